@@ -1,0 +1,58 @@
+# Two commands on a fresh machine with python3 (3.11 to 3.14), pip and make:
+#   make demo   assesses the example survey and writes its report
+#   make test   runs every check there is
+# Either sets everything up first. README.md gives the same steps without make.
+
+PYTHON ?= python3
+BIN := .venv/bin
+PIP_INSTALL := -m pip install --quiet --disable-pip-version-check
+FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3, 15) and "yes" or "")' 2>/dev/null)
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo test lab tidy constraints
+
+help:  ## show this list
+	@sed -n 's/^\([a-z]*\):.*  ## \(.*\)/make \1 | \2/p' Makefile | awk -F' [|] ' '{printf "%-18s %s\n", $$1, $$2}'
+
+setup: .venv/ready  ## make .venv and install all a developer needs
+
+# Made again whenever the lists change. Debian parts venv from pip; without it pip is put in from outside.
+.venv/ready: pyproject.toml constraints.txt
+	$(if $(FITS),,$(error heritagecheck needs Python 3.11, 3.12, 3.13 or 3.14, and "$(PYTHON)" is none of them: name one that is, as in "make demo PYTHON=python3.12"))
+	@if $(PYTHON) -c 'import ensurepip' 2>/dev/null; then $(PYTHON) -m venv .venv; else \
+	  $(PYTHON) -m venv --clear --without-pip .venv && $(PYTHON) -m pip --python $(BIN)/python install --quiet pip; fi
+	$(BIN)/python $(PIP_INSTALL) -c constraints.txt -e '.[dev]'
+	@touch $@
+
+demo: setup  ## assess the example survey and write its report
+	$(BIN)/heritagecheck report data/quillmere --to build/quillmere
+
+# The same surroundings on every machine, so that dates, sorting and figures come out alike.
+test: export TZ := UTC
+test: export LC_ALL := C.UTF-8
+test: export PYTHONHASHSEED := 0
+test: export MPLBACKEND := Agg
+test: setup  ## formatting, lint, types, all tests, then every notebook
+	$(BIN)/ruff format --check
+	$(BIN)/ruff check
+	$(BIN)/mypy
+	$(BIN)/pytest
+	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
+
+# tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
+lab: setup  ## open the notebooks in JupyterLab, offline
+	JUPYTER_CONFIG_PATH=tools/jupyter $(BIN)/jupyter lab --LabApp.extension_manager=readonly notebooks
+
+tidy: setup  ## format the code and empty the notebooks
+	$(BIN)/ruff check --fix-only
+	$(BIN)/ruff format
+	$(BIN)/python tools/tidy_notebooks.py notebooks
+
+# From an environment made without the old list, so nothing merely left over in .venv is recorded. Use the
+# oldest Python there is (Debian's 3.11.2 at the time): what suits it suits the newer ones, not the reverse.
+constraints:  ## record today's versions in constraints.txt
+	rm -rf build/fresh
+	$(PYTHON) -m venv build/fresh
+	build/fresh/bin/python $(PIP_INSTALL) -e '.[dev]'
+	build/fresh/bin/python -m pip freeze --exclude-editable > build/fresh/frozen.txt
+	grep -v ' @ ' build/fresh/frozen.txt | LC_ALL=C sort -f > constraints.txt

@@ -1,0 +1,24 @@
+"""What every test run knows: the two options of our own, and hypothesis without chance."""
+
+import pytest
+from hypothesis import settings
+
+settings.register_profile("ci", derandomize=True, max_examples=200, deadline=None)
+settings.load_profile("ci")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the options that point the tests at tables or cases from elsewhere."""
+    group = parser.getgroup("heritagecheck")
+    group.addoption(
+        "--published",
+        metavar="FOLDER",
+        default=None,
+        help="a folder of published tables in the form of tests/published/README.md",
+    )
+    group.addoption(
+        "--cases",
+        metavar="FILE",
+        default=None,
+        help="a file of guidance cases in the form of tests/guidance/README.md",
+    )

@@ -1,0 +1,65 @@
+"""
+Clean it or leave it? Evidence, gates and least harm, zone by zone.
+
+Every public name stands in `__all__` and is imported on first use, so that a form or a command
+that needs little loads little.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from heritagecheck import figures
+    from heritagecheck.documents.report import write_report
+    from heritagecheck.errors import SurveyError
+    from heritagecheck.evidence import colour
+    from heritagecheck.judgement.policy import Policy
+    from heritagecheck.judgement.recommend import assess
+    from heritagecheck.screens.zone_card import zone_card
+    from heritagecheck.survey.demo import demo_survey
+    from heritagecheck.survey.exchange import read_folder as open_survey
+
+__version__ = "2026.1"
+
+_PLACES = {
+    "Policy": "judgement.policy:Policy",
+    "SurveyError": "errors:SurveyError",
+    "assess": "judgement.recommend:assess",
+    "colour": "evidence.colour",
+    "demo_survey": "survey.demo:demo_survey",
+    "figures": "figures",
+    "open_survey": "survey.exchange:read_folder",
+    "write_report": "documents.report:write_report",
+    "zone_card": "screens.zone_card:zone_card",
+}
+
+__all__ = [
+    "Policy",
+    "SurveyError",
+    "__version__",
+    "assess",
+    "colour",
+    "demo_survey",
+    "figures",
+    "open_survey",
+    "write_report",
+    "zone_card",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name on first use (PEP 562)."""
+    if name not in _PLACES:
+        raise AttributeError(f"module 'heritagecheck' has no attribute {name!r}")
+    module, _, inner = _PLACES[name].partition(":")
+    found = import_module(f"heritagecheck.{module}")
+    value = getattr(found, inner) if inner else found
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,55 @@
+"""What is wrong with a survey, fault by fault, in the words of the form."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import pandas as pd
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing to correct: where it stands, what came, what is allowed."""
+
+    table: str
+    row: int | None
+    field: str
+    value: str
+    allowed: str
+
+    def __str__(self) -> str:
+        """Give the fault as one line; rows are counted as a spreadsheet shows them."""
+        where = self.table if self.row is None else f"{self.table}, row {self.row}"
+        what = f"{self.field} = {self.value}" if self.field and self.value else self.field
+        return f"{where}: {what}: {self.allowed}" if what else f"{where}: {self.allowed}"
+
+
+class SurveyError(ValueError):
+    """
+    A survey that can't be read as it stands. Nothing was read.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        Everything that is wrong, all at once.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self._faults = tuple(faults)
+        things = "thing" if len(self._faults) == 1 else "things"
+        lines = "\n".join(f"  {fault}" for fault in self._faults)
+        super().__init__(f"{len(self._faults)} {things} to correct. Nothing was read.\n{lines}")
+
+    @property
+    def faults(self) -> pd.DataFrame:
+        """The faults as a table: table, row, field, value, allowed."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [asdict(fault) for fault in self._faults],
+            columns=["table", "row", "field", "value", "allowed"],
+        )

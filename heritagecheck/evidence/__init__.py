@@ -1,0 +1,1 @@
+"""What the measurements say, and how sure one may be."""

@@ -1,0 +1,93 @@
+"""Whether steel passes the engineer's limit before anyone can reach it again."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class LimitPassed:
+    """Probability of passing the engineer's limit, and when that probability reaches 5 %."""
+
+    probability: float
+    years_to_5_pct: float
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        return (
+            f"{self.probability:.0%} probability of passing the engineer's limit "
+            "before the next access"
+        )
+
+
+def limit_passed(
+    *,
+    loss_pct: float,
+    loss_sd: float,
+    rate_pct_a: float,
+    rate_sd: float,
+    limit_pct: float,
+    years: float,
+) -> LimitPassed:
+    """
+    Probability that plate loss passes the engineer's limit within some years.
+
+    Parameters
+    ----------
+    loss_pct, loss_sd : float
+        Plate loss today and its standard deviation. [%]
+    rate_pct_a, rate_sd : float
+        Yearly loss and its standard deviation. [%/year]
+    limit_pct : float
+        Loss at which the engineer acts. [%]
+    years : float
+        Years until the next access. [years]
+
+    Returns
+    -------
+    LimitPassed
+        Probability [0 to 1]; years after which it reaches 5 % [years, infinite where never].
+
+    Raises
+    ------
+    ValueError
+        Both spreads are zero, so that no probability can be given, or a negative input.
+
+    Notes
+    -----
+    Loss grows by a constant, normally distributed rate: P = Phi((loss + rate t - limit) / s),
+    s^2 = s_loss^2 + (t s_rate)^2 (propagation of independent normal errors [1]_). Pits, cracks and
+    rivets are not in it, and a rate from two surveys says little about the next leak.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, Guide to the expression of uncertainty in measurement, clause 5.
+
+    Examples
+    --------
+    >>> at = dict(loss_pct=8.0, loss_sd=0.8, rate_pct_a=0.3, rate_sd=0.1, limit_pct=10.0)
+    >>> round(limit_passed(**at, years=5).probability, 2)
+    0.3
+    """
+    if min(loss_sd, rate_sd, years) < 0:
+        raise ValueError("Spreads and years can't be negative.")
+    if loss_sd == 0 and rate_sd == 0:
+        raise ValueError(
+            "Neither the loss nor its rate has a spread: give the standard deviation of one."
+        )
+
+    def probability(time: float) -> float:
+        spread = math.hypot(loss_sd, rate_sd * time)
+        short = limit_pct - loss_pct - rate_pct_a * time
+        if spread == 0:
+            return float(short < 0)
+        return 0.5 * math.erfc(short / spread / math.sqrt(2))
+
+    low, high = 0.0, 200.0
+    if probability(high) < 0.05:
+        return LimitPassed(probability(years), math.inf)
+    while high - low > 1e-3:
+        middle = (low + high) / 2
+        low, high = (low, middle) if probability(middle) >= 0.05 else (middle, high)
+    return LimitPassed(probability(years), high)

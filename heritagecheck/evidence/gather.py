@@ -1,0 +1,442 @@
+"""All evidence of a zone in one place: facts with their records, colour, panels, numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from heritagecheck.evidence.colour import ColourDifference, compare
+from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
+from heritagecheck.evidence.trials import PanelSeries, complete_values, panel_series
+from heritagecheck.survey.records import (
+    Layer,
+    Observation,
+    Panel,
+    Reading,
+    SiteTest,
+    Structure,
+    Zone,
+)
+from heritagecheck.survey.store import Survey
+from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables.conditions import Facts
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
+CONDITIONS = ("sound", "slightly_weathered", "corroding", "cracked", "friable", "scaling")
+MIN_READINGS = 5
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneEvidence:
+    """What is recorded and measured about one zone. Nothing here is a judgement."""
+
+    zone: Zone
+    survey_date: date
+    observations: dict[str, Observation]
+    layers: tuple[Layer, ...]
+    tests: tuple[SiteTest, ...]
+    colour: ColourDifference | None
+    colour_note: str
+    colour_records: tuple[str, ...]
+    series: tuple[PanelSeries, ...]
+    limit: LimitPassed | None
+
+    @property
+    def substrate(self) -> dict[str, str]:
+        """Row of the substrate in `tables/substrates.csv`."""
+        return keyed("substrates", "substrate")[self.zone.substrate]
+
+    @property
+    def metal(self) -> bool:
+        """Whether the substrate is iron or steel."""
+        return self.substrate["kind"] == "metal"
+
+    def finding(self, topic: str) -> str | None:
+        """
+        Answer recorded for a topic; None where there is none.
+
+        Parameters
+        ----------
+        topic : str
+            Code of `tables/topics.csv`.
+
+        Returns
+        -------
+        str or None
+        """
+        observation = self.observations.get(topic)
+        return observation.finding if observation else None
+
+    def record(self, *topics: str) -> tuple[str, ...]:
+        """
+        Codes of the observations that answer some topics.
+
+        Parameters
+        ----------
+        *topics : str
+            Codes of topics.
+
+        Returns
+        -------
+        tuple of str
+        """
+        return tuple(
+            self.observations[topic].observation for topic in topics if topic in self.observations
+        )
+
+    @cached_property
+    def lead(self) -> str:
+        """Lead in the coating: yes, no, or unknown. Tests and records that disagree mean yes."""
+        verdicts = {
+            verdict
+            for verdict in (self.finding("lead"), lead_by_xrf(self.tests), lead_by_lab(self.tests))
+            if verdict is not None
+        }
+        if "yes" in verdicts:
+            return "yes"
+        if lead_by_lab(self.tests) == "no" or verdicts == {"no"}:
+            return "no"
+        return "unknown"
+
+    @cached_property
+    def targets(self) -> tuple[Layer, ...]:
+        """Layers that would be removed: those lying over the first that is of value."""
+        found: list[Layer] = []
+        for layer in self.layers:
+            if layer.value in WHOLLY_VALUED:
+                break
+            found.append(layer)
+        return tuple(found)
+
+    @property
+    def layers_complete(self) -> bool:
+        """Whether every soiling seen on the zone has its layer record."""
+        return {layer.soiling for layer in self.layers} == set(self.zone.soiling_codes)
+
+    @cached_property
+    def facts(self) -> Facts:
+        """Everything a rule may ask about; None where nothing is recorded."""
+        zone, substrate = self.zone, self.substrate
+        found: dict[str, frozenset[str] | None] = {
+            topic["topic"]: _fact(self.finding(topic["topic"])) for topic in rows("topics")
+        }
+        soilings = keyed("soilings", "soiling")
+        kinds = {soilings[code]["kind"] for code in zone.soiling_codes}
+        found |= {
+            "substrate": _fact(zone.substrate),
+            "kind": _fact(substrate["kind"]),
+            "acid_sensitive": _fact(substrate["acid_sensitive"]),
+            "silica": _fact(substrate["silica"]),
+            "finish": frozenset(
+                {zone.finish} | ({"polished"} if zone.substrate == "granite_polished" else set())
+            ),
+            "condition": _fact(None if zone.condition == "not_assessed" else zone.condition),
+            "exposure": _fact(zone.exposure),
+            "access": _fact(zone.access),
+            "significance": _fact(zone.significance),
+            "soiling": frozenset(zone.soiling_codes),
+            "lead": _fact(self.lead),
+            "coated": _fact("yes" if self.metal or "coating" in kinds else "no"),
+            "partly_valued": _fact(self._partly_valued),
+            "carried": _fact(self._carried),
+        }
+        if not self.metal:
+            found["coating_order"] = frozenset({"not_applicable"})
+        return found
+
+    @property
+    def _partly_valued(self) -> str | None:
+        values = {layer.value for layer in self.layers}
+        if values & (WHOLLY_VALUED | {"partly"}):
+            return "yes"
+        return None if "not_assessed" in values or not self.layers_complete else "no"
+
+    @property
+    def _carried(self) -> str | None:
+        """Whether something can be carried into a closed section."""
+        if self.zone.exposure != "closed_section":
+            return "yes"
+        plan, remote = self.finding("closed_plan"), self.finding("remote_access")
+        if plan == "yes" or remote == "shown":
+            return "yes"
+        return "no" if plan == "no" and remote == "not_shown" else None
+
+    @property
+    def weakest_component(self) -> str | None:
+        """Component that sets the limit; taken as present where nobody counted it."""
+        share = self.zone.biotite_pct
+        named = self.substrate["weakest_components"] or None
+        return named if share is None or share >= threshold("weakest_component_pct") else None
+
+
+def _fact(value: str | None) -> frozenset[str] | None:
+    """One recorded value as a fact."""
+    return None if value is None else frozenset({value})
+
+
+def lead_by_xrf(tests: Iterable[SiteTest]) -> str | None:
+    """
+    Verdict of the XRF readings on a zone.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of the zone.
+
+    Returns
+    -------
+    str or None
+        ``"yes"``, ``"no"``, ``"unknown"`` where the set is inconclusive or incomplete; None where
+        none was taken.
+    """
+    tests = tuple(tests)
+    if not any(test.quantity == "lead_xrf_mg_cm2" for test in tests):
+        return None
+    values = complete_values(tests, "lead_xrf_mg_cm2")
+    if values is None:
+        return "unknown"
+    if max(values) > threshold("lead_xrf_high_mg_cm2"):
+        return "yes"
+    return "no" if max(values) < threshold("lead_xrf_low_mg_cm2") else "unknown"
+
+
+def lead_by_lab(tests: Iterable[SiteTest]) -> str | None:
+    """
+    Verdict of the laboratory on lead.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of the zone.
+
+    Returns
+    -------
+    str or None
+        ``"yes"``, ``"no"``, ``"unknown"`` where the set is incomplete; None where none was taken.
+    """
+    tests = tuple(tests)
+    if not any(test.quantity == "lead_lab_pct" for test in tests):
+        return None
+    values = complete_values(tests, "lead_lab_pct")
+    if values is None:
+        return "unknown"
+    return "yes" if max(values) >= threshold("lead_lab_pct") else "no"
+
+
+def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
+    """
+    Gather the evidence of one zone.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : Zone
+        One of its zones.
+
+    Returns
+    -------
+    ZoneEvidence
+    """
+    order = {code: place for place, code in enumerate(zone.soiling_codes)}
+    readings = survey.of_zone(zone.zone, Reading)
+    colour, note = colour_of_zone(readings)
+    tests = survey.of_zone(zone.zone, SiteTest)
+    day = survey.only(Structure).survey_date
+    return ZoneEvidence(
+        zone=zone,
+        survey_date=day,
+        observations={
+            observation.topic: observation for observation in survey.of_zone(zone.zone, Observation)
+        },
+        layers=tuple(
+            sorted(survey.of_zone(zone.zone, Layer), key=lambda layer: order[layer.soiling])
+        ),
+        tests=tests,
+        colour=colour,
+        colour_note=note,
+        colour_records=tuple(
+            dict.fromkeys(reading.set_name for reading in readings if reading.target != "panel")
+        ),
+        series=tuple(_series_for(survey, zone)),
+        limit=_limit(tests, zone, day),
+    )
+
+
+def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:
+    """Panels on the zone itself, and on zones of the same bed that tell about this one."""
+    for other in survey.all(Zone):
+        if other.zone == zone.zone or transfers(other, zone):
+            yield from panel_series(
+                survey.of_zone(other.zone, Panel), survey.of_zone(other.zone, SiteTest)
+            )
+
+
+def transfers(tested: Zone, zone: Zone) -> bool:
+    """
+    Whether panels on one zone tell about another.
+
+    Parameters
+    ----------
+    tested : Zone
+        Zone that holds the panels.
+    zone : Zone
+        Zone to be judged.
+
+    Returns
+    -------
+    bool
+        Only where the record says: same bed (or coating system), same substrate, finish and
+        soilings, and the zone is no weaker, no higher in significance and no richer in dark mica
+        than the one tested.
+    """
+    grades = ("low", "medium", "high")
+    same = (
+        tested.bed_or_system is not None
+        and tested.bed_or_system == zone.bed_or_system
+        and tested.substrate == zone.substrate
+        and tested.finish == zone.finish
+        and set(zone.soiling_codes) <= set(tested.soiling_codes)
+    )
+    if not same or "not_assessed" in (tested.condition, zone.condition):
+        return False
+    weaker = CONDITIONS.index(zone.condition) > CONDITIONS.index(tested.condition)
+    higher = grades.index(zone.significance) > grades.index(tested.significance)
+    richer = (
+        bool(keyed("substrates", "substrate")[zone.substrate]["weakest_components"])
+        and (100.0 if zone.biotite_pct is None else zone.biotite_pct)
+        > (0.0 if tested.biotite_pct is None else tested.biotite_pct)
+    )  # fmt: skip
+    return not (weaker or higher or richer)
+
+
+def colour_of_zone(readings: tuple[Reading, ...]) -> tuple[ColourDifference | None, str]:
+    """
+    Colour difference between soiled and reference stone of a zone.
+
+    Parameters
+    ----------
+    readings : tuple of Reading
+        All readings of the zone.
+
+    Returns
+    -------
+    tuple of ColourDifference or None, and str
+        The difference, and what to know about it (or why there is none). Only dry readings of
+        whole sets taken with one instrument set-up are compared.
+    """
+    chosen: dict[str, list[Reading]] = {}
+    for target in ("soiled", "reference"):
+        found = [reading for reading in readings if reading.target == target]
+        if not found:
+            return None, f"no {target} stone was read"
+        leader = max(found, key=lambda reading: (reading.set_size, reading.set_name))
+        chosen[target] = [reading for reading in found if reading.set_name == leader.set_name]
+        if len(chosen[target]) < leader.set_size:
+            return None, (
+                f"set {leader.set_name} holds {len(chosen[target])} of {leader.set_size} readings"
+            )
+    setups = {
+        (reading.geometry, reading.aperture_mm, reading.illuminant)
+        for found in chosen.values()
+        for reading in found
+    }
+    if len(setups) > 1:
+        return None, "soiled and reference stone were read with different set-ups"
+    dry = {target: _lab(found) for target, found in chosen.items()}
+    for target, lab in dry.items():
+        if len(lab) < MIN_READINGS:
+            left = len(chosen[target]) - len(lab)
+            return None, (
+                f"{len(lab)} dry readings of {target} stone are too few "
+                f"({left} of the set were wet, damp or not taken)"
+            )
+    left = sum(len(chosen[target]) - len(dry[target]) for target in dry)
+    note = f"{left} readings were wet, damp or not taken and are left out" if left else ""
+    return compare(dry["soiled"], dry["reference"]), note
+
+
+def _lab(readings: list[Reading]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Dry readings as an array, shape (readings, 3)."""
+    values = [
+        (reading.L_star, reading.a_star, reading.b_star)
+        for reading in readings
+        if reading.state == "dry" and reading.L_star is not None
+    ]
+    return np.array(values, dtype=float).reshape(-1, 3)
+
+
+def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | None:
+    """Probability that plate loss passes the engineer's limit before the next access."""
+    loss = complete_values(tests, "plate_loss_pct")
+    limit = complete_values(tests, "plate_loss_limit_pct")
+    rate = [test for test in tests if test.quantity == "plate_loss_rate_pct_a"]
+    if not loss or not limit or not rate or rate[0].value is None or zone.next_access is None:
+        return None
+    return limit_passed(
+        loss_pct=max(loss),
+        loss_sd=next(test.spread or 0.0 for test in tests if test.value == max(loss)),
+        rate_pct_a=rate[0].value,
+        rate_sd=rate[0].spread or 0.0,
+        limit_pct=min(limit),
+        years=(zone.next_access - day).days / 365.25,
+    )
+
+
+def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
+    """
+    All measured evidence as one long table.
+
+    Parameters
+    ----------
+    evidence : iterable of ZoneEvidence
+        Evidence of the zones.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns zone, quantity, mean, low, high, level, unit, records. Low and high are empty where
+        the record gives no spread.
+    """
+    import pandas as pd
+
+    found: list[tuple[object, ...]] = []
+    for item in evidence:
+        code = item.zone.zone
+        if item.colour is not None:
+            found.append(
+                (code, "colour difference", item.colour.delta_e, item.colour.low,
+                 item.colour.high, item.colour.level, "ΔE00", ", ".join(item.colour_records))
+            )  # fmt: skip
+        for series in item.series:
+            if series.damage_upper is not None and series.fields and series.damaged is not None:
+                found.append(
+                    (code, f"share of ×50 fields damaged, {series.method}",
+                     series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
+                     series.damage_upper, 0.95, "1", ", ".join(series.panels))
+                )  # fmt: skip
+            if series.margin_low is not None:
+                found.append(
+                    (code, f"damage margin, {series.method}", None, series.margin_low,
+                     series.margin_high, None, "1", ", ".join(series.panels))
+                )  # fmt: skip
+        for test in item.tests:
+            if test.value is not None:
+                quantity = keyed("quantities", "quantity")[test.quantity]
+                spread = test.spread
+                found.append(
+                    (code, quantity["name"], test.value,
+                     None if spread is None else test.value - 1.96 * spread,
+                     None if spread is None else test.value + 1.96 * spread,
+                     None if spread is None else 0.95, quantity["unit"], test.site_test)
+                )  # fmt: skip
+    columns = ["zone", "quantity", "mean", "low", "high", "level", "unit", "records"]
+    return pd.DataFrame(found, columns=columns)

@@ -1,0 +1,1 @@
+"""Which option does least harm: policy, options, gates, harm, recommendation."""

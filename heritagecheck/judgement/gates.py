@@ -1,0 +1,501 @@
+"""The trade's gates, in order: the first that does not pass sets the outcome."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.precaution import AgainstLeaving
+from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.tables import keyed, rows
+
+LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
+PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
+CAUSES = ("cause_moisture", "cause_iron", "cause_salts", "cause_birds")
+CAUSE_WORDS = {
+    "cause_moisture": "moisture",
+    "cause_iron": "corroding iron",
+    "cause_salts": "salts",
+    "cause_birds": "birds",
+}
+CONSENT_HELD = {"in_principle", "granted", "not_needed"}
+
+QUESTIONS = {
+    1: "What would be removed is not itself significant, protective or rare",
+    2: "There is a reason to act, and removal would answer it",
+    3: "The external cause is cured",
+    4: "The substrate is fit to touch",
+    5: "Lead, polychromy, metal and structure are known",
+    6: "Some method is not ruled out and can be carried to the zone",
+    7: "Trials here are replicated, aged and without damage",
+    8: "Least harm passes the precaution; controls, season and consent are in place",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """Result of one gate, the reason in words, and the records it rests on."""
+
+    number: int
+    result: str
+    reason: str
+    records: tuple[str, ...]
+    outcome: str | None
+    conditions: tuple[str, ...] = ()
+
+    @property
+    def question(self) -> str:
+        """What the gate asks."""
+        return QUESTIONS[self.number]
+
+    def __str__(self) -> str:
+        """Give number, result and reason."""
+        return f"Gate {self.number} {self.result}: {self.reason}"
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """All that the gates of one zone look at."""
+
+    evidence: ZoneEvidence
+    options: tuple[Option, ...]
+    trials: dict[str, TrialVerdict]
+    tests: dict[str, AgainstLeaving]
+    housekeeping: dict[str, str] | None
+    trial_worth: bool
+
+    def option(self, key: str) -> Option:
+        """
+        Option by its key.
+
+        Parameters
+        ----------
+        key : str
+            Key of the option.
+
+        Returns
+        -------
+        Option
+        """
+        return next(option for option in self.options if option.key == key)
+
+
+def all_gates(case: Case) -> tuple[Gate, ...]:
+    """
+    Ask all eight gates of one zone.
+
+    Parameters
+    ----------
+    case : Case
+        Evidence, options, what the trials say, what the precaution says.
+
+    Returns
+    -------
+    tuple of Gate
+        In order. All are answered, also behind the first that does not pass.
+    """
+    gates: tuple[Callable[[Case], Gate], ...] = (
+        _value, _reason, _cause, _fit, _known, _method, _trial, _least_harm,
+    )  # fmt: skip
+    return tuple(gate(case) for gate in gates)
+
+
+def outcome_of(gates: Sequence[Gate]) -> str:
+    """
+    Outcome that the gates set.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        All eight, in order.
+
+    Returns
+    -------
+    str
+        Outcome of the first gate that does not pass; ``"clean"`` where all pass.
+    """
+    return next((gate.outcome for gate in gates if gate.outcome is not None), CLEAN)
+
+
+def harm_active(evidence: ZoneEvidence) -> bool:
+    """
+    Whether harm goes on, or is not shown to be absent.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    bool
+    """
+    return evidence.finding("decay") != "none" or evidence.finding("coating_state") == "failing"
+
+
+def change_credible(evidence: ZoneEvidence) -> bool:
+    """
+    Whether a harmful change is credible if the zone is left.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    bool
+        True where harm goes on or is not recorded, where a cause is active, where a soiling seen there is known to turn
+        harmful, or where the substrate is neither sound nor slightly weathered.
+    """
+    soilings = keyed("soilings", "soiling")
+    return (
+        harm_active(evidence)
+        or any(evidence.finding(topic) == "active" for topic in CAUSES)
+        or any(soilings[code]["change_credible"] == "yes" for code in evidence.zone.soiling_codes)
+        or evidence.zone.condition not in {"sound", "slightly_weathered"}
+    )
+
+
+def _value(case: Case) -> Gate:
+    """Gate 1, asked of each layer."""
+    evidence = case.evidence
+    named = {layer.soiling: layer for layer in evidence.layers}
+    names = keyed("soilings", "soiling")
+    missing = [code for code in evidence.zone.soiling_codes if code not in named]
+    records = tuple(layer.layer for layer in evidence.layers)
+    unknown = [layer.soiling for layer in evidence.layers if layer.value == "not_assessed"]
+    if evidence.layers and not evidence.targets:
+        first = evidence.layers[0]
+        ages = names[first.soiling]["ages"] == "yes"
+        watch = (first.value == "protective" and ages) or harm_active(evidence)
+        word = first.value.replace("_", " ")
+        why = f" ({first.value_reason})" if first.value_reason else ""
+        return Gate(
+            1, NOT_PASSED,
+            f"the {names[first.soiling]['name']} is itself recorded as {word}{why}",
+            records, MONITOR if watch else LEAVE,
+        )  # fmt: skip
+    if missing or unknown:
+        what = ", ".join(names[code]["name"] for code in (*missing, *unknown))
+        return Gate(1, NOT_KNOWN, f"nobody assessed the value of: {what}", records, TRIAL)
+    kept = [layer for layer in evidence.layers if layer.value in WHOLLY_VALUED]
+    parts = [layer for layer in evidence.layers if layer.value == "partly"]
+    conditions = [
+        f"the {names[layer.soiling]['name']} beneath stays: stop above it" for layer in kept
+    ] + [
+        f"part of the {names[layer.soiling]['name']} is of value: split or narrow the zone "
+        f"before work ({layer.value_reason or 'see the record'})"
+        for layer in parts
+    ]
+    what = ", ".join(names[layer.soiling]["name"] for layer in evidence.targets)
+    reason = f"recorded as of no value in itself: {what}"
+    return Gate(1, PASSED, reason, records, None, tuple(conditions))
+
+
+def _reason(case: Case) -> Gate:
+    """Gate 2: a reason that removal would answer."""
+    evidence = case.evidence
+    topics = (
+        "decay", "decay_cause", "detail_hidden", "coating_state", "coating_order", "other_reason",
+    )  # fmt: skip
+    records = (*evidence.record(*topics), *evidence.colour_records)
+    if evidence.zone.exposure == "closed_section" and evidence.finding("interior_seen") != "yes":
+        return Gate(
+            2, NOT_KNOWN,
+            "nobody has seen the inside: look remotely first, unless opening does more harm",
+            (*evidence.record("interior_seen"), *records), MONITOR,
+        )  # fmt: skip
+    found = reasons_to_act(case)
+    held = [words for words, applies in found.items() if applies]
+    open_ = [words for words, applies in found.items() if applies is None]
+    if held:
+        return Gate(2, PASSED, "; ".join(held), records, None)
+    if open_:
+        return Gate(2, NOT_KNOWN, f"not recorded whether to: {'; '.join(open_)}", records, MONITOR)
+    outcome = MONITOR if change_credible(evidence) else LEAVE
+    colour = f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is no reason" if (
+        evidence.colour is not None
+    ) else ""  # fmt: skip
+    return Gate(
+        2, NOT_PASSED,
+        "no decay that removal would halt, no heavy soiling that hides form, nothing ordered, "
+        f"nothing to inspect{colour}",
+        records, outcome,
+    )  # fmt: skip
+
+
+def reasons_to_act(case: Case) -> dict[str, bool | None]:
+    """
+    Reasons for which guidance takes soiling or coatings off, each held, not held or not known.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+
+    Returns
+    -------
+    dict
+        Reason in words to True, False or None.
+    """
+    evidence = case.evidence
+    decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")
+    hidden = evidence.finding("detail_hidden")
+    outside = None if evidence.colour is None else not evidence.colour.inside_natural
+    found: dict[str, bool | None] = {
+        "halt the decay that the soiling drives": _both(
+            None if decay is None else decay != "none",
+            None if cause is None else cause == "soiling",
+        ),
+        "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
+        "inspect, repair or protect health": _named(evidence.finding("other_reason")),
+        "listed housekeeping": case.housekeeping is not None,
+    }
+    if evidence.metal:
+        state, order = evidence.finding("coating_state"), evidence.finding("coating_order")
+        found["renew a failing coating, with re-coating ordered"] = _both(
+            None if state is None else state == "failing", None if order is None else order == "yes"
+        )
+    else:
+        found["remove heavy soiling that hides form, outside natural variation"] = _both(
+            None if hidden is None else hidden == "yes", outside
+        )
+    return found
+
+
+def _both(first: bool | None, second: bool | None) -> bool | None:
+    """Whether both hold: no where one does not, not known where one is not."""
+    if first is False or second is False:
+        return False
+    return None if first is None or second is None else True
+
+
+def _named(finding: str | None) -> bool | None:
+    """Whether a finding names something."""
+    return None if finding is None else finding != "none"
+
+
+def _cause(case: Case) -> Gate:
+    """Gate 3: the external cause, asked cause by cause."""
+    evidence = case.evidence
+    records = evidence.record(*CAUSES)
+    active, unknown, conditions = [], [], []
+    for topic in CAUSES:
+        observation = evidence.observations.get(topic)
+        finding = observation.finding if observation else None
+        word = CAUSE_WORDS[topic]
+        if finding is None:
+            unknown.append(word)
+        elif finding == "active":
+            active.append(word)
+        elif finding == "scheduled" and observation is not None and observation.due is not None:
+            if observation.due < evidence.survey_date:
+                active.append(f"{word} (cure overdue since {observation.due})")
+            else:
+                conditions.append(
+                    f"{word} is cured first: {observation.owner}, by {observation.due}"
+                )
+        elif finding == "by_treatment":
+            conditions.append(f"the treatment itself must end the {word}")
+        elif finding == "incurable":
+            conditions.append(f"{word} can't be cured: re-soiling is accepted and watched")
+    if active:
+        return Gate(
+            3, NOT_PASSED, f"still active: {', '.join(active)}; cure it first", records, MONITOR
+        )
+    if unknown:
+        return Gate(
+            3, NOT_KNOWN, f"not recorded: {', '.join(unknown)}; investigate first", records, TRIAL
+        )
+    return Gate(3, PASSED, "no external cause is left active", records, None, tuple(conditions))
+
+
+def _fit(case: Case) -> Gate:
+    """Gate 4: the substrate itself."""
+    evidence = case.evidence
+    condition = evidence.zone.condition
+    records = (evidence.zone.zone, *evidence.record("engineer_limit"))
+    word = condition.replace("_", " ")
+    if condition == "not_assessed":
+        return Gate(4, NOT_KNOWN, "the condition of the substrate is not assessed", records, TRIAL)
+    if condition in {"friable", "scaling", "cracked"}:
+        return Gate(
+            4,
+            NOT_PASSED,
+            f"the substrate is {word}: stabilise first, with a date",
+            records,
+            MONITOR,
+        )
+    if condition == "corroding":
+        limit = evidence.finding("engineer_limit")
+        if limit == "beyond":
+            return Gate(
+                4, NOT_PASSED, "plate lies beyond the engineer's limit: repair first",
+                records, MONITOR,
+            )  # fmt: skip
+        if limit is None:
+            return Gate(
+                4, NOT_KNOWN, "corroding, and no engineer has said what the plate can take",
+                records, TRIAL,
+            )  # fmt: skip
+    return Gate(4, PASSED, f"the substrate is {word}", records, None)
+
+
+def _known(case: Case) -> Gate:
+    """Gate 5: what must be known before anything is disturbed."""
+    evidence = case.evidence
+    topics = ["polychromy"]
+    unknown = []
+    if evidence.lead == "unknown":
+        unknown.append("lead (an untested old coating counts as lead-bearing)")
+    if evidence.finding("polychromy") in {None, "suspected"}:
+        unknown.append("polychromy")
+    if evidence.metal:
+        topics += ["metal_identity", "engineer_limit"]
+        if evidence.finding("metal_identity") != "confirmed":
+            unknown.append("which metal it is")
+        if evidence.finding("engineer_limit") is None:
+            unknown.append("what the structure can take")
+    lead_tests = tuple(t.site_test for t in evidence.tests if t.quantity.startswith("lead_"))
+    records = (*evidence.record("lead", *topics), *lead_tests)
+    if unknown:
+        return Gate(5, NOT_KNOWN, f"not known: {', '.join(unknown)}", records, TRIAL)
+    lead = "lead is present" if evidence.lead == "yes" else "no lead"
+    return Gate(5, PASSED, f"{lead}; polychromy and structure are known", records, None)
+
+
+def _method(case: Case) -> Gate:
+    """Gate 6: some method is left."""
+    evidence = case.evidence
+    left = list(dict.fromkeys(option.name for option in case.options if option.open))
+    if left:
+        return Gate(6, PASSED, f"not ruled out: {'; '.join(left)}", (), None)
+    hanging = list(
+        dict.fromkeys(
+            question.reason
+            for option in case.options
+            if not option.ruled_out
+            for question in option.questions
+        )
+    )
+    if hanging:
+        return Gate(
+            6, NOT_KNOWN,
+            f"every method left hangs on something not recorded: {'; '.join(hanging[:4])}",
+            (), TRIAL,
+        )  # fmt: skip
+    outcome = MONITOR if harm_active(evidence) else LEAVE
+    return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
+
+
+def _trial(case: Case) -> Gate:
+    """Gate 7: what the panels show."""
+    if case.housekeeping is not None:
+        return Gate(
+            7, PASSED,
+            f"skipped: {case.housekeeping['name']} is listed housekeeping "
+            f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
+            (), None,
+        )  # fmt: skip
+    verdicts = [
+        case.trials[option.key]
+        for option in case.options
+        if not option.ruled_out and option.key in case.trials
+    ]
+    good = [verdict for verdict in verdicts if verdict.result == PASSED]
+    if good:
+        return Gate(7, PASSED, good[0].reason, good[0].records, None)
+    failed = [verdict for verdict in verdicts if verdict.result == NOT_PASSED]
+    if failed:
+        outcome = TRIAL if case.trial_worth else MONITOR
+        worth = "" if case.trial_worth else "; another trial is not worth its own harm"
+        return Gate(7, NOT_PASSED, failed[0].reason + worth, failed[0].records, outcome)
+    if verdicts:
+        return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
+    return Gate(7, NOT_KNOWN, "no panel on this substrate and soiling", (), TRIAL)
+
+
+def _least_harm(case: Case) -> Gate:
+    """Gate 8: the precaution, then what must be in place."""
+    evidence = case.evidence
+    topics = ["controls", "season", "consent", "containment", "coating_order"]
+    records = evidence.record(*topics)
+    calm = MONITOR if change_credible(evidence) else LEAVE
+    if not case.tests:
+        return Gate(8, NOT_KNOWN, "no method is left to weigh against leaving", records, MONITOR)
+    passing = [test for test in case.tests.values() if test.passed]
+    if not passing:
+        best = min(case.tests.values(), key=lambda test: test.expected)
+        return Gate(8, NOT_PASSED, best.reason, records, calm)
+    wrong, unknown, conditions = _in_place(case)
+    ready = [test for test in passing if case.option(test.option).open]
+    best = min(ready or passing, key=lambda test: test.expected)
+    if not ready:
+        unknown += [question.reason for question in case.option(best.option).questions]
+    if wrong:
+        return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)
+    if unknown:
+        return Gate(8, NOT_KNOWN, f"not recorded: {', '.join(unknown)}", records, MONITOR)
+    return Gate(8, PASSED, best.reason, records, None, tuple(conditions))
+
+
+def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
+    """Controls, season, consent and coating order: what is wrong, not known, still to come."""
+    evidence = case.evidence
+    asked: dict[str, tuple[str, set[str]]] = {
+        "controls": ("controls are not in place", {"yes"}),
+        "season": ("the season is unsuitable", {"suitable"}),
+        "consent": ("consent is not held", CONSENT_HELD),
+    }
+    if evidence.metal and case.housekeeping is None:
+        asked["coating_order"] = ("no coating is ordered", {"yes"})
+    if evidence.lead != "no" and evidence.facts["coated"] == frozenset({"yes"}) and (
+        case.housekeeping is None
+    ):  # fmt: skip
+        asked["containment"] = ("there is no containment for lead", {"yes"})
+    wrong = [
+        words
+        for topic, (words, good) in asked.items()
+        if evidence.finding(topic) is not None and evidence.finding(topic) not in good
+    ]
+    unknown = [topic.replace("_", " ") for topic in asked if evidence.finding(topic) is None]
+    conditions = ["formal consent before work starts"] if (
+        evidence.finding("consent") == "in_principle"
+    ) else []  # fmt: skip
+    return wrong, unknown, conditions
+
+
+def housekeeping_row(evidence: ZoneEvidence) -> dict[str, str] | None:
+    """
+    Row of listed housekeeping that a zone matches.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    dict or None
+        Row of `tables/housekeeping.csv`; None unless substrate, every soiling, condition, coating,
+        cover, area and lead are recorded and match.
+    """
+    zone = evidence.zone
+    if not evidence.layers_complete or set(evidence.targets) != set(evidence.layers):
+        return None
+    covers = [layer.cover_pct for layer in evidence.layers]
+    for row in rows("housekeeping"):
+        if (
+            zone.substrate in row["substrates"].split("|")
+            and set(zone.soiling_codes) <= set(row["soilings"].split("|"))
+            and zone.condition in row["conditions"].split("|")
+            and evidence.finding("coating_state") in row["coating_states"].split("|")
+            and evidence.lead == row["lead"]
+            and zone.area_m2 <= float(row["max_area_m2"])
+            and all(c is not None and c <= float(row["max_cover_pct"]) for c in covers)
+        ):
+            return row
+    return None

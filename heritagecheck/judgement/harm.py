@@ -1,0 +1,402 @@
+"""Harm of every option on every criterion, as draws on the published 0-10 scale."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.trials import damage_share_draws
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables.conditions import holds
+
+DRAWS = 4096
+Z_95 = 1.6448536269514722
+# Gentle contact does not find the weakest grain; these do.
+LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting"}
+Array = NDArray[np.float64]
+
+
+class Draws:
+    """
+    Standard normal draws, one stream for each input, the same wherever that input is used.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the whole assessment.
+    """
+
+    def __init__(self, seed: int) -> None:
+        self.seed = seed
+        self._known: dict[str, Array] = {}
+
+    def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
+        """
+        Draws of one input.
+
+        Parameters
+        ----------
+        key : str
+            Name of the input, such as the code of a table row or of a panel series.
+        option : str
+            Option whose inputs may err together.
+        correlation : float
+            Assumed correlation among the inputs of that option. [0 to 1]
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+        """
+        own = self._stream(key)
+        if not correlation:
+            return own
+        shared = self._stream(f"shared by {option}")
+        return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
+
+    def _stream(self, key: str) -> Array:
+        if key not in self._known:
+            digest = hashlib.sha256(f"{self.seed}:{key}".encode()).digest()[:16]
+            generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
+            self._known[key] = generator.standard_normal(DRAWS)
+        return self._known[key]
+
+
+@dataclass(frozen=True, eq=False)
+class HarmDraws:
+    """Harm of leaving and of each option, criterion by criterion."""
+
+    leave: Array
+    options: dict[str, Array]
+    fabric_by_treatment: dict[str, Array]
+
+
+def rated_draws(z: Array, mean: float, evidence: str) -> Array:
+    """
+    Draws of a rated harm.
+
+    Parameters
+    ----------
+    z : ndarray, shape (draws,)
+        Standard normal draws.
+    mean : float
+        Rating. [0 to 10]
+    evidence : str
+        Grade of its source, as in `tables/source_grades.csv`.
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+        Harm. [0 to 10]
+
+    Notes
+    -----
+    A split normal: a poorer source widens upwards only, so that it never lowers the mean or an
+    upper quantile of a severe harm when draws are cut off at 10.
+    """
+    grade = keyed("source_grades", "evidence")[evidence]
+    up, down = float(grade["spread_up"]), float(grade["spread_down"])
+    return np.clip(mean + np.where(z > 0, up, down) * z, 0.0, 10.0)
+
+
+def contrast_harm(delta_e: Array | float) -> Array:
+    """
+    Harm to appearance of a colour difference from the agreed appearance.
+
+    Parameters
+    ----------
+    delta_e : array_like
+        CIEDE2000 difference. [1]
+
+    Returns
+    -------
+    ndarray
+        Harm, interpolated between the anchors of `tables/harm_scale.csv`. [0 to 10]
+    """
+    anchors = [
+        (float(row["delta_e00"]), float(row["harm"]))
+        for row in rows("harm_scale")
+        if row["delta_e00"]
+    ]
+    steps, harms = zip(*anchors, strict=True)
+    return np.asarray(np.interp(np.asarray(delta_e), steps, harms))
+
+
+def harm_draws(
+    evidence: ZoneEvidence,
+    options: Sequence[Option],
+    draws: Draws,
+    *,
+    correlation: float = 0.0,
+    cautious: bool = True,
+) -> HarmDraws:
+    """
+    Draw the harm of leaving a zone and of each option.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    options : sequence of Option
+        Options to be scored.
+    draws : Draws
+        Source of draws.
+    correlation : float
+        Assumed correlation among the inputs of one option. [0 to 1]
+    cautious : bool
+        True for the precaution: harm of leaving that is not recorded counts nothing, harm of
+        treating that is not recorded counts at its upper 95 % value. False keeps the wide prior of
+        both, for asking what is worth measuring.
+
+    Returns
+    -------
+    HarmDraws
+        Arrays of shape (criteria, draws).
+
+    Notes
+    -----
+    Where several records bear on one criterion the worst counts, draw by draw; harms are not added
+    up. Treatment averts the share of the harm of leaving that it removes, and only where the record
+    says that the soiling or failing coating drives it.
+    """
+    clues = _leaving(evidence, draws, correlation, cautious=cautious)
+    contrast = _contrast(evidence, draws, correlation, cautious=cautious)
+    leave = np.zeros((len(CRITERIA), DRAWS))
+    for criterion, harm, _ in clues:
+        _raise_to(leave, criterion, harm)
+    _raise_to(leave, "appearance", contrast)
+    treated: dict[str, Array] = {}
+    fabric: dict[str, Array] = {}
+    for option in options:
+        left = 1 - _removed_share(evidence, option, draws, correlation)
+        fabric[option.key] = _fabric_by_treatment(
+            evidence, option, draws, correlation, cautious=cautious
+        )
+        harm = np.zeros_like(leave)
+        _raise_to(harm, "fabric", fabric[option.key])
+        for criterion, clue, averted in clues:
+            if criterion != "resources":
+                _raise_to(harm, criterion, clue * left if averted else clue)
+        _raise_to(harm, "appearance", _treated_contrast(evidence, contrast, left))
+        for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
+            if criterion != "fabric":
+                _raise_to(harm, criterion, rated)
+        treated[option.key] = harm
+    return HarmDraws(leave, treated, fabric)
+
+
+def _raise_to(harm: Array, criterion: str, other: Array) -> None:
+    """Let the worse of two harms count, draw by draw."""
+    row = CRITERIA.index(criterion)
+    np.maximum(harm[row], other, out=harm[row])
+
+
+def _leaving(
+    evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool
+) -> list[tuple[str, Array, bool]]:
+    """Harm of leaving by the records that bear on it: criterion, draws, averted or not."""
+    found: list[tuple[str, Array, bool]] = []
+    for row in rows("harm_ratings"):
+        if row["option"] != "leave":
+            continue
+        applies = holds(row["when"], evidence.facts)
+        if applies is False or (applies is None and cautious):
+            continue
+        z = draws.normal(row["row"], option="leave", correlation=correlation)
+        found.append(
+            (
+                row["criterion"],
+                rated_draws(z, float(row["mean"]), row["evidence"]),
+                row["averted"] == "yes",
+            )
+        )
+    return found
+
+
+def _contrast(evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool) -> Array:
+    """Harm to appearance of today's colour against the agreed one."""
+    colour, agreed = evidence.colour, evidence.finding("agreed_appearance")
+    if agreed == "as_today" or (agreed is None and cautious):
+        return np.zeros(DRAWS)
+    if colour is None:
+        return np.zeros(DRAWS) if cautious else _unmeasured(evidence, draws, correlation)
+    if colour.inside_natural:
+        return np.zeros(DRAWS)
+    spread = (colour.high - colour.low) / (2 * 1.96)
+    z = draws.normal(f"colour {evidence.zone.zone}", option="leave", correlation=correlation)
+    return contrast_harm(np.maximum(colour.delta_e + spread * z, 0.0))
+
+
+def _unmeasured(evidence: ZoneEvidence, draws: Draws, correlation: float) -> Array:
+    """Prior of an unmeasured contrast: anything up to form that can't be read."""
+    z = draws.normal(f"colour {evidence.zone.zone}", option="leave", correlation=correlation)
+    return np.clip(5 + 2.5 * z, 0.0, 10.0)
+
+
+def _treated_contrast(evidence: ZoneEvidence, contrast: Array, left: Array) -> Array:
+    """Harm to appearance after treatment: what stays, or what is changed against agreement."""
+    if evidence.finding("agreed_appearance") == "as_today":
+        change = 20.0 if evidence.colour is None else evidence.colour.delta_e
+        return contrast_harm(change * (1 - left))
+    return contrast * left
+
+
+def _removed_share(
+    evidence: ZoneEvidence, option: Option, draws: Draws, correlation: float
+) -> Array:
+    """Share of the soiling, and so of the harm it drives, that an option removes."""
+    series = option.series
+    z = draws.normal(f"removal {option.method}", option=option.method, correlation=correlation)
+    if series is not None and series.residual_pct is not None:
+        mean, spread = 1 - series.residual_pct / 100, 0.05
+    elif option.suitability == "unrated":
+        return np.zeros(DRAWS)
+    else:
+        row = keyed("suitability", "suitability")[option.suitability]
+        mean, spread = float(row["removed_share"]), float(row["spread"])
+    return np.clip(mean + spread * z, 0.0, 1.0)
+
+
+def _fabric_by_treatment(
+    evidence: ZoneEvidence,
+    option: Option,
+    draws: Draws,
+    correlation: float,
+    *,
+    cautious: bool,
+) -> Array:
+    """Irreversible loss that the treatment itself causes or starts."""
+    z = draws.normal(f"fabric {_rating_id(option)}", option=option.method, correlation=correlation)
+    rating, grade = fabric_rating(evidence, option)
+    harm = rated_draws(z, rating, grade)
+    series = option.series
+    if series is not None and series.damaged is not None and series.fields and sum(series.fields):
+        z = draws.normal(f"panels {series.series}", option=option.method, correlation=correlation)
+        share = damage_share_draws(series.damaged, series.fields, z)
+        severity = np.maximum(harm, threshold("damage_severity"))
+        harm = np.minimum(threshold("cleaning_trace") + share * severity, 10.0)
+    for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
+        if criterion == "fabric":
+            harm = np.maximum(harm, rated)
+    return harm
+
+
+def _rating_id(option: Option) -> str:
+    """Name of the rated rows an option rests on, so that zones on the same rows share draws."""
+    return " ".join(sorted(row["row_id"] for row in option.rated)) or option.method
+
+
+def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
+    """
+    Rated harm to fabric before any panel.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    option : Option
+        The option.
+
+    Returns
+    -------
+    tuple of float and str
+        Rating [0 to 10] and the poorest grade of the sources it rests on: the worst rated row, no
+        less than half-way to the sensitivity of the weakest component present, and a little more
+        on a surface that is no longer sound.
+    """
+    grades = list(keyed("source_grades", "evidence"))
+    if not option.rated:
+        rating, grade = threshold("rated_severe"), grades[-1]
+    else:
+        rating = max(float(row["risk"]) for row in option.rated)
+        grade = max((row["evidence"] for row in option.rated), key=grades.index)
+    sensitive = component_sensitivity(evidence, option.method)
+    if sensitive is not None:
+        rating = max(rating, (rating + sensitive[0]) / 2)
+        grade = max(grade, sensitive[1], key=grades.index)
+    if evidence.zone.condition not in {"sound"}:
+        rating += threshold("weathered_extra")
+    return min(rating, 10.0), grade
+
+
+def component_sensitivity(evidence: ZoneEvidence, method: str) -> tuple[float, str] | None:
+    """
+    Sensitivity of the weakest component present to what a method does.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    method : str
+        Code of the method.
+
+    Returns
+    -------
+    tuple of float and str, or None
+        Sensitivity [0 to 10] and grade of its source; None where the stone holds no such component
+        in a share that counts.
+    """
+    component = evidence.weakest_component
+    row = keyed("methods", "method")[method]
+    if component is None or row["family"] not in LIMITED_BY_WEAKEST:
+        return None
+    family = row["hazard_family"]
+    parents = {evidence.zone.substrate, evidence.substrate["parent"]}
+    found = [
+        (float(row["sensitivity_0_10"]), row["evidence"])
+        for row in rows("substrate_sensitivity")
+        if row["row_type"] == "sensitivity"
+        and row["substrate"] in parents
+        and row["component"] == component
+        and row["hazard_family"] == family
+    ]
+    return max(found) if found else None
+
+
+def _rated_treat(
+    option: Option, draws: Draws, correlation: float, *, cautious: bool
+) -> Iterable[tuple[str, Array]]:
+    """Rated harms of treating that apply to an option, criterion by criterion."""
+    for row in rows("harm_ratings"):
+        if row["option"] != "treat" or not holds(row["methods"], option.facts):
+            continue
+        applies = holds(row["when"], option.facts)
+        if applies is False:
+            continue
+        z = draws.normal(row["row"], option=option.method, correlation=correlation)
+        if applies is None and cautious:
+            z = np.full(DRAWS, Z_95)
+        yield row["criterion"], rated_draws(z, float(row["mean"]), row["evidence"])
+
+
+def total(harm: Array, weights: Sequence[float], power: int) -> Array:
+    """
+    Total harm L, draw by draw.
+
+    Parameters
+    ----------
+    harm : ndarray, shape (criteria, draws)
+        Harm. [0 to 10]
+    weights : sequence of float
+        Weights that sum to one.
+    power : int
+        1 or 2.
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+        L = sum of w (H / 10)^p. [0 to 1]
+    """
+    result = np.zeros(harm.shape[1])
+    # One criterion after the other, so that the sum is the same on any machine and thread count.
+    for row, weight in zip(harm, weights, strict=True):
+        part = row / 10.0
+        result += weight * (part * part if power == 2 else part)
+    return result

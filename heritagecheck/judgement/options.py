@@ -1,0 +1,263 @@
+"""Which methods are on the table for a zone, and which are ruled out, by rule and source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.survey.records import Layer
+from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables.conditions import Facts, holds
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One rule that rules a method out."""
+
+    rule: str
+    hard: bool
+    reason: str
+    source_id: str
+    records: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        """Give rule and reason."""
+        return f"{self.rule}: {self.reason}"
+
+
+@dataclass(frozen=True, eq=False)
+class Option:
+    """One method, at the setting of its panels where there are some."""
+
+    method: str
+    name: str
+    ladder: int
+    setting: str
+    series: PanelSeries | None
+    stops: tuple[Stop, ...]
+    questions: tuple[Stop, ...]
+    rated: tuple[dict[str, str], ...]
+    suitability: str
+    facts: Facts
+
+    @property
+    def ruled_out(self) -> bool:
+        """Whether a rule rules it out."""
+        return bool(self.stops)
+
+    @property
+    def open(self) -> bool:
+        """Whether no rule stops it and no rule hangs on something unrecorded."""
+        return not self.stops and not self.questions
+
+    @property
+    def key(self) -> str:
+        """Short name, one for each option of a zone."""
+        return self.method if self.series is None else f"{self.method}, panels {self.series.series}"
+
+
+def options_for(evidence: ZoneEvidence) -> tuple[Option, ...]:
+    """
+    All methods for one zone, gentlest first, each with the rules that stop it.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    tuple of Option
+        A method with panels stands once for each series of panels; without, once.
+    """
+    found: list[Option] = []
+    asked = {layer.soiling for layer in evidence.targets} or set(evidence.zone.soiling_codes)
+    for method in rows("methods"):
+        tried = [
+            series
+            for series in evidence.series
+            if series.method == method["method"] and series.soiling in asked
+        ]
+        found += [_option(evidence, method, series) for series in tried or (None,)]
+    return tuple(sorted(found, key=lambda option: (option.ladder, option.key)))
+
+
+def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries | None) -> Option:
+    """Judge one method against the rules."""
+    code = method["method"]
+    layers = evidence.targets or evidence.layers
+    rated = tuple(row for layer in layers for row in rating_rows(evidence, code, layer.soiling))
+    suitability = best_suitability(rated)
+    facts: Facts = {
+        **evidence.facts,
+        **{name: frozenset({value}) for name, value in method.items()},
+        **_option_facts(evidence, code, rated, suitability, series),
+    }
+    stops, questions = _apply_rules(facts, series)
+    stops = tuple(dict.fromkeys((*_pair_stops(rated), *stops)))
+    return Option(
+        method=code,
+        name=method["name"],
+        ladder=int(method["ladder"]),
+        setting=series.setting
+        if series
+        else "no setting tried here; published window: " + method["window"],
+        series=series,
+        stops=stops,
+        questions=() if stops else questions,
+        rated=rated,
+        suitability=suitability,
+        facts=facts,
+    )
+
+
+def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict[str, str], ...]:
+    """
+    Rated rows for a method on the zone's substrate and one soiling.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    method, soiling : str
+        Codes.
+
+    Returns
+    -------
+    tuple of dict
+        Row of `tables/method_risk.csv`; of the parent substrate where the substrate itself has
+        none; empty where nobody rated the pair. An old coating on metal is looked up as lead paint
+        too unless lead is ruled out.
+    """
+    names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
+    if soiling == "previous_coating" and evidence.lead != "no":
+        names.add("lead_paint")
+    index = _risk_index()
+    for substrate in (evidence.zone.substrate, evidence.substrate["parent"]):
+        found = tuple(
+            index[method, substrate, name]
+            for name in sorted(names)
+            if (method, substrate, name) in index
+        )
+        if found:
+            return found
+    return ()
+
+
+def _risk_index() -> dict[tuple[str, str, str], dict[str, str]]:
+    """Rated rows by method, substrate and soiling."""
+    return {(row["method"], row["substrate"], row["soiling"]): row for row in rows("method_risk")}
+
+
+def best_suitability(rated: Iterable[dict[str, str]]) -> str:
+    """
+    Best suitability among rated rows.
+
+    Parameters
+    ----------
+    rated : iterable of dict
+        Rows of `tables/method_risk.csv`.
+
+    Returns
+    -------
+    str
+        ``"effective"``, ``"partly"``, ``"ineffective"`` or, where nothing is rated, ``"unrated"``.
+    """
+    found = {row["suitability"] for row in rated}
+    return next(
+        (word for word in ("effective", "partly", "ineffective") if word in found), "unrated"
+    )
+
+
+def _option_facts(
+    evidence: ZoneEvidence,
+    method: str,
+    rated: tuple[dict[str, str], ...],
+    suitability: str,
+    series: PanelSeries | None,
+) -> dict[str, frozenset[str] | None]:
+    """What rules ask about a method on this zone."""
+    shown = series is not None and series.no_damage_seen
+    severe = any(float(row["risk"]) >= threshold("rated_severe") for row in rated)
+    margin = None if series is None else series.margin_high
+    return {
+        "margin_below_1": _yes(margin is not None and margin < 1),
+        "takes_valued": _takes_valued(evidence, method),
+        "removes": _yes(suitability != "ineffective"),
+        "rated": _yes(bool(rated) or shown),
+        "rated_severe": _yes(severe and not shown),
+    }
+
+
+def _yes(value: bool) -> frozenset[str]:
+    """Give a fact that is always known."""
+    return frozenset({"yes" if value else "no"})
+
+
+def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
+    """Whether a method acts on a layer that is of value; not known where a value is not."""
+    acted = [layer for layer in evidence.layers if _acts_on(evidence, method, layer)]
+    if any(layer.value in WHOLLY_VALUED for layer in acted):
+        return frozenset({"yes"})
+    unknown = not evidence.layers_complete or any(layer.value == "not_assessed" for layer in acted)
+    return None if unknown else frozenset({"no"})
+
+
+def _acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool:
+    """Whether a method is rated to remove a layer, wholly or in part."""
+    rated = rating_rows(evidence, method, layer.soiling)
+    return best_suitability(rated) in {"effective", "partly"}
+
+
+def _apply_rules(
+    facts: Facts, series: PanelSeries | None
+) -> tuple[tuple[Stop, ...], tuple[Stop, ...]]:
+    """Hold a method against every rule: what stops it, and what can't be told yet."""
+    stops: list[Stop] = []
+    questions: list[Stop] = []
+    for rule in rows("hard_stops"):
+        if not holds(rule["methods"], facts):
+            continue
+        applies = holds(rule["when"], facts)
+        if applies is False:
+            continue
+        records = series.panels if series and "margin" in rule["when"] else ()
+        stop = Stop(
+            rule["rule"], rule["stop"] == "hard", rule["reason"], rule["source_id"], records
+        )
+        (stops if applies else questions).append(stop)
+    return tuple(stops), tuple(questions)
+
+
+def _pair_stops(rated: Iterable[dict[str, str]]) -> Iterable[Stop]:
+    """Stops of pairs that the rated table marks as contraindicated."""
+    known = {rule["rule"] for rule in rows("hard_stops")}
+    for row in rated:
+        if row["rule"] in known:
+            yield Stop(row["rule"], True, row["reason"], row["source_id"])
+
+
+def ruled_out_methods(options: Iterable[Option]) -> dict[str, tuple[Stop, ...]]:
+    """
+    Methods ruled out on a zone.
+
+    Parameters
+    ----------
+    options : iterable of Option
+        Options of the zone.
+
+    Returns
+    -------
+    dict
+        Method to the rules that rule it out. A method with one option left is not in it.
+    """
+    grouped: dict[str, list[Option]] = {}
+    for option in options:
+        grouped.setdefault(option.method, []).append(option)
+    return {
+        method: tuple(dict.fromkeys(stop for option in group for stop in option.stops))
+        for method, group in grouped.items()
+        if all(option.ruled_out for option in group)
+    }

@@ -1,0 +1,215 @@
+"""What gate 7 asks of a series of trial panels."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.tables import keyed, rows, threshold
+
+PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One question asked of a series: held, not held, or not known."""
+
+    name: str
+    holds: bool | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialVerdict:
+    """What a series of panels shows against what was agreed."""
+
+    series: str
+    result: str
+    reason: str
+    records: tuple[str, ...]
+    checks: tuple[Check, ...]
+
+
+def trial_verdict(
+    series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
+) -> TrialVerdict:
+    """
+    Hold a series of panels against what gate 7 asks.
+
+    Parameters
+    ----------
+    series : PanelSeries
+        The panels.
+    evidence : ZoneEvidence
+        Evidence of the zone to be judged.
+    policy : Policy
+        Margin and damage limit agreed.
+    urgent : bool
+        Whether the zone is urgent, which shortens the ageing asked.
+
+    Returns
+    -------
+    TrialVerdict
+        Not passed where one check fails, not known where one hangs, passed otherwise.
+    """
+    checks = tuple(_checks(series, evidence, policy, urgent=urgent))
+    failed = [check.words for check in checks if check.holds is False]
+    hanging = [check.words for check in checks if check.holds is None]
+    method = keyed("methods", "method")[series.method]["name"]
+    head = f"{method}, panels {', '.join(series.panels)}: "
+    if failed:
+        result, reason = NOT_PASSED, head + "; ".join(failed)
+    elif hanging:
+        result, reason = NOT_KNOWN, head + "; ".join(hanging)
+    else:
+        result = PASSED
+        reason = head + "; ".join(check.words for check in checks[:6])
+    return TrialVerdict(series.series, result, reason, series.panels, checks)
+
+
+def _checks(
+    series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
+) -> Iterator[Check]:
+    """Ask every question of a series."""
+    grade = evidence.zone.significance
+    asked = int(threshold(f"replicates_{grade}"))
+    laid = len(series.panels)
+    if series.complete:
+        yield Check("replicates", laid >= asked, f"{laid} replicate panels ({asked} asked)")
+    else:
+        gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
+        yield Check("replicates", None, f"the series is not whole: {gap}")
+    yield from _ageing(series, evidence, urgent=urgent)
+    yield Check(
+        "control", series.control,
+        {True: "control kept", False: "no control was kept", None: "control not recorded"}[
+            series.control
+        ],
+    )  # fmt: skip
+    yield from _damage(series, evidence, policy)
+    yield from _result(series, evidence)
+    if evidence.metal:
+        yield from _steel(series)
+    else:
+        yield _margin(series, policy.margin[grade])
+
+
+def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
+    """Age of the panels, and whether a winter passed over them."""
+    family = keyed("methods", "method")[series.method]["family"]
+    row = next(
+        row
+        for row in rows("ageing")
+        if row["kind"] == evidence.substrate["kind"]
+        and family in row["families"].split("|")
+        and evidence.zone.significance in row["significance"].split("|")
+    )
+    days = int(row["days"])
+    if urgent:
+        days = math.ceil(days * threshold("urgent_ageing_share"))
+    age = series.aged_days
+    yield Check(
+        "ageing", None if age is None else age >= days,
+        f"age of the panels not recorded ({days} days asked)" if age is None
+        else f"aged {age} days ({days} asked)",
+    )  # fmt: skip
+    if row["winter"] == "yes" and not urgent:
+        yield Check(
+            "winter", series.winter,
+            {True: "a winter included", False: "no winter passed over them",
+             None: "winter not recorded"}[series.winter],
+        )  # fmt: skip
+
+
+def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iterator[Check]:
+    """Fields at ×50: enough of them, with the weakest component in view, and no damage."""
+    least = int(threshold("x50_fields_min"))
+    if not evidence.metal:
+        read = None if series.fields is None else min(series.fields)
+        yield Check(
+            "fields", None if read is None else read >= least,
+            "×50 fields not read" if read is None
+            else f"{read} fields at ×50 on each panel ({least} asked)",
+        )  # fmt: skip
+        component = evidence.weakest_component
+        if component is not None:
+            held = series.fields_weakest
+            yield Check(
+                "weakest component", None if held is None else held >= least,
+                f"fields that hold {component} not counted" if held is None
+                else f"{held} of them hold {component} ({least} asked)",
+            )  # fmt: skip
+    damaged, upper = series.damaged, series.damage_upper
+    if damaged is None:
+        yield Check("damage", None, "damage at ×50 not recorded")
+    else:
+        first = f" ({series.component} first)" if series.component else ""
+        yield Check(
+            "damage", damaged == 0,
+            "no damage seen at ×50" if not damaged
+            else f"{damaged} fields damaged at ×50{first}",
+        )  # fmt: skip
+    if not evidence.metal:
+        yield Check(
+            "damage bound", None if upper is None else upper <= policy.damage_limit,
+            "share of fields damaged can't be bounded" if upper is None
+            else f"up to {upper:.0%} of fields could still be damaged "
+            f"({policy.damage_limit:.0%} agreed)",
+        )  # fmt: skip
+
+
+def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """What stayed, what yellowed, what came late."""
+    most = threshold("residual_soiling_max_pct")
+    left = series.residual_pct
+    yield Check(
+        "residual soiling", None if left is None else left <= most,
+        "residual soiling not recorded" if left is None
+        else f"{left:g} % soiling left ({most:g} % allowed)",
+    )  # fmt: skip
+    if not evidence.metal:
+        white = evidence.zone.substrate == "marble"
+        limit = threshold("delta_b_max_white" if white else "delta_b_max")
+        shift = series.delta_b
+        yield Check(
+            "yellowing", None if shift is None else abs(shift) <= limit,
+            "yellowing not recorded" if shift is None
+            else f"b* moved by {shift:+.1f} against the control ({limit:g} allowed)",
+        )  # fmt: skip
+    late = series.late_effects
+    yield Check(
+        "late effects", None if late is None else late == "none",
+        "late effects not recorded" if late is None
+        else "no late effects" if late == "none" else f"late effect: {late}",
+    )  # fmt: skip
+
+
+def _steel(series: PanelSeries) -> Iterator[Check]:
+    """Acceptance criteria that stand in place of a margin on steel."""
+    most = threshold("chloride_max_ug_cm2")
+    upper = series.chloride_upper_ug_cm2
+    yield Check(
+        "chloride", None if upper is None else upper <= most,
+        "chloride after cleaning not measured" if upper is None
+        else f"chloride up to {upper:.0f} µg/cm², field spread counted ({most:g} allowed)",
+    )  # fmt: skip
+    for name, holds in (
+        ("preparation grade", series.grade_reached),
+        ("adhesion", series.adhesion_ok),
+        ("profile", series.profile_ok),
+    ):
+        words = {True: f"{name} as required", False: f"{name} not reached",
+                 None: f"{name} not shown"}[holds]  # fmt: skip
+        yield Check(name, holds, words)
+
+
+def _margin(series: PanelSeries, asked: float) -> Check:
+    """Lower bound of the damage margin against the margin agreed."""
+    low = series.margin_low
+    if low is None:
+        return Check("margin", None, "damage margin not known, so it counts as below 1")
+    return Check("margin", low >= asked, f"damage margin at least {low:.1f} ({asked:g} asked)")

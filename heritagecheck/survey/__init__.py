@@ -1,0 +1,1 @@
+"""What was seen, by whom and when: records, exchange, the example survey."""

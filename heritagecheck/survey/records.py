@@ -1,0 +1,477 @@
+"""The records of a survey: the only list of fields, from which tables, forms and schema derive."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from heritagecheck import tables
+
+Significance = Literal["high", "medium", "low"]
+Condition = Literal[
+    "sound", "slightly_weathered", "friable", "scaling", "cracked", "corroding", "not_assessed"
+]
+Finish = Literal[
+    "rock_faced", "tooled", "fine_tooled", "sawn", "honed", "polished", "fired", "glazed", "cast",
+    "rolled", "forged",
+]  # fmt: skip
+Access = Literal[
+    "ground", "ladder", "scaffold", "scaffold_enclosed", "rope", "platform", "confined"
+]
+LayerValue = Literal[
+    "not_valued", "significant", "protective", "rare", "original_surface", "partly", "not_assessed"
+]
+State = Literal["dry", "damp", "wet"]
+Geometry = Literal["SCI", "SCE", "45/0"]
+YesNo = Literal["yes", "no"]
+
+
+def _text(value: Any) -> Any:
+    """Take an empty cell as nothing: a missing value is never a zero or an empty word."""
+    return None if isinstance(value, str) and not value.strip() else value
+
+
+def _term(name: str) -> BeforeValidator:
+    """Let a field hold only the codes of one table."""
+
+    def check(value: Any) -> Any:
+        if value is not None and value not in tables.codes(name):
+            raise ValueError(f"not a code of {name}")
+        return value
+
+    return BeforeValidator(check)
+
+
+def column(
+    question: str, *, terms: str | None = None, unit: str | None = None, **limits: Any
+) -> Any:
+    """
+    One field of a record: the question as the form asks it, its unit, its limits.
+
+    Parameters
+    ----------
+    question : str
+        What the surveyor is asked.
+    terms : str, optional
+        Table whose codes are allowed.
+    unit : str, optional
+        Unit of the number.
+    **limits
+        Limits as pydantic names them (``ge``, ``le``, ``gt``, ``default``).
+
+    Returns
+    -------
+    pydantic.fields.FieldInfo
+    """
+    extra: dict[str, Any] = {k: text for k, text in (("terms", terms), ("unit", unit)) if text}
+    return Field(description=question, json_schema_extra=extra or None, **limits)
+
+
+Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]
+Words = Annotated[str, Field(min_length=1)]
+Maybe = BeforeValidator(_text)
+OptionalText = Annotated[str | None, Maybe]
+OptionalNumber = Annotated[float | None, Maybe]
+OptionalCount = Annotated[int | None, Maybe]
+OptionalDate = Annotated[date | None, Maybe]
+
+
+class Record(BaseModel):
+    """What all records share: frozen, no unknown fields, no infinite numbers."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", allow_inf_nan=False, str_strip_whitespace=True
+    )
+
+
+class Structure(Record):
+    """The structure surveyed."""
+
+    structure: Words = column("Name of the structure")
+    asked: Words = column("What was asked of this survey")
+    surveyed_by: Words = column("Who surveyed (roles, no names)")
+    survey_date: date = column("Date on which the survey closed")
+    significance: Words = column("Why the structure matters, in a sentence")
+
+
+class Elevation(Record):
+    """One side of the structure, with its drawing."""
+
+    elevation: Key = column("Code of the elevation")
+    name: Words = column("Its name")
+    drawing: Words = column("File of its drawing, beside the tables")
+    width_m: float = column("Width of the drawing", unit="m", gt=0)
+    height_m: float = column("Height of the drawing", unit="m", gt=0)
+
+
+class Zone(Record):
+    """The largest area on which one decision can be defended."""
+
+    zone: Key = column("Code of the zone, as chalked on the wall")
+    elevation: Key = column("Elevation on which it lies")
+    name: Words = column("What it is, in words")
+    area_m2: float = column("Area", unit="m²", gt=0, le=100_000)
+    substrate: Annotated[str, _term("substrates")] = column("Substrate", terms="substrates")
+    finish: Finish = column("Finish of the surface")
+    condition: Condition = column("Condition of the substrate")
+    exposure: Annotated[str, _term("exposure")] = column("Exposure", terms="exposure")
+    access: Access = column("How it is reached")
+    significance: Significance = column("Significance of this zone")
+    significance_reason: Words = column("Reason for that grade, in a sentence")
+    soilings: Words = column("Every soiling seen, outermost first, parted by semicolons")
+    biotite_pct: OptionalNumber = column(
+        "Dark mica by point count", unit="% area", default=None, ge=0, le=100
+    )
+    bed_or_system: OptionalText = column(
+        "Quarry bed of the stone, or coating system of the metal", default=None
+    )
+    next_access: OptionalDate = column("When the zone can next be reached", default=None)
+    surveyed_on: date = column("Date")
+    surveyed_by: Words = column("Role of the surveyor")
+    note: OptionalText = column("Anything else", default=None)
+
+    @model_validator(mode="after")
+    def _soilings_are_terms(self) -> Zone:
+        unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
+        if unknown:
+            raise ValueError(f"soilings: unknown {', '.join(unknown)}")
+        return self
+
+    @property
+    def soiling_codes(self) -> tuple[str, ...]:
+        """Soilings, outermost first."""
+        return tuple(code.strip() for code in self.soilings.split(";"))
+
+
+class Layer(Record):
+    """One layer on a zone: soiling, growth, salt or coating, and whether it is itself of value."""
+
+    layer: Key = column("Code of the layer")
+    zone: Key = column("Zone")
+    soiling: Annotated[str, _term("soilings")] = column("What it is", terms="soilings")
+    cover_pct: OptionalNumber = column("Cover", unit="% area", default=None, ge=0, le=100)
+    thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
+    value: LayerValue = column("Is the layer itself significant, protective or rare?")
+    value_reason: OptionalText = column("Why, and who said so", default=None)
+
+
+class Observation(Record):
+    """One question answered at the wall or at the desk."""
+
+    observation: Key = column("Code of the observation")
+    zone: Key = column("Zone")
+    topic: Annotated[str, _term("topics")] = column("Question", terms="topics")
+    finding: OptionalText = column("Answer", default=None)
+    not_recorded_because: OptionalText = column("Why there is no answer", default=None)
+    owner: OptionalText = column("Who owns the cure, where one is scheduled", default=None)
+    due: OptionalDate = column("When it is due", default=None)
+    seen_on: date = column("Date")
+    seen_by: Words = column("Role")
+    note: OptionalText = column("In words", default=None)
+
+    @model_validator(mode="after")
+    def _finding_fits(self) -> Observation:
+        allowed = tables.keyed("topics", "topic")[self.topic]["findings"].split("|")
+        if (self.finding is None) == (self.not_recorded_because is None):
+            raise ValueError("finding: give an answer, or the reason why there is none")
+        if self.finding is not None and self.finding not in allowed:
+            raise ValueError(f"finding: {self.topic} takes one of: {', '.join(allowed)}")
+        if self.finding == "scheduled" and not (self.owner and self.due):
+            raise ValueError("finding: a scheduled cure needs an owner and a due date")
+        return self
+
+
+class Reading(Record):
+    """One colour reading."""
+
+    reading: Key = column("Code of the reading")
+    zone: Key = column("Zone")
+    set_name: Key = column("Set of readings taken together")
+    set_size: int = column("Readings in that set", ge=1, le=10_000)
+    target: Literal["soiled", "reference", "panel"] = column("What was read")
+    panel: OptionalText = column("Trial panel, where one was read", default=None)
+    L_star: OptionalNumber = column("L*", unit="1", default=None, ge=0, le=100)
+    a_star: OptionalNumber = column("a*", unit="1", default=None, ge=-128, le=128)
+    b_star: OptionalNumber = column("b*", unit="1", default=None, ge=-128, le=128)
+    state: State = column("Wet or dry")
+    geometry: Geometry = column("Geometry of the meter")
+    aperture_mm: float = column("Aperture", unit="mm", gt=0, le=100)
+    illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
+    instrument: Words = column("Meter, by kind")
+    read_on: date = column("Date")
+    read_by: Words = column("Role")
+    not_measured_because: OptionalText = column("Why there is no reading", default=None)
+
+    @model_validator(mode="after")
+    def _measured_or_said_why(self) -> Reading:
+        given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
+        if any(given) and not all(given):
+            raise ValueError("L_star: give L_star, a_star and b_star together")
+        if all(given) == (self.not_measured_because is not None):
+            raise ValueError("L_star: give a reading, or the reason why there is none")
+        if (self.target == "panel") != (self.panel is not None):
+            raise ValueError("panel: name the panel exactly where the target is a panel")
+        return self
+
+
+class SiteTest(Record):
+    """One measured number that is no colour."""
+
+    site_test: Key = column("Code of the test")
+    zone: Key = column("Zone")
+    panel: OptionalText = column("Trial panel, where it was tested", default=None)
+    quantity: Annotated[str, _term("quantities")] = column("What was measured", terms="quantities")
+    value: OptionalNumber = column("Result, in the unit of the quantity", default=None)
+    spread: OptionalNumber = column("Standard deviation, in the same unit", default=None, ge=0)
+    set_name: Key = column("Set of tests taken together")
+    set_size: int = column("Tests in that set", ge=1, le=10_000)
+    method: Words = column("How it was measured")
+    tested_on: date = column("Date")
+    tested_by: Words = column("Role")
+    not_measured_because: OptionalText = column("Why there is no result", default=None)
+
+    @model_validator(mode="after")
+    def _in_range(self) -> SiteTest:
+        if (self.value is None) == (self.not_measured_because is None):
+            raise ValueError("value: give a result, or the reason why there is none")
+        quantity = tables.keyed("quantities", "quantity")[self.quantity]
+        low, high = float(quantity["low"]), float(quantity["high"])
+        if self.value is not None and not low <= self.value <= high:
+            raise ValueError(
+                f"value: {self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
+                "Was a decimal point lost?"
+            )
+        return self
+
+
+class Panel(Record):
+    """One trial panel, with its setting and what it showed."""
+
+    panel: Key = column("Code of the panel")
+    zone: Key = column("Zone on which it lies")
+    series: Key = column("Series of like panels")
+    panels_in_series: int = column("Panels laid in that series", ge=1, le=1000)
+    soiling: Annotated[str, _term("soilings")] = column("Soiling treated", terms="soilings")
+    method: Annotated[str, _term("methods")] = column("Method", terms="methods")
+    setting: Words = column("Setting in full, with units")
+    done_on: date = column("Done on")
+    read_on: OptionalDate = column("Last read on", default=None)
+    not_read_because: OptionalText = column("Why it was not read", default=None)
+    winter_included: Annotated[YesNo | None, Maybe] = column(
+        "Did a winter pass over it?", default=None
+    )
+    control_kept: Annotated[YesNo | None, Maybe] = column("Is a control kept?", default=None)
+    x50_fields: OptionalCount = column("Fields read at ×50", default=None, ge=0, le=10_000)
+    x50_fields_weakest: OptionalCount = column(
+        "Of these, fields that hold the weakest component", default=None, ge=0, le=10_000
+    )
+    damaged_fields: OptionalCount = column("Fields with damage", default=None, ge=0, le=10_000)
+    damaged_component: OptionalText = column("What was damaged first", default=None)
+    residual_pct: OptionalNumber = column("Soiling left", unit="% area", default=None, ge=0, le=100)
+    delta_b: OptionalNumber = column(
+        "Yellowing against the control (change of b*)", unit="1", default=None, ge=-60, le=60
+    )
+    late_effects: Annotated[
+        Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
+    ] = column("Late effects", default=None)
+    setting_unit: OptionalText = column("Unit of the four settings below", default=None)
+    cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
+    cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
+    damage_low: OptionalNumber = column(
+        "First damage, lowest; or the highest setting tried without damage", default=None, gt=0
+    )
+    damage_high: OptionalNumber = column(
+        "First damage, highest; empty where none was found", default=None, gt=0
+    )
+    grade_reached: Annotated[YesNo | None, Maybe] = column(
+        "Steel: preparation grade reached?", default=None
+    )
+    required_adhesion_mpa: OptionalNumber = column(
+        "Steel: adhesion required", unit="MPa", default=None, ge=0, le=50
+    )
+    required_profile_low_um: OptionalNumber = column(
+        "Steel: profile required, from", unit="µm", default=None, ge=0, le=500
+    )
+    required_profile_high_um: OptionalNumber = column(
+        "Steel: profile required, to", unit="µm", default=None, ge=0, le=500
+    )
+    read_by: OptionalText = column("Role of the reader", default=None)
+    note: OptionalText = column("In words", default=None)
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Panel:
+        if (self.read_on is None) == (self.not_read_because is None):
+            raise ValueError("read_on: give the date of reading, or why it was not read")
+        if self.read_on is not None and self.read_on < self.done_on:
+            raise ValueError("read_on: a panel can't be read before it was done")
+        for part in (self.x50_fields_weakest, self.damaged_fields):
+            if part is not None and (self.x50_fields is None or part > self.x50_fields):
+                raise ValueError("x50_fields: fewer fields were read than are counted beside it")
+        for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
+            if getattr(self, high) is not None and (
+                getattr(self, low) is None or getattr(self, low) > getattr(self, high)
+            ):
+                raise ValueError(f"{low}: {low} can't lie above {high} or be missing beside it")
+        return self
+
+
+class AgreedPolicy(Record):
+    """What the team agreed before any answer was shown."""
+
+    alpha: float = column("Share of draws that may favour leaving", unit="1", gt=0, lt=0.5)
+    agreed_share: float = column("Share of members who must pass", unit="1", gt=0, le=1)
+    fabric_cap_high: float = column("Harm to fabric never exceeded, high significance", ge=0, le=10)
+    fabric_cap_medium: float = column("The same, medium significance", ge=0, le=10)
+    fabric_cap_low: float = column("The same, low significance", ge=0, le=10)
+    margin: float = column("Damage margin asked", ge=1, le=20)
+    margin_high: float = column("Damage margin asked where significance is high", ge=1, le=20)
+    damage_limit: float = column(
+        "Share of ×50 fields that may be damaged, upper bound", unit="1", gt=0, lt=1
+    )
+    horizon_years: float = column("Years looked ahead", unit="years", gt=0, le=200)
+    power: Literal[1, 2] = column("Power in the sum of harm: 2, or 1 on request")
+    agreed_on: date = column("Agreed on")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _whole_power(cls, values: Any) -> Any:
+        if isinstance(values, dict) and str(values.get("power", "")).strip() in {"1", "2"}:
+            return {**values, "power": int(values["power"])}
+        return values
+
+
+class View(Record):
+    """One member's weight for one criterion, elicited as a swing on the harm scale."""
+
+    member: Words = column("Member, by role")
+    criterion: Literal[
+        "fabric", "historic evidence", "appearance", "people", "environment", "resources"
+    ] = column("Criterion")
+    swing: float = column("How much its worst matters, 0 to 100", unit="1", ge=0, le=100)
+
+
+TABLES: dict[str, type[Record]] = {
+    "structure": Structure,
+    "elevations": Elevation,
+    "zones": Zone,
+    "layers": Layer,
+    "observations": Observation,
+    "readings": Reading,
+    "site_tests": SiteTest,
+    "panels": Panel,
+    "policy": AgreedPolicy,
+    "views": View,
+}
+
+KEYS: dict[str, tuple[str, ...]] = {
+    "structure": ("structure",),
+    "elevations": ("elevation",),
+    "zones": ("zone",),
+    "layers": ("layer",),
+    "observations": ("observation",),
+    "readings": ("reading",),
+    "site_tests": ("site_test",),
+    "panels": ("panel",),
+    "policy": ("agreed_on",),
+    "views": ("member", "criterion"),
+}
+
+LINKS: dict[str, dict[str, str]] = {
+    "zones": {"elevation": "elevations"},
+    "layers": {"zone": "zones"},
+    "observations": {"zone": "zones"},
+    "readings": {"zone": "zones", "panel": "panels"},
+    "site_tests": {"zone": "zones", "panel": "panels"},
+    "panels": {"zone": "zones"},
+}
+
+
+def allowed_words(model: type[Record], name: str) -> str:
+    """
+    What a field may hold, in the words of the form.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    str
+        Such as ``"a number from 0 to 100"``.
+    """
+    field = model.model_fields[name]
+    extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+    if "terms" in extra:
+        return f"one of: {', '.join(tables.codes(str(extra['terms'])))}"
+    choices = literal_choices(model, name)
+    if choices:
+        return f"one of: {', '.join(choices)}"
+    kinds = {field.annotation, *get_args(field.annotation)}
+    if date in kinds:
+        return "a date written year-month-day, such as 2026-05-01"
+    if kinds & {float, int}:
+        return _range_words(field.metadata, whole=int in kinds)
+    return "some text, without line breaks" if field.is_required() else "some text, or nothing"
+
+
+def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
+    """
+    Fixed choices of a field; none where it is free.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    tuple of str
+    """
+    annotation = model.model_fields[name].annotation
+    for part in (annotation, *get_args(annotation)):
+        found = get_args(part)
+        if found and all(isinstance(choice, str | int) for choice in found):
+            return tuple(str(choice) for choice in found)
+    return ()
+
+
+def limits(model: type[Record], name: str) -> dict[str, float]:
+    """
+    Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`).
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    dict
+    """
+    return {
+        sign: float(getattr(part, sign))
+        for part in model.model_fields[name].metadata
+        for sign in ("ge", "gt", "le", "lt")
+        if getattr(part, sign, None) is not None
+    }
+
+
+def _range_words(metadata: list[Any], *, whole: bool) -> str:
+    """Word the range of a number."""
+    words = ["a whole number" if whole else "a number"]
+    names = {"ge": "from", "gt": "above", "le": "to", "lt": "below"}
+    for sign in ("ge", "gt", "le", "lt"):
+        for part in metadata:
+            limit = getattr(part, sign, None)
+            if limit is not None:
+                words.append(f"{names[sign]} {limit:g}")
+    return " ".join(words)

@@ -1,0 +1,277 @@
+"""Turns a case of tests/guidance/README.md into the survey records that a conservator writes."""
+
+from __future__ import annotations
+
+import csv
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from heritagecheck.evidence.colour import delta_e
+from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.survey.exchange import build
+from heritagecheck.survey.records import literal_choices, Zone
+from heritagecheck.survey.store import Survey
+from heritagecheck.tables import codes, keyed
+
+DAY = date(2026, 6, 1)
+# Typical L*, a*, b* of clean, dry stone: brief of the trade, from memory. They only place the
+# synthetic readings; what a case states is the difference.
+CLEAN = {
+    "granite": (62, 0.5, 3), "granite_weathered": (60, 1, 5), "granite_polished": (58, 0.5, 2),
+    "sandstone_siliceous": (66, 4, 16), "sandstone_clay_calc": (62, 6, 20),
+    "limestone": (78, 1.5, 11), "marble": (86, 0, 3), "brick": (46, 20, 22),
+}  # fmt: skip
+NEEDED = (
+    "case_id", "substrate", "substrate_condition", "soiling", "significance", "exposure", "lead",
+    "access", "expected_outcome", "methods_ruled_out", "methods_acceptable", "finish", "area_m2",
+    "layers", "findings", "panels", "expected_hard_stops",
+)  # fmt: skip
+PANEL_KEYS = {
+    "method", "setting", "count", "laid", "aged_days", "winter", "control", "x50_fields",
+    "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit", "cleaning",
+    "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
+    "chloride_ug_cm2", "soiling",
+}  # fmt: skip
+
+
+class CaseError(ValueError):
+    """A case that is not in the form of tests/guidance/README.md."""
+
+
+def read_cases(path: Path) -> list[dict[str, str]]:
+    """Read a file of cases; a file that holds none, or lacks a column, is an error."""
+    if not path.is_file():
+        raise CaseError(f"{path} is not a file.")
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        cases = list(csv.DictReader(file))
+    if not cases:
+        raise CaseError(f"{path} holds no case.")
+    missing = [name for name in NEEDED if name not in cases[0]]
+    if missing:
+        raise CaseError(f"{path} has no column {', '.join(missing)}.")
+    return cases
+
+
+def pairs(text: str, where: str) -> dict[str, str]:
+    """Read ``name=value; name=value``."""
+    found = {}
+    for part in filter(None, (part.strip() for part in text.split(";"))):
+        name, sign, value = (piece.strip() for piece in part.partition("="))
+        if not sign or not value:
+            raise CaseError(f"{where}: {part!r} is not of the form name=value.")
+        if name in found:
+            raise CaseError(f"{where}: {name} stands twice.")
+        found[name] = value
+    return found
+
+
+def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
+    """Plain rows of every table of the survey that a case describes."""
+    name = case["case_id"]
+    layers = pairs(case["layers"], f"{name}, layers")
+    findings = pairs(case["findings"], f"{name}, findings")
+    panels = pairs(case["panels"] or "", f"{name}, panels")
+    for topic in findings:
+        if topic not in codes("topics"):
+            raise CaseError(
+                f"{name}, findings: {topic} is no topic. Known: {', '.join(codes('topics'))}."
+            )
+    if unknown := set(panels) - PANEL_KEYS:
+        raise CaseError(
+            f"{name}, panels: unknown {', '.join(sorted(unknown))}. Known: {', '.join(sorted(PANEL_KEYS))}."
+        )
+    if case["lead"] in {"yes", "no"} and not case.get("lead_xrf_mg_cm2"):
+        findings.setdefault("lead", case["lead"])
+    condition = case["substrate_condition"]
+    if condition not in literal_choices(Zone, "condition"):
+        raise CaseError(f"{name}, substrate_condition = {condition}: not a condition.")
+    zone = {
+        "zone": name, "elevation": "A", "name": case.get("title") or name,
+        "area_m2": case["area_m2"], "substrate": case["substrate"], "finish": case["finish"],
+        "condition": condition, "exposure": case["exposure"], "access": case["access"],
+        "significance": case["significance"], "significance_reason": "as the case says",
+        "soilings": ";".join(layers), "biotite_pct": case.get("biotite_pct") or None,
+        "surveyed_on": DAY, "surveyed_by": "conservator",
+    }  # fmt: skip
+    rows = frame()
+    rows["zones"] = [zone]
+    rows["layers"] = [
+        {
+            "layer": f"{name}-L{number}",
+            "zone": name,
+            "soiling": soiling,
+            "value": value,
+            "cover_pct": case.get("coverage_pct") or None,
+            "thickness_mm": case.get("thickness_mm") or None,
+        }  # fmt: skip
+        for number, (soiling, value) in enumerate(layers.items(), start=1)
+    ]
+    rows["observations"] = [
+        observation(f"{name}-O{number}", name, topic, finding)
+        for number, (topic, finding) in enumerate(findings.items(), start=1)
+    ]
+    rows["readings"] = list(readings(case, name))
+    rows["panels"], rows["site_tests"] = panel_rows(panels, name, list(layers))
+    rows["site_tests"] += lead_tests(case, name)
+    return rows
+
+
+def frame() -> dict[str, list[dict[str, Any]]]:
+    """Tables that every survey needs, with the default policy."""
+    return {
+        "structure": [{
+            "structure": "Invented", "asked": "What to clean", "surveyed_by": "conservator",
+            "survey_date": DAY, "significance": "as the case says",
+        }],
+        "elevations": [{
+            "elevation": "A", "name": "only", "drawing": "a.svg", "width_m": 10, "height_m": 10,
+        }],
+        "policy": [{
+            "alpha": 0.1, "agreed_share": 1, "fabric_cap_high": 2, "fabric_cap_medium": 4,
+            "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
+            "horizon_years": 25, "power": 2, "agreed_on": DAY,
+        }],
+        "views": [
+            {"member": "team", "criterion": criterion, "swing": 100} for criterion in CRITERIA
+        ],
+    }  # fmt: skip
+
+
+def observation(code: str, zone: str, topic: str, finding: str) -> dict[str, Any]:
+    """One answer; a scheduled cure has an owner and a date."""
+    due = {"owner": "owner", "due": DAY + timedelta(days=200)} if finding == "scheduled" else {}
+    return {
+        "observation": code, "zone": zone, "topic": topic, "finding": finding,
+        "seen_on": DAY, "seen_by": "conservator", **due,
+    }  # fmt: skip
+
+
+def readings(case: dict[str, str], zone: str) -> Any:
+    """Twelve readings each of clean and soiled stone whose means differ by the stated ΔE00."""
+    if not case.get("deltaE00_visible"):
+        return
+    wanted = float(case["deltaE00_visible"])
+    clean = np.array(CLEAN[case["substrate"]], dtype=float)
+    dark = next(
+        (
+            shift
+            for shift in np.arange(0, clean[0], 0.1)
+            if delta_e(clean - [shift, 0, 0], clean) >= wanted
+        ),
+        clean[0] - 8,
+    )
+    spread = np.random.default_rng(7).normal(size=(12, 3)) * (1.8, 0.4, 0.8)
+    spread -= spread.mean(axis=0)
+    for target, mean in (("reference", clean), ("soiled", clean - [dark, 0, 0])):
+        for number, lab in enumerate(mean + spread, start=1):
+            yield {
+                "reading": f"{zone}-{target}-{number}", "zone": zone, "set_name": f"{zone}-{target}",
+                "set_size": 12, "target": target, "L_star": round(max(lab[0], 0.0), 2),
+                "a_star": round(lab[1], 2), "b_star": round(lab[2], 2), "state": "dry",
+                "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10",
+                "instrument": "sphere d/8", "read_on": DAY, "read_by": "conservator",
+            }  # fmt: skip
+
+
+def panel_rows(
+    given: dict[str, str], zone: str, soilings: list[str]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Panels of one series, and the steel tests made on each."""
+    if not given:
+        return [], []
+    count = int(given.get("count", 1))
+    cleaning = ends(given.get("cleaning"))
+    damage = ends(given.get("damage"))
+    profile = ends(given.get("profile_required"))
+    read = "aged_days" in given
+    age = timedelta(days=int(given.get("aged_days", 0)))
+    damaged = shared(int(given["damaged"]), count) if "damaged" in given else [None] * count
+    panels, tests = [], []
+    for number in range(count):
+        code = f"{zone}-P{number + 1}"
+        panels.append({
+            "panel": code, "zone": zone, "series": f"{zone}-S",
+            "panels_in_series": given.get("laid", count),
+            "soiling": given.get("soiling", soilings[0]), "method": given["method"],
+            "setting": given["setting"], "done_on": DAY - age, "read_on": DAY if read else None,
+            "not_read_because": None if read else "not said", "winter_included": given.get("winter"),
+            "control_kept": given.get("control"), "x50_fields": given.get("x50_fields"),
+            "x50_fields_weakest": given.get("x50_weakest"), "damaged_fields": damaged[number],
+            "damaged_component": given.get("component"), "residual_pct": given.get("residual_pct"),
+            "delta_b": given.get("delta_b"), "late_effects": given.get("late"),
+            "setting_unit": given.get("unit"), "cleaning_low": cleaning[0],
+            "cleaning_high": cleaning[1], "damage_low": damage[0], "damage_high": damage[1],
+            "grade_reached": given.get("grade"),
+            "required_adhesion_mpa": given.get("adhesion_required"),
+            "required_profile_low_um": profile[0], "required_profile_high_um": profile[1],
+        })  # fmt: skip
+        for quantity in ("adhesion_mpa", "profile_um", "chloride_ug_cm2"):
+            values = [
+                value.strip() for value in given.get(quantity, "").split(",") if value.strip()
+            ]
+            tests += test_rows(zone, quantity, values, panel=code)
+    return panels, tests
+
+
+def test_rows(
+    zone: str, quantity: str, values: list[str], *, panel: str | None = None
+) -> list[dict[str, Any]]:
+    """One whole set of site tests."""
+    name = f"{panel or zone}-{quantity}"
+    return [
+        {
+            "site_test": f"{name}-{number}",
+            "zone": zone,
+            "panel": panel,
+            "quantity": quantity,
+            "value": value,
+            "set_name": name,
+            "set_size": len(values),
+            "method": "as the case says",
+            "tested_on": DAY,
+            "tested_by": "conservator",
+        }  # fmt: skip
+        for number, value in enumerate(values, start=1)
+    ]
+
+
+def lead_tests(case: dict[str, str], zone: str) -> list[dict[str, Any]]:
+    """XRF and laboratory results, where a case gives them."""
+    return [
+        row
+        for quantity in ("lead_xrf_mg_cm2", "lead_lab_pct")
+        for row in test_rows(
+            zone, quantity, [v.strip() for v in (case.get(quantity) or "").split(",") if v.strip()]
+        )
+    ]
+
+
+def ends(text: str | None) -> tuple[str | None, str | None]:
+    """Read ``low-high``; an empty high end means that none was found."""
+    if not text:
+        return None, None
+    low, _, high = text.partition("-")
+    return low.strip(), high.strip() or None
+
+
+def shared(total: int, count: int) -> list[int]:
+    """Spread a number over panels as evenly as it goes."""
+    return [total // count + (number < total % count) for number in range(count)]
+
+
+def build_case(case: dict[str, str]) -> Survey:
+    """Survey that a case describes."""
+    return build(rows_of_case(case))
+
+
+def listed(text: str | None) -> list[str]:
+    """Read codes parted by semicolons."""
+    return [part.strip() for part in (text or "").split(";") if part.strip()]
+
+
+def known_methods() -> set[str]:
+    """Codes of all methods."""
+    return set(keyed("methods", "method"))
