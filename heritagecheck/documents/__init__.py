@@ -1,0 +1,1 @@
+"""Pages that others read, check and approve; they compute nothing."""

@@ -14,7 +14,7 @@ _FORMULAS = ("CIEDE2000", "CIE76", "CIE94", "CMC")
 _CHANNELS = ("L*", "a*", "b*")
 _FEWEST = 5  # readings a side: three spreads and their slants need more than four
 _FEW = 10  # below this a caution says that the doubt itself is poorly known
-_WIDE_REFERENCE = 3.0  # natural variation [CIEDE2000] above which one reference may be two surfaces
+_WIDE_REFERENCE = 8.0  # natural variation [CIEDE2000] beyond what granite shows: two surfaces?
 _NATURAL_LEVEL = 0.95
 _HALF_TURN = 180 + 1e-9  # opposite hues stay on one branch whatever the last bit says
 
@@ -272,7 +272,7 @@ def readings_needed(sd: float, half_width: float, level: float = 0.95) -> int:
     >>> colour.readings_needed(sd=2.5, half_width=1.0)
     27
     """
-    from scipy.special import ndtri, stdtrit  # noqa: PLC0415 - loaded when first needed
+    from scipy.special import ndtri, stdtrit
 
     for name, value in (("sd", sd), ("half_width", half_width)):
         if not (math.isfinite(value) and value > 0):
@@ -307,6 +307,8 @@ class ColourDifference:
     n_soiled: int
     n_reference: int
     cautions: tuple[str, ...]
+    mean_soiled: tuple[float, float, float]
+    mean_reference: tuple[float, float, float]
 
     def __str__(self) -> str:
         half = (self.high - self.low) / 2
@@ -392,7 +394,7 @@ def compare(
     >>> print(found.cautions[0])
     Only 6 soiled readings: the interval is wide.
     """
-    from scipy.special import fdtrc, fdtri  # noqa: PLC0415 - loaded when first needed
+    from scipy.special import fdtrc, fdtri
 
     _checked_level(level)
     soiled = _readings(lab_soiled, "lab_soiled")
@@ -427,6 +429,12 @@ def compare(
         n_soiled=n_soiled,
         n_reference=n_reference,
         cautions=_cautions(n_soiled, n_reference, natural, low),
+        mean_soiled=(float(mean_soiled[0]), float(mean_soiled[1]), float(mean_soiled[2])),
+        mean_reference=(
+            float(mean_reference[0]),
+            float(mean_reference[1]),
+            float(mean_reference[2]),
+        ),
     )
 
 
@@ -666,3 +674,39 @@ def _checked_level(level: float) -> float:
     if not 0 < level < 1:
         raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
     return level
+
+
+def display_colour(lab: ArrayLike) -> str:
+    """
+    Colour for a screen or a page, as near as sRGB comes to a reading.
+
+    Parameters
+    ----------
+    lab : array_like, shape (3,)
+        L*, a*, b* relative to the white of the reading. [CIELAB units]
+
+    Returns
+    -------
+    str
+        Hexadecimal sRGB such as ``"#8a8781"``; colours outside sRGB are moved to its edge.
+
+    Notes
+    -----
+    For looking only: L*, a*, b* are taken as relative to the D65 white of the display, whatever
+    illuminant and observer the meter used, so that grey stays grey [1]_. Never measure a screen.
+
+    References
+    ----------
+    .. [1] IEC 61966-2-1:1999, sRGB colour space; conversion by colour-science.
+
+    Examples
+    --------
+    >>> display_colour([50.0, 0.0, 0.0])
+    '#777777'
+    """
+    # colour-science sets numpy's print style of 2017 for the whole process when imported.
+    with np.printoptions():
+        import colour as colour_science
+    rgb = colour_science.XYZ_to_sRGB(colour_science.Lab_to_XYZ(np.asarray(lab, dtype=float)))
+    levels = np.clip(np.round(255 * np.asarray(rgb)), 0, 255).astype(int)
+    return "#" + "".join(f"{level:02x}" for level in levels)

@@ -16,7 +16,7 @@ class LimitPassed:
     def __str__(self) -> str:
         """Say it in a sentence."""
         return (
-            f"{self.probability:.0%} probability of passing the engineer's limit "
+            f"{100 * self.probability:.0f} % probability of passing the engineer's limit "
             "before the next access"
         )
 

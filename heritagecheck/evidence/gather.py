@@ -128,8 +128,6 @@ class ZoneEvidence:
         found: dict[str, frozenset[str] | None] = {
             topic["topic"]: _fact(self.finding(topic["topic"])) for topic in rows("topics")
         }
-        soilings = keyed("soilings", "soiling")
-        kinds = {soilings[code]["kind"] for code in zone.soiling_codes}
         found |= {
             "substrate": _fact(zone.substrate),
             "kind": _fact(substrate["kind"]),
@@ -144,13 +142,20 @@ class ZoneEvidence:
             "significance": _fact(zone.significance),
             "soiling": frozenset(zone.soiling_codes),
             "lead": _fact(self.lead),
-            "coated": _fact("yes" if self.metal or "coating" in kinds else "no"),
+            "coated": _fact(self._coated),
             "partly_valued": _fact(self._partly_valued),
             "carried": _fact(self._carried),
         }
         if not self.metal:
             found["coating_order"] = frozenset({"not_applicable"})
         return found
+
+    @property
+    def _coated(self) -> str:
+        """Whether there is a coating; metal counts as coated unless lead is ruled out."""
+        soilings = keyed("soilings", "soiling")
+        seen = any(soilings[code]["kind"] == "coating" for code in self.zone.soiling_codes)
+        return "yes" if seen or (self.metal and self.lead != "no") else "no"
 
     @property
     def _partly_valued(self) -> str | None:
@@ -361,7 +366,10 @@ def colour_of_zone(readings: tuple[Reading, ...]) -> tuple[ColourDifference | No
             )
     left = sum(len(chosen[target]) - len(dry[target]) for target in dry)
     note = f"{left} readings were wet, damp or not taken and are left out" if left else ""
-    return compare(dry["soiled"], dry["reference"]), note
+    try:
+        return compare(dry["soiled"], dry["reference"]), note
+    except ValueError as error:
+        return None, f"the readings can't be compared: {error}"
 
 
 def _lab(readings: list[Reading]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
@@ -389,6 +397,11 @@ def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | 
         limit_pct=min(limit),
         years=(zone.next_access - day).days / 365.25,
     )
+
+
+def _method(series: PanelSeries) -> str:
+    """Name of the method of a series."""
+    return keyed("methods", "method")[series.method]["name"]
 
 
 def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
@@ -419,13 +432,13 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
         for series in item.series:
             if series.damage_upper is not None and series.fields and series.damaged is not None:
                 found.append(
-                    (code, f"share of ×50 fields damaged, {series.method}",
+                    (code, f"share of ×50 fields damaged, {_method(series)}",
                      series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
                      series.damage_upper, 0.95, "1", ", ".join(series.panels))
                 )  # fmt: skip
             if series.margin_low is not None:
                 found.append(
-                    (code, f"damage margin, {series.method}", None, series.margin_low,
+                    (code, f"damage margin, {_method(series)}", None, series.margin_low,
                      series.margin_high, None, "1", ", ".join(series.panels))
                 )  # fmt: skip
         for test in item.tests:

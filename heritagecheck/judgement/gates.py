@@ -147,8 +147,9 @@ def change_credible(evidence: ZoneEvidence) -> bool:
     Returns
     -------
     bool
-        True where harm goes on or is not recorded, where a cause is active, where a soiling seen there is known to turn
-        harmful, or where the substrate is neither sound nor slightly weathered.
+        True where harm goes on or is not recorded, where a cause is active, where a soiling seen
+        there is known to turn harmful, or where the substrate is neither sound nor slightly
+        weathered.
     """
     soilings = keyed("soilings", "soiling")
     return (

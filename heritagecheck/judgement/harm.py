@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +37,7 @@ class Draws:
     def __init__(self, seed: int) -> None:
         self.seed = seed
         self._known: dict[str, Array] = {}
+        self._rated: dict[tuple[str, str, float, bool], Array] = {}
 
     def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
         """
@@ -60,6 +61,38 @@ class Draws:
             return own
         shared = self._stream(f"shared by {option}")
         return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
+
+    def rated(
+        self, row: Mapping[str, str], option: str, correlation: float, *, upper: bool = False
+    ) -> Array:
+        """
+        Draws of one row of `tables/harm_ratings.csv`.
+
+        Parameters
+        ----------
+        row : mapping
+            The row.
+        option : str
+            Option to whose inputs it belongs.
+        correlation : float
+            Assumed correlation among them. [0 to 1]
+        upper : bool
+            True gives its upper 95 % value throughout.
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+            Harm. [0 to 10]
+        """
+        key = (row["row"], option, correlation, upper)
+        if key not in self._rated:
+            z = (
+                np.full(DRAWS, Z_95)
+                if upper
+                else self.normal(row["row"], option=option, correlation=correlation)
+            )
+            self._rated[key] = rated_draws(z, float(row["mean"]), row["evidence"])
+        return self._rated[key]
 
     def _stream(self, key: str) -> Array:
         if key not in self._known:
@@ -209,14 +242,8 @@ def _leaving(
         applies = holds(row["when"], evidence.facts)
         if applies is False or (applies is None and cautious):
             continue
-        z = draws.normal(row["row"], option="leave", correlation=correlation)
-        found.append(
-            (
-                row["criterion"],
-                rated_draws(z, float(row["mean"]), row["evidence"]),
-                row["averted"] == "yes",
-            )
-        )
+        harm = draws.rated(row, "leave", correlation)
+        found.append((row["criterion"], harm, row["averted"] == "yes"))
     return found
 
 
@@ -370,33 +397,49 @@ def _rated_treat(
         applies = holds(row["when"], option.facts)
         if applies is False:
             continue
-        z = draws.normal(row["row"], option=option.method, correlation=correlation)
-        if applies is None and cautious:
-            z = np.full(DRAWS, Z_95)
-        yield row["criterion"], rated_draws(z, float(row["mean"]), row["evidence"])
+        upper = applies is None and cautious
+        yield row["criterion"], draws.rated(row, option.method, correlation, upper=upper)
 
 
-def total(harm: Array, weights: Sequence[float], power: int) -> Array:
+def weighed(harm: Array, power: int) -> Array:
     """
-    Total harm L, draw by draw.
+    Harm as it enters the total: (H / 10)^p, before the weights.
 
     Parameters
     ----------
-    harm : ndarray, shape (criteria, draws)
+    harm : ndarray
         Harm. [0 to 10]
-    weights : sequence of float
-        Weights that sum to one.
     power : int
         1 or 2.
 
     Returns
     -------
-    ndarray, shape (draws,)
-        L = sum of w (H / 10)^p. [0 to 1]
+    ndarray
+        Same shape. [0 to 1]
     """
-    result = np.zeros(harm.shape[1])
+    part = harm / 10.0
+    return part * part if power == 2 else part
+
+
+def total(parts: Array, weights: Sequence[float]) -> Array:
+    """
+    Total harm L = sum of w (H / 10)^p, draw by draw.
+
+    Parameters
+    ----------
+    parts : ndarray, shape (criteria, draws)
+        Output of `weighed`, or a difference of two.
+    weights : sequence of float
+        Weights that sum to one.
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+        [0 to 1]
+    """
+    result = np.zeros(parts.shape[1])
     # One criterion after the other, so that the sum is the same on any machine and thread count.
-    for row, weight in zip(harm, weights, strict=True):
-        part = row / 10.0
-        result += weight * (part * part if power == 2 else part)
+    for row, weight in zip(parts, weights, strict=True):
+        if weight:
+            result += weight * row
     return result

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.trials import PanelSeries
@@ -146,6 +147,7 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
     return ()
 
 
+@cache
 def _risk_index() -> dict[tuple[str, str, str], dict[str, str]]:
     """Rated rows by method, substrate and soiling."""
     return {(row["method"], row["substrate"], row["soiling"]): row for row in rows("method_risk")}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.judgement.harm import DRAWS, Array, Draws, HarmDraws, harm_draws, total
+from heritagecheck.judgement.harm import DRAWS, Array, Draws, HarmDraws, harm_draws, total, weighed
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import CRITERIA, Policy
 
@@ -29,6 +29,7 @@ class AgainstLeaving:
     expected_leave: float
     shares: dict[str, float]
     shares_without_resources: dict[str, float]
+    members_passing: int
     beyond_cap: float
     cap: float
     harm: dict[str, tuple[float, float, float]]
@@ -98,18 +99,20 @@ def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> Ag
     beyond = max(float(np.mean(item.fabric_by_treatment[key] > cap)) for item in sets)
     passed, reason = _verdict(shares, without, beyond, cap, policy)
     first = sets[0]
+    treated, left = weighed(first.options[key], policy.power), weighed(first.leave, policy.power)
     return AgainstLeaving(
         option=key,
         passed=passed,
         reason=reason,
-        expected=float(np.mean(total(first.options[key], group, policy.power))),
-        expected_leave=float(np.mean(total(first.leave, group, policy.power))),
+        expected=float(np.mean(total(treated, group))),
+        expected_leave=float(np.mean(total(left, group))),
         shares=shares,
         shares_without_resources=without,
+        members_passing=_passing(shares, policy),
         beyond_cap=beyond,
         cap=cap,
         harm=harm_summary(first.options[key]),
-        contributions=_contributions(first.options[key], group, policy.power),
+        contributions=_contributions(treated, group),
     )
 
 
@@ -120,32 +123,30 @@ def _least_shares(
     power: int,
 ) -> dict[str, float]:
     """Least share of draws that favour treatment, member by member."""
+    gains = [weighed(item.leave, power) - weighed(item.options[key], power) for item in sets]
     return {
-        member: min(share_favouring(item.options[key], item.leave, weights, power) for item in sets)
+        member: min(share_favouring(gain, weights) for gain in gains)
         for member, weights in members.items()
     }
 
 
-def share_favouring(treat: Array, leave: Array, weights: Sequence[float], power: int) -> float:
+def share_favouring(gain: Array, weights: Sequence[float]) -> float:
     """
     Share of draws in which treating does less harm than leaving.
 
     Parameters
     ----------
-    treat, leave : ndarray, shape (criteria, draws)
-        Harm. [0 to 10]
+    gain : ndarray, shape (criteria, draws)
+        Harm of leaving less harm of treating, each as `weighed` gives it.
     weights : sequence of float
         Weights that sum to one.
-    power : int
-        1 or 2.
 
     Returns
     -------
     float
         Share of draws. [0 to 1]
     """
-    gain = total(leave, weights, power) - total(treat, weights, power)
-    return float(np.mean(gain > TIE))
+    return float(np.mean(total(gain, weights) > TIE))
 
 
 def _verdict(
@@ -156,20 +157,18 @@ def _verdict(
     policy: Policy,
 ) -> tuple[bool, str]:
     """Say whether the precaution is passed; within two standard errors of a limit it is not."""
-    asked = members_tested(policy)
-    limit = 1 - policy.alpha
-    error = 2 * math.sqrt(limit * policy.alpha / DRAWS)
-    passing = sum(share - error >= limit for share in shares.values())
-    bare = sum(share - error >= limit for share in without.values())
+    asked, limit = members_tested(policy), 1 - policy.alpha
+    passing, bare = _passing(shares, policy), _passing(without, policy)
     least = min(shares.values())
     words = (
-        f"{passing} of {len(shares)} members pass ({asked} asked); at the least {least:.0%} of "
-        f"draws favour treatment ({limit:.0%} asked), given these ratings, weights and records"
+        f"{passing} of {len(shares)} members pass ({asked} asked); at the least "
+        f"{per_cent(least)} of draws favour treatment ({100 * limit:.0f} % asked), given these "
+        "ratings, weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
         return False, (
-            f"{beyond:.0%} of draws lose more fabric than the cap of {cap:g} allows "
+            f"{per_cent(beyond)} of draws lose more fabric than the cap of {cap:g} allows "
             f"(5 % at most); {words}"
         )
     if passing < asked:
@@ -177,6 +176,32 @@ def _verdict(
     if bare < asked:
         return False, f"only the weight of resources carries it; {words}"
     return True, words
+
+
+def per_cent(share: float) -> str:
+    """
+    A share of draws in words, never rounded to certainty.
+
+    Parameters
+    ----------
+    share : float
+        [0 to 1]
+
+    Returns
+    -------
+    str
+        Such as ``"96 %"`` or ``"more than 99 %"``.
+    """
+    if share > 0.99:
+        return "more than 99 %"
+    return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _passing(shares: dict[str, float], policy: Policy) -> int:
+    """How many members pass; within two standard errors of the limit one does not."""
+    limit = 1 - policy.alpha
+    error = 2 * math.sqrt(limit * policy.alpha / DRAWS)
+    return sum(share - error >= limit for share in shares.values())
 
 
 def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
@@ -201,11 +226,12 @@ def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
     }
 
 
-def _contributions(harm: Array, weights: Sequence[float], power: int) -> dict[str, float]:
+def _contributions(parts: Array, weights: Sequence[float]) -> dict[str, float]:
     """Mean contribution of each criterion to L."""
+    means = parts.mean(axis=1)
     return {
-        criterion: float(np.mean(total(harm[row : row + 1], weights[row : row + 1], power)))
-        for row, criterion in enumerate(CRITERIA)
+        criterion: float(weight * mean)
+        for criterion, weight, mean in zip(CRITERIA, weights, means, strict=True)
     }
 
 
@@ -236,7 +262,9 @@ def trial_worth(
         return False
     harm = harm_draws(evidence, options, draws, cautious=False)
     group = policy.group()
+    leave = weighed(harm.leave, policy.power)
     return any(
-        share_favouring(harm.options[option.key], harm.leave, group, policy.power) >= policy.alpha
+        share_favouring(leave - weighed(harm.options[option.key], policy.power), group)
+        >= policy.alpha
         for option in options
     )

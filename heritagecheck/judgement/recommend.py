@@ -8,7 +8,6 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from heritagecheck import tables
-from heritagecheck.tables.conditions import holds
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import (
     ZoneEvidence,
@@ -33,6 +32,7 @@ from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial
 from heritagecheck.judgement.trial_check import TrialVerdict, trial_verdict
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
+from heritagecheck.tables.conditions import holds
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -488,13 +488,15 @@ def _gaps(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Iterabl
             evidence.zone.exposure != "closed_section"
         ):
             continue
+        if topic["topic"] in {"lead_shedding", "containment"} and not _coated(evidence):
+            continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue
         if evidence.finding(topic["topic"]) is None:
             observation = evidence.observations.get(topic["topic"])
             why = (observation.not_recorded_because or "") if observation else "not recorded"
             yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])
-    if evidence.colour is None:
+    if evidence.colour is None and not evidence.metal:
         yield Gap(
             "Colour against clean stone", evidence.colour_note,
             "Ten or more dry readings each of soiled and reference stone, one set-up",
@@ -507,6 +509,11 @@ def _gaps(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Iterabl
         for check in verdict.checks:
             if check.holds is None:
                 yield Gap(f"Trial series {verdict.series}", check.words, "Read the panels again")
+
+
+def _coated(evidence: ZoneEvidence) -> bool:
+    """Whether the zone carries a coating, or must be taken to."""
+    return evidence.facts["coated"] == frozenset({"yes"})
 
 
 def _cautions(

@@ -64,10 +64,12 @@ def trial_verdict(
     if failed:
         result, reason = NOT_PASSED, head + "; ".join(failed)
     elif hanging:
-        result, reason = NOT_KNOWN, head + "; ".join(hanging)
+        # A series with a gap says so once; what the gap leaves open follows from it.
+        said = hanging if series.complete else hanging[:1]
+        result, reason = NOT_KNOWN, head + "; ".join(said)
     else:
         result = PASSED
-        reason = head + "; ".join(check.words for check in checks[:6])
+        reason = head + "; ".join(check.words for check in checks)
     return TrialVerdict(series.series, result, reason, series.panels, checks)
 
 
@@ -157,8 +159,8 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
         yield Check(
             "damage bound", None if upper is None else upper <= policy.damage_limit,
             "share of fields damaged can't be bounded" if upper is None
-            else f"up to {upper:.0%} of fields could still be damaged "
-            f"({policy.damage_limit:.0%} agreed)",
+            else f"up to {100 * upper:.0f} % of fields could still be damaged "
+            f"({100 * policy.damage_limit:.0f} % agreed)",
         )  # fmt: skip
 
 

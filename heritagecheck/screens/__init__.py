@@ -1,0 +1,1 @@
+"""What one does on the screen: widgets only, no computing."""

@@ -29,5 +29,6 @@ def demo_survey() -> Survey:
         if place.is_dir():
             return read_folder(place)
     raise FileNotFoundError(
-        f"The example survey lies neither in {places[0]} nor in {places[1]}: reinstall heritagecheck."
+        f"The example survey lies neither in {places[0]} nor in {places[1]}: "
+        "install heritagecheck again."
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 Facts = Mapping[str, frozenset[str] | None]
 
@@ -31,18 +32,25 @@ def holds(when: str, facts: Facts) -> bool | None:
     >>> holds("kind=metal;joints=open", {"kind": frozenset({"masonry"}), "joints": None})
     False
     """
-    results = [_term_holds(term, facts) for term in when.split(";") if term not in {"", "any"}]
+    results = [_holds_one(facts.get(name), negated, words) for name, negated, words in _terms(when)]
     if False in results:
         return False
     return None if None in results else True
 
 
-def _term_holds(term: str, facts: Facts) -> bool | None:
-    """Whether one term holds."""
-    if "!=" in term:
-        name, words = term.split("!=")
-        value = facts.get(name)
-        return value is None or not value & set(words.split("|"))
-    name, words = term.split("=")
-    value = facts.get(name)
-    return None if value is None else bool(value & set(words.split("|")))
+@cache
+def _terms(when: str) -> tuple[tuple[str, bool, frozenset[str]], ...]:
+    """Take a condition apart: name, whether it asks for anything but, and the words."""
+    found = []
+    for term in when.split(";"):
+        if term not in {"", "any"}:
+            name, words = term.split("!=" if "!=" in term else "=")
+            found.append((name, "!=" in term, frozenset(words.split("|"))))
+    return tuple(found)
+
+
+def _holds_one(value: frozenset[str] | None, negated: bool, words: frozenset[str]) -> bool | None:
+    """Whether one term holds of a recorded value, or of none."""
+    if value is None:
+        return True if negated else None
+    return bool(value & words) != negated

@@ -12,7 +12,7 @@ import numpy as np
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.exchange import build
-from heritagecheck.survey.records import literal_choices, Zone
+from heritagecheck.survey.records import Zone, literal_choices
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import codes, keyed
 
@@ -81,7 +81,8 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
             )
     if unknown := set(panels) - PANEL_KEYS:
         raise CaseError(
-            f"{name}, panels: unknown {', '.join(sorted(unknown))}. Known: {', '.join(sorted(PANEL_KEYS))}."
+            f"{name}, panels: unknown {', '.join(sorted(unknown))}. "
+            f"Known: {', '.join(sorted(PANEL_KEYS))}."
         )
     if case["lead"] in {"yes", "no"} and not case.get("lead_xrf_mg_cm2"):
         findings.setdefault("lead", case["lead"])
@@ -106,7 +107,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
             "value": value,
             "cover_pct": case.get("coverage_pct") or None,
             "thickness_mm": case.get("thickness_mm") or None,
-        }  # fmt: skip
+        }
         for number, (soiling, value) in enumerate(layers.items(), start=1)
     ]
     rows["observations"] = [
@@ -168,7 +169,8 @@ def readings(case: dict[str, str], zone: str) -> Any:
     for target, mean in (("reference", clean), ("soiled", clean - [dark, 0, 0])):
         for number, lab in enumerate(mean + spread, start=1):
             yield {
-                "reading": f"{zone}-{target}-{number}", "zone": zone, "set_name": f"{zone}-{target}",
+                "reading": f"{zone}-{target}-{number}", "zone": zone,
+                "set_name": f"{zone}-{target}",
                 "set_size": 12, "target": target, "L_star": round(max(lab[0], 0.0), 2),
                 "a_star": round(lab[1], 2), "b_star": round(lab[2], 2), "state": "dry",
                 "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10",
@@ -197,7 +199,8 @@ def panel_rows(
             "panels_in_series": given.get("laid", count),
             "soiling": given.get("soiling", soilings[0]), "method": given["method"],
             "setting": given["setting"], "done_on": DAY - age, "read_on": DAY if read else None,
-            "not_read_because": None if read else "not said", "winter_included": given.get("winter"),
+            "not_read_because": None if read else "not said",
+            "winter_included": given.get("winter"),
             "control_kept": given.get("control"), "x50_fields": given.get("x50_fields"),
             "x50_fields_weakest": given.get("x50_weakest"), "damaged_fields": damaged[number],
             "damaged_component": given.get("component"), "residual_pct": given.get("residual_pct"),
@@ -212,11 +215,11 @@ def panel_rows(
             values = [
                 value.strip() for value in given.get(quantity, "").split(",") if value.strip()
             ]
-            tests += test_rows(zone, quantity, values, panel=code)
+            tests += site_test_rows(zone, quantity, values, panel=code)
     return panels, tests
 
 
-def test_rows(
+def site_test_rows(
     zone: str, quantity: str, values: list[str], *, panel: str | None = None
 ) -> list[dict[str, Any]]:
     """One whole set of site tests."""
@@ -233,7 +236,7 @@ def test_rows(
             "method": "as the case says",
             "tested_on": DAY,
             "tested_by": "conservator",
-        }  # fmt: skip
+        }
         for number, value in enumerate(values, start=1)
     ]
 
@@ -243,7 +246,7 @@ def lead_tests(case: dict[str, str], zone: str) -> list[dict[str, Any]]:
     return [
         row
         for quantity in ("lead_xrf_mg_cm2", "lead_lab_pct")
-        for row in test_rows(
+        for row in site_test_rows(
             zone, quantity, [v.strip() for v in (case.get(quantity) or "").split(",") if v.strip()]
         )
     ]

@@ -1,0 +1,247 @@
+"""Makes the example survey: the invented Quillmere Pumping Station. Every record is made up.
+
+Run from anywhere: ``python data/quillmere/make_quillmere.py``. The same bytes come out each time.
+"""
+
+from __future__ import annotations
+
+import csv
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from drawing import ELEVATIONS, area_m2, write
+from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
+
+from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.survey.exchange import datapackage
+from heritagecheck.survey.records import TABLES
+
+HERE = Path(__file__).parent
+CLOSED = date(2026, 9, 18)
+SEEN = date(2026, 9, 8)
+
+MASONRY = {
+    "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
+    "coating_state": "none", "cause_moisture": "none", "cause_iron": "none", "cause_salts": "none",
+    "cause_birds": "none", "joints": "sound", "polychromy": "none", "lead": "no",
+    "frost_possible": "no", "season": "suitable", "falling_material": "no", "stone_jacking": "no",
+}  # fmt: skip
+METAL = {
+    "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
+    "coating_state": "sound", "coating_order": "no", "cause_moisture": "none", "cause_iron": "none",
+    "cause_salts": "none", "cause_birds": "none", "polychromy": "none",
+    "metal_identity": "confirmed", "engineer_limit": "within", "lead": "yes", "season": "suitable",
+    "falling_material": "no", "lead_shedding": "no", "stone_jacking": "no",
+}  # fmt: skip
+
+# What a panel that nobody could read leaves empty.
+UNREAD = (
+    "read_on", "x50_fields", "damaged_fields", "residual_pct", "late_effects", "grade_reached",
+)  # fmt: skip
+
+# Swings that five invented roles gave before they saw an answer.
+SWINGS = {
+    "conservator": (100, 90, 50, 70, 50, 20),
+    "engineer": (90, 50, 30, 100, 60, 50),
+    "heritage authority": (100, 100, 60, 60, 50, 10),
+    "owner": (80, 60, 70, 80, 50, 60),
+    "ecologist": (80, 60, 40, 80, 100, 30),
+}
+
+
+def observations() -> list[dict[str, Any]]:
+    """Answers given at the wall and the desk."""
+    found = []
+    for zone, row in ZONES.items():
+        usual = (
+            METAL if row["substrate"] in {"riveted_steel", "wrought_iron", "cast_iron"} else MASONRY
+        )
+        answers = {**usual, **FINDINGS.get(zone, {})}
+        number = 0
+        for topic, answer in answers.items():
+            if answer is None:
+                continue
+            number += 1
+            record = {
+                "observation": f"{zone}-O{number:02d}", "zone": zone, "topic": topic,
+                "seen_on": SEEN, "seen_by": "conservator",
+            }  # fmt: skip
+            if isinstance(answer, str):
+                record["finding"] = answer
+            else:
+                record |= answer
+            found.append(record)
+    return found
+
+
+def readings() -> list[dict[str, Any]]:
+    """Colour readings of soiled and clean stone, with the spread that the stone itself has."""
+    found = []
+    for zone, plan in COLOURS.items():
+        if "not_measured" in plan:
+            found.append(reading(zone, "soiled", 1, 1, None, "dry", plan["not_measured"]))
+            continue
+        clean = CLEAN_STONE[plan["stone"]]
+        rng = np.random.default_rng([1887, *zone.encode()])
+        for target in ("reference", "soiled"):
+            count = plan["n"] if target == "soiled" else max(plan["n"], 12)
+            mean = np.array(clean["mean"]) + (plan["shift"] if target == "soiled" else 0)
+            spread = np.linalg.cholesky(np.array(clean["cov"]))
+            if target == "soiled":
+                spread = spread * plan.get("patchy", 1.0)
+            wet = plan.get("wet", 0) if target == "soiled" else 0
+            for number in range(1, count + 1):
+                state = "wet" if number > count - wet else "dry"
+                lab = mean + spread @ rng.normal(size=3) - (8 if state == "wet" else 0, 0, 0)
+                found.append(reading(zone, target, number, count, lab, state, None))
+    return found
+
+
+def reading(
+    zone: str, target: str, number: int, count: int, lab: Any, state: str, why: str | None
+) -> dict[str, Any]:
+    """One colour reading, as the meter gives it."""
+    row = {
+        "reading": f"{zone}-{target[0].upper()}{number:02d}", "zone": zone,
+        "set_name": f"{zone}-{target}", "set_size": count, "target": target, "state": state,
+        "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10",
+        "instrument": "portable sphere d/8", "read_on": SEEN + timedelta(days=1 + len(zone) % 3),
+        "read_by": "conservator", "not_measured_because": why,
+    }  # fmt: skip
+    if lab is not None:
+        row |= {
+            "L_star": round(min(max(float(lab[0]), 1.0), 99.0), 2),
+            "a_star": round(float(lab[1]), 2), "b_star": round(float(lab[2]), 2),
+        }  # fmt: skip
+    return row
+
+
+def panels() -> list[dict[str, Any]]:
+    """Trial panels, series by series."""
+    found = []
+    for series, plan in PANELS.items():
+        count = plan["count"]
+        for number in range(1, count + 1):
+            row = {
+                "panel": f"{series}-{number}", "series": series, "panels_in_series": count,
+                "read_by": "conservator, blind to the setting",
+            } | plan["record"]  # fmt: skip
+            row["damaged_fields"] = plan.get("damaged", (0,) * count)[number - 1]
+            row["residual_pct"] = plan["residual"][number - 1]
+            if "yellowing" in plan:
+                row["delta_b"] = plan["yellowing"][number - 1]
+            if number in plan.get("unread", {}):
+                row |= dict.fromkeys(UNREAD) | {"not_read_because": plan["unread"][number]}
+            found.append(row)
+    return found
+
+
+def site_tests() -> list[dict[str, Any]]:
+    """Measured numbers: on zones, and on the steel panels."""
+    found = []
+    for zone, panel, quantity, values, spread, method in TESTS:
+        name = f"{panel or zone}-{quantity}"
+        for number, value in enumerate(values, start=1):
+            row = {
+                "site_test": f"{name}-{number}", "zone": zone, "panel": panel, "quantity": quantity,
+                "spread": spread, "set_name": name, "set_size": len(values), "method": method,
+                "tested_on": SEEN, "tested_by": "conservator",
+            }  # fmt: skip
+            row["not_measured_because" if isinstance(value, str) else "value"] = value
+            found.append(row)
+    return found
+
+
+def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Zones with their areas from the drawings, and the layers on them."""
+    zones, layers = [], []
+    for zone, row in ZONES.items():
+        fields = {key: value for key, value in row.items() if key != "layers"}
+        elevation = next(name for name, item in ELEVATIONS.items() if zone in item.zones)
+        zones.append(
+            {
+                "zone": zone,
+                "elevation": elevation,
+                "area_m2": round(area_m2(zone), 2),
+                "soilings": ";".join(layer[0] for layer in row["layers"]),
+                "surveyed_on": SEEN,
+                "surveyed_by": "conservator",
+                **fields,
+            }
+        )
+        for number, (soiling, cover, thickness, value, why) in enumerate(row["layers"], start=1):
+            layers.append(
+                {
+                    "layer": f"{zone}-L{number}",
+                    "zone": zone,
+                    "soiling": soiling,
+                    "cover_pct": cover,
+                    "thickness_mm": thickness,
+                    "value": value,
+                    "value_reason": why,
+                }
+            )
+    return zones, layers
+
+
+def survey() -> dict[str, list[dict[str, Any]]]:
+    """All tables of the example survey, as plain rows."""
+    zones, layers = zones_and_layers()
+    elevations = [
+        {
+            "elevation": name,
+            "name": item.title,
+            "drawing": f"drawings/{name}.svg",
+            "width_m": round(item.box[2] - item.box[0], 2),
+            "height_m": round(item.box[3] - item.box[1], 2),
+        }
+        for name, item in ELEVATIONS.items()
+    ]
+    return {
+        "structure": [{
+            "structure": "Quillmere Pumping Station",
+            "asked": "Which zones of the engine house and the water tower to clean before the "
+            "re-coating contract of 2027, by which method, and which to leave",
+            "surveyed_by": "conservator; engineer for the tower",
+            "survey_date": CLOSED,
+            "significance": "A granite engine house of 1887 and its riveted tower of 1889, whole "
+            "with early coatings and a maker's plate",
+        }],
+        "elevations": elevations,
+        "zones": zones,
+        "layers": layers,
+        "observations": observations(),
+        "readings": readings(),
+        "site_tests": site_tests(),
+        "panels": panels(),
+        "policy": [{
+            "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
+            "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
+            "horizon_years": 25, "power": 2, "agreed_on": date(2026, 3, 12),
+        }],
+        "views": [
+            {"member": member, "criterion": criterion, "swing": swing}
+            for member, swings in SWINGS.items()
+            for criterion, swing in zip(CRITERIA, swings, strict=True)
+        ],
+    }  # fmt: skip
+
+
+def main() -> None:
+    """Write tables, schema and drawings beside this script."""
+    for table, rows in survey().items():
+        with (HERE / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(TABLES[table].model_fields), lineterminator="\n")
+            writer.writeheader()
+            writer.writerows(rows)
+        print(f"{table}.csv: {len(rows)} records")
+    (HERE / "datapackage.json").write_text(
+        datapackage("quillmere", "Survey of the invented Quillmere Pumping Station"), "utf-8"
+    )
+    write(HERE / "drawings")
+
+
+if __name__ == "__main__":
+    main()
