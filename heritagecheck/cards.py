@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Any
+
+import pandas as pd
+
+LEFT = (
+    ".hc-table{overflow-x:auto} .hc-table th,.hc-table td{text-align:left!important;"
+    "vertical-align:top;white-space:normal!important;max-width:28rem}"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +31,40 @@ class Picture:
             f'<div role="img" aria-label="{escape(self.alt)}" style="max-width:60rem">'
             f"{self.svg}</div>"
         )
+
+
+class Table(pd.DataFrame):
+    """A table that a notebook shows in full: whole sentences, nothing for what is missing."""
+
+    @property
+    def _constructor(self) -> type[Table]:
+        """Stay such a table when rows or columns are taken."""
+        return Table
+
+    def _repr_html_(self) -> str:
+        with pd.option_context("display.max_colwidth", None):
+            html = pd.DataFrame(self).to_html(
+                index=False, na_rep="", float_format="{:.3g}".format, border=0
+            )
+        return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>"
+
+
+def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
+    """
+    A table from its rows.
+
+    Parameters
+    ----------
+    rows : iterable of sequence
+        Its rows.
+    columns : sequence of str
+        Its headings.
+
+    Returns
+    -------
+    Table
+    """
+    return Table(list(rows), columns=list(columns))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from heritagecheck.cards import table
 from heritagecheck.evidence.colour import ColourDifference, compare
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
 from heritagecheck.evidence.trials import PanelSeries, complete_values, panel_series
@@ -419,8 +420,6 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
         Columns zone, quantity, mean, low, high, level, unit, records. Low and high are empty where
         the record gives no spread.
     """
-    import pandas as pd
-
     found: list[tuple[object, ...]] = []
     for item in evidence:
         code = item.zone.zone
@@ -452,4 +451,4 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
                      None if spread is None else 0.95, quantity["unit"], test.site_test)
                 )  # fmt: skip
     columns = ["zone", "quantity", "mean", "low", "high", "level", "unit", "records"]
-    return pd.DataFrame(found, columns=columns)
+    return table(found, columns)

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from heritagecheck import tables
+from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import (
     ZoneEvidence,
@@ -37,6 +38,10 @@ from heritagecheck.tables.conditions import holds
 if TYPE_CHECKING:
     import pandas as pd
 
+TABLE_COLUMNS = (
+    "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",
+    "least share favouring treatment",
+)  # fmt: skip
 MAKE_SAFE = "make safe"
 INVESTIGATE = "investigate first"
 
@@ -135,9 +140,7 @@ class Recommendation:
         pandas.DataFrame
             Columns gate, question, result, reason, records.
         """
-        import pandas as pd
-
-        return pd.DataFrame(
+        return table(
             [
                 (gate.number, gate.question, gate.result, gate.reason, ", ".join(gate.records))
                 for gate in self.gates
@@ -154,12 +157,10 @@ class Recommendation:
         pandas.DataFrame
             Columns option, criterion, mean, low, high (90 % range).
         """
-        import pandas as pd
-
         options = {"leave": self.harm_of_leaving} | {
             key: test.harm for key, test in self.against_leaving.items()
         }
-        return pd.DataFrame(
+        return table(
             [
                 (key, criterion, *harm[criterion])
                 for key, harm in options.items()
@@ -177,15 +178,14 @@ class Recommendation:
         pandas.DataFrame
             Columns method, rule, hard stop, reason, source.
         """
-        import pandas as pd
-
-        return pd.DataFrame(
-            [
-                (method_name(method), stop.rule, stop.hard, stop.reason, stop.source_id)
-                for method, stops in self.ruled_out.items()
-                for stop in stops
-            ],
-            columns=["method", "rule", "hard stop", "reason", "source"],
+        found = [
+            (method_name(method), stop.rule, stop.hard, stop.reason, stop.source_id)
+            for method, stops in self.ruled_out.items()
+            for stop in stops
+        ]
+        return table(
+            sorted(found, key=lambda row: not row[2]),
+            ["method", "rule", "hard stop", "reason", "source"],
         )
 
     def evidence_table(self) -> pd.DataFrame:
@@ -240,25 +240,24 @@ class Assessment:
     @property
     def table(self) -> pd.DataFrame:
         """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
-        import pandas as pd
-
         zones = {zone.zone: zone for zone in self.survey.all(Zone)}
-        return pd.DataFrame(
+        return table(
             [
-                {
-                    "zone": item.zone,
-                    "name": item.name,
-                    "elevation": zones[item.zone].elevation,
-                    "area_m2": zones[item.zone].area_m2,
-                    "outcome": item.outcome,
-                    "urgency": item.urgency,
-                    "gate": item.deciding_gate.number if item.deciding_gate else None,
-                    "reason": item.deciding_gate.reason if item.deciding_gate else item.sentence,
-                    "method": method_name(item.method) if item.method else "",
-                    "least share favouring treatment": item.least_share,
-                }
+                (
+                    item.zone,
+                    item.name,
+                    zones[item.zone].elevation,
+                    zones[item.zone].area_m2,
+                    item.outcome,
+                    item.urgency,
+                    item.deciding_gate.number if item.deciding_gate else None,
+                    item.deciding_gate.reason if item.deciding_gate else item.sentence,
+                    method_name(item.method) if item.method else "",
+                    item.least_share,
+                )
                 for item in self.recommendations
             ],
+            TABLE_COLUMNS,
         ).astype({"gate": "Int64", "least share favouring treatment": "Float64"})
 
     def __str__(self) -> str:
