@@ -9,7 +9,7 @@ from pathlib import Path
 
 from heritagecheck import __version__, assess, open_survey, write_report
 from heritagecheck.errors import SurveyError
-from heritagecheck.judgement.recommend import OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

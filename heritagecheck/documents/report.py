@@ -14,7 +14,7 @@ from heritagecheck.documents.zone_sheet import sheet_values, style, templates
 from heritagecheck.figures import draw_elevation
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import AgainstLeaving
-from heritagecheck.judgement.recommend import OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.records import Elevation, Structure, Zone
 
 CITED = re.compile(r"\[([A-Z][A-Z0-9-]+)\]|<td class=\"soft\">([A-Z][A-Z0-9-]+)</td>")

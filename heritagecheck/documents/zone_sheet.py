@@ -15,7 +15,7 @@ from heritagecheck.cards import Card
 from heritagecheck.figures import draw_gates, draw_harm, draw_key, draw_locator, draw_swatches
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import per_cent
-from heritagecheck.judgement.recommend import Assessment, Recommendation, method_name
+from heritagecheck.judgement.recommendation import Assessment, Recommendation, method_name
 
 
 @cache

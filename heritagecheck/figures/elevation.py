@@ -10,7 +10,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.judgement.recommend import OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.judgement.recommend import Recommendation
+from heritagecheck.judgement.recommendation import Recommendation
 
 # Marks differ in shape as well as in tone: a full disc, a barred square, an open dashed ring.
 SHAPES = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.recommend import Recommendation, method_name
+from heritagecheck.judgement.recommendation import Recommendation, method_name
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,7 +6,7 @@ from html import escape
 
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour import display_colour
-from heritagecheck.judgement.recommend import Recommendation
+from heritagecheck.judgement.recommendation import Recommendation
 
 
 def draw_swatches(recommendation: Recommendation) -> Picture:

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
-from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
 from heritagecheck.tables import keyed, rows
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
-PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 CAUSES = ("cause_moisture", "cause_iron", "cause_salts", "cause_birds")
 CAUSE_WORDS = {
     "cause_moisture": "moisture",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck.documents.zone_sheet import zone_sheet
-from heritagecheck.judgement.recommend import Assessment
+from heritagecheck.judgement.recommendation import Assessment
 
 if TYPE_CHECKING:
     import ipywidgets

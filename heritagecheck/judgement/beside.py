@@ -1,0 +1,165 @@
+"""What stands beside every outcome: urgency, what is not known, cautions, the watch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import timedelta
+
+from heritagecheck import tables
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.judgement.gates import TRIAL
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.recommendation import Caution, Gap, Monitoring
+from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.tables.conditions import holds
+
+MAKE_SAFE = "make safe"
+
+
+def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
+    """
+    How soon someone must act, beside the outcome and never inside it.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    tuple of str and tuple of str
+        ``"make safe"``, ``"act by DATE"`` or nothing; and the reasons.
+    """
+    reasons = []
+    if evidence.finding("falling_material") == "yes":
+        reasons.append("material is loose over people")
+    if evidence.finding("lead_shedding") == "yes":
+        reasons.append("lead paint is coming off")
+    now = bool(reasons)
+    by = None
+    if evidence.finding("stone_jacking") == "yes":
+        reasons.append("growing rust lifts stone or plates")
+        by = evidence.zone.next_access or evidence.survey_date + timedelta(days=365)
+    limit = evidence.limit
+    if limit is not None and limit.probability > tables.threshold("urgency_probability"):
+        reasons.append(str(limit))
+        due = evidence.survey_date + timedelta(days=int(limit.years_to_5_pct * 365.25))
+        by = min(by, due) if by else due
+    if now:
+        return MAKE_SAFE, tuple(reasons)
+    return (f"act by {by}" if by else ""), tuple(reasons)
+
+
+def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Iterable[Gap]:
+    """
+    Everything not known about a zone, and what would settle it.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    trials : mapping of str to TrialVerdict
+        What its panels show.
+
+    Returns
+    -------
+    iterable of Gap
+    """
+    for topic in tables.rows("topics"):
+        if topic["kind"] not in {"all", evidence.substrate["kind"]}:
+            continue
+        if topic["topic"] in {"interior_seen", "closed_plan", "remote_access"} and (
+            evidence.zone.exposure != "closed_section"
+        ):
+            continue
+        if topic["topic"] in {"lead_shedding", "containment"} and not _coated(evidence):
+            continue
+        if topic["topic"] == "lead" and evidence.lead != "unknown":
+            continue
+        if evidence.finding(topic["topic"]) is None:
+            observation = evidence.observations.get(topic["topic"])
+            why = (observation.not_recorded_because or "") if observation else "not recorded"
+            yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])
+    if evidence.colour is None and not evidence.metal:
+        yield Gap(
+            "Colour against clean stone", evidence.colour_note,
+            "Ten or more dry readings each of soiled and reference stone, one set-up",
+        )  # fmt: skip
+    for test in evidence.tests:
+        if test.value is None:
+            row = tables.keyed("quantities", "quantity")[test.quantity]
+            yield Gap(row["name"], test.not_measured_because or "", row["what_to_do"])
+    for verdict in trials.values():
+        for check in verdict.checks:
+            if check.holds is None:
+                yield Gap(f"Trial series {verdict.series}", check.words, "Read the panels again")
+
+
+def _coated(evidence: ZoneEvidence) -> bool:
+    """Whether the zone carries a coating, or must be taken to."""
+    return evidence.facts["coated"] == frozenset({"yes"})
+
+
+def cautions_of(
+    outcome: str,
+    evidence: ZoneEvidence,
+    chosen: Option | None,
+    candidates: Sequence[Option],
+) -> Iterable[Caution]:
+    """
+    Usual cautions of a zone and of the methods that are spoken of there.
+
+    Parameters
+    ----------
+    outcome : str
+        Outcome of the zone.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    chosen : Option or None
+        Method recommended, or to be tried.
+    candidates : sequence of Option
+        Other methods that are not ruled out, gentlest first.
+
+    Returns
+    -------
+    iterable of Caution
+    """
+    spoken = [chosen] if chosen else []
+    if outcome == TRIAL:
+        spoken += list(candidates[:4])
+    words = tables.keyed("outcome_cautions", "outcome")
+    yield Caution(outcome.capitalize(), words[outcome]["words"], words[outcome]["source_id"])
+    for row in tables.rows("cautions"):
+        general = row["methods"] == "any" and holds(row["when"], evidence.facts)
+        if row["caution"] == "CA19" and not spoken:
+            continue
+        special = row["methods"] != "any" and any(
+            holds(row["methods"], option.facts) and holds(row["when"], option.facts)
+            for option in spoken
+        )
+        if general or special:
+            yield Caution(row["hazard"], row["words"], row["source_id"])
+    yield Caution("Always", words["always"]["words"], words["always"]["source_id"])
+
+
+def monitoring_of(evidence: ZoneEvidence) -> Monitoring:
+    """
+    What is watched on a zone, and when someone returns.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    Monitoring
+        First row of `tables/monitoring.csv` that fits.
+    """
+    row = next(row for row in tables.rows("monitoring") if holds(row["when"], evidence.facts))
+    return Monitoring(
+        row["indicator"],
+        row["method"],
+        row["trigger"],
+        evidence.survey_date + timedelta(days=int(row["interval_days"])),
+    )

@@ -1,0 +1,266 @@
+"""What comes out: one recommendation for a zone, one assessment for a survey."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from heritagecheck import tables
+from heritagecheck.cards import table
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
+from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
+from heritagecheck.judgement.options import Stop
+from heritagecheck.judgement.policy import CRITERIA, Policy
+from heritagecheck.judgement.precaution import AgainstLeaving
+from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
+from heritagecheck.survey.records import Zone
+from heritagecheck.survey.store import Survey
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
+TABLE_COLUMNS = (
+    "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",
+    "least share favouring treatment",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Something not known, why, and what would settle it."""
+
+    what: str
+    why: str
+    what_to_do: str
+
+    def __str__(self) -> str:
+        """Give what is missing and what would settle it."""
+        why = f" ({self.why})" if self.why else ""
+        return f"{self.what}{why}: {self.what_to_do}" if self.what_to_do else f"{self.what}{why}"
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A hazard, and what is usual against it."""
+
+    hazard: str
+    words: str
+    source_id: str
+
+    def __str__(self) -> str:
+        """Give hazard and words."""
+        return f"{self.hazard}: {self.words}"
+
+
+@dataclass(frozen=True, slots=True)
+class Monitoring:
+    """What is watched, how, and what brings someone back."""
+
+    indicator: str
+    method: str
+    trigger: str
+    return_on: date
+
+    def __str__(self) -> str:
+        """Give the watch in a sentence."""
+        return (
+            f"watch the {self.indicator} ({self.method}); trigger: {self.trigger}; "
+            f"return by {self.return_on}"
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Recommendation:
+    """
+    What is recommended for one zone. Written for approval; never permission to work.
+
+    `shares` is the share of draws that favour treatment, given these ratings, weights and
+    records, member by member; it is empty where no method is left to weigh.
+    """
+
+    zone: str
+    name: str
+    outcome: str
+    urgency: str
+    urgency_reasons: tuple[str, ...]
+    sentence: str
+    method: str | None
+    setting: str
+    candidates: tuple[str, ...]
+    gates: tuple[Gate, ...]
+    conditions: tuple[str, ...]
+    shares: Mapping[str, float]
+    against_leaving: Mapping[str, AgainstLeaving]
+    harm_of_leaving: Mapping[str, tuple[float, float, float]]
+    ruled_out: Mapping[str, tuple[Stop, ...]]
+    undecided: Mapping[str, tuple[Stop, ...]]
+    trials: Mapping[str, TrialVerdict]
+    gaps: tuple[Gap, ...]
+    cautions: tuple[Caution, ...]
+    monitoring: Monitoring
+    evidence: ZoneEvidence
+
+    @property
+    def deciding_gate(self) -> Gate | None:
+        """First gate that does not pass; None where all do."""
+        return next((gate for gate in self.gates if gate.result != PASSED), None)
+
+    @property
+    def least_share(self) -> float | None:
+        """Least share of draws that favour treatment, over the members."""
+        return min(self.shares.values()) if self.shares else None
+
+    def gates_table(self) -> pd.DataFrame:
+        """
+        All gates in order.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns gate, question, result, reason, records.
+        """
+        return table(
+            [
+                (gate.number, gate.question, gate.result, gate.reason, ", ".join(gate.records))
+                for gate in self.gates
+            ],
+            columns=["gate", "question", "result", "reason", "records"],
+        )
+
+    def harm_table(self) -> pd.DataFrame:
+        """
+        Harm of leaving and of each option weighed, 0 (none) to 10 (worst).
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns option, criterion, mean, low, high (90 % range).
+        """
+        options = {"leave": self.harm_of_leaving} | {
+            key: test.harm for key, test in self.against_leaving.items()
+        }
+        return table(
+            [
+                (key, criterion, *harm[criterion])
+                for key, harm in options.items()
+                for criterion in CRITERIA
+            ],
+            columns=["option", "criterion", "mean", "low", "high"],
+        )
+
+    def ruled_out_table(self) -> pd.DataFrame:
+        """
+        Methods ruled out, by rule and source.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns method, rule, hard stop, reason, source.
+        """
+        found = [
+            (method_name(method), stop.rule, stop.hard, stop.reason, stop.source_id)
+            for method, stops in self.ruled_out.items()
+            for stop in stops
+        ]
+        return table(
+            sorted(found, key=lambda row: not row[2]),
+            ["method", "rule", "hard stop", "reason", "source"],
+        )
+
+    def evidence_table(self) -> pd.DataFrame:
+        """
+        Measured evidence of the zone.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns zone, quantity, mean, low, high, level, unit, records.
+        """
+        return evidence_table([self.evidence])
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        return f"{self.zone}: {self.sentence}"
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """One recommendation for each zone, with the policy, seed and tables it rests on."""
+
+    survey: Survey
+    policy: Policy
+    seed: int
+    recommendations: tuple[Recommendation, ...]
+
+    def zone(self, code: str) -> Recommendation:
+        """
+        Recommendation for one zone.
+
+        Parameters
+        ----------
+        code : str
+            Code of the zone.
+
+        Returns
+        -------
+        Recommendation
+
+        Raises
+        ------
+        SurveyError
+            The assessment holds no such zone.
+        """
+        for recommendation in self.recommendations:
+            if recommendation.zone == code:
+                return recommendation
+        known = ", ".join(item.zone for item in self.recommendations)
+        raise SurveyError([Fault("zones", None, "zone", code, f"there is none. Known: {known}")])
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
+        zones = {zone.zone: zone for zone in self.survey.all(Zone)}
+        return table(
+            [
+                (
+                    item.zone,
+                    item.name,
+                    zones[item.zone].elevation,
+                    zones[item.zone].area_m2,
+                    item.outcome,
+                    item.urgency,
+                    item.deciding_gate.number if item.deciding_gate else None,
+                    item.deciding_gate.reason if item.deciding_gate else item.sentence,
+                    method_name(item.method) if item.method else "",
+                    item.least_share,
+                )
+                for item in self.recommendations
+            ],
+            TABLE_COLUMNS,
+        ).astype({"gate": "Int64", "least share favouring treatment": "Float64"})
+
+    def __str__(self) -> str:
+        """Count the outcomes."""
+        counts = self.table["outcome"].value_counts()
+        words = ", ".join(f"{outcome} {counts.get(outcome, 0)}" for outcome in OUTCOMES)
+        return f"{len(self.recommendations)} zones: {words}"
+
+
+def method_name(code: str) -> str:
+    """
+    Name of a method as the trade says it.
+
+    Parameters
+    ----------
+    code : str
+        Code of `tables/methods.csv`.
+
+    Returns
+    -------
+    str
+    """
+    return tables.keyed("methods", "method")[code]["name"]
