@@ -32,7 +32,8 @@ METAL = {
     "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
     "coating_state": "sound", "coating_order": "no", "cause_moisture": "none", "cause_iron": "none",
     "cause_salts": "none", "cause_birds": "none", "polychromy": "none",
-    "metal_identity": "confirmed", "engineer_limit": "within", "lead": "yes", "season": "suitable",
+    "metal_identity": "confirmed", "engineer_limit": "within", "lead": "yes",
+    "frost_possible": "no", "season": "suitable",
     "falling_material": "no", "lead_shedding": "no", "stone_jacking": "no",
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from heritagecheck.cards import table
+from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference, compare
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
 from heritagecheck.evidence.trials import PanelSeries, complete_values, panel_series
@@ -251,7 +252,13 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
     Returns
     -------
     ZoneEvidence
+
+    Raises
+    ------
+    SurveyError
+        Records of the zone contradict one another about lead.
     """
+    _check_lead(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
     colour, note = colour_of_zone(readings)
@@ -275,6 +282,36 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
         series=tuple(_series_for(survey, zone)),
         limit=_limit(tests, zone, day),
     )
+
+
+def _check_lead(survey: Survey, zone: Zone) -> None:
+    """Refuse contradictory records of lead: whichever were lost, the other would decide alone."""
+    tests = survey.of_zone(zone.zone, SiteTest)
+    said = [
+        one.finding
+        for one in survey.of_zone(zone.zone, Observation)
+        if one.topic == "lead" and one.finding is not None
+    ]
+    verdicts = {"observation": said[0] if said else None, "XRF": lead_by_xrf(tests),
+                "laboratory": lead_by_lab(tests)}  # fmt: skip
+    given = {name: verdict for name, verdict in verdicts.items() if verdict is not None}
+    contradictory = {"yes", "no"} <= set(given.values())
+    doubtful = said and {"unknown"} & set(given.values())
+    if contradictory or doubtful:
+        words = ", ".join(f"{name} {verdict}" for name, verdict in given.items())
+        raise SurveyError(
+            [
+                Fault(
+                    "observations",
+                    None,
+                    "lead",
+                    f"{zone.zone}: {words}",
+                    "these can't stand side by side. Take a full-depth chip; then leave the "
+                    "answer empty and give the reason under not_recorded_because or "
+                    "not_measured_because",
+                )
+            ]
+        )
 
 
 def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:

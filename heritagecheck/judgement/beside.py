@@ -14,6 +14,11 @@ from heritagecheck.judgement.trial_check import TrialVerdict
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
+URGENT = {
+    "falling_material": "material is loose over people",
+    "lead_shedding": "lead paint is coming off",
+    "stone_jacking": "growing rust lifts stone or plates",
+}
 
 
 def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
@@ -31,14 +36,13 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
         ``"make safe"``, ``"act by DATE"`` or nothing; and the reasons.
     """
     reasons = []
-    if evidence.finding("falling_material") == "yes":
-        reasons.append("material is loose over people")
-    if evidence.finding("lead_shedding") == "yes":
-        reasons.append("lead paint is coming off")
-    now = bool(reasons)
     by = None
+    for topic, words in URGENT.items():
+        if evidence.finding(topic) == "yes":
+            do = tables.keyed("topics", "topic")[topic]["what_to_do"]
+            reasons.append(f"{words} ({do[0].lower()}{do[1:]})")
+    now = "yes" in (evidence.finding("falling_material"), evidence.finding("lead_shedding"))
     if evidence.finding("stone_jacking") == "yes":
-        reasons.append("growing rust lifts stone or plates")
         by = evidence.zone.next_access or evidence.survey_date + timedelta(days=365)
     limit = evidence.limit
     if limit is not None and limit.probability > tables.threshold("urgency_probability"):

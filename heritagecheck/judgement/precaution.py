@@ -34,6 +34,18 @@ class AgainstLeaving:
     cap: float
     harm: dict[str, tuple[float, float, float]]
     contributions: dict[str, float]
+    contributions_of_leaving: dict[str, float]
+    power: int
+
+    @property
+    def total(self) -> float:
+        """Total harm of treating on the scale from 0 to 10: S = 10 L^(1/p)."""
+        return float(10 * self.expected ** (1 / self.power))
+
+    @property
+    def total_of_leaving(self) -> float:
+        """Total harm of leaving on the same scale."""
+        return float(10 * self.expected_leave ** (1 / self.power))
 
     @property
     def least_share(self) -> float:
@@ -113,6 +125,8 @@ def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> Ag
         cap=cap,
         harm=harm_summary(first.options[key]),
         contributions=_contributions(treated, group),
+        contributions_of_leaving=_contributions(left, group),
+        power=policy.power,
     )
 
 
