@@ -5,10 +5,18 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from heritagecheck.evidence._difference import (
+    FloatArray,
+    cie94_weights,
+    ciede2000,
+    cmc_weights,
+    plain_chroma,
+    plain_hue_deg,
+)
 
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
-FloatArray = NDArray[np.float64]
 
 _FORMULAS = ("CIEDE2000", "CIE76", "CIE94", "CMC")
 _CHANNELS = ("L*", "a*", "b*")
@@ -16,7 +24,6 @@ _FEWEST = 5  # readings a side: three spreads and their slants need more than fo
 _FEW = 10  # below this a caution says that the doubt itself is poorly known
 _WIDE_REFERENCE = 8.0  # natural variation [CIEDE2000] beyond what granite shows: two surfaces?
 _NATURAL_LEVEL = 0.95
-_HALF_TURN = 180 + 1e-9  # opposite hues stay on one branch whatever the last bit says
 
 
 def delta_e(
@@ -89,13 +96,13 @@ def delta_e(
     _check_settings(formula, k_l, textiles, cmc)
     first, second = _pair(lab_1, lab_2)
     if formula == "CIEDE2000":
-        return _ciede2000(first, second, k_l)
+        return ciede2000(first, second, k_l)
     part = components(first, second)
     if formula == "CIE76":
         square = part.dL**2 + part.da**2 + part.db**2
     else:
         weight_l, weight_c, weight_h = (
-            _cie94_weights(first, k_l, textiles) if formula == "CIE94" else _cmc_weights(first, cmc)
+            cie94_weights(first, k_l, textiles) if formula == "CIE94" else cmc_weights(first, cmc)
         )
         square = (part.dL / weight_l) ** 2 + (part.dC / weight_c) ** 2 + (part.dH / weight_h) ** 2
     difference: FloatArray = np.sqrt(square)
@@ -192,7 +199,7 @@ def chroma(lab: ArrayLike) -> FloatArray:
     array([5.5, 5. ])
     """
     values = _lab(lab, "lab")
-    return np.hypot(values[..., 1], values[..., 2])
+    return plain_chroma(values)
 
 
 def hue_angle_deg(lab: ArrayLike) -> FloatArray:
@@ -229,7 +236,7 @@ def hue_angle_deg(lab: ArrayLike) -> FloatArray:
     array([ 70., 116.])
     """
     values = _lab(lab, "lab")
-    return _hue(values[..., 1], values[..., 2])
+    return plain_hue_deg(values[..., 1], values[..., 2])
 
 
 def readings_needed(sd: float, half_width: float, level: float = 0.95) -> int:
@@ -473,7 +480,7 @@ def _extremes(
     step_soiled, step_reference = steps @ of_soiled, -steps @ of_reference
 
     def differences(directions: FloatArray) -> FloatArray:
-        return _ciede2000(
+        return ciede2000(
             mean_reference + directions @ step_reference, mean_soiled + directions @ step_soiled, 1
         )
 
@@ -485,7 +492,7 @@ def _extremes(
     values = differences(directions)
     best = [int(values.argmin()), int(values.argmax())]
     heads = directions[best]
-    centre = float(_ciede2000(mean_reference, mean_soiled, 1))
+    centre = float(ciede2000(mean_reference, mean_soiled, 1))
     low, high = min(centre, float(values[best[0]])), max(centre, float(values[best[1]]))
     for width in (0.05, 0.02, 0.008):
         around = heads[:, None, :] + width * _SPHERE[:: len(_SPHERE) // 24]
@@ -523,79 +530,6 @@ def _covariance(readings: FloatArray) -> FloatArray:
     centred = readings - readings.mean(axis=0)
     products: FloatArray = (centred[:, :, None] * centred[:, None, :]).sum(axis=0)
     return products / (len(readings) - 1)
-
-
-def _ciede2000(first: FloatArray, second: FloatArray, k_l: float) -> FloatArray:
-    """CIEDE2000 in the steps of Sharma, Wu and Dalal 2005; names as there, bar written as mean."""
-    l_1, a_1, b_1 = first[..., 0], first[..., 1], first[..., 2]
-    l_2, a_2, b_2 = second[..., 0], second[..., 1], second[..., 2]
-    stretch = 1.5 - 0.5 * _seventh((np.hypot(a_1, b_1) + np.hypot(a_2, b_2)) / 2)  # 1 + G
-    a_1, a_2 = stretch * a_1, stretch * a_2
-    c_1, c_2 = np.hypot(a_1, b_1), np.hypot(a_2, b_2)
-    h_1, h_2 = _hue(a_1, b_1), _hue(a_2, b_2)
-    grey = c_1 * c_2 == 0
-
-    turn = h_2 - h_1
-    across = np.abs(turn) > _HALF_TURN
-    turn = np.where(grey, 0, turn - np.where(across, np.copysign(360, turn), 0))
-    d_l, d_c = l_2 - l_1, c_2 - c_1
-    d_h = 2 * np.sqrt(c_1 * c_2) * np.sin(np.radians(turn / 2))
-
-    l_mean, c_mean, h_sum = (l_1 + l_2) / 2, (c_1 + c_2) / 2, h_1 + h_2
-    h_mean = (h_sum + np.where(across, np.where(h_sum < 360, 360, -360), 0)) / 2
-    h_mean = np.where(grey, h_sum, h_mean)
-    t = (
-        1
-        - 0.17 * np.cos(np.radians(h_mean - 30))
-        + 0.24 * np.cos(np.radians(2 * h_mean))
-        + 0.32 * np.cos(np.radians(3 * h_mean + 6))
-        - 0.20 * np.cos(np.radians(4 * h_mean - 63))
-    )
-    from_50 = (l_mean - 50) ** 2
-    term_l = d_l / (k_l * (1 + 0.015 * from_50 / np.sqrt(20 + from_50)))
-    term_c = d_c / (1 + 0.045 * c_mean)
-    term_h = d_h / (1 + 0.015 * c_mean * t)
-    blue = 60 * np.exp(-(((h_mean - 275) / 25) ** 2))  # 2 Δθ, in degrees
-    r_t = -2 * _seventh(c_mean) * np.sin(np.radians(blue))
-    square = term_l**2 + term_c**2 + term_h**2 + r_t * term_c * term_h
-    difference: FloatArray = np.sqrt(np.maximum(square, 0))
-    return difference
-
-
-def _seventh(chroma_mean: FloatArray) -> FloatArray:
-    seventh = chroma_mean**7
-    share: FloatArray = np.sqrt(seventh / (seventh + 25.0**7))
-    return share
-
-
-def _hue(a: FloatArray, b: FloatArray) -> FloatArray:
-    # Adding 0 makes -0 a plain 0, so that grey has hue 0 and not 180.
-    return np.degrees(np.arctan2(b + 0.0, a + 0.0)) % 360
-
-
-def _cie94_weights(
-    reference: FloatArray, k_l: float, textiles: bool
-) -> tuple[float, FloatArray, FloatArray]:
-    k_1, k_2 = (0.048, 0.014) if textiles else (0.045, 0.015)
-    strength = chroma(reference)
-    return (2 if textiles else k_l), 1 + k_1 * strength, 1 + k_2 * strength
-
-
-def _cmc_weights(
-    reference: FloatArray, cmc: tuple[float, float]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    lightness, strength, hue = reference[..., 0], chroma(reference), hue_angle_deg(reference)
-    # 16 stands in for the darker ones, for which the quotient is not meant.
-    light = np.maximum(lightness, 16)
-    s_l = np.where(lightness < 16, 0.511, 0.040975 * light / (1 + 0.01765 * light))
-    s_c = 0.0638 * strength / (1 + 0.0131 * strength) + 0.638
-    t = np.where(
-        (hue >= 164) & (hue <= 345),
-        0.56 + np.abs(0.2 * np.cos(np.radians(hue + 168))),
-        0.36 + np.abs(0.4 * np.cos(np.radians(hue + 35))),
-    )
-    f = np.sqrt(strength**4 / (strength**4 + 1900))
-    return cmc[0] * s_l, cmc[1] * s_c, s_c * (f * t + 1 - f)
 
 
 def _check_settings(formula: str, k_l: float, textiles: bool, cmc: tuple[float, float]) -> None:

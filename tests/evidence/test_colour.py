@@ -435,13 +435,13 @@ def test_cautions_travel_with_the_result():
     """Few readings, a patchy reference and a difference not shown are said; else nothing is."""
     few = colour.compare(SOILED, SHELTERED).cautions
     patchy = colour.compare(
-        readings(1, (50, 1, 8)), readings(2, (50, 1, 8), (9, 1, 3), count=12)
+        readings(1, (50, 1, 8)), readings(2, (50, 1, 8), (25, 1, 3), count=12)
     ).cautions
     plain = colour.compare(readings(1, (40, 1, 8)), readings(2, (50, 1, 8), count=12)).cautions
 
     assert few[0] == "Only 5 soiled readings: the interval is wide."
     assert few[1].startswith("Only 8 reference readings: the natural spread is poorly known")
-    assert "more than 3: look whether they come from one bed" in patchy[0]
+    assert "more than 8: look whether they come from one bed" in patchy[0]
     assert patchy[1].startswith("No difference is shown; the figure given is then too high")
     assert plain == ()
 
