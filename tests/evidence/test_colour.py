@@ -435,7 +435,7 @@ def test_cautions_travel_with_the_result():
     """Few readings, a patchy reference and a difference not shown are said; else nothing is."""
     few = colour.compare(SOILED, SHELTERED).cautions
     patchy = colour.compare(
-        readings(1, (50, 1, 8)), readings(2, (50, 1, 8), (25, 1, 3), count=12)
+        readings(1, (50, 1, 8)), readings(2, (50, 1, 8), (13, 1, 3), count=12)
     ).cautions
     plain = colour.compare(readings(1, (40, 1, 8)), readings(2, (50, 1, 8), count=12)).cautions
 
