@@ -38,6 +38,9 @@ class PanelSeries:
     residual_pct: float | None
     delta_b: float | None
     late_effects: str | None
+    setting_unit: str | None
+    cleaning: tuple[float, float] | None
+    damage: tuple[float, float | None] | None
     margin_low: float | None
     margin_high: float | None
     grade_reached: bool | None
@@ -224,6 +227,9 @@ def _gathered(group: list[Panel], tests: list[SiteTest]) -> PanelSeries:
         residual_pct=max(residual) if residual else None,
         delta_b=max(yellowing, key=abs) if yellowing else None,
         late_effects=next((e for e in late if e != "none"), "none") if late else None,
+        setting_unit=first.setting_unit,
+        cleaning=_span(group),
+        damage=_first_damage(group),
         margin_low=min(lows) if lows else None,
         margin_high=min(highs) if highs else None,
         grade_reached=all(g == "yes" for g in grades) if grades else None,
@@ -238,6 +244,22 @@ def _all(values: Iterable[Value | None]) -> list[Value] | None:
     values = list(values)
     known = [value for value in values if value is not None]
     return known if len(known) == len(values) else None
+
+
+def _span(group: list[Panel]) -> tuple[float, float] | None:
+    """Settings that cleaned on every panel: the highest of the lowest to the lowest of the highest."""
+    lows = _all([panel.cleaning_low for panel in group])
+    highs = _all([panel.cleaning_high for panel in group])
+    if not lows or not highs or max(lows) > min(highs):
+        return None
+    return max(lows), min(highs)
+
+
+def _first_damage(group: list[Panel]) -> tuple[float, float | None] | None:
+    """Lowest setting at which a panel was damaged, or up to which none was."""
+    lows = _all([panel.damage_low for panel in group])
+    highs = [panel.damage_high for panel in group if panel.damage_high is not None]
+    return (min(lows), min(highs) if highs else None) if lows else None
 
 
 def _every(values: list[bool | None]) -> bool | None:

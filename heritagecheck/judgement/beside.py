@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
@@ -167,3 +167,23 @@ def monitoring_of(evidence: ZoneEvidence) -> Monitoring:
         row["trigger"],
         evidence.survey_date + timedelta(days=int(row["interval_days"])),
     )
+
+
+def valid_until(outcome: str, evidence: ZoneEvidence) -> date:
+    """
+    Until when a recommendation may be acted on without a new look.
+
+    Parameters
+    ----------
+    outcome : str
+        Outcome of the zone.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    date
+        Days of `tables/validity.csv` after the survey closed.
+    """
+    days = int(tables.keyed("validity", "outcome")[outcome]["days"])
+    return evidence.survey_date + timedelta(days=days)

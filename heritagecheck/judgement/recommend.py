@@ -7,7 +7,13 @@ from dataclasses import replace
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, gather
-from heritagecheck.judgement.beside import cautions_of, gaps_of, monitoring_of, urgency_of
+from heritagecheck.judgement.beside import (
+    cautions_of,
+    gaps_of,
+    monitoring_of,
+    urgency_of,
+    valid_until,
+)
 from heritagecheck.judgement.gates import (
     CLEAN,
     TRIAL,
@@ -18,6 +24,7 @@ from heritagecheck.judgement.gates import (
     outcome_of,
 )
 from heritagecheck.judgement.harm import Draws
+from heritagecheck.judgement.instruction import instruction_for
 from heritagecheck.judgement.options import Option, Stop, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
@@ -142,6 +149,8 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         gaps=tuple(gaps_of(evidence, trials)),
         cautions=tuple(cautions_of(outcome, evidence, chosen, left)),
         monitoring=monitoring_of(evidence),
+        instruction=instruction_for(chosen, evidence, stops) if chosen else None,
+        valid_until=valid_until(outcome, evidence),
         evidence=evidence,
     )
 

@@ -12,6 +12,7 @@ from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
 from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
+from heritagecheck.judgement.instruction import Instruction
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
@@ -102,6 +103,8 @@ class Recommendation:
     gaps: tuple[Gap, ...]
     cautions: tuple[Caution, ...]
     monitoring: Monitoring
+    instruction: Instruction | None
+    valid_until: date
     evidence: ZoneEvidence
 
     @property

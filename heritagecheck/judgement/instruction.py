@@ -1,0 +1,105 @@
+"""What a contractor needs: limits of the setting, forbidden methods, start panel, stop rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from heritagecheck import tables
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.judgement.options import Option, Stop
+from heritagecheck.tables.conditions import holds
+
+
+@dataclass(frozen=True, slots=True)
+class Instruction:
+    """Draft for the contractor of one zone; a contract and an approval stand above it."""
+
+    method: str
+    setting: str
+    limits: str
+    forbidden: tuple[str, ...]
+    start_panel: tuple[str, ...]
+    hold_points: tuple[str, ...]
+    stop_rules: tuple[str, ...]
+    log: tuple[str, ...]
+
+
+def instruction_for(
+    option: Option, evidence: ZoneEvidence, ruled_out: Mapping[str, tuple[Stop, ...]]
+) -> Instruction:
+    """
+    Draft the instruction for the method recommended, or to be tried.
+
+    Parameters
+    ----------
+    option : Option
+        The method.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    ruled_out : mapping of str to tuple of Stop
+        Methods ruled out there.
+
+    Returns
+    -------
+    Instruction
+    """
+    methods = tables.keyed("methods", "method")
+    return Instruction(
+        method=option.name,
+        setting=option.setting,
+        limits=setting_limits(option.series),
+        forbidden=tuple(
+            methods[method]["name"]
+            for method, stops in ruled_out.items()
+            if any(stop.hard for stop in stops)
+        ),
+        start_panel=tuple(_rules("start panel", option, evidence)),
+        hold_points=tuple(_rules("hold point", option, evidence)),
+        stop_rules=tuple(_rules("stop rule", option, evidence)),
+        log=tuple(_rules("record", option, evidence)),
+    )
+
+
+def setting_limits(series: PanelSeries | None) -> str:
+    """
+    Limits of a setting as the panels show them.
+
+    Parameters
+    ----------
+    series : PanelSeries or None
+        The panels; None where there are none.
+
+    Returns
+    -------
+    str
+        From the lowest to the highest setting that cleaned without damage, and where damage
+        began. Where nothing was tried, that is said instead.
+    """
+    if series is None:
+        return "No setting was tried here: start below the published window and go up in steps"
+    if series.cleaning is None:
+        return "As on the panels; no other setting was tried"
+    low, high = series.cleaning
+    unit = series.setting_unit or ""
+    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    if series.damage is None:
+        return f"{span} {unit}; where damage begins was not sought"
+    first, last = series.damage
+    if last is None:
+        return (
+            f"{span} {unit}; no damage seen up to {first:g} {unit}, which is no leave to go there"
+        )
+    return f"{span} {unit}; damage was seen from {first:g} {unit}"
+
+
+def _rules(kind: str, option: Option, evidence: ZoneEvidence) -> Iterable[str]:
+    """Rules of the site that apply."""
+    for row in tables.rows("site_rules"):
+        if (
+            row["kind"] == kind
+            and holds(row["methods"], option.facts)
+            and holds(row["when"], evidence.facts)
+        ):
+            yield row["words"]
