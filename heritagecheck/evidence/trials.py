@@ -247,7 +247,7 @@ def _all(values: Iterable[Value | None]) -> list[Value] | None:
 
 
 def _span(group: list[Panel]) -> tuple[float, float] | None:
-    """Settings that cleaned on every panel: the highest of the lowest to the lowest of the highest."""
+    """Settings that cleaned on every panel: from the highest low end to the lowest high end."""
     lows = _all([panel.cleaning_low for panel in group])
     highs = _all([panel.cleaning_high for panel in group])
     if not lows or not highs or max(lows) > min(highs):
