@@ -370,7 +370,9 @@ def _known(case: Case) -> Gate:
 def _method(case: Case) -> Gate:
     """Gate 6: some method is left."""
     evidence = case.evidence
-    left = list(dict.fromkeys(option.name for option in case.options if option.open))
+    left = list(
+        dict.fromkeys(option.name for option in case.options if option.open or option.waits)
+    )
     if left:
         return Gate(6, PASSED, f"not ruled out: {'; '.join(left)}", (), None)
     hanging = list(
@@ -403,7 +405,7 @@ def _trial(case: Case) -> Gate:
     verdicts = [
         case.trials[option.key]
         for option in case.options
-        if not option.ruled_out and option.key in case.trials
+        if (not option.ruled_out or option.waits) and option.key in case.trials
     ]
     good = [verdict for verdict in verdicts if verdict.result == PASSED]
     if good:
@@ -434,6 +436,7 @@ def _least_harm(case: Case) -> Gate:
     ready = [test for test in passing if case.option(test.option).open]
     best = min(ready or passing, key=lambda test: test.expected)
     if not ready:
+        wrong += [stop.reason for stop in case.option(best.option).stops]
         unknown += [question.reason for question in case.option(best.option).questions]
     if wrong:
         return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)

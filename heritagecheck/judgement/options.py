@@ -21,6 +21,7 @@ class Stop:
     hard: bool
     reason: str
     source_id: str
+    lifts: bool = False
     records: tuple[str, ...] = ()
 
     def __str__(self) -> str:
@@ -47,6 +48,11 @@ class Option:
     def ruled_out(self) -> bool:
         """Whether a rule rules it out."""
         return bool(self.stops)
+
+    @property
+    def waits(self) -> bool:
+        """Whether nothing stops it but the season or a control that can be put in place."""
+        return bool(self.stops) and all(stop.lifts for stop in self.stops)
 
     @property
     def open(self) -> bool:
@@ -227,7 +233,12 @@ def _apply_rules(
             continue
         records = series.panels if series and "margin" in rule["when"] else ()
         stop = Stop(
-            rule["rule"], rule["stop"] == "hard", rule["reason"], rule["source_id"], records
+            rule["rule"],
+            rule["stop"] == "hard",
+            rule["reason"],
+            rule["source_id"],
+            rule["lifts"] == "yes",
+            records,
         )
         (stops if applies else questions).append(stop)
     return tuple(stops), tuple(questions)

@@ -107,9 +107,12 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     left = [option for option in options if not option.ruled_out]
     eligible = [
         option
-        for option in left
-        if housekeeping is not None
-        or (option.key in trials and trials[option.key].result == PASSED)
+        for option in options
+        if (not option.ruled_out or option.waits)
+        and (
+            housekeeping is not None
+            or (option.key in trials and trials[option.key].result == PASSED)
+        )
     ]
     tests, leaving = precaution(evidence, eligible or left, policy, draws)
     case = Case(
@@ -178,8 +181,10 @@ def _chosen(
     if outcome == CLEAN:
         passing = [test for test in tests.values() if test.passed and by_key[test.option].open]
         return by_key[min(passing, key=lambda test: test.expected).option]
-    if outcome == TRIAL and tests:
-        return by_key[min(tests.values(), key=lambda test: test.expected).option]
+    if outcome == TRIAL:
+        left = [test for test in tests.values() if not by_key[test.option].ruled_out]
+        if left:
+            return by_key[min(left, key=lambda test: test.expected).option]
     return None
 
 
