@@ -217,7 +217,8 @@ def harm_draws(
         for criterion, clue, averted in clues:
             if criterion != "resources":
                 _raise_to(harm, criterion, clue * left if averted else clue)
-        _raise_to(harm, "appearance", _treated_contrast(evidence, contrast, left))
+        changed = _treated_contrast(evidence, contrast, left, cautious=cautious)
+        _raise_to(harm, "appearance", changed)
         for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
             if criterion != "fabric":
                 _raise_to(harm, criterion, rated)
@@ -267,9 +268,16 @@ def _unmeasured(evidence: ZoneEvidence, draws: Draws, correlation: float) -> Arr
     return np.clip(5 + 2.5 * z, 0.0, 10.0)
 
 
-def _treated_contrast(evidence: ZoneEvidence, contrast: Array, left: Array) -> Array:
-    """Harm to appearance after treatment: what stays, or what is changed against agreement."""
-    if evidence.finding("agreed_appearance") == "as_today":
+def _treated_contrast(
+    evidence: ZoneEvidence, contrast: Array, left: Array, *, cautious: bool
+) -> Array:
+    """
+    Harm to appearance after treatment: what stays, or what is changed against agreement.
+
+    Where nothing is agreed, the precaution takes today's appearance as the one to be kept.
+    """
+    agreed = evidence.finding("agreed_appearance")
+    if agreed == "as_today" or (agreed is None and cautious):
         change = 20.0 if evidence.colour is None else evidence.colour.delta_e
         return contrast_harm(change * (1 - left))
     return contrast * left
