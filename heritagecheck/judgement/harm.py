@@ -196,13 +196,14 @@ def harm_draws(
     Notes
     -----
     Where several records bear on one criterion the worst counts, draw by draw; harms are not added
-    up. Treatment averts the share of the harm of leaving that it removes, and only where the record
-    says that the soiling or failing coating drives it.
+    up. Treatment averts the share of the harm of leaving that it removes. Harm that goes on
+    whether the zone is treated or not (decay by another cause, loose material) enters neither side:
+    it would hide the treatment's own harm behind the larger one. `goes_on` names it.
     """
     clues = _leaving(evidence, draws, correlation, cautious=cautious)
     contrast = _contrast(evidence, draws, correlation, cautious=cautious)
     leave = np.zeros((len(CRITERIA), DRAWS))
-    for criterion, harm, _ in clues:
+    for criterion, harm in clues:
         _raise_to(leave, criterion, harm)
     _raise_to(leave, "appearance", contrast)
     treated: dict[str, Array] = {}
@@ -214,9 +215,9 @@ def harm_draws(
         )
         harm = np.zeros_like(leave)
         _raise_to(harm, "fabric", fabric[option.key])
-        for criterion, clue, averted in clues:
+        for criterion, clue in clues:
             if criterion != "resources":
-                _raise_to(harm, criterion, clue * left if averted else clue)
+                _raise_to(harm, criterion, clue * left)
         changed = _treated_contrast(evidence, contrast, left, cautious=cautious)
         _raise_to(harm, "appearance", changed)
         for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
@@ -234,18 +235,43 @@ def _raise_to(harm: Array, criterion: str, other: Array) -> None:
 
 def _leaving(
     evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool
-) -> list[tuple[str, Array, bool]]:
-    """Harm of leaving by the records that bear on it: criterion, draws, averted or not."""
-    found: list[tuple[str, Array, bool]] = []
+) -> list[tuple[str, Array]]:
+    """Harm of leaving that treatment averts, by the records that bear on it."""
+    found: list[tuple[str, Array]] = []
     for row in rows("harm_ratings"):
-        if row["option"] != "leave":
+        if row["option"] != "leave" or row["averted"] != "yes":
             continue
         applies = holds(row["when"], evidence.facts)
         if applies is False or (applies is None and cautious):
             continue
         harm = draws.rated(row, "leave", correlation)
-        found.append((row["criterion"], harm, row["averted"] == "yes"))
+        found.append((row["criterion"], harm))
     return found
+
+
+def goes_on(evidence: ZoneEvidence) -> tuple[str, ...]:
+    """
+    Harm that goes on whether a zone is treated or not, and so weighs on neither side.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    tuple of str
+        Reasons in words, the gravest first; trifles are left out.
+    """
+    found = [
+        (-float(row["mean"]), row["reason"])
+        for row in rows("harm_ratings")
+        if row["option"] == "leave"
+        and row["averted"] == "no"
+        and float(row["mean"]) > 1
+        and holds(row["when"], evidence.facts)
+    ]
+    return tuple(dict.fromkeys(reason for _, reason in sorted(found)))
 
 
 def _contrast(evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool) -> Array:

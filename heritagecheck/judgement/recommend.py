@@ -23,7 +23,7 @@ from heritagecheck.judgement.gates import (
     housekeeping_row,
     outcome_of,
 )
-from heritagecheck.judgement.harm import Draws
+from heritagecheck.judgement.harm import Draws, goes_on
 from heritagecheck.judgement.instruction import instruction_for
 from heritagecheck.judgement.options import Option, Stop, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
@@ -142,6 +142,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
         against_leaving=tests,
         harm_of_leaving=leaving,
+        goes_on=goes_on(evidence),
         ruled_out=stops,
         undecided={
             option.method: option.questions

@@ -97,6 +97,7 @@ class Recommendation:
     shares: Mapping[str, float]
     against_leaving: Mapping[str, AgainstLeaving]
     harm_of_leaving: Mapping[str, tuple[float, float, float]]
+    goes_on: tuple[str, ...]
     ruled_out: Mapping[str, tuple[Stop, ...]]
     undecided: Mapping[str, tuple[Stop, ...]]
     trials: Mapping[str, TrialVerdict]

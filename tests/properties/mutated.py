@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.judgement.recommend import Recommendation
+from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.exchange import build
 from heritagecheck.tables import keyed, rows
 

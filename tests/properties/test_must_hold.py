@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -57,7 +58,7 @@ def test_examples_reach_every_outcome() -> None:
 # -- What must not move an outcome towards cleaning ---------------------------------------------
 
 
-@settings(max_examples=120)
+@settings(max_examples=80)
 @given(st.one_of(stone(), near_clean()), st.lists(st.floats(0, 100), min_size=2, max_size=2))
 def test_more_dark_mica_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, shares: list[float]
@@ -71,7 +72,7 @@ def test_more_dark_mica_never_moves_the_outcome_towards_cleaning(
     )
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(stone(), st.floats(0, 100))
 def test_uncounted_dark_mica_is_taken_as_present(mutant: Mutant, share: float) -> None:
     """Where nobody counted the dark mica the outcome is never nearer to cleaning."""
@@ -80,6 +81,7 @@ def test_uncounted_dark_mica_is_taken_as_present(mutant: Mutant, share: float) -
     )
 
 
+@settings(max_examples=100)
 @given(mutants(), st.data())
 def test_a_more_friable_condition_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, data: st.DataObject
@@ -95,6 +97,7 @@ def test_a_more_friable_condition_never_moves_the_outcome_towards_cleaning(
     )
 
 
+@settings(max_examples=100)
 @given(mutants(), st.sampled_from((("low", "medium"), ("medium", "high"), ("low", "high"))))
 def test_higher_significance_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, grades: tuple[str, str]
@@ -107,6 +110,7 @@ def test_higher_significance_never_moves_the_outcome_towards_cleaning(
     )
 
 
+@settings(max_examples=40)
 @given(mutants())
 def test_higher_significance_never_lowers_the_evidence_required(mutant: Mutant) -> None:
     """Replicates, days of ageing, winter and margin: what passes when it is high, passes lower."""
@@ -118,11 +122,12 @@ def test_higher_significance_never_lowers_the_evidence_required(mutant: Mutant) 
              for key, found in trials.items()}
         )  # fmt: skip
 
-    for lower, higher in zip(verdicts, verdicts[1:], strict=False):
+    for lower, higher in pairwise(verdicts):
         for key in set(lower) & set(higher):
             assert lower[key] <= higher[key]
 
 
+@settings(max_examples=20)
 @given(mutants())
 def test_higher_significance_never_loosens_a_cap(mutant: Mutant) -> None:
     """Cap, margin, replicates and ageing are never easier where significance is higher."""
@@ -130,15 +135,13 @@ def test_higher_significance_never_loosens_a_cap(mutant: Mutant) -> None:
     caps = [policy.fabric_cap[grade] for grade in GRADES]
     margins = [policy.margin[grade] for grade in GRADES]
     replicates = [threshold(f"replicates_{grade}") for grade in GRADES]
-    used = [
-        {test.cap for test in mutant.but(columns={"significance": grade}).judged().against_leaving.values()}
-        for grade in GRADES
-    ]  # fmt: skip
+    found = [mutant.but(columns={"significance": grade}).judged() for grade in GRADES]
+    used = [{test.cap for test in item.against_leaving.values()} for item in found]
 
     assert caps == sorted(caps)
     assert margins == sorted(margins, reverse=True)
     assert replicates == sorted(replicates, reverse=True)
-    assert all(found <= {cap} for found, cap in zip(used, caps, strict=True))
+    assert all(seen <= {cap} for seen, cap in zip(used, caps, strict=True))
 
 
 def test_ageing_is_never_shorter_where_significance_is_higher() -> None:
@@ -273,7 +276,7 @@ tried_stone = st.one_of(stone(), housekeeping(), st.sampled_from((Mutant("G03"),
 
 
 @pytest.mark.parametrize("worse", FOR_STONE, ids=lambda change: change.__name__)
-@settings(max_examples=50)
+@settings(max_examples=30)
 @given(mutant=tried_stone, data=st.data())
 def test_less_favourable_trial_evidence_on_stone_never_moves_the_outcome_towards_cleaning(
     worse: Callable, mutant: Mutant, data: st.DataObject
@@ -283,7 +286,7 @@ def test_less_favourable_trial_evidence_on_stone_never_moves_the_outcome_towards
 
 
 @pytest.mark.parametrize("worse", FOR_STEEL, ids=lambda change: change.__name__)
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(mutant=steel(), data=st.data())
 def test_less_favourable_trial_evidence_on_metal_never_moves_the_outcome_towards_cleaning(
     worse: Callable, mutant: Mutant, data: st.DataObject
@@ -292,6 +295,7 @@ def test_less_favourable_trial_evidence_on_metal_never_moves_the_outcome_towards
     not_towards_cleaning(mutant, worse(mutant, data.draw))
 
 
+@settings(max_examples=80)
 @given(st.one_of(stone(), steel(), housekeeping()), st.data())
 def test_a_trial_value_left_unread_never_makes_an_outcome_clean(
     mutant: Mutant, data: st.DataObject
@@ -315,6 +319,7 @@ def test_a_trial_value_left_unread_never_makes_an_outcome_clean(
 # -- More harmful soiling -----------------------------------------------------------------------
 
 
+@settings(max_examples=100)
 @given(
     st.one_of(near_clean(), stone(), steel(), any_guidance()),
     st.sampled_from((("none", "slow"), ("slow", "active"), ("none", "active"))),
@@ -382,6 +387,7 @@ def treatment_not_helped(mutant: Mutant, topic: str) -> None:
 known_topics = st.one_of(near_clean(), stone(), steel(), housekeeping())
 
 
+@settings(max_examples=100)
 @given(known_topics, st.sampled_from(BEARS_ON_LEAVING), st.data())
 def test_unrecorded_harm_of_leaving_never_helps_treatment(
     mutant: Mutant, topic: str, data: st.DataObject
@@ -393,6 +399,7 @@ def test_unrecorded_harm_of_leaving_never_helps_treatment(
     treatment_not_helped(mutant.but(findings={topic: data.draw(st.sampled_from(answers))}), topic)
 
 
+@settings(max_examples=100)
 @given(known_topics, st.sampled_from(BEARS_ON_TREATING), st.data())
 def test_unrecorded_harm_of_treating_never_helps_treatment(
     mutant: Mutant, topic: str, data: st.DataObject
