@@ -148,8 +148,6 @@ class ZoneEvidence:
             "partly_valued": _fact(self._partly_valued),
             "carried": _fact(self._carried),
         }
-        if not self.metal:
-            found["coating_order"] = frozenset({"not_applicable"})
         return found
 
     @property

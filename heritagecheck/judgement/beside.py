@@ -76,7 +76,9 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
             evidence.zone.exposure != "closed_section"
         ):
             continue
-        if topic["topic"] in {"lead_shedding", "containment"} and not _coated(evidence):
+        if topic["topic"] in {"lead_shedding", "containment", "coating_order"} and not _coated(
+            evidence
+        ):
             continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue

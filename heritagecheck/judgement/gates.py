@@ -170,7 +170,8 @@ def _value(case: Case) -> Gate:
     if evidence.layers and not evidence.targets:
         first = evidence.layers[0]
         ages = names[first.soiling]["ages"] == "yes"
-        watch = (first.value == "protective" and ages) or harm_active(evidence)
+        firm = evidence.zone.condition in {"sound", "slightly_weathered"}
+        watch = (first.value == "protective" and ages) or harm_active(evidence) or not firm
         word = first.value.replace("_", " ")
         why = f" ({first.value_reason})" if first.value_reason else ""
         return Gate(
@@ -250,18 +251,17 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
             None if decay is None else decay != "none",
             None if cause is None else cause == "soiling",
         ),
+        "remove heavy soiling that hides form, outside natural variation": _both(
+            None if hidden is None else hidden == "yes", outside
+        ),
         "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
         "inspect, repair or protect health": _named(evidence.finding("other_reason")),
         "listed housekeeping": case.housekeeping is not None,
     }
-    if evidence.metal:
+    if evidence.facts["coated"] == frozenset({"yes"}):
         state, order = evidence.finding("coating_state"), evidence.finding("coating_order")
         found["renew a failing coating, with re-coating ordered"] = _both(
             None if state is None else state == "failing", None if order is None else order == "yes"
-        )
-    else:
-        found["remove heavy soiling that hides form, outside natural variation"] = _both(
-            None if hidden is None else hidden == "yes", outside
         )
     return found
 
@@ -298,6 +298,8 @@ def _cause(case: Case) -> Gate:
                 conditions.append(
                     f"{word} is cured first: {observation.owner}, by {observation.due}"
                 )
+        elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
+            unknown.append(f"how treatment would end the {word}")
         elif finding == "by_treatment":
             conditions.append(f"the treatment itself must end the {word}")
         elif finding == "incurable":
@@ -311,6 +313,12 @@ def _cause(case: Case) -> Gate:
             3, NOT_KNOWN, f"not recorded: {', '.join(unknown)}; investigate first", records, TRIAL
         )
     return Gate(3, PASSED, "no external cause is left active", records, None, tuple(conditions))
+
+
+def _ends_with_treatment(evidence: ZoneEvidence, topic: str) -> bool:
+    """Whether treatment can end a cause: re-coating on metal, desalination in a wall."""
+    recoated = evidence.metal and evidence.finding("coating_order") == "yes"
+    return recoated or (not evidence.metal and topic == "cause_salts")
 
 
 def _fit(case: Case) -> Gate:

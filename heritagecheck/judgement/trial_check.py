@@ -119,7 +119,7 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
         f"age of the panels not recorded ({days} days asked)" if age is None
         else f"aged {age} days ({days} asked)",
     )  # fmt: skip
-    if row["winter"] == "yes" and not urgent:
+    if row["winter"] == "yes" and (not urgent or evidence.zone.significance == "high"):
         yield Check(
             "winter", series.winter,
             {True: "a winter included", False: "no winter passed over them",

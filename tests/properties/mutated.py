@@ -115,9 +115,15 @@ def judged(raw: dict[str, list[dict[str, Any]]], policy: Policy | None = None) -
     return hc.assess(build(raw), policy, zones=[raw["zones"][0]["zone"]]).recommendations[0]
 
 
-def rank(mutant: Mutant) -> int:
-    """How far the outcome goes towards cleaning: 0 leave, 1 trial first, 2 clean."""
-    return RANK[mutant.judged().outcome]
+def rank(found: Recommendation) -> float:
+    """
+    How far an outcome goes towards cleaning.
+
+    0 for leaving, 1 for a trial, 2 for cleaning. Gate 8 stands behind gate 7, so leaving or
+    postponing there, with good panels in hand, is nearer to cleaning than a trial still to be laid.
+    """
+    gate = found.deciding_gate
+    return 1.5 if gate is not None and gate.number == 8 else RANK[found.outcome]
 
 
 def topics(kind: str) -> dict[str, tuple[str, ...]]:

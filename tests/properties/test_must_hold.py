@@ -1,4 +1,4 @@
-"""DESIGN.md, "Must hold for any input": what may never move an outcome, and which way."""
+"""What must hold for any input: what may never move an outcome, and which way."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def not_towards_cleaning(before: Mutant, after: Mutant) -> None:
     first, then = before.judged(), after.judged()
     event(f"{first.outcome} → {then.outcome}")
 
-    assert RANK[then.outcome] <= RANK[first.outcome], f"{first} | {then}"
+    assert rank(then) <= rank(first), f"{first} | {then}"
 
 
 def test_examples_reach_every_outcome() -> None:
@@ -58,7 +58,6 @@ def test_examples_reach_every_outcome() -> None:
 # -- What must not move an outcome towards cleaning ---------------------------------------------
 
 
-@settings(max_examples=80)
 @given(st.one_of(stone(), near_clean()), st.lists(st.floats(0, 100), min_size=2, max_size=2))
 def test_more_dark_mica_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, shares: list[float]
@@ -81,7 +80,6 @@ def test_uncounted_dark_mica_is_taken_as_present(mutant: Mutant, share: float) -
     )
 
 
-@settings(max_examples=100)
 @given(mutants(), st.data())
 def test_a_more_friable_condition_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, data: st.DataObject
@@ -97,7 +95,6 @@ def test_a_more_friable_condition_never_moves_the_outcome_towards_cleaning(
     )
 
 
-@settings(max_examples=100)
 @given(mutants(), st.sampled_from((("low", "medium"), ("medium", "high"), ("low", "high"))))
 def test_higher_significance_never_moves_the_outcome_towards_cleaning(
     mutant: Mutant, grades: tuple[str, str]
@@ -275,27 +272,26 @@ FOR_STEEL = (*FOR_BOTH, higher_chloride, lower_adhesion, grade_not_reached)
 tried_stone = st.one_of(stone(), housekeeping(), st.sampled_from((Mutant("G03"), Mutant("G11"))))
 
 
-@pytest.mark.parametrize("worse", FOR_STONE, ids=lambda change: change.__name__)
-@settings(max_examples=30)
-@given(mutant=tried_stone, data=st.data())
+@given(tried_stone, st.sampled_from(FOR_STONE), st.data())
 def test_less_favourable_trial_evidence_on_stone_never_moves_the_outcome_towards_cleaning(
-    worse: Callable, mutant: Mutant, data: st.DataObject
+    mutant: Mutant, worse: Callable, data: st.DataObject
 ) -> None:
     """A trial that shows less, or shows worse, is never a step towards cleaning stone."""
+    event(worse.__name__)
+
     not_towards_cleaning(mutant, worse(mutant, data.draw))
 
 
-@pytest.mark.parametrize("worse", FOR_STEEL, ids=lambda change: change.__name__)
-@settings(max_examples=25)
-@given(mutant=steel(), data=st.data())
+@given(steel(), st.sampled_from(FOR_STEEL), st.data())
 def test_less_favourable_trial_evidence_on_metal_never_moves_the_outcome_towards_cleaning(
-    worse: Callable, mutant: Mutant, data: st.DataObject
+    mutant: Mutant, worse: Callable, data: st.DataObject
 ) -> None:
     """A trial that shows less, or shows worse, is never a step towards cleaning metal."""
+    event(worse.__name__)
+
     not_towards_cleaning(mutant, worse(mutant, data.draw))
 
 
-@settings(max_examples=80)
 @given(st.one_of(stone(), steel(), housekeeping()), st.data())
 def test_a_trial_value_left_unread_never_makes_an_outcome_clean(
     mutant: Mutant, data: st.DataObject
@@ -319,7 +315,6 @@ def test_a_trial_value_left_unread_never_makes_an_outcome_clean(
 # -- More harmful soiling -----------------------------------------------------------------------
 
 
-@settings(max_examples=100)
 @given(
     st.one_of(near_clean(), stone(), steel(), any_guidance()),
     st.sampled_from((("none", "slow"), ("slow", "active"), ("none", "active"))),
@@ -333,7 +328,7 @@ def test_more_harmful_soiling_never_moves_the_outcome_towards_leaving(
     )
     event(f"{less.outcome} → {more.outcome}")
 
-    assert RANK[more.outcome] >= RANK[less.outcome], f"{less} | {more}"
+    assert rank(more) >= rank(less), f"{less} | {more}"
 
 
 # -- Ratings ------------------------------------------------------------------------------------
@@ -387,7 +382,6 @@ def treatment_not_helped(mutant: Mutant, topic: str) -> None:
 known_topics = st.one_of(near_clean(), stone(), steel(), housekeeping())
 
 
-@settings(max_examples=100)
 @given(known_topics, st.sampled_from(BEARS_ON_LEAVING), st.data())
 def test_unrecorded_harm_of_leaving_never_helps_treatment(
     mutant: Mutant, topic: str, data: st.DataObject
@@ -399,7 +393,6 @@ def test_unrecorded_harm_of_leaving_never_helps_treatment(
     treatment_not_helped(mutant.but(findings={topic: data.draw(st.sampled_from(answers))}), topic)
 
 
-@settings(max_examples=100)
 @given(known_topics, st.sampled_from(BEARS_ON_TREATING), st.data())
 def test_unrecorded_harm_of_treating_never_helps_treatment(
     mutant: Mutant, topic: str, data: st.DataObject
@@ -415,4 +408,4 @@ def test_unrecorded_harm_of_treating_never_helps_treatment(
 @pytest.mark.parametrize("code", CLEAN_CASES)
 def test_the_clean_guidance_cases_are_clean_here(code: str) -> None:
     """The ground the cases grow on is what the guidance says."""
-    assert rank(Mutant(code)) == 2
+    assert rank(Mutant(code).judged()) == 2

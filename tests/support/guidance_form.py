@@ -22,11 +22,14 @@ DAY = date(2026, 6, 1)
 CLEAN = {
     "granite": (62, 0.5, 3), "granite_weathered": (60, 1, 5), "granite_polished": (58, 0.5, 2),
     "sandstone_siliceous": (66, 4, 16), "sandstone_clay_calc": (62, 6, 20),
-    "limestone": (78, 1.5, 11), "marble": (86, 0, 3), "brick": (46, 20, 22),
+    "riveted_steel": (50, 1, 3), "wrought_iron": (46, 1, 3), "cast_iron": (46, 1, 3),
+    "lime_mortar_joint": (74, 2, 12), "limestone": (78, 1.5, 11), "marble": (86, 0, 3),
+    "brick": (46, 20, 22),
 }  # fmt: skip
 NEEDED = (
-    "case_id", "substrate", "substrate_condition", "soiling", "significance", "exposure", "lead",
-    "access", "expected_outcome", "methods_ruled_out", "methods_acceptable", "finish", "area_m2",
+    "case_id", "substrate", "substrate_condition", "significance", "exposure", "lead",
+    "access", "expected_outcome", "methods_ruled_out", "methods_acceptable",
+    "acceptable_conditional", "finish", "area_m2",
     "layers", "findings", "panels", "expected_hard_stops",
 )  # fmt: skip
 PANEL_KEYS = {
@@ -154,7 +157,7 @@ def readings(case: dict[str, str], zone: str) -> Any:
     """Twelve readings each of clean and soiled stone whose means differ by the stated ΔE00."""
     if not case.get("deltaE00_visible"):
         return
-    wanted = float(case["deltaE00_visible"])
+    wanted = as_number(case["deltaE00_visible"], f"{zone}, deltaE00_visible")
     clean = np.array(CLEAN[case["substrate"]], dtype=float)
     dark = next(
         (
@@ -178,19 +181,38 @@ def readings(case: dict[str, str], zone: str) -> Any:
             }  # fmt: skip
 
 
+def as_number(text: str, where: str) -> float:
+    """Read a number, or say where none stands."""
+    try:
+        return float(text)
+    except ValueError:
+        raise CaseError(f"{where} = {text}: not a number.") from None
+
+
+def whole(given: dict[str, str], name: str, zone: str) -> int:
+    """Read a whole number of the panels; one panel where nothing is said."""
+    found = as_number(given.get(name, "1"), f"{zone}, panels, {name}")
+    if found != int(found):
+        raise CaseError(f"{zone}, panels, {name} = {given[name]}: not a whole number.")
+    return int(found)
+
+
 def panel_rows(
     given: dict[str, str], zone: str, soilings: list[str]
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Panels of one series, and the steel tests made on each."""
     if not given:
         return [], []
-    count = int(given.get("count", 1))
+    for needed in ("method", "setting"):
+        if needed not in given:
+            raise CaseError(f"{zone}, panels: {needed} is missing.")
+    count = whole(given, "count", zone)
     cleaning = ends(given.get("cleaning"))
     damage = ends(given.get("damage"))
     profile = ends(given.get("profile_required"))
     read = "aged_days" in given
-    age = timedelta(days=int(given.get("aged_days", 0)))
-    damaged = shared(int(given["damaged"]), count) if "damaged" in given else [None] * count
+    age = timedelta(days=whole(given, "aged_days", zone) if read else 0)
+    damaged = shared(whole(given, "damaged", zone), count) if "damaged" in given else [None] * count
     panels, tests = [], []
     for number in range(count):
         code = f"{zone}-P{number + 1}"

@@ -1,0 +1,616 @@
+"""Survey folders with something wrong: refused whole, every fault named; and odd ones that work."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.survey.records import TABLES
+
+QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
+COLUMNS = ["table", "row", "field", "value", "allowed"]
+Edit = Callable[[list[dict[str, str]]], object]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Give a copy of the example survey, tables only."""
+    copy = tmp_path / "quillmere"
+    copy.mkdir()
+    for table in TABLES:
+        shutil.copy(QUILLMERE / f"{table}.csv", copy)
+    return copy
+
+
+def read(folder: Path, table: str) -> list[dict[str, str]]:
+    """Rows of one table, as text."""
+    with (folder / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def write(folder: Path, table: str, rows: list[dict[str, str]], delimiter: str = ",") -> None:
+    """Write rows over one table."""
+    with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), delimiter=delimiter, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def edit(folder: Path, table: str, row: int, **cells: str) -> None:
+    """Change cells of one row, counted as a spreadsheet shows it."""
+    rows = read(folder, table)
+    rows[row - 2] |= cells
+    write(folder, table, rows)
+
+
+def text_of(folder: Path, table: str) -> str:
+    """Text of one table."""
+    return (folder / f"{table}.csv").read_text(encoding="utf-8")
+
+
+def set_text(folder: Path, table: str, text: str, encoding: str = "utf-8") -> None:
+    """Write a text over one table, byte for byte."""
+    (folder / f"{table}.csv").write_bytes(text.encode(encoding))
+
+
+def refused(folder: Path) -> hc.SurveyError:
+    """Give the error with which a folder is refused."""
+    with pytest.raises(hc.SurveyError, match=r"to correct\. Nothing was read\.") as caught:
+        hc.open_survey(folder)
+    return caught.value
+
+
+def only_fault(folder: Path) -> dict[str, object]:
+    """Give the one fault of a folder."""
+    found = refused(folder).faults
+    assert list(found.columns) == COLUMNS
+    assert len(found) == 1, found.to_string()
+    return found.iloc[0].to_dict()
+
+
+def same(survey: object, other: object) -> bool:
+    """Whether two surveys hold equal records."""
+    return dict(survey.records) == dict(other.records)
+
+
+# -- One thing wrong ----------------------------------------------------------------------------
+
+
+def test_a_missing_table_is_named(folder: Path) -> None:
+    """A survey lacks a table: which, and in which folder."""
+    (folder / "layers.csv").unlink()
+
+    fault = only_fault(folder)
+
+    assert fault["table"] == "layers.csv"
+    assert str(folder) in fault["allowed"]
+
+
+def test_an_unknown_term_is_named_with_those_allowed(folder: Path) -> None:
+    """A substrate nobody knows: the row, the word that came, and the list."""
+    edit(folder, "zones", 5, substrate="granit")
+
+    error = refused(folder)
+
+    fault = error.faults.query("field == 'substrate'").iloc[0]
+    assert (fault["table"], fault["row"], fault["value"]) == ("zones.csv", 5, "granit")
+    assert "granite_polished" in fault["allowed"]
+    assert "zones.csv, row 5: substrate = granit: one of: granite, " in str(error)
+
+
+def test_an_unknown_soiling_is_named_with_those_allowed(folder: Path) -> None:
+    """The list of soilings is a list of codes as well: what is allowed is said there too."""
+    edit(folder, "zones", 5, soilings="black_crust")
+
+    fault = refused(folder).faults.query("field == 'soilings'").iloc[0]
+
+    assert fault["value"] == "black_crust"
+    assert "black_gypsum_crust" in fault["allowed"]
+
+
+def test_a_lost_decimal_point_is_suspected(folder: Path) -> None:
+    """L* = 1324 lies outside 0 to 100: the likely slip is named."""
+    row = next(
+        number for number, row in enumerate(read(folder, "readings"), start=2) if row["L_star"]
+    )
+    edit(folder, "readings", row, L_star="1324")
+
+    fault = only_fault(folder)
+
+    assert fault == {
+        "table": "readings.csv", "row": row, "field": "L_star", "value": "1324",
+        "allowed": "a number from 0 to 100. Was a decimal point lost?",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("table", ["layers", "observations", "readings", "site_tests", "panels"])
+def test_a_record_of_a_zone_that_is_not_there_is_named(folder: Path, table: str) -> None:
+    """A record names zone X99: the row, the name, and some that are known."""
+    edit(folder, table, 2, zone="X99")
+
+    found = refused(folder).faults
+
+    fault = found[(found["field"] == "zone") & (found["value"] == "X99")].iloc[0]
+    assert (fault["table"], fault["row"]) == (f"{table}.csv", 2)
+    assert "Known: " in fault["allowed"]
+    assert "N01" in str(found["allowed"].to_list()) or "C01" in fault["allowed"]
+
+
+@pytest.mark.parametrize(
+    ("table", "key"),
+    [("zones", "zone"), ("layers", "layer"), ("observations", "observation"),
+     ("readings", "reading"), ("site_tests", "site_test"), ("panels", "panel"),
+     ("elevations", "elevation")],
+)  # fmt: skip
+def test_a_code_given_twice_is_named_with_both_rows(folder: Path, table: str, key: str) -> None:
+    """Two records bear the same code: both rows are named."""
+    first = read(folder, table)[0][key]
+    edit(folder, table, 3, **{key: first})
+
+    found = refused(folder).faults
+
+    fault = found[(found["field"] == key) & (found["table"] == f"{table}.csv")].iloc[0]
+    assert (fault["row"], fault["value"]) == (3, first)
+    assert fault["allowed"] == "already given in row 2; each stands once"
+
+
+@pytest.mark.parametrize("data", [b"", b"\n\n", b"  \r\n", b"\xef\xbb\xbf", b"\xef\xbb\xbf\r\n"])
+def test_an_empty_file_is_called_empty(folder: Path, data: bytes) -> None:
+    """Nothing, blank lines, or the mark of UTF-8 alone are an empty file."""
+    (folder / "panels.csv").write_bytes(data)
+
+    found = refused(folder).faults
+
+    fault = found[found["table"] == "panels.csv"].iloc[0]
+    assert "empty" in fault["allowed"]
+
+
+def test_a_file_of_separators_alone_is_refused(folder: Path) -> None:
+    """A sheet whose cells are all empty holds no heading, and is no panels table."""
+    set_text(folder, "panels", ",,,,\n,,,,\n")
+
+    found = refused(folder).faults
+
+    assert "panels.csv" in set(found["table"])
+
+
+def test_a_table_with_headings_alone_holds_no_record(folder: Path) -> None:
+    """Headings without zones are refused; panels there may be none."""
+    set_text(folder, "zones", text_of(folder, "zones").split("\n")[0] + "\n")
+
+    found = refused(folder).faults
+
+    fault = found[found["table"] == "zones.csv"].iloc[0]
+    assert fault["allowed"] == "this table holds no record"
+
+
+def test_a_quoted_decimal_comma_in_a_comma_file_is_refused(folder: Path) -> None:
+    """Between quotes 12,5 is a number to a German reader and none to a machine."""
+    edit(folder, "zones", 4, area_m2="12,5")
+    assert '"12,5"' in text_of(folder, "zones")
+
+    fault = refused(folder).faults.query("field == 'area_m2'").iloc[0]
+
+    assert (fault["table"], fault["row"], fault["value"]) == ("zones.csv", 4, "12,5")
+    assert fault["allowed"].endswith("Write a decimal point here")
+
+
+def test_an_unquoted_decimal_comma_in_a_comma_file_is_refused(folder: Path) -> None:
+    """12,5 without quotes makes one cell too many: never shifted cells, never half a row."""
+    lines = text_of(folder, "zones").split("\n")
+    area = read(folder, "zones")[2]["area_m2"]
+    lines[3] = lines[3].replace(f",{area},", ",12,5,")
+    set_text(folder, "zones", "\n".join(lines))
+
+    found = refused(folder).faults
+
+    fault = found[found["table"] == "zones.csv"].iloc[0]
+    assert fault["row"] == 4
+    assert "Is a decimal comma or a loose separator among them?" in fault["allowed"]
+
+
+@pytest.mark.parametrize("value", ["1,234", "1,234.5", "1.234,5", "1 234", "1'234", "1_234"])
+def test_a_thousands_separator_in_a_comma_file_is_refused(folder: Path, value: str) -> None:
+    """No separator of thousands is guessed at."""
+    edit(folder, "zones", 4, area_m2=value)
+
+    fault = refused(folder).faults.query("field == 'area_m2'").iloc[0]
+
+    assert (fault["row"], fault["value"]) == (4, value)
+
+
+@pytest.mark.parametrize("value", ["1.234,5", "1,234.5", "1 234,5", "1,234,567"])
+def test_a_thousands_separator_in_a_semicolon_file_is_refused(folder: Path, value: str) -> None:
+    """Where commas are decimal, a second sign in a number is not guessed at."""
+    rows = read(folder, "zones")
+    rows[2]["area_m2"] = value
+    write(folder, "zones", rows, delimiter=";")
+
+    fault = refused(folder).faults.query("field == 'area_m2'").iloc[0]
+
+    assert (fault["row"], fault["value"]) == (4, value)
+
+
+@pytest.mark.parametrize("value", ["yesterday", "2026-13-01", "01.05.2026", "46143", "0", "86400"])
+def test_a_date_that_is_none_is_refused(folder: Path, value: str) -> None:
+    """A date is written year-month-day; a number of days or seconds is none."""
+    edit(folder, "observations", 2, seen_on=value)
+
+    fault = refused(folder).faults.query("field == 'seen_on'").iloc[0]
+
+    assert fault["value"] == value
+    assert fault["allowed"].startswith("a date written year-month-day")
+
+
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e400"])
+def test_a_number_that_is_none_is_refused(folder: Path, value: str) -> None:
+    """Infinite and undefined numbers are no area."""
+    edit(folder, "zones", 2, area_m2=value)
+
+    fault = refused(folder).faults.query("field == 'area_m2'").iloc[0]
+
+    assert (fault["row"], fault["value"]) == (2, value)
+
+
+def test_a_required_cell_left_empty_is_refused(folder: Path) -> None:
+    """Nothing is not a condition: an empty cell is never filled in."""
+    edit(folder, "zones", 2, condition="")
+
+    fault = refused(folder).faults.query("field == 'condition'").iloc[0]
+
+    assert fault["value"] == "nothing"
+    assert fault["allowed"].startswith("one of: sound, ")
+
+
+def test_a_binary_file_is_refused(folder: Path) -> None:
+    """A workbook saved under the name of a table is no table."""
+    (folder / "panels.csv").write_bytes(b"PK\x03\x04\x14\x00\x06\x00\x08\x00\x00\x00!\x00")
+
+    found = refused(folder).faults
+
+    assert "binary" in found[found["table"] == "panels.csv"].iloc[0]["allowed"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Dear colleague,\nthe panels follow next week.\n",
+        '{"panels": []}\n',
+        '"panel,zone\nP1,N01\n',
+    ],
+    ids=["a letter", "JSON", "an open quote"],
+)
+def test_a_text_that_is_no_table_is_refused(folder: Path, text: str) -> None:
+    """A letter, another format or an open quote is not read as if it were panels."""
+    set_text(folder, "panels", text)
+
+    found = refused(folder).faults
+
+    fault = found[found["table"] == "panels.csv"].iloc[0]
+    assert re.search("this is no table of panels|this is no CSV table", fault["allowed"])
+
+
+def test_a_missing_heading_is_named(folder: Path) -> None:
+    """A column that every zone needs is not there."""
+    rows = [
+        {name: cell for name, cell in row.items() if name != "condition"}
+        for row in read(folder, "zones")
+    ]
+    write(folder, "zones", rows)
+
+    fault = only_fault(folder)
+
+    assert fault["table"] == "zones.csv"
+    assert (fault["field"], fault["value"]) == ("heading", "condition")
+    assert "missing" in fault["allowed"]
+
+
+def test_an_optional_column_may_be_left_out(folder: Path) -> None:
+    """Nobody wrote notes: the survey is read all the same."""
+    rows = [
+        {name: cell for name, cell in row.items() if name != "note"}
+        for row in read(folder, "zones")
+    ]
+    write(folder, "zones", rows)
+
+    assert hc.open_survey(folder).zones["note"].isna().all()
+
+
+def test_an_unknown_heading_is_named(folder: Path) -> None:
+    """A heading with a slip of the pen is never silently dropped."""
+    set_text(folder, "zones", text_of(folder, "zones").replace("biotite_pct", "biotit_pct", 1))
+
+    fault = only_fault(folder)
+
+    assert (fault["field"], fault["value"], fault["row"]) == ("heading", "biotit_pct", 1)
+    assert "biotite_pct" in fault["allowed"]
+
+
+def test_a_heading_given_twice_is_named(folder: Path) -> None:
+    """Which of two columns would count? Neither."""
+    set_text(folder, "zones", text_of(folder, "zones").replace("note", "zone", 1))
+
+    found = refused(folder).faults
+
+    assert found["allowed"].to_list() == ["this heading stands there twice"]
+    assert found["value"].to_list() == ["zone"]
+
+
+def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+    """The folder isn't there, or is a file."""
+    (tmp_path / "file.csv").write_text("zone\n")
+
+    for name in ("nowhere", "file.csv"):
+        fault = only_fault(tmp_path / name)
+        assert fault["table"].endswith(name)
+        assert fault["allowed"] == "there is no such folder"
+
+
+def test_a_zone_that_is_not_there_cannot_be_assessed() -> None:
+    """hc.assess(zones=["X99"]) names the zone and those there are."""
+    with pytest.raises(hc.SurveyError, match=r"zone = X99: there is none. Known: N01, ") as caught:
+        hc.assess(hc.demo_survey(), zones=["N01", "X99"])
+
+    assert caught.value.faults["value"].to_list() == ["X99"]
+
+
+def test_a_policy_looser_for_higher_significance_is_refused_on_reading(folder: Path) -> None:
+    """A margin or cap that would ask less where more is at stake is a fault of the table."""
+    edit(folder, "policy", 2, margin_high="1.1")
+
+    found = refused(folder).faults
+
+    assert found["table"].to_list() == ["policy.csv"]
+    assert "margin" in found["field"].iloc[0] + found["allowed"].iloc[0]
+
+
+def test_a_test_on_a_panel_of_another_zone_is_refused(folder: Path) -> None:
+    """A site test says zone and panel: the panel must lie on that zone."""
+    rows = read(folder, "site_tests")
+    row = next(number for number, row in enumerate(rows, start=2) if row["panel"])
+    name = rows[row - 2]["set_name"]
+    other = next(
+        zone["zone"] for zone in read(folder, "zones") if zone["zone"] != rows[row - 2]["zone"]
+    )
+    for item in rows:
+        if item["set_name"] == name:
+            item["zone"] = other
+    write(folder, "site_tests", rows)
+
+    found = refused(folder).faults
+
+    assert set(found["table"]) == {"site_tests.csv"}
+
+
+# -- Several things wrong -----------------------------------------------------------------------
+
+
+def test_all_faults_of_all_tables_come_at_once(folder: Path) -> None:
+    """One look shows everything there is to correct, in the order of tables and rows."""
+    edit(folder, "zones", 3, significance="very high")
+    edit(folder, "zones", 7, area_m2="-2")
+    edit(folder, "observations", 12, finding="perhaps")
+    edit(folder, "panels", 2, residual_pct="140")
+    (folder / "layers.csv").unlink()
+
+    error = refused(folder)
+
+    found = error.faults
+    assert list(found.columns) == COLUMNS
+    places = set(
+        zip(found["table"], found["row"].fillna(0).astype(int), found["field"], strict=True)
+    )
+    assert places >= {
+        ("zones.csv", 3, "significance"), ("zones.csv", 7, "area_m2"),
+        ("observations.csv", 12, "finding"), ("panels.csv", 2, "residual_pct"),
+        ("layers.csv", 0, ""),
+    }  # fmt: skip
+    assert str(error).startswith(f"{len(found)} things to correct. Nothing was read.\n")
+    assert found["table"].to_list() == sorted(found["table"])
+
+
+def test_a_fault_of_one_row_is_not_echoed_by_every_row_that_names_it(folder: Path) -> None:
+    """Records of a zone whose own row is wrong are not called loose as well."""
+    edit(folder, "zones", 3, area_m2="0")
+
+    assert only_fault(folder)["field"] == "area_m2"
+
+
+def test_rows_are_counted_as_a_spreadsheet_shows_them(folder: Path) -> None:
+    """A row with a loose separator does not shift the numbers of those below it."""
+    edit(folder, "zones", 10, substrate="granit")
+    lines = text_of(folder, "zones").split("\n")
+    lines[2] += ",loose"
+    set_text(folder, "zones", "\n".join(lines))
+
+    found = refused(folder).faults
+
+    assert found[found["table"] == "zones.csv"]["row"].to_list() == [3, 10]
+
+
+def test_blank_lines_do_not_shift_the_numbers_of_rows(folder: Path) -> None:
+    """A line left blank still counts as a row of the spreadsheet."""
+    edit(folder, "zones", 9, substrate="granit")
+    lines = text_of(folder, "zones").split("\n")
+    lines.insert(3, "")
+    set_text(folder, "zones", "\n".join(lines))
+
+    assert only_fault(folder)["row"] == 10
+
+
+def test_nothing_is_half_read(folder: Path) -> None:
+    """One bad cell in the last table: no survey comes back, and the folder is as it was."""
+    edit(folder, "views", 2, swing="101")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    survey = None
+
+    with pytest.raises(hc.SurveyError, match=r"views.csv, row 2: swing = 101"):
+        survey = hc.open_survey(folder)
+
+    assert survey is None
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+# -- Odd, and read all the same -----------------------------------------------------------------
+
+
+def test_the_copy_is_read_as_the_original(folder: Path) -> None:
+    """The ground of this file: tables alone make the survey."""
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda text: "\ufeff" + text,
+        lambda text: text.replace("\n", "\r\n"),
+        lambda text: "\ufeff" + text.replace("\n", "\r\n"),
+        lambda text: text.replace("\n", "\r"),
+        lambda text: text.rstrip("\n"),
+        lambda text: text + "\n\n",
+    ],
+    ids=["BOM", "CRLF", "BOM and CRLF", "CR", "no last line end", "blank lines at the end"],
+)
+def test_marks_and_line_ends_make_no_difference(folder: Path, change: Callable) -> None:
+    """Every table as another program saves it: the same survey."""
+    for table in TABLES:
+        set_text(folder, table, change(text_of(folder, table)))
+
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+def numbers_with_comma(table: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Write every decimal number of a table with a comma."""
+    fields = [
+        name
+        for name, field in TABLES[table].model_fields.items()
+        if "float" in str(field.annotation)
+    ]
+    return [
+        row | {name: row[name].replace(".", ",") for name in fields if row.get(name)}
+        for row in rows
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
+def test_a_file_with_decimal_commas_is_read_where_commas_do_not_part_cells(
+    folder: Path, delimiter: str
+) -> None:
+    """As a spreadsheet of many countries saves it: equal records."""
+    for table in TABLES:
+        write(folder, table, numbers_with_comma(table, read(folder, table)), delimiter)
+    assert re.search(r"\d,\d", text_of(folder, "readings"))
+
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+@pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
+def test_a_file_with_other_separators_and_decimal_points_is_read(
+    folder: Path, delimiter: str
+) -> None:
+    """Separators and decimal signs are two questions."""
+    for table in TABLES:
+        write(folder, table, read(folder, table), delimiter)
+
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+def test_windows_1252_is_read(folder: Path) -> None:
+    """Umlauts, a degree sign and a dash as an older Windows saves them."""
+    edit(folder, "zones", 2, note="Nässe über 20 °C – Ostseite")
+    expected = hc.open_survey(folder)
+    for table in TABLES:
+        set_text(folder, table, text_of(folder, table), "cp1252")
+    assert b"\xe4" in (folder / "zones.csv").read_bytes()
+
+    survey = hc.open_survey(folder)
+
+    assert survey.zones["note"].iloc[0] == "Nässe über 20 °C – Ostseite"
+    assert same(survey, expected)
+
+
+def test_blanks_around_cells_make_no_difference(folder: Path) -> None:
+    """A stray blank is no part of a code."""
+    rows = [
+        {name: f" {cell} " if cell else cell for name, cell in row.items()}
+        for row in read(folder, "zones")
+    ]
+    write(folder, "zones", rows)
+
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+def test_columns_in_another_order_make_no_difference(folder: Path) -> None:
+    """Fields are known by their headings, not by their place."""
+    for table in TABLES:
+        rows = read(folder, table)
+        write(folder, table, [dict(reversed(row.items())) for row in rows])
+
+    assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+def test_a_line_break_inside_a_quoted_cell_is_kept_or_refused_whole(folder: Path) -> None:
+    """A note over two lines never shifts what stands below it."""
+    rows = read(folder, "zones")
+    rows[0]["note"] = "first line\nsecond line"
+    out = io.StringIO()
+    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    set_text(folder, "zones", out.getvalue())
+
+    survey = hc.open_survey(folder)
+
+    assert survey.zones["note"].iloc[0] == "first line\nsecond line"
+    assert survey.zones["zone"].to_list() == hc.demo_survey().zones["zone"].to_list()
+
+
+# -- What reads well and can't be judged --------------------------------------------------------
+
+
+def test_plate_loss_without_a_spread_is_no_crash(folder: Path) -> None:
+    """A loss and a rate without standard deviation give no probability, and no stray error."""
+    rows = [
+        row | ({"spread": ""} if row["quantity"].startswith("plate_loss") else {})
+        for row in read(folder, "site_tests")
+    ]
+    write(folder, "site_tests", rows)
+
+    found = hc.assess(hc.open_survey(folder))
+
+    assert len(found.recommendations) == len(hc.demo_survey().zones)
+
+
+def test_an_access_that_lies_in_the_past_is_no_crash(folder: Path) -> None:
+    """A date of next access before the survey says nothing; it never stops all zones."""
+    rows = [
+        row | ({"next_access": "2020-01-01"} if row["next_access"] else {})
+        for row in read(folder, "zones")
+    ]
+    write(folder, "zones", rows)
+
+    survey = hc.open_survey(folder)
+
+    assert len(hc.assess(survey).recommendations) == len(survey.zones)
+
+
+def test_panels_on_which_no_field_was_read_are_no_crash(folder: Path) -> None:
+    """Zero ×50 fields, zero damaged: nothing was looked at, and that is what is said."""
+    rows = [row | {"x50_fields": "0", "damaged_fields": "0"} |
+            ({"x50_fields_weakest": "0"} if row["x50_fields_weakest"] else {})
+            for row in read(folder, "panels")]  # fmt: skip
+    rows = [
+        row if row["read_on"] else row | {"x50_fields": "", "damaged_fields": ""} for row in rows
+    ]
+    write(folder, "panels", rows)
+
+    found = hc.assess(hc.open_survey(folder))
+
+    assert "clean" not in {item.outcome for item in found.recommendations if item.trials}
