@@ -14,6 +14,7 @@ from heritagecheck.judgement.trial_check import TrialVerdict
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
+OF_COATINGS = {"lead_shedding", "containment", "coating_order"}
 URGENT = {
     "falling_material": "material is loose over people",
     "lead_shedding": "lead paint is coming off",
@@ -76,9 +77,7 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
             evidence.zone.exposure != "closed_section"
         ):
             continue
-        if topic["topic"] in {"lead_shedding", "containment", "coating_order"} and not _coated(
-            evidence
-        ):
+        if topic["topic"] in OF_COATINGS and not _coated(evidence):
             continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue
