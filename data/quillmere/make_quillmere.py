@@ -167,6 +167,9 @@ def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
                 "elevation": elevation,
                 "area_m2": round(area_m2(zone), 2),
                 "soilings": ";".join(layer[0] for layer in row["layers"]),
+                "panels_laid": sum(
+                    plan["count"] for plan in PANELS.values() if plan["record"]["zone"] == zone
+                ),
                 "surveyed_on": SEEN,
                 "surveyed_by": "conservator",
                 **fields,

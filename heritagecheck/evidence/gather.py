@@ -49,6 +49,7 @@ class ZoneEvidence:
     colour_note: str
     colour_records: tuple[str, ...]
     series: tuple[PanelSeries, ...]
+    panels_unaccounted: tuple[str, ...]
     limit: LimitPassed | None
 
     @property
@@ -278,6 +279,7 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
             dict.fromkeys(reading.set_name for reading in readings if reading.target != "panel")
         ),
         series=tuple(_series_for(survey, zone)),
+        panels_unaccounted=tuple(_unaccounted(survey, zone)),
         limit=_limit(tests, zone, day),
     )
 
@@ -319,6 +321,17 @@ def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:
             yield from panel_series(
                 survey.of_zone(other.zone, Panel), survey.of_zone(other.zone, SiteTest)
             )
+
+
+def _unaccounted(survey: Survey, zone: Zone) -> Iterable[str]:
+    """Zones whose panels tell about this one and of which not as many are recorded as were laid."""
+    for other in survey.all(Zone):
+        if other.zone == zone.zone or transfers(other, zone):
+            recorded = len(survey.of_zone(other.zone, Panel))
+            if other.panels_laid is None and (recorded or other.zone == zone.zone):
+                yield f"{other.zone}: not recorded how many panels were laid"
+            elif other.panels_laid is not None and other.panels_laid != recorded:
+                yield f"{other.zone}: {other.panels_laid} panels laid, {recorded} recorded"
 
 
 def transfers(tested: Zone, zone: Zone) -> bool:

@@ -61,7 +61,7 @@ class PanelSeries:
     @property
     def damage_upper(self) -> float | None:
         """Upper 95 % bound of the share of ×50 fields damaged, panels taken as clusters."""
-        if self.damaged is None or not self.fields:
+        if self.damaged is None or not self.fields or not sum(self.fields):
             return None
         return damage_share_upper(self.damaged, self.fields)
 

@@ -403,6 +403,9 @@ def _method(case: Case) -> Gate:
 
 def _trial(case: Case) -> Gate:
     """Gate 7: what the panels show."""
+    gap = case.evidence.panels_unaccounted
+    if gap:
+        return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)
     if case.housekeeping is not None:
         return Gate(
             7, PASSED,

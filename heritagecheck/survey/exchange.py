@@ -250,6 +250,7 @@ def _cross_faults(
     )
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
+    yield from _panel_faults(records, numbers, suffix)
     if f"views{suffix}" not in broken:
         yield from _view_faults(records["views"], f"views{suffix}")
 
@@ -289,6 +290,7 @@ def _set_faults(
     records: Mapping[str, tuple[Record, ...]], numbers: Mapping[str, list[int]], suffix: str
 ) -> Iterator[Fault]:
     """Check that sets and series agree on their own size, place and purpose."""
+    yield from _split_sets(records, numbers, suffix)
     for table, group, size, shared in (
         ("readings", "set_name", "set_size", ("zone", "target", "panel", "geometry",
                                               "aperture_mm", "illuminant")),
@@ -313,6 +315,43 @@ def _set_faults(
                     table + suffix, number, size, str(getattr(record, size)),
                     f"{group} {name} already holds that many",
                 )  # fmt: skip
+
+
+def _split_sets(
+    records: Mapping[str, tuple[Record, ...]], numbers: Mapping[str, list[int]], suffix: str
+) -> Iterator[Fault]:
+    """Find what was measured in one place in two sets: losing one would leave the other alone."""
+    for table, place in (
+        ("readings", ("zone", "target", "panel")),
+        ("site_tests", ("zone", "quantity", "panel")),
+    ):
+        first: dict[tuple[Any, ...], str] = {}
+        told = set()
+        for number, record in zip(numbers[table], records[table], strict=True):
+            key = tuple(getattr(record, field) for field in place)
+            name: str = getattr(record, "set_name")  # noqa: B009 - both kinds have it
+            leader = first.setdefault(key, name)
+            if name != leader and (key, name) not in told:
+                told.add((key, name))
+                yield Fault(
+                    table + suffix, number, "set_name", name,
+                    f"{', '.join(str(part) for part in key if part)} already has the set {leader}; "
+                    "count readings taken again into that set, and raise its size",
+                )  # fmt: skip
+
+
+def _panel_faults(
+    records: Mapping[str, tuple[Record, ...]], numbers: Mapping[str, list[int]], suffix: str
+) -> Iterator[Fault]:
+    """Find zones with more panels on record than were laid; fewer are a gap, not a fault."""
+    recorded = Counter(getattr(panel, "zone") for panel in records["panels"])  # noqa: B009
+    for number, zone in zip(numbers["zones"], records["zones"], strict=True):
+        laid, found = getattr(zone, "panels_laid"), recorded[getattr(zone, "zone")]  # noqa: B009
+        if laid is not None and found > laid:
+            yield Fault(
+                f"zones{suffix}", number, "panels_laid", str(laid),
+                f"{found} panels are recorded on this zone",
+            )  # fmt: skip
 
 
 def _layer_faults(

@@ -127,6 +127,9 @@ class Zone(Record):
     bed_or_system: OptionalText = column(
         "Quarry bed of the stone, or coating system of the metal", default=None
     )
+    panels_laid: OptionalCount = column(
+        "Trial panels laid on this zone; 0 where none was", default=None, ge=0, le=1000
+    )
     next_access: OptionalDate = column("When the zone can next be reached", default=None)
     surveyed_on: date = column("Date")
     surveyed_by: Words = column("Role of the surveyor")

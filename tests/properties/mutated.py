@@ -27,7 +27,9 @@ CONDITIONS = {
     "masonry": ("sound", "slightly_weathered", "cracked", "friable", "scaling"),
     "metal": ("sound", "slightly_weathered", "corroding", "cracked"),
 }
-STONES = tuple(sorted(CLEAN))
+STONES = tuple(
+    sorted(code for code in CLEAN if keyed("substrates", "substrate")[code]["kind"] == "masonry")
+)
 SOILINGS = ("black_gypsum_crust", "general_soiling", "algae", "graffiti", "iron_stain")
 STONE_METHODS = (
     "nebulised_water", "low_pressure_water", "dry_brush_vacuum", "micro_abrasive_dry",

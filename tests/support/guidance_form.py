@@ -99,6 +99,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         "significance": case["significance"], "significance_reason": "as the case says",
         "soilings": ";".join(layers), "biotite_pct": case.get("biotite_pct") or None,
         "surveyed_on": DAY, "surveyed_by": "conservator",
+        "panels_laid": panels.get("laid", panels.get("count", "1")) if panels else 0,
     }  # fmt: skip
     rows = frame()
     rows["zones"] = [zone]
