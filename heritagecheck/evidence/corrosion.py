@@ -70,8 +70,8 @@ def limit_passed(
     >>> round(limit_passed(**at, years=5).probability, 2)
     0.3
     """
-    if min(loss_sd, rate_sd, years) < 0:
-        raise ValueError("Spreads and years can't be negative.")
+    if min(loss_pct, loss_sd, rate_sd, limit_pct, years) < 0:
+        raise ValueError("Losses, limits, spreads and years can't be negative.")
     if loss_sd == 0 and rate_sd == 0:
         raise ValueError(
             "Neither the loss nor its rate has a spread: give the standard deviation of one."

@@ -436,11 +436,16 @@ def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | 
     loss = complete_values(tests, "plate_loss_pct")
     limit = complete_values(tests, "plate_loss_limit_pct")
     rate = [test for test in tests if test.quantity == "plate_loss_rate_pct_a"]
-    if not loss or not limit or not rate or rate[0].value is None or zone.next_access is None:
+    if not loss or not limit or not rate or rate[0].value is None:
+        return None
+    if zone.next_access is None or zone.next_access < day:
+        return None
+    spread = next(test.spread or 0.0 for test in tests if test.value == max(loss))
+    if not spread and not rate[0].spread:
         return None
     return limit_passed(
         loss_pct=max(loss),
-        loss_sd=next(test.spread or 0.0 for test in tests if test.value == max(loss)),
+        loss_sd=spread,
         rate_pct_a=rate[0].value,
         rate_sd=rate[0].spread or 0.0,
         limit_pct=min(limit),

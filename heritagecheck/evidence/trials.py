@@ -56,7 +56,8 @@ class PanelSeries:
     @property
     def no_damage_seen(self) -> bool:
         """Whether fields were read, none is damaged, and the margin does not tell otherwise."""
-        return self.damaged == 0 and (self.margin_high is None or self.margin_high >= 1)
+        read = bool(self.fields) and sum(self.fields or ()) > 0
+        return read and self.damaged == 0 and (self.margin_high is None or self.margin_high >= 1)
 
     @property
     def damage_upper(self) -> float | None:

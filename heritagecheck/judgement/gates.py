@@ -131,7 +131,9 @@ def harm_active(evidence: ZoneEvidence) -> bool:
     -------
     bool
     """
-    return evidence.finding("decay") != "none" or evidence.finding("coating_state") == "failing"
+    coated = evidence.facts["coated"] == frozenset({"yes"})
+    worn = {None, "failing"} if coated else {"failing"}
+    return evidence.finding("decay") != "none" or evidence.finding("coating_state") in worn
 
 
 def change_credible(evidence: ZoneEvidence) -> bool:
@@ -146,14 +148,14 @@ def change_credible(evidence: ZoneEvidence) -> bool:
     Returns
     -------
     bool
-        True where harm goes on or is not recorded, where a cause is active, where a soiling seen
-        there is known to turn harmful, or where the substrate is neither sound nor slightly
-        weathered.
+        True where harm goes on or is not recorded, where a cause is active or not recorded, where a
+        soiling seen there is known to turn harmful, or where the substrate is neither sound nor
+        slightly weathered.
     """
     soilings = keyed("soilings", "soiling")
     return (
         harm_active(evidence)
-        or any(evidence.finding(topic) == "active" for topic in CAUSES)
+        or any(evidence.finding(topic) in {None, "active"} for topic in CAUSES)
         or any(soilings[code]["change_credible"] == "yes" for code in evidence.zone.soiling_codes)
         or evidence.zone.condition not in {"sound", "slightly_weathered"}
     )

@@ -145,7 +145,8 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
                 f"fields that hold {component} not counted" if held is None
                 else f"{held} of them hold {component} ({least} asked)",
             )  # fmt: skip
-    damaged, upper = series.damaged, series.damage_upper
+    looked = bool(series.fields) and sum(series.fields or ()) > 0
+    damaged, upper = series.damaged if looked else None, series.damage_upper
     if damaged is None:
         yield Check("damage", None, "damage at ×50 not recorded")
     else:

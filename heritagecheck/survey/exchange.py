@@ -56,23 +56,17 @@ def read_folder(folder: str | Path) -> Survey:
     if not folder.is_dir():
         raise SurveyError([Fault(str(folder), None, "", "", "there is no such folder")])
     faults: list[Fault] = []
-    raw: dict[str, list[dict[str, str | None]]] = {}
+    raw: dict[str, list[tuple[int, dict[str, str | None]]]] = {}
     for table in TABLES:
         path = folder / f"{table}.csv"
         if path.is_file():
             raw[table] = list(_rows(path, table, faults))
         else:
             faults.append(Fault(path.name, None, "", "", f"this table is missing from {folder}"))
-    return build(raw, folder=folder, faults=faults, suffix=".csv")
+    return _built(raw, folder=folder, faults=faults, suffix=".csv")
 
 
-def build(
-    raw: Mapping[str, Iterable[Mapping[str, Any]]],
-    *,
-    folder: Path | None = None,
-    faults: Iterable[Fault] = (),
-    suffix: str = "",
-) -> Survey:
+def build(raw: Mapping[str, Iterable[Mapping[str, Any]]], *, folder: Path | None = None) -> Survey:
     """
     Make a survey from plain rows.
 
@@ -82,10 +76,6 @@ def build(
         Table name to its rows: field to text, number, date or nothing.
     folder : Path, optional
         Where its drawings lie.
-    faults : iterable of Fault
-        Faults already found while reading.
-    suffix : str
-        Ending of the tables' names in messages, such as ``".csv"``.
 
     Returns
     -------
@@ -94,15 +84,27 @@ def build(
     Raises
     ------
     SurveyError
-        Everything that is wrong, all at once.
+        Everything that is wrong, all at once. Rows are counted from 2, as under a line of headings.
     """
+    numbered = {table: list(enumerate(rows, start=2)) for table, rows in raw.items()}
+    return _built(numbered, folder=folder, faults=(), suffix="")
+
+
+def _built(
+    raw: Mapping[str, Iterable[tuple[int, Mapping[str, Any]]]],
+    *,
+    folder: Path | None,
+    faults: Iterable[Fault],
+    suffix: str,
+) -> Survey:
+    """Make a survey from rows that carry their number."""
     found = list(faults)
     records: dict[str, tuple[Record, ...]] = {}
     numbers: dict[str, list[int]] = {}
     for table, model in TABLES.items():
         good: list[Record] = []
         numbers[table] = []
-        for number, row in enumerate(raw.get(table, ()), start=2):
+        for number, row in raw.get(table, ()):
             try:
                 good.append(model.model_validate(dict(row)))
                 numbers[table].append(number)
@@ -116,8 +118,10 @@ def build(
     return Survey(records, folder)
 
 
-def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[dict[str, str | None]]:
-    """Read the rows of one file as text, noting what keeps it from being that table."""
+def _rows(
+    path: Path, table: str, faults: list[Fault]
+) -> Iterator[tuple[int, dict[str, str | None]]]:
+    """Read the rows of one file as text, each with the number a spreadsheet shows."""
     text = _decoded(path, faults)
     if text is None:
         return
@@ -128,16 +132,23 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[dict[str, str
     )
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        lines = [line for line in reader if any(cell.strip() for cell in line)]
+        lines = [
+            (number, line)
+            for number, line in enumerate(reader, start=1)
+            if any(cell.strip() for cell in line)
+        ]
     except csv.Error as error:
         faults.append(Fault(path.name, reader.line_num, "", "", f"this is no CSV table: {error}"))
         return
-    header = [name.strip() for name in lines[0]]
+    if not lines:
+        faults.append(Fault(path.name, None, "", "", "this file is empty"))
+        return
+    header = [name.strip() for name in lines[0][1]]
     wrong = list(_header_faults(path.name, header, table))
     faults.extend(wrong)
     if wrong:
         return
-    for number, cells in enumerate(lines[1:], start=2):
+    for number, cells in lines[1:]:
         if len(cells) != len(header):
             faults.append(
                 Fault(path.name, number, "", "",
@@ -145,10 +156,13 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[dict[str, str
                       "Is a decimal comma or a loose separator among them?")
             )  # fmt: skip
             continue
-        yield {
-            name: _number_text(cell.strip(), delimiter, TABLES[table], name) or None
-            for name, cell in zip(header, cells, strict=True)
-        }
+        yield (
+            number,
+            {
+                name: _number_text(cell.strip(), delimiter, TABLES[table], name) or None
+                for name, cell in zip(header, cells, strict=True)
+            },
+        )
 
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:
@@ -221,7 +235,7 @@ def _hint(kind: str, value: str) -> str:
     """Add the likely cause, where there is one."""
     if kind in {"less_than_equal", "less_than", "greater_than_equal", "greater_than"}:
         return ". Was a decimal point lost?"
-    if kind in {"float_parsing", "int_parsing"} and DECIMAL_COMMA.fullmatch(value):
+    if kind == "value_error" and DECIMAL_COMMA.fullmatch(value):
         return ". Write a decimal point here"
     return ""
 
@@ -251,6 +265,7 @@ def _cross_faults(
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)
+    yield from _misplaced(records, numbers, suffix)
     if f"views{suffix}" not in broken:
         yield from _view_faults(records["views"], f"views{suffix}")
 
@@ -352,6 +367,21 @@ def _panel_faults(
                 f"zones{suffix}", number, "panels_laid", str(laid),
                 f"{found} panels are recorded on this zone",
             )  # fmt: skip
+
+
+def _misplaced(
+    records: Mapping[str, tuple[Record, ...]], numbers: Mapping[str, list[int]], suffix: str
+) -> Iterator[Fault]:
+    """Find readings and tests that name a panel of another zone."""
+    places = {getattr(p, "panel"): getattr(p, "zone") for p in records["panels"]}  # noqa: B009
+    for table in ("readings", "site_tests"):
+        for number, record in zip(numbers[table], records[table], strict=True):
+            panel, zone = getattr(record, "panel"), getattr(record, "zone")  # noqa: B009
+            if panel in places and places[panel] != zone:
+                yield Fault(
+                    table + suffix, number, "zone", zone,
+                    f"panel {panel} lies on zone {places[panel]}",
+                )  # fmt: skip
 
 
 def _layer_faults(

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from heritagecheck import tables
 
@@ -26,6 +35,8 @@ LayerValue = Literal[
 State = Literal["dry", "damp", "wet"]
 Geometry = Literal["SCI", "SCE", "45/0"]
 YesNo = Literal["yes", "no"]
+PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
+PLAIN_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 def _text(value: Any) -> Any:
@@ -85,6 +96,20 @@ class Record(BaseModel):
         frozen=True, extra="forbid", allow_inf_nan=False, str_strip_whitespace=True
     )
 
+    @field_validator("*", mode="before")
+    @classmethod
+    def _plain(cls, value: Any, info: ValidationInfo) -> Any:
+        """Take numbers and dates only as the form asks for them: nothing is guessed."""
+        if not isinstance(value, str) or not value.strip() or info.field_name is None:
+            return value
+        annotation = cls.model_fields[info.field_name].annotation
+        kinds = {annotation, *get_args(annotation)}
+        if kinds & {float, int} and not PLAIN_NUMBER.fullmatch(value.strip()):
+            raise ValueError("not a plain number")
+        if date in kinds and not PLAIN_DATE.fullmatch(value.strip()):
+            raise ValueError("not a plain date")
+        return value
+
 
 class Structure(Record):
     """The structure surveyed."""
@@ -139,7 +164,9 @@ class Zone(Record):
     def _soilings_are_terms(self) -> Zone:
         unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
         if unknown:
-            raise ValueError(f"soilings: unknown {', '.join(unknown)}")
+            raise ValueError(
+                f"soilings: {', '.join(unknown)} is none of: {', '.join(tables.codes('soilings'))}"
+            )
         return self
 
     @property
@@ -343,6 +370,14 @@ class AgreedPolicy(Record):
         if isinstance(values, dict) and str(values.get("power", "")).strip() in {"1", "2"}:
             return {**values, "power": int(values["power"])}
         return values
+
+    @model_validator(mode="after")
+    def _stricter_where_more_is_at_stake(self) -> AgreedPolicy:
+        if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
+            raise ValueError("fabric_cap_high: a cap can't be looser where significance is higher")
+        if self.margin_high < self.margin:
+            raise ValueError("margin_high: the margin can't be smaller where significance is high")
+        return self
 
 
 class View(Record):

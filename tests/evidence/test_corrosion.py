@@ -69,7 +69,7 @@ def test_more_loss_a_faster_rate_or_a_lower_limit_is_never_safer(
     for worse in (
         {"loss_pct": loss + more},
         {"rate_pct_a": rate + more},
-        {"limit_pct": limit - more},
+        {"limit_pct": max(limit - more, 0.0)},
     ):
         found = limit_passed(**at | worse)
         assert found.probability >= usual.probability
@@ -81,7 +81,7 @@ def test_a_hand_worked_beam() -> None:
     found = limit_passed(**BEAM, years=5)
 
     assert found.probability == pytest.approx(norm.sf(0.5 / math.hypot(0.8, 0.5)))
-    assert str(found) == ("30% probability of passing the engineer's limit before the next access")
+    assert str(found) == ("30 % probability of passing the engineer's limit before the next access")
 
 
 def test_a_limit_passed_today_needs_no_years() -> None:

@@ -166,7 +166,7 @@ def test_money_alone_never_carries_a_treatment(rows: Rows) -> None:
             panels={"method": "dry_brush_vacuum"},
             deltaE00_visible="",
             access="ground",
-        )  # fmt: skip
+        )
     )
     greedy = {"owner": dict.fromkeys(CRITERIA, 1.0) | {"resources": 100.0}}
 
@@ -274,6 +274,7 @@ def test_a_tie_is_no_gain() -> None:
 def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
     """Of two series that pass, the one whose total is smaller."""
     raw = rows("G03")
+    raw["zones"][0] |= {"panels_laid": 6}
     raw["panels"] += [
         row | {"panel": f"{row['panel']}s", "series": "steam", "method": "superheated_steam",
                "damage_low": 200}
@@ -335,7 +336,8 @@ def test_a_further_trial_is_not_worth_its_harm_where_hardly_a_draw_favours_treat
         rows(
             "G03", layers="general_soiling=not_valued", soiling="general_soiling",
             panels={}, access="rope",
-            findings={"decay": "none", "decay_cause": "none", "agreed_appearance": "as_today"},
+            findings={"decay": "none", "decay_cause": "none", "agreed_appearance": "as_today",
+                      "lead_shedding": "no"},
         )
     )  # fmt: skip
 
@@ -343,3 +345,14 @@ def test_a_further_trial_is_not_worth_its_harm_where_hardly_a_draw_favours_treat
 
     assert left
     assert not trial_worth(evidence, left, Policy(), Draws(0))
+
+
+def test_lead_that_is_not_there_cannot_come_off(rows: Rows) -> None:
+    """On bare stone without lead an unanswered question about shedding paint adds no harm."""
+    evidence = evidence_of(rows("G03", findings={"lead_shedding": None}))
+
+    leave = harm_draws(evidence, (), Draws(0), cautious=False).leave
+
+    assert evidence.lead == "no"
+    assert leave[CRITERIA.index("people")].mean() == 0
+    assert leave[CRITERIA.index("environment")].mean() == 0

@@ -221,10 +221,12 @@ def test_a_dominated_option_with_panels_of_its_own_is_not_chosen(
                "set_name": f"{row['set_name']}w"}
         for row in raw["site_tests"] if row["panel"]
     ]  # fmt: skip
+    zone = raw["zones"][0] | {"panels_laid": len(raw["panels"]) + len(more)}
+    both = raw | {
+        "zones": [zone], "panels": raw["panels"] + more, "site_tests": raw["site_tests"] + tests,
+    }  # fmt: skip
     with tables_in(dominated_tables(tmp_path / "tables", like)):
-        after = judged(
-            raw | {"panels": raw["panels"] + more, "site_tests": raw["site_tests"] + tests}
-        )
+        after = judged(both)
 
     assert WORST in {key.partition(",")[0] for key in after.against_leaving}
     assert (after.outcome, after.method) == (before.outcome, before.method)
