@@ -248,11 +248,15 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
     decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")
     hidden = evidence.finding("detail_hidden")
     outside = None if evidence.colour is None else not evidence.colour.inside_natural
+    driven = _both(
+        None if decay is None else decay != "none", None if cause is None else cause == "soiling"
+    )
+    if evidence.metal:
+        # Clean metal without a coating decays faster, so nothing but re-coating halts its decay.
+        order = evidence.finding("coating_order")
+        driven = _both(driven, None if order is None else order == "yes")
     found: dict[str, bool | None] = {
-        "halt the decay that the soiling drives": _both(
-            None if decay is None else decay != "none",
-            None if cause is None else cause == "soiling",
-        ),
+        "halt the decay that the soiling drives": driven,
         "remove heavy soiling that hides form, outside natural variation": _both(
             None if hidden is None else hidden == "yes", outside
         ),

@@ -175,9 +175,9 @@ def _verdict(
     passing, bare = _passing(shares, policy), _passing(without, policy)
     least = min(shares.values())
     words = (
-        f"{passing} of {len(shares)} members pass ({asked} asked); at the least "
-        f"{per_cent(least)} of draws favour treatment ({100 * limit:.0f} % asked), given these "
-        "ratings, weights and records"
+        f"{passing} of {len(shares)} members pass ({asked} asked); draws that favour treatment: "
+        f"{per_cent(least)} at the least ({100 * limit:.0f} % asked), given these ratings, "
+        "weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:

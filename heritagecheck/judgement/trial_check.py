@@ -70,7 +70,11 @@ def trial_verdict(
     else:
         result = PASSED
         reason = head + "; ".join(check.words for check in checks)
-    return TrialVerdict(series.series, result, reason, series.panels, checks)
+    records = (
+        *series.panels,
+        *(p for other in _contradicting(series, evidence) for p in other.panels),
+    )
+    return TrialVerdict(series.series, result, reason, records, checks)
 
 
 def _checks(
@@ -93,11 +97,26 @@ def _checks(
         ],
     )  # fmt: skip
     yield from _damage(series, evidence, policy)
+    worse = _contradicting(series, evidence)
+    if worse:
+        names = ", ".join(panel for other in worse for panel in other.panels)
+        yield Check("same setting", False, f"panels {names} at the same setting show damage")
     yield from _result(series, evidence)
     if evidence.metal:
         yield from _steel(series)
     else:
         yield _margin(series, policy.margin[grade])
+
+
+def _contradicting(series: PanelSeries, evidence: ZoneEvidence) -> list[PanelSeries]:
+    """Other series at the same setting on which damage was seen: good panels don't outvote them."""
+    return [
+        other
+        for other in evidence.series
+        if other.series != series.series
+        and (other.method, other.setting) == (series.method, series.setting)
+        and other.damaged
+    ]
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:

@@ -454,7 +454,9 @@ def allowed_words(model: type[Record], name: str) -> str:
         return "a date written year-month-day, such as 2026-05-01"
     if kinds & {float, int}:
         return _range_words(field.metadata, whole=int in kinds)
-    return "some text, without line breaks" if field.is_required() else "some text, or nothing"
+    if any(getattr(part, "pattern", None) for part in field.metadata):
+        return "a short code, without commas, semicolons, bars or line breaks"
+    return "some text" if field.is_required() else "some text, or nothing"
 
 
 def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:

@@ -165,7 +165,7 @@ TABLE = [
          panels={"adhesion_required": None}),
     # 8 Least harm, and what must be in place
     case(8, PASSED, None, "1 of 1 members pass"),
-    case(8, NOT_PASSED, MONITOR, "at the least .* of draws favour treatment",
+    case(8, NOT_PASSED, MONITOR, "draws that favour treatment: .* at the least",
          findings={"agreed_appearance": "as_today", "decay": "slow"}),
     case(8, NOT_PASSED, MONITOR, "postpone: controls are not in place",
          findings={"controls": "no"}),
@@ -531,3 +531,41 @@ def test_lifted_stone_gives_a_date_and_no_outcome_of_its_own(judged: Judged) -> 
 
     assert found.urgency == f"act by {date(2026, 6, 1) + timedelta(days=365)}"
     assert found.outcome == judged("G03").outcome
+
+
+# -- Several series -----------------------------------------------------------------------------
+
+
+def test_damage_at_the_same_setting_is_not_outvoted_by_another_series(
+    judged: Judged, rows: Callable
+) -> None:
+    """Three panels without damage, a fourth in a series of its own damaged all over: not clean."""
+    raw = rows("G03")
+    worse = raw["panels"][0] | {
+        "panel": "worse", "series": "worse", "panels_in_series": 1, "damaged_fields": 10,
+        "damage_low": 20, "damage_high": 30,
+    }  # fmt: skip
+    raw["panels"].append(worse)
+    raw["zones"][0] |= {"panels_laid": len(raw["panels"])}
+
+    found = judged(raw)
+
+    assert found.outcome != CLEAN
+    assert "worse" in found.gates[6].records
+
+
+def test_another_setting_of_the_same_method_is_judged_on_its_own(
+    judged: Judged, rows: Callable
+) -> None:
+    """That a harsher setting did damage is how the window was found: the gentler one stands."""
+    raw = rows("G03")
+    harsher = raw["panels"][0] | {
+        "panel": "harsher", "series": "harsher", "panels_in_series": 1, "damaged_fields": 10,
+        "setting": "mist 12 bar for a week", "damage_low": 20, "damage_high": 30,
+    }  # fmt: skip
+    raw["panels"].append(harsher)
+    raw["zones"][0] |= {"panels_laid": len(raw["panels"])}
+
+    found = judged(raw)
+
+    assert (found.outcome, found.setting) == (CLEAN, raw["panels"][0]["setting"])

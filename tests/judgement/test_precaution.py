@@ -106,7 +106,7 @@ def test_no_share_is_worded_as_certain(judged: Callable) -> None:
     """All draws for treatment are still draws: the words stop at 99 %."""
     reason = judged("G03").gates[7].reason
 
-    assert "more than 99 % of draws favour treatment" in reason
+    assert "draws that favour treatment: more than 99 % at the least" in reason
     assert "given these ratings, weights and records" in reason
 
 

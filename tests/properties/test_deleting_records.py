@@ -103,7 +103,8 @@ def second_series(raw: Rows) -> Rows:
         "panel": "worse", "series": "worse", "panels_in_series": 1,
         "damaged_fields": raw["panels"][0]["x50_fields"], "damage_low": 0.2, "damage_high": 0.3,
     }  # fmt: skip
-    return raw | {"panels": [*raw["panels"], worse]}
+    zone = raw["zones"][0] | {"panels_laid": len(raw["panels"]) + 1}
+    return raw | {"zones": [zone], "panels": [*raw["panels"], worse]}
 
 
 ADDITIONS: tuple[Callable[[Rows], Rows], ...] = (
@@ -176,6 +177,20 @@ TELLING: dict[str, Rows] = {
 def test_no_telling_record_can_be_lost_into_clean(what: str) -> None:
     """Cases in which one record alone holds the zone back: losing it never frees the way."""
     assert made_clean(TELLING[what]) == []
+
+
+@pytest.mark.parametrize(
+    ("what", "message"),
+    [
+        ("one XRF reading contradicts the record of lead", "lead = G21: observation no, XRF yes"),
+        ("one more chloride reading on a panel", "site_tests, row "),
+        ("a larger set of colour readings with a gap", "readings, row "),
+    ],
+)
+def test_records_that_contradict_one_another_are_refused(what: str, message: str) -> None:
+    """Losing one of them would leave the other to decide alone, so neither is read."""
+    with pytest.raises(hc.SurveyError, match=message):
+        judged(TELLING[what])
 
 
 def test_painted_metal_and_hidden_form_are_clean_without_the_telling_record() -> None:

@@ -1,0 +1,281 @@
+"""What is recorded about a zone: lead, layers, colour, panels of the same bed, plate loss."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from guidance_form import read_cases, rows_of_case, site_test_rows
+
+import heritagecheck as hc
+from heritagecheck.evidence.corrosion import limit_passed
+from heritagecheck.evidence.gather import (
+    ZoneEvidence,
+    gather,
+    lead_by_lab,
+    lead_by_xrf,
+    transfers,
+)
+from heritagecheck.survey.exchange import build
+from heritagecheck.survey.records import SiteTest, Zone
+
+GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
+CASES = {case["case_id"]: case for case in read_cases(GUIDANCE)}
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def rows(code: str, **columns: str) -> Rows:
+    """Plain rows of a guidance case with some columns changed."""
+    return rows_of_case(CASES[code] | columns)
+
+
+def evidence_of(raw: Rows) -> ZoneEvidence:
+    """Evidence of the first zone."""
+    survey = build(raw)
+    return gather(survey, survey.all(Zone)[0])
+
+
+def set_of(quantity: str, *values: str) -> list[SiteTest]:
+    """One whole set of site tests."""
+    return [SiteTest.model_validate(row) for row in site_test_rows("Z", quantity, list(values))]
+
+
+# -- Lead ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("values", "verdict"),
+    [(("0.1",), "no"), (("0.39",), "no"), (("0.4",), "unknown"), (("1.2",), "unknown"),
+     (("1.21",), "yes"), (("0.1", "0.2", "2.0"), "yes"), (("0.1", "0.5"), "unknown"), ((), None)],
+)  # fmt: skip
+def test_xrf_tells_lead_outside_its_inconclusive_range(
+    values: tuple[str, ...], verdict: str | None
+) -> None:
+    """From 0.4 to 1.2 mg/cm² it is no answer; the highest reading counts."""
+    assert lead_by_xrf(set_of("lead_xrf_mg_cm2", *values)) == verdict
+
+
+@pytest.mark.parametrize(
+    ("values", "verdict"),
+    [(("0.49",), "no"), (("0.5",), "yes"), (("0.1", "0.7"), "yes"), ((), None)],
+)
+def test_the_laboratory_tells_lead_from_half_a_per_cent(
+    values: tuple[str, ...], verdict: str | None
+) -> None:
+    """The richest chip counts."""
+    assert lead_by_lab(set_of("lead_lab_pct", *values)) == verdict
+
+
+@pytest.mark.parametrize("verdict", [lead_by_xrf, lead_by_lab])
+def test_a_set_with_a_gap_says_nothing_about_lead(verdict) -> None:
+    """One reading of three is missing: not known, however low the others are."""
+    quantity = "lead_xrf_mg_cm2" if verdict is lead_by_xrf else "lead_lab_pct"
+
+    assert verdict(set_of(quantity, "0.1", "0.1", "0.1")[:2]) == "unknown"
+
+
+def test_records_that_contradict_one_another_about_lead_are_refused() -> None:
+    """Nobody can say which would be right: both are named."""
+    raw = rows("G03")
+    raw["site_tests"] += site_test_rows("G03", "lead_lab_pct", ["3.0"])
+
+    with pytest.raises(hc.SurveyError, match=r"lead = G03: observation no, laboratory yes: these"):
+        evidence_of(raw)
+
+
+def test_metal_counts_as_coated_unless_lead_is_ruled_out() -> None:
+    """Bare-looking old iron may keep paint in its pits."""
+    bare = {"layers": "rust=not_valued", "soiling": "rust"}
+
+    assert evidence_of(rows("G17", **bare, lead="unknown")).facts["coated"] == {"yes"}
+    assert evidence_of(rows("G17", **bare, lead="no")).facts["coated"] == {"no"}
+
+
+# -- Layers and weakest component ---------------------------------------------------------------
+
+
+def test_only_what_lies_over_the_first_valued_layer_would_be_removed() -> None:
+    """Outermost first, as the zone lists its soilings."""
+    raw = rows("G17", layers="general_soiling=not_valued; lead_paint=significant; rust=not_valued")
+    raw["layers"].reverse()
+
+    found = evidence_of(raw)
+
+    assert [layer.soiling for layer in found.layers] == ["general_soiling", "lead_paint", "rust"]
+    assert [layer.soiling for layer in found.targets] == ["general_soiling"]
+
+
+@pytest.mark.parametrize(
+    ("substrate", "share", "component"),
+    [("granite", "", "biotite"), ("granite", "5", "biotite"), ("granite", "4.9", None),
+     ("granite_weathered", "20", "biotite"), ("limestone", "", None)],
+)  # fmt: skip
+def test_dark_mica_sets_the_limit_from_five_per_cent_or_where_nobody_counted(
+    substrate: str, share: str, component: str | None
+) -> None:
+    """Its mere possibility counts until a point count shows otherwise."""
+    raw = rows("G03", substrate=substrate, biotite_pct=share)
+
+    assert evidence_of(raw).weakest_component == component
+
+
+# -- Colour -------------------------------------------------------------------------------------
+
+
+def test_wet_readings_are_left_out_and_counted() -> None:
+    """Water darkens stone: what was read wet is no soiling."""
+    raw = rows("G03")
+    for row in [row for row in raw["readings"] if row["target"] == "soiled"][:3]:
+        row["state"] = "wet"
+
+    found = evidence_of(raw)
+
+    assert found.colour.n_soiled == 9
+    assert found.colour_note == "3 readings were wet, damp or not taken and are left out"
+
+
+@pytest.mark.parametrize("target", ["soiled", "reference"])
+def test_a_colour_set_with_a_gap_is_not_compared(target: str) -> None:
+    """Eleven of twelve readings on record: nobody guesses the one that is missing."""
+    raw = rows("G03")
+    lost = next(row for row in raw["readings"] if row["target"] == target)
+    raw["readings"].remove(lost)
+
+    found = evidence_of(raw)
+
+    assert found.colour is None
+    assert "holds 11 of 12 readings" in found.colour_note
+
+
+def test_readings_of_different_set_ups_are_not_compared() -> None:
+    """Specular included or not is not the same measurement."""
+    raw = rows("G03")
+    for row in raw["readings"]:
+        if row["target"] == "reference":
+            row["geometry"] = "SCE"
+
+    found = evidence_of(raw)
+
+    assert (found.colour, found.colour_note) == (
+        None, "soiled and reference stone were read with different set-ups",
+    )  # fmt: skip
+
+
+def test_colour_without_clean_stone_is_said_to_be_missing() -> None:
+    """Nothing to compare with."""
+    raw = rows("G03")
+    raw["readings"] = [row for row in raw["readings"] if row["target"] == "soiled"]
+
+    found = evidence_of(raw)
+
+    assert (found.colour, found.colour_note) == (None, "no reference stone was read")
+
+
+# -- Panels of the same bed ---------------------------------------------------------------------
+
+
+def zone(**changed: Any) -> Zone:
+    """A zone of a known bed."""
+    usual = {
+        "zone": "A1", "elevation": "A", "name": "wall", "area_m2": 4, "substrate": "granite",
+        "finish": "tooled", "condition": "slightly_weathered", "exposure": "exposed",
+        "access": "ground", "significance": "medium", "significance_reason": "early",
+        "soilings": "black_gypsum_crust;algae", "biotite_pct": 8, "bed_or_system": "north quarry",
+        "surveyed_on": date(2026, 6, 1), "surveyed_by": "conservator",
+    }  # fmt: skip
+    return Zone.model_validate(usual | changed)
+
+
+@pytest.mark.parametrize(
+    ("changed", "tells"),
+    [
+        ({}, True),
+        ({"condition": "sound"}, True),
+        ({"significance": "low"}, True),
+        ({"soilings": "algae"}, True),
+        ({"biotite_pct": 3}, True),
+        ({"condition": "cracked"}, False),
+        ({"condition": "not_assessed"}, False),
+        ({"significance": "high"}, False),
+        ({"soilings": "algae;iron_stain"}, False),
+        ({"biotite_pct": 9}, False),
+        ({"biotite_pct": None}, False),
+        ({"finish": "polished"}, False),
+        ({"substrate": "granite_weathered"}, False),
+        ({"bed_or_system": "south quarry"}, False),
+        ({"bed_or_system": None}, False),
+    ],
+    ids=str,
+)
+def test_panels_tell_about_zones_of_the_same_bed_that_are_no_more_delicate(
+    changed: dict[str, Any], tells: bool
+) -> None:
+    """Same bed, stone, finish and soilings; no weaker, no higher in value, no more dark mica."""
+    assert transfers(zone(), zone(zone="A2", **changed)) is tells
+
+
+def test_panels_on_a_bed_that_nobody_named_stay_on_their_zone() -> None:
+    """Two unnamed beds are not the same bed; an uncounted tested zone shows nothing of mica."""
+    unnamed = zone(bed_or_system=None)
+
+    assert not transfers(unnamed, zone(zone="A2", bed_or_system=None))
+    assert not transfers(zone(biotite_pct=None), zone(zone="A2"))
+
+
+# -- Plate loss ---------------------------------------------------------------------------------
+
+
+def steel(tests: list[dict[str, Any]]) -> Rows:
+    """A steel zone with some measured numbers, reachable again in five years."""
+    raw = rows("G17")
+    day = raw["structure"][0]["survey_date"]
+    raw["zones"][0]["next_access"] = day + timedelta(days=round(5 * 365.25))
+    raw["site_tests"] += tests
+    return raw
+
+
+def measured(quantity: str, value: float, spread: float | None) -> dict[str, Any]:
+    """One measured number of its own set."""
+    (row,) = site_test_rows("G17", quantity, [str(value)])
+    return row | {"spread": spread}
+
+
+LOSS = measured("plate_loss_pct", 8.0, 0.8)
+RATE = measured("plate_loss_rate_pct_a", 0.3, 0.1)
+LIMIT = measured("plate_loss_limit_pct", 10.0, None)
+
+
+def test_plate_loss_is_held_against_the_engineers_limit() -> None:
+    """Loss, rate, limit and the years to the next access give one probability."""
+    found = evidence_of(steel([LOSS, RATE, LIMIT])).limit
+
+    expected = limit_passed(
+        loss_pct=8, loss_sd=0.8, rate_pct_a=0.3, rate_sd=0.1, limit_pct=10, years=5
+    )
+    assert found.probability == pytest.approx(expected.probability, abs=1e-3)
+
+
+def test_the_spread_of_the_loss_is_that_of_the_loss() -> None:
+    """Another quantity that happens to have the same value lends it nothing."""
+    humidity = measured("humidity_pct", 8.0, 4.0)
+    usual = evidence_of(steel([LOSS, RATE, LIMIT])).limit
+
+    assert evidence_of(steel([humidity, LOSS, RATE, LIMIT])).limit == usual
+
+
+@pytest.mark.parametrize("lost", range(3))
+def test_without_loss_rate_or_limit_there_is_no_probability(lost: int) -> None:
+    """Nothing stands in for what was not measured."""
+    tests = [row for number, row in enumerate((LOSS, RATE, LIMIT)) if number != lost]
+
+    assert evidence_of(steel(tests)).limit is None
+
+
+def test_without_a_date_of_next_access_there_is_no_probability() -> None:
+    """Nobody said before when the limit must not be passed."""
+    raw = steel([LOSS, RATE, LIMIT])
+    raw["zones"][0]["next_access"] = None
+
+    assert evidence_of(raw).limit is None
