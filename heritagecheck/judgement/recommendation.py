@@ -181,16 +181,22 @@ class Recommendation:
         Returns
         -------
         pandas.DataFrame
-            Columns method, rule, hard stop, reason, source.
+            Columns method, rule, kind (hard stop or ruled out), reason, source.
         """
         found = [
-            (method_name(method), stop.rule, stop.hard, stop.reason, stop.source_id)
+            (
+                method_name(method),
+                stop.rule,
+                "hard stop" if stop.hard else "ruled out",
+                stop.reason,
+                stop.source_id,
+            )
             for method, stops in self.ruled_out.items()
             for stop in stops
         ]
         return table(
-            sorted(found, key=lambda row: not row[2]),
-            ["method", "rule", "hard stop", "reason", "source"],
+            sorted(found, key=lambda row: row[2]),
+            ["method", "rule", "kind", "reason", "source"],
         )
 
     def evidence_table(self) -> pd.DataFrame:

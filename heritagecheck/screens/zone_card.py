@@ -38,7 +38,9 @@ def zone_card(assessment: Assessment, zone: str) -> ipywidgets.VBox:
         import ipywidgets
     except ImportError as error:
         raise ImportError("zone_card needs ipywidgets: pip install 'heritagecheck[lab]'") from error
-    page = ipywidgets.HTML(zone_sheet(assessment, zone).html)
+    page = ipywidgets.HTML(
+        zone_sheet(assessment, zone).html, layout=ipywidgets.Layout(width="100%", min_width="0")
+    )
     choice = ipywidgets.Dropdown(
         options=[(f"{one.zone}  {one.name}", one.zone) for one in assessment.recommendations],
         value=zone,
@@ -50,4 +52,4 @@ def zone_card(assessment: Assessment, zone: str) -> ipywidgets.VBox:
         page.value = zone_sheet(assessment, change["new"]).html
 
     choice.observe(show, names="value")
-    return ipywidgets.VBox([choice, page])
+    return ipywidgets.VBox([choice, page], layout=ipywidgets.Layout(width="100%", min_width="0"))
