@@ -91,6 +91,35 @@ def test_every_hard_stop_of_the_table_is_tried():
     assert rules == {f"HS{number}" for number in range(1, 15)}
 
 
+def test_the_examples_of_the_readme_agree(tmp_path):
+    """The rows that the README gives to copy come out as it says."""
+    text = (HERE / "README.md").read_text(encoding="utf-8")
+    start = text.index("case_id,")
+    path = tmp_path / "examples.csv"
+    path.write_text(text[start : text.index("```", start)], encoding="utf-8")
+
+    cases = read_cases(path)
+
+    assert {case["expected_outcome"] for case in cases} == {
+        "clean", "trial_first", "leave_and_monitor", "leave",
+    }  # fmt: skip
+    assert [disagreements(case) for case in cases] == [[]] * len(cases)
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "message"),
+    [
+        ("deltaE00_visible", "strong", "deltaE00_visible = strong: not a number"),
+        ("panels", "count=2; aged_days=90", "panels: method is missing"),
+        ("panels", "method=nebulised_water; setting=mist; fields=9", "unknown fields"),
+    ],
+)
+def test_a_slip_in_a_case_is_named(column, value, message):
+    """Case, column and value stand in the message."""
+    with pytest.raises(ValueError, match=message):
+        build_case({**own_cases()[1], column: value})
+
+
 def test_a_case_with_an_unknown_topic_is_refused():
     """A slip of the pen in a case is named, never taken as nothing recorded."""
     case = {**own_cases()[0], "findings": "decya=none"}
