@@ -62,4 +62,4 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     """List the public names."""
-    return sorted({*globals(), *__all__})
+    return sorted(__all__)
