@@ -440,7 +440,11 @@ def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | 
         return None
     if zone.next_access is None or zone.next_access < day:
         return None
-    spread = next(test.spread or 0.0 for test in tests if test.value == max(loss))
+    spread = next(
+        test.spread or 0.0
+        for test in tests
+        if test.quantity == "plate_loss_pct" and test.value == max(loss)
+    )
     if not spread and not rate[0].spread:
         return None
     return limit_passed(
