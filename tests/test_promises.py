@@ -54,7 +54,7 @@ def run_python(code: str, *arguments: str) -> str:
 
 # -- Public names ------------------------------------------------------------------------------
 
-# The names of DESIGN.md, "Public names". They arrive one by one; a name that is not in this list
+# The public names that were promised. They arrive one by one; a name that is not in this list
 # does not arrive at all until the design and the changelog say so.
 PROMISED = {
     # evidence, a module each
