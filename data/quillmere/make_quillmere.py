@@ -241,9 +241,9 @@ def main() -> None:
             writer.writeheader()
             writer.writerows(rows)
         print(f"{table}.csv: {len(rows)} records")
-    (HERE / "datapackage.json").write_text(
-        datapackage("quillmere", "Survey of the invented Quillmere Pumping Station"), "utf-8"
-    )
+    title = "Survey of the invented Quillmere Pumping Station"
+    described = datapackage("quillmere", title, licence="CC0-1.0")
+    (HERE / "datapackage.json").write_text(described, "utf-8")
     write(HERE / "drawings")
 
 

@@ -1,44 +1,34 @@
-"""One zone on one page: the answer, why and how sure, then every number with its record."""
+"""One zone: the answer, why and how sure, then every number with its record."""
 
 from __future__ import annotations
 
-import io
-import re
-from functools import cache
+from collections.abc import Mapping
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
-
-from heritagecheck import tables
 from heritagecheck.cards import Card
-from heritagecheck.figures import draw_gates, draw_harm, draw_key, draw_locator, draw_swatches
+from heritagecheck.documents.shown import (
+    anchor,
+    colour_picture,
+    drawn,
+    harm_picture,
+    layer_names,
+    lower_first,
+    measured,
+    ruled_out,
+    sheet_of_style,
+    shortened,
+    templates,
+)
+from heritagecheck.figures import draw_detail, draw_gates, draw_locator, draw_swatches
+from heritagecheck.judgement.gates import CLEAN, Gate
+from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.precaution import per_cent
-from heritagecheck.judgement.recommendation import Assessment, Recommendation, method_name
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.trial_check import PASSED
+from heritagecheck.survey.records import Elevation
 
-
-@cache
-def templates() -> Environment:
-    """
-    Templates of the pages; text is escaped, and a name that is not given is an error.
-
-    Returns
-    -------
-    jinja2.Environment
-    """
-    found = Environment(
-        loader=PackageLoader("heritagecheck", "documents/templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    found.filters["words"] = lambda code: str(code).replace("_", " ")
-    found.filters["method"] = method_name
-    found.filters["share"] = per_cent
-    found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg)
-    return found
+SHOWN = 3
+PASSED_IN_BRIEF = 165
 
 
 def zone_sheet(assessment: Assessment, zone: str) -> Card:
@@ -66,27 +56,16 @@ def zone_sheet(assessment: Assessment, zone: str) -> Card:
     html = (
         templates()
         .get_template("card.html")
-        .render(sheet_values(assessment, recommendation), style=style())
+        .render(s=sheet_values(assessment, recommendation), style=sheet_of_style("screen.css"))
     )
     return Card(html, str(recommendation))
 
 
-def style() -> Markup:
+def sheet_values(
+    assessment: Assessment, recommendation: Recommendation, *, ground: str = "", paper: bool = False
+) -> dict[str, Any]:
     """
-    Style of our pages.
-
-    Returns
-    -------
-    markupsafe.Markup
-    """
-    source = templates().loader
-    assert source is not None
-    return Markup(source.get_source(templates(), "page.css")[0])
-
-
-def sheet_values(assessment: Assessment, recommendation: Recommendation) -> dict[str, Any]:
-    """
-    Everything that the template of a zone shows.
+    Everything that the templates show of a zone.
 
     Parameters
     ----------
@@ -94,6 +73,10 @@ def sheet_values(assessment: Assessment, recommendation: Recommendation) -> dict
         What was recommended.
     recommendation : Recommendation
         For this zone.
+    ground : str
+        Name under which the page holds the bare drawing already.
+    paper : bool
+        True for a PDF.
 
     Returns
     -------
@@ -101,58 +84,76 @@ def sheet_values(assessment: Assessment, recommendation: Recommendation) -> dict
         Names of the template to values.
     """
     evidence = recommendation.evidence
-    weighed = sorted(recommendation.against_leaving.values(), key=lambda test: test.expected)
-    soilings = tables.keyed("soilings", "soiling")
+    survey = assessment.survey
+    elevations = {item.elevation: item.name for item in survey.all(Elevation)}
     return {
         "r": recommendation,
         "z": evidence.zone,
+        "anchor": anchor("sheet", recommendation.zone),
+        "records": anchor("records", recommendation.zone),
+        "elevation": elevations[evidence.zone.elevation],
         "substrate": evidence.substrate["name"],
-        "layers": [(soilings[layer.soiling]["name"], layer) for layer in evidence.layers],
-        "locator": _drawn(draw_locator, assessment.survey, recommendation.zone),
-        "swatches": Markup(draw_swatches(recommendation).svg),
-        "gates_line": Markup(draw_gates(recommendation).svg),
-        "harm": Markup(_harm_svg(recommendation)) if weighed else None,
-        "weighed": weighed[:3],
+        "layers": layer_names(evidence),
+        "detail": drawn(
+            draw_detail(survey, recommendation.zone, ground=ground), "detail", paper=paper
+        ),
+        "locator": drawn(draw_locator(survey, recommendation.zone), "locator", paper=paper),
+        "swatches": drawn(draw_swatches(recommendation), "swatches", paper=paper),
+        "gates_line": drawn(draw_gates(recommendation), "gates", paper=paper),
+        "harm": drawn(harm_picture(recommendation), "harm", paper=paper)
+        if recommendation.weighed
+        else None,
+        "weighed": recommendation.weighed,
+        "leading": recommendation.leading(SHOWN),
+        "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
+        "untried": _untried(recommendation),
+        "members": len(assessment.policy.weights),
         "criteria": CRITERIA,
         "colour": evidence.colour,
-        "evidence_rows": recommendation.evidence_table().to_dict("records"),
-        "ruled_out": _ruled_out(recommendation),
-        "members": len(assessment.policy.weights),
-        "alpha": assessment.policy.alpha,
+        "colour_plot": drawn(colour_picture(recommendation), "colour", paper=paper)
+        if evidence.colour
+        else None,
+        "measured": measured(evidence, recommendation.evidence_table().to_dict("records")),
+        "ruled_out": ruled_out(recommendation),
+        "stops": _together(recommendation.ruled_out),
+        "undecided": _together(recommendation.undecided),
+        "conditions": _conditions(recommendation),
     }
 
 
-def _drawn(draw: Any, *args: Any) -> Markup:
-    """Take the SVG of a picture that was made from a cleaned drawing."""
-    return Markup(draw(*args).svg)
+def _reason(recommendation: Recommendation, gate: Gate) -> str:
+    """Why a gate stands as it does: the one that decides is the answer, those passed are brief."""
+    if gate is recommendation.deciding_gate and recommendation.sentence.endswith(gate.reason):
+        return "this decides, as said above"
+    return shortened(gate.reason, PASSED_IN_BRIEF) if gate.result == PASSED else gate.reason
 
 
-def _ruled_out(recommendation: Recommendation) -> list[tuple[str, str, str, str]]:
-    """Methods ruled out: names, rule, reason, source; those without a rated use in one line."""
-    found: dict[tuple[str, str, str], list[str]] = {}
-    for method, stops in recommendation.ruled_out.items():
-        leading = min(stops, key=lambda stop: (not stop.hard, stop.rule))
-        rule = f"{leading.rule}{', hard stop' if leading.hard else ''}"
-        found.setdefault((rule, leading.reason, leading.source_id), []).append(method_name(method))
-    return [("; ".join(names), *key) for key, names in sorted(found.items())]
+def _together(
+    rules: Mapping[str, tuple[Stop, ...]],
+) -> list[tuple[list[str], tuple[Stop, ...]]]:
+    """Methods to which the same rules apply in one line; hard stops first."""
+    found: dict[tuple[Stop, ...], list[str]] = {}
+    for method, stops in rules.items():
+        found.setdefault(stops, []).append(method)
+    lines = [(codes, stops) for stops, codes in found.items()]
+    return sorted(lines, key=lambda line: not any(stop.hard for stop in line[1]))
 
 
-def _harm_svg(recommendation: Recommendation) -> str:
-    """Figure of harm as inline SVG, the same bytes each time."""
-    import matplotlib as mpl
-    from matplotlib.figure import Figure
+def _conditions(recommendation: Recommendation) -> list[str]:
+    """Conditions in the words of an approval: those of the gates, and for cleaning its bounds."""
+    found = list(recommendation.conditions)
+    instruction = recommendation.instruction
+    if recommendation.outcome == CLEAN and instruction is not None:
+        found += [
+            f"by {lower_first(instruction.method)} only: {lower_first(instruction.setting)}",
+            f"within these limits: {lower_first(instruction.limits)}",
+            *instruction.start_panel,
+            f"not after {recommendation.valid_until} without a new look at the zone",
+        ]
+    return found
 
-    rules: dict[Any, Any] = {
-        "svg.fonttype": "none", "svg.hashsalt": recommendation.zone, "font.family": "serif",
-        "font.size": 8,
-    }  # fmt: skip
-    with mpl.rc_context(rules):
-        figure = Figure(figsize=(5.6, 2.9), layout="constrained")
-        draw_harm(recommendation, figure.subplots())
-        target = io.StringIO()
-        figure.savefig(target, format="svg", metadata={"Date": None, "Creator": None})
-    text = target.getvalue()
-    svg = text[text.index("<svg") :]
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    # Pages hold many such figures: each keeps its own names.
-    return re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{recommendation.zone}-", svg)
+
+def _untried(recommendation: Recommendation) -> list[str]:
+    """Methods that are not ruled out and were not weighed, because only panels count there."""
+    weighed_methods = {key.partition(", ")[0] for key in recommendation.against_leaving}
+    return [code for code in recommendation.candidates if code not in weighed_methods]

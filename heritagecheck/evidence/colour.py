@@ -1,7 +1,7 @@
 """Colour-meter readings become a colour difference with its doubt and the natural variation."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -298,7 +298,7 @@ def readings_needed(sd: float, half_width: float, level: float = 0.95) -> int:
     return count
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class ColourDifference:
     """How far soiled stone lies from its reference in colour, and how sure that is."""
 
@@ -316,6 +316,8 @@ class ColourDifference:
     cautions: tuple[str, ...]
     mean_soiled: tuple[float, float, float]
     mean_reference: tuple[float, float, float]
+    lab_soiled: FloatArray = field(repr=False)
+    lab_reference: FloatArray = field(repr=False)
 
     def __str__(self) -> str:
         half = (self.high - self.low) / 2
@@ -350,7 +352,8 @@ def compare(
         `p_value` of equal means [0 to 1]; `readings_needed` on the soiled side for ±1
         CIELAB unit in its most variable direction; `level`; `inside_natural`, whether the
         soiled mean lies where 95 % of single reference readings are expected; `d_lab`,
-        mean soiled minus mean reference L*, a*, b*; `n_soiled`, `n_reference`; `cautions`.
+        mean soiled minus mean reference L*, a*, b*; `n_soiled`, `n_reference`; `cautions`;
+        `lab_soiled` and `lab_reference`, the readings themselves.
 
     Raises
     ------
@@ -417,8 +420,6 @@ def compare(
     t_squared = float(gap @ np.linalg.solve(of_soiled + of_reference, gap))
     bound = float(scale * fdtri(axes, rest, level))
     extremes = _extremes(mean_soiled, mean_reference, of_soiled, of_reference, bound)
-    reach = axes * (n_reference**2 - 1) / (n_reference * (n_reference - axes))
-    reach *= float(fdtri(axes, n_reference - axes, _NATURAL_LEVEL))
     natural = float(delta_e(mean_reference, reference).mean())
     low = 0.0 if t_squared <= bound else extremes[0]
     return ColourDifference(
@@ -431,7 +432,7 @@ def compare(
             math.sqrt(np.linalg.eigvalsh(spread_soiled)[-1]), half_width=1.0, level=level
         ),
         level=float(level),
-        inside_natural=bool(gap @ np.linalg.solve(spread_reference, gap) <= reach),
+        inside_natural=bool(gap @ np.linalg.solve(spread_reference, gap) <= _reach(n_reference)),
         d_lab=(float(gap[0]), float(gap[1]), float(gap[2])),
         n_soiled=n_soiled,
         n_reference=n_reference,
@@ -442,7 +443,67 @@ def compare(
             float(mean_reference[1]),
             float(mean_reference[2]),
         ),
+        lab_soiled=soiled,
+        lab_reference=reference,
     )
+
+
+def natural_outline(
+    lab_reference: ArrayLike, channels: tuple[int, int] = (1, 2), points: int = 121
+) -> FloatArray:
+    """
+    Outline of the natural spread of a reference, as its shadow on one plane of CIELAB.
+
+    Parameters
+    ----------
+    lab_reference : array_like, shape (n, 3) with n of at least 5
+        L*, a*, b* of single readings of clean reference stone. [CIELAB units]
+    channels : tuple of int
+        The plane: 0 for L*, 1 for a*, 2 for b*.
+    points : int
+        How many points the outline has.
+
+    Returns
+    -------
+    numpy.ndarray, shape (points, 2)
+        The closed outline. [CIELAB units]
+
+    Raises
+    ------
+    ValueError
+        As for `compare`.
+
+    Notes
+    -----
+    The outline belongs to the body in which 95 % of single further readings are expected (the
+    prediction ellipsoid of `inside_natural`, see `compare`). What lies outside its shadow lies
+    outside the body; what lies inside both shadows may still lie outside the body.
+
+    Examples
+    --------
+    >>> from heritagecheck import colour
+    >>> sheltered = [(61, 0.2, 3.1), (62, 0.1, 3.4), (60, 0.4, 2.8), (63, 0.3, 3.6),
+    ...              (61, 0.0, 2.9), (62, 0.2, 3.2)]
+    >>> outline = colour.natural_outline(sheltered)
+    >>> outline.shape
+    (121, 2)
+    """
+    reference = _readings(lab_reference, "lab_reference")
+    pair = list(channels)
+    spread = _covariance(reference)[np.ix_(pair, pair)]
+    turn = np.linspace(0, 2 * np.pi, points)
+    circle = np.stack([np.cos(turn), np.sin(turn)])
+    shadow = math.sqrt(_reach(len(reference))) * np.linalg.cholesky(spread) @ circle
+    return np.asarray(reference.mean(axis=0)[pair] + shadow.T, dtype=float)
+
+
+def _reach(n_reference: int) -> float:
+    """How far one further reading may lie from the reference, in squared spreads."""
+    from scipy.special import fdtri
+
+    rest = n_reference - 3
+    reach = 3 * (n_reference**2 - 1) / (n_reference * rest)
+    return float(reach * fdtri(3, rest, _NATURAL_LEVEL))
 
 
 def _cautions(n_soiled: int, n_reference: int, natural: float, low: float) -> tuple[str, ...]:

@@ -1,15 +1,28 @@
 """What it looks like: one drawing function a figure, the same for page, screen and notebook."""
 
-from heritagecheck.figures.elevation import draw_elevation, draw_key, draw_locator
+from heritagecheck.figures.colours import draw_colour
+from heritagecheck.figures.elevation import (
+    draw_detail,
+    draw_elevation,
+    draw_ground,
+    draw_key,
+    draw_locator,
+    draw_outcome,
+)
 from heritagecheck.figures.gates import draw_gates
-from heritagecheck.figures.harm import draw_harm
+from heritagecheck.figures.harm import draw_harm, harm_size
 from heritagecheck.figures.swatches import draw_swatches
 
 __all__ = [
+    "draw_colour",
+    "draw_detail",
     "draw_elevation",
     "draw_gates",
+    "draw_ground",
     "draw_harm",
     "draw_key",
     "draw_locator",
+    "draw_outcome",
     "draw_swatches",
+    "harm_size",
 ]

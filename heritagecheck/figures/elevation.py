@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Collection, Iterable, Sequence
+from copy import deepcopy
+from functools import cache
 from xml.etree import ElementTree as ET
 
 from defusedxml import DefusedXmlException
@@ -10,7 +13,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 
@@ -29,10 +32,25 @@ HATCHES = {
     "leave and monitor": '<path d="M0 6H24M0 18H24" stroke="#2f2145" stroke-width="1.8"/>',
     "leave": "",
 }
-RUNS_OR_LOADS = {"script", "foreignObject", "image", "animate", "set"}
+# A style sheet in a drawing would reach beyond it: it would dress, or hide, the page around it.
+RUNS_OR_LOADS = {
+    "script", "style", "foreignObject", "image", "feImage", "animate", "animateMotion",
+    "animateTransform", "set",
+}  # fmt: skip
+LOADS = re.compile(r"url\(\s*['\"]?(?!#)|javascript:|@import", re.IGNORECASE)
+CARRIED = ("fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin", "font-family")
+LABELS_A_WIDTH = 70
+MARGIN = 0.35
+WIDEST = 0.34
+TOKEN = re.compile(r"[A-Za-z]|-?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+# How many numbers each step of an outline takes; outlines with other steps are kept whole.
+STEPS = {"M": 2, "L": 2, "l": 2, "H": 1, "h": 1, "V": 1, "v": 1, "a": 7, "z": 0, "Z": 0}
+Box = tuple[float, float, float, float]
 
 
-def draw_elevation(assessment: Assessment, elevation: str, zone: str | None = None) -> Picture:
+def draw_elevation(
+    assessment: Assessment, elevation: str, zone: str | None = None, *, link: str = ""
+) -> Picture:
     """
     One elevation, coloured and hatched by outcome.
 
@@ -44,6 +62,8 @@ def draw_elevation(assessment: Assessment, elevation: str, zone: str | None = No
         Code of the elevation.
     zone : str, optional
         Zone to be lit; the others then fade.
+    link : str
+        Where a click on a zone leads, before its code, such as ``"#sheet-"``.
 
     Returns
     -------
@@ -57,25 +77,17 @@ def draw_elevation(assessment: Assessment, elevation: str, zone: str | None = No
     item = _elevation(assessment.survey, elevation)
     root = _drawing(assessment.survey, item)
     found = {one.zone: one for one in assessment.recommendations}
-    root.insert(0, _hatches(elevation))
-    marks = ET.Element(f"{{{SVG}}}g", {"font-family": "Georgia, serif", "text-anchor": "middle"})
-    for path in _zone_paths(root):
+    parents = {child: parent for parent in root.iter() for child in parent}
+    size = max(24.0, float(root.get("viewBox", "0 0 0 0").split()[2]) / LABELS_A_WIDTH)
+    for path in list(_zone_paths(root)):
         code = path.get("data-zone", "")
         if code not in found:
             continue
-        one = found[code]
-        lit = zone is None or code == zone
-        path.set("fill", f"url(#{elevation}-{one.outcome.replace(' ', '-')})")
-        path.set("fill-opacity", "0.68" if lit else "0.18")
-        path.set("stroke", "#1d1d1b")
-        path.set("stroke-width", "5" if code == zone else "2")
-        label = ET.SubElement(path, f"{{{SVG}}}title")
-        label.text = f"{code} {one.name}: {one.outcome}" + (
-            f", {one.urgency}" if one.urgency else ""
-        )
-        if lit:
-            marks.extend(_label(path, code, urgent=bool(one.urgency)))
-    root.append(marks)
+        shown = _coloured(path, found[code], elevation, zone)
+        if zone is None or code == zone:
+            shown.extend(_label(path, code, size, urgent=bool(found[code].urgency)))
+        _replace(parents[path], path, shown, f"{link}{code}" if link else "")
+    root.insert(0, _hatches(elevation))
     counts = ", ".join(
         f"{outcome}: {' '.join(codes)}"
         for outcome in OUTCOMES
@@ -105,19 +117,118 @@ def draw_locator(survey: Survey, zone: str) -> Picture:
     SurveyError
         The zone has no elevation with a drawing.
     """
-    record = next((one for one in survey.all(Zone) if one.zone == zone), None)
-    if record is None:
-        raise SurveyError([Fault("zones", None, "zone", zone, "there is none")])
-    item = _elevation(survey, record.elevation)
-    root = _drawing(survey, item)
-    paths = [
-        f'<path d="{path.get("d")}" fill="{"#1d1d1b" if path.get("data-zone") == zone else "#fff"}"'
-        f' fill-rule="evenodd" stroke="#8b877e" stroke-width="6"/>'
-        for path in _zone_paths(root)
+    item = _elevation(survey, _zone(survey, zone).elevation)
+    return Picture(_outlines(survey, item, {zone}), f"{zone} on {item.name}")
+
+
+def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Picture:
+    """
+    Outlines of an elevation with the zones of one outcome filled.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    elevation : str
+        Code of the elevation.
+    outcome : str
+        One of the four outcomes.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    SurveyError
+        There is no such elevation, or its drawing is missing or no SVG.
+    """
+    item = _elevation(assessment.survey, elevation)
+    codes = [
+        one.zone
+        for one in assessment.recommendations
+        if one.outcome == outcome and one.evidence.zone.elevation == elevation
     ]
     return Picture(
-        f'<svg xmlns="{SVG}" viewBox="{root.get("viewBox")}">{"".join(paths)}</svg>',
-        f"{zone} on {item.name}",
+        _outlines(assessment.survey, item, codes),
+        f"{item.name}, {outcome}: {' '.join(codes) or 'no zone'}",
+    )
+
+
+def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture:
+    """
+    The drawing around one zone, with its outline.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+    ground : str
+        Name under which the page holds the bare drawing already (see `draw_ground`); it is then
+        pointed to, not repeated.
+
+    Returns
+    -------
+    Picture
+        The part of the drawing that holds the zone, in the shape of four by three.
+
+    Raises
+    ------
+    SurveyError
+        The zone has no elevation with a drawing.
+    """
+    item = _elevation(survey, _zone(survey, zone).elevation)
+    root = _drawing(survey, item)
+    window = _window(root, zone)
+    outlines = "".join(
+        f'<path d="{path.get("d")}" fill="none" fill-rule="evenodd" stroke="#1d1d1b" '
+        f'stroke-width="{window[2] / 90:.3g}"/>'
+        for path in _zone_paths(root)
+        if path.get("data-zone") == zone
+    )
+    if ground:
+        inner = f'<use href="#{ground}"/>'
+    else:
+        _crop_all(root, window)
+        inner = _inner(root)
+    box = " ".join(f"{number:g}" for number in window)
+    return Picture(
+        f'<svg xmlns="{SVG}" viewBox="{box}">{inner}{outlines}</svg>',
+        f"{zone} as drawn, with its outline",
+    )
+
+
+def draw_ground(survey: Survey, elevation: str, name: str) -> Picture:
+    """
+    The bare drawing of an elevation under a name, for `draw_detail` to point to.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    elevation : str
+        Code of the elevation.
+    name : str
+        Name under which the page holds it.
+
+    Returns
+    -------
+    Picture
+        It takes no room itself.
+
+    Raises
+    ------
+    SurveyError
+        There is no such elevation, or its drawing is missing or no SVG.
+    """
+    item = _elevation(survey, elevation)
+    inner = _inner(_drawing(survey, item))
+    return Picture(
+        f'<svg xmlns="{SVG}" width="0" height="0" style="position:absolute" aria-hidden="true">'
+        f'<g id="{name}">{inner}</g></svg>',
+        "",
     )
 
 
@@ -134,13 +245,32 @@ def draw_key(outcome: str) -> Picture:
     -------
     Picture
     """
-    name = outcome.replace(" ", "-")
+    # A drawing in the drawing cuts the hatch off at the edge; it needs no name, which a page
+    # with many keys would repeat.
     return Picture(
-        f'<svg xmlns="{SVG}" viewBox="0 0 48 30" width="30" height="19"><defs>'
-        f'{_pattern("key", outcome)}</defs><rect x="1" y="1" width="46" height="28" '
-        f'fill="url(#key-{name})" stroke="#1d1d1b" stroke-width="1.5"/></svg>',
+        f'<svg xmlns="{SVG}" viewBox="0 0 48 30" width="30" height="19">'
+        f'<svg x="1" y="1" width="46" height="28" viewBox="0 0 46 28" overflow="hidden">'
+        f'<rect width="46" height="28" fill="{FILLS[outcome]}"/>{_tiles(outcome)}</svg>'
+        f'<rect x="1" y="1" width="46" height="28" fill="none" stroke="#1d1d1b" '
+        f'stroke-width="1.5"/></svg>',
         outcome,
     )
+
+
+def _tiles(outcome: str) -> str:
+    """Hatch of an outcome over a field of two tiles by two."""
+    if not HATCHES[outcome]:
+        return ""
+    places = ((0, 0), (24, 0), (0, 24), (24, 24))
+    return "".join(f'<g transform="translate({x} {y})">{HATCHES[outcome]}</g>' for x, y in places)
+
+
+def _zone(survey: Survey, code: str) -> Zone:
+    """Zone by its code."""
+    for zone in survey.all(Zone):
+        if zone.zone == code:
+            return zone
+    raise SurveyError([Fault("zones", None, "zone", code, "there is none")])
 
 
 def _elevation(survey: Survey, code: str) -> Elevation:
@@ -178,7 +308,8 @@ def _drawing(survey: Survey, item: Elevation) -> ET.Element:
 def _runs_or_loads(name: str, value: str) -> bool:
     """Whether an attribute runs a script or loads from elsewhere."""
     name = name.rpartition("}")[2].lower()
-    return name.startswith("on") or (name == "href" and not value.startswith("#"))
+    elsewhere = name in {"href", "src"} and not value.startswith("#")
+    return name.startswith("on") or elsewhere or bool(LOADS.search(value))
 
 
 def _zone_paths(root: ET.Element) -> list[ET.Element]:
@@ -186,39 +317,184 @@ def _zone_paths(root: ET.Element) -> list[ET.Element]:
     return [path for path in root.iter(f"{{{SVG}}}path") if path.get("data-zone")]
 
 
-def _label(path: ET.Element, code: str, *, urgent: bool) -> Iterable[ET.Element]:
+def _coloured(
+    path: ET.Element, one: Recommendation, elevation: str, zone: str | None
+) -> list[ET.Element]:
+    """Outline of a zone in the colour of its outcome, and the same outline in its hatch."""
+    lit = zone is None or one.zone == zone
+    hatch = deepcopy(path)
+    path.set("fill", FILLS[one.outcome])
+    path.set("fill-opacity", "0.66" if lit else "0.15")
+    path.set("stroke", "#1d1d1b")
+    path.set("stroke-width", "5" if one.zone == zone else "2")
+    urgent = f", {one.urgency}" if one.urgency else ""
+    title = ET.SubElement(path, f"{{{SVG}}}title")
+    title.text = f"{one.zone} {one.name}: {one.outcome}{urgent}"
+    # The hatch lies apart from the colour: tiles that carry both show seams in print.
+    hatch.attrib.pop("id", None)
+    hatch.attrib.pop("data-zone", None)
+    hatch.set("fill", f"url(#{elevation}-{one.outcome.replace(' ', '-')})")
+    hatch.set("fill-opacity", "0.8" if lit else "0.2")
+    hatch.set("stroke", "none")
+    hatch.set("pointer-events", "none")
+    return [path, hatch] if HATCHES[one.outcome] else [path]
+
+
+def _replace(
+    parent: ET.Element, path: ET.Element, shown: Iterable[ET.Element], address: str
+) -> None:
+    """Put what is shown of a zone where its outline was, as a link where one is asked."""
+    place = list(parent).index(path)
+    tag, given = ("a", {"href": address}) if address else ("g", {})
+    group = ET.Element(f"{{{SVG}}}{tag}", given)
+    group.extend(shown)
+    parent.remove(path)
+    parent.insert(place, group)
+
+
+def _label(path: ET.Element, code: str, size: float, *, urgent: bool) -> Iterable[ET.Element]:
     """Code of a zone on a light plate; an urgent one stands in a dark ring with a mark."""
     x, y = float(path.get("data-label-x", "0")), float(path.get("data-label-y", "0"))
     plate = ET.Element(
         f"{{{SVG}}}rect",
         {
-            "x": f"{x - 29:g}", "y": f"{y - 17:g}", "width": "58", "height": "30", "rx": "4",
-            "fill": "#fff", "fill-opacity": "0.92",
+            "x": f"{x - 1.2 * size:g}", "y": f"{y - 0.7 * size:g}", "width": f"{2.4 * size:g}",
+            "height": f"{1.25 * size:g}", "rx": "4", "fill": "#fff", "fill-opacity": "0.92",
             "stroke": "#1d1d1b" if urgent else "none", "stroke-width": "4",
         },
     )  # fmt: skip
     text = ET.Element(
         f"{{{SVG}}}text",
-        {"x": f"{x:g}", "y": f"{y + 7:g}", "font-size": "24", "fill": "#1d1d1b"},
-    )
+        {
+            "x": f"{x:g}", "y": f"{y + 0.28 * size:g}", "font-size": f"{size:g}",
+            "font-family": "Source Sans 3, sans-serif", "text-anchor": "middle",
+            "fill": "#1d1d1b",
+        },
+    )  # fmt: skip
     text.text = f"{code}!" if urgent else code
     return (plate, text)
 
 
+def _outlines(survey: Survey, item: Elevation, lit: Collection[str]) -> str:
+    """Outlines of all zones of an elevation, some of them filled."""
+    root = _drawing(survey, item)
+    paths = [
+        f'<path d="{path.get("d")}" fill="{"#1d1d1b" if path.get("data-zone") in lit else "#fff"}"'
+        f' fill-rule="evenodd" stroke="#8b877e" stroke-width="6"/>'
+        for path in _zone_paths(root)
+    ]
+    return f'<svg xmlns="{SVG}" viewBox="{root.get("viewBox")}">{"".join(paths)}</svg>'
+
+
+def _window(root: ET.Element, zone: str) -> Box:
+    """Part of a drawing around a zone: left, top, width, height; never beyond its edges."""
+    left, top, width, height = (float(n) for n in root.get("viewBox", "0 0 100 75").split())
+    path = next(path for path in _zone_paths(root) if path.get("data-zone") == zone)
+    boxes = [box for _, box in _parts(path.get("d", ""))]
+    if not boxes:
+        return left, top, width, height
+    x1, y1 = min(box[0] for box in boxes), min(box[1] for box in boxes)
+    x2, y2 = max(box[2] for box in boxes), max(box[3] for box in boxes)
+    wide = max((1 + MARGIN) * (x2 - x1), (1 + MARGIN) * (y2 - y1) * 4 / 3, width / 5)
+    # A zone that runs far is shown in part, around its mark; the locator shows all of it.
+    x, y = (x1 + x2) / 2, (y1 + y2) / 2
+    if wide > WIDEST * width:
+        x = float(path.get("data-label-x", x))
+        y = float(path.get("data-label-y", y))
+    wide = min(wide, WIDEST * width, height * 4 / 3)
+    high = wide * 3 / 4
+    x = min(max(x - wide / 2, left), left + width - wide)
+    y = min(max(y - high / 2, top), top + height - high)
+    return x, y, wide, high
+
+
+@cache
+def _parts(outline: str) -> tuple[tuple[str, Box], ...]:
+    """Parts of an outline, each with its box; none where it holds steps that are not followed."""
+    found = []
+    for part in re.findall(r"M[^M]*", outline):
+        box = _walk(TOKEN.findall(part))
+        if box is None:
+            return ()
+        found.append((part, box))
+    return tuple(found)
+
+
+def _walk(tokens: Sequence[str]) -> Box | None:
+    """Follow the pen through one part of an outline."""
+    x, y, place, step = 0.0, 0.0, 0, ""
+    across: list[float] = []
+    down: list[float] = []
+    while place < len(tokens):
+        if tokens[place].isalpha():
+            step = tokens[place]
+            place += 1
+        if step not in STEPS or place + STEPS[step] > len(tokens):
+            return None
+        values = [float(token) for token in tokens[place : place + STEPS[step]]]
+        place += STEPS[step]
+        if not values:
+            continue
+        reach = max(values[0], values[1]) if step == "a" else 0.0
+        old = (x, y) if step.islower() else (0.0, 0.0)
+        if step in "HhVv":
+            x, y = (old[0] + values[0], y) if step in "Hh" else (x, old[1] + values[0])
+        else:
+            x, y = old[0] + values[-2], old[1] + values[-1]
+        across += [x - reach, x + reach]
+        down += [y - reach, y + reach]
+    return (min(across), min(down), max(across), max(down)) if across else None
+
+
+def _crop(element: ET.Element, window: Box) -> str | None:
+    """Those parts of an outline that touch a window; None where its parts are not known."""
+    parts = _parts(element.get("d", ""))
+    if not parts or element.get("transform") is not None:
+        return None
+    left, top, width, height = window
+    return "".join(
+        part
+        for part, (x1, y1, x2, y2) in parts
+        if x2 >= left and x1 <= left + width and y2 >= top and y1 <= top + height
+    )
+
+
+def _crop_all(root: ET.Element, window: Box) -> None:
+    """Leave out what lies outside a window, so that it need not be carried."""
+    for parent in list(root.iter()):
+        for child in list(parent):
+            outline = _crop(child, window)
+            if outline == "":
+                parent.remove(child)
+            elif outline is not None:
+                child.set("d", outline)
+
+
+def _inner(root: ET.Element) -> str:
+    """What a drawing shows, without its zones, title and names that nothing uses."""
+    used = set(re.findall(r"#([^\s\"')]+)", _text(root)))
+    for parent in list(root.iter()):
+        if parent.get("id") not in used:
+            parent.attrib.pop("id", None)
+        for child in list(parent):
+            if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
+                parent.remove(child)
+    caps = {name: root.attrib[name] for name in CARRIED if name in root.attrib}
+    group = ET.Element(f"{{{SVG}}}g", caps)
+    group.extend(list(root))
+    return _text(group).replace(f' xmlns="{SVG}"', "")
+
+
 def _hatches(prefix: str) -> ET.Element:
-    """Fill patterns of the four outcomes."""
-    patterns = "".join(_pattern(prefix, outcome) for outcome in OUTCOMES)
+    """Hatches of the outcomes as fill patterns."""
+    patterns = "".join(
+        f'<pattern id="{prefix}-{outcome.replace(" ", "-")}" width="24" height="24" '
+        f'patternUnits="userSpaceOnUse">{hatch}</pattern>'
+        for outcome, hatch in HATCHES.items()
+        if hatch
+    )
     element: ET.Element = SafeET.fromstring(f'<defs xmlns="{SVG}">{patterns}</defs>')
     return element
-
-
-def _pattern(prefix: str, outcome: str) -> str:
-    """Fill pattern of one outcome."""
-    return (
-        f'<pattern id="{prefix}-{outcome.replace(" ", "-")}" width="24" height="24" '
-        f'patternUnits="userSpaceOnUse"><rect width="24" height="24" fill="{FILLS[outcome]}"/>'
-        f"{HATCHES[outcome]}</pattern>"
-    )
 
 
 def _text(root: ET.Element) -> str:

@@ -17,6 +17,9 @@ SHAPES = {
     "not known": '<circle cx="{x}" cy="20" r="13" fill="#fff" stroke="#1d1d1b" stroke-width="2" '
     'stroke-dasharray="3 3"/><text x="{x}" y="25" fill="#1d1d1b">{n}</text>',
 }
+# What each gate asks about, in a word.
+ABOUT = ("value", "reason", "cause", "fabric", "hazards", "method", "trials", "least harm")
+STEP = 76
 
 
 def draw_gates(recommendation: Recommendation) -> Picture:
@@ -33,16 +36,22 @@ def draw_gates(recommendation: Recommendation) -> Picture:
     Picture
     """
     marks, words = [], []
-    for place, gate in enumerate(recommendation.gates):
-        x = 22 + 42 * place
+    for place, (gate, about) in enumerate(zip(recommendation.gates, ABOUT, strict=True)):
+        x = STEP // 2 + STEP * place
         if place:
-            marks.append(f'<path d="M{x - 29} 20H{x - 13}" stroke="#8b877e" stroke-width="1.5"/>')
+            marks.append(
+                f'<path d="M{x - STEP + 16} 20H{x - 16}" stroke="#8b877e" stroke-width="1.5"/>'
+            )
         shape = SHAPES[gate.result].format(x=x, left=x - 13, right=x + 13, n=gate.number)
-        marks.append(f"<g><title>{escape(str(gate))}</title>{shape}</g>")
-        words.append(f"{gate.number} {gate.result}")
+        marks.append(
+            f"<g><title>{escape(str(gate))}</title>{shape}"
+            f'<text x="{x}" y="56" font-size="13" fill="#1d1d1b">{about}</text></g>'
+        )
+        words.append(f"{gate.number} {about} {gate.result}")
+    width = STEP * len(recommendation.gates)
     return Picture(
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 44" width="340" height="44" '
-        'font-family="Georgia, serif" font-size="14" text-anchor="middle">'
-        f"{''.join(marks)}</svg>",
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} 62" width="{width}" '
+        f'height="62" font-family="Source Sans 3, sans-serif" font-size="14" '
+        f'text-anchor="middle">{"".join(marks)}</svg>',
         f"Gates of {recommendation.zone}: {', '.join(words)}",
     )

@@ -28,7 +28,7 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
         note = recommendation.evidence.colour_note or "colour was not measured"
         return Picture(
             '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 480 30" width="480" height="30">'
-            f'<text x="0" y="20" font-family="Georgia, serif" font-size="14">'
+            f'<text x="0" y="20" font-family="Source Sans 3, sans-serif" font-size="14">'
             f"No swatches: {escape(note)}."
             "</text></svg>",
             f"No swatches for {recommendation.zone}: {note}",
@@ -43,15 +43,15 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
         patches.append(("agreed", colour.mean_soiled if today else colour.mean_reference))
     parts = []
     for place, (name, lab) in enumerate(patches):
-        x = 150 * place
+        x = 112 * place
         parts.append(
-            f'<rect x="{x}" y="0" width="140" height="70" fill="{display_colour(lab)}" '
-            f'stroke="#8b877e"/><text x="{x}" y="90">{name}</text>'
-            f'<text x="{x}" y="107" fill="#5b574e">L* {lab[0]:.0f}  a* {lab[1]:.0f}  '
+            f'<rect x="{x}" y="0" width="104" height="44" fill="{display_colour(lab)}" '
+            f'stroke="#8b877e"/><text x="{x}" y="61">{name}</text>'
+            f'<text x="{x}" y="79" fill="#5b574e">L* {lab[0]:.0f}  a* {lab[1]:.0f}  '
             f"b* {lab[2]:.0f}</text>"
         )
     return Picture(
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 450 112" width="450" height="112" '
-        f'font-family="Georgia, serif" font-size="14">{"".join(parts)}</svg>',
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 336 84" width="336" height="84" '
+        f'font-family="Source Sans 3, sans-serif" font-size="14">{"".join(parts)}</svg>',
         f"Swatches of {recommendation.zone}: {colour}",
     )

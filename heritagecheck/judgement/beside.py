@@ -14,7 +14,6 @@ from heritagecheck.judgement.trial_check import TrialVerdict
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
-OF_COATINGS = {"lead_shedding", "containment", "coating_order"}
 URGENT = {
     "falling_material": "material is loose over people",
     "lead_shedding": "lead paint is coming off",
@@ -73,11 +72,7 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
     for topic in tables.rows("topics"):
         if topic["kind"] not in {"all", evidence.substrate["kind"]}:
             continue
-        if topic["topic"] in {"interior_seen", "closed_plan", "remote_access"} and (
-            evidence.zone.exposure != "closed_section"
-        ):
-            continue
-        if topic["topic"] in OF_COATINGS and not _coated(evidence):
+        if not holds(topic["asked_where"], evidence.facts):
             continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue
@@ -98,11 +93,6 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
         for check in verdict.checks:
             if check.holds is None:
                 yield Gap(f"Trial series {verdict.series}", check.words, "Read the panels again")
-
-
-def _coated(evidence: ZoneEvidence) -> bool:
-    """Whether the zone carries a coating, or must be taken to."""
-    return evidence.facts["coated"] == frozenset({"yes"})
 
 
 def cautions_of(

@@ -301,9 +301,7 @@ def _cause(case: Case) -> Gate:
             if observation.due < evidence.survey_date:
                 active.append(f"{word} (cure overdue since {observation.due})")
             else:
-                conditions.append(
-                    f"{word} is cured first: {observation.owner}, by {observation.due}"
-                )
+                conditions.append(f"{word} cured first: {observation.owner}, by {observation.due}")
         elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
             unknown.append(f"how treatment would end the {word}")
         elif finding == "by_treatment":

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.trials import PanelSeries
-from heritagecheck.judgement.options import Option, Stop
+from heritagecheck.judgement.options import Option, Stop, brief_method
 from heritagecheck.tables.conditions import holds
+
+LONGEST_SYMBOL = 3  # such as bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,15 @@ class Instruction:
     hold_points: tuple[str, ...]
     stop_rules: tuple[str, ...]
     log: tuple[str, ...]
+
+    def __str__(self) -> str:
+        """Say it in the order in which the contractor needs it."""
+        parts = (
+            ("Method", (self.method,)), ("Setting", (self.setting,)), ("Limits", (self.limits,)),
+            ("Never here", self.forbidden), ("Start panel", self.start_panel),
+            ("Stop", self.stop_rules), ("Hold points", self.hold_points), ("Log", self.log),
+        )  # fmt: skip
+        return "\n".join(f"{name}: {'; '.join(words)}." for name, words in parts if words)
 
 
 def instruction_for(
@@ -45,13 +56,12 @@ def instruction_for(
     -------
     Instruction
     """
-    methods = tables.keyed("methods", "method")
     return Instruction(
         method=option.name,
         setting=option.setting,
         limits=setting_limits(option.series),
         forbidden=tuple(
-            methods[method]["name"]
+            brief_method(method)
             for method, stops in ruled_out.items()
             if any(stop.hard for stop in stops)
         ),
@@ -83,15 +93,16 @@ def setting_limits(series: PanelSeries | None) -> str:
         return "As on the panels; no other setting was tried"
     low, high = series.cleaning
     unit = series.setting_unit or ""
-    span = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    # What is merely counted, such as passes, stands before its number.
+    counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
+    before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
+    span = before + (f"{low:g}" if low == high else f"{low:g} to {high:g}") + after
     if series.damage is None:
-        return f"{span} {unit}; where damage begins was not sought"
+        return f"{span}; where damage begins was not sought"
     first, last = series.damage
     if last is None:
-        return (
-            f"{span} {unit}; no damage seen up to {first:g} {unit}, which is no leave to go there"
-        )
-    return f"{span} {unit}; damage was seen from {first:g} {unit}"
+        return f"{span}; no damage seen up to {first:g}{after}, which is no leave to go there"
+    return f"{span}; damage was seen from {first:g}{after}"
 
 
 def _rules(kind: str, option: Option, evidence: ZoneEvidence) -> Iterable[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
@@ -274,3 +275,56 @@ def ruled_out_methods(options: Iterable[Option]) -> dict[str, tuple[Stop, ...]]:
         for method, group in grouped.items()
         if all(option.ruled_out for option in group)
     }
+
+
+def method_name(code: str) -> str:
+    """
+    Name of a method as the trade says it.
+
+    Parameters
+    ----------
+    code : str
+        Code of `tables/methods.csv`.
+
+    Returns
+    -------
+    str
+    """
+    return keyed("methods", "method")[code]["name"]
+
+
+def brief_method(code: str) -> str:
+    """
+    Name of a method without what stands in brackets or behind a comma or slash.
+
+    Parameters
+    ----------
+    code : str
+        Code of `tables/methods.csv`.
+
+    Returns
+    -------
+    str
+    """
+    return re.split(r" \(|, | / |: ", method_name(code))[0].removesuffix(" with soft brush")
+
+
+def option_name(key: str) -> str:
+    """
+    Name of an option: its method, and its panels where there are some.
+
+    Parameters
+    ----------
+    key : str
+        Key of the option.
+
+    Returns
+    -------
+    str
+    """
+    method, _, panels = key.partition(", ")
+    return (
+        f"{brief_method(method)} ({panels.removeprefix('panels ')})"
+        if panels
+        else brief_method(method)
+    )

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from heritagecheck import tables
 from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
 from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
 from heritagecheck.judgement.instruction import Instruction
-from heritagecheck.judgement.options import Stop
+from heritagecheck.judgement.options import Stop, method_name
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
@@ -117,6 +116,29 @@ class Recommendation:
     def least_share(self) -> float | None:
         """Least share of draws that favour treatment, over the members."""
         return min(self.shares.values()) if self.shares else None
+
+    @property
+    def weighed(self) -> list[AgainstLeaving]:
+        """Options held against leaving, the least harmful first."""
+        return sorted(self.against_leaving.values(), key=lambda test: test.expected)
+
+    def leading(self, count: int) -> list[AgainstLeaving]:
+        """
+        Options that a figure or page has room for.
+
+        Parameters
+        ----------
+        count : int
+            At most so many.
+
+        Returns
+        -------
+        list of AgainstLeaving
+            The least harmful first, and always the method that is recommended or to be tried.
+        """
+        found = self.weighed
+        named = [test for test in found[count:] if test.option.partition(", ")[0] == self.method]
+        return found[: count - 1] + named[:1] if named else found[:count]
 
     def gates_table(self) -> pd.DataFrame:
         """
@@ -276,19 +298,3 @@ class Assessment:
         counts = self.table["outcome"].value_counts()
         words = ", ".join(f"{outcome} {counts.get(outcome, 0)}" for outcome in OUTCOMES)
         return f"{len(self.recommendations)} zones: {words}"
-
-
-def method_name(code: str) -> str:
-    """
-    Name of a method as the trade says it.
-
-    Parameters
-    ----------
-    code : str
-        Code of `tables/methods.csv`.
-
-    Returns
-    -------
-    str
-    """
-    return tables.keyed("methods", "method")[code]["name"]

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.trials import PanelSeries
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables.ageing import ageing_asked
 
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
@@ -121,14 +122,7 @@ def _contradicting(series: PanelSeries, evidence: ZoneEvidence) -> list[PanelSer
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Age of the panels, and whether a winter passed over them."""
-    family = keyed("methods", "method")[series.method]["family"]
-    row = next(
-        row
-        for row in rows("ageing")
-        if row["kind"] == evidence.substrate["kind"]
-        and family in row["families"].split("|")
-        and evidence.zone.significance in row["significance"].split("|")
-    )
+    row = ageing_asked(evidence.substrate["kind"], series.method, evidence.zone.significance)
     days = int(row["days"])
     if urgent:
         days = math.ceil(days * threshold("urgent_ageing_share"))

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
+from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.exchange import read_folder
 from heritagecheck.survey.store import Survey
 
@@ -23,12 +22,4 @@ def demo_survey() -> Survey:
     FileNotFoundError
         The example lies neither in the installed package nor in the checkout.
     """
-    package = Path(__file__).parent.parent
-    places = (package / "quillmere", package.parent / "data" / "quillmere")
-    for place in places:
-        if place.is_dir():
-            return read_folder(place)
-    raise FileNotFoundError(
-        f"The example survey lies neither in {places[0]} nor in {places[1]}: "
-        "install heritagecheck again."
-    )
+    return read_folder(example_folder())

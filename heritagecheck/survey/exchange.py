@@ -250,7 +250,13 @@ def _cross_faults(
     for table, found in records.items():
         name = table + suffix
         if not found and table not in MAY_BE_EMPTY and name not in broken:
-            yield Fault(name, None, "", "", "this table holds no record")
+            yield Fault(
+                name,
+                None,
+                "",
+                "",
+                "this table holds no row yet; write the first below its headings",
+            )
         if len(found) > 1 and table in ONE_ROW:
             yield Fault(name, numbers[table][1], "", "", "this table holds exactly one record")
         yield from _twice(found, numbers[table], name, KEYS[table])
@@ -470,7 +476,7 @@ def schema(table: str) -> dict[str, Any]:
     )
 
 
-def datapackage(name: str, title: str) -> str:
+def datapackage(name: str, title: str, *, licence: str | None = None) -> str:
     """
     Describe a folder of tables as a Tabular Data Package.
 
@@ -480,6 +486,8 @@ def datapackage(name: str, title: str) -> str:
         Short name, lower case.
     title : str
         Title in words.
+    licence : str, optional
+        Licence under which the survey is given to others, as SPDX writes it.
 
     Returns
     -------
@@ -490,7 +498,7 @@ def datapackage(name: str, title: str) -> str:
         "name": name,
         "title": title,
         "profile": "tabular-data-package",
-        "licenses": [{"name": "CC0-1.0"}],
+        **({"licenses": [{"name": licence}]} if licence else {}),
         "resources": [
             {
                 "name": table,

@@ -145,7 +145,7 @@ class Zone(Record):
     access: Access = column("How it is reached")
     significance: Significance = column("Significance of this zone")
     significance_reason: Words = column("Reason for that grade, in a sentence")
-    soilings: Words = column("Every soiling seen, outermost first, parted by semicolons")
+    soilings: Words = column("Codes of every soiling seen, outermost first, parted by semicolons")
     biotite_pct: OptionalNumber = column(
         "Dark mica by point count", unit="% area", default=None, ge=0, le=100
     )
@@ -193,7 +193,7 @@ class Observation(Record):
     observation: Key = column("Code of the observation")
     zone: Key = column("Zone")
     topic: Annotated[str, _term("topics")] = column("Question", terms="topics")
-    finding: OptionalText = column("Answer", default=None)
+    finding: OptionalText = column("Answer, one of the findings of its question", default=None)
     not_recorded_because: OptionalText = column("Why there is no answer", default=None)
     owner: OptionalText = column("Who owns the cure, where one is scheduled", default=None)
     due: OptionalDate = column("When it is due", default=None)

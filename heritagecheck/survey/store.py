@@ -13,6 +13,8 @@ from heritagecheck.survey.records import TABLES, Record, Structure, Zone
 if TYPE_CHECKING:
     import pandas as pd
 
+    from heritagecheck.cards import Table
+
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
@@ -159,6 +161,24 @@ class Survey:
 
         rows = [(record.zone, what, why, key) for record, what, why, key in _reasons(self.records)]
         return pd.DataFrame(rows, columns=["zone", "what", "why", "record"])
+
+    def check(self) -> Table:
+        """
+        What to look at again: the survey reads well, but this is missing in it or looks odd.
+
+        Returns
+        -------
+        Table
+            One row a finding: zone, table, what, what_to_do. Empty where nothing is amiss.
+
+        Notes
+        -----
+        A finding is no fault: it may be as it should be. Nor does an empty table say that the
+        records are right, only that they are there and agree with one another.
+        """
+        from heritagecheck.survey.check import findings
+
+        return findings(self.records, self.folder)
 
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""

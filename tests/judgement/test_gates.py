@@ -331,7 +331,7 @@ def test_a_scheduled_cure_is_a_condition_and_no_stop(judged: Judged, rows: Calla
     found = judged(scheduled(rows, 30))
 
     assert found.outcome == CLEAN
-    assert found.conditions == ("birds is cured first: owner, by 2026-07-01",)
+    assert found.conditions == ("birds cured first: owner, by 2026-07-01",)
 
 
 def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Callable) -> None:

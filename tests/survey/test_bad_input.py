@@ -181,14 +181,14 @@ def test_a_file_of_separators_alone_is_refused(folder: Path) -> None:
     assert "panels.csv" in set(found["table"])
 
 
-def test_a_table_with_headings_alone_holds_no_record(folder: Path) -> None:
+def test_a_table_with_headings_alone_is_refused(folder: Path) -> None:
     """Headings without zones are refused; panels there may be none."""
     set_text(folder, "zones", text_of(folder, "zones").split("\n")[0] + "\n")
 
     found = refused(folder).faults
 
     fault = found[found["table"] == "zones.csv"].iloc[0]
-    assert fault["allowed"] == "this table holds no record"
+    assert fault["allowed"] == "this table holds no row yet; write the first below its headings"
 
 
 def test_a_quoted_decimal_comma_in_a_comma_file_is_refused(folder: Path) -> None:

@@ -163,4 +163,4 @@ def _scale_bar(sheet: Sheet) -> None:
         sheet.fill([cell], WHITE if i % 2 else INK, weight=1)
     for metre in range(6):
         label = f"{metre} m" if metre == 5 else str(metre)
-        sheet.text(label, (left + metre, low - 0.3), 0.24, "sans-serif")
+        sheet.text(label, (left + metre, low - 0.3), 0.24, "Source Sans 3, sans-serif")

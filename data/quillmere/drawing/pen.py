@@ -194,7 +194,7 @@ class Sheet:
         )
 
     def text(
-        self, words: str, at: Point, size_m: float, family: str = "serif", ink: str = INK
+        self, words: str, at: Point, size_m: float, family: str = "Literata, serif", ink: str = INK
     ) -> None:
         """Short line of text, centred on a point of its baseline."""
         x, y = self.at(at).split()

@@ -1,0 +1,238 @@
+"""What stands before and behind the zones: outcomes, maps, gaps, policy, words and sources."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from html import unescape
+from typing import Any
+
+from heritagecheck import __version__, tables
+from heritagecheck.documents.shown import anchor, drawn, shortened
+from heritagecheck.figures import draw_elevation, draw_outcome
+from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.judgement.precaution import AgainstLeaving
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
+from heritagecheck.judgement.trial_check import NOT_KNOWN
+from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
+
+WHY = 170
+# Levels of evidence are everyday words ("none", "measured"), and the report does not grade by them.
+NOT_IN_GLOSSARY = {"evidence level"}
+CODE = re.compile(r"[A-Z][A-Z0-9]+(?:-[A-Z0-9]+)*")
+
+
+def front_values(assessment: Assessment, *, link: str = "", paper: bool = False) -> dict[str, Any]:
+    """
+    Everything that the front of the report shows.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    link : str
+        Where a click on a zone of an elevation leads, before its code.
+    paper : bool
+        True for a PDF.
+
+    Returns
+    -------
+    dict
+        Names of the template to values.
+    """
+    survey = assessment.survey
+    rows = [_row(one) for one in assessment.recommendations]
+    by_outcome = {name: [row for row in rows if row["outcome"] == name] for name in OUTCOMES}
+    gaps = _gaps(assessment.recommendations)
+    return {
+        "structure": survey.only(Structure),
+        "recommendations": rows,
+        "shortened": any(row["why"].endswith("…") for row in rows),
+        "outcomes": [
+            {
+                "outcome": outcome,
+                "zones": found,
+                "count": len(found),
+                "area": sum(row["area"] for row in found),
+            }
+            for outcome, found in by_outcome.items()
+        ],
+        "urgent": sorted(
+            (row for row in rows if row["urgency"]),
+            key=lambda row: (row["urgency"] != "make safe", row["urgency"], row["code"]),
+        ),
+        "stopped": [row for row in rows if row["stopped"]],
+        "stopped_by": _stopped_by(rows),
+        "gaps": gaps,
+        "questions": [gate.question for gate in assessment.recommendations[0].gates],
+        "divided": list(_divided(assessment)),
+        "elevations": list(_elevations(assessment, rows, link, paper=paper)),
+        "policy": assessment.policy,
+    }
+
+
+def _row(one: Recommendation) -> dict[str, Any]:
+    """One line on a zone."""
+    gate = one.deciding_gate
+    return {
+        "code": one.zone,
+        "anchor": anchor("sheet", one.zone),
+        "name": one.name,
+        "elevation": one.evidence.zone.elevation,
+        "area": one.evidence.zone.area_m2,
+        "outcome": one.outcome,
+        "urgency": one.urgency,
+        "reasons": "; ".join(one.urgency_reasons),
+        "gate": gate.number if gate else None,
+        "why": shortened(gate.reason if gate else one.sentence, WHY),
+        "stopped": gate is not None and gate.result == NOT_KNOWN,
+    }
+
+
+def _stopped_by(rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Zones that stop at something not known, by what stops them."""
+    found: dict[tuple[int, str], list[dict[str, Any]]] = {}
+    for row in rows:
+        if row["stopped"]:
+            found.setdefault((row["gate"], row["why"]), []).append(row)
+    return [
+        {"gate": gate, "why": why, "zones": zones} for (gate, why), zones in sorted(found.items())
+    ]
+
+
+def _gaps(recommendations: Iterable[Recommendation]) -> list[dict[str, Any]]:
+    """Gaps by the number of zones in which they are missing."""
+    found: dict[str, dict[str, Any]] = {}
+    for one in recommendations:
+        for gap in one.gaps:
+            row = found.setdefault(gap.what, {"what": gap.what, "do": gap.what_to_do, "zones": []})
+            row["zones"].append(one.zone)
+    return sorted(found.values(), key=lambda row: (-len(row["zones"]), row["what"]))
+
+
+def _divided(assessment: Assessment) -> Iterator[dict[str, Any]]:
+    """Treatments that pass for some members and not for others."""
+    for one in assessment.recommendations:
+        for test in one.against_leaving.values():
+            if _divides(test):
+                yield {"zone": one.zone, "anchor": anchor("sheet", one.zone), "test": test}
+
+
+def _divides(test: AgainstLeaving) -> bool:
+    """Whether a treatment passes for some members only."""
+    return 0 < test.members_passing < len(test.shares)
+
+
+def _elevations(
+    assessment: Assessment, rows: list[dict[str, Any]], link: str, *, paper: bool
+) -> Iterator[dict[str, Any]]:
+    """Each elevation that was assessed, with its drawing, its small maps and its zones."""
+    structure = assessment.survey.only(Structure).structure
+    for item in assessment.survey.all(Elevation):
+        code = item.elevation
+        zones = [row for row in rows if row["elevation"] == code]
+        if not zones:
+            continue
+        short = item.name.removeprefix(f"{structure}, ")
+        yield {
+            "name": item.name,
+            "short": short[:1].upper() + short[1:],
+            "anchor": anchor("elevation", code),
+            "tall": item.height_m > item.width_m,
+            "drawing": drawn(
+                draw_elevation(assessment, code, link=link),
+                "elevation",
+                group=bool(link),
+                paper=paper,
+            ),
+            "maps": {
+                outcome: drawn(draw_outcome(assessment, code, outcome), "map", paper=paper)
+                for outcome in OUTCOMES
+            },
+            "codes": {
+                outcome: [row["code"] for row in zones if row["outcome"] == outcome]
+                for outcome in OUTCOMES
+            },
+            "zones": zones,
+        }
+
+
+def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
+    """
+    Everything that the back of the report shows.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    body : str
+        The report before its back, as HTML: its words and sources are explained there.
+
+    Returns
+    -------
+    dict
+        Names of the template to values.
+    """
+    survey = assessment.survey
+    scale = tables.rows("harm_scale")
+    agreed = survey.all(AgreedPolicy)
+    words = plain_text(body)
+    glossary = _glossary(words)
+    known = tables.keyed("sources", "source_id")
+    cited = set(CODE.findall(words)) | {row["source_id"] for row in (*glossary, *scale)}
+    return {
+        "policy": assessment.policy,
+        "agreed_on": agreed[0].agreed_on if agreed else None,
+        "criteria": CRITERIA,
+        "scale": scale,
+        "not_measured": [
+            row | {"what": _asked(row["what"])} for row in survey.not_measured().to_dict("records")
+        ],
+        "glossary": glossary,
+        "sources": [known[code] for code in sorted(cited & set(known))],
+        "structure": survey.only(Structure),
+        "version": __version__,
+        "seed": assessment.seed,
+        "checksums": tables.checksums(),
+    }
+
+
+def plain_text(html: str) -> str:
+    """
+    Words of a page without its pictures and marks.
+
+    Parameters
+    ----------
+    html : str
+        The page.
+
+    Returns
+    -------
+    str
+    """
+    text = re.sub(r"<(svg|style)\b.*?</\1>", " ", html, flags=re.DOTALL)
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", text)).split())
+
+
+def _asked(code: str) -> str:
+    """What a record asks for, in words."""
+    for table, key, name in (("topics", "topic", "question"), ("quantities", "quantity", "name")):
+        row = tables.keyed(table, key).get(code)
+        if row:
+            return row[name].rstrip("?")
+    return code.replace("_", " ")
+
+
+def _glossary(words: str) -> list[dict[str, str]]:
+    """Terms of the vocabulary that occur in a text, in the order of the alphabet."""
+    lowered = words.lower()
+    found = {
+        row["term"]: row
+        for row in tables.rows("vocabulary")
+        if row["category"] not in NOT_IN_GLOSSARY
+        and any(
+            re.search(rf"(?<!\w){re.escape(name.lower())}(?!\w)", lowered)
+            for name in row["term"].split(" / ")
+        )
+    }
+    return [found[term] for term in sorted(found, key=str.lower)]

@@ -1,0 +1,491 @@
+"""How values of an assessment are put into words and pictures on a page; nothing is computed."""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
+
+from heritagecheck import tables
+from heritagecheck.cards import Picture
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.figures import draw_colour, draw_harm, draw_key, harm_size
+from heritagecheck.judgement.options import brief_method, method_name, option_name
+from heritagecheck.judgement.precaution import per_cent
+from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# A row of a table as pandas hands it over.
+Row = dict[Any, Any]
+COLOUR_SIZE = (5.6, 2.3)
+FONTS = Path(__file__).parent / "fonts"
+BREAKS = ("; ", ". ", ", ", " ")
+
+
+@cache
+def templates() -> Environment:
+    """
+    Templates of the pages; text is escaped, and a name that is not given is an error.
+
+    Returns
+    -------
+    jinja2.Environment
+    """
+    found = Environment(
+        loader=PackageLoader("heritagecheck", "documents/templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters["words"] = lambda code: str(code).replace("_", " ")
+    found.filters["method"] = method_name
+    found.filters["brief"] = brief_method
+    found.filters["option"] = option_name
+    found.filters["share"] = per_cent
+    found.filters["sentence"] = sentence
+    found.filters["lower_first"] = lower_first
+    found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
+    found.filters["cut"] = shortened
+    found.filters["why_not"] = lambda test: test.reason.split("; ")[0]
+    found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
+        "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
+    )
+    found.globals["source"] = source_mark
+    return found
+
+
+def sheet_of_style(name: str) -> Markup:
+    """
+    One of our style sheets.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file among the templates.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    loader = templates().loader
+    assert loader is not None
+    return Markup(loader.get_source(templates(), name)[0])
+
+
+def sentence(text: object) -> str:
+    """
+    A text with a capital at its head.
+
+    Parameters
+    ----------
+    text : object
+        Anything that says itself in words.
+
+    Returns
+    -------
+    str
+    """
+    words = str(text)
+    return words[:1].upper() + words[1:]
+
+
+def lower_first(text: str) -> str:
+    """
+    A name as it stands within a sentence: without its capital, unless it is an abbreviation.
+
+    Parameters
+    ----------
+    text : str
+        The name.
+
+    Returns
+    -------
+    str
+    """
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def source_mark(code: str) -> Markup:
+    """
+    Mark of a source, as it stands behind what rests on it.
+
+    Parameters
+    ----------
+    code : str
+        Code of `tables/sources.csv`.
+
+    Returns
+    -------
+    markupsafe.Markup
+        Leads to the list of sources.
+    """
+    return Markup('<a class="cite" href="#source-{}">{}</a>').format(code, code)
+
+
+def shortened(text: str, limit: int) -> str:
+    """
+    A text no longer than a limit, cut where it pauses and marked where it was cut.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    limit : int
+        Most characters.
+
+    Returns
+    -------
+    str
+        The text, or its head and ``" …"``.
+
+    Examples
+    --------
+    >>> shortened("aged 399 days; a winter included; control kept", 36)
+    'aged 399 days; a winter included …'
+    """
+    if len(text) <= limit:
+        return text
+    head = text[: limit - 1]
+    place = max(0, *(head.rfind(pause) for pause in BREAKS[:1]), head.rfind(". "))
+    if place < limit // 2:
+        place = max(head.rfind(", "), head.rfind(" "))
+    return f"{head[: place if place > 0 else limit - 2].rstrip(' ,;:.')} …"
+
+
+def drawn(
+    picture: Picture, css_class: str = "", *, group: bool = False, paper: bool = False
+) -> Markup:
+    """
+    A picture for a page, which says in words what it shows.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    css_class : str
+        Class for the style sheet.
+    group : bool
+        True where its parts can be chosen, so that they must stay readable one by one.
+    paper : bool
+        True for a PDF: the picture then stands apart from the style of the page.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    if paper:
+        return Markup('<img class="{}" alt="{}" src="{}">').format(
+            css_class, picture.alt, _address(picture)
+        )
+    head, _, rest = picture.svg.partition(">")
+    head = re.sub(r'\s(role|aria-label|class)="[^"]*"', "", head)
+    rest = re.sub(r"^\s*<title>[^<]*</title>", "", rest)
+    role = "group" if group else "img"
+    given = Markup(' class="{}" role="{}" aria-label="{}"').format(css_class, role, picture.alt)
+    return Markup(f"{head}{given}><title>{escape(picture.alt)}</title>{rest}")
+
+
+def _address(picture: Picture) -> str:
+    """Picture as an address that carries it."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(picture.svg.encode()).decode()}"
+
+
+def paper_key(outcome: str) -> Markup:
+    """
+    Key of an outcome on paper: mere decoration beside its name.
+
+    Parameters
+    ----------
+    outcome : str
+        One of the four outcomes.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
+
+
+def paper_keys() -> Markup:
+    """
+    Style of the keys on paper.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    return Markup(" ").join(
+        Markup('.key.{} {{ background-image: url("{}"); }}').format(
+            outcome.replace(" ", "-"), _address(draw_key(outcome))
+        )
+        for outcome in OUTCOMES
+    )
+
+
+def harm_picture(recommendation: Recommendation) -> Picture:
+    """
+    Harm of leaving and of treating, as SVG with the same bytes each time.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        For one zone.
+
+    Returns
+    -------
+    Picture
+    """
+    with _plot(f"harm-{recommendation.zone}", harm_size(recommendation)) as plot:
+        draw_harm(recommendation, plot.figure.subplots())
+    return Picture(plot.svg, _harm_words(recommendation))
+
+
+def colour_picture(recommendation: Recommendation) -> Picture:
+    """
+    Readings of a zone in CIELAB, as SVG with the same bytes each time.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        For one zone whose colour was compared.
+
+    Returns
+    -------
+    Picture
+    """
+    with _plot(f"colour-{recommendation.zone}", COLOUR_SIZE) as plot:
+        draw_colour(recommendation, plot.figure.subplots(1, 2))
+    return Picture(
+        plot.svg,
+        "Readings of soiled and of clean stone, and the natural spread of the clean, in the planes "
+        f"of a* and b* and of a* and L*. {recommendation.evidence.colour}",
+    )
+
+
+@dataclass
+class _Plot:
+    """A figure, and its SVG once it is drawn."""
+
+    figure: Figure
+    svg: str = ""
+
+
+@contextmanager
+def _plot(name: str, size: tuple[float, float]) -> Iterator[_Plot]:
+    """Give a figure in our type; what was drawn becomes SVG whose names no other figure has."""
+    import matplotlib as mpl
+    from matplotlib import font_manager
+    from matplotlib.figure import Figure
+
+    if not any(font.name == "Source Sans 3" for font in font_manager.fontManager.ttflist):
+        font_manager.fontManager.addfont(FONTS / "SourceSans3-Regular.ttf")
+    rules: dict[Any, Any] = {
+        "svg.fonttype": "none", "svg.hashsalt": name, "font.size": 8,
+        "font.family": "Source Sans 3",
+    }  # fmt: skip
+    with mpl.rc_context(rules):
+        plot = _Plot(Figure(figsize=size))
+        plot.figure.set_layout_engine("constrained", h_pad=0, w_pad=0)
+        yield plot
+        target = io.StringIO()
+        plot.figure.savefig(
+            target, format="svg", metadata={"Date": None, "Creator": None}, transparent=True
+        )
+    text = target.getvalue()
+    svg = re.sub(r"<metadata>.*?</metadata>", "", text[text.index("<svg") :], flags=re.DOTALL)
+    plot.svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{_name(name)}-", svg)
+
+
+def _name(code: str) -> str:
+    """Turn the code of a zone into part of a name that a page can hold."""
+    return re.sub(r"[^\w-]", "-", code)
+
+
+def anchor(kind: str, code: str) -> str:
+    """
+    Name of a place on the page.
+
+    Parameters
+    ----------
+    kind, code : str
+        What stands there, such as ``"sheet"``, and of which zone.
+
+    Returns
+    -------
+    str
+    """
+    return f"{kind}-{_name(code)}"
+
+
+def _harm_words(recommendation: Recommendation) -> str:
+    """What the figure of harm shows, in words."""
+    parts = [
+        f"{option_name(test.option)}: total harm {test.total:.1f}, "
+        f"leaving {test.total_of_leaving:.1f}"
+        for test in recommendation.leading(3)
+    ]
+    return f"Harm from 0 to 10 by criterion, mean and 90 % range. {'; '.join(parts)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One line of the evidence: what was measured, what came out, how sure, how often."""
+
+    quantity: str
+    value: str
+    span: str
+    unit: str
+    count: str
+    records: str
+
+
+def measured(evidence: ZoneEvidence, rows: Iterable[Row]) -> list[Measured]:
+    """
+    Evidence of a zone as lines for a page; like tests stand in one line.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    rows : iterable of dict
+        Rows of its evidence table.
+
+    Returns
+    -------
+    list of Measured
+    """
+    grouped: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        alone = row["quantity"] == "colour difference" or "," in row["records"]
+        key = (row["quantity"], row["records"] if alone else "")
+        grouped.setdefault(key, []).append(row)
+    return [_line(evidence, group) for group in grouped.values()]
+
+
+def _line(evidence: ZoneEvidence, group: list[Row]) -> Measured:
+    """One line for like rows."""
+    first = group[0]
+    records = "; ".join(row["records"] for row in group)
+    unit = "" if first["unit"] == "1" else first["unit"]
+    if len(group) > 1:
+        values = sorted(row["mean"] for row in group)
+        low = min(row["low"] if _known(row["low"]) else row["mean"] for row in group)
+        high = max(row["high"] if _known(row["high"]) else row["mean"] for row in group)
+        spread = "" if (low, high) == (values[0], values[-1]) else f"{low:.3g} to {high:.3g}"
+        middle = f"{values[0]:.3g} to {values[-1]:.3g}" if values[0] != values[-1] else _number(
+            values[0]
+        )  # fmt: skip
+        return Measured(
+            first["quantity"], middle, spread + _level(first, spread), unit,
+            f"{len(group)} tests", records,
+        )  # fmt: skip
+    span = _span(first)
+    return Measured(
+        first["quantity"], _number(first["mean"]), span + _level(first, span), unit,
+        _count(evidence, first), records,
+    )  # fmt: skip
+
+
+def _known(value: Any) -> bool:
+    """Whether a number is there."""
+    return value is not None and not math.isnan(value)
+
+
+def _number(value: Any) -> str:
+    """Write a number, or nothing."""
+    return f"{value:.3g}" if _known(value) else ""
+
+
+def _span(row: Row) -> str:
+    """Range of a row in words."""
+    low, high = row["low"], row["high"]
+    if _known(high) and math.isinf(high):
+        return f"at least {low:.3g}, no upper end found" if _known(low) else ""
+    if not _known(high):
+        return ""
+    return f"{low:.3g} to {high:.3g}" if _known(low) else f"up to {high:.3g}"
+
+
+def _level(row: dict[str, Any], span: str) -> str:
+    """Confidence of a range, behind it."""
+    return f" ({100 * row['level']:.0f} %)" if span and _known(row["level"]) else ""
+
+
+def _count(evidence: ZoneEvidence, row: Row) -> str:
+    """How many readings, panels or tests stand behind a row."""
+    if row["quantity"] == "colour difference" and evidence.colour is not None:
+        return f"{evidence.colour.n_soiled} and {evidence.colour.n_reference} readings"
+    number = len(row["records"].split(", "))
+    return f"{number} panels" if number > 1 else "1 test"
+
+
+@dataclass(frozen=True, slots=True)
+class RuledOut:
+    """Methods that one rule takes out."""
+
+    rule: str
+    hard: bool
+    methods: tuple[str, ...]
+    reason: str
+    source: str
+
+
+def ruled_out(recommendation: Recommendation) -> list[RuledOut]:
+    """
+    Methods ruled out on a zone, each under its leading rule, hard stops first.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        For one zone.
+
+    Returns
+    -------
+    list of RuledOut
+    """
+    found: dict[tuple[bool, str, str, str], list[str]] = {}
+    for method, stops in recommendation.ruled_out.items():
+        stop = min(stops, key=lambda stop: (not stop.hard, stop.rule))
+        key = (not stop.hard, stop.rule, stop.reason, stop.source_id)
+        found.setdefault(key, []).append(method)
+    return [
+        RuledOut(rule, not soft, tuple(methods), reason, source)
+        for (soft, rule, reason, source), methods in sorted(
+            found.items(), key=lambda item: (item[0][0], _rank(item[0][1]), item[0])
+        )
+    ]
+
+
+def _rank(rule: str) -> int:
+    """Place of a rule among those of its kind: HS2 stands before HS11."""
+    return int(re.sub(r"\D", "", rule) or 0)
+
+
+def layer_names(evidence: ZoneEvidence) -> list[tuple[str, Any]]:
+    """
+    Layers of a zone by the names of the trade.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    list of tuple of str and Layer
+    """
+    soilings = tables.keyed("soilings", "soiling")
+    return [(soilings[layer.soiling]["name"], layer) for layer in evidence.layers]

@@ -1,0 +1,220 @@
+"""What to look at again in a survey that reads well: what is missing in it, or looks odd."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TypeVar, cast
+
+from defusedxml import DefusedXmlException
+from defusedxml import ElementTree as SafeET
+
+from heritagecheck.cards import Table, table
+from heritagecheck.survey.records import (
+    KEYS,
+    TABLES,
+    Elevation,
+    Layer,
+    Observation,
+    Panel,
+    Reading,
+    Record,
+    SiteTest,
+    Structure,
+    Zone,
+)
+from heritagecheck.tables import keyed, rows
+from heritagecheck.tables.ageing import ageing_asked
+from heritagecheck.tables.conditions import holds
+
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+Records = Mapping[str, tuple[Record, ...]]
+Finding = tuple[str, str, str, str]
+BEFORE_WORK = "8"
+OUTLINE = "{http://www.w3.org/2000/svg}path"
+
+
+def findings(records: Records, folder: Path | None) -> Table:
+    """
+    Everything to look at again in a survey that reads well.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    folder : Path or None
+        Where the drawings lie; where there is none, they are not looked at.
+
+    Returns
+    -------
+    Table
+        Columns zone, table, what, what_to_do; in `what`, the kind of finding stands before the
+        colon. Empty where nothing is amiss.
+    """
+    found = [
+        *_colour_not_read(records),
+        *_soilings_without_layer(records),
+        *_topics_not_answered(records),
+        *_panels_not_counted(records),
+        *_panels_read_young(records),
+        *_dated_after_the_survey(records),
+        *_drawings_that_differ(records, folder),
+    ]
+    return table(found, ("zone", "table", "what", "what_to_do"))
+
+
+def _all(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+    """All records of one kind."""
+    name = next(name for name, kind in TABLES.items() if kind is model)
+    return cast("tuple[AnyRecord, ...]", records[name])
+
+
+def _kind(zone: Zone) -> str:
+    """Whether a zone is of masonry or of metal."""
+    return keyed("substrates", "substrate")[zone.substrate]["kind"]
+
+
+def _colour_not_read(records: Records) -> Iterator[Finding]:
+    """Zones of masonry whose soiled surface or clean reference nobody read, nor said why not."""
+    read = {(reading.zone, reading.target) for reading in _all(records, Reading)}
+    for zone in _all(records, Zone):
+        for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
+            if _kind(zone) == "masonry" and (zone.zone, target) not in read:
+                yield (
+                    zone.zone, "readings", f"no colour reading: {words}",
+                    f"Take ten or more dry readings of the {words}, or write one row that says "
+                    "why there are none",
+                )  # fmt: skip
+
+
+def _soilings_without_layer(records: Records) -> Iterator[Finding]:
+    """Zones with a soiling of which no layer says whether it is itself of value."""
+    described = {(layer.zone, layer.soiling) for layer in _all(records, Layer)}
+    for zone in _all(records, Zone):
+        for code in zone.soiling_codes:
+            if (zone.zone, code) not in described:
+                yield (
+                    zone.zone, "layers", f"no layer: {code}",
+                    "Write a row that says whether it is itself significant, protective or rare",
+                )  # fmt: skip
+
+
+def _topics_not_answered(records: Records) -> Iterator[Finding]:
+    """
+    Questions that a zone is asked, and that have neither an answer nor a reason for none.
+
+    Those of gate 8 are left out: they are answered when the work is planned, not at the wall.
+    """
+    answered = {(one.zone, one.topic) for one in _all(records, Observation)}
+    answered |= {
+        (test.zone, "lead") for test in _all(records, SiteTest) if test.quantity.startswith("lead_")
+    }
+    soilings = keyed("soilings", "soiling")
+    for zone in _all(records, Zone):
+        coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
+        facts = {
+            "exposure": frozenset({zone.exposure}),
+            "coated": frozenset({"yes" if coated else "no"}),
+        }
+        for topic in (row for row in rows("topics") if row["gate"] != BEFORE_WORK):
+            asked = topic["kind"] in {"all", _kind(zone)} and holds(topic["asked_where"], facts)
+            if asked and (zone.zone, topic["topic"]) not in answered:
+                what = f"not answered: {topic['topic']}. {topic['question']}"
+                yield zone.zone, "observations", what, topic["what_to_do"]
+
+
+def _panels_not_counted(records: Records) -> Iterator[Finding]:
+    """Zones of which nobody knows whether all trial panels are on record."""
+    for zone in _all(records, Zone):
+        recorded = sum(panel.zone == zone.zone for panel in _all(records, Panel))
+        if zone.panels_laid is None:
+            yield (
+                zone.zone, "zones", "panels not accounted for: nobody wrote how many were laid",
+                "Write their number under panels_laid; 0 where none was laid",
+            )  # fmt: skip
+        elif zone.panels_laid > recorded:
+            yield (
+                zone.zone, "panels",
+                f"panels not accounted for: {zone.panels_laid} laid, {recorded} on record",
+                "Write a row for each of the others, also where it failed or was not read",
+            )  # fmt: skip
+
+
+def _panels_read_young(records: Records) -> Iterator[Finding]:
+    """Trial panels last read before they were as old as their method asks."""
+    zones = {zone.zone: zone for zone in _all(records, Zone)}
+    for panel in _all(records, Panel):
+        zone = zones[panel.zone]
+        asked = int(ageing_asked(_kind(zone), panel.method, zone.significance)["days"])
+        if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
+            due = panel.done_on + timedelta(days=asked)
+            yield (
+                zone.zone, "panels",
+                f"panel read too young: {panel.panel} after {(panel.read_on - panel.done_on).days} "
+                f"days, {asked} asked",
+                f"Read it again on {due} or later",
+            )  # fmt: skip
+
+
+def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
+    """Records of a zone that are dated after the day on which the survey closed."""
+    closed = _all(records, Structure)[0].survey_date
+    for name, days in (
+        ("zones", ("surveyed_on",)), ("observations", ("seen_on",)), ("readings", ("read_on",)),
+        ("site_tests", ("tested_on",)), ("panels", ("done_on", "read_on")),
+    ):  # fmt: skip
+        late: dict[str, list[str]] = {}
+        for record in records[name]:
+            given = (getattr(record, day) for day in days)
+            if any(day is not None and day > closed for day in given):
+                key = str(getattr(record, KEYS[name][0]))
+                late.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+        for zone, keys in late.items():
+            yield _late(zone, name, keys, closed)
+
+
+def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
+    """One finding for all late records that a zone has in one table."""
+    some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
+    return (
+        zone, name, f"dated after the survey closed: {len(keys)} of {name} ({some})",
+        f"Correct the date, or survey_date in structure.csv, which says {closed}",
+    )  # fmt: skip
+
+
+def _drawings_that_differ(records: Records, folder: Path | None) -> Iterator[Finding]:
+    """Drawings that can't be read, lack the outline of a zone, or outline one nobody recorded."""
+    if folder is None:
+        return
+    known = {zone.zone for zone in _all(records, Zone)}
+    for item in _all(records, Elevation):
+        outlined = _outlined(folder / item.drawing)
+        if outlined is None:
+            yield (
+                "", "elevations", f"no drawing: {item.drawing}",
+                "Put it there as an SVG drawing, or correct its name",
+            )  # fmt: skip
+            continue
+        lying = {zone.zone for zone in _all(records, Zone) if zone.elevation == item.elevation}
+        for code in sorted(lying - outlined):
+            yield (
+                code, "elevations", f"no outline: {item.drawing}",
+                f'Give its outline in the drawing the name data-zone="{code}"',
+            )  # fmt: skip
+        for code in sorted(outlined - known):
+            yield (
+                code, "zones", f"outline of an unknown zone: {item.drawing}",
+                "Write the zone into the table, or correct the code in the drawing",
+            )  # fmt: skip
+
+
+def _outlined(path: Path) -> set[str] | None:
+    """Zones that a drawing outlines; None where there is no drawing."""
+    if not path.is_file():
+        return None
+    try:
+        root = SafeET.fromstring(path.read_bytes())
+    except (SafeET.ParseError, DefusedXmlException):
+        return None
+    return {code for outline in root.iter(OUTLINE) if (code := outline.get("data-zone"))}

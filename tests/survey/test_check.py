@@ -1,0 +1,267 @@
+"""What to look at again in a survey that reads well: hand-sized surveys, one thing amiss each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.survey.exchange import build
+from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.store import Survey
+from heritagecheck.tables import rows
+
+Raw = dict[str, list[dict[str, Any]]]
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9">{}</svg>'
+OUTLINE = '<path data-zone="{}" d="M0 0L1 0L1 1z"/>'
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Give a folder with a drawing that outlines zone Z1."""
+    draw(tmp_path, "Z1")
+    return tmp_path
+
+
+@pytest.fixture
+def raw() -> Raw:
+    """Give the rows of a survey of one granite zone in which nothing is amiss."""
+    seen = {"seen_on": "2026-05-01", "seen_by": "conservator"}
+    asked = [
+        row
+        for row in rows("topics")
+        if row["kind"] != "metal" and row["gate"] != "8" and not row["asked_where"]
+    ]
+    return {
+        "structure": [{"structure": "A wall", "asked": "Clean it?", "surveyed_by": "conservator",
+                       "survey_date": "2026-06-01", "significance": "One of two"}],
+        "elevations": [{"elevation": "north", "name": "North", "drawing": "north.svg",
+                        "width_m": 9, "height_m": 9}],
+        "zones": [{"zone": "Z1", "elevation": "north", "name": "A bay", "area_m2": 4,
+                   "substrate": "granite", "finish": "tooled", "condition": "sound",
+                   "exposure": "sheltered", "access": "ground", "significance": "medium",
+                   "significance_reason": "Original", "soilings": "general_soiling",
+                   "panels_laid": 0, "surveyed_on": "2026-05-01", "surveyed_by": "conservator"}],
+        "layers": [{"layer": "L1", "zone": "Z1", "soiling": "general_soiling",
+                    "value": "not_valued"}],
+        "observations": [{"observation": f"O{number}", "zone": "Z1", "topic": row["topic"],
+                          "finding": row["findings"].split("|")[0], **seen}
+                         for number, row in enumerate(asked)],
+        "readings": [reading("soiled"), reading("reference")],
+        "panels": [],
+        "site_tests": [],
+        "policy": [{"alpha": 0.1, "agreed_share": 1, "fabric_cap_high": 2, "fabric_cap_medium": 4,
+                    "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
+                    "horizon_years": 25, "power": 2, "agreed_on": "2026-04-01"}],
+        "views": [{"member": "conservator", "criterion": criterion, "swing": 50}
+                  for criterion in ("fabric", "historic evidence", "appearance", "people",
+                                    "environment", "resources")],
+    }  # fmt: skip
+
+
+def reading(target: str) -> dict[str, Any]:
+    """Give one reading of zone Z1."""
+    return {
+        "reading": f"R-{target}", "zone": "Z1", "set_name": target, "set_size": 1,
+        "target": target, "L_star": 40, "a_star": 0, "b_star": 3, "state": "dry",
+        "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10", "instrument": "sphere",
+        "read_on": "2026-05-02", "read_by": "conservator",
+    }  # fmt: skip
+
+
+def panel(done_on: str, read_on: str) -> dict[str, Any]:
+    """Give one trial panel of nebulised water on zone Z1."""
+    return {
+        "panel": "P1", "zone": "Z1", "series": "S1", "panels_in_series": 1,
+        "soiling": "general_soiling", "method": "nebulised_water", "setting": "mist at 3 bar",
+        "done_on": done_on, "read_on": read_on,
+    }  # fmt: skip
+
+
+def draw(folder: Path, *zones: str) -> None:
+    """Draw the north elevation with the outlines of some zones."""
+    outlines = "".join(OUTLINE.format(zone) for zone in zones)
+    (folder / "north.svg").write_text(SVG.format(outlines), encoding="utf-8")
+
+
+def found(raw: Raw, folder: Path | None) -> list[tuple[str, str, str]]:
+    """Zone, table and words of every finding."""
+    table = build(raw, folder=folder).check()
+    assert list(table.columns) == ["zone", "table", "what", "what_to_do"]
+    assert table["what_to_do"].str.len().gt(10).all()
+    return list(zip(table["zone"], table["table"], table["what"], strict=True))
+
+
+def test_nothing_amiss_gives_an_empty_table(raw: Raw, folder: Path) -> None:
+    """A complete survey of one zone leaves nothing to look at."""
+    assert found(raw, folder) == []
+
+
+@pytest.mark.parametrize(
+    ("target", "words"), [("soiled", "soiled surface"), ("reference", "clean reference")]
+)
+def test_stone_without_a_colour_reading_is_found(
+    raw: Raw, folder: Path, target: str, words: str
+) -> None:
+    """Both the soiled surface and the clean reference are asked for on masonry."""
+    raw["readings"] = [row for row in raw["readings"] if row["target"] != target]
+
+    assert found(raw, folder) == [("Z1", "readings", f"no colour reading: {words}")]
+
+
+def test_a_reason_for_no_reading_is_enough(raw: Raw, folder: Path) -> None:
+    """Who says why there is no reading is not asked again."""
+    gone = {"L_star": None, "a_star": None, "b_star": None, "not_measured_because": "out of reach"}
+    raw["readings"] = [row | gone for row in raw["readings"]]
+
+    assert found(raw, folder) == []
+
+
+def test_metal_is_asked_for_no_colour(raw: Raw, folder: Path) -> None:
+    """On cast iron the colour is no evidence; the questions of metal are asked in its place."""
+    raw["zones"][0] |= {"substrate": "cast_iron", "finish": "cast"}
+    raw["readings"] = []
+
+    assert {what.partition(".")[0] for _, _, what in found(raw, folder)} == {
+        "not answered: metal_identity",
+        "not answered: engineer_limit",
+    }
+
+
+def test_a_soiling_without_its_layer_is_found(raw: Raw, folder: Path) -> None:
+    """Each soiling seen needs a row that says whether it is of value."""
+    raw["zones"][0]["soilings"] = "algae; general_soiling"
+
+    assert found(raw, folder) == [("Z1", "layers", "no layer: algae")]
+
+
+def test_a_question_without_answer_or_reason_is_found(raw: Raw, folder: Path) -> None:
+    """The question is named, and what to do is what its own row says."""
+    raw["observations"] = [row for row in raw["observations"] if row["topic"] != "decay"]
+
+    [(zone, table, what)] = found(raw, folder)
+
+    assert (zone, table) == ("Z1", "observations")
+    assert what == "not answered: decay. Is the substrate losing material now?"
+
+
+def test_a_reason_for_no_answer_is_enough(raw: Raw, folder: Path) -> None:
+    """Who says why a question has no answer is not asked again."""
+    raw["observations"][0] |= {"finding": None, "not_recorded_because": "no access"}
+
+    assert found(raw, folder) == []
+
+
+def test_a_lead_test_answers_the_question_of_lead(raw: Raw, folder: Path) -> None:
+    """Where lead was tested, nobody need say so a second time."""
+    raw["observations"] = [row for row in raw["observations"] if row["topic"] != "lead"]
+    raw["site_tests"] = [
+        {"site_test": "T1", "zone": "Z1", "quantity": "lead_xrf_mg_cm2", "value": 0.1,
+         "set_name": "T", "set_size": 1, "method": "XRF", "tested_on": "2026-05-01",
+         "tested_by": "conservator"}
+    ]  # fmt: skip
+
+    assert found(raw, folder) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "topics"),
+    [
+        ({"exposure": "closed_section", "substrate": "riveted_steel", "finish": "rolled"},
+         {"interior_seen", "closed_plan", "remote_access", "metal_identity", "engineer_limit"}),
+        ({"soilings": "previous_coating"}, {"coating_order", "lead_shedding"}),
+    ],
+)  # fmt: skip
+def test_some_questions_are_asked_only_where_they_fit(
+    raw: Raw, folder: Path, change: dict[str, str], topics: set[str]
+) -> None:
+    """Closed sections and coatings bring questions of their own."""
+    raw["zones"][0] |= change
+    raw["layers"][0]["soiling"] = raw["zones"][0]["soilings"]
+
+    assert {
+        what.removeprefix("not answered: ").partition(".")[0]
+        for _, table, what in found(raw, folder)
+        if table == "observations"
+    } == topics
+
+
+@pytest.mark.parametrize(
+    ("laid", "table", "words"),
+    [(None, "zones", "nobody wrote how many were laid"), (3, "panels", "3 laid, 0 on record")],
+)
+def test_panels_not_accounted_for_are_found(
+    raw: Raw, folder: Path, laid: int | None, table: str, words: str
+) -> None:
+    """A panel that failed must not get lost between the wall and the table."""
+    raw["zones"][0]["panels_laid"] = laid
+
+    assert found(raw, folder) == [("Z1", table, f"panels not accounted for: {words}")]
+
+
+def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder: Path) -> None:
+    """Water on masonry of medium significance is judged after 90 days; on the 90th it is old."""
+    raw["zones"][0]["panels_laid"] = 1
+    raw["panels"] = [panel("2026-01-01", "2026-03-31")]
+    young = build(raw, folder=folder).check()
+    raw["panels"] = [panel("2026-01-01", "2026-04-01")]
+
+    assert list(young["what"]) == ["panel read too young: P1 after 89 days, 90 asked"]
+    assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
+    assert found(raw, folder) == []
+
+
+@pytest.mark.parametrize(
+    ("table", "field"), [("readings", "read_on"), ("observations", "seen_on"),
+                         ("zones", "surveyed_on")]
+)  # fmt: skip
+def test_records_dated_after_the_survey_are_one_finding_a_zone(
+    raw: Raw, folder: Path, table: str, field: str
+) -> None:
+    """The survey closed on 1 June; all later rows of a zone in one table are counted together."""
+    for row in raw[table]:
+        row[field] = "2026-06-02"
+
+    [(zone, where, what)] = found(raw, folder)
+
+    assert (zone, where) == ("Z1", table)
+    assert what.startswith(f"dated after the survey closed: {len(raw[table])} of {table} (")
+
+
+def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
+    raw: Raw, folder: Path
+) -> None:
+    """A slip in a code of the drawing shows twice: one zone undrawn, one outline unknown."""
+    draw(folder, "Z7")
+
+    assert found(raw, folder) == [
+        ("Z1", "elevations", "no outline: north.svg"),
+        ("Z7", "zones", "outline of an unknown zone: north.svg"),
+    ]
+
+
+@pytest.mark.parametrize("text", [None, "no drawing at all", "<!DOCTYPE a [<!ENTITY b 'c'>]><a/>"])
+def test_a_drawing_that_cannot_be_read_is_found(raw: Raw, folder: Path, text: str | None) -> None:
+    """A drawing that is missing, no SVG, or more than a plain one is asked for."""
+    (folder / "north.svg").unlink()
+    if text is not None:
+        (folder / "north.svg").write_text(text, encoding="utf-8")
+
+    assert found(raw, folder) == [("", "elevations", "no drawing: north.svg")]
+
+
+def test_without_a_folder_no_drawing_is_asked_for(raw: Raw) -> None:
+    """A survey made from rows alone has no drawings to look at."""
+    assert found(raw, None) == []
+
+
+def test_the_example_shows_each_common_finding() -> None:
+    """The invented survey has its gaps on purpose: unread colour, open questions, young panels."""
+    survey = hc.demo_survey()
+    kinds = {what.partition(":")[0] for what in survey.check()["what"]}
+
+    assert isinstance(survey, Survey)
+    assert kinds == {"no colour reading", "not answered", "panel read too young"}
+    assert set(survey.check()["table"]) <= set(TABLES)
