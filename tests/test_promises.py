@@ -418,6 +418,24 @@ except ImportError as missing:
     assert "pip install 'heritagecheck[lab]'" in run_core_only(code)
 
 
+def test_without_a_page_maker_the_report_is_html_alone(tmp_path: Path) -> None:
+    """Without WeasyPrint, HTML is written all the same; a PDF alone says what is missing."""
+    code = """
+import heritagecheck as hc
+assessment = hc.assess(hc.demo_survey(), zones=["N04"])
+print(*(path.name for path in hc.write_report(assessment, sys.argv[2])))
+try:
+    hc.write_report(assessment, sys.argv[2], formats=("pdf",))
+except ImportError as missing:
+    print(missing)
+"""
+    written, said = run_core_only(code, str(tmp_path)).splitlines()
+
+    assert written == "report.html"
+    assert "pip install 'heritagecheck[report]'" in said
+    assert "libpango-1.0-0" in said
+
+
 # -- Lists that must agree ---------------------------------------------------------------------
 
 

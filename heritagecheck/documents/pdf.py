@@ -21,6 +21,7 @@ NEEDS = (
     "the library pango (on Debian: apt install libpango-1.0-0 libpangoft2-1.0-0 "
     "libharfbuzz-subset0)"
 )
+AMISS = "The PDF would not show all that was asked"
 MM_A_PIXEL = 25.4 / 96
 FACES = (
     ("Literata", "normal", 400, "Literata-Regular.ttf"),
@@ -89,13 +90,16 @@ def laid_out(html: str, cache: dict[str, Any] | None = None) -> weasyprint.Docum
     if why_no_pdf():
         raise ImportError(why_no_pdf())
     import weasyprint
-    from weasyprint.urls import URLFetcher
+    from weasyprint.urls import FatalURLFetchingError, URLFetcher
 
     fetcher = URLFetcher(allowed_protocols={"file", "data"}, fail_on_errors=True)
-    with _nothing_amiss():
-        return weasyprint.HTML(string=html, url_fetcher=fetcher).render(
-            pdf_variant="pdf/ua-1", pdf_tags=True, cache=cache
-        )
+    try:
+        with _nothing_amiss():
+            return weasyprint.HTML(string=html, url_fetcher=fetcher).render(
+                pdf_variant="pdf/ua-1", pdf_tags=True, cache=cache
+            )
+    except FatalURLFetchingError as error:  # no Exception, so that WeasyPrint itself lets it pass
+        raise RuntimeError(f"{AMISS}: {error}") from error
 
 
 def places(document: weasyprint.Document) -> dict[str, float]:
@@ -161,4 +165,4 @@ def _nothing_amiss() -> Iterator[None]:
     finally:
         logger.removeHandler(handler)
     if heard:
-        raise RuntimeError("The PDF would not show all that was asked: " + "; ".join(heard[:5]))
+        raise RuntimeError(f"{AMISS}: {'; '.join(heard[:5])}")

@@ -298,7 +298,7 @@ def readings_needed(sd: float, half_width: float, level: float = 0.95) -> int:
     return count
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class ColourDifference:
     """How far soiled stone lies from its reference in colour, and how sure that is."""
 
@@ -316,8 +316,8 @@ class ColourDifference:
     cautions: tuple[str, ...]
     mean_soiled: tuple[float, float, float]
     mean_reference: tuple[float, float, float]
-    lab_soiled: FloatArray = field(repr=False)
-    lab_reference: FloatArray = field(repr=False)
+    lab_soiled: FloatArray = field(repr=False, compare=False)
+    lab_reference: FloatArray = field(repr=False, compare=False)
 
     def __str__(self) -> str:
         half = (self.high - self.low) / 2

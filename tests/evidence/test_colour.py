@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from scipy import stats
 
 from heritagecheck.evidence import colour
 
@@ -500,3 +501,29 @@ def test_the_module_loads_numpy_and_nothing_heavier():
     )
 
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_natural_outline_holds_95_per_cent_of_further_readings() -> None:
+    """The outline is the shadow of the region for one further observation, and closes."""
+    reference = np.array(
+        [(61, 0.2, 3.1), (62, 0.1, 3.4), (60, 0.4, 2.8), (63, 0.3, 3.6), (61, 0.0, 2.9),
+         (62, 0.2, 3.2), (60.5, 0.1, 3.0)]
+    )  # fmt: skip
+    outline = colour.natural_outline(reference, (0, 1))
+    highest = outline[:, 0].max()
+    spread = np.cov(reference.T)
+    n = len(reference)
+    # From memory, as in chapter 5 of Johnson and Wichern, Applied Multivariate Statistical Analysis
+    # (2007): T² of one further observation reaches (n² - 1) p / (n (n - p)) times F(p, n - p).
+    reach = 3 * (n**2 - 1) / (n * (n - 3)) * stats.f.ppf(0.95, 3, n - 3)
+
+    assert highest == pytest.approx(
+        reference[:, 0].mean() + np.sqrt(reach * spread[0, 0]), rel=1e-3
+    )
+    assert np.allclose(outline[0], outline[-1])
+
+
+def test_natural_outline_needs_readings() -> None:
+    """Four readings have no spread worth drawing."""
+    with pytest.raises(ValueError, match="lab_reference"):
+        colour.natural_outline([(61, 0.2, 3.1)] * 4)

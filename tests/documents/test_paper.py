@@ -1,0 +1,125 @@
+"""The report for paper: one A4 page a zone, tagged, in our own fonts, nothing lost on the way."""
+
+import re
+import subprocess
+import zlib
+from pathlib import Path
+
+import pytest
+from small_report import ZONES, close_up
+
+import heritagecheck as hc
+from heritagecheck.documents.pdf import laid_out
+from heritagecheck.judgement.recommendation import Assessment
+
+POINTS = "Every number and record:"
+A4 = "595.276 x 841.89 pts (A4)"
+
+
+def output(*command: str) -> str:
+    """What one of poppler's tools says."""
+    found = subprocess.run(command, capture_output=True, check=True, text=True, encoding="utf-8")
+    return found.stdout
+
+
+def page_of(pages: list[str], code: str) -> str:
+    """Page of a zone, if each takes one: the first stands where records are first pointed to."""
+    first = next(n for n, text in enumerate(pages) if POINTS in text)
+    return pages[first + ZONES.index(code)]
+
+
+def test_a_zone_takes_one_page(pages: list[str], assessment: Assessment) -> None:
+    """Fully told zones too: one without a choice, one with panels, one that nobody can enter."""
+    zone_pages = [n for n, text in enumerate(pages) if POINTS in text]
+    records = next(n for n, text in enumerate(pages) if text.startswith("Records, zone by zone"))
+
+    assert zone_pages == list(range(records - len(ZONES), records))
+    for code in ZONES:
+        assert close_up(f"{code} {assessment.zone(code).name}") in close_up(page_of(pages, code))
+
+
+@pytest.mark.parametrize("code", ZONES)
+def test_page_of_a_zone_leaves_out_nothing_that_decides(
+    pages: list[str], assessment: Assessment, code: str
+) -> None:
+    """Answer, every gate that stops, gaps, conditions, cautions and the contractor's rules."""
+    one = assessment.zone(code)
+    words = close_up(page_of(pages, code))
+    said = [one.outcome, one.sentence, *one.urgency_reasons, *(gap.what for gap in one.gaps)]
+    said += [gate.reason for gate in one.gates if gate.result != "passed"]
+    said += [condition[1:] for condition in one.conditions]
+    said += [text for caution in one.cautions for text in (caution.hazard, caution.words)]
+    said += [f"{one.valid_until.day} {one.valid_until:%B %Y}"]
+    if one.instruction:
+        rules = one.instruction
+        said += [rules.method, rules.setting[1:], rules.limits[1:]]
+        said += [*rules.hold_points, *rules.stop_rules, *rules.start_panel, *rules.log]
+    missing = [text for text in said if close_up(text) not in words]
+
+    assert missing == []
+
+
+def test_pages_are_counted(pages: list[str]) -> None:
+    """Each page says which it is, of how many."""
+    assert all(f"page {n} of {len(pages)}" in text for n, text in enumerate(pages, start=1))
+
+
+def test_pages_that_are_pointed_to_are_the_right_ones(
+    pages: list[str], assessment: Assessment
+) -> None:
+    """The page of a zone names the page of its records, and the records name the zone's page."""
+    for code in ZONES:
+        page = page_of(pages, code)
+        found = re.search(POINTS + r"\s*page\s+(\d+)", page)
+        assert found is not None, code
+
+        head = f"{code} {assessment.zone(code).name} page {pages.index(page) + 1}"
+        assert close_up(head) in close_up(pages[int(found[1]) - 1])
+
+
+def test_pdf_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
+    """A reader by ear gets structure, title and language; the file claims PDF/UA-1 for that."""
+    lines = output("pdfinfo", str(report[1])).splitlines()
+    facts = {name: fact.strip() for name, _, fact in (line.partition(":") for line in lines)}
+    claims = output("pdfinfo", "-meta", str(report[1]))
+    structure = output("pdfinfo", "-struct-text", str(report[1]))
+
+    assert facts["Tagged"] == "yes"
+    assert facts["Page size"] == A4
+    assert facts["Title"] == "Quillmere Pumping Station: clean it or leave it?"
+    assert facts["CreationDate"].startswith("Fri Sep 18 00:00:00 2026")
+    assert re.search(r"pdfuaid:part[^0-9]*1", claims)
+    streams = re.findall(rb"stream\n(.*?)\nendstream", report[1].read_bytes(), re.DOTALL)
+    objects = b"".join(zlib.decompress(each) for each in streams if each.startswith(b"x"))
+    assert b"/Lang (en)" in objects
+    assert {kind for kind in ("H1", "H2", "Table", "TH", "L", "Figure") if kind in structure} == {
+        "H1", "H2", "Table", "TH", "L", "Figure"
+    }  # fmt: skip
+
+
+def test_pdf_carries_its_fonts_and_they_are_ours(report: tuple[Path, ...]) -> None:
+    """Every font is embedded and comes from the package, so pages look alike on every machine."""
+    rows = [line.split() for line in output("pdffonts", str(report[1])).splitlines()[2:]]
+    names = {row[0].partition("+")[2] for row in rows}
+
+    assert names
+    assert all(name.startswith(("Literata", "Source-Sans-3")) for name in names), names
+    assert all(row[-5] == "yes" for row in rows), rows
+
+
+def test_what_a_page_cannot_show_is_an_error() -> None:
+    """A picture that is not there stops the report, instead of leaving a hole in it."""
+    with pytest.raises(RuntimeError, match="would not show all that was asked"):
+        laid_out('<p><img src="file:///not/there.svg" alt="none"></p>')
+
+
+def test_nothing_is_fetched() -> None:
+    """An address elsewhere is refused, whatever a drawing or a note may hold."""
+    with pytest.raises(RuntimeError, match="would not show all that was asked"):
+        laid_out('<p><img src="https://example.org/picture.svg" alt="none"></p>')
+
+
+def test_structure_without_any_zone_assessed_is_refused() -> None:
+    """A report on no zone would be an empty page that looks like an answer."""
+    with pytest.raises(hc.SurveyError, match="zones"):
+        hc.assess(hc.demo_survey(), zones=["X99"])

@@ -1,0 +1,116 @@
+"""The report for the screen: it holds what was found, and is the same file each time."""
+
+import json
+import re
+import subprocess
+import sys
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck import tables
+from heritagecheck.documents.contents import plain_text
+from heritagecheck.documents.shown import lower_first, shortened
+from heritagecheck.judgement.recommendation import Assessment
+
+WRITE = """
+import json, sys
+import heritagecheck as hc
+zones, target = json.loads(sys.argv[1]), sys.argv[2]
+hc.write_report(hc.assess(hc.demo_survey(), zones=zones), target)
+"""
+
+
+def test_both_forms_are_written_in_the_order_asked(report: tuple[Path, ...]) -> None:
+    """The page for the screen and the one for paper lie where they were asked."""
+    assert [path.name for path in report] == ["report.html", "report.pdf"]
+    assert all(path.stat().st_size for path in report)
+
+
+@pytest.mark.parametrize(("formats", "named"), [(("docx",), "docx"), ((), "none")])
+def test_other_formats_are_refused(
+    assessment: Assessment, tmp_path: Path, formats: tuple[str, ...], named: str
+) -> None:
+    """What can't be written is named, with what can; nothing is written."""
+    with pytest.raises(ValueError, match=f"{named}.*'html', 'pdf'"):
+        hc.write_report(assessment, tmp_path / "report", formats=formats)
+
+    assert not (tmp_path / "report").exists()
+
+
+def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
+    """The same survey, seed and version give the same files, whatever order a machine hashes in."""
+    found = []
+    for salt in ("0", "1"):
+        target = tmp_path / salt
+        command = [sys.executable, "-c", WRITE, json.dumps(["N09"]), str(target)]
+        subprocess.run(command, check=True, env={"PYTHONHASHSEED": salt, "PATH": ""})
+        found.append([(path.name, path.read_bytes()) for path in sorted(target.iterdir())])
+
+    assert [name for name, _ in found[0]] == ["report.html", "report.pdf"]
+    assert found[0] == found[1]
+
+
+def test_page_says_all_that_was_found(assessment: Assessment, report: tuple[Path, ...]) -> None:
+    """Each zone's reasons, conditions, gaps and cautions stand there in full."""
+    words = plain_text(report[0].read_text(encoding="utf-8"))
+    for one in assessment.recommendations:
+        said = [one.sentence, *(gate.reason for gate in one.gates), *one.urgency_reasons]
+        said += [condition[1:] for condition in one.conditions]
+        said += [words for caution in one.cautions for words in (caution.hazard, caution.words)]
+        said += [gap.what for gap in one.gaps]
+        missing = [text for text in said if " ".join(text.split()) not in words]
+
+        assert missing == [], one.zone
+
+
+def test_every_source_named_is_listed_and_the_other_way(report: tuple[Path, ...]) -> None:
+    """A mark of a source leads to its citation, and no source is listed that nothing cites."""
+    html = report[0].read_text(encoding="utf-8")
+    cited = set(re.findall(r'class="cite" href="#source-([^"]+)"', html))
+    listed = set(re.findall(r'<li id="source-([^"]+)"', html))
+    body = html[: html.index('id="sources"')]
+
+    assert cited <= listed
+    assert listed <= {row["source_id"] for row in tables.rows("sources")}
+    assert [code for code in listed if code not in body] == []
+
+
+def test_policy_tables_and_seed_are_printed(
+    assessment: Assessment, report: tuple[Path, ...]
+) -> None:
+    """Weights, checksums of the tables, seed and version stand at the back."""
+    words = plain_text(report[0].read_text(encoding="utf-8"))
+
+    assert f"heritagecheck {hc.__version__}, seed {assessment.seed}" in words
+    for member, swings in assessment.policy.weights.items():
+        assert f"{member} {' '.join(f'{swing:g}' for swing in swings.values())}" in words
+    for name, checksum in tables.checksums().items():
+        assert f"{name} {checksum}" in words
+
+
+def test_what_was_not_measured_is_listed_with_its_reason(
+    assessment: Assessment, report: tuple[Path, ...]
+) -> None:
+    """No reason given in place of a measurement gets lost."""
+    words = plain_text(report[0].read_text(encoding="utf-8"))
+
+    for row in assessment.survey.not_measured().to_dict("records"):
+        assert unescape(row["why"]) in words
+
+
+def test_text_is_cut_where_it_pauses_and_marked() -> None:
+    """A shortened text is a whole beginning, and says that more follows."""
+    assert shortened("aged 399 days; a winter included", 80) == "aged 399 days; a winter included"
+    assert shortened("aged 399 days; a winter included", 20) == "aged 399 days …"
+
+
+@pytest.mark.parametrize(
+    ("name", "within"),
+    [("Dry brushing", "dry brushing"), ("XRF of the paint", "XRF of the paint"), ("", "")],
+)
+def test_name_loses_its_capital_within_a_sentence(name: str, within: str) -> None:
+    """An abbreviation keeps its own."""
+    assert lower_first(name) == within

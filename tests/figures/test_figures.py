@@ -1,0 +1,154 @@
+"""The figures draw what was computed, and are told apart without colour."""
+
+import itertools
+import re
+
+import colour
+import numpy as np
+import pytest
+from matplotlib import pyplot as plt
+
+import heritagecheck as hc
+from heritagecheck.figures.elevation import FILLS, HATCHES
+from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+
+WORDS = ("clean", "trial first", "leave and monitor", "leave")
+
+
+@pytest.fixture(scope="module")
+def assessment() -> Assessment:
+    """Judge a few zones of the north front."""
+    return hc.assess(hc.demo_survey(), zones=["N04", "N06", "N08", "N09", "N12"])
+
+
+def lightness(fill: str) -> float:
+    """L* of a colour written as in SVG, by an outside library."""
+    rgb = np.array([int(fill[place : place + 2], 16) for place in (1, 3, 5)]) / 255
+    return float(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(rgb))[0])
+
+
+def seen_by(fill: str, deficiency: str) -> np.ndarray:
+    """L*, a*, b* as somebody without one kind of cone sees it (Machado and others 2009)."""
+    rgb = np.array([int(fill[place : place + 2], 16) for place in (1, 3, 5)]) / 255
+    matrix = colour.blindness.matrix_cvd_Machado2009(deficiency, 1.0)
+    linear = colour.models.eotf_sRGB(rgb) @ matrix.T
+    xyz = colour.sRGB_to_XYZ(np.clip(linear, 0, 1), apply_cctf_decoding=False)
+    return np.asarray(colour.XYZ_to_Lab(xyz))
+
+
+@pytest.mark.parametrize("deficiency", ["Protanomaly", "Deuteranomaly"])
+def test_outcomes_are_told_apart_by_colour_blind_readers(deficiency: str) -> None:
+    """
+    Any two fills differ by more than 10 CIEDE2000 for them too.
+
+    Source of the simulation: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, IEEE Trans. Vis.
+    Comput. Graph. 15, 1291 (2009), as computed by colour-science. The limit is common practice.
+    """
+    seen = {outcome: seen_by(fill, deficiency) for outcome, fill in FILLS.items()}
+    apart = {
+        pair: float(hc.colour.delta_e(seen[pair[0]], seen[pair[1]]))
+        for pair in itertools.combinations(seen, 2)
+    }
+
+    assert min(apart.values()) > 10, apart
+
+
+def test_outcomes_are_told_apart_in_grey_print() -> None:
+    """Where two fills are nearly of one lightness, their hatches differ."""
+    assert tuple(FILLS) == tuple(HATCHES) == OUTCOMES == WORDS
+    assert len(set(HATCHES.values())) == len(OUTCOMES)
+    assert HATCHES["leave"] == ""
+    assert lightness(FILLS["leave"]) > 80
+
+
+def test_elevation_shows_each_zone_in_its_outcome(assessment: Assessment) -> None:
+    """A zone's outline is filled as its outcome says, its title says it in words."""
+    svg = hc.figures.draw_elevation(assessment, "north").svg
+
+    for one in assessment.recommendations:
+        outline = re.search(rf'<path[^>]*data-zone="{one.zone}"[^>]*>\s*<title>([^<]*)', svg)
+        assert outline is not None, one.zone
+        assert f'fill="{FILLS[one.outcome]}"' in outline[0]
+        assert outline[1].startswith(f"{one.zone} {one.name}: {one.outcome}")
+
+
+def test_map_of_one_outcome_fills_its_zones_only(assessment: Assessment) -> None:
+    """Words and dark outlines agree with the assessment."""
+    found = hc.figures.draw_outcome(assessment, "north", "clean")
+    survey = assessment.survey
+
+    assert str(found).endswith("clean: N09")
+    assert found.svg.count('fill="#1d1d1b"') == 1
+    assert found.svg.count("<path") == (survey.zones["elevation"] == "north").sum()
+
+
+def test_detail_points_to_a_drawing_that_the_page_holds(assessment: Assessment) -> None:
+    """Where the page carries the drawing once, each detail only points to it."""
+    alone = hc.figures.draw_detail(assessment.survey, "N06").svg
+    pointing = hc.figures.draw_detail(assessment.survey, "N06", ground="north").svg
+
+    assert '<use href="#north"/>' in pointing
+    assert len(pointing) < len(alone) / 10
+    assert "<use" not in alone
+
+
+def test_harm_is_drawn_as_it_was_computed(assessment: Assessment) -> None:
+    """Rows are leaving and the leading options; marks stand at the means of each criterion."""
+    one = assessment.zone("N06")
+    ax = hc.figures.draw_harm(one)
+    marks = [line.get_xydata()[0] for line in ax.lines if len(line.get_xydata()) == 1]
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    plt.close(ax.figure)
+
+    assert names[0] == "leave"
+    assert len(names) == 1 + len(one.leading(3))
+    for place, criterion in enumerate(CRITERIA):
+        expected = 12 * place + one.harm_of_leaving[criterion][0]
+        assert any(np.allclose(mark, (expected, 0)) for mark in marks), criterion
+
+
+def test_method_to_be_tried_is_always_among_those_drawn(assessment: Assessment) -> None:
+    """However many are less harmful, the one that is recommended or to be tried has a row."""
+    one = assessment.zone("N06")
+    for count in range(1, len(one.weighed) + 1):
+        shown = one.leading(count)
+
+        assert len(shown) == count
+        assert one.method in [test.option.partition(", ")[0] for test in shown]
+
+
+def test_colours_are_drawn_as_they_were_read(assessment: Assessment) -> None:
+    """Marks are the readings, axes carry the names of the channels, the outline is the spread."""
+    found = assessment.zone("N06")
+    axes = hc.figures.draw_colour(found)
+    assert axes is not None
+    labels = [(ax.get_xlabel(), ax.get_ylabel()) for ax in axes]
+    lines = {line.get_label(): line.get_xydata() for line in axes[0].lines}
+    plt.close(axes[0].figure)
+
+    assert labels == [("a*", "b*"), ("a*", "L*")]
+    assert found.evidence.colour is not None
+    assert np.array_equal(lines["as found"], found.evidence.colour.lab_soiled[:, 1:])
+    assert np.array_equal(lines["clean reference"], found.evidence.colour.lab_reference[:, 1:])
+    assert len(lines["natural spread, 95 %"]) > 100
+
+
+def test_no_colours_are_drawn_where_none_were_compared(assessment: Assessment) -> None:
+    """A zone without a reference gives no plot, and its swatches say why."""
+    found = assessment.zone("N12")
+
+    assert found.evidence.colour is None
+    assert hc.figures.draw_colour(found) is None
+    assert found.evidence.colour_note in hc.figures.draw_swatches(found).svg
+
+
+def test_gates_are_drawn_by_shape(assessment: Assessment) -> None:
+    """Eight marks; what passed, what did not and what is not known differ in shape."""
+    one = assessment.zone("N04")
+    svg = hc.figures.draw_gates(one).svg
+    results = [gate.result for gate in one.gates]
+
+    assert svg.count("<title>") == 8
+    assert svg.count("<rect") == results.count("not passed")
+    assert svg.count("stroke-dasharray") == results.count("not known")
