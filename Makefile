@@ -9,7 +9,7 @@ PIP_INSTALL := -m pip install --quiet --disable-pip-version-check
 FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3, 15) and "yes" or "")' 2>/dev/null)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lab tidy constraints
+.PHONY: help setup demo test lab tidy pictures constraints
 
 help:  ## show this list
 	@sed -n 's/^\([a-z]*\):.*  ## \(.*\)/make \1 | \2/p' Makefile | awk -F' [|] ' '{printf "%-18s %s\n", $$1, $$2}'
@@ -47,6 +47,10 @@ tidy: setup  ## format the code and empty the notebooks
 	$(BIN)/ruff check --fix-only
 	$(BIN)/ruff format
 	$(BIN)/python tools/tidy_notebooks.py notebooks
+
+# Needs Chromium and poppler-utils. Look at the pictures before you keep them: no test does.
+pictures: setup  ## take the README's pictures anew
+	$(BIN)/python tools/take_pictures.py docs/pictures
 
 # From an environment made without the old list, so nothing merely left over in .venv is recorded. Use the
 # oldest Python there is (Debian's 3.11.2 at the time): what suits it suits the newer ones, not the reverse.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import os
 import shutil
@@ -15,7 +14,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-BUILD_TOOLS = ("hatchling", "editables")
+# Built with the tools at hand, and so without the network.
+BUILDING = ("--no-deps", "--no-build-isolation")
 PARTS = ("heritagecheck", "data", "notebooks")
 NEEDED = ("pyproject.toml", "README.md", "LICENSE")
 # Left behind by running things in the checkout; none of it is part of what is given to others.
@@ -75,11 +75,11 @@ def install(request: pytest.FixtureRequest, checkout: Path, tmp_path: Path) -> I
         )
     command = (str(places["scripts"] / "heritagecheck"),)
     if request.param == "wheel":
-        pip("wheel", *building(), "--wheel-dir", str(tmp_path), str(checkout))
+        pip("wheel", *BUILDING, "--wheel-dir", str(tmp_path), str(checkout))
         [wheel] = tmp_path.glob("heritagecheck-*.whl")
         pip("--python", str(python), "install", "--no-deps", "--no-index", str(wheel))
         return Install(python, command, packages, surroundings)
-    pip("--python", str(python), "install", *building(), "--editable", str(checkout))
+    pip("--python", str(python), "install", *BUILDING, "--editable", str(checkout))
     return Install(python, command, checkout, surroundings)
 
 
@@ -91,12 +91,6 @@ def clean_environment(folder: Path) -> dict[str, Path]:
     borrowed = dict.fromkeys([sysconfig.get_path("purelib"), sysconfig.get_path("platlib")])
     (places["purelib"] / "borrowed.pth").write_text("\n".join(borrowed), encoding="utf-8")
     return places | {"python": places["scripts"] / Path(sys.executable).name}
-
-
-def building() -> tuple[str, ...]:
-    """Say how to build: with the tools at hand, or, where they are not, with those of the index."""
-    at_hand = all(importlib.util.find_spec(tool) for tool in BUILD_TOOLS)
-    return ("--no-deps", "--no-build-isolation") if at_hand else ("--no-deps",)
 
 
 def pip(*words: str) -> None:

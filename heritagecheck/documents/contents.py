@@ -8,7 +8,8 @@ from html import unescape
 from typing import Any
 
 from heritagecheck import __version__, tables
-from heritagecheck.documents.shown import anchor, drawn, shortened
+from heritagecheck.documents.drawn import anchor, drawn
+from heritagecheck.documents.shown import shortened
 from heritagecheck.figures import draw_elevation, draw_outcome
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import AgainstLeaving

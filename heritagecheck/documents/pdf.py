@@ -9,10 +9,6 @@ from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from markupsafe import Markup
-
-from heritagecheck.documents.shown import FONTS
-
 if TYPE_CHECKING:
     import weasyprint
 
@@ -23,13 +19,6 @@ NEEDS = (
 )
 AMISS = "The PDF would not show all that was asked"
 MM_A_PIXEL = 25.4 / 96
-FACES = (
-    ("Literata", "normal", 400, "Literata-Regular.ttf"),
-    ("Literata", "italic", 400, "Literata-Italic.ttf"),
-    ("Literata", "normal", 600, "Literata-SemiBold.ttf"),
-    ("Source Sans 3", "normal", 400, "SourceSans3-Regular.ttf"),
-    ("Source Sans 3", "normal", 600, "SourceSans3-SemiBold.ttf"),
-)
 
 
 @cache
@@ -47,22 +36,6 @@ def why_no_pdf() -> str:
     except (ImportError, OSError) as error:
         return f"{NEEDS}: {str(error).splitlines()[0]}"
     return ""
-
-
-def faces() -> Markup:
-    """
-    Style that names our fonts where they lie in the package.
-
-    Returns
-    -------
-    markupsafe.Markup
-    """
-    return Markup(" ").join(
-        Markup(
-            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; src: url("{}"); }}'
-        ).format(family, style, weight, (FONTS / name).as_uri())
-        for family, style, weight, name in FACES
-    )
 
 
 def laid_out(html: str, cache: dict[str, Any] | None = None) -> weasyprint.Document:

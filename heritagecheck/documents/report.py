@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 from pathlib import Path
@@ -11,22 +10,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from markupsafe import Markup
 
 from heritagecheck.documents.contents import back_values, front_values
-from heritagecheck.documents.pdf import (
-    FACES,
-    as_pdf,
-    faces,
-    laid_out,
-    places,
-    why_no_pdf,
-)
-from heritagecheck.documents.shown import (
-    FONTS,
-    anchor,
-    paper_key,
-    paper_keys,
-    sheet_of_style,
-    templates,
-)
+from heritagecheck.documents.drawn import anchor, paper_key, paper_keys
+from heritagecheck.documents.pdf import as_pdf, laid_out, places, why_no_pdf
+from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.documents.typefaces import carried_faces, faces
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
@@ -35,7 +22,6 @@ if TYPE_CHECKING:
     import weasyprint
 
 FORMATS = ("html", "pdf")
-CARRIED = "Literata"
 # How roomily a zone may be set, as print.css says: the same words, in smaller type.
 LEVELS = ("roomy", "close", "tight")
 # Zones are measured on pages without an end, then set so that they end above the foot of an A4.
@@ -138,7 +124,7 @@ def screen_html(assessment: Assessment) -> str:
         .render(
             back_values(assessment, body),
             body=Markup(body),
-            faces=_carried_faces(),
+            faces=carried_faces(),
             style=sheet_of_style("screen.css"),
             grounds=[
                 Markup(draw_ground(assessment.survey, code, name).svg)
@@ -234,15 +220,3 @@ def _two_columns(
             choices.append((higher, (left, right)))
     higher, columns = min(choices, key=lambda choice: choice[0])
     return columns, downs[f"end-{anchor}"] - (marks[-1] - marks[0]) + higher
-
-
-def _carried_faces() -> Markup:
-    """Our serif, carried in the page itself; the sans is left to whatever the reader has."""
-    return Markup(" ").join(
-        Markup(
-            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; '
-            'src: url("data:font/ttf;base64,{}"); }}'
-        ).format(family, style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
-        for family, style, weight, name in FACES
-        if family == CARRIED
-    )

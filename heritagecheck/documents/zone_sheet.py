@@ -6,11 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from heritagecheck.cards import Card
+from heritagecheck.documents.drawn import anchor, colour_picture, drawn, harm_picture
 from heritagecheck.documents.shown import (
-    anchor,
-    colour_picture,
-    drawn,
-    harm_picture,
     layer_names,
     lower_first,
     measured,

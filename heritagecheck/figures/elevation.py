@@ -79,14 +79,18 @@ def draw_elevation(
     found = {one.zone: one for one in assessment.recommendations}
     parents = {child: parent for parent in root.iter() for child in parent}
     size = max(24.0, float(root.get("viewBox", "0 0 0 0").split()[2]) / LABELS_A_WIDTH)
+    plates: list[ET.Element] = []
     for path in list(_zone_paths(root)):
         code = path.get("data-zone", "")
         if code not in found:
             continue
         shown = _coloured(path, found[code], elevation, zone)
-        if zone is None or code == zone:
-            shown.extend(_label(path, code, size, urgent=bool(found[code].urgency)))
         _replace(parents[path], path, shown, f"{link}{code}" if link else "")
+        if zone is None or code == zone:
+            plates.extend(_label(path, code, size, urgent=bool(found[code].urgency)))
+    # On top of all zones, and transparent to a click, which is meant for the zone beneath.
+    over = ET.SubElement(root, f"{{{SVG}}}g", {"pointer-events": "none"})
+    over.extend(plates)
     root.insert(0, _hatches(elevation))
     counts = ", ".join(
         f"{outcome}: {' '.join(codes)}"

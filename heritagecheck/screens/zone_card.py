@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from heritagecheck.documents.typefaces import carried_faces
 from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.judgement.recommendation import Assessment
 
@@ -39,7 +40,10 @@ def zone_card(assessment: Assessment, zone: str) -> ipywidgets.VBox:
     except ImportError as error:
         raise ImportError("zone_card needs ipywidgets: pip install 'heritagecheck[lab]'") from error
     page = ipywidgets.HTML(
-        zone_sheet(assessment, zone).html, layout=ipywidgets.Layout(width="100%", min_width="0")
+        zone_sheet(assessment, zone).html, layout=ipywidgets.Layout(width="auto", min_width="0")
+    )
+    type_faces = ipywidgets.HTML(
+        f"<style>{carried_faces()}</style>", layout=ipywidgets.Layout(height="0", margin="0")
     )
     choice = ipywidgets.Dropdown(
         options=[(f"{one.zone}  {one.name}", one.zone) for one in assessment.recommendations],
@@ -52,4 +56,6 @@ def zone_card(assessment: Assessment, zone: str) -> ipywidgets.VBox:
         page.value = zone_sheet(assessment, change["new"]).html
 
     choice.observe(show, names="value")
-    return ipywidgets.VBox([choice, page], layout=ipywidgets.Layout(width="100%", min_width="0"))
+    return ipywidgets.VBox(
+        [type_faces, choice, page], layout=ipywidgets.Layout(width="100%", min_width="0")
+    )

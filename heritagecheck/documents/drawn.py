@@ -1,0 +1,199 @@
+"""How figures are put on a page: as a drawing in it, with words for who can't see them."""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup, escape
+
+from heritagecheck.cards import Picture
+from heritagecheck.documents.typefaces import FONTS
+from heritagecheck.figures import draw_colour, draw_harm, draw_key, harm_size
+from heritagecheck.judgement.options import option_name
+from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+COLOUR_SIZE = (5.6, 2.3)
+
+
+def anchor(kind: str, code: str) -> str:
+    """
+    Name of a place on the page.
+
+    Parameters
+    ----------
+    kind, code : str
+        What stands there, such as ``"sheet"``, and of which zone.
+
+    Returns
+    -------
+    str
+    """
+    return f"{kind}-{_name(code)}"
+
+
+def drawn(
+    picture: Picture, css_class: str = "", *, group: bool = False, paper: bool = False
+) -> Markup:
+    """
+    A picture for a page, which says in words what it shows.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    css_class : str
+        Class for the style sheet.
+    group : bool
+        True where its parts can be chosen, so that they must stay readable one by one.
+    paper : bool
+        True for a PDF: the picture then stands apart from the style of the page.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    if paper:
+        return Markup('<img class="{}" alt="{}" src="{}">').format(
+            css_class, picture.alt, _address(picture)
+        )
+    head, _, rest = picture.svg.partition(">")
+    head = re.sub(r'\s(role|aria-label|class)="[^"]*"', "", head)
+    rest = re.sub(r"^\s*<title>[^<]*</title>", "", rest)
+    role = "group" if group else "img"
+    given = Markup(' class="{}" role="{}" aria-label="{}"').format(css_class, role, picture.alt)
+    return Markup(f"{head}{given}><title>{escape(picture.alt)}</title>{rest}")
+
+
+def _address(picture: Picture) -> str:
+    """Picture as an address that carries it."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(picture.svg.encode()).decode()}"
+
+
+def paper_key(outcome: str) -> Markup:
+    """
+    Key of an outcome on paper: mere decoration beside its name.
+
+    Parameters
+    ----------
+    outcome : str
+        One of the four outcomes.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
+
+
+def paper_keys() -> Markup:
+    """
+    Style of the keys on paper.
+
+    Returns
+    -------
+    markupsafe.Markup
+    """
+    return Markup(" ").join(
+        Markup('.key.{} {{ background-image: url("{}"); }}').format(
+            outcome.replace(" ", "-"), _address(draw_key(outcome))
+        )
+        for outcome in OUTCOMES
+    )
+
+
+def harm_picture(recommendation: Recommendation) -> Picture:
+    """
+    Harm of leaving and of treating, as SVG with the same bytes each time.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        For one zone.
+
+    Returns
+    -------
+    Picture
+    """
+    with _plot(f"harm-{recommendation.zone}", harm_size(recommendation)) as plot:
+        draw_harm(recommendation, plot.figure.subplots())
+    return Picture(plot.svg, _harm_words(recommendation))
+
+
+def colour_picture(recommendation: Recommendation) -> Picture:
+    """
+    Readings of a zone in CIELAB, as SVG with the same bytes each time.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        For one zone whose colour was compared.
+
+    Returns
+    -------
+    Picture
+    """
+    with _plot(f"colour-{recommendation.zone}", COLOUR_SIZE) as plot:
+        draw_colour(recommendation, plot.figure.subplots(1, 2))
+    return Picture(
+        plot.svg,
+        "Readings of soiled and of clean stone, and the natural spread of the clean, in the planes "
+        f"of a* and b* and of a* and L*. {recommendation.evidence.colour}",
+    )
+
+
+@dataclass
+class _Plot:
+    """A figure, and its SVG once it is drawn."""
+
+    figure: Figure
+    svg: str = ""
+
+
+@contextmanager
+def _plot(name: str, size: tuple[float, float]) -> Iterator[_Plot]:
+    """Give a figure in our type; what was drawn becomes SVG whose names no other figure has."""
+    import matplotlib as mpl
+    from matplotlib import font_manager
+    from matplotlib.figure import Figure
+
+    if not any(font.name == "Source Sans 3" for font in font_manager.fontManager.ttflist):
+        font_manager.fontManager.addfont(FONTS / "SourceSans3-Regular.ttf")
+    rules: dict[Any, Any] = {
+        "svg.fonttype": "none", "svg.hashsalt": name, "font.size": 8,
+        "font.family": "Source Sans 3",
+    }  # fmt: skip
+    with mpl.rc_context(rules):
+        plot = _Plot(Figure(figsize=size))
+        plot.figure.set_layout_engine("constrained", h_pad=0, w_pad=0)
+        yield plot
+        target = io.StringIO()
+        plot.figure.savefig(
+            target, format="svg", metadata={"Date": None, "Creator": None}, transparent=True
+        )
+    text = target.getvalue()
+    svg = re.sub(r"<metadata>.*?</metadata>", "", text[text.index("<svg") :], flags=re.DOTALL)
+    plot.svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{_name(name)}-", svg)
+
+
+def _harm_words(recommendation: Recommendation) -> str:
+    """What the figure of harm shows, in words."""
+    parts = [
+        f"{option_name(test.option)}: total harm {test.total:.1f}, "
+        f"leaving {test.total_of_leaving:.1f}"
+        for test in recommendation.leading(3)
+    ]
+    return f"Harm from 0 to 10 by criterion, mean and 90 % range. {'; '.join(parts)}"
+
+
+def _name(code: str) -> str:
+    """Turn the code of a zone into part of a name that a page can hold."""
+    return re.sub(r"[^\w-]", "-", code)

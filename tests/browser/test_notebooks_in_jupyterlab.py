@@ -1,0 +1,112 @@
+"""The notebooks as a conservator meets them: in JupyterLab, run from top to bottom, offline."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browsing import LAPTOP, ROOT, TABLET, Window, jupyterlab, run_notebook, window
+
+NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
+# The card is what somebody may hold in the hand at the wall, so its notebook is tried on a tablet.
+WITH_CARD = [name for name in NOTEBOOKS if name.endswith("zone_by_zone.ipynb")]
+CARD_RUNS = [(name, size) for name in WITH_CARD for size in (LAPTOP, TABLET)]
+RUNS = CARD_RUNS + [(name, LAPTOP) for name in NOTEBOOKS if name not in WITH_CARD]
+
+CARD = ".jp-OutputArea .hc"
+# JupyterLab shows a traceback in the same kind of box as a warning.
+AMISS = """() => [...document.querySelectorAll(
+    '[data-mime-type="application/vnd.jupyter.stderr"]')]
+  .map(output => output.closest('.jp-Cell').querySelector('.jp-Editor').textContent.trim()
+    + ': ' + output.textContent.slice(-300))"""
+PICTURES = ".jp-OutputArea-output :is(img, svg[role='img'], [role='img'] > svg)"
+UNSEEN = """picture => {
+  const box = picture.getBoundingClientRect();
+  const read = picture.tagName !== 'IMG' || picture.naturalWidth > 0;
+  return box.width < 5 || box.height < 5 || !read;
+}"""
+# From the card outwards to its cell: a box on the way may hide what sticks out, or let it be moved.
+STICKS_OUT = """() => [...document.querySelectorAll('.jp-OutputArea .hc')].flatMap(card => {
+  const boxes = [];
+  for (let box = card; !box.matches('.jp-Cell'); box = box.parentElement) boxes.push(box);
+  return boxes.filter(box => box.scrollWidth > box.clientWidth)
+    .map(box => `${box.className}: ${box.scrollWidth} px in ${box.clientWidth} px`);
+})"""
+
+
+def named(run: Any) -> str:
+    """Name of a run: its notebook and the screen it is shown on."""
+    return f"{Path(run[0]).stem}-{run[1].name}"
+
+
+@pytest.fixture(scope="module")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Give the address of a JupyterLab on a copy of the notebooks, so that ours stay empty."""
+    folder = tmp_path_factory.mktemp("lab")
+    left_out = shutil.ignore_patterns(".ipynb_checkpoints", "report")
+    shutil.copytree(ROOT / "notebooks", folder / "notebooks", ignore=left_out)
+    with jupyterlab(folder / "notebooks", folder / "home") as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def ran(request: pytest.FixtureRequest, browser: Any, lab: str) -> Iterator[Window]:
+    """Give a notebook after all its cells were run, on a screen of one size."""
+    name, size = request.param
+    with window(browser, size) as shown:
+        run_notebook(shown.page, lab, name)
+        yield shown
+
+
+every_run = pytest.mark.parametrize("ran", RUNS, ids=named, indirect=True)
+runs_with_card = pytest.mark.parametrize("ran", CARD_RUNS, ids=named, indirect=True)
+
+
+@every_run
+def test_every_cell_runs_without_error_or_warning(ran: Window) -> None:
+    """No cell ends in a traceback, and none writes to the stream for what went amiss."""
+    assert ran.page.evaluate(AMISS) == []
+
+
+@every_run
+def test_notebook_asks_nothing_of_another_machine(ran: Window) -> None:
+    """JupyterLab, the notebook and its widgets come from this machine alone."""
+    assert ran.outside == []
+
+
+@every_run
+def test_pictures_of_the_notebook_are_to_be_seen(ran: Window) -> None:
+    """Each picture has come and takes room on the page."""
+    unseen = []
+    for picture in ran.page.locator(PICTURES).all():
+        picture.scroll_into_view_if_needed()
+        if picture.evaluate(UNSEEN):
+            unseen.append(picture.evaluate("picture => picture.outerHTML.slice(0, 200)"))
+
+    assert not unseen, "\n".join(unseen)
+
+
+@runs_with_card
+def test_card_is_no_wider_than_its_cell(ran: Window) -> None:
+    """Nobody has to push the card of a zone to the side, at the desk or on a tablet."""
+    ran.page.locator(CARD).first.scroll_into_view_if_needed()
+
+    assert ran.page.evaluate(STICKS_OUT) == []
+
+
+@runs_with_card
+def test_choosing_another_zone_changes_the_card(ran: Window) -> None:
+    """The card shows the zone taken from the list, and its list still stands above it."""
+    zones = ran.page.get_by_label("Zone", exact=True)
+    shown = ran.page.locator(CARD).get_by_role("heading", level=2).first
+    before = shown.inner_text()
+    other = next(name for name in zones.locator("option").all_inner_texts() if "N09" in name)
+    zones.select_option(label=other)
+    ran.page.locator(CARD).get_by_role("heading", name=other.split()[0]).first.wait_for()
+
+    assert shown.inner_text().split() == other.split()
+    assert shown.inner_text() != before
+    assert zones.is_visible()

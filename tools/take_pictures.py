@@ -1,0 +1,156 @@
+"""
+Take the README's pictures from the real thing: the drawing, the report, its PDF, a notebook.
+
+They show nothing that changes by itself, such as a date of today or where something lies, so a
+picture that looks different tells of a change in the package.
+
+    python tools/take_pictures.py docs/pictures
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from browsing import (
+    LAPTOP,
+    ROOT,
+    MissingToolError,
+    Size,
+    chromium,
+    jupyterlab,
+    run_notebook,
+    window,
+)
+
+import heritagecheck as hc
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+ELEVATION = "north"
+ON_SCREEN = "N06"
+ON_PAPER = "N13"
+SCREEN = Size("screen", 1280, 900)
+DRAWING = Size("drawing", 1180, 900)
+PAGE_DPI = 110
+# Enough for hatches and soft edges, and small enough for a repository.
+COLOURS = 200
+LARGEST_BYTES = 250_000
+ZONE_NOTEBOOK = "*_zone_by_zone.ipynb"
+
+
+def elevation_picture(browser: Browser, assessment: Assessment) -> bytes:
+    """Take one elevation with the key of its colours and hatches."""
+    drawn = hc.figures.draw_elevation(assessment, ELEVATION)
+    keys = "".join(
+        f'<span style="margin-right:2rem">{hc.figures.draw_key(outcome).svg} {outcome}</span>'
+        for outcome in OUTCOMES
+    )
+    with window(browser, DRAWING) as shown:
+        shown.page.set_content(
+            '<body style="margin:0;background:#fffdf8;font:18px sans-serif"><main '
+            f'style="padding:16px"><p style="margin:0 0 12px">{keys}</p>{drawn.svg}</main>'
+        )
+        return shown.page.locator("main").screenshot()
+
+
+def zone_picture(browser: Browser, report: Path) -> bytes:
+    """Take what one sees on a screen that stands at one zone of the report."""
+    with window(browser, SCREEN) as shown:
+        shown.page.goto(f"{report.as_uri()}#sheet-{ON_SCREEN}")
+        shown.page.locator(f"#sheet-{ON_SCREEN} .outcome").wait_for()
+        return shown.page.screenshot()
+
+
+def page_picture(report: Path) -> bytes:
+    """Take the page of one zone in the PDF, as it would be printed."""
+    number = str(page_of(report, ON_PAPER))
+    return _poppler(
+        *("pdftoppm", "-png", "-singlefile", "-r", str(PAGE_DPI)),
+        *("-f", number, "-l", number, str(report)),
+    )
+
+
+def page_of(report: Path, zone: str) -> int:
+    """Number of the page to which the first bookmark of a zone leads."""
+    outline = _poppler("pdftohtml", "-xml", "-i", "-stdout", str(report)).decode("utf-8")
+    found = re.search(rf'<item page="(\d+)">{re.escape(zone)}\b', outline)
+    if found is None:
+        raise LookupError(f"The PDF has no bookmark for {zone}.")
+    return int(found[1])
+
+
+def _poppler(tool: str, *arguments: str) -> bytes:
+    if shutil.which(tool) is None:
+        raise MissingToolError(f"{tool} is missing: apt install poppler-utils.")
+    return subprocess.run([tool, *arguments], capture_output=True, check=True).stdout
+
+
+def notebook_picture(browser: Browser, folder: Path) -> bytes:
+    """Take the notebook of the zones in JupyterLab, at its card, after all its cells were run."""
+    notebooks = folder / "notebooks"
+    shutil.copytree(
+        ROOT / "notebooks", notebooks, ignore=shutil.ignore_patterns(".ipynb_checkpoints", "report")
+    )
+    name = next(notebooks.glob(ZONE_NOTEBOOK)).name
+    with jupyterlab(notebooks, folder / "home") as address, window(browser, LAPTOP) as shown:
+        page = shown.page
+        run_notebook(page, address, name)
+        page.keyboard.press("Control+b")  # the list of files would take a quarter of the picture
+        card = page.locator(".jp-Cell", has=page.get_by_label("Zone", exact=True))
+        card.locator(".jp-OutputArea .hc").wait_for()
+        # Cells take their full height only when they come into sight, which moves those below.
+        for _ in range(2):
+            card.evaluate("cell => cell.scrollIntoView({block: 'start'})")
+            page.wait_for_timeout(500)
+        return page.screenshot()
+
+
+def save(picture: bytes, path: Path) -> None:
+    """Write a picture with few colours, without a date or the like."""
+    from PIL import Image
+
+    with Image.open(BytesIO(picture)) as taken:
+        # By the octree: other ways count pixels, and take the few that carry colour for grey.
+        few = taken.convert("RGB").quantize(
+            COLOURS, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
+    few.save(path, optimize=True)
+    size = path.stat().st_size
+    if size > LARGEST_BYTES:
+        raise ValueError(f"{path} takes {size} bytes, more than the {LARGEST_BYTES} agreed.")
+    print(f"{path}  {few.width} x {few.height}  {size // 1000} kB")
+
+
+def take_all(target: Path) -> None:
+    """Take all pictures of the example survey into a folder."""
+    target.mkdir(parents=True, exist_ok=True)
+    assessment = hc.assess(hc.demo_survey())
+    with tempfile.TemporaryDirectory() as made, chromium() as browser:
+        folder = Path(made)
+        save(elevation_picture(browser, assessment), target / "north.png")
+        save(notebook_picture(browser, folder), target / "notebook.png")
+        (html,) = hc.write_report(assessment, folder, formats=("html",))
+        save(zone_picture(browser, html), target / "zone.png")
+        (pdf,) = hc.write_report(assessment, folder, formats=("pdf",))
+        save(page_picture(pdf), target / "page.png")
+
+
+def main(folders: list[str]) -> None:
+    """Take the pictures; say in one line what has to be installed first."""
+    try:
+        take_all(Path(folders[0]) if folders else ROOT / "docs" / "pictures")
+    except (MissingToolError, ImportError) as missing:
+        sys.exit(str(missing))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
