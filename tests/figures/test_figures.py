@@ -3,7 +3,6 @@
 import itertools
 import re
 
-import colour
 import numpy as np
 import pytest
 from matplotlib import pyplot as plt
@@ -12,6 +11,9 @@ import heritagecheck as hc
 from heritagecheck.figures.elevation import FILLS, HATCHES
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+
+with np.printoptions():  # colour-science changes how numpy prints
+    import colour
 
 WORDS = ("clean", "trial first", "leave and monitor", "leave")
 
