@@ -177,6 +177,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "E01": stone(
         "Brick chimney base, lower", "brick", "fired",
         ("efflorescence", 50, 0.3, NOT, None), exposure="splash_zone", access="ground",
+        why="Engineering brick of 1887, of a kind found elsewhere on the chimney",
     ),
     "E02": stone(
         "Brick chimney base, upper, limewashed", "brick", "fired",
@@ -187,6 +188,7 @@ ZONES: dict[str, dict[str, Any]] = {
         "Brick band at the damp course", "brick", "fired",
         ("subflorescence", 40, 1, NOT, None), condition="friable", access="ground",
         exposure="splash_zone",
+        why="Engineering brick of 1887, of a kind found elsewhere on the chimney",
     ),
     "E04": stone(
         "Granite flank below a leaking gutter", "granite", "tooled",
@@ -205,6 +207,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "E07": stone(
         "Limestone window surrounds", "limestone", "tooled",
         ("salt_crust", 25, 0.5, NOT, None), condition="slightly_weathered", exposure="sheltered",
+        why="Worked to one template, of a kind found at every window",
     ),
     "E08": stone(
         "Lime run below a joint", "granite", "tooled",
@@ -225,6 +228,7 @@ ZONES: dict[str, dict[str, Any]] = {
         "Cast-iron porch gutter and brackets",
         ("lead_paint", 60, 0.4, NOT, "sampled"), ("rust", 40, 0.5, NOT, None),
         substrate="cast_iron", finish="cast", access="ladder",
+        why="Foundry stock of 1889, of a kind found all round the porch",
     ),
     "E12": stone(
         "Pale granite flank panel, browned", "granite", "tooled",
@@ -240,6 +244,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "E14": stone(
         "Limestone sill under the eaves", "limestone", "tooled",
         ("guano", 40, 25, NOT, None), condition="slightly_weathered", exposure="sheltered",
+        why="Plain sill, of a kind found at every window",
     ),
     "E15": stone(
         "Polished granite date panel", "granite_polished", "polished",
@@ -251,6 +256,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "E16": stone(
         "Spray paint at the foot of the chimney", "brick", "fired",
         ("graffiti", 75, 0.05, NOT, "sprayed this spring"), access="ground",
+        why="Engineering brick of 1887, of a kind found elsewhere on the chimney",
     ),
     "T01": iron(
         "Tank shell, upper plates", ("lead_paint", 70, 0.4, NOT, "sequence sampled and filed"),

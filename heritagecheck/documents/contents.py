@@ -9,7 +9,7 @@ from typing import Any
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.drawn import anchor, drawn
-from heritagecheck.documents.shown import shortened
+from heritagecheck.documents.shown import sentence, shortened
 from heritagecheck.figures import draw_elevation, draw_outcome
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import AgainstLeaving
@@ -107,7 +107,8 @@ def _gaps(recommendations: Iterable[Recommendation]) -> list[dict[str, Any]]:
     for one in recommendations:
         for gap in one.gaps:
             row = found.setdefault(gap.what, {"what": gap.what, "do": gap.what_to_do, "zones": []})
-            row["zones"].append(one.zone)
+            if one.zone not in row["zones"]:
+                row["zones"].append(one.zone)
     return sorted(found.values(), key=lambda row: (-len(row["zones"]), row["what"]))
 
 
@@ -134,10 +135,9 @@ def _elevations(
         zones = [row for row in rows if row["elevation"] == code]
         if not zones:
             continue
-        short = item.name.removeprefix(f"{structure}, ")
         yield {
             "name": item.name,
-            "short": short[:1].upper() + short[1:],
+            "short": short_name(item, structure),
             "anchor": anchor("elevation", code),
             "tall": item.height_m > item.width_m,
             "drawing": drawn(
@@ -156,6 +156,24 @@ def _elevations(
             },
             "zones": zones,
         }
+
+
+def short_name(item: Elevation, structure: str) -> str:
+    """
+    Name of an elevation without that of its structure.
+
+    Parameters
+    ----------
+    item : Elevation
+        The elevation.
+    structure : str
+        Name of the structure.
+
+    Returns
+    -------
+    str
+    """
+    return sentence(item.name.removeprefix(f"{structure}, "))
 
 
 def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
@@ -195,6 +213,7 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
         "version": __version__,
         "seed": assessment.seed,
         "checksums": tables.checksums(),
+        "fingerprint": survey.fingerprint,
     }
 
 

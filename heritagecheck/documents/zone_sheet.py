@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from heritagecheck.cards import Card
+from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.drawn import anchor, colour_picture, drawn, harm_picture
 from heritagecheck.documents.shown import (
     layer_names,
@@ -17,15 +18,23 @@ from heritagecheck.documents.shown import (
     templates,
 )
 from heritagecheck.figures import draw_detail, draw_gates, draw_locator, draw_swatches
-from heritagecheck.judgement.gates import CLEAN, Gate
-from heritagecheck.judgement.options import Stop
+from heritagecheck.judgement.gates import CLEAN, TRIAL, Gate
+from heritagecheck.judgement.options import Stop, brief_method
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.trial_check import PASSED
-from heritagecheck.survey.records import Elevation
+from heritagecheck.survey.records import Elevation, Structure
 
 SHOWN = 3
 PASSED_IN_BRIEF = 165
+CONSENT = {
+    None: "Consent: not asked, as far as is recorded",
+    "granted": "Consent: granted, as recorded",
+    "in_principle": "Consent: in principle, the formal one to come",
+    "applied": "Consent: applied for",
+    "not_needed": "Consent: not needed, as recorded",
+    "refused": "Consent: refused",
+}
 
 
 def zone_sheet(assessment: Assessment, zone: str) -> Card:
@@ -82,7 +91,8 @@ def sheet_values(
     """
     evidence = recommendation.evidence
     survey = assessment.survey
-    elevations = {item.elevation: item.name for item in survey.all(Elevation)}
+    structure = survey.only(Structure).structure
+    elevations = {item.elevation: short_name(item, structure) for item in survey.all(Elevation)}
     return {
         "r": recommendation,
         "z": evidence.zone,
@@ -115,7 +125,34 @@ def sheet_values(
         "stops": _together(recommendation.ruled_out),
         "undecided": _together(recommendation.undecided),
         "conditions": _conditions(recommendation),
+        "consent": CONSENT[evidence.finding("consent")]
+        if recommendation.outcome in {CLEAN, TRIAL}
+        else "",
+        "trying": _trying(recommendation),
     }
+
+
+def _trying(recommendation: Recommendation) -> str:
+    """What is to be tried, and whether there is any hope in it; empty where nothing is."""
+    if recommendation.outcome != TRIAL:
+        return ""
+    if recommendation.method is None:
+        return "Nothing is to be tried before that is settled"
+    name = lower_first(brief_method(recommendation.method))
+    series = [
+        recommendation.trials[key]
+        for key in recommendation.trials
+        if key.partition(", ")[0] == recommendation.method and recommendation.trials[key].pending
+    ]
+    if series:
+        return f"To be finished first: the panels by {name}"
+    tests = recommendation.weighed
+    if all(test.expected >= test.expected_leave for test in tests):
+        return (
+            f"To be tried: {name}, though on present ratings no method does less harm than "
+            "leaving; panels would have to show otherwise"
+        )
+    return f"To be tried, least harm first: {name}"
 
 
 def _reason(recommendation: Recommendation, gate: Gate) -> str:

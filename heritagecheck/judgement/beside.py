@@ -14,6 +14,8 @@ from heritagecheck.judgement.trial_check import TrialVerdict
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
+# Asked for work alone.
+FOR_WORK = {"controls", "consent", "containment", "season"}
 URGENT = {
     "falling_material": "material is loose over people",
     "lead_shedding": "lead paint is coming off",
@@ -54,7 +56,9 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
     return (f"act by {by}" if by else ""), tuple(reasons)
 
 
-def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Iterable[Gap]:
+def gaps_of(
+    evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict], *, work_meant: bool
+) -> Iterable[Gap]:
     """
     Everything not known about a zone, and what would settle it.
 
@@ -64,6 +68,8 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
         Evidence of the zone.
     trials : mapping of str to TrialVerdict
         What its panels show.
+    work_meant : bool
+        Whether work is proposed; else nobody needs consent or controls for it.
 
     Returns
     -------
@@ -73,6 +79,8 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
         if topic["kind"] not in {"all", evidence.substrate["kind"]}:
             continue
         if not holds(topic["asked_where"], evidence.facts):
+            continue
+        if topic["topic"] in FOR_WORK and not work_meant:
             continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue
@@ -90,9 +98,12 @@ def gaps_of(evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict]) -> Itera
             row = tables.keyed("quantities", "quantity")[test.quantity]
             yield Gap(row["name"], test.not_measured_because or "", row["what_to_do"])
     for verdict in trials.values():
-        for check in verdict.checks:
-            if check.holds is None:
-                yield Gap(f"Trial series {verdict.series}", check.words, "Read the panels again")
+        hanging = [check for check in verdict.checks if check.holds is None]
+        # A series with a gap says so once; what the gap leaves open follows from it.
+        whole = hanging[:1] if any(check.name == "replicates" for check in hanging) else hanging
+        if whole:
+            words = "; ".join(check.words for check in whole)
+            yield Gap(f"Trial series {verdict.series}", words, "Read the panels again")
 
 
 def cautions_of(
@@ -137,12 +148,14 @@ def cautions_of(
     yield Caution("Always", words["always"]["words"], words["always"]["source_id"])
 
 
-def monitoring_of(evidence: ZoneEvidence) -> Monitoring:
+def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:
     """
     What is watched on a zone, and when someone returns.
 
     Parameters
     ----------
+    outcome : str
+        Outcome of the zone: what was taken off is not watched any more.
     evidence : ZoneEvidence
         Evidence of the zone.
 
@@ -151,7 +164,8 @@ def monitoring_of(evidence: ZoneEvidence) -> Monitoring:
     Monitoring
         First row of `tables/monitoring.csv` that fits.
     """
-    row = next(row for row in tables.rows("monitoring") if holds(row["when"], evidence.facts))
+    facts = {**evidence.facts, "outcome": frozenset({outcome})}
+    row = next(row for row in tables.rows("monitoring") if holds(row["when"], facts))
     return Monitoring(
         row["indicator"],
         row["method"],
@@ -174,7 +188,9 @@ def valid_until(outcome: str, evidence: ZoneEvidence) -> date:
     Returns
     -------
     date
-        Days of `tables/validity.csv` after the survey closed.
+        Years of `tables/validity.csv` after the survey closed, to the day.
     """
-    days = int(tables.keyed("validity", "outcome")[outcome]["days"])
-    return evidence.survey_date + timedelta(days=days)
+    years = int(tables.keyed("validity", "outcome")[outcome]["years"])
+    closed = evidence.survey_date
+    leap_day = (closed.month, closed.day) == (2, 29)
+    return closed.replace(year=closed.year + years, day=28 if leap_day else closed.day)

@@ -6,10 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.trials import complete_values
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
-from heritagecheck.tables import keyed, rows
+from heritagecheck.tables import keyed, rows, threshold
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 CAUSES = ("cause_moisture", "cause_iron", "cause_salts", "cause_birds")
@@ -301,7 +302,9 @@ def _cause(case: Case) -> Gate:
             if observation.due < evidence.survey_date:
                 active.append(f"{word} (cure overdue since {observation.due})")
             else:
-                conditions.append(f"{word} cured first: {observation.owner}, by {observation.due}")
+                conditions.append(
+                    f"{word}: cause ended first ({observation.owner}, by {observation.due})"
+                )
         elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
             unknown.append(f"how treatment would end the {word}")
         elif finding == "by_treatment":
@@ -316,7 +319,10 @@ def _cause(case: Case) -> Gate:
         return Gate(
             3, NOT_KNOWN, f"not recorded: {', '.join(unknown)}; investigate first", records, TRIAL
         )
-    return Gate(3, PASSED, "no external cause is left active", records, None, tuple(conditions))
+    reason = "no external cause is left active"
+    if conditions:
+        reason = f"on condition: {'; '.join(conditions)}"
+    return Gate(3, PASSED, reason, records, None, tuple(conditions))
 
 
 def _ends_with_treatment(evidence: ZoneEvidence, topic: str) -> bool:
@@ -362,7 +368,7 @@ def _known(case: Case) -> Gate:
     topics = ["polychromy"]
     unknown = []
     if evidence.lead == "unknown":
-        unknown.append("lead (an untested old coating counts as lead-bearing)")
+        unknown.append(_lead_in_doubt(evidence))
     if evidence.finding("polychromy") in {None, "suspected"}:
         unknown.append("polychromy")
     if evidence.metal:
@@ -377,6 +383,18 @@ def _known(case: Case) -> Gate:
         return Gate(5, NOT_KNOWN, f"not known: {', '.join(unknown)}", records, TRIAL)
     lead = "lead is present" if evidence.lead == "yes" else "no lead"
     return Gate(5, PASSED, f"{lead}; polychromy and structure are known", records, None)
+
+
+def _lead_in_doubt(evidence: ZoneEvidence) -> str:
+    """Say why lead is not known: never tested, or tested without a clear answer."""
+    low, high = threshold("lead_xrf_low_mg_cm2"), threshold("lead_xrf_high_mg_cm2")
+    values = complete_values(evidence.tests, "lead_xrf_mg_cm2")
+    if not values:
+        return "lead (an untested old coating counts as lead-bearing)"
+    return (
+        f"lead (XRF up to {max(values):g} mg/cm², between {low:g} and {high:g}: the laboratory "
+        "must say; until then it counts as present)"
+    )
 
 
 def _method(case: Case) -> Gate:
@@ -413,7 +431,7 @@ def _trial(case: Case) -> Gate:
     if case.housekeeping is not None:
         return Gate(
             7, PASSED,
-            f"skipped: {case.housekeeping['name']} is listed housekeeping "
+            f"not asked: {case.housekeeping['name']} is listed housekeeping "
             f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
             (), None,
         )  # fmt: skip

@@ -9,7 +9,7 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.trials import PanelSeries
 from heritagecheck.judgement.options import Option, Stop, brief_method
-from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.conditions import Facts, holds
 
 LONGEST_SYMBOL = 3  # such as bar
 
@@ -38,13 +38,15 @@ class Instruction:
 
 
 def instruction_for(
-    option: Option, evidence: ZoneEvidence, ruled_out: Mapping[str, tuple[Stop, ...]]
+    outcome: str, option: Option, evidence: ZoneEvidence, ruled_out: Mapping[str, tuple[Stop, ...]]
 ) -> Instruction:
     """
     Draft the instruction for the method recommended, or to be tried.
 
     Parameters
     ----------
+    outcome : str
+        Outcome of the zone: rules for a trial are others than those for the whole of it.
     option : Option
         The method.
     evidence : ZoneEvidence
@@ -56,6 +58,7 @@ def instruction_for(
     -------
     Instruction
     """
+    facts = {**evidence.facts, "outcome": frozenset({outcome})}
     return Instruction(
         method=option.name,
         setting=option.setting,
@@ -65,10 +68,10 @@ def instruction_for(
             for method, stops in ruled_out.items()
             if any(stop.hard for stop in stops)
         ),
-        start_panel=tuple(_rules("start panel", option, evidence)),
-        hold_points=tuple(_rules("hold point", option, evidence)),
-        stop_rules=tuple(_rules("stop rule", option, evidence)),
-        log=tuple(_rules("record", option, evidence)),
+        start_panel=tuple(_rules("start panel", facts, option)),
+        hold_points=tuple(_rules("hold point", facts, option)),
+        stop_rules=tuple(_rules("stop rule", facts, option)),
+        log=tuple(_rules("record", facts, option)),
     )
 
 
@@ -88,7 +91,7 @@ def setting_limits(series: PanelSeries | None) -> str:
         began. Where nothing was tried, that is said instead.
     """
     if series is None:
-        return "No setting was tried here: start below the published window and go up in steps"
+        return "No setting was tried here: the conservator sets the first, below what is published"
     if series.cleaning is None:
         return "As on the panels; no other setting was tried"
     low, high = series.cleaning
@@ -101,16 +104,18 @@ def setting_limits(series: PanelSeries | None) -> str:
         return f"{span}; where damage begins was not sought"
     first, last = series.damage
     if last is None:
-        return f"{span}; no damage seen up to {first:g}{after}, which is no leave to go there"
+        return (
+            f"{span}; no damage seen up to {first:g}{after}, but do not go beyond {high:g}{after}"
+        )
     return f"{span}; damage was seen from {first:g}{after}"
 
 
-def _rules(kind: str, option: Option, evidence: ZoneEvidence) -> Iterable[str]:
+def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:
     """Rules of the site that apply."""
     for row in tables.rows("site_rules"):
         if (
             row["kind"] == kind
             and holds(row["methods"], option.facts)
-            and holds(row["when"], evidence.facts)
+            and holds(row["when"], facts)
         ):
             yield row["words"]

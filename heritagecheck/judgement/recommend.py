@@ -34,6 +34,8 @@ from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 
 INVESTIGATE = "investigate first"
+FIRST_GATE_OF_TRIALS = 7
+LAST_GATE = 8
 
 
 def assess(
@@ -125,7 +127,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     )
     gates = all_gates(case)
     outcome = outcome_of(gates)
-    chosen = _chosen(outcome, options, tests)
+    chosen = _chosen(outcome, gates, case)
     stops = ruled_out_methods(options)
     return Recommendation(
         zone=evidence.zone.zone,
@@ -133,7 +135,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         outcome=outcome,
         urgency=urgency,
         urgency_reasons=urgency_reasons,
-        sentence=_sentence(outcome, gates, chosen),
+        sentence=_sentence(gates, chosen, housekeeping),
         method=chosen.method if chosen else None,
         setting=chosen.setting if chosen else "",
         candidates=tuple(dict.fromkeys(option.method for option in left))[:4],
@@ -150,10 +152,10 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
             if option.questions and not option.ruled_out
         },
         trials=trials,
-        gaps=tuple(gaps_of(evidence, trials)),
+        gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
         cautions=tuple(cautions_of(outcome, evidence, chosen, left)),
-        monitoring=monitoring_of(evidence),
-        instruction=instruction_for(chosen, evidence, stops) if chosen else None,
+        monitoring=monitoring_of(outcome, evidence),
+        instruction=instruction_for(outcome, chosen, evidence, stops) if chosen else None,
         valid_until=valid_until(outcome, evidence),
         evidence=evidence,
     )
@@ -174,27 +176,50 @@ def _kept_to(options: tuple[Option, ...], housekeeping: Mapping[str, str]) -> tu
     )
 
 
-def _chosen(
-    outcome: str, options: Sequence[Option], tests: Mapping[str, AgainstLeaving]
-) -> Option | None:
-    """Option recommended: the least harmful that passes, or the one to be tried first."""
-    by_key = {option.key: option for option in options}
+def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
+    """
+    Option recommended: the least harmful that passes, or the one to be tried first.
+
+    Where a hazard, the fabric or a cause is to be looked into first, nothing is to be tried yet. A
+    series that waits for its winter or for a reading is finished before another is begun, and a
+    method whose panels failed comes last.
+    """
+    by_key = {option.key: option for option in case.options}
     if outcome == CLEAN:
-        passing = [test for test in tests.values() if test.passed and by_key[test.option].open]
+        passing = [test for test in case.tests.values() if test.passed and by_key[test.option].open]
         return by_key[min(passing, key=lambda test: test.expected).option]
-    if outcome == TRIAL:
-        left = [test for test in tests.values() if not by_key[test.option].ruled_out]
-        if left:
-            return by_key[min(left, key=lambda test: test.expected).option]
-    return None
+    if outcome != TRIAL or _deciding(gates).number < FIRST_GATE_OF_TRIALS:
+        return None
+
+    def turn(test: AgainstLeaving) -> tuple[int, float]:
+        verdict = case.trials.get(test.option)
+        return (1 if verdict is None else 0 if verdict.pending else 2), test.expected
+
+    left = [test for test in case.tests.values() if not by_key[test.option].ruled_out]
+    return by_key[min(left, key=turn).option] if left else None
 
 
-def _sentence(outcome: str, gates: Sequence[Gate], chosen: Option | None) -> str:
+def _deciding(gates: Sequence[Gate]) -> Gate:
+    """First gate that does not pass."""
+    return next(gate for gate in gates if gate.outcome is not None)
+
+
+def _work_meant(gates: Sequence[Gate]) -> bool:
+    """Whether work is proposed, or waits only for what gate 8 asks."""
+    outcome = outcome_of(gates)
+    return outcome in {CLEAN, TRIAL} or _deciding(gates).number == LAST_GATE
+
+
+def _sentence(
+    gates: Sequence[Gate], chosen: Option | None, housekeeping: Mapping[str, str] | None
+) -> str:
     """Give the answer in a sentence."""
-    deciding = next((gate for gate in gates if gate.outcome is not None), None)
-    if deciding is None:
+    outcome = outcome_of(gates)
+    if outcome == CLEAN:
         name = chosen.name if chosen else ""
-        return f"Clean, recommended for approval: {name}, inside the tested window"
+        how = "inside the tested window" if housekeeping is None else "as listed housekeeping"
+        return f"Clean, recommended for approval: {name}, {how}"
+    deciding = _deciding(gates)
     if outcome == TRIAL:
         head = "Trial first" if deciding.number >= 6 else f"Trial first ({INVESTIGATE})"
     else:

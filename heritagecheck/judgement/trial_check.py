@@ -34,6 +34,14 @@ class TrialVerdict:
     records: tuple[str, ...]
     checks: tuple[Check, ...]
 
+    @property
+    def pending(self) -> bool:
+        """Whether nothing is against it but time, or a panel that is still to be read."""
+        waits = {"ageing", "winter"}
+        return self.result != PASSED and all(
+            check.holds is not False or check.name in waits for check in self.checks
+        )
+
 
 def trial_verdict(
     series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
@@ -147,6 +148,16 @@ class Survey:
     def panels(self) -> pd.DataFrame:
         """Trial panels, one a row."""
         return self.frame("panels")
+
+    @property
+    def fingerprint(self) -> str:
+        """First digits of the SHA-256 of every record: the same for the same survey, wherever."""
+        text = "\n".join(
+            f"{name} {record.model_dump_json()}"
+            for name, records in self.records.items()
+            for record in records
+        )
+        return sha256(text.encode()).hexdigest()[:16]
 
     def not_measured(self) -> pd.DataFrame:
         """

@@ -83,12 +83,12 @@ TABLE = [
     # 3 The external cause
     case(3, PASSED, None, "no external cause is left active"),
     case(3, PASSED, None, "no external cause", findings={"cause_moisture": "cured"}),
-    case(3, PASSED, None, "no external cause", findings={"cause_birds": "scheduled"}),
-    case(3, PASSED, None, "no external cause", findings={"cause_salts": "by_treatment"}),
-    case(3, PASSED, None, "no external cause", code="G17", findings={"cause_iron": "by_treatment"}),
+    case(3, PASSED, None, "on condition: birds", findings={"cause_birds": "scheduled"}),
+    case(3, PASSED, None, "must end the salts", findings={"cause_salts": "by_treatment"}),
+    case(3, PASSED, None, "must end the corr", code="G17", findings={"cause_iron": "by_treatment"}),
     case(3, NOT_KNOWN, TRIAL, "not recorded: how treatment would end the moisture",
          findings={"cause_moisture": "by_treatment"}),
-    case(3, PASSED, None, "no external cause", findings={"cause_birds": "incurable"}),
+    case(3, PASSED, None, "birds can't be cured", findings={"cause_birds": "incurable"}),
     case(3, NOT_PASSED, MONITOR, "still active: moisture; cure it first",
          findings={"cause_moisture": "active"}),
     case(3, NOT_PASSED, MONITOR, "still active: corroding iron, salts",
@@ -331,7 +331,7 @@ def test_a_scheduled_cure_is_a_condition_and_no_stop(judged: Judged, rows: Calla
     found = judged(scheduled(rows, 30))
 
     assert found.outcome == CLEAN
-    assert found.conditions == ("birds cured first: owner, by 2026-07-01",)
+    assert found.conditions == ("birds: cause ended first (owner, by 2026-07-01)",)
 
 
 def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Callable) -> None:
@@ -433,7 +433,7 @@ def test_listed_housekeeping_skips_gate_7_and_says_by_which_row(judged: Judged) 
 
     assert found.outcome == CLEAN
     assert found.gates[6].result == PASSED
-    assert found.gates[6].reason.startswith("skipped: ")
+    assert found.gates[6].reason.startswith("not asked: ")
     assert "(HK1, GSA-BIRD)" in found.gates[6].reason
 
 

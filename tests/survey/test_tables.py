@@ -10,6 +10,7 @@ import pytest
 
 from heritagecheck import tables
 from heritagecheck.judgement.policy import CRITERIA, GRADES
+from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.survey.records import Zone, literal_choices
 from heritagecheck.tables import (
     check_sources,
@@ -49,7 +50,7 @@ OF_METHOD = {
 }  # fmt: skip
 KNOWN = {
     **{row["topic"]: set(row["findings"].split("|")) for row in rows("topics")},
-    **OF_ZONE, **OF_OPTION, **OF_METHOD,
+    **OF_ZONE, **OF_OPTION, **OF_METHOD, "outcome": set(OUTCOMES),
 }  # fmt: skip
 
 
@@ -174,7 +175,7 @@ def test_a_sensitivity_is_that_of_a_substrate_or_of_a_film_on_metal() -> None:
     ("name", "column"),
     [("hard_stops", "when"), ("hard_stops", "methods"), ("harm_ratings", "when"),
      ("harm_ratings", "methods"), ("cautions", "when"), ("cautions", "methods"),
-     ("monitoring", "when")],
+     ("monitoring", "when"), ("site_rules", "when"), ("site_rules", "methods")],
 )  # fmt: skip
 def test_a_condition_asks_for_known_facts_and_words(name: str, column: str) -> None:
     """A slip of the pen in a rule would switch it off without a sound."""
