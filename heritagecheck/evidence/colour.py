@@ -15,6 +15,31 @@ from heritagecheck.evidence._difference import (
     plain_chroma,
     plain_hue_deg,
 )
+from heritagecheck.evidence._spectra import (
+    lab_from_reflectance,
+    lab_from_xyz,
+    white_point,
+    xyy_from_munsell,
+    xyz_from_reflectance,
+)
+
+__all__ = [
+    "ColourDifference",
+    "Components",
+    "chroma",
+    "compare",
+    "components",
+    "delta_e",
+    "display_colour",
+    "hue_angle_deg",
+    "lab_from_reflectance",
+    "lab_from_xyz",
+    "natural_outline",
+    "readings_needed",
+    "white_point",
+    "xyy_from_munsell",
+    "xyz_from_reflectance",
+]
 
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
 
