@@ -16,7 +16,7 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.figures import draw_key
 from heritagecheck.judgement.options import brief_method, method_name, option_name
-from heritagecheck.judgement.precaution import per_cent
+from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
 from heritagecheck.judgement.recommendation import Recommendation
 
 # A row of a table as pandas hands it over.
@@ -49,12 +49,32 @@ def templates() -> Environment:
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
     found.filters["cut"] = shortened
-    found.filters["why_not"] = lambda test: test.reason.split("; ")[0]
+    found.filters["why_not"] = why_not
     found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
         "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
     )
     found.globals["source"] = source_mark
     return found
+
+
+def why_not(test: AgainstLeaving) -> str:
+    """
+    Say in brief why an option does not pass the precaution.
+
+    Parameters
+    ----------
+    test : AgainstLeaving
+        The option, held against leaving.
+
+    Returns
+    -------
+    str
+        The limit it breaks, or how many members it passes for.
+    """
+    first = test.reason.partition("; ")[0]
+    if "members" in first:
+        return f"passes for {test.members_passing} of {len(test.shares)} members"
+    return first
 
 
 def sheet_of_style(name: str) -> Markup:
@@ -204,12 +224,12 @@ def _line(evidence: ZoneEvidence, group: list[Row]) -> Measured:
             values[0]
         )  # fmt: skip
         return Measured(
-            first["quantity"], middle, spread + _level(first, spread), unit,
+            first["quantity"], middle, _with_level(first, spread), unit,
             f"{len(group)} tests", records,
         )  # fmt: skip
     span = _span(first)
     return Measured(
-        first["quantity"], _number(first["mean"]), span + _level(first, span), unit,
+        first["quantity"], _number(first["mean"]), _with_level(first, span), unit,
         _count(evidence, first), records,
     )  # fmt: skip
 
@@ -234,9 +254,9 @@ def _span(row: Row) -> str:
     return f"{low:.3g} to {high:.3g}" if _known(low) else f"up to {high:.3g}"
 
 
-def _level(row: dict[str, Any], span: str) -> str:
-    """Confidence of a range, behind it."""
-    return f" ({100 * row['level']:.0f} %)" if span and _known(row["level"]) else ""
+def _with_level(row: Row, span: str) -> str:
+    """Range with its confidence before it."""
+    return f"{100 * row['level']:.0f} %: {span}" if span and _known(row["level"]) else span
 
 
 def _count(evidence: ZoneEvidence, row: Row) -> str:

@@ -225,8 +225,8 @@ def _reason(case: Case) -> Gate:
     ) else ""  # fmt: skip
     return Gate(
         2, NOT_PASSED,
-        "no decay that removal would halt, no heavy soiling that hides form, nothing ordered, "
-        f"nothing to inspect{colour}",
+        "no decay that removal would halt, no heavy soiling that hides form, no re-coating "
+        f"ordered, nothing to inspect{colour}",
         records, outcome,
     )  # fmt: skip
 

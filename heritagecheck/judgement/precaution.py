@@ -175,9 +175,9 @@ def _verdict(
     passing, bare = _passing(shares, policy), _passing(without, policy)
     least = min(shares.values())
     words = (
-        f"{passing} of {len(shares)} members pass ({asked} asked); draws that favour treatment: "
-        f"{per_cent(least)} at the least ({100 * limit:.0f} % asked), given these ratings, "
-        "weights and records"
+        f"treatment passes for {passing} of {len(shares)} members ({asked} asked): favoured in "
+        f"{per_cent(least)} of draws at the least ({100 * limit:.0f} % asked), given these "
+        "ratings, weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
@@ -186,7 +186,7 @@ def _verdict(
             f"(5 % at most); {words}"
         )
     if passing < asked:
-        return False, words
+        return False, f"the members differ; {words}" if passing else words
     if bare < asked:
         return False, f"only the weight of resources carries it; {words}"
     return True, words

@@ -12,7 +12,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.shown import lower_first, shortened
+from heritagecheck.documents.shown import lower_first, shortened, why_not
 from heritagecheck.judgement.recommendation import Assessment
 
 WRITE = """
@@ -114,3 +114,14 @@ def test_text_is_cut_where_it_pauses_and_marked() -> None:
 def test_name_loses_its_capital_within_a_sentence(name: str, within: str) -> None:
     """An abbreviation keeps its own."""
     assert lower_first(name) == within
+
+
+def test_an_option_that_fails_says_why_in_brief(assessment: Assessment) -> None:
+    """The cap where it is broken, else how many members it passes for; never a whole sentence."""
+    tests = [test for one in assessment.recommendations for test in one.weighed if not test.passed]
+    said = {why_not(test) for test in tests}
+
+    assert tests
+    assert any("lose more fabric than the cap" in words for words in said)
+    assert any(re.fullmatch(r"passes for \d of 5 members", words) for words in said)
+    assert max(map(len, said)) < 90
