@@ -114,6 +114,11 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
     for zone in _all(records, Zone):
         coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
         facts = {
+            **{
+                one.topic: frozenset({one.finding})
+                for one in _all(records, Observation)
+                if one.zone == zone.zone and one.finding is not None
+            },
             "exposure": frozenset({zone.exposure}),
             "coated": frozenset({"yes" if coated else "no"}),
         }

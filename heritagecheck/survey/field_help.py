@@ -78,7 +78,8 @@ def _topics() -> Iterator[Sequence[str]]:
     """Questions asked at the wall and the desk, with the findings they take."""
     for row in tables.rows("topics"):
         asked = {"all": "every zone"}.get(row["kind"], row["kind"])
-        where = f", where {row['asked_where'].replace('=', ' is ')}" if row["asked_where"] else ""
+        when = row["asked_where"].replace("=", " is ").replace("|", " or ")
+        where = f", where {when}" if when else ""
         findings = row["findings"].replace("|", ", ")
         yield row["topic"], row["question"], findings, asked + where, row["what_to_do"]
 
