@@ -123,3 +123,24 @@ def test_structure_without_any_zone_assessed_is_refused() -> None:
     """A report on no zone would be an empty page that looks like an answer."""
     with pytest.raises(hc.SurveyError, match="zones"):
         hc.assess(hc.demo_survey(), zones=["X99"])
+
+
+def test_words_too_many_for_a_page_run_on_and_lose_nothing(
+    assessment: Assessment, tmp_path: Path
+) -> None:
+    """A zone with overlong words takes two pages; the next begins on its own, whole."""
+    survey = assessment.survey
+    long = {"name": "Reveals " * 60, "significance_reason": "x" * 500 + " <i>& so on</i>"}
+    zones = tuple(
+        zone.model_copy(update=long) if getattr(zone, "zone", "") == "N06" else zone
+        for zone in survey.records["zones"]
+    )
+    altered = type(survey)({**survey.records, "zones": zones}, survey.folder)
+    (path,) = hc.write_report(hc.assess(altered, zones=["N06", "N08"]), tmp_path, formats=("pdf",))
+    texts = output("pdftotext", "-raw", str(path), "-").split("\f")
+    first, second = (n for n, text in enumerate(texts) if POINTS in text)
+
+    assert second == first + 2
+    assert "For the contractor" in texts[first + 1]
+    assert close_up("<i>& so on</i>") in close_up(texts[first])
+    assert close_up("Sandstone string course") in close_up(texts[second])
