@@ -115,6 +115,10 @@ def _print_outcomes(assessment: Assessment) -> None:
 
 def _print_report(assessment: Assessment, folder: str) -> None:
     """Write the report and say where it lies."""
+    zones = len(assessment.recommendations)
+    print(
+        f"\nWriting the pages of {zones} zones: the PDF takes a second or two for each.", flush=True
+    )
     written = write_report(assessment, Path(folder))
     print()
     for path in written:
