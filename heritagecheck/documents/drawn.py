@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
 from heritagecheck.documents.typefaces import FONTS
-from heritagecheck.figures import draw_colour, draw_harm, draw_key, harm_size
+from heritagecheck.figures import SHOWN_IN_FIGURE, draw_colour, draw_harm, draw_key, harm_size
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 
@@ -189,7 +189,7 @@ def _harm_words(recommendation: Recommendation) -> str:
     parts = [
         f"{option_name(test.option)}: total harm {test.total:.1f}, "
         f"leaving {test.total_of_leaving:.1f}"
-        for test in recommendation.leading(3)
+        for test in recommendation.leading(SHOWN_IN_FIGURE)
     ]
     return f"Harm from 0 to 10 by criterion, mean and 90 % range. {'; '.join(parts)}"
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from markupsafe import Markup
 
-from heritagecheck.documents.contents import back_values, front_values
+from heritagecheck.documents.contents import back_values, front_values, imprint
 from heritagecheck.documents.drawn import anchor, paper_key, paper_keys
 from heritagecheck.documents.pdf import as_pdf, laid_out, places, why_no_pdf
 from heritagecheck.documents.shown import sheet_of_style, templates
@@ -171,7 +171,7 @@ def _print(assessment: Assessment, body: str, *, to_measure: bool) -> str:
         templates()
         .get_template("print.html")
         .render(
-            back_values(assessment, body),
+            imprint(assessment) if to_measure else back_values(assessment, body),
             body=Markup(body),
             back=not to_measure,
             faces=faces(),

@@ -21,7 +21,6 @@ from heritagecheck.judgement.recommendation import Recommendation
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]
-BREAKS = ("; ", ". ", ", ", " ")
 
 
 @cache
@@ -48,7 +47,6 @@ def templates() -> Environment:
     found.filters["sentence"] = sentence
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
-    found.filters["cut"] = shortened
     found.filters["why_not"] = why_not
     found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
         "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
@@ -169,9 +167,8 @@ def shortened(text: str, limit: int) -> str:
     if len(text) <= limit:
         return text
     head = text[: limit - 1]
-    place = max(0, *(head.rfind(pause) for pause in BREAKS[:1]), head.rfind(". "))
-    if place < limit // 2:
-        place = max(head.rfind(", "), head.rfind(" "))
+    pause = max(head.rfind("; "), head.rfind(". "))
+    place = pause if pause >= limit // 2 else head.rfind(" ")
     return f"{head[: place if place > 0 else limit - 2].rstrip(' ,;:.')} …"
 
 

@@ -17,7 +17,13 @@ from heritagecheck.documents.shown import (
     shortened,
     templates,
 )
-from heritagecheck.figures import draw_detail, draw_gates, draw_locator, draw_swatches
+from heritagecheck.figures import (
+    SHOWN_IN_FIGURE,
+    draw_detail,
+    draw_gates,
+    draw_locator,
+    draw_swatches,
+)
 from heritagecheck.judgement.gates import CLEAN, TRIAL, Gate
 from heritagecheck.judgement.options import Stop, brief_method
 from heritagecheck.judgement.policy import CRITERIA
@@ -25,7 +31,6 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.trial_check import PASSED
 from heritagecheck.survey.records import Elevation, Structure
 
-SHOWN = 3
 PASSED_IN_BRIEF = 165
 CONSENT = {
     None: "Consent: not asked, as far as is recorded",
@@ -111,7 +116,7 @@ def sheet_values(
         if recommendation.weighed
         else None,
         "weighed": recommendation.weighed,
-        "leading": recommendation.leading(SHOWN),
+        "leading": recommendation.leading(SHOWN_IN_FIGURE),
         "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
         "untried": _untried(recommendation),
         "members": len(assessment.policy.weights),

@@ -14,8 +14,9 @@ _OBSERVERS = {
     10: "CIE 1964 10 Degree Standard Observer",
 }
 _STEPS_NM = (1, 5, 10, 20)
-_MUST_COVER_NM = (400, 700)
-_MOST_REFLECTANCE = 1.2  # a white tile may pass 1 a little; beyond this it is a percentage
+_MUST_COVER_NM = (400, 700)  # common practice: what most meters read
+# Common practice: a white tile may pass 1 a little; what passes this was given in per cent.
+_MOST_REFLECTANCE = 1.2
 
 
 def lab_from_reflectance(
@@ -223,7 +224,8 @@ def xyy_from_munsell(notation: str) -> FloatArray:
     Notes
     -----
     Interpolated in the renotation [1]_, Y by the value function of ASTM D1535 [2]_; both by
-    colour-science. Chips judged by eye are no measurement: two people differ by half a chip.
+    colour-science. Chips judged by eye are no measurement: two people
+    may differ by half a chip (common practice).
 
     References
     ----------

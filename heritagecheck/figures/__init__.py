@@ -10,10 +10,11 @@ from heritagecheck.figures.elevation import (
     draw_outcome,
 )
 from heritagecheck.figures.gates import draw_gates
-from heritagecheck.figures.harm import draw_harm, harm_size
+from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm, harm_size
 from heritagecheck.figures.swatches import draw_swatches
 
 __all__ = [
+    "SHOWN_IN_FIGURE",
     "draw_colour",
     "draw_detail",
     "draw_elevation",

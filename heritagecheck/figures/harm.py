@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 MARKS = (("o", "#1d1d1b"), ("s", "#1f6f8b"), ("^", "#a5650f"), ("D", "#75619b"))
-SHOWN = 3
+SHOWN_IN_FIGURE = 3
 WORST = 10
 STEP = 12
 GRID = "#ddd8cc"
@@ -42,7 +42,7 @@ def draw_harm(recommendation: Recommendation, ax: Axes | None = None) -> Axes:
     """
     import matplotlib.pyplot as plt
 
-    tests = recommendation.leading(SHOWN)
+    tests = recommendation.leading(SHOWN_IN_FIGURE)
     names = ["leave", *(option_name(test.option) for test in tests)]
     rows = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
     if ax is None:
@@ -74,7 +74,7 @@ def draw_harm(recommendation: Recommendation, ax: Axes | None = None) -> Axes:
 
 def _numbers(recommendation: Recommendation) -> list[tuple[str, str, str]]:
     """Total harm, least share of draws for it and members passing, row by row."""
-    tests = recommendation.leading(SHOWN)
+    tests = recommendation.leading(SHOWN_IN_FIGURE)
     leave = [(f"{tests[0].total_of_leaving:.1f}", "", "")] if tests else [("", "", "")]
     return leave + [
         (
@@ -100,5 +100,5 @@ def harm_size(recommendation: Recommendation) -> tuple[float, float]:
     tuple of float
         Width and height. [inch]
     """
-    rows = 1 + min(SHOWN, len(recommendation.against_leaving))
+    rows = 1 + min(SHOWN_IN_FIGURE, len(recommendation.against_leaving))
     return 7.3, 0.5 + 0.17 * rows

@@ -21,7 +21,7 @@ def test_many_spectra_at_once_give_what_each_gives_alone() -> None:
 
 
 def test_finer_data_of_the_same_surface_give_the_same_colour() -> None:
-    """Steps of 5, 10 and 20 nm differ by less than a meter repeats (0.05)."""
+    """Steps of 5, 10 and 20 nm differ by less than a meter repeats (0.05, common practice)."""
     found = []
     for step in (5, 10, 20):
         grid = np.arange(380, 741, step)
@@ -96,7 +96,7 @@ def test_no_munsell_colour_is_refused_in_plain_words(notation: str) -> None:
 
 
 def test_a_neutral_chip_is_neutral() -> None:
-    """Chromaticity of illuminant C for the observer of 1931 (CIE 15): x 0.3101, y 0.3162."""
+    """Chromaticity of illuminant C, observer of 1931: x 0.3101, y 0.3162 (CIE 15, from memory)."""
     x, y, luminance = colour.xyy_from_munsell("N6")
 
     assert (x, y) == pytest.approx((0.3101, 0.3162), abs=1e-4)
