@@ -112,9 +112,9 @@ class Survey:
         pandas.DataFrame
             One row a record, one column a field.
         """
-        import pandas as pd
+        from heritagecheck.cards import Table
 
-        return pd.DataFrame(
+        return Table(
             [record.model_dump() for record in self.records[table]],
             columns=list(TABLES[table].model_fields),
         )
@@ -168,10 +168,10 @@ class Survey:
         pandas.DataFrame
             Columns zone, what, why, record.
         """
-        import pandas as pd
+        from heritagecheck.cards import Table
 
         rows = [(record.zone, what, why, key) for record, what, why, key in _reasons(self.records)]
-        return pd.DataFrame(rows, columns=["zone", "what", "why", "record"])
+        return Table(rows, columns=["zone", "what", "why", "record"])
 
     def check(self) -> Table:
         """
