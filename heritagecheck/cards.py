@@ -42,10 +42,10 @@ class Table(pd.DataFrame):
         return Table
 
     def _repr_html_(self) -> str:
+        # pandas leaves out NaN where asked, but writes the word where a date or text is None.
+        shown = pd.DataFrame(self).map(lambda cell: "" if cell is None else cell)
         with pd.option_context("display.max_colwidth", None):
-            html = pd.DataFrame(self).to_html(
-                index=False, na_rep="", float_format="{:.3g}".format, border=0
-            )
+            html = shown.to_html(index=False, na_rep="", float_format="{:.3g}".format, border=0)
         return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>"
 
 
