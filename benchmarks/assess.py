@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import heritagecheck as hc
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 
 if TYPE_CHECKING:
     from heritagecheck.survey.store import Survey

@@ -30,19 +30,23 @@ class Fault:
 
 class SurveyError(ValueError):
     """
-    A survey that can't be read as it stands. Nothing was read.
+    Records that can't be taken as they stand: every fault at once, and nothing half done.
 
     Parameters
     ----------
     faults : iterable of Fault
         Everything that is wrong, all at once.
+    nothing : str
+        What was not done because of it, such as ``"read"`` or ``"saved"``.
     """
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
+    def __init__(self, faults: Iterable[Fault], *, nothing: str = "read") -> None:
         self._faults = tuple(faults)
         things = "thing" if len(self._faults) == 1 else "things"
         lines = "\n".join(f"  {fault}" for fault in self._faults)
-        super().__init__(f"{len(self._faults)} {things} to correct. Nothing was read.\n{lines}")
+        super().__init__(
+            f"{len(self._faults)} {things} to correct. Nothing was {nothing}.\n{lines}"
+        )
 
     @property
     def faults(self) -> pd.DataFrame:
@@ -53,3 +57,7 @@ class SurveyError(ValueError):
             [asdict(fault) for fault in self._faults],
             columns=["table", "row", "field", "value", "allowed"],
         )
+
+
+class StoreError(OSError):
+    """The place where a survey is kept can't be used; what was saved before is as it was."""

@@ -15,7 +15,7 @@ from drawing import ELEVATIONS, area_m2, write
 from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
 
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.exchange import datapackage
+from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.records import TABLES
 
 HERE = Path(__file__).parent
@@ -235,7 +235,9 @@ def survey() -> dict[str, list[dict[str, Any]]]:
 
 def main() -> None:
     """Write tables, schema and drawings beside this script."""
-    for table, rows in survey().items():
+    found = survey()
+    for table in TABLES:
+        rows = found.get(table, [])
         with (HERE / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, list(TABLES[table].model_fields), lineterminator="\n")
             writer.writeheader()

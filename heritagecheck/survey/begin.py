@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 from heritagecheck.survey.carried import notebooks_folder
-from heritagecheck.survey.exchange import datapackage
+from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.field_help import fields_page
 from heritagecheck.survey.records import TABLES
 

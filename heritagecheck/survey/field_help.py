@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from heritagecheck import tables
-from heritagecheck.survey.exchange import MAY_BE_EMPTY, ONE_ROW
+from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record, allowed_words
 
 TOP = """# What each field means

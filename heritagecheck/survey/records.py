@@ -33,10 +33,19 @@ LayerValue = Literal[
     "not_valued", "significant", "protective", "rare", "original_surface", "partly", "not_assessed"
 ]
 State = Literal["dry", "damp", "wet"]
-Geometry = Literal["SCI", "SCE", "45/0"]
+Geometry = Literal["SCI", "SCE", "45/0", "visual"]
+AttachmentKind = Literal[
+    "photograph", "height_map", "instrument_file", "drawing", "document", "other"
+]
 YesNo = Literal["yes", "no"]
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 PLAIN_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+# Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
+MUNSELL = re.compile(
+    r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
+    r"|N ?\d{1,2}(\.\d+)?/?"
+)
 
 
 def _text(value: Any) -> Any:
@@ -102,13 +111,16 @@ class Record(BaseModel):
         """Take numbers and dates only as the form asks for them: nothing is guessed."""
         if not isinstance(value, str) or not value.strip() or info.field_name is None:
             return value
+        if UNPRINTABLE.search(value):
+            raise ValueError("must not hold a sign that can't be printed")
         annotation = cls.model_fields[info.field_name].annotation
         kinds = {annotation, *get_args(annotation)}
         if kinds & {float, int} and not PLAIN_NUMBER.fullmatch(value.strip()):
             raise ValueError("not a plain number")
         if date in kinds and not PLAIN_DATE.fullmatch(value.strip()):
             raise ValueError("not a plain date")
-        return value
+        # One kind of line break, so that a text comes back from a spreadsheet as it went.
+        return value.replace("\r\n", "\n").replace("\r", "\n") if "\r" in value else value
 
 
 class Structure(Record):
@@ -225,25 +237,63 @@ class Reading(Record):
     L_star: OptionalNumber = column("L*", unit="1", default=None, ge=0, le=100)
     a_star: OptionalNumber = column("a*", unit="1", default=None, ge=-128, le=128)
     b_star: OptionalNumber = column("b*", unit="1", default=None, ge=-128, le=128)
+    munsell: OptionalText = column(
+        "Munsell notation, where the colour was matched to chips by eye", default=None
+    )
     state: State = column("Wet or dry")
-    geometry: Geometry = column("Geometry of the meter")
-    aperture_mm: float = column("Aperture", unit="mm", gt=0, le=100)
+    geometry: Geometry = column("Geometry of the meter; visual where matched by eye")
+    aperture_mm: OptionalNumber = column(
+        "Aperture of the meter", unit="mm", default=None, gt=0, le=100
+    )
     illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
     instrument: Words = column("Meter, by kind")
+    session: OptionalText = column(
+        "Session with the meter, where its white tile was read", default=None
+    )
     read_on: date = column("Date")
     read_by: Words = column("Role")
     not_measured_because: OptionalText = column("Why there is no reading", default=None)
+    file: OptionalText = column("Attachment it was read from, if any", default=None)
 
     @model_validator(mode="after")
     def _measured_or_said_why(self) -> Reading:
         given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
         if any(given) and not all(given):
             raise ValueError("L_star: give L_star, a_star and b_star together")
-        if all(given) == (self.not_measured_because is not None):
+        if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
             raise ValueError("L_star: give a reading, or the reason why there is none")
         if (self.target == "panel") != (self.panel is not None):
             raise ValueError("panel: name the panel exactly where the target is a panel")
         return self
+
+    @model_validator(mode="after")
+    def _by_eye_or_by_meter(self) -> Reading:
+        if self.munsell is not None and not MUNSELL.fullmatch(self.munsell):
+            raise ValueError(
+                "munsell: hue, value and chroma, such as 10YR 6/4, or N and a value, such as N 5/"
+            )
+        if self.munsell is not None and self.geometry != "visual":
+            raise ValueError("geometry: a Munsell notation is matched by eye: write visual")
+        if self.geometry == "visual" and self.L_star is not None:
+            raise ValueError("L_star: what was matched by eye has a Munsell notation, no L*")
+        if (self.geometry == "visual") != (self.aperture_mm is None):
+            raise ValueError("aperture_mm: a meter has an aperture, the eye has none")
+        return self
+
+
+class TileReading(Record):
+    """One reading of the meter's white tile: at the start of a session, during it, at its end."""
+
+    tile_reading: Key = column("Code of the tile reading")
+    session: Key = column("Session with the meter")
+    tile_readings_in_session: int = column("Tile readings in that session", ge=1, le=1000)
+    minutes: float = column("Minutes since the session began", unit="min", ge=0, le=1440)
+    L_star: float = column("L*", unit="1", ge=0, le=110)
+    a_star: float = column("a*", unit="1", ge=-128, le=128)
+    b_star: float = column("b*", unit="1", ge=-128, le=128)
+    instrument: Words = column("Meter, by kind")
+    read_on: date = column("Date")
+    read_by: Words = column("Role")
 
 
 class SiteTest(Record):
@@ -347,6 +397,87 @@ class Panel(Record):
         return self
 
 
+class Spot(Record):
+    """One trial spot on a panel: one dose, and whether it cleaned and damaged."""
+
+    spot: Key = column("Code of the spot")
+    panel: Key = column("Trial panel on which it lies")
+    zone: Key = column("Zone on which it lies")
+    spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
+    dose: OptionalNumber = column("Setting varied from spot to spot", default=None, gt=0)
+    dose_unit: OptionalText = column("Its unit, such as J/cm² or bar", default=None)
+    passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
+    cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
+    damaged: Annotated[YesNo | None, Maybe] = column("Is there damage at ×50?", default=None)
+    damaged_component: OptionalText = column("What was damaged first", default=None)
+    read_on: OptionalDate = column("Read on", default=None)
+    read_by: OptionalText = column("Role of the reader", default=None)
+    not_read_because: OptionalText = column("Why it was not read", default=None)
+
+    @model_validator(mode="after")
+    def _read_or_said_why(self) -> Spot:
+        given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
+        if any(given) and not all(given):
+            raise ValueError("cleaned: give cleaned, damaged and read_on together")
+        if all(given) == (self.not_read_because is not None):
+            raise ValueError("cleaned: give what the spot showed, or why it was not read")
+        if (self.dose is None) != (self.dose_unit is None):
+            raise ValueError("dose_unit: a setting needs its unit, and a unit its setting")
+        return self
+
+
+class Attachment(Record):
+    """One file that belongs to the survey, known by its content."""
+
+    attachment: Key = column("Code of the attachment")
+    kind: AttachmentKind = column("What it is")
+    file: Words = column("Name of the file, with its folder below the survey's own")
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = column(
+        "SHA-256 of its content, in hexadecimal digits"
+    )
+    bytes: int = column("Size", unit="B", ge=0, le=10_000_000_000)
+    zone: OptionalText = column("Zone it shows, if one", default=None)
+    panel: OptionalText = column("Trial panel it shows, if one", default=None)
+    taken_on: OptionalDate = column("Date on which it was made", default=None)
+    taken_by: OptionalText = column("Role of its maker", default=None)
+    note: OptionalText = column("In words", default=None)
+
+    @field_validator("file")
+    @classmethod
+    def _stays_below(cls, value: str) -> str:
+        parts = value.split("/")
+        if value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts):
+            raise ValueError("must be a name below the survey's folder, such as drawings/north.svg")
+        return value
+
+
+class HeightMap(Record):
+    """One height map, as whoever knows the surface confirmed its unit, pixel size and extent."""
+
+    height_map: Key = column("Code of the height map")
+    attachment: Key = column("Attachment that holds it")
+    zone: Key = column("Zone")
+    panel: OptionalText = column("Trial panel, where it shows one", default=None)
+    moment: Literal["before", "after", "reference"] = column("Before or after trial, or untreated")
+    height_unit: Literal["m", "mm", "µm", "nm"] = column("Unit of the heights in the file")
+    pixel_x_um: float = column("Pixel size along a row", unit="µm", gt=0, le=100_000)
+    pixel_y_um: float = column("Pixel size along a column", unit="µm", gt=0, le=100_000)
+    rows: int = column("Rows", ge=1, le=1_000_000)
+    columns: int = column("Columns", ge=1, le=1_000_000)
+    lowest_um: float = column("Lowest height", unit="µm")
+    highest_um: float = column("Highest height", unit="µm")
+    unseen: float = column("Share of pixels without a height", unit="1", ge=0, le=1)
+    instrument: Words = column("Instrument, by kind")
+    measured_on: date = column("Date")
+    confirmed_by: Words = column("Role of whoever confirmed unit and size")
+
+    @model_validator(mode="after")
+    def _lowest_lies_lowest(self) -> HeightMap:
+        if self.lowest_um > self.highest_um:
+            raise ValueError("lowest_um: the lowest height can't lie above the highest")
+        return self
+
+
 class AgreedPolicy(Record):
     """What the team agreed before any answer was shown."""
 
@@ -396,9 +527,13 @@ TABLES: dict[str, type[Record]] = {
     "zones": Zone,
     "layers": Layer,
     "observations": Observation,
+    "tile_readings": TileReading,
     "readings": Reading,
     "site_tests": SiteTest,
     "panels": Panel,
+    "spots": Spot,
+    "attachments": Attachment,
+    "height_maps": HeightMap,
     "policy": AgreedPolicy,
     "views": View,
 }
@@ -409,9 +544,13 @@ KEYS: dict[str, tuple[str, ...]] = {
     "zones": ("zone",),
     "layers": ("layer",),
     "observations": ("observation",),
+    "tile_readings": ("tile_reading",),
     "readings": ("reading",),
     "site_tests": ("site_test",),
     "panels": ("panel",),
+    "spots": ("spot",),
+    "attachments": ("attachment",),
+    "height_maps": ("height_map",),
     "policy": ("agreed_on",),
     "views": ("member", "criterion"),
 }
@@ -420,9 +559,12 @@ LINKS: dict[str, dict[str, str]] = {
     "zones": {"elevation": "elevations"},
     "layers": {"zone": "zones"},
     "observations": {"zone": "zones"},
-    "readings": {"zone": "zones", "panel": "panels"},
+    "readings": {"zone": "zones", "panel": "panels", "file": "attachments"},
     "site_tests": {"zone": "zones", "panel": "panels"},
     "panels": {"zone": "zones"},
+    "spots": {"zone": "zones", "panel": "panels"},
+    "attachments": {"zone": "zones", "panel": "panels"},
+    "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},
 }
 
 

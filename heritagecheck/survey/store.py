@@ -75,7 +75,8 @@ class Survey:
         for name, kind in TABLES.items():
             if name != "zones" and "zone" in kind.model_fields:
                 for record in self.records[name]:
-                    found[getattr(record, "zone")].setdefault(kind, []).append(record)  # noqa: B009 - every kind here has a zone
+                    if (zone := getattr(record, "zone")) is not None:  # noqa: B009 - every kind here has a zone
+                        found[zone].setdefault(kind, []).append(record)
         return {
             zone: {kind: tuple(items) for kind, items in kinds.items()}
             for zone, kinds in found.items()

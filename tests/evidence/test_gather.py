@@ -18,7 +18,7 @@ from heritagecheck.evidence.gather import (
     lead_by_xrf,
     transfers,
 )
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import SiteTest, Zone
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"

@@ -22,7 +22,7 @@ from heritagecheck.judgement.precaution import (
     share_favouring,
     trial_worth,
 )
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import Zone
 
 Rows = Callable[..., Any]

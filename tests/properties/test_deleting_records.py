@@ -14,7 +14,7 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 import heritagecheck as hc
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import TABLES
 
 from .mutated import Mutant, guidance, housekeeping, judged, mutants, near_clean, steel, stone

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from heritagecheck.judgement.harm import rated_draws
 from heritagecheck.judgement.policy import GRADES, agreed_policy
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.tables import rows, threshold
 
 from .mutated import (

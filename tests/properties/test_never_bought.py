@@ -18,7 +18,7 @@ from heritagecheck import tables
 from heritagecheck.judgement import options
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.judgement.recommend import Recommendation
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.tables import conditions
 
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone

@@ -11,7 +11,7 @@ import numpy as np
 
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import Zone, literal_choices
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import codes, keyed

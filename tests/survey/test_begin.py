@@ -12,7 +12,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.survey import carried
 from heritagecheck.survey.begin import start_survey, tables_folder
-from heritagecheck.survey.exchange import schema
+from heritagecheck.survey.datapackage import schema
 from heritagecheck.survey.field_help import fields_page
 from heritagecheck.survey.records import TABLES, allowed_words
 from heritagecheck.tables import codes

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.exchange import build
+from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import rows

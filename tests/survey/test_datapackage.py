@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.exchange import schema
+from heritagecheck.survey.datapackage import schema
 from heritagecheck.survey.records import KEYS, TABLES, limits
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"

@@ -1,0 +1,250 @@
+"""Records held against one another: what contradicts, and what is still missing."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from heritagecheck.errors import Fault
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record, literal_choices
+
+MAY_BE_EMPTY = frozenset(
+    {
+        "tile_readings", "readings", "site_tests", "panels", "spots", "attachments", "height_maps",
+    }
+)  # fmt: skip
+ONE_ROW = frozenset({"structure", "policy"})
+Records = Mapping[str, tuple[Record, ...]]
+Numbers = Mapping[str, list[int]]
+
+
+def missing(
+    records: Records, suffix: str = "", broken: frozenset[str] = frozenset()
+) -> list[Fault]:
+    """
+    What a survey still lacks before it can be assessed.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    suffix : str
+        What follows a table's name where faults are told, such as ``".csv"``.
+    broken : frozenset of str
+        Tables, as they are told, with faults of their own: nothing is missed in them.
+
+    Returns
+    -------
+    list of Fault
+    """
+    found = [
+        Fault(table + suffix, None, "", "",
+              "this table holds no row yet; write the first below its headings")
+        for table, kept in records.items()
+        if not kept and table not in MAY_BE_EMPTY and table + suffix not in broken
+    ]  # fmt: skip
+    if f"views{suffix}" not in broken:
+        found.extend(_view_faults(records["views"], f"views{suffix}"))
+    return found
+
+
+def contradictions(
+    records: Records, numbers: Numbers, suffix: str, broken: frozenset[str]
+) -> Iterator[Fault]:
+    """
+    Where records contradict one another, or name what is not there.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    numbers : mapping of str to list of int
+        Table name to the row of each record, as a spreadsheet counts them.
+    suffix : str
+        What follows a table's name where faults are told, such as ``".csv"``.
+    broken : frozenset of str
+        Tables, as they are told, with faults of their own: no link into them is called loose.
+
+    Yields
+    ------
+    Fault
+    """
+    for table, found in records.items():
+        name = table + suffix
+        if len(found) > 1 and table in ONE_ROW:
+            yield Fault(name, numbers[table][1], "", "", "this table holds exactly one record")
+        yield from _twice(found, numbers[table], name, KEYS[table])
+        for field, other in LINKS.get(table, {}).items():
+            if other + suffix not in broken:
+                yield from _loose_links(
+                    found, numbers[table], name, field, _keys(records[other], other)
+                )
+    yield from _twice(
+        records["observations"], numbers["observations"], f"observations{suffix}", ("zone", "topic")
+    )
+    yield from _set_faults(records, numbers, suffix)
+    yield from _layer_faults(records, numbers, suffix)
+    yield from _panel_faults(records, numbers, suffix)
+    yield from _misplaced(records, numbers, suffix)
+    if f"tile_readings{suffix}" not in broken:
+        yield from _session_faults(records, numbers, suffix)
+
+
+def _keys(found: tuple[Record, ...], table: str) -> set[str]:
+    """Keys of one table."""
+    return {str(getattr(record, KEYS[table][0])) for record in found}
+
+
+def _twice(
+    found: tuple[Record, ...], numbers: list[int], name: str, fields: tuple[str, ...]
+) -> Iterator[Fault]:
+    """Find keys that stand twice."""
+    seen: dict[tuple[Any, ...], int] = {}
+    for number, record in zip(numbers, found, strict=True):
+        key = tuple(getattr(record, field) for field in fields)
+        if key in seen:
+            yield Fault(
+                name, number, " and ".join(fields), ", ".join(map(str, key)),
+                f"already given in row {seen[key]}; each stands once",
+            )  # fmt: skip
+        seen.setdefault(key, number)
+
+
+def _loose_links(
+    found: tuple[Record, ...], numbers: list[int], name: str, field: str, known: set[str]
+) -> Iterator[Fault]:
+    """Find records that name something the survey does not hold."""
+    for number, record in zip(numbers, found, strict=True):
+        value = getattr(record, field)
+        if value is not None and value not in known:
+            some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
+            yield Fault(name, number, field, str(value), f"there is none. Known: {some or 'none'}")
+
+
+def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Check that sets and series agree on their own size, place and purpose."""
+    yield from _split_sets(records, numbers, suffix)
+    for table, group, size, shared in (
+        ("readings", "set_name", "set_size", ("zone", "target", "panel", "geometry",
+                                              "aperture_mm", "illuminant")),
+        ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
+        ("panels", "series", "panels_in_series", ("zone", "method", "setting", "soiling")),
+        ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
+        ("spots", "panel", "spots_on_panel", ("zone", "dose_unit")),
+    ):  # fmt: skip
+        first: dict[str, Record] = {}
+        count: Counter[str] = Counter()
+        for number, record in zip(numbers[table], records[table], strict=True):
+            name = getattr(record, group)
+            count[name] += 1
+            leader = first.setdefault(name, record)
+            for field in (size, *shared):
+                if getattr(record, field) != getattr(leader, field):
+                    yield Fault(
+                        table + suffix, number, field, str(getattr(record, field)),
+                        f"all of {group} {name} share it; the first says "
+                        f"{getattr(leader, field)}",
+                    )  # fmt: skip
+            if count[name] > getattr(record, size):
+                yield Fault(
+                    table + suffix, number, size, str(getattr(record, size)),
+                    f"{group} {name} already holds that many",
+                )  # fmt: skip
+
+
+def _split_sets(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find what was measured in one place in two sets: losing one would leave the other alone."""
+    for table, place in (
+        ("readings", ("zone", "target", "panel")),
+        ("site_tests", ("zone", "quantity", "panel")),
+    ):
+        first: dict[tuple[Any, ...], str] = {}
+        told = set()
+        for number, record in zip(numbers[table], records[table], strict=True):
+            key = tuple(getattr(record, field) for field in place)
+            name: str = getattr(record, "set_name")  # noqa: B009 - both kinds have it
+            leader = first.setdefault(key, name)
+            if name != leader and (key, name) not in told:
+                told.add((key, name))
+                yield Fault(
+                    table + suffix, number, "set_name", name,
+                    f"{', '.join(str(part) for part in key if part)} already has the set {leader}; "
+                    "count readings taken again into that set, and raise its size",
+                )  # fmt: skip
+
+
+def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find zones with more panels on record than were laid; fewer are a gap, not a fault."""
+    recorded = Counter(getattr(panel, "zone") for panel in records["panels"])  # noqa: B009
+    for number, zone in zip(numbers["zones"], records["zones"], strict=True):
+        laid, found = getattr(zone, "panels_laid"), recorded[getattr(zone, "zone")]  # noqa: B009
+        if laid is not None and found > laid:
+            yield Fault(
+                f"zones{suffix}", number, "panels_laid", str(laid),
+                f"{found} panels are recorded on this zone",
+            )  # fmt: skip
+
+
+def _misplaced(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find readings and tests that name a panel of another zone."""
+    places = {getattr(p, "panel"): getattr(p, "zone") for p in records["panels"]}  # noqa: B009
+    for table in ("readings", "site_tests", "spots", "attachments", "height_maps"):
+        for number, record in zip(numbers[table], records[table], strict=True):
+            panel, zone = getattr(record, "panel"), getattr(record, "zone")  # noqa: B009
+            if panel in places and places[panel] != zone:
+                yield Fault(
+                    table + suffix, number, "zone", zone,
+                    f"panel {panel} lies on zone {places[panel]}",
+                )  # fmt: skip
+
+
+def _layer_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Check that each layer is one of the soilings seen on its zone, and stands once."""
+    seen = {getattr(zone, "zone"): getattr(zone, "soiling_codes") for zone in records["zones"]}  # noqa: B009
+    yield from _twice(records["layers"], numbers["layers"], f"layers{suffix}", ("zone", "soiling"))
+    for number, layer in zip(numbers["layers"], records["layers"], strict=True):
+        zone, soiling = getattr(layer, "zone"), getattr(layer, "soiling")  # noqa: B009
+        if zone in seen and soiling not in seen[zone]:
+            yield Fault(
+                f"layers{suffix}", number, "soiling", soiling,
+                f"zone {zone} was seen to carry: {', '.join(seen[zone])}",
+            )  # fmt: skip
+
+
+def _session_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find readings of a session without white tile, or with another meter than the tile's."""
+    meters = {getattr(tile, "session"): getattr(tile, "instrument")  # noqa: B009
+              for tile in records["tile_readings"]}  # fmt: skip
+    for number, record in zip(numbers["readings"], records["readings"], strict=True):
+        session, meter = getattr(record, "session"), getattr(record, "instrument")  # noqa: B009
+        if session is not None and session not in meters:
+            yield Fault(
+                f"readings{suffix}", number, "session", session,
+                "no white tile was read in this session; write its readings into tile_readings, "
+                "or leave the session empty",
+            )  # fmt: skip
+        elif session is not None and meter != meters[session]:
+            yield Fault(
+                f"readings{suffix}", number, "instrument", meter,
+                f"the white tile of session {session} was read with: {meters[session]}",
+            )  # fmt: skip
+
+
+def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
+    """Check that every member weighed every criterion, and not all with nothing."""
+    swings: dict[str, dict[str, float]] = {}
+    for view in views:
+        swings.setdefault(getattr(view, "member"), {})[getattr(view, "criterion")] = getattr(  # noqa: B009
+            view, "swing"
+        )
+    criteria = literal_choices(TABLES["views"], "criterion")
+    for member, given in swings.items():
+        missing = [criterion for criterion in criteria if criterion not in given]
+        if missing:
+            yield Fault(name, None, "member", member, f"gave no swing for {', '.join(missing)}")
+        elif not any(swing for criterion, swing in given.items() if criterion != "resources"):
+            yield Fault(
+                name, None, "member", member,
+                "gives nothing to any criterion but resources; one of them needs a swing above 0",
+            )  # fmt: skip

@@ -1,0 +1,101 @@
+"""The tables of a survey described as a Tabular Data Package."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Any, get_args
+
+from heritagecheck import tables
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, limits, literal_choices
+
+
+def schema(table: str) -> dict[str, Any]:
+    """
+    Describe one table as a Tabular Data Package resource does.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table.
+
+    Returns
+    -------
+    dict
+        Table Schema: fields with type, description and constraints; keys and foreign keys.
+    """
+    model = TABLES[table]
+    fields: list[dict[str, Any]] = []
+    for name, info in model.model_fields.items():
+        kinds = {info.annotation, *get_args(info.annotation)}
+        kind = next(
+            (word for type_, word in ((date, "date"), (float, "number"), (int, "integer"))
+             if type_ in kinds),
+            "string",
+        )  # fmt: skip
+        extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
+        rules: dict[str, Any] = {"required": True} if info.is_required() else {}
+        signs = limits(model, name)
+        rules |= {
+            word: signs[sign]
+            for sign, word in (("ge", "minimum"), ("le", "maximum"))
+            if sign in signs
+        }
+        choices = (
+            list(tables.codes(str(extra["terms"])))
+            if "terms" in extra
+            else list(literal_choices(model, name))
+        )
+        if choices:
+            rules["enum"] = choices
+        fields.append(
+            {"name": name, "type": kind, "description": info.description}
+            | ({"unit": extra["unit"]} if "unit" in extra else {})
+            | ({"constraints": rules} if rules else {})
+        )
+    links = [
+        {"fields": field, "reference": {"resource": other, "fields": KEYS[other][0]}}
+        for field, other in LINKS.get(table, {}).items()
+    ]
+    return {"fields": fields, "primaryKey": list(KEYS[table]), "missingValues": [""]} | (
+        {"foreignKeys": links} if links else {}
+    )
+
+
+def datapackage(name: str, title: str, *, licence: str | None = None) -> str:
+    """
+    Describe a folder of tables as a Tabular Data Package.
+
+    Parameters
+    ----------
+    name : str
+        Short name, lower case.
+    title : str
+        Title in words.
+    licence : str, optional
+        Licence under which the survey is given to others, as SPDX writes it.
+
+    Returns
+    -------
+    str
+        JSON, to be written as ``datapackage.json`` beside the tables.
+    """
+    package = {
+        "name": name,
+        "title": title,
+        "profile": "tabular-data-package",
+        **({"licenses": [{"name": licence}]} if licence else {}),
+        "resources": [
+            {
+                "name": table,
+                "path": f"{table}.csv",
+                "profile": "tabular-data-resource",
+                "format": "csv",
+                "encoding": "utf-8",
+                "title": " ".join((model.__doc__ or "").split()),
+                "schema": schema(table),
+            }
+            for table, model in TABLES.items()
+        ],
+    }
+    return json.dumps(package, indent=1, ensure_ascii=False) + "\n"
