@@ -13,36 +13,41 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heritagecheck import figures
     from heritagecheck.documents.report import write_report
-    from heritagecheck.errors import SurveyError
+    from heritagecheck.errors import StoreError, SurveyError
     from heritagecheck.evidence import colour
     from heritagecheck.judgement.policy import Policy
     from heritagecheck.judgement.recommend import assess
     from heritagecheck.screens.zone_card import zone_card
     from heritagecheck.survey.demo import demo_survey
-    from heritagecheck.survey.exchange import read_folder as open_survey
+    from heritagecheck.survey.importing import import_survey
+    from heritagecheck.survey.opened import open_survey
 
 __version__ = "2026.1"
 
 _PLACES = {
     "Policy": "judgement.policy:Policy",
+    "StoreError": "errors:StoreError",
     "SurveyError": "errors:SurveyError",
     "assess": "judgement.recommend:assess",
     "colour": "evidence.colour",
     "demo_survey": "survey.demo:demo_survey",
     "figures": "figures",
-    "open_survey": "survey.exchange:read_folder",
+    "import_survey": "survey.importing:import_survey",
+    "open_survey": "survey.opened:open_survey",
     "write_report": "documents.report:write_report",
     "zone_card": "screens.zone_card:zone_card",
 }
 
 __all__ = [
     "Policy",
+    "StoreError",
     "SurveyError",
     "__version__",
     "assess",
     "colour",
     "demo_survey",
     "figures",
+    "import_survey",
     "open_survey",
     "write_report",
     "zone_card",

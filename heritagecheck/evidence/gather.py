@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,9 +23,11 @@ from heritagecheck.survey.records import (
     Reading,
     SiteTest,
     Structure,
+    TileReading,
     Zone,
 )
 from heritagecheck.survey.store import Survey
+from heritagecheck.survey.white_tile import unsteady_sessions
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts
 
@@ -260,7 +263,7 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
     _check_lead(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
-    colour, note = colour_of_zone(readings)
+    colour, note = colour_of_zone(readings, unsteady_sessions(survey.all(TileReading)))
     tests = survey.of_zone(zone.zone, SiteTest)
     day = survey.only(Structure).survey_date
     return ZoneEvidence(
@@ -372,7 +375,9 @@ def transfers(tested: Zone, zone: Zone) -> bool:
     return not (weaker or higher or richer)
 
 
-def colour_of_zone(readings: tuple[Reading, ...]) -> tuple[ColourDifference | None, str]:
+def colour_of_zone(
+    readings: tuple[Reading, ...], unsteady: Mapping[str, str] = MappingProxyType({})
+) -> tuple[ColourDifference | None, str]:
     """
     Colour difference between soiled and reference stone of a zone.
 
@@ -380,26 +385,22 @@ def colour_of_zone(readings: tuple[Reading, ...]) -> tuple[ColourDifference | No
     ----------
     readings : tuple of Reading
         All readings of the zone.
+    unsteady : mapping of str to str
+        Sessions whose white tile was not steady, with the reason.
 
     Returns
     -------
     tuple of ColourDifference or None, and str
         The difference, and what to know about it (or why there is none). Only dry readings of
-        whole sets taken with one instrument set-up are compared.
+        whole sets taken with one meter and one set-up, in steady sessions, are compared.
     """
     chosen: dict[str, list[Reading]] = {}
     for target in ("soiled", "reference"):
-        found = [reading for reading in readings if reading.target == target]
-        if not found:
-            return None, f"no {target} stone was read"
-        leader = max(found, key=lambda reading: (reading.set_size, reading.set_name))
-        chosen[target] = [reading for reading in found if reading.set_name == leader.set_name]
-        if len(chosen[target]) < leader.set_size:
-            return None, (
-                f"set {leader.set_name} holds {len(chosen[target])} of {leader.set_size} readings"
-            )
+        chosen[target], why = _whole_set(readings, target, unsteady)
+        if why:
+            return None, why
     setups = {
-        (reading.geometry, reading.aperture_mm, reading.illuminant)
+        (reading.geometry, reading.aperture_mm, reading.illuminant, reading.instrument)
         for found in chosen.values()
         for reading in found
     }
@@ -419,6 +420,23 @@ def colour_of_zone(readings: tuple[Reading, ...]) -> tuple[ColourDifference | No
         return compare(dry["soiled"], dry["reference"]), note
     except ValueError as error:
         return None, f"the readings can't be compared: {error}"
+
+
+def _whole_set(
+    readings: tuple[Reading, ...], target: str, unsteady: Mapping[str, str]
+) -> tuple[list[Reading], str]:
+    """Readings of the largest set of a meter, or why they can't be compared."""
+    read = [reading for reading in readings if reading.target == target]
+    found = [reading for reading in read if reading.geometry != "visual"]
+    if not found:
+        by_eye = f"the {target} stone was matched to chips by eye only"
+        return [], by_eye if read else f"no {target} stone was read"
+    leader = max(found, key=lambda reading: (reading.set_size, reading.set_name))
+    chosen = [reading for reading in found if reading.set_name == leader.set_name]
+    if len(chosen) < leader.set_size:
+        return [], f"set {leader.set_name} holds {len(chosen)} of {leader.set_size} readings"
+    shaky = [unsteady[one.session] for one in chosen if one.session and one.session in unsteady]
+    return chosen, f"{shaky[0]}: read the set again" if shaky else ""
 
 
 def _lab(readings: list[Reading]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

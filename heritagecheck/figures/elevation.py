@@ -290,12 +290,13 @@ def _elevation(survey: Survey, code: str) -> Elevation:
 
 def _drawing(survey: Survey, item: Elevation) -> ET.Element:
     """Drawing of an elevation, without anything that could run or load."""
-    if survey.folder is None or not (survey.folder / item.drawing).is_file():
+    path = survey.file(item.drawing)
+    if path is None:
         raise SurveyError(
             [Fault("elevations", None, "drawing", item.drawing, "this drawing is missing")]
         )
     try:
-        root: ET.Element = SafeET.fromstring((survey.folder / item.drawing).read_bytes())
+        root: ET.Element = SafeET.fromstring(path.read_bytes())
     except (ET.ParseError, DefusedXmlException) as error:
         raise SurveyError(
             [Fault("elevations", None, "drawing", item.drawing, f"this is no plain SVG: {error}")]

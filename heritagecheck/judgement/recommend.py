@@ -66,7 +66,8 @@ def assess(
     Raises
     ------
     SurveyError
-        A zone is not in the survey, or its records contradict one another.
+        Something is missing without which nothing can be assessed, a zone is not in the survey,
+        or its records contradict one another.
 
     Notes
     -----
@@ -80,6 +81,7 @@ def assess(
     >>> print(hc.assess(hc.demo_survey(), zones=["N04"]).zone("N04").outcome)
     leave
     """
+    survey = survey.complete()
     known = {zone.zone: zone for zone in survey.all(Zone)}
     asked = list(known) if zones is None else list(zones)
     missing = [code for code in asked if code not in known]

@@ -196,7 +196,8 @@ def kinds(model: type[Record], field: str) -> frozenset[object]:
     frozenset of type
     """
     annotation = model.model_fields[field].annotation
-    return frozenset({annotation, *get_args(annotation)})
+    parts = get_args(annotation)
+    return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
 
 
 def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> str | None:

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TypeVar, cast
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Table, table
+from heritagecheck.survey.attached import sha256_of
+from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.records import (
     KEYS,
     TABLES,
+    Attachment,
     Elevation,
     Layer,
     Observation,
@@ -22,11 +25,16 @@ from heritagecheck.survey.records import (
     Record,
     SiteTest,
     Structure,
+    TileReading,
     Zone,
 )
+from heritagecheck.survey.white_tile import unsteady_sessions
 from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.conditions import holds
+
+if TYPE_CHECKING:
+    from heritagecheck.survey.store import Survey
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Records = Mapping[str, tuple[Record, ...]]
@@ -35,16 +43,14 @@ BEFORE_WORK = "8"
 OUTLINE = "{http://www.w3.org/2000/svg}path"
 
 
-def findings(records: Records, folder: Path | None) -> Table:
+def findings(survey: Survey) -> Table:
     """
     Everything to look at again in a survey that reads well.
 
     Parameters
     ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    folder : Path or None
-        Where the drawings lie; where there is none, they are not looked at.
+    survey : Survey
+        The survey.
 
     Returns
     -------
@@ -52,14 +58,19 @@ def findings(records: Records, folder: Path | None) -> Table:
         Columns zone, table, what, what_to_do; in `what`, the kind of finding stands before the
         colon. Empty where nothing is amiss.
     """
+    records = survey.records
     found = [
+        *_still_missing(records),
         *_colour_not_read(records),
+        *_setups_that_differ(records),
+        *_tiles_that_drift(records),
         *_soilings_without_layer(records),
         *_topics_not_answered(records),
         *_panels_not_counted(records),
         *_panels_read_young(records),
         *_dated_after_the_survey(records),
-        *_drawings_that_differ(records, folder),
+        *_drawings_that_differ(survey),
+        *_files_amiss(survey),
     ]
     return table(found, ("zone", "table", "what", "what_to_do"))
 
@@ -75,6 +86,16 @@ def _kind(zone: Zone) -> str:
     return keyed("substrates", "substrate")[zone.substrate]["kind"]
 
 
+def _still_missing(records: Records) -> Iterator[Finding]:
+    """What a survey lacks before it can be assessed."""
+    for fault in missing(records):
+        said = f"{fault.field} {fault.value} {fault.allowed}".strip()
+        yield (
+            "", fault.table, f"not yet to be assessed: {said}",
+            "Write it down; until then no zone can be assessed",
+        )  # fmt: skip
+
+
 def _colour_not_read(records: Records) -> Iterator[Finding]:
     """Zones of masonry whose soiled surface or clean reference nobody read, nor said why not."""
     read = {(reading.zone, reading.target) for reading in _all(records, Reading)}
@@ -86,6 +107,40 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
                     f"Take ten or more dry readings of the {words}, or write one row that says "
                     "why there are none",
                 )  # fmt: skip
+
+
+def _setups_that_differ(records: Records) -> Iterator[Finding]:
+    """Zones on which the set-up of the meter was changed between one set and another."""
+    setups: dict[str, dict[tuple[object, ...], list[str]]] = {}
+    for one in _all(records, Reading):
+        if one.L_star is not None:
+            setup = one.geometry, one.aperture_mm, one.illuminant, one.instrument
+            names = setups.setdefault(one.zone, {}).setdefault(setup, [])
+            if one.set_name not in names:
+                names.append(one.set_name)
+    for zone, found in setups.items():
+        if len(found) > 1:
+            said = "; ".join(
+                f"{', '.join(names)} with {instrument}, {geometry}, {aperture:g} mm, {illuminant}"
+                for (geometry, aperture, illuminant, instrument), names in found.items()
+            )
+            yield (
+                zone, "readings", f"set-up changed: {said}",
+                "Read the sets again with one set-up; sets of different set-ups are not compared",
+            )  # fmt: skip
+
+
+def _tiles_that_drift(records: Records) -> Iterator[Finding]:
+    """Zones read in a session whose white tile drifted, or was not read to the end."""
+    bad = unsteady_sessions(_all(records, TileReading))
+    told: set[tuple[str, str]] = set()
+    for one in _all(records, Reading):
+        if one.session in bad and (one.zone, one.set_name) not in told:
+            told.add((one.zone, one.set_name))
+            yield (
+                one.zone, "readings", f"white tile: set {one.set_name}, {bad[one.session]}",
+                "Read the set again in a steady session; until then it is not compared",
+            )  # fmt: skip
 
 
 def _soilings_without_layer(records: Records) -> Iterator[Finding]:
@@ -164,7 +219,10 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
 
 def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
     """Records of a zone that are dated after the day on which the survey closed."""
-    closed = _all(records, Structure)[0].survey_date
+    named = _all(records, Structure)
+    if not named:
+        return
+    closed = named[0].survey_date
     for name, days in (
         ("zones", ("surveyed_on",)), ("observations", ("seen_on",)), ("readings", ("read_on",)),
         ("site_tests", ("tested_on",)), ("panels", ("done_on", "read_on")),
@@ -188,13 +246,12 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     )  # fmt: skip
 
 
-def _drawings_that_differ(records: Records, folder: Path | None) -> Iterator[Finding]:
+def _drawings_that_differ(survey: Survey) -> Iterator[Finding]:
     """Drawings that can't be read, lack the outline of a zone, or outline one nobody recorded."""
-    if folder is None:
-        return
+    records = survey.records
     known = {zone.zone for zone in _all(records, Zone)}
     for item in _all(records, Elevation):
-        outlined = _outlined(folder / item.drawing)
+        outlined = _outlined(survey.file(item.drawing))
         if outlined is None:
             yield (
                 "", "elevations", f"no drawing: {item.drawing}",
@@ -214,9 +271,21 @@ def _drawings_that_differ(records: Records, folder: Path | None) -> Iterator[Fin
             )  # fmt: skip
 
 
-def _outlined(path: Path) -> set[str] | None:
+def _files_amiss(survey: Survey) -> Iterator[Finding]:
+    """Attachments whose content is missing, or not what it was."""
+    for one in survey.all(Attachment):
+        path = survey.file(one.file)
+        if path is None or sha256_of(path) != one.sha256:
+            what = "no file" if path is None else "file altered"
+            yield (
+                one.zone or "", "attachments", f"{what}: {one.file} ({one.attachment})",
+                f"Put the file back whose SHA-256 begins with {one.sha256[:12]}",
+            )  # fmt: skip
+
+
+def _outlined(path: Path | None) -> set[str] | None:
     """Zones that a drawing outlines; None where there is no drawing."""
-    if not path.is_file():
+    if path is None:
         return None
     try:
         root = SafeET.fromstring(path.read_bytes())

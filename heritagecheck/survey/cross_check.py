@@ -106,7 +106,7 @@ def _twice(
         if key in seen:
             yield Fault(
                 name, number, " and ".join(fields), ", ".join(map(str, key)),
-                f"already given in row {seen[key]}; each stands once",
+                f"already given{f' in row {seen[key]}' if seen[key] else ''}; each stands once",
             )  # fmt: skip
         seen.setdefault(key, number)
 
@@ -162,7 +162,8 @@ def _split_sets(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
         first: dict[tuple[Any, ...], str] = {}
         told = set()
         for number, record in zip(numbers[table], records[table], strict=True):
-            key = tuple(getattr(record, field) for field in place)
+            by_eye = getattr(record, "geometry", "") == "visual"
+            key = (*(getattr(record, field) for field in place), "by eye" if by_eye else None)
             name: str = getattr(record, "set_name")  # noqa: B009 - both kinds have it
             leader = first.setdefault(key, name)
             if name != leader and (key, name) not in told:

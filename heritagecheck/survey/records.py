@@ -109,6 +109,8 @@ class Record(BaseModel):
     @classmethod
     def _plain(cls, value: Any, info: ValidationInfo) -> Any:
         """Take numbers and dates only as the form asks for them: nothing is guessed."""
+        if value == 0 and isinstance(value, float):
+            return 0.0  # not -0.0, which a database gives back as 0.0
         if not isinstance(value, str) or not value.strip() or info.field_name is None:
             return value
         if UNPRINTABLE.search(value):
@@ -117,6 +119,8 @@ class Record(BaseModel):
         kinds = {annotation, *get_args(annotation)}
         if kinds & {float, int} and not PLAIN_NUMBER.fullmatch(value.strip()):
             raise ValueError("not a plain number")
+        if float in kinds and value.lstrip().startswith("-") and float(value) == 0:
+            return 0.0
         if date in kinds and not PLAIN_DATE.fullmatch(value.strip()):
             raise ValueError("not a plain date")
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
@@ -131,6 +135,9 @@ class Structure(Record):
     surveyed_by: Words = column("Who surveyed (roles, no names)")
     survey_date: date = column("Date on which the survey closed")
     significance: Words = column("Why the structure matters, in a sentence")
+    licence: OptionalText = column(
+        "Licence under which these records go to others, as SPDX writes it", default=None
+    )
 
 
 class Elevation(Record):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
+from heritagecheck.errors import SurveyError
+from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.records import TABLES, Record, Structure, Zone
 
 if TYPE_CHECKING:
@@ -19,10 +20,9 @@ if TYPE_CHECKING:
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
-@dataclass(frozen=True, eq=False)
 class Survey:
     """
-    Everything seen on one structure.
+    Everything seen on one structure, as it was read; nothing in it changes.
 
     Parameters
     ----------
@@ -32,8 +32,11 @@ class Survey:
         Where its drawings lie.
     """
 
-    records: Mapping[str, tuple[Record, ...]]
-    folder: Path | None = None
+    def __init__(
+        self, records: Mapping[str, tuple[Record, ...]], folder: Path | None = None
+    ) -> None:
+        self.records = records
+        self.folder = folder
 
     def all(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """
@@ -174,6 +177,93 @@ class Survey:
         rows = [(record.zone, what, why, key) for record, what, why, key in _reasons(self.records)]
         return Table(rows, columns=["zone", "what", "why", "record"])
 
+    @property
+    def tile_readings(self) -> pd.DataFrame:
+        """Readings of the white tile, one a row."""
+        return self.frame("tile_readings")
+
+    @property
+    def spots(self) -> pd.DataFrame:
+        """Trial spots, one a row."""
+        return self.frame("spots")
+
+    @property
+    def attachments(self) -> pd.DataFrame:
+        """Files that belong to the survey, one a row."""
+        return self.frame("attachments")
+
+    @property
+    def height_maps(self) -> pd.DataFrame:
+        """Height maps as they were confirmed, one a row."""
+        return self.frame("height_maps")
+
+    @property
+    def journal_head(self) -> str:
+        """Hash of the journal's last entry; empty where the survey is a folder, without journal."""
+        return ""
+
+    def file(self, name: str) -> Path | None:
+        """
+        Where a file of the survey lies.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as the records give it, such as ``"drawings/north.svg"``.
+
+        Returns
+        -------
+        Path or None
+            None where there is none.
+        """
+        path = None if self.folder is None else self.folder / name
+        return path if path is not None and path.is_file() else None
+
+    def complete(self) -> Survey:
+        """
+        The survey with every record at hand, ready to be assessed.
+
+        Returns
+        -------
+        Survey
+
+        Raises
+        ------
+        SurveyError
+            Something is missing without which it can't be assessed; all of it is named.
+        """
+        if faults := missing(self.records):
+            raise SurveyError(faults, nothing="assessed")
+        return self
+
+    def export(self, path: str | Path) -> Path:
+        """
+        Write the survey for others, in a form that `import_survey` reads again.
+
+        Parameters
+        ----------
+        path : str or Path
+            A new folder, or a new file that ends in ``.zip`` (both a Tabular Data Package with its
+            files) or in ``.xlsx`` (field sheets).
+
+        Returns
+        -------
+        Path
+            What was written.
+
+        Raises
+        ------
+        FileExistsError
+            Something bears that name already.
+        SurveyError
+            A file that belongs to the survey is missing or altered.
+        StoreError
+            It could not be written; no half of it is left.
+        """
+        from heritagecheck.survey.package import exported
+
+        return exported(self, Path(path))
+
     def check(self) -> Table:
         """
         What to look at again: the survey reads well, but this is missing in it or looks odd.
@@ -190,7 +280,7 @@ class Survey:
         """
         from heritagecheck.survey.check import findings
 
-        return findings(self.records, self.folder)
+        return findings(self)
 
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""
@@ -198,7 +288,8 @@ class Survey:
             f"{len(self.records[name])} {name.replace('_', ' ')}"
             for name in ("zones", "observations", "readings", "site_tests", "panels")
         )
-        return f"Survey of {self.only(Structure).structure}: {counts}"
+        named = self.all(Structure)
+        return f"Survey of {named[0].structure if named else 'a structure not yet named'}: {counts}"
 
 
 def _reasons(

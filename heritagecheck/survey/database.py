@@ -1,0 +1,425 @@
+"""The database of a survey: its tables derived from the records, its schema, its connections."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Any, TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql
+from sqlalchemy.engine.interfaces import DBAPIConnection
+
+from heritagecheck.errors import StoreError
+from heritagecheck.survey.cells import kinds
+from heritagecheck.survey.cross_check import ONE_ROW
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+
+NEWEST = "0002"
+MIGRATIONS = Path(__file__).parent / "migrations"
+WAIT_MS = 30_000
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+
+# SQLite's strict tables take these four types alone.
+WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(postgresql.DOUBLE_PRECISION(), "postgresql")
+HASH = sa.LargeBinary()
+
+
+class Day(sa.types.TypeDecorator[date]):
+    """A date: one of PostgreSQL's own, or year-month-day as text, since SQLite has none."""
+
+    impl = sa.Text
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: sa.Dialect) -> sa.types.TypeEngine[Any]:
+        """Type of the column."""
+        return dialect.type_descriptor(sa.Date() if dialect.name == "postgresql" else sa.Text())
+
+    def process_bind_param(self, value: date | None, dialect: sa.Dialect) -> Any:
+        """Value as the column takes it."""
+        return value if value is None or dialect.name == "postgresql" else value.isoformat()
+
+    def process_result_value(self, value: Any, dialect: sa.Dialect) -> date | None:
+        """Value as the record takes it."""
+        return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+def _column(table: str, model: type[Record], field: str) -> sa.Column[Any]:
+    """One field of a record as a column."""
+    kind = kinds(model, field)
+    of_type: sa.types.TypeEngine[Any] = next(
+        (type_ for python, type_ in ((date, Day()), (float, NUMBER), (int, WHOLE))
+         if python in kind), sa.Text(),
+    )  # fmt: skip
+    links = []
+    if other := LINKS.get(table, {}).get(field):
+        # Asked when a save ends, so that one save may bring a record and what it names.
+        links = [sa.ForeignKey(f"{other}.{KEYS[other][0]}", deferrable=True, initially="DEFERRED")]
+    return sa.Column(field, of_type, *links, nullable=not model.model_fields[field].is_required())
+
+
+def _metadata() -> tuple[sa.MetaData, dict[str, sa.Table]]:
+    """Every table of the database."""
+    naming = {
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s", "uq": "uq_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s", "pk": "pk_%(table_name)s",
+    }  # fmt: skip
+    data = sa.MetaData(naming_convention=naming)
+    found: dict[str, sa.Table] = {}
+    for name, model in TABLES.items():
+        unique = [] if name in ONE_ROW else [sa.UniqueConstraint(*KEYS[name])]
+        found[name] = sa.Table(
+            name,
+            data,
+            # The journal's entries that made and last changed the record: its place and version.
+            sa.Column("first_entry", WHOLE, primary_key=True, autoincrement=False),
+            sa.Column("last_entry", WHOLE, nullable=False),
+            sa.Column("deleted", WHOLE, nullable=False),
+            *(_column(name, model, field) for field in model.model_fields),
+            *unique,
+            sqlite_strict=True,
+        )
+    for name, field in INDEXED:
+        sa.Index(None, found[name].c[field])
+    return data, found
+
+
+# What one zone, set, series or session holds is found without reading a whole table.
+INDEXED = (
+    ("layers", "zone"), ("observations", "zone"), ("readings", "zone"), ("readings", "set_name"),
+    ("readings", "session"), ("site_tests", "zone"), ("site_tests", "set_name"),
+    ("panels", "zone"), ("panels", "series"), ("spots", "panel"), ("spots", "zone"),
+    ("attachments", "zone"), ("attachments", "file"), ("height_maps", "zone"),
+    ("tile_readings", "session"),
+)  # fmt: skip
+METADATA, KEPT = _metadata()
+SAVES = sa.Table(
+    "saves",
+    METADATA,
+    sa.Column("save", WHOLE, primary_key=True, autoincrement=False),
+    sa.Column("made_at", sa.Text, nullable=False),
+    sa.Column("who", sa.Text, nullable=False),
+    sa.Column("reason", sa.Text, nullable=False),
+    sa.Column("action", sa.Text, nullable=False),
+    sa.Column("of_save", WHOLE, nullable=True),
+    sqlite_strict=True,
+)
+JOURNAL = sa.Table(
+    "journal",
+    METADATA,
+    sa.Column("entry", WHOLE, primary_key=True, autoincrement=False),
+    sa.Column(
+        "save", WHOLE, sa.ForeignKey("saves.save", deferrable=True, initially="DEFERRED"),
+        nullable=False,
+    ),
+    sa.Column("of_table", sa.Text, nullable=False),
+    sa.Column("record_key", sa.Text, nullable=False),
+    sa.Column("old", sa.Text, nullable=True),
+    sa.Column("new", sa.Text, nullable=True),
+    sa.Column("previous", HASH, nullable=False),
+    sqlite_strict=True,
+)  # fmt: skip
+HEAD = sa.Table(
+    "head",
+    METADATA,
+    sa.Column("one", WHOLE, primary_key=True, autoincrement=False),
+    sa.Column("entry", WHOLE, nullable=False),
+    sa.Column("hash", HASH, nullable=False),
+    sqlite_strict=True,
+)
+
+
+class Database:
+    """
+    One database, SQLite or PostgreSQL, at the newest schema.
+
+    Parameters
+    ----------
+    place : str or Path
+        File of an SQLite database, or ``postgresql+psycopg://…``.
+    files : str or Path, optional
+        Folder of the attachments; beside an SQLite file where none is named.
+
+    Raises
+    ------
+    StoreError
+        It can't be reached or written, is no survey's, or was made by a newer release.
+    ValueError
+        The address is neither a file nor one of PostgreSQL.
+    """
+
+    def __init__(self, place: str | Path, *, files: str | Path | None = None) -> None:
+        text = str(place)
+        self.file = None if "://" in text else Path(text)
+        self.files = Path(files) if files is not None else _files_beside(self.file)
+        if self.file is not None:
+            self._engine = _sqlite(self.file)
+        elif text.startswith("postgresql+psycopg://"):
+            self._engine = _postgresql(text)
+        else:
+            raise ValueError(
+                f"{text.partition('://')[0]}:// is no address of a survey: name a file such as "
+                "survey.db, or a database as postgresql+psycopg://user@host/name"
+            )
+        # Whoever writes waits for the one before, then sees what that one left.
+        self._writer = (
+            self._engine.execution_options(begin="BEGIN IMMEDIATE")
+            if self.is_sqlite
+            else self._engine.execution_options(isolation_level="READ COMMITTED")
+        )
+        try:
+            self._bring_up_to_date()
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def name(self) -> str:
+        """Where the database is, without any password."""
+        return str(self.file) if self.file else self._engine.url.render_as_string()
+
+    @property
+    def is_sqlite(self) -> bool:
+        """Whether it is a file of SQLite."""
+        return self.file is not None
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """
+        A connection that sees one moment of the database.
+
+        Yields
+        ------
+        sqlalchemy.Connection
+        """
+        with self._told("read"), self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """
+        A connection on which all is kept when the block ends, or nothing where it fails.
+
+        Yields
+        ------
+        sqlalchemy.Connection
+            No other writes until the block ends.
+        """
+        with self._told("saved"), self._writer.connect() as connection, connection.begin():
+            yield connection
+
+    def close(self) -> None:
+        """Close every connection."""
+        self._engine.dispose()
+
+    def _bring_up_to_date(self) -> None:
+        """Make the tables of an empty database; bring an older one to this release's schema."""
+        with self.reading() as connection:
+            names = set(sa.inspect(connection).get_table_names())
+            found = (
+                connection.scalar(sa.text("SELECT version_num FROM alembic_version"))
+                if "alembic_version" in names
+                else None
+            )
+        if found == NEWEST:
+            return
+        if found is None and names:
+            raise StoreError(f"{self.name} is a database, but not one of a survey: {min(names)}")
+        if found is not None and found not in _known_versions():
+            raise StoreError(
+                f"{self.name} has schema {found}, made by a newer release of heritagecheck; this "
+                f"one knows schemas up to {NEWEST}. Nothing was changed: install the newer release"
+            )
+        if found is not None and self.file is not None:
+            copy_sqlite(self.file, free_name(self.file, f"before-{NEWEST}"))
+        self._migrate()
+
+    def _migrate(self) -> None:
+        """Run the migrations that are wanted, all of them or none."""
+        from alembic import command
+        from alembic.config import Config
+
+        config = Config()
+        config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+        with self._told("changed"):
+            writer = self._writer.execution_options(foreign_keys="OFF")
+            with writer.connect() as connection, connection.begin():
+                config.attributes["connection"] = connection
+                command.upgrade(config, "head")
+
+    @contextmanager
+    def _told(self, what: str) -> Iterator[None]:
+        """Tell in plain words why the database could not be used."""
+        try:
+            yield
+        except sa.exc.DBAPIError as error:
+            cause = _cause(error.orig)
+            if cause is None:
+                raise
+            raise StoreError(
+                f"{self.name}: nothing was {what}, because {cause}. What was saved before is as "
+                "it was"
+            ) from error
+
+
+def _known_versions() -> set[str]:
+    """Schemas that this release can bring up to date."""
+    return {path.name[:4] for path in (MIGRATIONS / "versions").glob("[0-9]*.py")}
+
+
+def _files_beside(file: Path | None) -> Path | None:
+    """Folder of the attachments of an SQLite file."""
+    return None if file is None else file.with_name(f"{file.stem}.files")
+
+
+def free_name(file: Path, word: str) -> Path:
+    """
+    A name beside a file that nothing bears yet.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    word : str
+        What the name says.
+
+    Returns
+    -------
+    Path
+    """
+    names = (f"{file.stem}.{word}{'' if turn == 1 else f'-{turn}'}{file.suffix}"
+             for turn in range(1, 10_000))  # fmt: skip
+    return next(path for name in names if not (path := file.with_name(name)).exists())
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """
+    Copy an SQLite database as it is at one moment, also while others write.
+
+    Parameters
+    ----------
+    source, target : Path
+        The database, and the file to be made; whole, or not there at all.
+
+    Raises
+    ------
+    FileExistsError
+        Something bears that name already.
+    StoreError
+        It could not be written.
+    """
+    if target.exists():
+        raise FileExistsError(f"{target} exists. Nothing was written; name a new file.")
+    half = target.with_name(f"{target.name}.unfinished")
+    try:
+        half.unlink(missing_ok=True)
+        old, new = sqlite3.connect(source), sqlite3.connect(half)
+        try:
+            old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
+            old.backup(new)
+            new.execute("PRAGMA journal_mode = DELETE")
+        finally:
+            new.close()
+            old.close()
+        half.rename(target)
+    except (sqlite3.Error, OSError) as error:
+        half.unlink(missing_ok=True)
+        cause = _cause(error) or str(error)
+        raise StoreError(f"{target} was not written, because {cause}") from error
+
+
+def _sqlite(file: Path) -> sa.Engine:
+    """Connections to an SQLite file."""
+    if not file.parent.is_dir():
+        raise StoreError(f"{file}: there is no folder {file.parent}")
+    if file.is_dir():
+        raise StoreError(f"{file} is a folder, not a database")
+    engine = sa.create_engine(sa.URL.create("sqlite", database=str(file.absolute())))
+
+    @sa.event.listens_for(engine, "connect")
+    def _set_up(connection: DBAPIConnection, _record: object) -> None:
+        # The driver's own transactions would begin late and commit before some statements.
+        connection.isolation_level = None
+        for pragma in (
+            f"busy_timeout = {WAIT_MS}", "journal_mode = WAL", "synchronous = FULL",
+        ):  # fmt: skip
+            connection.execute(f"PRAGMA {pragma}")
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        options = connection.get_execution_options()
+        connection.exec_driver_sql(f"PRAGMA foreign_keys = {options.get('foreign_keys', 'ON')}")
+        connection.exec_driver_sql(options.get("begin", "BEGIN"))
+
+    return engine
+
+
+def _postgresql(url: str) -> sa.Engine:
+    """Connections to a PostgreSQL database, each transaction seeing one moment of it."""
+    try:
+        return sa.create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
+    except ImportError as error:
+        raise ImportError(
+            "A survey in PostgreSQL needs psycopg: pip install 'heritagecheck[team]'"
+        ) from error
+
+
+def _cause(error: BaseException | None) -> str | None:
+    """Say in plain words what a database complains of, where it is none of our mistakes."""
+    if isinstance(error, OSError):
+        return "the disk is full" if error.errno == 28 else str(error)
+    state = getattr(error, "sqlstate", None)
+    if state is not None:
+        return _POSTGRESQL.get(state) or _POSTGRESQL.get(state[:2])
+    code = getattr(error, "sqlite_errorcode", None)
+    if code is not None:
+        return _SQLITE.get(code & 0xFF)
+    first = str(error).strip().partition("\n")[0]
+    return f"the server can't be reached: {first}" if "connection" in first else None
+
+
+_SQLITE = {
+    sqlite3.SQLITE_FULL: "the disk is full",
+    sqlite3.SQLITE_READONLY: "it may not be written",
+    sqlite3.SQLITE_CANTOPEN: "the file can't be opened; may this user write into its folder?",
+    sqlite3.SQLITE_IOERR: "the disk failed",
+    sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",
+    sqlite3.SQLITE_LOCKED: "somebody else is writing; try again",
+    sqlite3.SQLITE_CORRUPT: "the file is damaged; take a backup",
+    sqlite3.SQLITE_NOTADB: "it is no SQLite database",
+    sqlite3.SQLITE_PERM: "this user may not use it",
+}
+_POSTGRESQL = {
+    "53100": "the server's disk is full",
+    "53300": "the server has too many connections; try again",
+    "25006": "it may not be written",
+    "42501": "this user may not use it",
+    "3D000": "there is no such database",
+    "28P01": "the password is not right",
+    "28000": "this user may not use it",
+    "40001": "somebody else saved at the same moment; try again",
+    "40P01": "somebody else saved at the same moment; try again",
+    "57P01": "the server is being shut down",
+    "08": "the server can't be reached",
+    "58": "the server's disk failed",
+}
+
+
+def files_copied(source: Path | None, target: Path) -> None:
+    """
+    Copy a folder of attachments.
+
+    Parameters
+    ----------
+    source : Path or None
+        The folder; nothing is copied where there is none.
+    target : Path
+        The folder to be made.
+    """
+    if source is not None and source.is_dir():
+        shutil.copytree(source, target, dirs_exist_ok=True)

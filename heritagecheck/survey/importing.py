@@ -1,0 +1,301 @@
+"""Tables of others taken into a survey's database: all or nothing, or the good rows alone."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
+from heritagecheck.survey.cross_check import contradictions
+from heritagecheck.survey.exchange import folder_rows
+from heritagecheck.survey.journal import key_of
+from heritagecheck.survey.kept import Counts, KeptSurvey, made_by
+from heritagecheck.survey.neighbours import Place, merged
+from heritagecheck.survey.package import unpacked
+from heritagecheck.survey.records import KEYS, Attachment, Elevation, Record
+from heritagecheck.survey.rows import now
+from heritagecheck.survey.validate import Checked, Row, checked, in_order
+
+Told = Callable[[int], None]
+RowPlace = tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import took, and what it left to be corrected."""
+
+    new: int
+    changed: int
+    same: int
+    refused: int
+    to_correct: Path | None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
+        if not self.refused:
+            return taken
+        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
+
+
+@dataclass(frozen=True, eq=False)
+class _Source:
+    """What is to be taken in: rows, what is told of them, and where their files lie."""
+
+    path: Path
+    folder: Path
+    raw: Mapping[str, Iterable[Row]]
+    faults: list[Fault]
+    suffix: str
+    letters: Mapping[str, Mapping[str, str]]
+
+
+def import_survey(
+    source: str | Path,
+    into: str | Path,
+    *,
+    only_valid: bool = False,
+    replace: bool = False,
+    files: str | Path | None = None,
+    who: str | None = None,
+    reason: str = "",
+    progress: Told | None = None,
+) -> KeptSurvey:
+    """
+    Take tables into a survey's database, new or known.
+
+    Parameters
+    ----------
+    source : str or Path
+        Folder or ``.zip`` of a survey's tables, or an ``.xlsx`` workbook of field sheets.
+    into : str or Path
+        Database, as `open_survey` takes it; a file is made where there is none.
+    only_valid : bool
+        Take the good rows, and write the others into a workbook beside the source, with the
+        reasons, to be corrected and imported.
+    replace : bool
+        Where a record is known with other values, take those of the source; the journal keeps the
+        old ones.
+    files : str or Path, optional
+        Folder of the attachments, as `open_survey` takes it.
+    who : str, optional
+        Who imports, by role.
+    reason : str
+        Why; the name of the source where none is given.
+    progress : callable, optional
+        Told how many rows were looked at so far.
+
+    Returns
+    -------
+    KeptSurvey
+        The survey; its `imported` says what was taken.
+
+    Raises
+    ------
+    SurveyError
+        Everything that is wrong, with table or sheet, row, field, value, and what is allowed;
+        nothing was taken.
+    StoreError
+        The database could not be written; nothing was taken.
+    """
+    path = Path(source)
+    with ExitStack() as stack:
+        found = _opened(path, stack)
+        raw = found.raw if progress is None else _counted(found.raw, progress)
+        rows = checked(raw, faults=found.faults, suffix=found.suffix)
+        survey = KeptSurvey(into, files=files)
+        try:
+            survey.imported = _taken(
+                survey, found, rows, only_valid=only_valid, replace=replace,
+                made=(who, reason or f"import of {path.name}"),
+            )  # fmt: skip
+        except BaseException:
+            survey.close()
+            raise
+    return survey
+
+
+def _opened(path: Path, stack: ExitStack) -> _Source:
+    """The rows of a source, whatever it is."""
+    faults: list[Fault] = []
+    if path.suffix.lower() == ".xlsx":
+        from heritagecheck.survey.workbook import workbook_rows
+
+        book = workbook_rows(path, faults)
+        return _Source(path, path.parent, book.raw, faults, "", book.letters)
+    folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
+    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", {})
+
+
+def _counted(raw: Mapping[str, Iterable[Row]], progress: Told) -> dict[str, Iterator[Row]]:
+    """The same rows, counted as they are read."""
+    count = 0
+
+    def passed(rows: Iterable[Row]) -> Iterator[Row]:
+        nonlocal count
+        for row in rows:
+            yield row
+            count += 1
+            if count % 500 == 0:
+                progress(count)
+        progress(count)
+
+    return {table: passed(rows) for table, rows in raw.items()}
+
+
+def _taken(
+    survey: KeptSurvey,
+    source: _Source,
+    rows: Checked,
+    *,
+    only_valid: bool,
+    replace: bool,
+    made: tuple[str | None, str],
+) -> Imported:
+    """Take what can be taken, or refuse all of it."""
+    places = {
+        (table, key_of(table, record)): (record, number)
+        for table, records in rows.records.items()
+        for record, number in zip(records, rows.numbers[table], strict=True)
+    }
+    faults = [*rows.faults, *_twice(rows, source.suffix)]
+    refused: set[RowPlace] = _rows_of(faults, source.suffix)
+    told = list(faults)
+    while True:
+        wanted = {place: pair for place, pair in places.items()
+                  if (place[0], pair[1]) not in refused}  # fmt: skip
+        with survey.reading() as connection:
+            faults = list(_standing_against(connection, wanted, source, rows.broken, replace))
+        more = _rows_of(faults, source.suffix) - refused
+        told += faults
+        if not more or not only_valid:
+            break
+        refused |= more
+    told = [_with_column(fault, source) for fault in told]
+    if told and (not only_valid or any(fault.row is None for fault in told)):
+        raise SurveyError(in_order(told), nothing="imported")
+    kept = {place: record for place, (record, _) in wanted.items()}
+    drawn = _drawings(survey, source, kept)
+    _keep_files(survey, source, {**kept, **drawn})
+    counts = survey.keep({**kept, **drawn}, made_by(*made), replace=replace)
+    return _summary(counts, source, told, refused)
+
+
+def _summary(
+    counts: Counts, source: _Source, told: list[Fault], refused: set[RowPlace]
+) -> Imported:
+    """What was taken; rows to be corrected are written beside the source."""
+    if not refused:
+        return Imported(*counts, 0, None)
+    from heritagecheck.survey.workbook import write_rows_to_correct
+
+    beside = source.path.absolute()
+    target = beside.with_name(f"{beside.stem}-to-correct.xlsx")
+    write_rows_to_correct(target, source.path, told)
+    return Imported(*counts, len(refused), target)
+
+
+def _twice(rows: Checked, suffix: str) -> Iterator[Fault]:
+    """Rows whose key stands in the source already."""
+    for table, records in rows.records.items():
+        first: dict[str, int] = {}
+        for record, number in zip(records, rows.numbers[table], strict=True):
+            key = key_of(table, record)
+            if key in first:
+                shown = ", ".join(map(str, json.loads(key)))
+                yield Fault(
+                    table + suffix, number, " and ".join(KEYS[table]), shown,
+                    f"already given in row {first[key]}; each stands once",
+                )  # fmt: skip
+            first.setdefault(key, number)
+
+
+def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
+    """Rows that faults name."""
+    return {
+        (fault.table.removesuffix(suffix), fault.row) for fault in faults if fault.row is not None
+    }
+
+
+def _standing_against(
+    connection: sa.Connection,
+    wanted: Mapping[Place, tuple[Record, int]],
+    source: _Source,
+    broken: frozenset[str],
+    replace: bool,
+) -> Iterator[Fault]:
+    """What keeps rows from being taken, held against one another and against what is kept."""
+    records = merged(connection, {place: record for place, (record, _) in wanted.items()})
+    numbers = {
+        table: [wanted.get((table, key_of(table, record)), (record, 0))[1] for record in found]
+        for table, found in records.items()
+    }
+    for fault in contradictions(records, numbers, source.suffix, broken):
+        yield dataclasses.replace(fault, row=fault.row or None)
+    if replace:
+        return
+    before = now(connection, wanted)
+    for place, (record, number) in wanted.items():
+        known = before[place].record
+        for field in () if known is None else type(record).model_fields:
+            mine, theirs = getattr(record, field), getattr(known, field)
+            if mine != theirs:
+                yield Fault(
+                    place[0] + source.suffix, number, field, _shown(mine),
+                    f"the survey has {_shown(theirs)} here already; to take the values of this "
+                    "file, import it with replace",
+                )  # fmt: skip
+
+
+def _shown(value: object) -> str:
+    """A value as a message shows it."""
+    return "nothing" if value is None else str(value)
+
+
+def _with_column(fault: Fault, source: _Source) -> Fault:
+    """The fault with the letter of its column, where the source is a workbook."""
+    letter = source.letters.get(fault.table, {}).get(fault.field, "")
+    return dataclasses.replace(fault, column=fault.column or letter)
+
+
+def _drawings(
+    survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]
+) -> dict[Place, Record]:
+    """Records of drawings that lie beside the tables and stand in no table of attachments."""
+    listed = {getattr(record, "file") for (table, _), record in kept.items()  # noqa: B009
+              if table == "attachments"}  # fmt: skip
+    found: dict[Place, Record] = {}
+    for record in kept.values():
+        if not isinstance(record, Elevation) or record.drawing in listed:
+            continue
+        path = source.folder / record.drawing
+        if path.is_file():
+            drawing = attachment_of(
+                path, kind="drawing", attachment=f"drawing {record.elevation}", file=record.drawing
+            )
+            found["attachments", key_of("attachments", drawing)] = drawing
+    return found
+
+
+def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:
+    """Keep the content of every attachment that is taken."""
+    faults: list[Fault] = []
+    for record in kept.values():
+        if not isinstance(record, Attachment) or survey.has(record):
+            continue
+        path = source.folder / record.file
+        if not path.is_file():
+            faults.append(missing_file(record, "missing"))
+        elif sha256_of(path) != record.sha256:
+            faults.append(missing_file(record, "altered"))
+        else:
+            survey.keep_file(path, record)
+    if faults:
+        raise SurveyError(faults, nothing="imported")

@@ -1,0 +1,420 @@
+"""The journal of a survey: one entry for each record saved, each holding the hash of the last."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from typing import Any
+
+import sqlalchemy as sa
+
+from heritagecheck.survey.cross_check import ONE_ROW
+from heritagecheck.survey.database import HEAD, JOURNAL, KEPT, SAVES
+from heritagecheck.survey.records import KEYS, TABLES, Record
+
+NONE_YET = bytes(32)
+COLUMNS = ("entry", "when", "who", "table", "key", "old", "new", "reason", "previous")
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One record as it was and as it shall be, as text; None where it is not there."""
+
+    table: str
+    key: str
+    old: str | None
+    new: str | None
+    record: Record | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Save:
+    """Who made some changes at once, when and why; and which save they undo or redo."""
+
+    made_at: str
+    who: str
+    reason: str
+    action: str = "save"
+    of_save: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether the journal is whole, and the survey what it says."""
+
+    entries: int
+    head: str
+    first_bad: int | None
+    why: str
+
+    @property
+    def ok(self) -> bool:
+        """Nothing was found amiss."""
+        return not self.why
+
+    def __bool__(self) -> bool:
+        return self.ok
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        if self.ok:
+            return f"The journal is whole: {self.entries} entries, the last with hash {self.head}"
+        where = "" if self.first_bad is None else f"Entry {self.first_bad}: "
+        return f"{where}{self.why}"
+
+
+def key_of(table: str, record: Record) -> str:
+    """
+    What tells a record of a table from the others, as the journal writes it.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table.
+    record : Record
+        The record.
+
+    Returns
+    -------
+    str
+        JSON list; empty for a table of exactly one record.
+    """
+    if table in ONE_ROW:
+        return "[]"
+    return json.dumps([getattr(record, field) for field in KEYS[table]], ensure_ascii=False)
+
+
+def text_of(record: Record) -> str:
+    """
+    A record as the journal writes it.
+
+    Parameters
+    ----------
+    record : Record
+        The record.
+
+    Returns
+    -------
+    str
+        JSON, without the fields that hold nothing.
+    """
+    return record.model_dump_json(exclude_none=True)
+
+
+def record_of(table: str, text: str) -> Record:
+    """
+    A record from what the journal wrote.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table.
+    text : str
+        What `text_of` gave.
+
+    Returns
+    -------
+    Record
+    """
+    return TABLES[table].model_validate_json(text)
+
+
+def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes:
+    """
+    SHA-256 of one entry, with all that is known of it.
+
+    Parameters
+    ----------
+    entry : int
+        Its number.
+    change : Change
+        What it says.
+    save : Save
+        Who, when and why.
+    previous : bytes
+        Hash of the entry before.
+
+    Returns
+    -------
+    bytes
+    """
+    parts = [
+        entry, save.made_at, save.who, change.table, change.key, change.old, change.new,
+        save.reason, save.action, save.of_save, previous.hex(),
+    ]  # fmt: skip
+    return sha256(json.dumps(parts, ensure_ascii=False, separators=(",", ":")).encode()).digest()
+
+
+def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
+    """
+    Number and hash of the last entry.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    lock : bool
+        Keep others from writing until this connection's transaction ends.
+
+    Returns
+    -------
+    tuple of int and bytes
+    """
+    asked = sa.select(HEAD.c.entry, HEAD.c.hash)
+    found = connection.execute(asked.with_for_update() if lock else asked).one()
+    return int(found.entry), bytes(found.hash)
+
+
+def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> int:
+    """
+    Add entries to the journal.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Within a transaction that writes, with the head locked.
+    save : Save
+        Who, when and why.
+    changes : sequence of Change
+        At least one.
+
+    Returns
+    -------
+    int
+        Number of the first entry; it names the save as well.
+    """
+    last, previous = head(connection)
+    first = last + 1
+    rows = []
+    for entry, change in enumerate(changes, start=first):
+        rows.append(
+            {
+                "entry": entry, "save": first, "of_table": change.table,
+                "record_key": change.key, "old": change.old, "new": change.new,
+                "previous": previous,
+            }
+        )  # fmt: skip
+        previous = entry_hash(entry, change, save, previous)
+    connection.execute(
+        sa.insert(SAVES),
+        {
+            "save": first, "made_at": save.made_at, "who": save.who, "reason": save.reason,
+            "action": save.action, "of_save": save.of_save,
+        },
+    )  # fmt: skip
+    connection.execute(sa.insert(JOURNAL), rows)
+    connection.execute(sa.update(HEAD).values(entry=last + len(changes), hash=previous))
+    return first
+
+
+def entries(
+    connection: sa.Connection, *, save: int | None = None
+) -> Iterator[tuple[int, Change, Save, bytes]]:
+    """
+    Walk over the journal in its order.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    save : int, optional
+        Only the entries of this save.
+
+    Yields
+    ------
+    tuple of int, Change, Save and bytes
+        Number, what changed, who and when, and the hash of the entry before.
+    """
+    asked = (
+        sa.select(JOURNAL, SAVES)
+        .join_from(JOURNAL, SAVES, JOURNAL.c.save == SAVES.c.save, isouter=True)
+        .order_by(JOURNAL.c.entry)
+    )
+    if save is not None:
+        asked = asked.where(JOURNAL.c.save == save)
+    found = connection.execution_options(yield_per=5000).execute(asked)
+    for row in found.mappings():
+        yield (
+            row[JOURNAL.c.entry],
+            Change(row[JOURNAL.c.of_table], row[JOURNAL.c.record_key], row[JOURNAL.c.old],
+                   row[JOURNAL.c.new]),
+            Save(row[SAVES.c.made_at], row[SAVES.c.who], row[SAVES.c.reason],
+                 row[SAVES.c.action], row[SAVES.c.of_save]),
+            bytes(row[JOURNAL.c.previous]),
+        )  # fmt: skip
+
+
+def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:
+    """
+    The journal as rows of `COLUMNS`.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+
+    Yields
+    ------
+    tuple
+    """
+    for entry, change, save, previous in entries(connection):
+        key = ", ".join(map(str, json.loads(change.key)))
+        yield (
+            entry, save.made_at, save.who, change.table, key, change.old, change.new,
+            save.reason, previous.hex(),
+        )  # fmt: skip
+
+
+def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
+    """
+    Read the whole journal and hold the survey against it.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database, at one moment.
+    printed : str, optional
+        Hash that a report printed: it must be one of this journal's.
+
+    Returns
+    -------
+    Verdict
+        The first entry that is bad, if one is.
+
+    Notes
+    -----
+    The chain shows that an entry was changed, left out or put in, unless all after it were written
+    anew as well; against that helps only a hash that was printed elsewhere, such as in a report.
+    """
+    last, last_hash = head(connection)
+    expected, number = NONE_YET, 0
+    told: dict[tuple[str, str], str | None] = {}
+    reached = {NONE_YET.hex()}
+    for entry, change, save, previous in entries(connection):
+        number += 1
+        if entry != number:
+            return Verdict(last, last_hash.hex(), number, "this entry is missing")
+        if previous != expected:
+            return Verdict(
+                last, last_hash.hex(), max(number - 1, 1),
+                f"it was changed after it was written: entry {number} holds another hash of it",
+            )  # fmt: skip
+        wrong = _does_not_follow(told, change)
+        if wrong:
+            return Verdict(last, last_hash.hex(), number, wrong)
+        told[change.table, change.key] = change.new
+        expected = entry_hash(entry, change, save, previous)
+        reached.add(expected.hex())
+    if number != last or expected != last_hash:
+        what = "entries after it are missing" if number < last else "it was changed or put in"
+        return Verdict(last, last_hash.hex(), max(number, 1), f"{what}: it is not the last written")
+    if printed is not None and not any(known.startswith(printed) for known in reached):
+        return Verdict(last, last_hash.hex(), None, f"no entry has the printed hash {printed}")
+    why = _differs(connection, told)
+    return Verdict(last, last_hash.hex(), None, why)
+
+
+def _does_not_follow(told: dict[tuple[str, str], str | None], change: Change) -> str:
+    """Say why an entry can't come after those before it; empty where it can."""
+    before = told.get((change.table, change.key))
+    return "" if before == change.old else "its old value is not what the entries before it left"
+
+
+def _differs(connection: sa.Connection, told: dict[tuple[str, str], str | None]) -> str:
+    """Name the first record that is not what the journal says; empty where all are."""
+    left = {place for place, text in told.items() if text is not None}
+    for table in TABLES:
+        for record in kept(connection, table):
+            place = table, key_of(table, record)
+            if told.get(place) != text_of(record):
+                return f"record {place[1]} of {table} is not what the journal says"
+            left.discard(place)
+    if left:
+        table, key = min(left)
+        return f"record {key} of {table} is missing, and the journal says nothing of that"
+    return ""
+
+
+def kept(connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]) -> Iterator[Record]:
+    """
+    Records of one table that are not deleted, in the order in which they came.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    table : str
+        Name of the table.
+    *where : sqlalchemy.ColumnElement
+        Only those for which all of this holds.
+
+    Yields
+    ------
+    Record
+    """
+    for record, _ in kept_versions(connection, table, *where):
+        yield record
+
+
+def kept_versions(
+    connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
+) -> Iterator[tuple[Record, int]]:
+    """
+    The same, each with the journal's entry that last changed it.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    table : str
+        Name of the table.
+    *where : sqlalchemy.ColumnElement
+        Only those for which all of this holds.
+
+    Yields
+    ------
+    tuple of Record and int
+    """
+    model, columns = TABLES[table], KEPT[table].c
+    fields = list(model.model_fields)
+    asked = (
+        sa.select(columns.last_entry, *(columns[field] for field in fields))
+        .where(columns.deleted == 0, *where)
+        .order_by(columns.first_entry)
+    )
+    # What lies in the database was checked when it was saved; checking it again takes most of the
+    # time that opening a large survey takes. `verified` finds what was changed behind our back.
+    for version, *values in connection.execute(asked):
+        yield model.model_construct(**dict(zip(fields, values, strict=True))), version
+
+
+def undone_and_done(found: Iterable[tuple[int, str, int | None]]) -> tuple[list[int], list[int]]:
+    """
+    Saves that can be undone, and that can be done again.
+
+    Parameters
+    ----------
+    found : iterable of (int, str, int or None)
+        Saves in order: number, what it did (``save``, ``undo``, ``redo``), and to which save.
+
+    Returns
+    -------
+    tuple of list of int
+        Saves that stand, oldest first; saves that were undone, the last to be redone first at the
+        end. Whatever is saved anew ends what could have been redone.
+    """
+    done: list[int] = []
+    undone: list[int] = []
+    for number, action, of_save in found:
+        if action == "save":
+            done.append(number)
+            undone.clear()
+        elif action == "undo":
+            done.pop()
+            undone.append(int(of_save or 0))
+        else:
+            undone.pop()
+            done.append(int(of_save or 0))
+    return done, undone

@@ -1,0 +1,741 @@
+"""A survey kept in a database: what is saved stays, what changes is on record, nothing is lost."""
+
+from __future__ import annotations
+
+import dataclasses
+import getpass
+import json
+import threading
+import weakref
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar, cast
+
+import sqlalchemy as sa
+from pydantic import ValidationError
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey import journal
+from heritagecheck.survey.attached import Files, attachment_of
+from heritagecheck.survey.copies import back_up
+from heritagecheck.survey.cross_check import contradictions, missing
+from heritagecheck.survey.database import KEPT, SAVES, Database
+from heritagecheck.survey.journal import Change, Save, Verdict, key_of, record_of, text_of
+from heritagecheck.survey.neighbours import Place, links_to, merged
+from heritagecheck.survey.records import TABLES, Attachment, Record
+from heritagecheck.survey.rows import Now, bring_in, last_change, now
+from heritagecheck.survey.store import Survey
+from heritagecheck.survey.validate import row_faults
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from heritagecheck.survey.importing import Imported
+
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+TABLE_OF = {model: table for table, model in TABLES.items()}
+
+
+class Counts(NamedTuple):
+    """How many records a save made new, changed, and found as they were."""
+
+    new: int
+    changed: int
+    same: int
+
+
+class KeptSurvey(Survey):
+    """
+    A survey in a database.
+
+    Parameters
+    ----------
+    place : str or Path
+        File of an SQLite database, or ``postgresql+psycopg://…``.
+    files : str or Path, optional
+        Folder of the attachments; beside an SQLite file where none is named.
+
+    Notes
+    -----
+    It shows what it read when it read it. `refresh` shows what others saved since; a save over what
+    somebody else saved since is refused.
+    """
+
+    def __init__(self, place: str | Path, *, files: str | Path | None = None) -> None:
+        self._database = Database(place, files=files)
+        weakref.finalize(self, self._database.close)
+        self._files = Files(self._database.files, self._database.name)
+        self._kept: dict[str, tuple[Record, ...]] = {}
+        self._known: dict[tuple[str, str], int] = {}
+        self._lock = threading.RLock()
+        self.imported: Imported | None = None
+        super().__init__(_Tables(self), None)
+        with self._database.reading() as connection:
+            self._opened_at = journal.head(connection)[0]
+
+    def all(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+        """
+        All records of one kind.
+
+        Parameters
+        ----------
+        model : type of Record
+            The kind, such as `Zone`.
+
+        Returns
+        -------
+        tuple of Record
+        """
+        return cast("tuple[AnyRecord, ...]", self._table(TABLE_OF[model]))
+
+    def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+        """
+        Records of one kind that belong to one zone, without reading those of others.
+
+        Parameters
+        ----------
+        zone : str
+            Code of the zone.
+        model : type of Record
+            The kind.
+
+        Returns
+        -------
+        tuple of Record
+        """
+        table = TABLE_OF[model]
+        with self._database.reading() as connection:
+            found = self._read(connection, table, KEPT[table].c.zone == zone)
+        return cast("tuple[AnyRecord, ...]", found)
+
+    @property
+    def by_zone(self) -> Mapping[str, Mapping[type[Record], tuple[Record, ...]]]:  # type: ignore[override]
+        """Records that belong to a zone: zone to kind to records, in the order of the tables."""
+        return self._whole().by_zone
+
+    @property
+    def name(self) -> str:
+        """Where it is kept, without any password."""
+        return self._database.name
+
+    def complete(self) -> Survey:
+        """
+        The survey as it is at this moment, with every record at hand, ready to be assessed.
+
+        Returns
+        -------
+        Survey
+            What others save later does not change it.
+
+        Raises
+        ------
+        SurveyError
+            Something is missing without which it can't be assessed; all of it is named.
+        """
+        whole = self._whole()
+        if faults := missing(whole.records):
+            raise SurveyError(faults, nothing="assessed")
+        return whole
+
+    def _whole(self) -> _Moment:
+        """Every record at one moment."""
+        with self._database.reading() as connection:
+            records = {table: self._read(connection, table) for table in TABLES}
+            head = journal.head(connection)[1].hex()
+        return _Moment(records, self._files, head)
+
+    def refresh(self) -> None:
+        """Show what is saved now, also by others."""
+        with self._lock, self._database.reading() as connection:
+            self._kept.clear()
+            self._known.clear()
+            self._opened_at = journal.head(connection)[0]
+
+    def save(
+        self, *records: Record, who: str | None = None, reason: str = ""
+    ) -> tuple[Record, ...]:
+        """
+        Keep new records, or new values of known ones: all of them or none.
+
+        Parameters
+        ----------
+        *records : Record
+            Records that belong together, such as a panel and its spots.
+        who : str, optional
+            Who saves, by role; the name with which the computer knows the user where none is given.
+        reason : str
+            Why something known is changed.
+
+        Returns
+        -------
+        tuple of Record
+            The records as they are kept.
+
+        Raises
+        ------
+        SurveyError
+            A record can't be taken, contradicts another, or was changed by somebody else since this
+            survey was read: both values are shown. Nothing was saved.
+        StoreError
+            The database could not be written. Nothing was saved.
+        """
+        fit = {_place(record): record for record in map(_checked, records)}
+        if len(fit) < len(records):
+            twice = Counter(map(_place, records)).most_common(1)[0][0]
+            fault = Fault(twice[0], None, "record", twice[1], "given twice in one save")
+            raise SurveyError([fault], nothing="saved")
+        self.keep(fit, made_by(who, reason))
+        return tuple(fit.values())
+
+    def keep(self, wanted: Mapping[Place, Record], made: Save, *, replace: bool = False) -> Counts:
+        """
+        Keep records that were looked at one by one.
+
+        Parameters
+        ----------
+        wanted : mapping of (table, key) to Record
+            The records.
+        made : Save
+            Who saves, when and why.
+        replace : bool
+            Also over what was changed since the survey was read.
+
+        Returns
+        -------
+        Counts
+            How many are new, changed, and as they were.
+
+        Raises
+        ------
+        SurveyError
+            As `save`.
+        """
+        with self._writing() as connection:
+            before = now(connection, wanted)
+            changes = [
+                Change(*place, _text(before[place].record), text_of(record), record)
+                for place, record in wanted.items()
+                if before[place].record != record
+            ]
+            if not replace:
+                self._refuse_overwriting(connection, changes, before)
+            self._change(connection, made, changes, before)
+        new = sum(change.old is None for change in changes)
+        return Counts(new, len(changes) - new, len(wanted) - len(changes))
+
+    def delete(self, *records: Record, who: str | None = None, reason: str) -> None:
+        """
+        Take records out of the survey; they stay in the database and in the journal.
+
+        Parameters
+        ----------
+        *records : Record
+            What is to be taken out.
+        who : str, optional
+            Who does, by role.
+        reason : str
+            Why.
+
+        Raises
+        ------
+        SurveyError
+            It is not there, was changed by somebody else since, or another record names it.
+            Nothing was deleted.
+        """
+        with self._writing() as connection:
+            before = now(connection, map(_place, records))
+            changes = []
+            for record in records:
+                place = _place(record)
+                kept = before[place].record
+                if kept is None:
+                    fault = Fault(place[0], None, "record", place[1], "there is no such record")
+                    raise SurveyError([fault], nothing="deleted")
+                if not self._knows(place, before[place].version):
+                    raise SurveyError(
+                        _conflict(connection, place, record, before[place]), nothing="deleted"
+                    )
+                changes.append(Change(*place, text_of(kept), None))
+            self._change(connection, made_by(who, reason), changes, before, nothing="deleted")
+
+    def attach(
+        self,
+        path: str | Path,
+        *,
+        kind: str,
+        attachment: str | None = None,
+        file: str | None = None,
+        zone: str | None = None,
+        panel: str | None = None,
+        taken_on: date | None = None,
+        taken_by: str | None = None,
+        note: str | None = None,
+        who: str | None = None,
+        reason: str = "",
+    ) -> Attachment:
+        """
+        Keep a copy of a file with the survey: a photograph, a height map, a meter's own file.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        kind : str
+            What it is, such as ``"photograph"``.
+        attachment : str, optional
+            Code of the attachment; the first digits of its content's SHA-256 where none is given.
+        file : str, optional
+            Name under which it is exported; its own where none is given.
+        zone, panel : str, optional
+            What it shows.
+        taken_on : date, optional
+            When it was made.
+        taken_by : str, optional
+            Role of its maker.
+        note : str, optional
+            In words.
+        who : str, optional
+            Who saves, by role.
+        reason : str
+            Why.
+
+        Returns
+        -------
+        Attachment
+            Its record, as it was saved.
+
+        Raises
+        ------
+        SurveyError
+            The record can't be taken.
+        StoreError
+            The file could not be read or kept.
+        """
+        record = attachment_of(
+            Path(path), kind=kind, attachment=attachment, file=file, zone=zone, panel=panel,
+            taken_on=taken_on, taken_by=taken_by, note=note,
+        )  # fmt: skip
+        # First the content, then the record: a crash between them leaves no record without a file.
+        self._files.keep(Path(path), record.sha256)
+        self.save(record, who=who, reason=reason)
+        return record
+
+    def reading(self) -> AbstractContextManager[sa.Connection]:
+        """
+        A connection that sees one moment of the database.
+
+        Returns
+        -------
+        context manager of sqlalchemy.Connection
+        """
+        return self._database.reading()
+
+    def has(self, attachment: Attachment) -> bool:
+        """
+        Whether the content of an attachment is kept.
+
+        Parameters
+        ----------
+        attachment : Attachment
+            Its record.
+
+        Returns
+        -------
+        bool
+        """
+        return self._files.path(attachment.sha256).is_file()
+
+    def keep_file(self, path: Path, attachment: Attachment) -> None:
+        """
+        Keep the content of an attachment whose record is saved by itself.
+
+        Parameters
+        ----------
+        path : Path
+            The file.
+        attachment : Attachment
+            Its record.
+
+        Raises
+        ------
+        StoreError
+            It could not be kept.
+        """
+        self._files.keep(path, attachment.sha256)
+
+    def file(self, name: str) -> Path | None:
+        """
+        Where a file of the survey lies.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as the records give it, such as ``"drawings/north.svg"``.
+
+        Returns
+        -------
+        Path or None
+            The copy that is kept; None where there is none.
+        """
+        return self._files.path_of(name, self.all(Attachment))
+
+    @property
+    def journal(self) -> pd.DataFrame:
+        """Every change, oldest first: entry, when, who, table, key, old, new, reason, previous."""
+        from heritagecheck.cards import table
+
+        with self._database.reading() as connection:
+            return table(list(journal.rows(connection)), journal.COLUMNS)
+
+    @property
+    def journal_head(self) -> str:
+        """Hash of the journal's last entry; a report prints it, so that a changed past shows."""
+        with self._database.reading() as connection:
+            return journal.head(connection)[1].hex()
+
+    def verify(self, printed: str | None = None) -> Verdict:
+        """
+        Whether the journal is whole and the survey what it says.
+
+        Parameters
+        ----------
+        printed : str, optional
+            Hash that a report printed: it must be one that this journal went through.
+
+        Returns
+        -------
+        Verdict
+            True where nothing is amiss; else it names the first bad entry and says why.
+        """
+        with self._database.reading() as connection:
+            return journal.verified(connection, printed=printed)
+
+    def undo(self, *, who: str | None = None, reason: str = "") -> str:
+        """
+        Take back one's own last save, by entries that do the opposite.
+
+        Parameters
+        ----------
+        who : str, optional
+            Whose save, by role; as in `save`.
+        reason : str
+            Why.
+
+        Returns
+        -------
+        str
+            What was taken back, in a sentence.
+
+        Raises
+        ------
+        SurveyError
+            There is nothing to take back, or somebody changed it since. Nothing was changed.
+        """
+        return self._again("undo", who, reason)
+
+    def redo(self, *, who: str | None = None, reason: str = "") -> str:
+        """
+        Do again what was taken back last.
+
+        Parameters
+        ----------
+        who : str, optional
+            Whose, by role; as in `save`.
+        reason : str
+            Why.
+
+        Returns
+        -------
+        str
+            What was done again, in a sentence.
+
+        Raises
+        ------
+        SurveyError
+            There is nothing to do again, or somebody changed it since. Nothing was changed.
+        """
+        return self._again("redo", who, reason)
+
+    def backup(self, path: str | Path) -> Path:
+        """
+        Copy the survey with its journal and attachments, also while others write.
+
+        Parameters
+        ----------
+        path : str or Path
+            New file of an SQLite database, whatever the survey itself is kept in.
+
+        Returns
+        -------
+        Path
+            The file; its attachments lie in the folder beside it.
+
+        Raises
+        ------
+        FileExistsError
+            Something bears that name already.
+        StoreError
+            It could not be written; no half of it is left.
+        """
+        return back_up(self._database, Path(path))
+
+    def close(self) -> None:
+        """Let go of the database; what was saved is safe whether this is called or not."""
+        self._database.close()
+
+    def __enter__(self) -> KeptSurvey:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextmanager
+    def _writing(self) -> Iterator[sa.Connection]:
+        """Write alone, until all is kept or nothing."""
+        with self._lock, self._database.writing() as connection:
+            journal.head(connection, lock=True)
+            yield connection
+
+    def _table(self, table: str) -> tuple[Record, ...]:
+        """One table, read once."""
+        with self._lock:
+            if table not in self._kept:
+                with self._database.reading() as connection:
+                    self._kept[table] = self._read(connection, table)
+            return self._kept[table]
+
+    def _read(
+        self, connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
+    ) -> tuple[Record, ...]:
+        """Records, remembering which version of each was seen first."""
+        found = []
+        for record, version in journal.kept_versions(connection, table, *where):
+            if version > self._opened_at:
+                self._known.setdefault((table, key_of(table, record)), version)
+            found.append(record)
+        return tuple(found)
+
+    def _knows(self, place: Place, version: int) -> bool:
+        """Whether whoever saves has seen the version that is kept now."""
+        return version <= self._opened_at or self._known.get(place) == version
+
+    def _refuse_overwriting(
+        self, connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now]
+    ) -> None:
+        """Refuse to save over what somebody else saved since this survey was read."""
+        faults: list[Fault] = []
+        for change in changes:
+            place = change.table, change.key
+            if change.old is not None and not self._knows(place, before[place].version):
+                faults += _conflict(connection, place, change.record, before[place])
+        if faults:
+            raise SurveyError(faults, nothing="saved")
+
+    def _change(
+        self,
+        connection: sa.Connection,
+        made: Save,
+        changes: Sequence[Change],
+        before: dict[Place, Now],
+        *,
+        nothing: str = "saved",
+    ) -> None:
+        """Write changes into the tables and the journal, if they agree with what is there."""
+        if not changes:
+            return
+        if faults := list(disagreeing(connection, changes)):
+            raise SurveyError(faults, nothing=nothing)
+        first = journal.write(connection, made, changes)
+        bring_in(connection, first, changes, before)
+        gone = [(change.table, change.key) for change in changes if change.new is None]
+        if faults := list(links_to(connection, gone)):
+            raise SurveyError(faults, nothing=nothing)
+        for entry, change in enumerate(changes, start=first):
+            self._known[change.table, change.key] = entry
+            self._kept.pop(change.table, None)
+
+    def _again(self, action: Literal["undo", "redo"], who: str | None, reason: str) -> str:
+        """Undo or redo one save."""
+        made, nothing = made_by(who, reason), {"undo": "undone", "redo": "redone"}[action]
+        with self._writing() as connection:
+            save = _next(connection, action, made.who)
+            if save is None:
+                fault = Fault("journal", None, "who", made.who, f"has nothing to {action}")
+                raise SurveyError([fault], nothing=nothing)
+            changes = [change for _, change, _, _ in journal.entries(connection, save=save)]
+            if action == "undo":
+                changes = [Change(c.table, c.key, c.new, c.old) for c in reversed(changes)]
+            before = now(connection, ((change.table, change.key) for change in changes))
+            _refuse_if_changed(connection, changes, before, nothing)
+            again = Save(made.made_at, made.who, reason or f"{action} of save {save}", action, save)
+            self._change(connection, again, changes, before, nothing=nothing)
+        tables = ", ".join(sorted({change.table for change in changes}))
+        back = "taken back" if action == "undo" else "done again"
+        return f"Save {save} was {back}: {len(changes)} of {tables}"
+
+
+class _Moment(Survey):
+    """A kept survey as it was at one moment."""
+
+    def __init__(self, records: Mapping[str, tuple[Record, ...]], files: Files, head: str) -> None:
+        super().__init__(records, None)
+        self._files = files
+        self._head = head
+
+    @property
+    def journal_head(self) -> str:
+        """Hash of the journal's last entry at that moment."""
+        return self._head
+
+    def file(self, name: str) -> Path | None:
+        """
+        Where a file of the survey lies.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as the records give it.
+
+        Returns
+        -------
+        Path or None
+        """
+        return self._files.path_of(name, self.all(Attachment))
+
+
+class _Tables(Mapping[str, tuple[Record, ...]]):
+    """The tables of a kept survey, each read when it is first asked for."""
+
+    def __init__(self, survey: KeptSurvey) -> None:
+        self._survey = weakref.proxy(survey)
+
+    def __getitem__(self, table: str) -> tuple[Record, ...]:
+        if table not in TABLES:
+            raise KeyError(table)
+        return cast("tuple[Record, ...]", self._survey._table(table))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(TABLES)
+
+    def __len__(self) -> int:
+        return len(TABLES)
+
+
+def _checked(record: Record) -> Record:
+    """The record, looked at anew: a copy with other values was never looked at."""
+    values = record.model_dump()
+    try:
+        return type(record).model_validate(values)
+    except ValidationError as error:
+        faults = row_faults(error, TABLE_OF[type(record)], None, values)
+        raise SurveyError(faults, nothing="saved") from None
+
+
+def made_by(who: str | None, reason: str) -> Save:
+    """
+    Who saves, now, and why.
+
+    Parameters
+    ----------
+    who : str or None
+        By role; the name with which the computer knows the user where none is given.
+    reason : str
+        Why.
+
+    Returns
+    -------
+    Save
+    """
+    when = datetime.now(UTC).isoformat(timespec="milliseconds")
+    return Save(when, who or getpass.getuser(), reason)
+
+
+def _place(record: Record) -> Place:
+    """Table and key of a record."""
+    table = TABLE_OF[type(record)]
+    return table, key_of(table, record)
+
+
+def _text(record: Record | None) -> str | None:
+    """A record as the journal writes it; nothing for none."""
+    return None if record is None else text_of(record)
+
+
+def disagreeing(connection: sa.Connection, changes: Sequence[Change]) -> Iterator[Fault]:
+    """
+    What would be wrong in the survey if some changes were made.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    changes : sequence of Change
+        The changes.
+
+    Yields
+    ------
+    Fault
+    """
+    wanted = {
+        (change.table, change.key): change.record
+        or (record_of(change.table, change.new) if change.new else None)
+        for change in changes
+    }
+    records = merged(connection, wanted)
+    numbers = {table: [0] * len(found) for table, found in records.items()}
+    for fault in contradictions(records, numbers, "", frozenset()):
+        yield dataclasses.replace(fault, row=None)
+
+
+def _next(connection: sa.Connection, action: str, who: str) -> int | None:
+    """The save that is to be undone or redone."""
+    asked = sa.select(SAVES.c.save, SAVES.c.action, SAVES.c.of_save).where(SAVES.c.who == who)
+    found = connection.execute(asked.order_by(SAVES.c.save))
+    done, undone = journal.undone_and_done((row.save, row.action, row.of_save) for row in found)
+    stack = done if action == "undo" else undone
+    return stack[-1] if stack else None
+
+
+def _refuse_if_changed(
+    connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now], nothing: str
+) -> None:
+    """Refuse to undo or redo over what was changed since."""
+    faults: list[Fault] = []
+    for change in changes:
+        kept = before[change.table, change.key]
+        if _text(kept.record) != change.old:
+            who, when = last_change(connection, kept.version)
+            key = ", ".join(map(str, json.loads(change.key)))
+            faults.append(
+                Fault(change.table, None, "record", key, f"was changed since by {who} at {when}")
+            )
+    if faults:
+        raise SurveyError(faults, nothing=nothing)
+
+
+def _conflict(
+    connection: sa.Connection, place: Place, mine: Record | None, kept: Now
+) -> list[Fault]:
+    """Say field by field what somebody else saved since."""
+    who, when = last_change(connection, kept.version)
+    theirs = kept.record
+    assert mine is not None
+    assert theirs is not None
+    key = ", ".join(map(str, json.loads(place[1])))
+    return [
+        Fault(
+            place[0], None, field, _shown(getattr(mine, field)),
+            f"{key} was saved by {who} at {when} with {_shown(getattr(theirs, field))} here. "
+            "Refresh, look at both values, and save again",
+        )
+        for field in type(theirs).model_fields
+        if getattr(mine, field) != getattr(theirs, field)
+    ] or [Fault(place[0], None, "record", key, f"was saved by {who} at {when}")]  # fmt: skip
+
+
+def _shown(value: object) -> str:
+    """A value as a message shows it."""
+    return "nothing" if value is None else str(value)

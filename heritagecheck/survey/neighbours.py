@@ -1,0 +1,120 @@
+"""What is kept beside some records: as much of the survey as may agree or disagree with them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from heritagecheck.errors import Fault
+from heritagecheck.survey.cross_check import ONE_ROW
+from heritagecheck.survey.database import KEPT
+from heritagecheck.survey.journal import kept, key_of
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+
+Place = tuple[str, str]
+Wanted = Mapping[Place, Record | None]
+# With more records than these, reading all is quicker than asking for the neighbours of each.
+MANY = 200
+GROUPS = (
+    ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
+    ("tile_readings", "session"), ("spots", "panel"),
+)  # fmt: skip
+SMALL = ("structure", "elevations", "policy", "views")
+
+
+def merged(connection: sa.Connection, wanted: Wanted) -> dict[str, tuple[Record, ...]]:
+    """
+    The neighbourhood of some records as it would be with them.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    wanted : mapping of (table, key) to Record or None
+        Records as they shall be; None for one that shall be deleted.
+
+    Returns
+    -------
+    dict of str to tuple of Record
+        Every table; of the large ones, what lies on the same zones or belongs to the same set,
+        series or session, and what the records name.
+    """
+    found: dict[str, dict[str, Record]] = {}
+    near = None if len(wanted) > MANY else _near(connection, wanted)
+    for table in TABLES:
+        where = [] if near is None or table in SMALL else [_any_of(table, near.get(table, {}))]
+        found[table] = {key_of(table, record): record for record in kept(connection, table, *where)}
+    for (table, key), record in wanted.items():
+        if record is None:
+            found[table].pop(key, None)
+        else:
+            found[table][key] = record
+    return {table: tuple(records.values()) for table, records in found.items()}
+
+
+def _any_of(table: str, values: Mapping[str, Collection[Any]]) -> sa.ColumnElement[bool]:
+    """Rows that hold one of some values in one of some fields."""
+    columns = KEPT[table].c
+    return sa.or_(
+        sa.false(), *(columns[field].in_(sorted(some)) for field, some in values.items() if some)
+    )
+
+
+def _near(connection: sa.Connection, wanted: Wanted) -> dict[str, dict[str, set[Any]]]:
+    """For each table, the values that a row must hold one of to be a neighbour."""
+    records = [(table, record) for (table, _), record in wanted.items() if record is not None]
+    zones = {zone for _, record in records if (zone := getattr(record, "zone", None)) is not None}
+    near: dict[str, dict[str, set[Any]]] = {table: {} for table in TABLES}
+    for table, record in records:
+        for field, other in LINKS.get(table, {}).items():
+            if (value := getattr(record, field)) is not None:
+                near[other].setdefault(KEYS[other][0], set()).add(value)
+    for table, field in GROUPS:
+        near[table][field] = {getattr(one, field) for kind, one in records if kind == table}
+    sessions = {
+        getattr(one, "session") for kind, one in records if kind in {"readings", "tile_readings"}  # noqa: B009
+    } - {None}  # fmt: skip
+    near["tile_readings"]["session"] = sessions
+    near["readings"]["session"] = {
+        getattr(one, "session") for kind, one in records if kind == "tile_readings"  # noqa: B009
+    }  # fmt: skip
+    for table, model in TABLES.items():
+        if "zone" in model.model_fields:
+            near[table].setdefault("zone", set()).update(zones)
+    return near
+
+
+def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault]:
+    """
+    What still names records that shall be deleted.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database, in which they are deleted already.
+    gone : sequence of (table, key)
+        Records that are deleted.
+
+    Yields
+    ------
+    Fault
+    """
+    keys: dict[str, set[str]] = {}
+    for table, key in gone:
+        if table not in ONE_ROW and len(KEYS[table]) == 1:
+            keys.setdefault(table, set()).add(key)
+    for other, links in LINKS.items():
+        for field, table in links.items():
+            if table not in keys:
+                continue
+            named = {str(json.loads(key)[0]) for key in keys[table]}
+            where = _any_of(other, {field: named})
+            for record in kept(connection, other, where):
+                yield Fault(
+                    table, None, KEYS[table][0], str(getattr(record, field)),
+                    f"{getattr(record, KEYS[other][0])} of {other} names it; delete that first, "
+                    "or both at once",
+                )  # fmt: skip

@@ -1,0 +1,223 @@
+"""A survey as a package for others: tables, their description and files, as folder or archive."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import stat
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+
+from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.survey.attached import missing_file, sha256_of
+from heritagecheck.survey.datapackage import datapackage
+from heritagecheck.survey.exchange import table_text
+from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure
+from heritagecheck.survey.store import Survey
+
+# An archive is unpacked only within these: photographs are large, but tables never shrink so far.
+MOST_MEMBERS = 50_000
+MOST_BYTES = 20 * 2**30
+MOST_RATIO = 200
+SMALL = 2**20
+
+
+def exported(survey: Survey, path: Path) -> Path:
+    """
+    Write a survey as a new folder, archive or workbook.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    path : Path
+        What is to be written: ``.zip``, ``.xlsx``, or else a folder.
+
+    Returns
+    -------
+    Path
+        What was written; the same survey gives the same bytes, a workbook excepted.
+
+    Raises
+    ------
+    FileExistsError
+        Something bears that name already.
+    SurveyError
+        A file that belongs to the survey is missing or altered.
+    StoreError
+        It could not be written; no half of it is left.
+    """
+    if path.exists():
+        raise FileExistsError(f"{path} exists. Nothing was written; name a new file or folder.")
+    if not path.absolute().parent.is_dir():
+        raise StoreError(f"{path} was not written: there is no folder {path.parent}")
+    files = _files(survey)
+    with _whole_or_not(path) as half:
+        if path.suffix == ".xlsx":
+            from heritagecheck.survey.workbook import write_workbook
+
+            write_workbook(half, survey.records)
+        elif path.suffix == ".zip":
+            with tempfile.TemporaryDirectory() as folder:
+                _write_folder(survey, Path(folder), files)
+                _write_zip(Path(folder), half)
+        else:
+            half.mkdir()
+            _write_folder(survey, half, files)
+    return path
+
+
+def _files(survey: Survey) -> dict[str, Path]:
+    """Files that belong to a survey: the name of each, and where it lies."""
+    found: dict[str, Path] = {}
+    faults: list[Fault] = []
+    for one in survey.all(Attachment):
+        path = survey.file(one.file)
+        if path is None:
+            faults.append(missing_file(one, "missing"))
+        elif sha256_of(path) != one.sha256:
+            faults.append(missing_file(one, "altered"))
+        else:
+            found[one.file] = path
+    for elevation in survey.all(Elevation):
+        path = survey.file(elevation.drawing)
+        if path is not None:
+            found[elevation.drawing] = path
+    if faults:
+        raise SurveyError(faults, nothing="written")
+    return found
+
+
+def _write_folder(survey: Survey, folder: Path, files: dict[str, Path]) -> None:
+    """Write the tables, their description and the files into a folder."""
+    for table in TABLES:
+        text = table_text(table, survey.records[table])
+        (folder / f"{table}.csv").write_text(text, encoding="utf-8", newline="")
+    named = survey.all(Structure)
+    described = datapackage(
+        _short(named[0].structure) if named else "survey",
+        f"Survey of {named[0].structure}" if named else "Survey of a structure",
+        licence=named[0].licence if named else None,
+    )
+    (folder / "datapackage.json").write_text(described, encoding="utf-8", newline="")
+    for name, path in sorted(files.items()):
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target)
+
+
+def _short(name: str) -> str:
+    """A name as a data package asks for it: lower case, no blanks."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "survey"
+
+
+def _write_zip(folder: Path, path: Path) -> None:
+    """Pack a folder; the same content gives the same bytes."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for file in sorted(folder.rglob("*")):
+            if file.is_file():
+                info = zipfile.ZipInfo(file.relative_to(folder).as_posix())
+                info.compress_type = zipfile.ZIP_DEFLATED
+                info.external_attr = 0o644 << 16
+                with file.open("rb") as read, archive.open(info, "w", force_zip64=True) as write:
+                    shutil.copyfileobj(read, write, SMALL)
+
+
+@contextmanager
+def _whole_or_not(path: Path) -> Iterator[Path]:
+    """Write under another name, and give the right one only to what is whole."""
+    half = path.with_name(f"{path.stem}.unfinished{path.suffix}")
+    _remove(half)
+    try:
+        yield half
+        half.rename(path)
+    except OSError as error:
+        _remove(half)
+        why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
+        raise StoreError(f"{path} was not written, because {why}") from error
+    except BaseException:
+        _remove(half)
+        raise
+
+
+def _remove(path: Path) -> None:
+    """Remove a file or folder, if it is there."""
+    if path.is_dir():
+        shutil.rmtree(path)
+    else:
+        path.unlink(missing_ok=True)
+
+
+@contextmanager
+def unpacked(path: Path) -> Iterator[Path]:
+    """
+    An archive unpacked into a folder that goes when the block ends.
+
+    Parameters
+    ----------
+    path : Path
+        The archive.
+
+    Yields
+    ------
+    Path
+        Folder that holds its tables.
+
+    Raises
+    ------
+    SurveyError
+        It is no archive, names places outside itself, or would unpack beyond all measure.
+    """
+    try:
+        with zipfile.ZipFile(path) as archive, tempfile.TemporaryDirectory() as folder:
+            members = [one for one in archive.infolist() if not one.is_dir()]
+            faults = list(_unsafe(path.name, members))
+            if faults:
+                raise SurveyError(faults)
+            for one in members:
+                target = Path(folder) / one.filename
+                target.parent.mkdir(parents=True, exist_ok=True)
+                with archive.open(one) as read, target.open("wb") as write:
+                    shutil.copyfileobj(read, write, SMALL)
+            yield _tables_in(Path(folder))
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError) as error:
+        raise SurveyError(
+            [Fault(path.name, None, "", "", f"can't be unpacked: {error}")]
+        ) from error
+
+
+def _unsafe(name: str, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
+    """What keeps an archive from being unpacked."""
+    if len(members) > MOST_MEMBERS or sum(one.file_size for one in members) > MOST_BYTES:
+        yield Fault(
+            name, None, "", "",
+            f"holds {len(members)} files of {sum(one.file_size for one in members):,} B; at most "
+            f"{MOST_MEMBERS} files of {MOST_BYTES:,} B are unpacked",
+        )  # fmt: skip
+    seen: set[str] = set()
+    for one in members:
+        inside = PurePosixPath(one.filename)
+        if inside.is_absolute() or ".." in inside.parts or "\\" in one.orig_filename or (
+            ":" in one.filename or stat.S_ISLNK(one.external_attr >> 16)
+        ):  # fmt: skip
+            yield Fault(name, None, "file", one.filename, "points outside the archive")
+        if one.filename.casefold() in seen:
+            yield Fault(name, None, "file", one.filename, "stands there twice")
+        seen.add(one.filename.casefold())
+        if one.file_size > max(SMALL, MOST_RATIO * one.compress_size):
+            yield Fault(
+                name, None, "file", one.filename,
+                f"would grow from {one.compress_size:,} to {one.file_size:,} B, more than "
+                f"{MOST_RATIO} times",
+            )  # fmt: skip
+
+
+def _tables_in(folder: Path) -> Path:
+    """The folder that holds the tables: the archive's own, or the only one in it."""
+    if any((folder / f"{table}.csv").is_file() for table in TABLES):
+        return folder
+    inner = [one for one in folder.iterdir() if one.is_dir() and one.name != "__MACOSX"]
+    return inner[0] if len(inner) == 1 else folder
