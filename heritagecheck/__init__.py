@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heritagecheck import figures
     from heritagecheck.documents.report import write_report
-    from heritagecheck.errors import StoreError, SurveyError
+    from heritagecheck.errors import SurveyError
     from heritagecheck.evidence import colour
     from heritagecheck.judgement.policy import Policy
     from heritagecheck.judgement.recommend import assess
@@ -26,7 +26,6 @@ __version__ = "2026.1"
 
 _PLACES = {
     "Policy": "judgement.policy:Policy",
-    "StoreError": "errors:StoreError",
     "SurveyError": "errors:SurveyError",
     "assess": "judgement.recommend:assess",
     "colour": "evidence.colour",
@@ -40,7 +39,6 @@ _PLACES = {
 
 __all__ = [
     "Policy",
-    "StoreError",
     "SurveyError",
     "__version__",
     "assess",

@@ -1,27 +1,28 @@
-"""The same words on the command line: start, check, assess, report."""
+"""The same words on the command line: start, sheets, import, check, assess, report, and others."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from heritagecheck import __version__, assess, open_survey, write_report
+from heritagecheck import __version__, assess, import_survey, open_survey, write_report
+from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.documents.pdf import why_no_pdf
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import StoreError, SurveyError
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
-from heritagecheck.survey.begin import start_survey, tables_folder
+from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
+from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.store import Survey
 
-COMMANDS = {
-    "start": "make a folder for the survey of your own structure",
-    "check": "say what is to be corrected in a survey, and what to look at again",
-    "assess": "recommend, zone by zone",
-    "report": "recommend, and write the report",
-}
+SURVEY = (
+    "the survey: a folder made by start, a database such as survey.db, an address "
+    "postgresql+psycopg://…, or a folder of tables"
+)
+MOST_ZONES = 12
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -36,25 +37,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 where all went well, 1 where the survey needs correcting or the folder is taken.
+        0 where all went well, 1 where the survey needs correcting or a name is taken.
     """
     given = _parser().parse_args(arguments)
+    run: Callable[[argparse.Namespace], int] = given.run
     try:
-        if given.command == "start":
-            _print_started(start_survey(given.folder))
-            return 0
-        survey = open_survey(tables_folder(given.folder))
-        if given.command == "check":
-            _print_checked(survey)
-            return 0
-        assessment = assess(survey, seed=given.seed)
-        _print_outcomes(assessment)
-        if given.command == "report":
-            _print_report(assessment, given.to)
-    except (SurveyError, FileExistsError) as error:
+        return run(given)
+    except (SurveyError, StoreError, FileExistsError) as error:
         print(error, file=sys.stderr)
         return 1
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -65,42 +56,175 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"heritagecheck {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, does in COMMANDS.items():
-        command = commands.add_parser(name, help=does, description=does)
-        command.add_argument(
-            "folder",
-            metavar="FOLDER",
-            help="new or empty folder to be made"
-            if name == "start"
-            else "folder that holds the survey's tables, itself or in its folder 'survey'",
-        )
+
+    def command(
+        name: str, run: Callable[[argparse.Namespace], int], does: str
+    ) -> argparse.ArgumentParser:
+        added = commands.add_parser(name, help=does, description=does)
+        added.set_defaults(run=run)
+        return added
+
+    added = command("start", _start, "make a folder for the survey of your own structure")
+    added.add_argument("folder", metavar="FOLDER", help="new or empty folder to be made")
+    added = command("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone")
+    added.add_argument("survey", metavar="SURVEY", help=SURVEY)
+    added.add_argument("--to", metavar="FILE", default="sheets.pdf", help="PDF (sheets.pdf)")
+    added.add_argument("--zone", metavar="ZONE", action="append", help="only this zone; repeatable")
+    added = command("import", _import, "take field sheets or tables into a survey's database")
+    added.add_argument("source", metavar="SOURCE", help="workbook .xlsx, folder or .zip of tables")
+    added.add_argument("survey", metavar="SURVEY", help=f"{SURVEY}; a new .db is made")
+    added.add_argument(
+        "--only-valid", action="store_true",
+        help="take the good rows, and write the others with the reasons into a workbook",
+    )  # fmt: skip
+    added.add_argument(
+        "--replace", action="store_true",
+        help="where a record is known with other values, take those of SOURCE",
+    )  # fmt: skip
+    added.add_argument("--who", metavar="ROLE", help="who imports, by role, for the journal")
+    for name, run, does in (
+        ("check", _check, "say what is to be corrected in a survey, and what to look at again"),
+        ("assess", _assess, "recommend, zone by zone"),
+        ("report", _report, "recommend, and write the report"),
+        ("export", _export, "write a survey for others: new folder, .zip or .xlsx"),
+        ("backup", _backup, "copy a survey's database with its journal and files"),
+    ):
+        added = command(name, run, does)
+        added.add_argument("survey", metavar="SURVEY", help=SURVEY)
+        if name == "check":
+            added.add_argument(
+                "--head", metavar="HASH", help="hash of the journal that a report printed"
+            )
+        if name in {"export", "backup"}:
+            added.add_argument("to", metavar="TO", help="what is to be made")
         if name in {"assess", "report"}:
-            command.add_argument("--seed", type=int, default=0, help="seed of the draws (0)")
+            added.add_argument("--seed", type=int, default=0, help="seed of the draws (0)")
         if name == "report":
-            command.add_argument(
+            added.add_argument(
                 "--to", metavar="FOLDER", default="report", help="where to write (report)"
             )
     return parser
 
 
-def _print_started(folder: Path) -> None:
-    """Say what was made for a new survey, and what to do next."""
+def _start(given: argparse.Namespace) -> int:
+    """Make a new survey; say what was made and what to do next."""
+    folder = start_survey(given.folder)
+    blank = None if why_no_pdf() else folder / "field-sheet.pdf"
+    if blank is not None:
+        write_field_sheets(open_survey(survey_place(given.folder)), blank)
     print(f"Made in {folder.resolve()}:")
-    print("  README.md   what to fill in first, and in which order")
-    print("  survey      the tables with their headings; fields.md says what each field means")
-    print("  notebooks   the notebooks, to be opened with: jupyter lab")
-    print("Next: read README.md, fill in survey/structure.csv and the tables after it, then run")
-    print(f"  heritagecheck check {folder}")
+    print("  README.md          what to fill in first, and in which order")
+    print(f"  {WORKBOOK}  the field sheets, to be filled in with any spreadsheet program")
+    if blank is not None:
+        print("  field-sheet.pdf    an empty sheet to print, for rain")
+    print("  fields.md          what each field means")
+    print("  drawings           for the drawings of the elevations")
+    print("  survey.db          the database; nothing is in it yet")
+    print("  notebooks          the notebooks, to be opened with: jupyter lab")
+    if blank is None:
+        print(f"No PDF to print: {why_no_pdf()}")
+    print(f"Next: read README.md, fill in {WORKBOOK}, then run")
+    print(f"  heritagecheck import {folder / WORKBOOK} {folder}")
+    return 0
 
 
-def _print_checked(survey: Survey) -> None:
-    """Say that a survey reads well, and count what to look at again."""
-    print(f"{survey}. Nothing to correct.")
-    kinds = Counter(what.partition(":")[0] for what in survey.check()["what"])
+def _sheets(given: argparse.Namespace) -> int:
+    """Write the sheets to be printed."""
+    if why := why_no_pdf():
+        print(f"No PDF: {why}", file=sys.stderr)
+        return 1
+    survey = open_survey(survey_place(given.survey))
+    print(f"Sheets: {write_field_sheets(survey, given.to, zones=given.zone).resolve()}")
+    return 0
+
+
+def _import(given: argparse.Namespace) -> int:
+    """Take tables into a database."""
+    new = given.survey.endswith(".db") and not Path(given.survey).exists()
+    into = given.survey if new else survey_place(given.survey)
+    survey = import_survey(
+        given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
+        progress=_show_rows if sys.stderr.isatty() else None,
+    )  # fmt: skip
+    print(f"{survey}.")
+    print(f"Imported: {survey.imported}.")
+    print(f"Next: heritagecheck check {given.survey}")
+    return 0
+
+
+def _show_rows(done: int, total: int) -> None:
+    """Draw how far an import has come."""
+    width = 40
+    filled = width * done // max(total, 1)
+    end = "\n" if done >= total else ""
+    print(f"\r[{'#' * filled:<{width}}] {done:,} of {total:,} rows", end=end, file=sys.stderr)
+
+
+def _check(given: argparse.Namespace) -> int:
+    """Say what is to be corrected, and what to look at again."""
+    survey = open_survey(survey_place(given.survey))
+    found = survey.check()
+    print(f"{survey}. Nothing to correct in what is there.")
+    if isinstance(survey, KeptSurvey):
+        verdict = survey.verify(given.head)
+        print(f"{verdict}.")
+        if not verdict:
+            return 1
+    kinds = Counter(what.partition(":")[0] for what in found["what"])
     for kind, count in kinds.items():
-        print(f"{count:>6}  {kind}")
+        rows = found[found["what"].str.partition(":")[0] == kind]
+        print(f"\n{count:>6}  {kind}")
+        for advice, same in rows.groupby("what_to_do", sort=False):
+            zones = [zone for zone in dict.fromkeys(same["zone"]) if zone]
+            some = ", ".join(zones[:MOST_ZONES]) + (", …" if len(zones) > MOST_ZONES else "")
+            what = f"{some}: " if some else f"{same['what'].iloc[0].partition(': ')[2]}: "
+            print(f"        {what}{advice}")
     if kinds:
-        print("These are worth a look; survey.check() in a notebook lists them with their zones.")
+        print("\nThese are worth a look; survey.check() in a notebook gives them as a table.")
+    return 0
+
+
+def _assess(given: argparse.Namespace) -> int:
+    """Recommend, zone by zone."""
+    _print_outcomes(assess(open_survey(survey_place(given.survey)), seed=given.seed))
+    return 0
+
+
+def _report(given: argparse.Namespace) -> int:
+    """Recommend, write the report, and say where it lies."""
+    assessment = assess(open_survey(survey_place(given.survey)), seed=given.seed)
+    _print_outcomes(assessment)
+    zones = len(assessment.recommendations)
+    print(
+        f"\nWriting the pages of {zones} zones: the PDF takes a second or two for each.", flush=True
+    )
+    written = write_report(assessment, Path(given.to))
+    print()
+    for path in written:
+        print(f"Report: {path.resolve()}")
+    if why_no_pdf():
+        print(f"No PDF: {why_no_pdf()}")
+    own = Path(given.survey) / "notebooks"
+    notebooks = own if own.is_dir() else notebooks_folder()
+    print(f"Notebooks: {notebooks.resolve()} (open them with jupyter lab; in a checkout, make lab)")
+    return 0
+
+
+def _export(given: argparse.Namespace) -> int:
+    """Write a survey for others."""
+    survey = open_survey(survey_place(given.survey))
+    print(f"Written: {survey.export(given.to).resolve()}")
+    return 0
+
+
+def _backup(given: argparse.Namespace) -> int:
+    """Copy a survey's database."""
+    survey: Survey = open_survey(survey_place(given.survey))
+    if not isinstance(survey, KeptSurvey):
+        print(f"{given.survey} is a folder of tables: copy the folder", file=sys.stderr)
+        return 1
+    print(f"Backup: {survey.backup(given.to).resolve()}")
+    return 0
 
 
 def _print_outcomes(assessment: Assessment) -> None:
@@ -111,23 +235,6 @@ def _print_outcomes(assessment: Assessment) -> None:
         print(f"{outcome:<18}{len(zones):>3}  {' '.join(zones)}")
     urgent = [f"{one.zone} ({one.urgency})" for one in assessment.recommendations if one.urgency]
     print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent)}")
-
-
-def _print_report(assessment: Assessment, folder: str) -> None:
-    """Write the report and say where it lies."""
-    zones = len(assessment.recommendations)
-    print(
-        f"\nWriting the pages of {zones} zones: the PDF takes a second or two for each.", flush=True
-    )
-    written = write_report(assessment, Path(folder))
-    print()
-    for path in written:
-        print(f"Report: {path.resolve()}")
-    if why_no_pdf():
-        print(f"No PDF: {why_no_pdf()}")
-    own = Path(assessment.survey.folder or "").parent / "notebooks"
-    notebooks = own if own.is_dir() else notebooks_folder()
-    print(f"Notebooks: {notebooks.resolve()} (open them with jupyter lab; in a checkout, make lab)")
 
 
 if __name__ == "__main__":

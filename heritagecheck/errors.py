@@ -20,10 +20,12 @@ class Fault:
     field: str
     value: str
     allowed: str
+    column: str = ""
 
     def __str__(self) -> str:
-        """Give the fault as one line; rows are counted as a spreadsheet shows them."""
+        """Give the fault as one line; rows and columns are named as a spreadsheet shows them."""
         where = self.table if self.row is None else f"{self.table}, row {self.row}"
+        where += f", column {self.column}" if self.column else ""
         what = f"{self.field} = {self.value}" if self.field and self.value else self.field
         return f"{where}: {what}: {self.allowed}" if what else f"{where}: {self.allowed}"
 
@@ -50,12 +52,12 @@ class SurveyError(ValueError):
 
     @property
     def faults(self) -> pd.DataFrame:
-        """The faults as a table: table, row, field, value, allowed."""
+        """The faults as a table: table, row, field, value, allowed, column of the spreadsheet."""
         import pandas as pd
 
         return pd.DataFrame(
             [asdict(fault) for fault in self._faults],
-            columns=["table", "row", "field", "value", "allowed"],
+            columns=["table", "row", "field", "value", "allowed", "column"],
         )
 
 

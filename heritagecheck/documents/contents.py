@@ -212,6 +212,7 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
         **imprint(assessment),
         "checksums": tables.checksums(),
         "fingerprint": survey.fingerprint,
+        "journal_head": survey.journal_head,
     }
 
 

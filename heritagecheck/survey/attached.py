@@ -14,8 +14,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.survey.checked import row_faults
 from heritagecheck.survey.records import Attachment
-from heritagecheck.survey.validate import row_faults
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,16 +1,21 @@
-"""Begin a survey of one's own: a folder with empty tables, their explanation and the notebooks."""
+"""Begin a survey of one's own: a folder with its database, field sheets and the notebooks."""
 
 from __future__ import annotations
 
 import shutil
 from pathlib import Path
 
+from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.carried import notebooks_folder
-from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.field_help import fields_page
+from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.opened import SUFFIXES
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.workbook import write_workbook
 
 PAGES = Path(__file__).parent / "pages"
+DATABASE = "survey.db"
+WORKBOOK = "field-sheets.xlsx"
 
 
 def start_survey(folder: str | Path) -> Path:
@@ -25,7 +30,8 @@ def start_survey(folder: str | Path) -> Path:
     Returns
     -------
     Path
-        The folder: ``README.md``, the tables with their headings in ``survey``, ``notebooks``.
+        The folder: ``README.md``, the database, a workbook of field sheets, a page that explains
+        every field, a folder for drawings, the notebooks.
 
     Raises
     ------
@@ -40,7 +46,11 @@ def start_survey(folder: str | Path) -> Path:
             f"{folder} exists and is not empty. Nothing was written; name a new folder."
         )
     notebooks = sorted(notebooks_folder().glob("*.ipynb"))
-    _write_tables(folder / "survey")
+    (folder / "drawings").mkdir(parents=True)
+    shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
+    KeptSurvey(folder / DATABASE).close()
+    write_workbook(folder / WORKBOOK, {table: () for table in TABLES})
+    (folder / "fields.md").write_text(fields_page(), encoding="utf-8")
     (folder / "notebooks").mkdir()
     for notebook in notebooks:
         shutil.copyfile(notebook, folder / "notebooks" / notebook.name)
@@ -48,37 +58,31 @@ def start_survey(folder: str | Path) -> Path:
     return folder
 
 
-def tables_folder(folder: str | Path) -> Path:
+def survey_place(given: str) -> str:
     """
-    Folder that holds the tables: the one named, or the `survey` in it.
+    Where the survey is that somebody names on the command line.
 
     Parameters
     ----------
-    folder : str or Path
-        Folder of the tables, or one made by `start_survey`.
+    given : str
+        Address of a database, its file, a folder made by `start_survey`, or a folder of tables.
 
     Returns
     -------
-    Path
+    str
+        What `open_survey` takes.
+
+    Raises
+    ------
+    SurveyError
+        There is nothing of that name: nothing is made by mistyping it.
     """
-    folder = Path(folder)
-    inner = folder / "survey"
-    return inner if _holds_tables(inner) and not _holds_tables(folder) else folder
-
-
-def _holds_tables(folder: Path) -> bool:
-    """Whether any table of a survey lies in a folder."""
-    return any((folder / f"{table}.csv").is_file() for table in TABLES)
-
-
-def _write_tables(folder: Path) -> None:
-    """Write every table with its headings alone, and what explains them."""
-    (folder / "drawings").mkdir(parents=True)
-    for table, model in TABLES.items():
-        headings = ",".join(model.model_fields)
-        (folder / f"{table}.csv").write_text(headings + "\n", encoding="utf-8")
-    (folder / "fields.md").write_text(fields_page(), encoding="utf-8")
-    (folder / "datapackage.json").write_text(
-        datapackage("survey", "Survey of a structure"), encoding="utf-8"
-    )
-    shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
+    if "://" in given:
+        return given
+    path = Path(given)
+    if path.is_dir() and (path / DATABASE).is_file():
+        return str(path / DATABASE)
+    if not path.exists():
+        kind = "file" if path.suffix.lower() in SUFFIXES else "folder"
+        raise SurveyError([Fault(given, None, "", "", f"there is no such {kind}")])
+    return given

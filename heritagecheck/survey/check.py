@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TypeVar, cast
 
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
@@ -33,24 +33,24 @@ from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.conditions import holds
 
-if TYPE_CHECKING:
-    from heritagecheck.survey.store import Survey
-
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Records = Mapping[str, tuple[Record, ...]]
+FileOf = Callable[[str], Path | None]
 Finding = tuple[str, str, str, str]
 BEFORE_WORK = "8"
 OUTLINE = "{http://www.w3.org/2000/svg}path"
 
 
-def findings(survey: Survey) -> Table:
+def findings(records: Records, file: FileOf) -> Table:
     """
     Everything to look at again in a survey that reads well.
 
     Parameters
     ----------
-    survey : Survey
-        The survey.
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    file : callable
+        Gives the place of a file of the survey by its name; None where there is none.
 
     Returns
     -------
@@ -58,7 +58,6 @@ def findings(survey: Survey) -> Table:
         Columns zone, table, what, what_to_do; in `what`, the kind of finding stands before the
         colon. Empty where nothing is amiss.
     """
-    records = survey.records
     found = [
         *_still_missing(records),
         *_colour_not_read(records),
@@ -69,8 +68,8 @@ def findings(survey: Survey) -> Table:
         *_panels_not_counted(records),
         *_panels_read_young(records),
         *_dated_after_the_survey(records),
-        *_drawings_that_differ(survey),
-        *_files_amiss(survey),
+        *_drawings_that_differ(records, file),
+        *_files_amiss(records, file),
     ]
     return table(found, ("zone", "table", "what", "what_to_do"))
 
@@ -246,12 +245,11 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     )  # fmt: skip
 
 
-def _drawings_that_differ(survey: Survey) -> Iterator[Finding]:
+def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
     """Drawings that can't be read, lack the outline of a zone, or outline one nobody recorded."""
-    records = survey.records
     known = {zone.zone for zone in _all(records, Zone)}
     for item in _all(records, Elevation):
-        outlined = _outlined(survey.file(item.drawing))
+        outlined = _outlined(file(item.drawing))
         if outlined is None:
             yield (
                 "", "elevations", f"no drawing: {item.drawing}",
@@ -271,10 +269,10 @@ def _drawings_that_differ(survey: Survey) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _files_amiss(survey: Survey) -> Iterator[Finding]:
+def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
     """Attachments whose content is missing, or not what it was."""
-    for one in survey.all(Attachment):
-        path = survey.file(one.file)
+    for one in _all(records, Attachment):
+        path = file(one.file)
         if path is None or sha256_of(path) != one.sha256:
             what = "no file" if path is None else "file altered"
             yield (

@@ -2,24 +2,46 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
+from functools import cache
+from pathlib import Path
+
 from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.exchange import read_folder
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.importing import taken_in
+from heritagecheck.survey.journal import Save
+from heritagecheck.survey.kept import KeptSurvey
 
 
-def demo_survey() -> Survey:
+def demo_survey() -> KeptSurvey:
     """
     Survey of the invented Quillmere Pumping Station.
 
     Returns
     -------
-    Survey
+    KeptSurvey
         Zones on three elevations of a granite engine house and a riveted water tower, and in the
-        tower's closed legs. Every record is made up for the demonstration.
+        tower's closed legs. Every record is made up for the demonstration. It is a copy of its own
+        in a folder that goes when Python ends: try whatever you like.
 
     Raises
     ------
     FileNotFoundError
         The example lies neither in the installed package nor in the checkout.
     """
-    return read_folder(example_folder())
+    made = _made_once()
+    copy = Path(tempfile.mkdtemp(dir=made.parent)) / "quillmere.db"
+    shutil.copyfile(made, copy)
+    return KeptSurvey(copy, files=made.with_name("quillmere.files"))
+
+
+@cache
+def _made_once() -> Path:
+    """A database with the example, from which every copy is made."""
+    folder = Path(tempfile.mkdtemp(prefix="heritagecheck-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    # At a fixed time, so that two reports of the example are the same, byte for byte.
+    made = Save("2026-09-18T16:00:00.000+00:00", "conservator", "import of quillmere")
+    taken_in(example_folder(), folder / "quillmere.db", made).close()
+    return folder / "quillmere.db"

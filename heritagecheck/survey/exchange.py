@@ -1,4 +1,4 @@
-"""A survey as a folder of tables: read whole or not at all, and written so that it comes back."""
+"""The tables of a survey as CSV text: read as it was meant, and written so that it comes back."""
 
 from __future__ import annotations
 
@@ -13,37 +13,10 @@ from typing import Any
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import commas_are_decimal, guarded, kinds, plain
+from heritagecheck.survey.checked import Row
 from heritagecheck.survey.records import TABLES, Record
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import Row, checked, whole
 
 ADDED_LATER = frozenset({"tile_readings", "spots", "attachments", "height_maps"})
-
-
-def read_folder(folder: str | Path) -> Survey:
-    """
-    Read a survey from a folder of CSV tables.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Folder that holds one ``<table>.csv`` for each table of the survey. UTF-8 with or without
-        BOM or Windows-1252; comma, semicolon or tab; in a file parted by semicolons or tabs a
-        decimal comma is taken as well.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    SurveyError
-        Everything that is wrong, all at once; nothing is half read.
-    """
-    folder = Path(folder)
-    faults: list[Fault] = []
-    raw = folder_rows(folder, faults)
-    return whole(checked(raw, faults=faults, suffix=".csv"), folder=folder, suffix=".csv")
 
 
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:

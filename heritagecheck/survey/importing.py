@@ -7,42 +7,25 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
+from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.exchange import folder_rows
-from heritagecheck.survey.journal import key_of
-from heritagecheck.survey.kept import Counts, KeptSurvey, made_by
+from heritagecheck.survey.journal import Save, key_of
+from heritagecheck.survey.kept import Counts, Imported, KeptSurvey, made_by
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
-from heritagecheck.survey.records import KEYS, Attachment, Elevation, Record
+from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Record
 from heritagecheck.survey.rows import now
-from heritagecheck.survey.validate import Checked, Row, checked, in_order
 
-Told = Callable[[int], None]
+Told = Callable[[int, int], None]
 RowPlace = tuple[str, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Imported:
-    """What an import took, and what it left to be corrected."""
-
-    new: int
-    changed: int
-    same: int
-    refused: int
-    to_correct: Path | None
-
-    def __str__(self) -> str:
-        """Say it in a sentence."""
-        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
-        if not self.refused:
-            return taken
-        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +38,7 @@ class _Source:
     faults: list[Fault]
     suffix: str
     letters: Mapping[str, Mapping[str, str]]
+    rows: int
 
 
 def import_survey(
@@ -90,7 +74,7 @@ def import_survey(
     reason : str
         Why; the name of the source where none is given.
     progress : callable, optional
-        Told how many rows were looked at so far.
+        Told how many rows were looked at so far, and how many there are.
 
     Returns
     -------
@@ -105,17 +89,55 @@ def import_survey(
     StoreError
         The database could not be written; nothing was taken.
     """
-    path = Path(source)
+    made = made_by(who, reason or f"import of {Path(source).name}")
+    return taken_in(
+        Path(source), into, made, only_valid=only_valid, replace=replace, files=files,
+        progress=progress,
+    )  # fmt: skip
+
+
+def taken_in(
+    path: Path,
+    into: str | Path,
+    made: Save,
+    *,
+    only_valid: bool = False,
+    replace: bool = False,
+    files: str | Path | None = None,
+    progress: Told | None = None,
+) -> KeptSurvey:
+    """
+    The same, as somebody did it at some time.
+
+    Parameters
+    ----------
+    path : Path
+        As `import_survey`.
+    into : str or Path
+        As `import_survey`.
+    made : Save
+        Who imports, when and why.
+    only_valid, replace, files, progress
+        As `import_survey`.
+
+    Returns
+    -------
+    KeptSurvey
+
+    Raises
+    ------
+    SurveyError, StoreError
+        As `import_survey`.
+    """
     with ExitStack() as stack:
         found = _opened(path, stack)
-        raw = found.raw if progress is None else _counted(found.raw, progress)
+        raw = found.raw if progress is None else _counted(found, progress)
         rows = checked(raw, faults=found.faults, suffix=found.suffix)
         survey = KeptSurvey(into, files=files)
         try:
             survey.imported = _taken(
-                survey, found, rows, only_valid=only_valid, replace=replace,
-                made=(who, reason or f"import of {path.name}"),
-            )  # fmt: skip
+                survey, found, rows, only_valid=only_valid, replace=replace, made=made
+            )
         except BaseException:
             survey.close()
             raise
@@ -129,14 +151,19 @@ def _opened(path: Path, stack: ExitStack) -> _Source:
         from heritagecheck.survey.workbook import workbook_rows
 
         book = workbook_rows(path, faults)
-        return _Source(path, path.parent, book.raw, faults, "", book.letters)
+        return _Source(path, path.parent, book.raw, faults, "", book.letters, book.rows)
     folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
-    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", {})
+    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", {}, _lines(folder))
 
 
-def _counted(raw: Mapping[str, Iterable[Row]], progress: Told) -> dict[str, Iterator[Row]]:
+def _lines(folder: Path) -> int:
+    """Lines of all tables in a folder: about as many as rows."""
+    return sum(path.read_bytes().count(b"\n") for path in folder.glob("*.csv"))
+
+
+def _counted(source: _Source, progress: Told) -> dict[str, Iterator[Row]]:
     """The same rows, counted as they are read."""
-    count = 0
+    total, count = max(source.rows, 1), 0
 
     def passed(rows: Iterable[Row]) -> Iterator[Row]:
         nonlocal count
@@ -144,10 +171,15 @@ def _counted(raw: Mapping[str, Iterable[Row]], progress: Told) -> dict[str, Iter
             yield row
             count += 1
             if count % 500 == 0:
-                progress(count)
-        progress(count)
+                progress(min(count, total), total)
 
-    return {table: passed(rows) for table, rows in raw.items()}
+    def ended() -> Iterator[Row]:
+        progress(total, total)
+        yield from ()
+
+    raw = {table: passed(rows) for table, rows in source.raw.items()}
+    last = list(TABLES)[-1]
+    return {**raw, last: chain(raw.get(last, ()), ended())}
 
 
 def _taken(
@@ -157,7 +189,7 @@ def _taken(
     *,
     only_valid: bool,
     replace: bool,
-    made: tuple[str | None, str],
+    made: Save,
 ) -> Imported:
     """Take what can be taken, or refuse all of it."""
     places = {
@@ -184,7 +216,7 @@ def _taken(
     kept = {place: record for place, (record, _) in wanted.items()}
     drawn = _drawings(survey, source, kept)
     _keep_files(survey, source, {**kept, **drawn})
-    counts = survey.keep({**kept, **drawn}, made_by(*made), replace=replace)
+    counts = survey.keep({**kept, **drawn}, made, replace=replace)
     return _summary(counts, source, told, refused)
 
 

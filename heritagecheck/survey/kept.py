@@ -10,6 +10,7 @@ import weakref
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar, cast
@@ -20,6 +21,7 @@ from pydantic import ValidationError
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey import journal
 from heritagecheck.survey.attached import Files, attachment_of
+from heritagecheck.survey.checked import row_faults
 from heritagecheck.survey.copies import back_up
 from heritagecheck.survey.cross_check import contradictions, missing
 from heritagecheck.survey.database import KEPT, SAVES, Database
@@ -28,12 +30,9 @@ from heritagecheck.survey.neighbours import Place, links_to, merged
 from heritagecheck.survey.records import TABLES, Attachment, Record
 from heritagecheck.survey.rows import Now, bring_in, last_change, now
 from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import row_faults
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from heritagecheck.survey.importing import Imported
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 TABLE_OF = {model: table for table, model in TABLES.items()}
@@ -45,6 +44,24 @@ class Counts(NamedTuple):
     new: int
     changed: int
     same: int
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import took, and what it left to be corrected."""
+
+    new: int
+    changed: int
+    same: int
+    refused: int
+    to_correct: Path | None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
+        if not self.refused:
+            return taken
+        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
 
 
 class KeptSurvey(Survey):
@@ -483,7 +500,7 @@ class KeptSurvey(Survey):
         return back_up(self._database, Path(path))
 
     def close(self) -> None:
-        """Let go of the database; what was saved is safe whether this is called or not."""
+        """Let go of the database; what was saved stays, whether this is called or not."""
         self._database.close()
 
     def __enter__(self) -> KeptSurvey:
@@ -610,12 +627,12 @@ class _Tables(Mapping[str, tuple[Record, ...]]):
     """The tables of a kept survey, each read when it is first asked for."""
 
     def __init__(self, survey: KeptSurvey) -> None:
-        self._survey = weakref.proxy(survey)
+        self._survey = survey
 
     def __getitem__(self, table: str) -> tuple[Record, ...]:
         if table not in TABLES:
             raise KeyError(table)
-        return cast("tuple[Record, ...]", self._survey._table(table))
+        return self._survey._table(table)
 
     def __iter__(self) -> Iterator[str]:
         return iter(TABLES)

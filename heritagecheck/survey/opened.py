@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.exchange import read_folder
+from heritagecheck.survey.validate import read_folder
 
 if TYPE_CHECKING:
     from heritagecheck.survey.store import Survey

@@ -7,32 +7,37 @@ import shutil
 import stat
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
+from typing import TypeVar, cast
 
 from heritagecheck.errors import Fault, StoreError, SurveyError
 from heritagecheck.survey.attached import missing_file, sha256_of
 from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.exchange import table_text
-from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.records import TABLES, Attachment, Elevation, Record, Structure
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
 MOST_MEMBERS = 50_000
 MOST_BYTES = 20 * 2**30
 MOST_RATIO = 200
 SMALL = 2**20
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+Records = Mapping[str, tuple[Record, ...]]
+FileOf = Callable[[str], Path | None]
 
 
-def exported(survey: Survey, path: Path) -> Path:
+def exported(records: Records, file: FileOf, path: Path) -> Path:
     """
     Write a survey as a new folder, archive or workbook.
 
     Parameters
     ----------
-    survey : Survey
-        The survey.
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    file : callable
+        Gives the place of a file of the survey by its name; None where there is none.
     path : Path
         What is to be written: ``.zip``, ``.xlsx``, or else a folder.
 
@@ -54,36 +59,36 @@ def exported(survey: Survey, path: Path) -> Path:
         raise FileExistsError(f"{path} exists. Nothing was written; name a new file or folder.")
     if not path.absolute().parent.is_dir():
         raise StoreError(f"{path} was not written: there is no folder {path.parent}")
-    files = _files(survey)
+    files = _files(records, file)
     with _whole_or_not(path) as half:
         if path.suffix == ".xlsx":
             from heritagecheck.survey.workbook import write_workbook
 
-            write_workbook(half, survey.records)
+            write_workbook(half, records)
         elif path.suffix == ".zip":
             with tempfile.TemporaryDirectory() as folder:
-                _write_folder(survey, Path(folder), files)
+                _write_folder(records, Path(folder), files)
                 _write_zip(Path(folder), half)
         else:
             half.mkdir()
-            _write_folder(survey, half, files)
+            _write_folder(records, half, files)
     return path
 
 
-def _files(survey: Survey) -> dict[str, Path]:
+def _files(records: Records, file: FileOf) -> dict[str, Path]:
     """Files that belong to a survey: the name of each, and where it lies."""
     found: dict[str, Path] = {}
     faults: list[Fault] = []
-    for one in survey.all(Attachment):
-        path = survey.file(one.file)
+    for one in _all(records, Attachment):
+        path = file(one.file)
         if path is None:
             faults.append(missing_file(one, "missing"))
         elif sha256_of(path) != one.sha256:
             faults.append(missing_file(one, "altered"))
         else:
             found[one.file] = path
-    for elevation in survey.all(Elevation):
-        path = survey.file(elevation.drawing)
+    for elevation in _all(records, Elevation):
+        path = file(elevation.drawing)
         if path is not None:
             found[elevation.drawing] = path
     if faults:
@@ -91,12 +96,12 @@ def _files(survey: Survey) -> dict[str, Path]:
     return found
 
 
-def _write_folder(survey: Survey, folder: Path, files: dict[str, Path]) -> None:
+def _write_folder(records: Records, folder: Path, files: dict[str, Path]) -> None:
     """Write the tables, their description and the files into a folder."""
     for table in TABLES:
-        text = table_text(table, survey.records[table])
+        text = table_text(table, records[table])
         (folder / f"{table}.csv").write_text(text, encoding="utf-8", newline="")
-    named = survey.all(Structure)
+    named = _all(records, Structure)
     described = datapackage(
         _short(named[0].structure) if named else "survey",
         f"Survey of {named[0].structure}" if named else "Survey of a structure",
@@ -107,6 +112,12 @@ def _write_folder(survey: Survey, folder: Path, files: dict[str, Path]) -> None:
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)
+
+
+def _all(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+    """All records of one kind."""
+    name = next(name for name, kind in TABLES.items() if kind is model)
+    return cast("tuple[AnyRecord, ...]", records[name])
 
 
 def _short(name: str) -> str:

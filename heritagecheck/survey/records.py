@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import (
     BaseModel,
@@ -125,6 +125,23 @@ class Record(BaseModel):
             raise ValueError("not a plain date")
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
         return value.replace("\r\n", "\n").replace("\r", "\n") if "\r" in value else value
+
+
+    def changed(self, **values: Any) -> Self:
+        """
+        A copy with some other values.
+
+        Parameters
+        ----------
+        **values
+            Fields of the record and what they shall hold.
+
+        Returns
+        -------
+        Record
+            It is looked at when it is saved.
+        """
+        return self.model_copy(update=values)
 
 
 class Structure(Record):

@@ -102,15 +102,16 @@ def bring_in(
     """
     new: dict[str, list[dict[str, object]]] = {}
     for entry, change in enumerate(changes, start=first):
-        table, where = KEPT[change.table], _is(change.table, change.key)
+        table = KEPT[change.table]
         if change.new is None:
-            gone = sa.update(table).where(*where).values(deleted=1, last_entry=entry)
-            connection.execute(gone)
+            gone = sa.update(table).where(*_is(change.table, change.key))
+            connection.execute(gone.values(deleted=1, last_entry=entry))
             continue
         record = change.record or record_of(change.table, change.new)
         values = {**dict(record), "last_entry": entry, "deleted": 0}
         if known[change.table, change.key].version:
-            connection.execute(sa.update(table).where(*where).values(**values))
+            changed = sa.update(table).where(*_is(change.table, change.key))
+            connection.execute(changed.values(**values))
         else:
             new.setdefault(change.table, []).append({**values, "first_entry": entry})
     for name, found in new.items():

@@ -8,9 +8,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar, cast
 
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import missing
-from heritagecheck.survey.records import TABLES, Record, Structure, Zone
+from heritagecheck.survey.records import KEYS, TABLES, Record, Structure, Zone
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,6 +101,35 @@ class Survey:
         tuple of Record
         """
         return cast("tuple[AnyRecord, ...]", self.by_zone[zone].get(model, ()))
+
+    def record(self, table: str, *key: str) -> Record:
+        """
+        One record by its key.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table.
+        *key : str
+            What tells it from the others, such as ``"N06"``; nothing in a table of one record.
+
+        Returns
+        -------
+        Record
+            Its `changed` gives a copy with other values, to be saved.
+
+        Raises
+        ------
+        KeyError
+            There is no such table.
+        SurveyError
+            There is no such record.
+        """
+        for found in self.records[table]:
+            if not key or tuple(getattr(found, field) for field in KEYS[table]) == key:
+                return found
+        fault = Fault(table, None, " and ".join(KEYS[table]), ", ".join(key), "there is none")
+        raise SurveyError([fault])
 
     def frame(self, table: str) -> pd.DataFrame:
         """
@@ -262,7 +291,7 @@ class Survey:
         """
         from heritagecheck.survey.package import exported
 
-        return exported(self, Path(path))
+        return exported(self.records, self.file, Path(path))
 
     def check(self) -> Table:
         """
@@ -280,7 +309,7 @@ class Survey:
         """
         from heritagecheck.survey.check import findings
 
-        return findings(self)
+        return findings(self.records, self.file)
 
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""

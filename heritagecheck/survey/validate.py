@@ -1,84 +1,16 @@
-"""Plain rows made into records: taken whole or not at all, every fault named."""
+"""Records made into a survey: whole or not at all."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.cells import DECIMAL_COMMA
+from heritagecheck.survey.checked import Checked, checked, in_order
 from heritagecheck.survey.cross_check import contradictions, missing
-from heritagecheck.survey.records import TABLES, Record, allowed_words
+from heritagecheck.survey.exchange import folder_rows
 from heritagecheck.survey.store import Survey
-
-Row = tuple[int, Mapping[str, Any]]
-
-
-@dataclass(frozen=True, eq=False)
-class Checked:
-    """Rows that were looked at: the good ones as records, each with its row, and the faults."""
-
-    records: dict[str, tuple[Record, ...]]
-    numbers: dict[str, list[int]]
-    faults: tuple[Fault, ...]
-
-    @property
-    def broken(self) -> frozenset[str]:
-        """Tables, as they are told, that hold a fault."""
-        return frozenset(fault.table for fault in self.faults)
-
-
-def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = "") -> Checked:
-    """
-    Make records of plain rows, each by itself.
-
-    Parameters
-    ----------
-    raw : mapping of str to iterable of (int, mapping)
-        Table name to its rows, each with the number that a spreadsheet shows. Read once, in turn.
-    faults : list of Fault
-        Faults of the file itself; reading the rows may add to it.
-    suffix : str
-        What follows a table's name where faults are told, such as ``".csv"``.
-
-    Returns
-    -------
-    Checked
-        Nothing is held against other records yet.
-    """
-    records: dict[str, tuple[Record, ...]] = {}
-    numbers: dict[str, list[int]] = {}
-    for table, model in TABLES.items():
-        good: list[Record] = []
-        numbers[table] = []
-        for number, row in raw.get(table, ()):
-            try:
-                good.append(model.model_validate(row))
-                numbers[table].append(number)
-            except ValidationError as error:
-                faults.extend(row_faults(error, table + suffix, number, row))
-        records[table] = tuple(good)
-    return Checked(records, numbers, tuple(faults))
-
-
-def in_order(faults: Iterable[Fault]) -> list[Fault]:
-    """
-    Faults by table and row.
-
-    Parameters
-    ----------
-    faults : iterable of Fault
-        In any order.
-
-    Returns
-    -------
-    list of Fault
-    """
-    return sorted(faults, key=lambda fault: (fault.table, fault.row or 0))
 
 
 def build(raw: Mapping[str, Iterable[Mapping[str, Any]]], *, folder: Path | None = None) -> Survey:
@@ -137,46 +69,27 @@ def whole(found: Checked, *, folder: Path | None, suffix: str = "") -> Survey:
     return Survey(found.records, folder)
 
 
-def row_faults(
-    error: ValidationError, table: str, number: int | None, row: Mapping[str, Any]
-) -> Iterator[Fault]:
+def read_folder(folder: str | Path) -> Survey:
     """
-    Say what is wrong with one row, in the words of the form.
+    Read a survey from a folder of CSV tables.
 
     Parameters
     ----------
-    error : pydantic.ValidationError
-        What the record's own check found.
-    table : str
-        Table, as it is told.
-    number : int or None
-        Its row, as a spreadsheet shows it.
-    row : mapping
-        What stands in it.
+    folder : str or Path
+        Folder that holds one ``<table>.csv`` for each table of the survey. UTF-8 with or without
+        BOM or Windows-1252; comma, semicolon or tab; in a file parted by semicolons or tabs a
+        decimal comma is taken as well.
 
-    Yields
+    Returns
+    -------
+    Survey
+
+    Raises
     ------
-    Fault
+    SurveyError
+        Everything that is wrong, all at once; nothing is half read.
     """
-    model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
-    for item in error.errors():
-        said = str(item["msg"]).removeprefix("Value error, ")
-        if item["loc"]:
-            name = str(item["loc"][0])
-            known = name in model.model_fields
-            allowed = allowed_words(model, name) if known else "there is no such field"
-            allowed = said if said.startswith("must ") else allowed
-        else:
-            name, _, allowed = said.partition(": ")
-        came = row.get(name)
-        value = "nothing" if came is None or came == "" else str(came)
-        yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
-
-
-def _hint(kind: str, value: str) -> str:
-    """Add the likely cause, where there is one."""
-    if kind in {"less_than_equal", "less_than", "greater_than_equal", "greater_than"}:
-        return ". Was a decimal point lost?"
-    if kind == "value_error" and DECIMAL_COMMA.fullmatch(value):
-        return ". Write a decimal point here"
-    return ""
+    folder = Path(folder)
+    faults: list[Fault] = []
+    raw = folder_rows(folder, faults)
+    return whole(checked(raw, faults=faults, suffix=".csv"), folder=folder, suffix=".csv")

@@ -11,6 +11,8 @@ from small_report import ZONES, close_up
 import heritagecheck as hc
 from heritagecheck.documents.pdf import laid_out
 from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.store import Survey
 
 POINTS = "Every number and record:"
 A4 = "595.276 x 841.89 pts (A4)"
@@ -135,7 +137,7 @@ def test_words_too_many_for_a_page_run_on_and_lose_nothing(
         zone.model_copy(update=long) if getattr(zone, "zone", "") == "N06" else zone
         for zone in survey.records["zones"]
     )
-    altered = type(survey)({**survey.records, "zones": zones}, survey.folder)
+    altered = Survey({**survey.records, "zones": zones}, example_folder())
     (path,) = hc.write_report(hc.assess(altered, zones=["N06", "N08"]), tmp_path, formats=("pdf",))
     texts = output("pdftotext", "-raw", str(path), "-").split("\f")
     first, second = (n for n, text in enumerate(texts) if POINTS in text)

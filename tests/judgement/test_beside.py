@@ -10,6 +10,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.survey.store import Survey
 
 Judged = Callable[..., Recommendation]
 WORK = ("Consent for the work", "Controlled area, waste route")
@@ -128,5 +129,5 @@ def test_fingerprint_names_the_records(example: Assessment) -> None:
 
     zones = survey.records["zones"]
     changed = zones[0].model_copy(update={"area_m2": zones[0].area_m2 + 0.01})  # type: ignore[attr-defined]
-    other = type(survey)({**survey.records, "zones": (changed, *zones[1:])})
+    other = Survey({**survey.records, "zones": (changed, *zones[1:])})
     assert other.fingerprint != survey.fingerprint

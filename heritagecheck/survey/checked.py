@@ -1,0 +1,123 @@
+"""Plain rows made into records, each by itself, and every fault in the words of the form."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from heritagecheck.errors import Fault
+from heritagecheck.survey.cells import DECIMAL_COMMA
+from heritagecheck.survey.records import TABLES, Record, allowed_words
+
+Row = tuple[int, Mapping[str, Any]]
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """Rows that were looked at: the good ones as records, each with its row, and the faults."""
+
+    records: dict[str, tuple[Record, ...]]
+    numbers: dict[str, list[int]]
+    faults: tuple[Fault, ...]
+
+    @property
+    def broken(self) -> frozenset[str]:
+        """Tables, as they are told, that hold a fault."""
+        return frozenset(fault.table for fault in self.faults)
+
+
+def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = "") -> Checked:
+    """
+    Make records of plain rows, each by itself.
+
+    Parameters
+    ----------
+    raw : mapping of str to iterable of (int, mapping)
+        Table name to its rows, each with the number that a spreadsheet shows. Read once, in turn.
+    faults : list of Fault
+        Faults of the file itself; reading the rows may add to it.
+    suffix : str
+        What follows a table's name where faults are told, such as ``".csv"``.
+
+    Returns
+    -------
+    Checked
+        Nothing is held against other records yet.
+    """
+    records: dict[str, tuple[Record, ...]] = {}
+    numbers: dict[str, list[int]] = {}
+    for table, model in TABLES.items():
+        good: list[Record] = []
+        numbers[table] = []
+        for number, row in raw.get(table, ()):
+            try:
+                good.append(model.model_validate(row))
+                numbers[table].append(number)
+            except ValidationError as error:
+                faults.extend(row_faults(error, table + suffix, number, row))
+        records[table] = tuple(good)
+    return Checked(records, numbers, tuple(faults))
+
+
+def in_order(faults: Iterable[Fault]) -> list[Fault]:
+    """
+    Faults by table and row.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        In any order.
+
+    Returns
+    -------
+    list of Fault
+    """
+    return sorted(faults, key=lambda fault: (fault.table, fault.row or 0))
+
+
+def row_faults(
+    error: ValidationError, table: str, number: int | None, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """
+    Say what is wrong with one row, in the words of the form.
+
+    Parameters
+    ----------
+    error : pydantic.ValidationError
+        What the record's own check found.
+    table : str
+        Table, as it is told.
+    number : int or None
+        Its row, as a spreadsheet shows it.
+    row : mapping
+        What stands in it.
+
+    Yields
+    ------
+    Fault
+    """
+    model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
+    for item in error.errors():
+        said = str(item["msg"]).removeprefix("Value error, ")
+        if item["loc"]:
+            name = str(item["loc"][0])
+            known = name in model.model_fields
+            allowed = allowed_words(model, name) if known else "there is no such field"
+            allowed = said if said.startswith("must ") else allowed
+        else:
+            name, _, allowed = said.partition(": ")
+        came = row.get(name)
+        value = "nothing" if came is None or came == "" else str(came)
+        yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
+
+
+def _hint(kind: str, value: str) -> str:
+    """Add the likely cause, where there is one."""
+    if kind in {"less_than_equal", "less_than", "greater_than_equal", "greater_than"}:
+        return ". Was a decimal point lost?"
+    if kind == "value_error" and DECIMAL_COMMA.fullmatch(value):
+        return ". Write a decimal point here"
+    return ""

@@ -1,0 +1,210 @@
+"""The journal: one entry for each record saved, each holding the hash of the one before."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+import heritagecheck as hc
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.database import HEAD, JOURNAL, SAVES
+from heritagecheck.survey.kept import KeptSurvey
+
+SAVED = 3
+
+
+@pytest.fixture
+def survey(database: str) -> KeptSurvey:
+    """Give the example survey with three saves after its import."""
+    survey = hc.import_survey(example_folder(), database, who="conservator", reason="begun")
+    for number in range(SAVED):
+        zone = survey.record("zones", "N06").changed(note=f"note {number}")
+        survey.save(zone, who="engineer", reason="looked again")
+    return survey
+
+
+def unguarded(database: str, *statements: sa.Executable | str) -> None:
+    """Do to a database what no program of ours does, past the triggers that forbid it."""
+    url = database if "://" in database else f"sqlite:///{database}"
+    engine = sa.create_engine(url)
+    with engine.begin() as connection:
+        if engine.dialect.name == "sqlite":
+            for (name,) in connection.exec_driver_sql(
+                "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+            ).fetchall():
+                connection.exec_driver_sql(f"DROP TRIGGER {name}")
+        else:
+            connection.exec_driver_sql("ALTER TABLE journal DISABLE TRIGGER ALL")
+            connection.exec_driver_sql("ALTER TABLE saves DISABLE TRIGGER ALL")
+        for statement in statements:
+            connection.execute(sa.text(statement) if isinstance(statement, str) else statement)
+    engine.dispose()
+
+
+def test_an_entry_says_who_when_what_and_why(survey: KeptSurvey) -> None:
+    """All that a referee asks of a change stands in one row, the time in UTC."""
+    last = survey.journal.iloc[-1]
+
+    assert list(survey.journal.columns) == [
+        "entry", "when", "who", "table", "key", "old", "new", "reason", "previous",
+    ]  # fmt: skip
+    assert (last["who"], last["table"], last["key"], last["reason"]) == (
+        "engineer", "zones", "N06", "looked again",
+    )  # fmt: skip
+    assert last["when"].endswith("+00:00")
+    assert json.loads(last["old"])["note"] == "note 1"
+    assert json.loads(last["new"])["note"] == "note 2"
+
+
+def test_each_record_of_an_import_has_its_entry(survey: KeptSurvey) -> None:
+    """One entry for each record, none without."""
+    begun = survey.journal.query("reason == 'begun'")
+
+    assert len(begun) == sum(len(survey.records[table]) for table in survey.records)
+    assert list(survey.journal["entry"]) == list(range(1, len(begun) + SAVED + 1))
+
+
+def test_the_chain_is_that_of_sha_256_over_what_is_written(survey: KeptSurvey) -> None:
+    """
+    Reckoned anew with Python's own hashlib (FIPS 180-4) from the rows alone.
+
+    Each entry's `previous` is the hash of the entry before; the head is that of the last.
+    """
+    previous = bytes(32).hex()
+    with survey.reading() as connection:
+        asked = sa.select(JOURNAL, SAVES).join_from(JOURNAL, SAVES).order_by(JOURNAL.c.entry)
+        for row in connection.execute(asked).mappings():
+            assert bytes(row[JOURNAL.c.previous]).hex() == previous
+            parts = [
+                row[JOURNAL.c.entry], row[SAVES.c.made_at], row[SAVES.c.who],
+                row[JOURNAL.c.of_table], row[JOURNAL.c.record_key], row[JOURNAL.c.old],
+                row[JOURNAL.c.new], row[SAVES.c.reason], row[SAVES.c.action], row[SAVES.c.of_save],
+                previous,
+            ]  # fmt: skip
+            text = json.dumps(parts, ensure_ascii=False, separators=(",", ":"))
+            previous = hashlib.sha256(text.encode()).hexdigest()
+
+    assert survey.journal_head == previous
+
+
+def test_a_whole_journal_is_called_whole(survey: KeptSurvey) -> None:
+    """The verdict is true, and says how many entries there are and the hash of the last."""
+    verdict = survey.verify()
+
+    assert verdict
+    assert (verdict.first_bad, verdict.why) == (None, "")
+    assert survey.journal_head in str(verdict)
+
+
+@pytest.mark.parametrize(
+    ("tampering", "first_bad", "why"),
+    [
+        ("UPDATE journal SET new = old WHERE entry = 7", 7, "was changed after it was written"),
+        ("UPDATE journal SET new = '{}' WHERE entry = 7", 7, "was changed after it was written"),
+        ("DELETE FROM journal WHERE entry = 7", 7, "is missing"),
+        ("UPDATE journal SET record_key = '[\"N02\"]' WHERE entry = 9", 9, "changed after"),
+    ],
+)
+def test_the_first_bad_entry_is_named(
+    survey: KeptSurvey, database: str, tampering: str, first_bad: int, why: str
+) -> None:
+    """An entry changed, emptied, taken out, or given to another record."""
+    unguarded(database, tampering)
+    verdict = survey.verify()
+
+    assert not verdict
+    assert verdict.first_bad == first_bad
+    assert why in str(verdict)
+
+
+def test_another_author_or_time_shows(survey: KeptSurvey, database: str) -> None:
+    """Who and when are part of what is hashed; the import is the first save."""
+    unguarded(database, sa.update(SAVES).where(SAVES.c.save == 1).values(who="somebody else"))
+
+    assert survey.verify().first_bad == 1
+
+
+def test_a_changed_last_entry_shows_by_the_head(survey: KeptSurvey, database: str) -> None:
+    """No entry follows it, but the head holds its hash."""
+    last = len(survey.journal)
+    unguarded(database, sa.update(JOURNAL).where(JOURNAL.c.entry == last).values(new=None))
+
+    assert survey.verify().first_bad == last
+
+
+def test_a_cut_tail_shows_by_the_head_and_by_a_printed_hash(
+    survey: KeptSurvey, database: str
+) -> None:
+    """Even where the head is written anew, whoever holds a printed report finds it out."""
+    printed = survey.journal_head
+    last = len(survey.journal)
+    previous = survey.journal.iloc[-1]["previous"]
+    unguarded(database, sa.delete(JOURNAL).where(JOURNAL.c.entry == last))
+
+    verdict = survey.verify()
+    assert verdict.first_bad == last - 1
+    assert "entries after it are missing" in str(verdict)
+
+    unguarded(
+        database,
+        sa.update(HEAD).values(entry=last - 1, hash=bytes.fromhex(previous)),
+        "UPDATE zones SET note = 'note 1' WHERE zone = 'N06'",
+    )
+    assert survey.verify()
+    assert "no entry has the printed hash" in str(survey.verify(printed))
+
+
+def test_a_printed_hash_holds_for_ever(survey: KeptSurvey) -> None:
+    """Later saves do not make an older report wrong; its first digits are enough."""
+    printed = survey.journal_head
+    survey.save(survey.record("zones", "N06").changed(note="later"))
+
+    assert survey.verify(printed)
+    assert survey.verify(printed[:16])
+    assert not survey.verify("0" * 16 + "1")
+
+
+def test_a_record_changed_past_the_journal_shows(survey: KeptSurvey, database: str) -> None:
+    """Whoever edits the tables with another program is found out, record by record."""
+    unguarded(database, "UPDATE zones SET area_m2 = 99 WHERE zone = 'N07'")
+    verdict = survey.verify()
+
+    assert str(verdict) == 'record ["N07"] of zones is not what the journal says'
+
+
+def test_a_record_taken_out_past_the_journal_shows(survey: KeptSurvey, database: str) -> None:
+    """The same for what is hidden or removed."""
+    unguarded(database, "DELETE FROM views WHERE criterion = 'people'")
+
+    assert "of views is missing, and the journal says nothing of that" in str(survey.verify())
+
+
+@pytest.mark.parametrize("act", ["UPDATE {} SET {} = {}", "DELETE FROM {}"])
+@pytest.mark.parametrize(("table", "field"), [("journal", "entry"), ("saves", "save")])
+def test_the_database_itself_refuses_to_change_the_journal(
+    survey: KeptSurvey, database: str, act: str, table: str, field: str
+) -> None:
+    """Not only our own code: any program that opens the database is refused by it."""
+    url = database if "://" in database else f"sqlite:///{database}"
+    engine = sa.create_engine(url)
+
+    with (
+        pytest.raises(sa.exc.DBAPIError, match="the journal is only ever added to"),
+        engine.begin() as connection,
+    ):
+        connection.execute(sa.text(act.format(table, field, field)))
+
+    engine.dispose()
+    assert survey.verify()
+
+
+def test_the_journal_of_a_report_is_printed_whole(survey: KeptSurvey, tmp_path: Path) -> None:
+    """The head's hash stands in the report, for whoever wants to hold the survey against it."""
+    assessment = hc.assess(survey, zones=["N04"])
+    (page,) = hc.write_report(assessment, tmp_path, formats=("html",))
+
+    assert survey.journal_head in page.read_text(encoding="utf-8")
