@@ -65,7 +65,7 @@ def _copy_rows(source: Database, path: Path) -> None:
             with source.reading() as old, target.writing() as new:
                 for table in METADATA.sorted_tables:
                     new.execute(sa.delete(table))
-                    found = old.execution_options(yield_per=AT_ONCE).execute(sa.select(table))
+                    found = old.execute(sa.select(table), execution_options={"yield_per": AT_ONCE})
                     for rows in found.mappings().partitions(AT_ONCE):
                         new.execute(sa.insert(table), [dict(row) for row in rows])
         finally:

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import commas_are_decimal, guarded, kinds, plain
@@ -65,38 +65,27 @@ def _promised(folder: Path, faults: list[Fault]) -> set[str]:
         return set()
 
 
+class _Lines(NamedTuple):
+    """A CSV file parted into cells: its headings, the sign that parts cells, numbered lines."""
+
+    header: list[str]
+    delimiter: str
+    lines: list[tuple[int, list[str]]]
+
+
 def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
     """Read the rows of one file as text, each with the number a spreadsheet shows."""
-    text = _decoded(path, faults)
-    if text is None:
+    found = _parted(path, table, faults)
+    if found is None:
         return
-    model = TABLES[table]
-    first = text.split("\n", 1)[0]
-    delimiter = max(
-        ",;\t",
-        key=lambda sign: len({cell.strip(' "') for cell in first.split(sign)}
-                             & set(model.model_fields)),
-    )  # fmt: skip
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    try:
-        lines = [
-            (number, line)
-            for number, line in enumerate(reader, start=1)
-            if any(cell.strip() for cell in line)
-        ]
-    except csv.Error as error:
-        faults.append(Fault(path.name, reader.line_num, "", "", f"this is no CSV table: {error}"))
-        return
-    if not lines:
-        faults.append(Fault(path.name, None, "", "", "this file is empty"))
-        return
-    header = [name.strip() for name in lines[0][1]]
+    header, delimiter, lines = found
     wrong = list(header_faults(path.name, header, table))
     faults.extend(wrong)
     if wrong:
         return
-    comma = None if delimiter == "," else _decimal_comma(model, header, lines[1:])
-    for number, cells in lines[1:]:
+    model = TABLES[table]
+    comma = None if delimiter == "," else _decimal_comma(model, header, lines)
+    for number, cells in lines:
         if len(cells) != len(header):
             faults.append(
                 Fault(path.name, number, "", "",
@@ -107,6 +96,64 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
         row = plain_row(zip(header, cells, strict=True), model, comma, (path.name, number), faults)
         if row is not None:
             yield number, row
+
+
+def written_cells(
+    folder: Path, wanted: Iterable[tuple[str, int]]
+) -> dict[str, dict[int, dict[str, str]]]:
+    """
+    Cells of some rows as they were written, to be shown to whoever corrects them.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the tables.
+    wanted : iterable of (table, row)
+        Which.
+
+    Returns
+    -------
+    dict
+        Table to row to heading to text. Cells beyond the headings stand in the last.
+    """
+    asked: dict[str, set[int]] = {}
+    for table, number in wanted:
+        asked.setdefault(table, set()).add(number)
+    cells: dict[str, dict[int, dict[str, str]]] = {}
+    for table, numbers in asked.items():
+        found = _parted(folder / f"{table}.csv", table, [])
+        for number, line in found.lines if found else ():
+            if found and number in numbers:
+                last = len(found.header) - 1
+                line[last:] = [found.delimiter.join(line[last:])]
+                cells.setdefault(table, {})[number] = dict(zip(found.header, line, strict=False))
+    return cells
+
+
+def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
+    """Part a file into cells; None where a fault says why it can't be."""
+    text = _decoded(path, faults)
+    if text is None:
+        return None
+    first = text.split("\n", 1)[0]
+    fields = set(TABLES[table].model_fields)
+    delimiter = max(
+        ",;\t", key=lambda sign: len({cell.strip(' "') for cell in first.split(sign)} & fields)
+    )
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        lines = [
+            (number, line)
+            for number, line in enumerate(reader, start=1)
+            if any(cell.strip() for cell in line)
+        ]
+    except csv.Error as error:
+        faults.append(Fault(path.name, reader.line_num, "", "", f"this is no CSV table: {error}"))
+        return None
+    if not lines:
+        faults.append(Fault(path.name, None, "", "", "this file is empty"))
+        return None
+    return _Lines([name.strip() for name in lines[0][1]], delimiter, lines[1:])
 
 
 def _decimal_comma(

@@ -9,6 +9,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
@@ -16,13 +17,17 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
-from heritagecheck.survey.exchange import folder_rows
+from heritagecheck.survey.database import free_name
+from heritagecheck.survey.exchange import folder_rows, written_cells
 from heritagecheck.survey.journal import Save, key_of
-from heritagecheck.survey.kept import Counts, Imported, KeptSurvey, made_by
+from heritagecheck.survey.kept import Imported, KeptSurvey, made_by
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
 from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Record
 from heritagecheck.survey.rows import now
+
+if TYPE_CHECKING:
+    from heritagecheck.survey.workbook import WorkbookRows
 
 Told = Callable[[int, int], None]
 RowPlace = tuple[str, int]
@@ -37,8 +42,8 @@ class _Source:
     raw: Mapping[str, Iterable[Row]]
     faults: list[Fault]
     suffix: str
-    letters: Mapping[str, Mapping[str, str]]
     rows: int
+    book: WorkbookRows | None
 
 
 def import_survey(
@@ -147,13 +152,13 @@ def taken_in(
 def _opened(path: Path, stack: ExitStack) -> _Source:
     """The rows of a source, whatever it is."""
     faults: list[Fault] = []
-    if path.suffix.lower() == ".xlsx":
+    if path.suffix.lower() in {".xlsx", ".xlsm"}:
         from heritagecheck.survey.workbook import workbook_rows
 
         book = workbook_rows(path, faults)
-        return _Source(path, path.parent, book.raw, faults, "", book.letters, book.rows)
+        return _Source(path, path.parent, book.raw, faults, "", book.rows, book)
     folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
-    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", {}, _lines(folder))
+    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", _lines(folder), None)
 
 
 def _lines(folder: Path) -> int:
@@ -210,28 +215,27 @@ def _taken(
         if not more or not only_valid:
             break
         refused |= more
-    told = [_with_column(fault, source) for fault in told]
+    told = list(source.book.placed(told)) if source.book else told
     if told and (not only_valid or any(fault.row is None for fault in told)):
         raise SurveyError(in_order(told), nothing="imported")
     kept = {place: record for place, (record, _) in wanted.items()}
     drawn = _drawings(survey, source, kept)
     _keep_files(survey, source, {**kept, **drawn})
+    # Before anything is kept: what can't be written down for correction must not be passed over.
+    to_correct = _written_down(source, told, refused)
     counts = survey.keep({**kept, **drawn}, made, replace=replace)
-    return _summary(counts, source, told, refused)
+    return Imported(*counts, len(refused), to_correct)
 
 
-def _summary(
-    counts: Counts, source: _Source, told: list[Fault], refused: set[RowPlace]
-) -> Imported:
-    """What was taken; rows to be corrected are written beside the source."""
+def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]) -> Path | None:
+    """Rows to be corrected, in a workbook beside the source; None where there are none."""
     if not refused:
-        return Imported(*counts, 0, None)
+        return None
     from heritagecheck.survey.workbook import write_rows_to_correct
 
-    beside = source.path.absolute()
-    target = beside.with_name(f"{beside.stem}-to-correct.xlsx")
-    write_rows_to_correct(target, source.path, told)
-    return Imported(*counts, len(refused), target)
+    target = free_name(source.path.absolute().with_suffix(".xlsx"), "to-correct")
+    cells = source.path if source.book else written_cells(source.folder, refused)
+    return write_rows_to_correct(target, cells, told)
 
 
 def _twice(rows: Checked, suffix: str) -> Iterator[Fault]:
@@ -289,12 +293,6 @@ def _standing_against(
 def _shown(value: object) -> str:
     """A value as a message shows it."""
     return "nothing" if value is None else str(value)
-
-
-def _with_column(fault: Fault, source: _Source) -> Fault:
-    """The fault with the letter of its column, where the source is a workbook."""
-    letter = source.letters.get(fault.table, {}).get(fault.field, "")
-    return dataclasses.replace(fault, column=fault.column or letter)
 
 
 def _drawings(

@@ -234,16 +234,18 @@ def entries(
     )
     if save is not None:
         asked = asked.where(JOURNAL.c.save == save)
-    found = connection.execution_options(yield_per=5000).execute(asked)
-    for row in found.mappings():
-        yield (
-            row[JOURNAL.c.entry],
-            Change(row[JOURNAL.c.of_table], row[JOURNAL.c.record_key], row[JOURNAL.c.old],
-                   row[JOURNAL.c.new]),
-            Save(row[SAVES.c.made_at], row[SAVES.c.who], row[SAVES.c.reason],
-                 row[SAVES.c.action], row[SAVES.c.of_save]),
-            bytes(row[JOURNAL.c.previous]),
-        )  # fmt: skip
+    # Closed also where whoever asks stops early: a server keeps an open cursor otherwise.
+    with connection.execute(asked, execution_options={"yield_per": 5000}) as found:
+        for row in found.mappings():
+            change = Change(
+                row[JOURNAL.c.of_table], row[JOURNAL.c.record_key], row[JOURNAL.c.old],
+                row[JOURNAL.c.new],
+            )  # fmt: skip
+            made = Save(
+                row[SAVES.c.made_at], row[SAVES.c.who], row[SAVES.c.reason],
+                row[SAVES.c.action], row[SAVES.c.of_save],
+            )  # fmt: skip
+            yield row[JOURNAL.c.entry], change, made, bytes(row[JOURNAL.c.previous])
 
 
 def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:

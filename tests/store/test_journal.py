@@ -18,9 +18,11 @@ SAVED = 3
 
 
 @pytest.fixture
-def survey(database: str) -> KeptSurvey:
+def survey(database: str, files: Path) -> KeptSurvey:
     """Give the example survey with three saves after its import."""
-    survey = hc.import_survey(example_folder(), database, who="conservator", reason="begun")
+    survey = hc.import_survey(
+        example_folder(), database, files=files, who="conservator", reason="begun"
+    )
     for number in range(SAVED):
         zone = survey.record("zones", "N06").changed(note=f"note {number}")
         survey.save(zone, who="engineer", reason="looked again")
@@ -106,7 +108,7 @@ def test_a_whole_journal_is_called_whole(survey: KeptSurvey) -> None:
         ("UPDATE journal SET new = old WHERE entry = 7", 7, "was changed after it was written"),
         ("UPDATE journal SET new = '{}' WHERE entry = 7", 7, "was changed after it was written"),
         ("DELETE FROM journal WHERE entry = 7", 7, "is missing"),
-        ("UPDATE journal SET record_key = '[\"N02\"]' WHERE entry = 9", 9, "changed after"),
+        ("UPDATE journal SET record_key = '[\"N02\"]' WHERE entry = 9", 9, "old value is not"),
     ],
 )
 def test_the_first_bad_entry_is_named(

@@ -31,6 +31,15 @@ FIELDS = {
         observation:text! zone:text! topic:text! finding:text not_recorded_because:text
         owner:text due:day seen_on:day! seen_by:text! note:text
     """,
+    "panels": """
+        panel:text! zone:text! series:text! panels_in_series:whole! soiling:text! method:text!
+        setting:text! done_on:day! read_on:day not_read_because:text winter_included:text
+        control_kept:text x50_fields:whole x50_fields_weakest:whole damaged_fields:whole
+        damaged_component:text residual_pct:number delta_b:number late_effects:text
+        setting_unit:text cleaning_low:number cleaning_high:number damage_low:number
+        damage_high:number grade_reached:text required_adhesion_mpa:number
+        required_profile_low_um:number required_profile_high_um:number read_by:text note:text
+    """,
     "readings": """
         reading:text! zone:text! set_name:text! set_size:whole! target:text! panel:text
         L_star:number a_star:number b_star:number state:text! geometry:text! aperture_mm:number!
@@ -40,15 +49,6 @@ FIELDS = {
         site_test:text! zone:text! panel:text quantity:text! value:number spread:number
         set_name:text! set_size:whole! method:text! tested_on:day! tested_by:text!
         not_measured_because:text
-    """,
-    "panels": """
-        panel:text! zone:text! series:text! panels_in_series:whole! soiling:text! method:text!
-        setting:text! done_on:day! read_on:day not_read_because:text winter_included:text
-        control_kept:text x50_fields:whole x50_fields_weakest:whole damaged_fields:whole
-        damaged_component:text residual_pct:number delta_b:number late_effects:text
-        setting_unit:text cleaning_low:number cleaning_high:number damage_low:number
-        damage_high:number grade_reached:text required_adhesion_mpa:number
-        required_profile_low_um:number required_profile_high_um:number read_by:text note:text
     """,
     "policy": """
         alpha:number! agreed_share:number! fabric_cap_high:number! fabric_cap_medium:number!

@@ -59,8 +59,8 @@ def upgrade() -> None:
         _records(table)
     with op.batch_alter_table("readings", table_kwargs={"sqlite_strict": True}) as readings:
         readings.alter_column("aperture_mm", existing_type=TYPES["number"], nullable=True)
-        readings.add_column(sa.Column("munsell", sa.Text), insert_after="b_star")
-        readings.add_column(sa.Column("session", sa.Text), insert_after="instrument")
+        readings.add_column(sa.Column("munsell", sa.Text))
+        readings.add_column(sa.Column("session", sa.Text))
         readings.add_column(sa.Column("file", sa.Text))
         readings.create_foreign_key(
             "fk_readings_file", "attachments", ["file"], ["attachment"],

@@ -1,0 +1,286 @@
+"""Sheets to be printed and filled in by hand at the wall, where no screen survives the rain."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from heritagecheck import __version__, tables
+from heritagecheck.documents.contents import short_name
+from heritagecheck.documents.drawn import drawn
+from heritagecheck.documents.pdf import as_pdf, laid_out
+from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.documents.typefaces import faces
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.figures import draw_locator
+from heritagecheck.survey.records import (
+    Elevation,
+    Layer,
+    Observation,
+    Reading,
+    SiteTest,
+    Structure,
+    Zone,
+    literal_choices,
+)
+from heritagecheck.survey.store import Survey
+from heritagecheck.tables.conditions import Facts, holds
+
+if TYPE_CHECKING:
+    import weasyprint
+
+# What each gate asks, as one would ask it at the wall; danger to people comes first.
+GATES = {
+    "urgency": "First: is anybody in danger?",
+    "2": "Is there a reason to clean?",
+    "3": "What feeds it, and is that cured?",
+    "5": "What must be known before anything is touched?",
+    "6": "Can work reach it without harm?",
+    "8": "What is agreed and arranged? Ask at the desk what the wall does not tell.",
+}
+# Said of cleaning, which nobody does with this sheet in hand.
+OF_CLEANING = {"CA19"}
+LAYER_ROWS = 4
+# A guess that is nearly always right; where it is not, the pages are counted and set again.
+USUAL_PAGES, BLANK_PAGES = 4, 5
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question with its boxes to tick."""
+
+    topic: str
+    question: str
+    findings: tuple[str, ...]
+    only: str
+    how: str
+
+
+def write_field_sheets(
+    survey: Survey, path: str | Path, *, zones: Sequence[str] | None = None
+) -> Path:
+    """
+    Write empty sheets for the wall as a PDF: A4, black on white.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey; it may be hardly begun.
+    path : str or Path
+        File to be made, such as ``"field-sheets.pdf"``.
+    zones : sequence of str, optional
+        Codes of the zones, in the order of the sheets; all of the survey where none are given.
+        Where there are none, one sheet without a zone is written.
+
+    Returns
+    -------
+    Path
+        The file. Nothing that was recorded is filled in, so that nobody copies an old answer.
+
+    Raises
+    ------
+    SurveyError
+        The survey holds no such zone.
+    ImportError
+        WeasyPrint or pango is missing.
+    """
+    known = {zone.zone: zone for zone in survey.all(Zone)}
+    wanted = list(known) if zones is None else list(dict.fromkeys(zones))
+    unknown = [code for code in wanted if code not in known]
+    if unknown:
+        some = ", ".join(known) or "none"
+        raise SurveyError(
+            [
+                Fault("zones", None, "zone", code, f"there is none. Known: {some}")
+                for code in unknown
+            ],
+            nothing="written",
+        )
+    sheets = [_zone_values(survey, known[code]) for code in wanted] or [_blank_values()]
+    content = as_pdf(_pages(survey, sheets))
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+    return path
+
+
+def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
+    """
+    Questions that are asked of a zone, by the gate that needs the answer.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of its substrate; empty where it is not known, and all are asked.
+    facts : mapping of str to frozenset of str or None
+        What is recorded of it. Answers given before are left out: they are asked anew.
+
+    Returns
+    -------
+    dict of str to list of Question
+        What the gate asks, in plain words, to its questions.
+    """
+    found: dict[str, list[Question]] = {words: [] for words in GATES.values()}
+    for row in tables.rows("topics"):
+        applies = holds(row["asked_where"], facts)
+        if applies is False or (kind and row["kind"] not in {"all", kind}):
+            continue
+        only = [] if applies else [_where(row["asked_where"])]
+        if not kind and row["kind"] != "all":
+            only.insert(0, row["kind"])
+        found[GATES[row["gate"]]].append(
+            Question(
+                row["topic"], row["question"], tuple(row["findings"].split("|")),
+                "; ".join(only), row["what_to_do"],
+            )
+        )  # fmt: skip
+    return {words: asked for words, asked in found.items() if asked}
+
+
+def _where(condition: str) -> str:
+    """Put a condition on one recorded thing into words."""
+    if condition == "coated=yes":
+        return "it is coated"
+    return condition.replace("=", " is ").replace("|", " or ").replace("_", " ")
+
+
+def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
+    """
+    What may hurt whoever stands at the wall.
+
+    Parameters
+    ----------
+    facts : mapping of str to frozenset of str or None
+        What is recorded of the zone; of what is not known, the caution is given.
+
+    Yields
+    ------
+    hazard and words : str
+        The last defers to local law and to licensed people.
+    """
+    for row in tables.rows("cautions"):
+        of_a_method = row["methods"] != "any" or row["caution"] in OF_CLEANING
+        if not of_a_method and holds(row["when"], facts) is not False:
+            yield row["hazard"], row["words"]
+    yield "Always", tables.keyed("outcome_cautions", "outcome")["always"]["words"]
+
+
+def _pages(survey: Survey, sheets: list[dict[str, Any]]) -> weasyprint.Document:
+    """Lay the sheets out, each of which says how many pages it has."""
+    named = survey.all(Structure)
+    pictures: dict[str, Any] = {}
+    pages = [USUAL_PAGES if sheet["zone"] else BLANK_PAGES for sheet in sheets]
+    while True:
+        html = (
+            templates()
+            .get_template("field_sheet.html")
+            .render(
+                structure=named[0] if named else None,
+                sheets=list(zip(sheets, pages, strict=True)),
+                faces=faces(),
+                style=sheet_of_style("field_sheet.css"),
+                version=__version__,
+                **_common_values(),
+            )
+        )
+        document = laid_out(html, pictures)
+        counted = _counted(document, len(sheets))
+        if counted == pages:
+            return document
+        pages = counted
+
+
+def _counted(document: weasyprint.Document, sheets: int) -> list[int]:
+    """How many pages each sheet takes."""
+    first: dict[str, int] = {}
+    for number, page in enumerate(document.pages):
+        for name in page.anchors:
+            first.setdefault(name, number)
+    starts = [first[f"sheet-{place}"] for place in range(1, sheets + 1)]
+    return [end - start for start, end in pairwise([*starts, len(document.pages)])]
+
+
+def _common_values() -> Mapping[str, Any]:
+    """What every sheet shows."""
+    return {
+        "layer_values": literal_choices(Layer, "value"),
+        "states": literal_choices(Reading, "state"),
+        "geometries": literal_choices(Reading, "geometry"),
+        "illuminants": literal_choices(Reading, "illuminant"),
+        "quantities": tables.rows("quantities"),
+        "drift": tables.threshold("tile_drift_max"),
+        "fields": int(tables.threshold("x50_fields_min")),
+    }
+
+
+def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
+    """What the sheet of one zone shows."""
+    facts = _facts(survey, zone)
+    named = survey.all(Structure)
+    names = {
+        item.elevation: short_name(item, named[0].structure if named else "")
+        for item in survey.all(Elevation)
+    }
+    soilings = tables.keyed("soilings", "soiling")
+    substrate = tables.keyed("substrates", "substrate")[zone.substrate]
+    layers = [soilings[code]["name"] for code in zone.soiling_codes]
+    return {
+        "zone": zone,
+        "label": f"zone {zone.zone}",
+        "elevation": names.get(zone.elevation, zone.elevation),
+        "substrate": substrate["name"],
+        "kind": substrate["kind"],
+        "soilings": layers,
+        "layers": layers + [""] * max(LAYER_ROWS - len(layers), 1),
+        "locator": _locator(survey, zone),
+        "questions": questions(substrate["kind"], facts),
+        "cautions": list(cautions(facts)),
+    }
+
+
+def _blank_values() -> dict[str, Any]:
+    """What a sheet shows that is for any zone."""
+    facts: Facts = {"lead": frozenset({"unknown"})}
+    return {
+        "zone": None,
+        "label": "zone __________",
+        "kind": "",
+        "layers": [""] * LAYER_ROWS,
+        "locator": "",
+        "questions": questions("", facts),
+        "cautions": list(cautions(facts)),
+    }
+
+
+def _facts(survey: Survey, zone: Zone) -> Facts:
+    """What is recorded of a zone, but for the answers that are asked anew."""
+    evidence = ZoneEvidence(
+        zone=zone,
+        survey_date=date.min,
+        observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
+        layers=survey.of_zone(zone.zone, Layer),
+        tests=survey.of_zone(zone.zone, SiteTest),
+        colour=None,
+        colour_note="",
+        colour_records=(),
+        series=(),
+        panels_unaccounted=(),
+        limit=None,
+    )
+    answers = set(tables.codes("topics")) - {"lead"}
+    return {name: value for name, value in evidence.facts.items() if name not in answers}
+
+
+def _locator(survey: Survey, zone: Zone) -> Markup:
+    """Where the zone lies on its elevation; nothing where there is no drawing yet."""
+    try:
+        return drawn(draw_locator(survey, zone.zone), "locator", paper=True)
+    except SurveyError:
+        return Markup("")

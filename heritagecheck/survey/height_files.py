@@ -1,0 +1,325 @@
+"""Height maps of instruments, with unit, pixel size and extent for somebody to confirm."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import math
+import warnings
+from collections.abc import Iterator
+from contextlib import redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.x3p_gate import sdf_faults, zip_faults
+
+UM_PER = {"m": 1e6, "mm": 1e3, "µm": 1.0, "nm": 1e-3}
+SPELT = {"μm": "µm", "um": "µm"}  # the Greek letter, and those who have none
+# Their units are metres by the standard: ISO 25178-72 and ISO 25178-71.
+STANDARD = {"x3p": "m", "sdf": "m"}
+# They have no mark to be known by: any file of the right size would pass for a height map.
+UNKNOWABLE = {"hgt", "nms"}
+MOST_BYTES = 2 * 2**30
+
+
+@dataclass(frozen=True, eq=False)
+class HeightFile:
+    """
+    A height map as its file gives it.
+
+    Attributes
+    ----------
+    file, sha256, kind : str
+        Its name, checksum and format.
+    heights_um : numpy.ndarray, shape (rows, columns)
+        NaN where the instrument saw nothing. [µm]
+    pixel_um : tuple of float
+        Pixel size along a row and along a column. [µm]
+    unit_in_file : str
+        Unit of the heights in the file.
+    cautions : tuple of str
+        What to look at before it is relied on.
+    """
+
+    file: str
+    sha256: str
+    kind: str
+    heights_um: NDArray[np.float64]
+    pixel_um: tuple[float, float]
+    unit_in_file: str
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def rows(self) -> int:
+        """Rows."""
+        return int(self.heights_um.shape[0])
+
+    @property
+    def columns(self) -> int:
+        """Columns."""
+        return int(self.heights_um.shape[1])
+
+    @property
+    def extent_mm(self) -> tuple[float, float]:
+        """Width and height of the field in mm."""
+        return self.columns * self.pixel_um[0] / 1000, self.rows * self.pixel_um[1] / 1000
+
+    @property
+    def lowest_um(self) -> float:
+        """Lowest height in µm."""
+        return float(np.nanmin(self.heights_um))
+
+    @property
+    def highest_um(self) -> float:
+        """Highest height in µm."""
+        return float(np.nanmax(self.heights_um))
+
+    @property
+    def unseen(self) -> float:
+        """Share of pixels without a height, 0 to 1."""
+        return float(np.isnan(self.heights_um).mean())
+
+    def __str__(self) -> str:
+        """Say what somebody who knows the surface has to confirm."""
+        width, height = self.extent_mm
+        said = (
+            f"{self.file} ({self.kind}), for confirmation: heights in {self.unit_in_file}, from "
+            f"{self.lowest_um:.4g} to {self.highest_um:.4g} µm; pixels of {self.pixel_um[0]:.4g} × "
+            f"{self.pixel_um[1]:.4g} µm; {self.columns} × {self.rows} pixels, "
+            f"{width:.4g} × {height:.4g} mm; {self.unseen:.1%} not seen"
+        )
+        return ". ".join((said, *self.cautions))
+
+
+def read_height_map(
+    path: str | Path, *, height_unit: str | None = None,
+    pixel_um: float | tuple[float, float] | None = None,
+) -> HeightFile:  # fmt: skip
+    """
+    Read a height map: X3P, SDF, or another format that SurfaceTopography knows.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    height_unit : {"m", "mm", "µm", "nm"}, optional
+        Unit of the heights, for a file that leaves it open or, other than X3P and SDF, has it
+        wrong.
+    pixel_um : float or tuple of float, optional
+        Pixel size along a row and along a column; likewise. [µm]
+
+    Returns
+    -------
+    HeightFile
+        `print` it and have unit, pixel size and extent confirmed before it is relied on.
+
+    Raises
+    ------
+    SurveyError
+        The file can't be read, is not whole, or says neither unit nor pixel size.
+    ImportError
+        SurfaceTopography is not installed.
+    ValueError
+        A unit that is not listed, or a pixel size that is none.
+
+    Notes
+    -----
+    Heights come as they stand: no tilt is taken out, nothing is filled in. X3P and SDF are in
+    metres by their standards. Other formats carry a caution: the same file was seen to come out a
+    thousand times higher from one library than from another.
+    """
+    path = Path(path)
+    given = None if height_unit is None else SPELT.get(height_unit, height_unit)
+    if given is not None and given not in UM_PER:
+        raise ValueError(
+            f'height_unit = "{height_unit}" is not offered; take one of {", ".join(UM_PER)}.'
+        )
+    pixel = _pair(pixel_um)
+    data = _content(path)
+    reader = _opened(path.name, data)
+    kind, channel = str(reader.format()), reader.default_channel
+    faults = [*_channel_faults(path.name, channel), *_said_faults(path.name, kind, channel, given,
+                                                                  pixel)]  # fmt: skip
+    if faults:
+        raise SurveyError(faults)
+    told = _unit(channel)
+    # SurfaceTopography gives SDF in µm, and has reckoned it over from the metres in the file.
+    unit = told if kind in STANDARD else given or told
+    heights_um = _heights(path.name, reader, channel) * UM_PER[unit]
+    heights_um.setflags(write=False)
+    own = _pixel_um(channel)
+    size = (own or pixel) if kind in STANDARD else (pixel or own)
+    return HeightFile(
+        path.name,
+        hashlib.sha256(data).hexdigest(),
+        kind.upper(),
+        heights_um,
+        size or (math.nan, math.nan),
+        STANDARD.get(kind, unit),
+        tuple(_cautions(reader, kind, (told, given), (own, pixel))),
+    )
+
+
+def _pair(pixel_um: float | tuple[float, float] | None) -> tuple[float, float] | None:
+    """Pixel size along a row and along a column."""
+    if pixel_um is None:
+        return None
+    pair = (pixel_um, pixel_um) if isinstance(pixel_um, int | float) else tuple(pixel_um)
+    if len(pair) != 2 or not all(math.isfinite(one) and one > 0 for one in pair):
+        raise ValueError(f"pixel_um = {pixel_um} is no pixel size; give one or two, above 0 µm.")
+    return float(pair[0]), float(pair[1])
+
+
+def _content(path: Path) -> bytes:
+    """Bytes of a file that may be read at all."""
+    if not path.is_file():
+        raise _refused(path.name, "there is no such file")
+    if path.stat().st_size > MOST_BYTES:
+        raise _refused(
+            path.name,
+            f"holds {path.stat().st_size:,} B; at most {MOST_BYTES:,} B are read. Export a part",
+        )
+    data = path.read_bytes()
+    if not data.strip():
+        raise _refused(path.name, "this file is empty")
+    return data
+
+
+def _refused(file: str, why: str) -> SurveyError:
+    """The one fault of a file."""
+    return SurveyError([Fault(file, None, "", "", why)])
+
+
+def _opened(file: str, data: bytes) -> Any:
+    """The file as the library opens it, after a look at what it might do to the reader."""
+    library = _library()
+    faults: list[Fault] = []
+    kind = None
+    if data.startswith(b"PK\x03\x04"):
+        faults, kind = zip_faults(file, data), "x3p" if b"main.xml" in data else None
+    elif data.startswith((b"aISO-1.0", b"bISO-1.0")):
+        faults, kind = list(sdf_faults(file, data)) if data.startswith(b"a") else [], "sdf"
+    elif b"<!ENTITY" in data:
+        faults = [Fault(file, None, "", "", "holds entities, which no height map needs")]
+    if faults:
+        raise SurveyError(faults)
+    try:
+        with redirect_stdout(io.StringIO()):  # some of its readers print what they make of a file
+            reader = library.open_topography(io.BytesIO(data), format=kind)
+    except library.CannotDetectFileFormat:
+        raise _refused(file, "this is no height map that can be read; export X3P") from None
+    except Exception as error:  # whatever a broken file leads the library to
+        said = " ".join(str(error).split()) or type(error).__name__
+        raise _refused(file, f"can't be read as {str(kind).upper()}: {said}") from error
+    if reader.format() in UNKNOWABLE:
+        raise _refused(file, "this is no height map that can be told by its content; export X3P")
+    return reader
+
+
+def _library() -> Any:
+    """Load SurfaceTopography, which warns that it will not compute on several machines."""
+    try:
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Could not import mpi4py", ImportWarning)
+            import SurfaceTopography.IO as library
+    except ImportError as missing:
+        raise ImportError(
+            "read_height_map needs SurfaceTopography: pip install 'heritagecheck[surface]'"
+        ) from missing
+    return library
+
+
+def _channel_faults(file: str, channel: Any) -> Iterator[Fault]:
+    """Measurements that are no height map."""
+    if channel.dim != 2:
+        yield Fault(file, None, "", "", "holds a profile, no height map")
+    if channel.data_kind is not None and channel.data_kind.value != "height":
+        yield Fault(file, None, "channel", str(channel.name), "holds no heights")
+
+
+def _said_faults(
+    file: str, kind: str, channel: Any, given: str | None, pixel: tuple[float, float] | None
+) -> Iterator[Fault]:
+    """Unit or pixel size that is missing, or told against a standard."""
+    told, own = _unit(channel), _pixel_um(channel)
+    by_standard = STANDARD.get(kind)
+    if by_standard and given not in {None, by_standard}:
+        yield Fault(file, None, "height_unit", str(given), f"{kind.upper()} is in {by_standard}")
+    if told not in UM_PER and given is None:
+        yield Fault(
+            file, None, "height_unit", told or "nothing",
+            f"say height_unit=, one of {', '.join(UM_PER)}: the file leaves it open",
+        )  # fmt: skip
+    if own is None and pixel is None:
+        yield Fault(
+            file, None, "pixel_um", "nothing",
+            "say pixel_um=, the pixel size in µm: the file leaves it open",
+        )  # fmt: skip
+    if by_standard and own and pixel and not np.allclose(own, pixel, rtol=1e-3):
+        yield Fault(
+            file, None, "pixel_um", f"{pixel[0]:g} × {pixel[1]:g}",
+            f"the file says {own[0]:g} × {own[1]:g} µm",
+        )  # fmt: skip
+
+
+def _unit(channel: Any) -> str:
+    """Unit that the library gives; empty where there is none."""
+    word = "" if channel.unit is None else str(channel.unit)
+    return SPELT.get(word, word)
+
+
+def _pixel_um(channel: Any) -> tuple[float, float] | None:
+    """Pixel size by the file; None where it leaves it open."""
+    factor = UM_PER.get(_unit(channel))
+    if factor is None or channel.physical_sizes is None:
+        return None
+    pair = [
+        float(size) * factor / count
+        for size, count in zip(channel.physical_sizes, channel.nb_grid_pts, strict=True)
+    ]
+    return (pair[0], pair[1]) if all(math.isfinite(one) and one > 0 for one in pair) else None
+
+
+def _heights(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
+    """Heights in the unit of the library, a row after the other; NaN where nothing was seen."""
+    # Without a size the library makes no map; the count of pixels stands in, and is not used.
+    sizes = None if channel.physical_sizes is not None else channel.nb_grid_pts
+    try:
+        found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()
+    except Exception as error:  # whatever a broken file leads the library to
+        said = " ".join(str(error).split()) or type(error).__name__
+        raise _refused(file, f"its heights can't be read: {said}") from error
+    heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()
+    heights[~np.isfinite(heights)] = np.nan
+    if np.isnan(heights).all():
+        raise _refused(file, "no pixel has a height")
+    return heights
+
+
+def _cautions(
+    reader: Any,
+    kind: str,
+    units: tuple[str, str | None],
+    pixels: tuple[tuple[float, float] | None, tuple[float, float] | None],
+) -> Iterator[str]:
+    """What to look at before a map is relied on."""
+    channels = len(reader.channels)
+    if channels > 1:
+        yield f"It holds {channels} channels; read was {reader.default_channel.name}"
+    if kind in STANDARD:
+        return
+    yield (
+        f"{kind.upper()} comes out of some libraries a thousand times higher than out of others: "
+        "hold the highest and lowest point against what the instrument showed, or export X3P"
+    )
+    told, given = units
+    if given is not None and given != told:
+        yield f"Heights were taken in {given}, as told; the file says {told or 'nothing'}"
+    own, pixel = pixels
+    if own and pixel and not np.allclose(own, pixel, rtol=1e-3):
+        yield f"The pixel size was told; the file says {own[0]:g} × {own[1]:g} µm"

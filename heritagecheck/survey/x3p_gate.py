@@ -1,0 +1,207 @@
+"""A look at a height map's file before a library reads it: does it do harm, is it whole."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import math
+import re
+import stat
+import zipfile
+from collections.abc import Iterator
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
+from xml.etree.ElementTree import ParseError
+
+from defusedxml import DefusedXmlException
+from defusedxml import ElementTree as SafeET
+
+from heritagecheck.errors import Fault
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+# Heights of a rough field shrink to a half or less, those of a flat one to a twentieth.
+MOST_RATIO = 200
+MOST_BYTES = 4 * 2**30
+MOST_MEMBERS = 1000
+SMALL = 2**20
+ITEM_BYTES = {"I": 2, "L": 4, "F": 4, "D": 8}
+CHECKSUM = re.compile(r"([0-9a-fA-F]{32})(?:\s+\*?(.+))?")
+
+
+def zip_faults(file: str, data: bytes) -> list[Fault]:
+    """
+    What keeps a zip of heights, such as X3P, from being read.
+
+    Parameters
+    ----------
+    file : str
+        Its name.
+    data : bytes
+        Its content.
+
+    Returns
+    -------
+    list of Fault
+        None where it may be read.
+
+    Notes
+    -----
+    ISO 25178-72:2017: ``main.xml`` describes, ``md5checksum.hex`` holds its checksum, and the
+    description names the heights and may hold their checksum.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            members = archive.infolist()
+            faults = list(_member_faults(file, members))
+            # Nothing is unpacked, not even to look at it, before all sizes and names are right.
+            if not faults:
+                faults += _xml_faults(file, archive)
+            if not faults and "main.xml" in archive.namelist():
+                faults += _x3p_faults(file, archive)
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+        return [Fault(file, None, "", "", f"can't be unpacked: {error}")]
+    return faults
+
+
+def sdf_faults(file: str, data: bytes) -> Iterator[Fault]:
+    """
+    Whether an SDF text holds as many heights as it says.
+
+    Parameters
+    ----------
+    file : str
+        Its name.
+    data : bytes
+        Its content.
+
+    Yields
+    ------
+    Fault
+
+    Notes
+    -----
+    ISO 25178-71:2017: header, heights and trailer are parted by lines that hold ``*``.
+    """
+    header, *rest = re.split(rb"^\s*\*\s*$", data, maxsplit=2, flags=re.MULTILINE)
+    counts = {
+        key: re.search(rb"^\s*" + key + rb"\s*=\s*(\d{1,9})\s*$", header, re.MULTILINE)
+        for key in (b"NumPoints", b"NumProfiles")
+    }
+    for key, found in counts.items():
+        if found is None:
+            yield Fault(file, None, key.decode(), "", "is missing, or no count")
+            return
+    said = math.prod(int(found[1]) for found in counts.values() if found)
+    there = len(rest[0].split()) if rest else 0
+    if said != there:
+        yield Fault(
+            file, None, "heights", f"{there:,}",
+            f"the header says {said:,}. Was the file cut off, or is a height missing?",
+        )  # fmt: skip
+
+
+def _member_faults(file: str, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
+    """Names and sizes that no height map has."""
+    size = sum(one.file_size for one in members)
+    if len(members) > MOST_MEMBERS or size > MOST_BYTES:
+        yield Fault(
+            file, None, "", "",
+            f"holds {len(members)} files of {size:,} B; at most {MOST_MEMBERS} of "
+            f"{MOST_BYTES:,} B are read",
+        )  # fmt: skip
+    seen: set[str] = set()
+    for one in members:
+        inside = PurePosixPath(one.filename)
+        if inside.is_absolute() or ".." in inside.parts or "\\" in one.orig_filename or (
+            ":" in one.filename or stat.S_ISLNK(one.external_attr >> 16)
+        ):  # fmt: skip
+            yield Fault(file, None, "file", one.filename, "points outside the archive")
+        if one.filename in seen:
+            yield Fault(file, None, "file", one.filename, "stands there twice")
+        seen.add(one.filename)
+        if one.file_size > max(SMALL, MOST_RATIO * one.compress_size):
+            yield Fault(
+                file, None, "file", one.filename,
+                f"would grow from {one.compress_size:,} to {one.file_size:,} B, more than "
+                f"{MOST_RATIO} times",
+            )  # fmt: skip
+
+
+def _xml_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
+    """XML that might do harm to its reader, or is broken."""
+    for name in archive.namelist():
+        if not name.lower().endswith(".xml"):
+            continue
+        try:
+            SafeET.fromstring(archive.read(name), forbid_dtd=True)
+        except DefusedXmlException:
+            yield Fault(
+                file, None, "file", name, "holds a document type or entities, which none needs"
+            )
+        except (ParseError, ValueError, LookupError) as error:
+            yield Fault(file, None, "file", name, f"this XML is broken: {error}")
+
+
+def _x3p_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
+    """An X3P that is not whole: wrong checksums, or heights that do not fit its description."""
+    described = archive.read("main.xml")
+    root = SafeET.fromstring(described, forbid_dtd=True)
+    if root.tag.rpartition("}")[2] != "ISO5436_2":
+        yield Fault(file, None, "main.xml", root.tag, "this XML describes no X3P: ISO5436_2 does")
+        return
+    names = set(archive.namelist())
+    yield from _checksum_faults(file, archive)
+    heights = _text(root, "PointDataLink")
+    if not heights:
+        return  # heights written into the description itself, which the library refuses
+    if heights not in names:
+        yield Fault(file, None, "PointDataLink", heights, "is not in the archive")
+        return
+    asked = _text(root, "MD5ChecksumPointData")
+    if asked and asked.lower() != _md5(archive.read(heights)):
+        yield Fault(file, None, "file", heights, "its checksum is not the one in main.xml")
+    sizes = [_text(root, f"Size{axis}") for axis in "XYZ"]
+    item = ITEM_BYTES.get(_text(root, "CZ", "DataType"))
+    if item is None or not all(re.fullmatch(r"\d{1,9}", size) for size in sizes):
+        yield Fault(file, None, "MatrixDimension", " × ".join(sizes), "must be three counts, and "
+                    "the DataType of CZ one of I, L, F, D")  # fmt: skip
+        return
+    wanted = math.prod(int(size) for size in sizes) * item
+    there = archive.getinfo(heights).file_size
+    if wanted != there:
+        yield Fault(
+            file, None, "file", heights, f"holds {there:,} B, and main.xml asks for {wanted:,} B"
+        )
+
+
+def _checksum_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
+    """Checksums of `md5checksum.hex` that do not agree with what they stand for."""
+    name = next((one for one in archive.namelist() if one.lower() == "md5checksum.hex"), None)
+    if name is None:
+        return
+    for line in archive.read(name).decode("ascii", errors="replace").splitlines():
+        found = CHECKSUM.fullmatch(line.strip())
+        if found is None:
+            continue
+        of = (found[2] or "main.xml").strip()
+        if of not in archive.namelist():
+            yield Fault(file, None, name, of, "is not in the archive")
+        elif found[1].lower() != _md5(archive.read(of)):
+            yield Fault(file, None, "file", of, f"its checksum is not the one in {name}")
+
+
+def _text(root: Element, *names: str) -> str:
+    """Text of an element by its local name, the first within those before it; empty if missing."""
+    for name in names:
+        found = next((one for one in root.iter() if one.tag.rpartition("}")[2] == name), None)
+        if found is None:
+            return ""
+        root = found
+    return (root.text or "").strip()
+
+
+def _md5(data: bytes) -> str:
+    """Checksum as the standard asks: against accidents, not against malice."""
+    return hashlib.md5(data, usedforsecurity=False).hexdigest()
