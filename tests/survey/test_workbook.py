@@ -28,8 +28,8 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.validate import whole
 from heritagecheck.survey.workbook import workbook_rows, write_rows_to_correct, write_workbook
-from heritagecheck.survey.workbook_file import MOST_PACKED
-from heritagecheck.survey.workbook_shape import (
+from heritagecheck.survey.workbook.file import MOST_PACKED
+from heritagecheck.survey.workbook.shape import (
     BESIDE,
     FIRST_ROW,
     HOW_TO,
@@ -39,7 +39,7 @@ from heritagecheck.survey.workbook_shape import (
     WORDS,
     terms_of,
 )
-from heritagecheck.survey.workbook_write import ROWS_FREE
+from heritagecheck.survey.workbook.write import ROWS_FREE
 
 Records = dict[str, tuple[Any, ...]]
 ZONE = {

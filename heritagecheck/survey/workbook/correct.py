@@ -12,11 +12,11 @@ from openpyxl.cell import WriteOnlyCell
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import unguarded
 from heritagecheck.survey.records import TABLES, UNPRINTABLE
-from heritagecheck.survey.workbook_file import found_sheets, opened
-from heritagecheck.survey.workbook_read import fields_of
-from heritagecheck.survey.workbook_shape import HOW_TO, LONGEST_TEXT, text_of_cell
-from heritagecheck.survey.workbook_sheet import AsItWas, RecordSheet, head, protect
-from heritagecheck.survey.workbook_write import new_workbook, saved, write_lines, write_lists
+from heritagecheck.survey.workbook.file import found_sheets, opened
+from heritagecheck.survey.workbook.read import fields_of
+from heritagecheck.survey.workbook.shape import HOW_TO, LONGEST_TEXT, text_of_cell
+from heritagecheck.survey.workbook.sheet import AsItWas, RecordSheet, head, protect
+from heritagecheck.survey.workbook.write import new_workbook, saved, write_lines, write_lists
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

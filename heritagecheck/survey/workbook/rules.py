@@ -17,7 +17,7 @@ from heritagecheck.survey.records import (
     limits,
     literal_choices,
 )
-from heritagecheck.survey.workbook_shape import (
+from heritagecheck.survey.workbook.shape import (
     FIRST_ROW,
     LAST_ROW,
     LISTS,

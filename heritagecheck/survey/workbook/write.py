@@ -15,8 +15,8 @@ from heritagecheck import tables
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.records import TABLES, Record
-from heritagecheck.survey.workbook_rules import TERMS, lists
-from heritagecheck.survey.workbook_shape import (
+from heritagecheck.survey.workbook.rules import TERMS, lists
+from heritagecheck.survey.workbook.shape import (
     HEADING_ROW,
     HELP_ROW,
     HOW_TO,
@@ -26,7 +26,7 @@ from heritagecheck.survey.workbook_shape import (
     WORDS,
     too_long,
 )
-from heritagecheck.survey.workbook_sheet import WRAPPED, RecordSheet, head, protect, put
+from heritagecheck.survey.workbook.sheet import WRAPPED, RecordSheet, head, protect, put
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from heritagecheck.survey.cells import EITHER, plain
 from heritagecheck.survey.records import Record
-from heritagecheck.survey.workbook_shape import Kind, kind_of, text_of_cell
+from heritagecheck.survey.workbook.shape import Kind, kind_of, text_of_cell
 
 if TYPE_CHECKING:
     from openpyxl.cell.read_only import ReadOnlyCell

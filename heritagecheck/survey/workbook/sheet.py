@@ -13,8 +13,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 
 from heritagecheck.survey.records import KEYS, TABLES
-from heritagecheck.survey.workbook_rules import rules
-from heritagecheck.survey.workbook_shape import (
+from heritagecheck.survey.workbook.rules import rules
+from heritagecheck.survey.workbook.shape import (
     DATE_FORMAT,
     FIRST_DATE,
     FIRST_ROW,

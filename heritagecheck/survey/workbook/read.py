@@ -14,9 +14,9 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import commas_are_decimal
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.workbook_cell import plain_cell, shown
-from heritagecheck.survey.workbook_file import FoundSheet, found_sheets, opened
-from heritagecheck.survey.workbook_shape import kind_of, text_of_cell
+from heritagecheck.survey.workbook.cell import plain_cell, shown
+from heritagecheck.survey.workbook.file import FoundSheet, found_sheets, opened
+from heritagecheck.survey.workbook.shape import kind_of, text_of_cell
 
 if TYPE_CHECKING:
     from openpyxl.cell.read_only import ReadOnlyCell

@@ -18,7 +18,7 @@ from openpyxl.utils import get_column_letter
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.exchange import header_faults
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.workbook_shape import BESIDE, HELP_SIGN, LAST_ROW, REASONS
+from heritagecheck.survey.workbook.shape import BESIDE, HELP_SIGN, LAST_ROW, REASONS
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
