@@ -13,6 +13,7 @@ import csv
 import sys
 import tempfile
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -32,27 +33,36 @@ def write_survey(folder: Path, readings: int) -> None:
         text = (example / f"{table}.csv").read_text("utf-8")
         kept = text if table in {"structure", "elevations", "policy", "views"} else _heading(text)
         (folder / f"{table}.csv").write_text(kept, "utf-8")
-    with (example / "zones.csv").open(encoding="utf-8", newline="") as file:
-        zone = next(csv.DictReader(file))
-    with (example / "readings.csv").open(encoding="utf-8", newline="") as file:
-        reading = next(csv.DictReader(file))
+    zone, reading, layer, observation = (
+        _first(example, table) for table in ("zones", "readings", "layers", "observations")
+    )
+    _add(folder, "layers", [{**layer, "zone": "Z00000"}])
+    _add(folder, "observations", [{**observation, "zone": "Z00000"}])
     draws = np.random.default_rng(0)
     lab = draws.normal((55.0, 1.0, 5.0), (6.0, 0.5, 1.0), (readings, 3)).round(2)
-    with (folder / "zones.csv").open("a", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(TABLES["zones"].model_fields))
-        for number in range(readings // PER_ZONE):
-            writer.writerow({**zone, "zone": f"Z{number:05}", "panels_laid": 0})
-    with (folder / "readings.csv").open("a", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(TABLES["readings"].model_fields))
-        for number, (L_star, a_star, b_star) in enumerate(lab):
-            code = f"Z{number // PER_ZONE:05}"
-            writer.writerow(
-                {
-                    **reading, "reading": f"{code}-R{number % PER_ZONE:02}", "zone": code,
-                    "set_name": f"{code}-soiled", "set_size": PER_ZONE, "target": "soiled",
-                    "session": "", "L_star": L_star, "a_star": a_star, "b_star": b_star,
-                }
-            )  # fmt: skip
+    zones = range(readings // PER_ZONE)
+    _add(folder, "zones", ({**zone, "zone": f"Z{n:05}", "panels_laid": 0} for n in zones))
+    _add(folder, "readings", (
+        {
+            **reading, "reading": f"Z{n // PER_ZONE:05}-R{n % PER_ZONE:02}",
+            "zone": f"Z{n // PER_ZONE:05}", "set_name": f"Z{n // PER_ZONE:05}-soiled",
+            "set_size": PER_ZONE, "target": "soiled", "session": "",
+            "L_star": L_star, "a_star": a_star, "b_star": b_star,
+        }
+        for n, (L_star, a_star, b_star) in enumerate(lab)
+    ))  # fmt: skip
+
+
+def _first(folder: Path, table: str) -> dict[str, str]:
+    """First row of a table of the example."""
+    with (folder / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        return next(csv.DictReader(file))
+
+
+def _add(folder: Path, table: str, rows: Iterable[dict[str, object]]) -> None:
+    """Add rows to a table."""
+    with (folder / f"{table}.csv").open("a", encoding="utf-8", newline="") as file:
+        csv.DictWriter(file, list(TABLES[table].model_fields)).writerows(rows)
 
 
 def _heading(text: str) -> str:

@@ -22,6 +22,8 @@ from heritagecheck.evidence._spectra import (
     xyy_from_munsell,
     xyz_from_reflectance,
 )
+from heritagecheck.evidence.meter import lab_of_munsell, readings_from
+from heritagecheck.survey.instruments import read_meter_file
 
 __all__ = [
     "ColourDifference",
@@ -34,7 +36,10 @@ __all__ = [
     "hue_angle_deg",
     "lab_from_reflectance",
     "lab_from_xyz",
+    "lab_of_munsell",
     "natural_outline",
+    "read_meter_file",
+    "readings_from",
     "readings_needed",
     "white_point",
     "xyy_from_munsell",

@@ -49,7 +49,7 @@ def start_survey(folder: str | Path) -> Path:
     (folder / "drawings").mkdir(parents=True)
     shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
     KeptSurvey(folder / DATABASE).close()
-    write_workbook(folder / WORKBOOK, {table: () for table in TABLES})
+    write_workbook(folder / WORKBOOK, dict.fromkeys(TABLES, ()))
     (folder / "fields.md").write_text(fields_page(), encoding="utf-8")
     (folder / "notebooks").mkdir()
     for notebook in notebooks:

@@ -26,7 +26,9 @@ AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(postgresql.DOUBLE_PRECISION(), "postgresql")
+NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(
+    postgresql.DOUBLE_PRECISION(), "postgresql"
+)
 HASH = sa.LargeBinary()
 
 

@@ -15,12 +15,13 @@ import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
+from heritagecheck.survey.changes import Imported, made_by
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import free_name
 from heritagecheck.survey.exchange import folder_rows, written_cells
 from heritagecheck.survey.journal import Save, key_of
-from heritagecheck.survey.kept import Imported, KeptSurvey, made_by
+from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
 from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Record

@@ -2,66 +2,57 @@
 
 from __future__ import annotations
 
-import dataclasses
-import getpass
-import json
+import shutil
 import threading
 import weakref
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar, cast
 
 import sqlalchemy as sa
-from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey import journal
-from heritagecheck.survey.attached import Files, attachment_of
-from heritagecheck.survey.checked import row_faults
+from heritagecheck.survey.attached import Files, attachment_of, missing_file
+from heritagecheck.survey.changes import (
+    TABLE_OF,
+    Counts,
+    Imported,
+    conflict,
+    disagreeing,
+    looked_at,
+    made_by,
+    next_save,
+    place_of,
+    refuse_if_changed,
+    text_or_none,
+)
 from heritagecheck.survey.copies import back_up
-from heritagecheck.survey.cross_check import contradictions, missing
-from heritagecheck.survey.database import KEPT, SAVES, Database
-from heritagecheck.survey.journal import Change, Save, Verdict, key_of, record_of, text_of
-from heritagecheck.survey.neighbours import Place, links_to, merged
+from heritagecheck.survey.cross_check import missing
+from heritagecheck.survey.database import KEPT, Database
+from heritagecheck.survey.journal import Change, Save, Verdict, key_of, text_of
+from heritagecheck.survey.neighbours import Place, links_to
 from heritagecheck.survey.records import TABLES, Attachment, Record
-from heritagecheck.survey.rows import Now, bring_in, last_change, now
+from heritagecheck.survey.rows import Now, bring_in, now
 from heritagecheck.survey.store import Survey
 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from heritagecheck.survey.instruments import HeightFile
+
 AnyRecord = TypeVar("AnyRecord", bound=Record)
-TABLE_OF = {model: table for table, model in TABLES.items()}
 
 
-class Counts(NamedTuple):
-    """How many records a save made new, changed, and found as they were."""
+class _Writing(NamedTuple):
+    """A transaction that writes, and the entries it will leave if all goes well."""
 
-    new: int
-    changed: int
-    same: int
-
-
-@dataclass(frozen=True, slots=True)
-class Imported:
-    """What an import took, and what it left to be corrected."""
-
-    new: int
-    changed: int
-    same: int
-    refused: int
-    to_correct: Path | None
-
-    def __str__(self) -> str:
-        """Say it in a sentence."""
-        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
-        if not self.refused:
-            return taken
-        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
+    connection: sa.Connection
+    saved: dict[Place, int]
 
 
 class KeptSurvey(Survey):
@@ -199,9 +190,9 @@ class KeptSurvey(Survey):
         StoreError
             The database could not be written. Nothing was saved.
         """
-        fit = {_place(record): record for record in map(_checked, records)}
+        fit = {place_of(record): record for record in map(looked_at, records)}
         if len(fit) < len(records):
-            twice = Counter(map(_place, records)).most_common(1)[0][0]
+            twice = Counter(map(place_of, records)).most_common(1)[0][0]
             fault = Fault(twice[0], None, "record", twice[1], "given twice in one save")
             raise SurveyError([fault], nothing="saved")
         self.keep(fit, made_by(who, reason))
@@ -230,16 +221,17 @@ class KeptSurvey(Survey):
         SurveyError
             As `save`.
         """
-        with self._writing() as connection:
+        with self._writing() as writing:
+            connection = writing.connection
             before = now(connection, wanted)
             changes = [
-                Change(*place, _text(before[place].record), text_of(record), record)
+                Change(*place, text_or_none(before[place].record), text_of(record), record)
                 for place, record in wanted.items()
                 if before[place].record != record
             ]
             if not replace:
                 self._refuse_overwriting(connection, changes, before)
-            self._change(connection, made, changes, before)
+            self._change(writing, made, changes, before)
         new = sum(change.old is None for change in changes)
         return Counts(new, len(changes) - new, len(wanted) - len(changes))
 
@@ -262,21 +254,22 @@ class KeptSurvey(Survey):
             It is not there, was changed by somebody else since, or another record names it.
             Nothing was deleted.
         """
-        with self._writing() as connection:
-            before = now(connection, map(_place, records))
+        with self._writing() as writing:
+            connection = writing.connection
+            before = now(connection, map(place_of, records))
             changes = []
             for record in records:
-                place = _place(record)
+                place = place_of(record)
                 kept = before[place].record
                 if kept is None:
                     fault = Fault(place[0], None, "record", place[1], "there is no such record")
                     raise SurveyError([fault], nothing="deleted")
                 if not self._knows(place, before[place].version):
                     raise SurveyError(
-                        _conflict(connection, place, record, before[place]), nothing="deleted"
+                        conflict(connection, place, record, before[place]), nothing="deleted"
                     )
                 changes.append(Change(*place, text_of(kept), None))
-            self._change(connection, made_by(who, reason), changes, before, nothing="deleted")
+            self._change(writing, made_by(who, reason), changes, before, nothing="deleted")
 
     def attach(
         self,
@@ -399,6 +392,49 @@ class KeptSurvey(Survey):
         """
         return self._files.path_of(name, self.all(Attachment))
 
+    def height_file(
+        self,
+        attachment: Attachment,
+        *,
+        height_unit: str | None = None,
+        pixel_um: float | tuple[float, float] | None = None,
+    ) -> HeightFile:
+        """
+        Read a height map that is kept with the survey.
+
+        Parameters
+        ----------
+        attachment : Attachment
+            Its record.
+        height_unit : {"m", "mm", "µm", "nm"}, optional
+            Unit of the heights, where the file leaves it open.
+        pixel_um : float or tuple of float, optional
+            Pixel size along a row and along a column, likewise. [µm]
+
+        Returns
+        -------
+        HeightFile
+            Print it; once unit, pixel size and extent are found right, `confirmed` gives the record
+            to be saved.
+
+        Raises
+        ------
+        SurveyError
+            The file is missing or can't be read.
+        ImportError
+            SurfaceTopography is not installed.
+        """
+        from heritagecheck.survey.instruments import read_height_map
+
+        path = self._files.path(attachment.sha256)
+        if not path.is_file():
+            raise SurveyError([missing_file(attachment, "missing")])
+        with TemporaryDirectory() as folder:
+            # Under its own name, by which some formats are known.
+            named = Path(folder) / Path(attachment.file).name
+            shutil.copyfile(path, named)
+            return read_height_map(named, height_unit=height_unit, pixel_um=pixel_um)
+
     @property
     def journal(self) -> pd.DataFrame:
         """Every change, oldest first: entry, when, who, table, key, old, new, reason, previous."""
@@ -510,11 +546,16 @@ class KeptSurvey(Survey):
         self.close()
 
     @contextmanager
-    def _writing(self) -> Iterator[sa.Connection]:
-        """Write alone, until all is kept or nothing."""
-        with self._lock, self._database.writing() as connection:
-            journal.head(connection, lock=True)
-            yield connection
+    def _writing(self) -> Iterator[_Writing]:
+        """Write alone, until all is kept or nothing; only then is it known here as well."""
+        saved: dict[Place, int] = {}
+        with self._lock:
+            with self._database.writing() as connection:
+                journal.head(connection, lock=True)
+                yield _Writing(connection, saved)
+            self._known.update(saved)
+            for table, _ in saved:
+                self._kept.pop(table, None)
 
     def _table(self, table: str) -> tuple[Record, ...]:
         """One table, read once."""
@@ -547,13 +588,13 @@ class KeptSurvey(Survey):
         for change in changes:
             place = change.table, change.key
             if change.old is not None and not self._knows(place, before[place].version):
-                faults += _conflict(connection, place, change.record, before[place])
+                faults += conflict(connection, place, change.record, before[place])
         if faults:
             raise SurveyError(faults, nothing="saved")
 
     def _change(
         self,
-        connection: sa.Connection,
+        writing: _Writing,
         made: Save,
         changes: Sequence[Change],
         before: dict[Place, Now],
@@ -563,6 +604,7 @@ class KeptSurvey(Survey):
         """Write changes into the tables and the journal, if they agree with what is there."""
         if not changes:
             return
+        connection = writing.connection
         if faults := list(disagreeing(connection, changes)):
             raise SurveyError(faults, nothing=nothing)
         first = journal.write(connection, made, changes)
@@ -571,14 +613,14 @@ class KeptSurvey(Survey):
         if faults := list(links_to(connection, gone)):
             raise SurveyError(faults, nothing=nothing)
         for entry, change in enumerate(changes, start=first):
-            self._known[change.table, change.key] = entry
-            self._kept.pop(change.table, None)
+            writing.saved[change.table, change.key] = entry
 
     def _again(self, action: Literal["undo", "redo"], who: str | None, reason: str) -> str:
         """Undo or redo one save."""
         made, nothing = made_by(who, reason), {"undo": "undone", "redo": "redone"}[action]
-        with self._writing() as connection:
-            save = _next(connection, action, made.who)
+        with self._writing() as writing:
+            connection = writing.connection
+            save = next_save(connection, action, made.who)
             if save is None:
                 fault = Fault("journal", None, "who", made.who, f"has nothing to {action}")
                 raise SurveyError([fault], nothing=nothing)
@@ -586,9 +628,9 @@ class KeptSurvey(Survey):
             if action == "undo":
                 changes = [Change(c.table, c.key, c.new, c.old) for c in reversed(changes)]
             before = now(connection, ((change.table, change.key) for change in changes))
-            _refuse_if_changed(connection, changes, before, nothing)
+            refuse_if_changed(connection, changes, before, nothing)
             again = Save(made.made_at, made.who, reason or f"{action} of save {save}", action, save)
-            self._change(connection, again, changes, before, nothing=nothing)
+            self._change(writing, again, changes, before, nothing=nothing)
         tables = ", ".join(sorted({change.table for change in changes}))
         back = "taken back" if action == "undo" else "done again"
         return f"Save {save} was {back}: {len(changes)} of {tables}"
@@ -639,120 +681,3 @@ class _Tables(Mapping[str, tuple[Record, ...]]):
 
     def __len__(self) -> int:
         return len(TABLES)
-
-
-def _checked(record: Record) -> Record:
-    """The record, looked at anew: a copy with other values was never looked at."""
-    values = record.model_dump()
-    try:
-        return type(record).model_validate(values)
-    except ValidationError as error:
-        faults = row_faults(error, TABLE_OF[type(record)], None, values)
-        raise SurveyError(faults, nothing="saved") from None
-
-
-def made_by(who: str | None, reason: str) -> Save:
-    """
-    Who saves, now, and why.
-
-    Parameters
-    ----------
-    who : str or None
-        By role; the name with which the computer knows the user where none is given.
-    reason : str
-        Why.
-
-    Returns
-    -------
-    Save
-    """
-    when = datetime.now(UTC).isoformat(timespec="milliseconds")
-    return Save(when, who or getpass.getuser(), reason)
-
-
-def _place(record: Record) -> Place:
-    """Table and key of a record."""
-    table = TABLE_OF[type(record)]
-    return table, key_of(table, record)
-
-
-def _text(record: Record | None) -> str | None:
-    """A record as the journal writes it; nothing for none."""
-    return None if record is None else text_of(record)
-
-
-def disagreeing(connection: sa.Connection, changes: Sequence[Change]) -> Iterator[Fault]:
-    """
-    What would be wrong in the survey if some changes were made.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    changes : sequence of Change
-        The changes.
-
-    Yields
-    ------
-    Fault
-    """
-    wanted = {
-        (change.table, change.key): change.record
-        or (record_of(change.table, change.new) if change.new else None)
-        for change in changes
-    }
-    records = merged(connection, wanted)
-    numbers = {table: [0] * len(found) for table, found in records.items()}
-    for fault in contradictions(records, numbers, "", frozenset()):
-        yield dataclasses.replace(fault, row=None)
-
-
-def _next(connection: sa.Connection, action: str, who: str) -> int | None:
-    """The save that is to be undone or redone."""
-    asked = sa.select(SAVES.c.save, SAVES.c.action, SAVES.c.of_save).where(SAVES.c.who == who)
-    found = connection.execute(asked.order_by(SAVES.c.save))
-    done, undone = journal.undone_and_done((row.save, row.action, row.of_save) for row in found)
-    stack = done if action == "undo" else undone
-    return stack[-1] if stack else None
-
-
-def _refuse_if_changed(
-    connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now], nothing: str
-) -> None:
-    """Refuse to undo or redo over what was changed since."""
-    faults: list[Fault] = []
-    for change in changes:
-        kept = before[change.table, change.key]
-        if _text(kept.record) != change.old:
-            who, when = last_change(connection, kept.version)
-            key = ", ".join(map(str, json.loads(change.key)))
-            faults.append(
-                Fault(change.table, None, "record", key, f"was changed since by {who} at {when}")
-            )
-    if faults:
-        raise SurveyError(faults, nothing=nothing)
-
-
-def _conflict(
-    connection: sa.Connection, place: Place, mine: Record | None, kept: Now
-) -> list[Fault]:
-    """Say field by field what somebody else saved since."""
-    who, when = last_change(connection, kept.version)
-    theirs = kept.record
-    assert mine is not None
-    assert theirs is not None
-    key = ", ".join(map(str, json.loads(place[1])))
-    return [
-        Fault(
-            place[0], None, field, _shown(getattr(mine, field)),
-            f"{key} was saved by {who} at {when} with {_shown(getattr(theirs, field))} here. "
-            "Refresh, look at both values, and save again",
-        )
-        for field in type(theirs).model_fields
-        if getattr(mine, field) != getattr(theirs, field)
-    ] or [Fault(place[0], None, "record", key, f"was saved by {who} at {when}")]  # fmt: skip
-
-
-def _shown(value: object) -> str:
-    """A value as a message shows it."""
-    return "nothing" if value is None else str(value)

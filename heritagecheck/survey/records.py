@@ -126,7 +126,6 @@ class Record(BaseModel):
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
         return value.replace("\r\n", "\n").replace("\r", "\n") if "\r" in value else value
 
-
     def changed(self, **values: Any) -> Self:
         """
         A copy with some other values.

@@ -9,14 +9,16 @@ import warnings
 from collections.abc import Iterator
 from contextlib import redirect_stdout
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.x3p_gate import sdf_faults, zip_faults
+from heritagecheck.survey.instruments.x3p_gate import sdf_faults, zip_faults
+from heritagecheck.survey.records import Attachment, HeightMap
 
 UM_PER = {"m": 1e6, "mm": 1e3, "µm": 1.0, "nm": 1e-3}
 SPELT = {"μm": "µm", "um": "µm"}  # the Greek letter, and those who have none
@@ -83,6 +85,59 @@ class HeightFile:
     def unseen(self) -> float:
         """Share of pixels without a height, 0 to 1."""
         return float(np.isnan(self.heights_um).mean())
+
+    def confirmed(
+        self,
+        attachment: Attachment,
+        *,
+        height_map: str,
+        moment: Literal["before", "after", "reference"],
+        instrument: str,
+        measured_on: date,
+        confirmed_by: str,
+    ) -> HeightMap:
+        """
+        The record of a height map whose unit, pixel size and extent somebody has confirmed.
+
+        Parameters
+        ----------
+        attachment : Attachment
+            The same file as it is kept with the survey; it names the zone, and the panel if one.
+        height_map : str
+            Code of the height map.
+        moment : {"before", "after", "reference"}
+            Before or after the trial, or on untreated stone.
+        instrument : str
+            Instrument, by kind.
+        measured_on : date
+            When.
+        confirmed_by : str
+            Role of whoever read the sentence of this record and found it right.
+
+        Returns
+        -------
+        HeightMap
+            To be saved.
+
+        Raises
+        ------
+        ValueError
+            The attachment is another file, or shows no zone.
+        """
+        if attachment.sha256 != self.sha256:
+            raise ValueError(
+                f"{attachment.attachment} is {attachment.file}, not {self.file} as it was read."
+            )
+        if attachment.zone is None:
+            raise ValueError(f"{attachment.attachment} names no zone: say which it shows.")
+        unit = cast("Literal['m', 'mm', 'µm', 'nm']", self.unit_in_file)
+        return HeightMap(
+            height_map=height_map, attachment=attachment.attachment, zone=attachment.zone,
+            panel=attachment.panel, moment=moment, height_unit=unit, pixel_x_um=self.pixel_um[0],
+            pixel_y_um=self.pixel_um[1], rows=self.rows, columns=self.columns,
+            lowest_um=self.lowest_um, highest_um=self.highest_um, unseen=self.unseen,
+            instrument=instrument, measured_on=measured_on, confirmed_by=confirmed_by,
+        )  # fmt: skip
 
     def __str__(self) -> str:
         """Say what somebody who knows the surface has to confirm."""

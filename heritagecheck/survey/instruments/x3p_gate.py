@@ -8,6 +8,7 @@ import math
 import re
 import stat
 import zipfile
+import zlib
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
@@ -60,7 +61,7 @@ def zip_faults(file: str, data: bytes) -> list[Fault]:
                 faults += _xml_faults(file, archive)
             if not faults and "main.xml" in archive.namelist():
                 faults += _x3p_faults(file, archive)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
         return [Fault(file, None, "", "", f"can't be unpacked: {error}")]
     return faults
 

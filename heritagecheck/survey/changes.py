@@ -1,0 +1,260 @@
+"""What a save changes in a survey, who made it, and what speaks against it."""
+
+from __future__ import annotations
+
+import dataclasses
+import getpass
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import sqlalchemy as sa
+from pydantic import ValidationError
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey import journal
+from heritagecheck.survey.checked import row_faults
+from heritagecheck.survey.cross_check import contradictions
+from heritagecheck.survey.database import SAVES
+from heritagecheck.survey.journal import Change, Save, key_of, record_of, text_of
+from heritagecheck.survey.neighbours import Place, merged
+from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.rows import Now, last_change
+
+TABLE_OF = {model: table for table, model in TABLES.items()}
+
+
+class Counts(NamedTuple):
+    """How many records a save made new, changed, and found as they were."""
+
+    new: int
+    changed: int
+    same: int
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import took, and what it left to be corrected."""
+
+    new: int
+    changed: int
+    same: int
+    refused: int
+    to_correct: Path | None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
+        if not self.refused:
+            return taken
+        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
+
+
+def looked_at(record: Record) -> Record:
+    """
+    A record, looked at anew: a copy with other values was never looked at.
+
+    Parameters
+    ----------
+    record : Record
+        The record.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    SurveyError
+        A value that its field does not take.
+    """
+    values = record.model_dump()
+    try:
+        return type(record).model_validate(values)
+    except ValidationError as error:
+        faults = row_faults(error, TABLE_OF[type(record)], None, values)
+        raise SurveyError(faults, nothing="saved") from None
+
+
+def made_by(who: str | None, reason: str) -> Save:
+    """
+    Who saves, now, and why.
+
+    Parameters
+    ----------
+    who : str or None
+        By role; the name with which the computer knows the user where none is given.
+    reason : str
+        Why.
+
+    Returns
+    -------
+    Save
+    """
+    when = datetime.now(UTC).isoformat(timespec="milliseconds")
+    return Save(when, who or getpass.getuser(), reason)
+
+
+def place_of(record: Record) -> Place:
+    """
+    Table and key of a record.
+
+    Parameters
+    ----------
+    record : Record
+        The record.
+
+    Returns
+    -------
+    tuple of str
+    """
+    table = TABLE_OF[type(record)]
+    return table, key_of(table, record)
+
+
+def text_or_none(record: Record | None) -> str | None:
+    """
+    A record as the journal writes it.
+
+    Parameters
+    ----------
+    record : Record or None
+        The record.
+
+    Returns
+    -------
+    str or None
+        None for none.
+    """
+    return None if record is None else text_of(record)
+
+
+def disagreeing(connection: sa.Connection, changes: Sequence[Change]) -> Iterator[Fault]:
+    """
+    What would be wrong in the survey if some changes were made.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    changes : sequence of Change
+        The changes.
+
+    Yields
+    ------
+    Fault
+    """
+    wanted = {
+        (change.table, change.key): change.record
+        or (record_of(change.table, change.new) if change.new else None)
+        for change in changes
+    }
+    records = merged(connection, wanted)
+    numbers = {table: [0] * len(found) for table, found in records.items()}
+    for fault in contradictions(records, numbers, "", frozenset()):
+        yield dataclasses.replace(fault, row=None)
+
+
+def next_save(connection: sa.Connection, action: str, who: str) -> int | None:
+    """
+    The save that is to be undone or redone.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    action : {"undo", "redo"}
+        Which of the two.
+    who : str
+        Whose save.
+
+    Returns
+    -------
+    int or None
+        None where there is none.
+    """
+    asked = sa.select(SAVES.c.save, SAVES.c.action, SAVES.c.of_save).where(SAVES.c.who == who)
+    found = connection.execute(asked.order_by(SAVES.c.save))
+    done, undone = journal.undone_and_done((row.save, row.action, row.of_save) for row in found)
+    stack = done if action == "undo" else undone
+    return stack[-1] if stack else None
+
+
+def refuse_if_changed(
+    connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now], nothing: str
+) -> None:
+    """
+    Refuse to undo or redo over what was changed since.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    changes : iterable of Change
+        What would be done.
+    before : mapping of (table, key) to Now
+        The records as they are kept now.
+    nothing : str
+        What was not done, for the message.
+
+    Raises
+    ------
+    SurveyError
+        A record is not as that save left it.
+    """
+    faults: list[Fault] = []
+    for change in changes:
+        kept = before[change.table, change.key]
+        if text_or_none(kept.record) != change.old:
+            who, when = last_change(connection, kept.version)
+            key = ", ".join(map(str, json.loads(change.key)))
+            faults.append(
+                Fault(change.table, None, "record", key, f"was changed since by {who} at {when}")
+            )
+    if faults:
+        raise SurveyError(faults, nothing=nothing)
+
+
+def conflict(
+    connection: sa.Connection, place: Place, mine: Record | None, kept: Now
+) -> list[Fault]:
+    """
+    Say field by field what somebody else saved since.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    place : (table, key)
+        The record.
+    mine : Record or None
+        As it was to be saved.
+    kept : Now
+        As it is kept.
+
+    Returns
+    -------
+    list of Fault
+    """
+    who, when = last_change(connection, kept.version)
+    theirs = kept.record
+    assert mine is not None
+    assert theirs is not None
+    key = ", ".join(map(str, json.loads(place[1])))
+    return [
+        Fault(
+            place[0], None, field, _shown(getattr(mine, field)),
+            f"{key} was saved by {who} at {when} with {_shown(getattr(theirs, field))} here. "
+            "Refresh, look at both values, and save again",
+        )
+        for field in type(theirs).model_fields
+        if getattr(mine, field) != getattr(theirs, field)
+    ] or [Fault(place[0], None, "record", key, f"was saved by {who} at {when}")]  # fmt: skip
+
+
+def _shown(value: object) -> str:
+    """A value as a message shows it."""
+    return "nothing" if value is None else str(value)

@@ -1,0 +1,129 @@
+"""Files of colour meters, read whole or not at all, as what they say and no more."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.instruments.meter_cgats import is_cgats, read_cgats
+from heritagecheck.survey.instruments.meter_csv import read_csv
+from heritagecheck.survey.instruments.meter_cxf import read_cxf
+from heritagecheck.survey.instruments.meter_file import (
+    SCALES,
+    Measured,
+    MeterFile,
+    on_scale_to_1,
+    text_of,
+)
+from heritagecheck.survey.instruments.meter_mapping import read_mapping
+
+# A meter's memory holds some thousand spectra of a few hundred bytes.
+MOST_BYTES = 100_000_000
+
+
+def read_meter_file(
+    path: str | Path, *, mapping: str | Path | None = None, reflectance_scale: str | None = None
+) -> MeterFile:
+    """
+    Read the file of a colour meter: CxF3, CGATS.17 or CSV, told apart by what is in it.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    mapping : str or Path, optional
+        For CSV: a TOML file that says under which heading of the meter's export each of our names
+        stands. Without one, the error shows an example to copy.
+    reflectance_scale : {"0 to 1", "0 to 100"}, optional
+        Scale of the spectra, for a file that leaves it open.
+
+    Returns
+    -------
+    MeterFile
+        Illuminant, observer, geometry, aperture and day are None where the file does not say.
+
+    Raises
+    ------
+    SurveyError
+        The file can't be read, or leaves open what a number means; every fault at once.
+    ImportError
+        CxF3 without the package that reads it.
+    ValueError
+        An argument that does not fit the file.
+
+    Notes
+    -----
+    CxF3 is read by colour-cxf [1]_ after a look that refuses document types and entities; its
+    reflectance runs from 0 to 1. CGATS.17 [2]_ has plain numbers with decimal points.
+
+    References
+    ----------
+    .. [1] ISO 17972-1:2015, Colour data exchange format (CxF/X) - Part 1: Relationship to CxF3.
+    .. [2] ANSI CGATS.17-2009, Exchange format for colour and process control data using XML or
+       ASCII text; ISO 28178:2009.
+    """
+    path = Path(path)
+    if reflectance_scale not in {None, *SCALES}:
+        raise ValueError(
+            f'reflectance_scale = "{reflectance_scale}" is not offered; take one of '
+            f"{', '.join(SCALES)}."
+        )
+    data = _content(path)
+    digest = hashlib.sha256(data).hexdigest()
+    kind = _kind(path.name, data)
+    if mapping is not None and kind != "CSV":
+        raise ValueError(f"mapping= is for CSV files, and {path.name} is {kind}.")
+    if kind == "CxF3":
+        if reflectance_scale == "0 to 100":
+            raise ValueError(f'{path.name} is CxF3, whose reflectance runs from "0 to 1".')
+        measured: Iterable[Measured] = read_cxf(path.name, data)
+    elif kind == "CGATS.17":
+        found, said = read_cgats(path.name, text_of(data))
+        measured = on_scale_to_1(path.name, found, _one_scale(said, reflectance_scale))
+    else:
+        plan = None if mapping is None else read_mapping(Path(mapping))
+        found = read_csv(path.name, data, plan)
+        said = None if plan is None else plan.reflectance_scale
+        measured = on_scale_to_1(path.name, found, _one_scale(said, reflectance_scale))
+    return MeterFile(path.name, digest, kind, tuple(measured))
+
+
+def _content(path: Path) -> bytes:
+    """Bytes of a file that may be read at all."""
+    why_not = None
+    if not path.is_file():
+        why_not = "there is no such file"
+    elif path.stat().st_size > MOST_BYTES:
+        why_not = (
+            f"holds {path.stat().st_size:,} B; a colour meter's file of more than "
+            f"{MOST_BYTES:,} B is not read. Export fewer measurements"
+        )
+    else:
+        data = path.read_bytes()
+        if data.strip():
+            return data
+        why_not = "this file is empty"
+    raise SurveyError([Fault(path.name, None, "", "", why_not)])
+
+
+def _kind(name: str, data: bytes) -> str:
+    """What kind of file it is, by its content."""
+    text = text_of(data)
+    if text.lstrip().startswith("<"):
+        return "CxF3"
+    if "\x00" in text or data.startswith((b"PK\x03\x04", b"%PDF")):
+        why = "this is a binary file; export CxF3, CGATS.17 or CSV from the meter's program"
+        raise SurveyError([Fault(name, None, "", "", why)])
+    return "CGATS.17" if is_cgats(text) else "CSV"
+
+
+def _one_scale(said: str | None, given: str | None) -> str | None:
+    """Scale of reflectance, as file or mapping and caller agree on it."""
+    if said is not None and given not in {None, said}:
+        raise ValueError(
+            f'The file or its mapping says that reflectance runs from "{said}", and '
+            f'reflectance_scale= says "{given}".'
+        )
+    return said or given

@@ -1,0 +1,248 @@
+"""CSV of colour meters: columns by a mapping, numbers and days only where nothing is guessed."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.cells import DECIMAL_COMMA, commas_are_decimal, number_text
+from heritagecheck.survey.instruments.meter_file import (
+    Measured,
+    MeterColour,
+    day_said,
+    geometry_said,
+    light_said,
+    number_said,
+    observer_said,
+    text_of,
+)
+from heritagecheck.survey.instruments.meter_mapping import MeterMapping, example
+
+LAB = ("L_star", "a_star", "b_star")
+DELIMITERS = ";\t,"
+HEADINGS_WITHIN = 100  # lines; meters write some of their own above the table
+Line = tuple[int, list[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """A table, and where in it our columns are."""
+
+    headings: list[str]
+    lines: list[Line]
+    columns: dict[str, int]
+    wavelengths: dict[int, float]
+    delimiter: str
+
+
+def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measured]:
+    """
+    Measurements in a CSV file.
+
+    Parameters
+    ----------
+    file : str
+        Its name, for faults.
+    data : bytes
+        Its content.
+    mapping : MeterMapping or None
+        What its headings mean.
+
+    Returns
+    -------
+    list of Measured
+        Reflectance as the file has it.
+
+    Raises
+    ------
+    SurveyError
+        There is no mapping, it does not fit, or a cell can't be taken; every fault at once.
+    """
+    encoding = None if mapping is None else mapping.encoding
+    try:
+        text = text_of(data, encoding)
+    except (UnicodeError, LookupError) as error:
+        raise SurveyError([Fault(file, None, "encoding", str(encoding), str(error))]) from None
+    if mapping is None:
+        raise SurveyError([_asks_for_mapping(file, text)])
+    table = _table(file, text, mapping)
+    if not table.lines:
+        raise SurveyError([Fault(file, None, "", "", "holds headings and no measurement")])
+    faults: list[Fault] = []
+    number = _number_reader(table, mapping)
+    measured = [_Row(file, line, table, mapping, number, faults).measured()
+                for line in table.lines]  # fmt: skip
+    if faults:
+        raise SurveyError(faults)
+    return measured
+
+
+def _lines(file: str, text: str, delimiter: str) -> list[Line]:
+    """Lines that hold something, each with the number a spreadsheet shows."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        return [
+            (number, [cell.strip() for cell in cells])
+            for number, cells in enumerate(reader, 1)
+            if any(cell.strip() for cell in cells)
+        ]
+    except csv.Error as error:
+        why = f"this is no CSV table: {error}"
+        raise SurveyError([Fault(file, reader.line_num, "", "", why)]) from None
+
+
+def _asks_for_mapping(file: str, text: str) -> Fault:
+    """The headings of a table, and a mapping to copy."""
+    first = next(line for line in text.split("\n") if line.strip())
+    delimiter = max(DELIMITERS, key=first.count)
+    headings = [cell for _, line in _lines(file, first, delimiter) for cell in line if cell]
+    return Fault(
+        file, None, "mapping", "nothing",
+        "say what its headings mean by read_meter_file(…, mapping=FILE). Its headings are: "
+        f"{', '.join(headings)}. Copy this into a file such as meter.toml and correct it:\n"
+        + example(headings),
+    )  # fmt: skip
+
+
+def _table(file: str, text: str, mapping: MeterMapping) -> _Table:
+    """Find the line of headings: the first that holds every column of the mapping."""
+    nearest: tuple[list[str], list[str]] = list(mapping.columns), []
+    for delimiter in mapping.delimiter or DELIMITERS:
+        try:
+            lines = _lines(file, text, delimiter)
+        except SurveyError:
+            if delimiter == (mapping.delimiter or DELIMITERS)[-1] and not nearest[1]:
+                raise
+            continue
+        for at, (_, cells) in enumerate(lines[:HEADINGS_WITHIN]):
+            missing = mapping.missing_in(cells)
+            if not missing:
+                return _found(file, cells, lines[at + 1 :], mapping, delimiter)
+            if not nearest[1] or len(missing) < len(nearest[0]):
+                nearest = missing, cells
+    missing, headings = nearest
+    raise SurveyError(
+        Fault(
+            file, None, f"heading of {name}", mapping.columns[name],
+            f"no line has this heading and all others of the mapping; the nearest holds: "
+            f"{', '.join(one for one in headings if one)}",
+        )
+        for name in missing
+    )  # fmt: skip
+
+
+def _found(
+    file: str, headings: list[str], lines: list[Line], mapping: MeterMapping, delimiter: str
+) -> _Table:
+    """The table below its headings, or what is wrong with its shape."""
+    table = _Table(
+        headings, lines, mapping.columns_in(headings), mapping.wavelengths_in(headings), delimiter
+    )
+    faults = [
+        Fault(file, None, "heading", headings[place], "stands there twice")
+        for place in (*table.columns.values(), *table.wavelengths)
+        if headings.count(headings[place]) > 1
+    ]
+    for number, cells in lines:
+        # A separator at the end of a line makes an empty cell more.
+        extra = [cell for cell in cells[len(headings) :] if cell]
+        if len(cells) < len(headings) or extra:
+            faults.append(
+                Fault(file, number, "", "",
+                      f"{len(cells)} cells stand under {len(headings)} headings. "
+                      "Is a decimal comma or a loose separator among them?")
+            )  # fmt: skip
+    if faults:
+        raise SurveyError(faults)
+    return table
+
+
+def _number_reader(table: _Table, mapping: MeterMapping) -> Callable[[str], float]:
+    """How a number of this table is read: by the mapping's decimal sign, or where it is clear."""
+    places = [*(table.columns[name] for name in LAB if name in table.columns), *table.wavelengths]
+    cells = [line[place] for _, line in table.lines for place in places]
+    comma = mapping.decimal == "," or (mapping.decimal is None and commas_are_decimal(cells))
+
+    def read(cell: str) -> float:
+        if comma and "." in cell:
+            raise ValueError("this table's decimal sign is the comma; write no point")
+        if comma:
+            return number_said(cell.replace(",", ".") if DECIMAL_COMMA.fullmatch(cell) else cell)
+        if mapping.decimal == ".":
+            return number_said(cell)
+        return number_said(number_text(cell, decimal_comma=False))
+
+    return read
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One line while it is read."""
+
+    file: str
+    line: Line
+    table: _Table
+    mapping: MeterMapping
+    number: Callable[[str], float]
+    faults: list[Fault]
+
+    def measured(self) -> Measured:
+        """Give the line as a measurement."""
+        row, cells = self.line
+        lab = [self._cell(name, self.number) for name in LAB if name in self.table.columns]
+        spectrum = [self._value(f"{nm:g} nm", cells[place], self.number)
+                    for place, nm in self.table.wavelengths.items()]  # fmt: skip
+        light = self._cell("illuminant", light_said) or (None, None)
+        observer = self._cell("observer_deg", observer_said)
+        if None not in {light[1], observer} and light[1] != observer:
+            self.faults.append(
+                Fault(self.file, row, "observer_deg", str(observer), f"or {light[1]}? It says both")
+            )
+        return Measured(
+            self._said("name") or str(row),
+            row,
+            (MeterColour((lab[0], lab[1], lab[2]), light[0], observer or light[1]),) if lab else (),
+            tuple(self.table.wavelengths.values()) or None,
+            tuple(spectrum) or None,
+            self._cell("geometry", geometry_said),
+            self._cell("aperture_mm", self._aperture),
+            self._cell("measured_on", self._day),
+        )
+
+    def _said(self, name: str) -> str:
+        """What stands there: in the table, or else in the mapping."""
+        place = self.table.columns.get(name)
+        return self.mapping.constants.get(name, "") if place is None else self.line[1][place]
+
+    def _cell(self, name: str, read: Callable[[str], Any]) -> Any:
+        """Value of a column or constant; None where there is none."""
+        words = self._said(name)
+        return self._value(name, words, read) if words or name in LAB else None
+
+    def _value(self, name: str, words: str, read: Callable[[str], Any]) -> Any:
+        """What a cell says; else a fault."""
+        try:
+            return read(words)
+        except ValueError as why:
+            self.faults.append(Fault(self.file, self.line[0], name, words or "nothing", str(why)))
+            return None
+
+    def _aperture(self, words: str) -> float:
+        """Aperture in mm; a constant of the mapping has a point, whatever the table has."""
+        plain = words.removesuffix("mm").strip()
+        return number_said(plain) if "aperture_mm" in self.mapping.constants else self.number(plain)
+
+    def _day(self, words: str) -> date:
+        """Day by the mapping's form, or where it is clear."""
+        form = self.mapping.date_format
+        if form is None or "measured_on" in self.mapping.constants:
+            return day_said(words)
+        try:
+            return datetime.strptime(words, form).date()
+        except ValueError:
+            raise ValueError(f"does not have the form {form} of the mapping") from None
