@@ -24,8 +24,9 @@ setup: .venv/ready  ## make .venv and install all a developer needs
 	$(BIN)/python $(PIP_INSTALL) -c constraints.txt -e '.[dev]'
 	@touch $@
 
-demo: setup  ## assess the example survey and write its report
-	$(BIN)/heritagecheck report data/quillmere --to build/quillmere
+demo: setup  ## keep the example survey in a database, assess it and write its report
+	$(BIN)/heritagecheck import data/quillmere build/quillmere/survey.db --replace
+	$(BIN)/heritagecheck report build/quillmere/survey.db --to build/quillmere
 
 # The same surroundings on every machine, so that dates, sorting and figures come out alike.
 test: export TZ := UTC

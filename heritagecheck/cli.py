@@ -142,6 +142,8 @@ def _import(given: argparse.Namespace) -> int:
     """Take tables into a database."""
     new = given.survey.endswith(".db") and not Path(given.survey).exists()
     into = given.survey if new else survey_place(given.survey)
+    if new:
+        Path(into).parent.mkdir(parents=True, exist_ok=True)
     survey = import_survey(
         given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
         progress=_show_rows if sys.stderr.isatty() else None,

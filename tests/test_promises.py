@@ -524,7 +524,7 @@ def test_readme_gives_the_same_steps_without_make() -> None:
     given = readme_code()
     missing = [step for step in steps if step not in given]
 
-    assert len(steps) == 8, steps
+    assert len(steps) == 9, steps
     assert not missing, "\n".join(missing)
 
 

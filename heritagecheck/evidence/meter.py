@@ -36,7 +36,7 @@ def readings_from(
     geometry: str | None = None,
     aperture_mm: float | None = None,
     illuminant: str | None = None,
-    read_on: date | None = None,
+    read_on: date | str | None = None,
     session: str | None = None,
     file: str | None = None,
     prefix: str | None = None,
@@ -58,7 +58,7 @@ def readings_from(
     illuminant : {"D65/10", "D65/2", "D50/2", "C/2"}, optional
         Illuminant and observer that are asked for. A file with spectra answers any; needed where
         it has nothing else, or colours for several.
-    read_on : date, optional
+    read_on : date or str, optional
         Day.
     prefix : str, optional
         What the codes of the readings begin with, in place of `set_name`.
@@ -101,7 +101,8 @@ def readings_from(
     ('N09-dry-01', 51.8)
     """
     asked = _light(meter_file, illuminant)
-    given = {"geometry": geometry, "aperture_mm": aperture_mm, "read_on": read_on}
+    day = date.fromisoformat(read_on) if isinstance(read_on, str) else read_on
+    given = {"geometry": geometry, "aperture_mm": aperture_mm, "read_on": day}
     set_up = _set_up(meter_file, given)
     shared = {
         "zone": zone, "set_name": set_name, "set_size": len(set_up), "target": target,

@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey import journal
-from heritagecheck.survey.attached import Files, attachment_of, missing_file
+from heritagecheck.survey.attached import Files, attachment_of
 from heritagecheck.survey.changes import (
     TABLE_OF,
     Counts,
@@ -43,7 +43,7 @@ from heritagecheck.survey.store import Survey
 if TYPE_CHECKING:
     import pandas as pd
 
-    from heritagecheck.survey.instruments import HeightFile
+    from heritagecheck.survey.instruments import HeightFile, MeterFile
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
@@ -392,9 +392,37 @@ class KeptSurvey(Survey):
         """
         return self._files.path_of(name, self.all(Attachment))
 
+    def meter_file(
+        self, name: str, *, mapping: str | Path | None = None, reflectance_scale: str | None = None
+    ) -> MeterFile:
+        """
+        Read a colour meter's file that is kept with the survey.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as its attachment gives it.
+        mapping, reflectance_scale
+            As `heritagecheck.colour.read_meter_file` takes them.
+
+        Returns
+        -------
+        MeterFile
+            `heritagecheck.colour.readings_from` makes readings of it.
+
+        Raises
+        ------
+        SurveyError
+            There is no such file, or it can't be read.
+        """
+        from heritagecheck.survey.instruments import read_meter_file
+
+        with self._under_its_name(name) as path:
+            return read_meter_file(path, mapping=mapping, reflectance_scale=reflectance_scale)
+
     def height_file(
         self,
-        attachment: Attachment,
+        name: str,
         *,
         height_unit: str | None = None,
         pixel_um: float | tuple[float, float] | None = None,
@@ -404,8 +432,8 @@ class KeptSurvey(Survey):
 
         Parameters
         ----------
-        attachment : Attachment
-            Its record.
+        name : str
+            Its name, as its attachment gives it.
         height_unit : {"m", "mm", "µm", "nm"}, optional
             Unit of the heights, where the file leaves it open.
         pixel_um : float or tuple of float, optional
@@ -420,20 +448,14 @@ class KeptSurvey(Survey):
         Raises
         ------
         SurveyError
-            The file is missing or can't be read.
+            There is no such file, or it can't be read.
         ImportError
             SurfaceTopography is not installed.
         """
         from heritagecheck.survey.instruments import read_height_map
 
-        path = self._files.path(attachment.sha256)
-        if not path.is_file():
-            raise SurveyError([missing_file(attachment, "missing")])
-        with TemporaryDirectory() as folder:
-            # Under its own name, by which some formats are known.
-            named = Path(folder) / Path(attachment.file).name
-            shutil.copyfile(path, named)
-            return read_height_map(named, height_unit=height_unit, pixel_um=pixel_um)
+        with self._under_its_name(name) as path:
+            return read_height_map(path, height_unit=height_unit, pixel_um=pixel_um)
 
     @property
     def journal(self) -> pd.DataFrame:
@@ -544,6 +566,19 @@ class KeptSurvey(Survey):
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+    @contextmanager
+    def _under_its_name(self, name: str) -> Iterator[Path]:
+        """A copy of an attachment under its own name, by which some formats are known."""
+        found = self.file(name)
+        if found is None:
+            known = ", ".join(one.file for one in self.all(Attachment))
+            fault = Fault("attachments", None, "file", name, f"there is none. Known: {known}")
+            raise SurveyError([fault])
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / Path(name).name
+            shutil.copyfile(found, path)
+            yield path
 
     @contextmanager
     def _writing(self) -> Iterator[_Writing]:
