@@ -5,7 +5,8 @@ Run from anywhere: ``python data/quillmere/make_quillmere.py``. The same bytes c
 
 from __future__ import annotations
 
-import csv
+import shutil
+import tempfile
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,14 +14,17 @@ from typing import Any
 import numpy as np
 from drawing import ELEVATIONS, area_m2, write
 from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
+from measured import METER, by_eye, sessions, spots, tile_readings
+from meter_export import exported
 
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.datapackage import datapackage
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.attached import attachment_of
+from heritagecheck.survey.validate import build
 
 HERE = Path(__file__).parent
 CLOSED = date(2026, 9, 18)
 SEEN = date(2026, 9, 8)
+METER_FILE = "instruments/lift-3.txt"
 
 MASONRY = {
     "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
@@ -80,6 +84,7 @@ def observations() -> list[dict[str, Any]]:
 def readings() -> list[dict[str, Any]]:
     """Colour readings of soiled and clean stone, with the spread that the stone itself has."""
     found = []
+    session = sessions([zone for zone, plan in COLOURS.items() if "not_measured" not in plan])
     for zone, plan in COLOURS.items():
         if "not_measured" in plan:
             found.append(reading(zone, "soiled", 1, 1, None, "dry", plan["not_measured"]))
@@ -96,8 +101,9 @@ def readings() -> list[dict[str, Any]]:
             for number in range(1, count + 1):
                 state = "wet" if number > count - wet else "dry"
                 lab = mean + spread @ rng.normal(size=3) - (8 if state == "wet" else 0, 0, 0)
-                found.append(reading(zone, target, number, count, lab, state, None))
-    return found
+                row = reading(zone, target, number, count, lab, state, None)
+                found.append(row | {"session": session[zone]})
+    return [*found, *by_eye()]
 
 
 def reading(
@@ -108,7 +114,7 @@ def reading(
         "reading": f"{zone}-{target[0].upper()}{number:02d}", "zone": zone,
         "set_name": f"{zone}-{target}", "set_size": count, "target": target, "state": state,
         "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10",
-        "instrument": "portable sphere d/8", "read_on": SEEN + timedelta(days=1 + len(zone) % 3),
+        "instrument": METER, "read_on": SEEN + timedelta(days=1 + len(zone) % 3),
         "read_by": "conservator", "not_measured_because": why,
     }  # fmt: skip
     if lab is not None:
@@ -212,14 +218,20 @@ def survey() -> dict[str, list[dict[str, Any]]]:
             "survey_date": CLOSED,
             "significance": "A granite engine house of 1887 and its riveted tower of 1889, whole "
             "with early coatings and a maker's plate",
+            "licence": "CC0-1.0",
         }],
         "elevations": elevations,
         "zones": zones,
         "layers": layers,
         "observations": observations(),
+        "tile_readings": tile_readings([
+            row["session"] for row in readings() if row.get("session")
+        ]),
         "readings": readings(),
         "site_tests": site_tests(),
         "panels": panels(),
+        "spots": spots(),
+        "attachments": attachments(elevations),
         "policy": [{
             "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
             "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
@@ -233,20 +245,33 @@ def survey() -> dict[str, list[dict[str, Any]]]:
     }  # fmt: skip
 
 
+def attachments(elevations: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Files beside the tables, which must be written before: drawings, and one of the meter."""
+    records = [
+        attachment_of(
+            HERE / one["drawing"], kind="drawing", attachment=f"drawing {one['elevation']}",
+            file=one["drawing"],
+        )
+        for one in elevations
+    ]  # fmt: skip
+    meter = attachment_of(
+        HERE / METER_FILE, kind="instrument_file", attachment="meter lift 3", file=METER_FILE,
+        zone="N12", taken_on=date(2026, 9, 11), taken_by="conservator",
+        note="Clean reference of the parapet; to be taken into the readings",
+    )  # fmt: skip
+    return [record.model_dump() for record in (*records, meter)]
+
+
 def main() -> None:
-    """Write tables, schema and drawings beside this script."""
-    found = survey()
-    for table in TABLES:
-        rows = found.get(table, [])
-        with (HERE / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, list(TABLES[table].model_fields), lineterminator="\n")
-            writer.writeheader()
-            writer.writerows(rows)
-        print(f"{table}.csv: {len(rows)} records")
-    title = "Survey of the invented Quillmere Pumping Station"
-    described = datapackage("quillmere", title, licence="CC0-1.0")
-    (HERE / "datapackage.json").write_text(described, "utf-8")
+    """Write drawings and files, then the tables as the package itself exports them."""
     write(HERE / "drawings")
+    (HERE / METER_FILE).parent.mkdir(exist_ok=True)
+    (HERE / METER_FILE).write_text(exported(), encoding="utf-8", newline="")
+    made = build(survey(), folder=HERE)
+    with tempfile.TemporaryDirectory() as folder:
+        for path in made.export(Path(folder) / "quillmere").glob("*.*"):
+            shutil.copyfile(path, HERE / path.name)
+    print(made)
 
 
 if __name__ == "__main__":

@@ -16,6 +16,8 @@ from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 
 Place = tuple[str, str]
 Wanted = Mapping[Place, Record | None]
+# Table to field to the values for which rows are asked.
+Near = dict[str, dict[str, set[Any]]]
 # With more records than these, reading all is quicker than asking for the neighbours of each.
 MANY = 200
 GROUPS = (
@@ -42,17 +44,56 @@ def merged(connection: sa.Connection, wanted: Wanted) -> dict[str, tuple[Record,
         Every table; of the large ones, what lies on the same zones or belongs to the same set,
         series or session, and what the records name.
     """
-    found: dict[str, dict[str, Record]] = {}
-    near = None if len(wanted) > MANY else _near(connection, wanted)
+    found: dict[str, dict[str, Record]] = {table: {} for table in TABLES}
+    many = len(wanted) > MANY
+    near = {} if many else _near(wanted)
     for table in TABLES:
-        where = [] if near is None or table in SMALL else [_any_of(table, near.get(table, {}))]
-        found[table] = {key_of(table, record): record for record in kept(connection, table, *where)}
+        where = [] if many or table in SMALL else [_any_of(table, near.get(table, {}))]
+        found[table].update(_kept(connection, table, *where))
+    # What the neighbours name has to be there too, or their own links would look loose.
+    while lacking := _named_and_not_found(found, {} if many else near):
+        for table, values in lacking.items():
+            found[table].update(_kept(connection, table, _any_of(table, values)))
+            for field, some in values.items():
+                near.setdefault(table, {}).setdefault(field, set()).update(some)
     for (table, key), record in wanted.items():
         if record is None:
             found[table].pop(key, None)
         else:
             found[table][key] = record
     return {table: tuple(records.values()) for table, records in found.items()}
+
+
+def _kept(
+    connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
+) -> dict[str, Record]:
+    """Records by their keys."""
+    return {key_of(table, record): record for record in kept(connection, table, *where)}
+
+
+def _named_and_not_found(found: Mapping[str, Mapping[str, Record]], asked: Near) -> Near:
+    """Keys and sessions that records name, and that were not asked for yet."""
+    if not asked:
+        return {}
+    named: Near = {}
+    for table, records in found.items():
+        links = [(field, other, KEYS[other][0]) for field, other in LINKS.get(table, {}).items()]
+        if table == "readings":
+            links.append(("session", "tile_readings", "session"))
+        for record in records.values():
+            for field, other, key in links:
+                value = getattr(record, field)
+                if value is not None and other not in SMALL:
+                    named.setdefault(other, {}).setdefault(key, set()).add(value)
+    lacking: Near = {}
+    for table, fields in named.items():
+        for field, values in fields.items():
+            new = values - asked.get(table, {}).get(field, set())
+            if field == KEYS[table][0]:
+                new -= {getattr(record, field) for record in found[table].values()}
+            if new:
+                lacking.setdefault(table, {})[field] = new
+    return lacking
 
 
 def _any_of(table: str, values: Mapping[str, Collection[Any]]) -> sa.ColumnElement[bool]:
@@ -63,11 +104,11 @@ def _any_of(table: str, values: Mapping[str, Collection[Any]]) -> sa.ColumnEleme
     )
 
 
-def _near(connection: sa.Connection, wanted: Wanted) -> dict[str, dict[str, set[Any]]]:
+def _near(wanted: Wanted) -> Near:
     """For each table, the values that a row must hold one of to be a neighbour."""
     records = [(table, record) for (table, _), record in wanted.items() if record is not None]
     zones = {zone for _, record in records if (zone := getattr(record, "zone", None)) is not None}
-    near: dict[str, dict[str, set[Any]]] = {table: {} for table in TABLES}
+    near: Near = {table: {} for table in TABLES}
     for table, record in records:
         for field, other in LINKS.get(table, {}).items():
             if (value := getattr(record, field)) is not None:

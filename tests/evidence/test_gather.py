@@ -18,8 +18,8 @@ from heritagecheck.evidence.gather import (
     lead_by_xrf,
     transfers,
 )
-from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.validate import build
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 CASES = {case["case_id"]: case for case in read_cases(GUIDANCE)}
