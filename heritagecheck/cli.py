@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
+from heritagecheck.cards import Table
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.documents.pdf import why_no_pdf
 from heritagecheck.errors import StoreError, SurveyError
@@ -23,6 +24,10 @@ SURVEY = (
     "postgresql+psycopg://…, or a folder of tables"
 )
 MOST_ZONES = 12
+TAMPERED = (
+    "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
+    "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
+)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -43,7 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     run: Callable[[argparse.Namespace], int] = given.run
     try:
         return run(given)
-    except (SurveyError, StoreError, FileExistsError) as error:
+    except (SurveyError, StoreError, FileExistsError, ImportError) as error:
         print(error, file=sys.stderr)
         return 1
 
@@ -163,27 +168,45 @@ def _show_rows(done: int, total: int) -> None:
 
 
 def _check(given: argparse.Namespace) -> int:
-    """Say what is to be corrected, and what to look at again."""
+    """Say whether the survey is what was written into it, and what to look at again."""
     survey = open_survey(survey_place(given.survey))
-    found = survey.check()
-    print(f"{survey}. Nothing to correct in what is there.")
+    print(f"{survey}.")
     if isinstance(survey, KeptSurvey):
         verdict = survey.verify(given.head)
         print(f"{verdict}.")
         if not verdict:
+            print(TAMPERED)
             return 1
-    kinds = Counter(what.partition(":")[0] for what in found["what"])
-    for kind, count in kinds.items():
-        rows = found[found["what"].str.partition(":")[0] == kind]
-        print(f"\n{count:>6}  {kind}")
-        for advice, same in rows.groupby("what_to_do", sort=False):
-            zones = [zone for zone in dict.fromkeys(same["zone"]) if zone]
-            some = ", ".join(zones[:MOST_ZONES]) + (", …" if len(zones) > MOST_ZONES else "")
-            what = f"{some}: " if some else f"{same['what'].iloc[0].partition(': ')[2]}: "
-            print(f"        {what}{advice}")
-    if kinds:
+    elif given.head:
+        print(f"{given.survey} is a folder of tables, which has no journal", file=sys.stderr)
+        return 1
+    found = survey.check()
+    print("Nothing to correct in what is there.")
+    _print_findings(found)
+    if found.empty:
+        print("Nothing to look at again.")
+    else:
         print("\nThese are worth a look; survey.check() in a notebook gives them as a table.")
     return 0
+
+
+def _print_findings(found: Table) -> None:
+    """Print each kind of finding: where and what, and below it what to do."""
+    kinds = Counter(what.partition(":")[0] for what in found["what"])
+    for kind, count in kinds.items():
+        print(f"\n{count:>6}  {kind}")
+        same_kind = found[found["what"].str.partition(":")[0] == kind]
+        for advice, same in same_kind.groupby("what_to_do", sort=False):
+            details = list(same.groupby("what", sort=False))
+            for what, rows in details[:MOST_ZONES]:
+                places = dict.fromkeys(rows["zone"].where(rows["zone"] != "", rows["table"]))
+                some = ", ".join(list(places)[:MOST_ZONES]) + (
+                    ", …" if len(places) > MOST_ZONES else ""
+                )
+                print(f"        {some}: {str(what).partition(': ')[2]}")
+            if len(details) > MOST_ZONES:
+                print(f"        … and {len(details) - MOST_ZONES} more")
+            print(f"          {advice}")
 
 
 def _assess(given: argparse.Namespace) -> int:

@@ -115,4 +115,5 @@ def test_the_package_works_from_anywhere_however_it_was_installed(
     assert seen["picture"].startswith("<svg")
     assert "#1d1d1b" in seen["picture"], "the zone is not filled"
     assert notebooks == {path.name for path in (ROOT / "notebooks").glob("*.ipynb")}
-    assert (elsewhere / "wall" / "survey" / "zones.csv").is_file()
+    assert (elsewhere / "wall" / "survey.db").is_file()
+    assert (elsewhere / "wall" / "field-sheets.xlsx").is_file()

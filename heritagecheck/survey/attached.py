@@ -7,6 +7,7 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -102,7 +103,9 @@ class Files:
                 raise StoreError(f"{source} was changed while it was copied; try again")
             half.replace(target)
         except OSError as error:
-            half.unlink(missing_ok=True)
+            # A disk that may only be read refuses to remove even what is not there.
+            with suppress(OSError):
+                half.unlink()
             if isinstance(error, StoreError):
                 raise
             why = "the disk is full" if error.errno == 28 else error.strerror or str(error)

@@ -78,6 +78,9 @@ def survey_place(given: str) -> str:
         There is nothing of that name: nothing is made by mistyping it.
     """
     if "://" in given:
+        if not given.startswith("postgresql+psycopg://"):
+            what = "a database on a server is named as postgresql+psycopg://user@host/name"
+            raise SurveyError([Fault(given.partition("://")[0] + "://", None, "", "", what)])
         return given
     path = Path(given)
     if path.is_dir() and (path / DATABASE).is_file():

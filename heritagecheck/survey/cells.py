@@ -8,7 +8,7 @@ from datetime import date
 from functools import cache
 from typing import get_args
 
-from heritagecheck.survey.records import PLAIN_DATE, PLAIN_NUMBER, Record
+from heritagecheck.survey.records import PLAIN_DATE, Record
 
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 # Three digits after the one comma, and no more than three before: 1,234 may mean either.
@@ -231,7 +231,8 @@ def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> 
     if date in kind:
         return date_text(cell)
     if kind & {float, int}:
-        return cell if comma is None or PLAIN_NUMBER.fullmatch(cell) else number_text(
-            cell, decimal_comma=comma
-        )  # fmt: skip
+        cell = unguarded(cell)  # a spreadsheet that was given -0.3 as text may have guarded it
+        if comma is None and not EITHER.fullmatch(cell):
+            return cell
+        return number_text(cell, decimal_comma=bool(comma))
     return unguarded(cell)

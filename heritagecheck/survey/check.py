@@ -241,7 +241,7 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
     return (
         zone, name, f"dated after the survey closed: {len(keys)} of {name} ({some})",
-        f"Correct the date, or survey_date in structure.csv, which says {closed}",
+        f"Correct the date, or the structure's survey_date, which says {closed}",
     )  # fmt: skip
 
 
@@ -287,6 +287,6 @@ def _outlined(path: Path | None) -> set[str] | None:
         return None
     try:
         root = SafeET.fromstring(path.read_bytes())
-    except (SafeET.ParseError, DefusedXmlException):
+    except (SafeET.ParseError, DefusedXmlException, LookupError, ValueError):
         return None
     return {code for outline in root.iter(OUTLINE) if (code := outline.get("data-zone"))}

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
+from contextlib import closing, suppress
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.database import METADATA, Database, copy_sqlite, files_copied
+from heritagecheck.survey.database import (
+    METADATA,
+    Database,
+    copy_pages,
+    files_copied,
+    in_one_file,
+    remove_sqlite,
+    why,
+)
 
 AT_ONCE = 5000
 
@@ -42,41 +52,44 @@ def back_up(source: Database, path: Path) -> Path:
             raise FileExistsError(f"{taken} exists. Nothing was written; name a new file.")
     if not path.parent.is_dir():
         raise StoreError(f"{path} was not written: there is no folder {path.parent}")
-    # The records first: whatever they name is in the folder already, whatever is attached later.
-    if source.file is not None:
-        copy_sqlite(source.file, path)
-    else:
-        _copy_rows(source, path)
+    half, half_folder = (one.with_name(f"{one.name}.unfinished") for one in (path, folder))
     try:
-        files_copied(source.files, folder)
-    except OSError as error:
-        _remove(path, folder)
-        raise StoreError(f"{folder} was not written, because of: {error}") from error
+        _remove(half, half_folder)
+        # The records first: what they name is in the folder already, whatever is attached later.
+        if source.file is not None:
+            copy_pages(source.file, half)
+        else:
+            _copy_rows(source, half)
+        files_copied(source.files, half_folder)
+        # The database gets its name last: whoever finds it finds its files as well.
+        if half_folder.is_dir():
+            half_folder.rename(folder)
+        half.rename(path)
+    except (sqlite3.Error, OSError) as error:
+        with suppress(OSError):
+            _remove(half, half_folder)
+        raise StoreError(f"{path} was not written, because {why(error)}") from error
     return path
 
 
 def _copy_rows(source: Database, path: Path) -> None:
     """Copy every row of a server's database as it is at one moment."""
-    half = path.with_name(f"{path.name}.unfinished")
-    half.unlink(missing_ok=True)
+    target = Database(path)
     try:
-        target = Database(half)
-        try:
-            with source.reading() as old, target.writing() as new:
-                for table in METADATA.sorted_tables:
-                    new.execute(sa.delete(table))
-                    found = old.execute(sa.select(table), execution_options={"yield_per": AT_ONCE})
-                    for rows in found.mappings().partitions(AT_ONCE):
-                        new.execute(sa.insert(table), [dict(row) for row in rows])
-        finally:
-            target.close()
-        copy_sqlite(half, path)
+        with source.reading() as old, target.writing() as new:
+            for table in METADATA.sorted_tables:
+                new.execute(sa.delete(table))
+                found = old.execute(sa.select(table), execution_options={"yield_per": AT_ONCE})
+                for rows in found.mappings().partitions(AT_ONCE):
+                    new.execute(sa.insert(table), [dict(row) for row in rows])
     finally:
-        for suffix in ("", "-wal", "-shm"):
-            half.with_name(f"{half.name}{suffix}").unlink(missing_ok=True)
+        target.close()
+    with closing(sqlite3.connect(path)) as connection:
+        in_one_file(connection)
 
 
-def _remove(path: Path, folder: Path) -> None:
+def _remove(half: Path, folder: Path) -> None:
     """Leave no half of a copy."""
-    path.unlink(missing_ok=True)
-    shutil.rmtree(folder, ignore_errors=True)
+    remove_sqlite(half)
+    if folder.exists():
+        shutil.rmtree(folder)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import sqlite3
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
@@ -22,6 +24,10 @@ from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 NEWEST = "0002"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
+# Alembic holds what it does in variables of its module: one thread at a time. PostgreSQL would let
+# two programs make the same table at once; whoever comes second waits for this number.
+_MIGRATING = threading.Lock()
+MIGRATING_NUMBER = 20260001
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 # SQLite's strict tables take these four types alone.
@@ -248,9 +254,11 @@ class Database:
 
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
-        with self._told("changed"):
+        with _MIGRATING, self._told("changed"):
             writer = self._writer.execution_options(foreign_keys="OFF")
             with writer.connect() as connection, connection.begin():
+                if not self.is_sqlite:
+                    connection.execute(sa.select(sa.func.pg_advisory_xact_lock(MIGRATING_NUMBER)))
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
 
@@ -319,20 +327,55 @@ def copy_sqlite(source: Path, target: Path) -> None:
         raise FileExistsError(f"{target} exists. Nothing was written; name a new file.")
     half = target.with_name(f"{target.name}.unfinished")
     try:
-        half.unlink(missing_ok=True)
-        old, new = sqlite3.connect(source), sqlite3.connect(half)
-        try:
-            old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
-            old.backup(new)
-            new.execute("PRAGMA journal_mode = DELETE")
-        finally:
-            new.close()
-            old.close()
+        remove_sqlite(half)
+        copy_pages(source, half)
         half.rename(target)
     except (sqlite3.Error, OSError) as error:
-        half.unlink(missing_ok=True)
-        cause = _cause(error) or str(error)
-        raise StoreError(f"{target} was not written, because {cause}") from error
+        with suppress(OSError):
+            remove_sqlite(half)
+        raise StoreError(f"{target} was not written, because {why(error)}") from error
+
+
+def copy_pages(source: Path, target: Path) -> None:
+    """
+    Copy an SQLite database as it is at one moment into a new file, which nothing guards.
+
+    Parameters
+    ----------
+    source, target : Path
+        The database, and the file to be made; half of it where copying fails.
+    """
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
+        old.backup(new)
+        in_one_file(new)
+
+
+def in_one_file(connection: sqlite3.Connection) -> None:
+    """
+    Let an SQLite database lie in its file alone, so that it can be carried away.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        The only one to that database.
+    """
+    connection.execute("PRAGMA journal_mode = DELETE")
+
+
+def remove_sqlite(file: Path) -> None:
+    """
+    Remove an SQLite database that nobody uses, and what SQLite keeps beside it.
+
+    Parameters
+    ----------
+    file : Path
+        The file; it need not be there.
+    """
+    for suffix in ("", "-wal", "-shm", "-journal"):
+        path = file.with_name(f"{file.name}{suffix}")
+        if path.exists():
+            path.unlink()
 
 
 def _sqlite(file: Path) -> sa.Engine:
@@ -371,16 +414,35 @@ def _postgresql(url: str) -> sa.Engine:
         ) from error
 
 
+def why(error: BaseException) -> str:
+    """
+    Say in plain words why something could not be written.
+
+    Parameters
+    ----------
+    error : BaseException
+        What a database or the disk complains of.
+
+    Returns
+    -------
+    str
+    """
+    if isinstance(error, StoreError) and error.__cause__ is not None:
+        error = getattr(error.__cause__, "orig", None) or error.__cause__
+    return _cause(error) or str(error)
+
+
 def _cause(error: BaseException | None) -> str | None:
     """Say in plain words what a database complains of, where it is none of our mistakes."""
     if isinstance(error, OSError):
-        return "the disk is full" if error.errno == 28 else str(error)
+        full = error.errno in {errno.ENOSPC, errno.EDQUOT}
+        return "the disk is full" if full else error.strerror or str(error)
     state = getattr(error, "sqlstate", None)
     if state is not None:
         return _POSTGRESQL.get(state) or _POSTGRESQL.get(state[:2])
     code = getattr(error, "sqlite_errorcode", None)
     if code is not None:
-        return _SQLITE.get(code & 0xFF)
+        return _SQLITE.get(code) or _SQLITE.get(code & 0xFF)
     first = str(error).strip().partition("\n")[0]
     return f"the server can't be reached: {first}" if "connection" in first else None
 
@@ -390,6 +452,7 @@ _SQLITE = {
     sqlite3.SQLITE_READONLY: "it may not be written",
     sqlite3.SQLITE_CANTOPEN: "the file can't be opened; may this user write into its folder?",
     sqlite3.SQLITE_IOERR: "the disk failed",
+    sqlite3.SQLITE_IOERR_SHMSIZE: "the disk is full",
     sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",
     sqlite3.SQLITE_LOCKED: "somebody else is writing; try again",
     sqlite3.SQLITE_CORRUPT: "the file is damaged; take a backup",
@@ -414,7 +477,7 @@ _POSTGRESQL = {
 
 def files_copied(source: Path | None, target: Path) -> None:
     """
-    Copy a folder of attachments.
+    Copy a folder of attachments, also while others attach more.
 
     Parameters
     ----------
@@ -423,5 +486,12 @@ def files_copied(source: Path | None, target: Path) -> None:
     target : Path
         The folder to be made.
     """
-    if source is not None and source.is_dir():
-        shutil.copytree(source, target, dirs_exist_ok=True)
+    if source is None or not source.is_dir():
+        return
+    target.mkdir()
+    for path in sorted(source.rglob("*")):
+        # What is only being attached is named by no record yet, and goes as soon as it is whole.
+        if path.suffix != ".unfinished" and path.is_file():
+            copy = target / path.relative_to(source)
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, copy)

@@ -40,7 +40,10 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
         There is no such folder.
     """
     if not folder.is_dir():
-        raise SurveyError([Fault(str(folder), None, "", "", "there is no such folder")])
+        what = "there is no such folder"
+        if folder.is_file():
+            what = "this is neither a folder of tables, nor a .zip or .xlsx that holds them"
+        raise SurveyError([Fault(str(folder), None, "", "", what)])
     promised = _promised(folder, faults)
     raw: dict[str, Iterable[Row]] = {}
     for table in TABLES:
@@ -148,7 +151,8 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
             if any(cell.strip() for cell in line)
         ]
     except csv.Error as error:
-        faults.append(Fault(path.name, reader.line_num, "", "", f"this is no CSV table: {error}"))
+        what = f"this is no CSV table: {error} in line {reader.line_num}"
+        faults.append(Fault(path.name, None, "", "", what))
         return None
     if not lines:
         faults.append(Fault(path.name, None, "", "", "this file is empty"))

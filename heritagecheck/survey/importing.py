@@ -198,19 +198,21 @@ def _taken(
     made: Save,
 ) -> Imported:
     """Take what can be taken, or refuse all of it."""
-    places = {
-        (table, key_of(table, record)): (record, number)
-        for table, records in rows.records.items()
-        for record, number in zip(records, rows.numbers[table], strict=True)
-    }
+    places: dict[Place, tuple[Record, int]] = {}
+    for table, records in rows.records.items():
+        for record, number in zip(records, rows.numbers[table], strict=True):
+            places.setdefault((table, key_of(table, record)), (record, number))
     faults = [*rows.faults, *_twice(rows, source.suffix)]
+    only_valid = only_valid and not any(_of_whole_table(fault, source) for fault in faults)
+    # Where the others are taken, whatever names a refused row has to wait with it.
+    broken = frozenset() if only_valid else rows.broken
     refused: set[RowPlace] = _rows_of(faults, source.suffix)
     told = list(faults)
     while True:
         wanted = {place: pair for place, pair in places.items()
                   if (place[0], pair[1]) not in refused}  # fmt: skip
         with survey.reading() as connection:
-            faults = list(_standing_against(connection, wanted, source, rows.broken, replace))
+            faults = list(_standing_against(connection, wanted, source, broken, replace))
         more = _rows_of(faults, source.suffix) - refused
         told += faults
         if not more or not only_valid:
@@ -252,6 +254,13 @@ def _twice(rows: Checked, suffix: str) -> Iterator[Fault]:
                     f"already given in row {first[key]}; each stands once",
                 )  # fmt: skip
             first.setdefault(key, number)
+
+
+def _of_whole_table(fault: Fault, source: _Source) -> bool:
+    """Whether a fault spoils a table: of its rows nobody can say which are good."""
+    headings_or_merged = fault.row in {None, 1} or fault.field in {"heading", "merged cells"}
+    # In a workbook only what stands beside the headings has no field; it may stand in any row.
+    return headings_or_merged or (source.book is not None and not fault.field)
 
 
 def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
@@ -319,14 +328,12 @@ def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record
     """Keep the content of every attachment that is taken."""
     faults: list[Fault] = []
     for record in kept.values():
-        if not isinstance(record, Attachment) or survey.has(record):
+        if not isinstance(record, Attachment):
             continue
         path = source.folder / record.file
-        if not path.is_file():
-            faults.append(missing_file(record, "missing"))
-        elif sha256_of(path) != record.sha256:
-            faults.append(missing_file(record, "altered"))
-        else:
-            survey.keep_file(path, record)
+        if path.is_file() and sha256_of(path) == record.sha256:
+            survey.keep_file(path, record)  # it also mends what is kept and was altered
+        elif not survey.has(record):
+            faults.append(missing_file(record, "altered" if path.is_file() else "missing"))
     if faults:
         raise SurveyError(faults, nothing="imported")

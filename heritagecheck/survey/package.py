@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import lzma
 import re
 import shutil
 import stat
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
@@ -22,7 +25,12 @@ from heritagecheck.survey.records import TABLES, Attachment, Elevation, Record, 
 MOST_MEMBERS = 50_000
 MOST_BYTES = 20 * 2**30
 MOST_RATIO = 200
-SMALL = 2**20
+SMALL, LITTLE = 2**20, 2**26
+# What comes of a file that is no archive, is cut off, changed, or locked with a password.
+NO_ARCHIVE = (
+    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError,
+    zlib.error, lzma.LZMAError, struct.error, UnicodeError,
+)  # fmt: skip
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
@@ -61,11 +69,11 @@ def exported(records: Records, file: FileOf, path: Path) -> Path:
         raise StoreError(f"{path} was not written: there is no folder {path.parent}")
     files = _files(records, file)
     with _whole_or_not(path) as half:
-        if path.suffix == ".xlsx":
+        if path.suffix.lower() == ".xlsx":
             from heritagecheck.survey.workbook import write_workbook
 
             write_workbook(half, records)
-        elif path.suffix == ".zip":
+        elif path.suffix.lower() == ".zip":
             with tempfile.TemporaryDirectory() as folder:
                 _write_folder(records, Path(folder), files)
                 _write_zip(Path(folder), half)
@@ -91,6 +99,12 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
         path = file(elevation.drawing)
         if path is not None:
             found[elevation.drawing] = path
+    for name in found:
+        if name in {"datapackage.json", *(f"{table}.csv" for table in TABLES)}:
+            what = "a table of the survey bears that name; give the file another"
+            faults.append(Fault("attachments", None, "file", name, what))
+        elif _leads_out(name):
+            faults.append(Fault("elevations", None, "drawing", name, "lies outside the survey"))
     if faults:
         raise SurveyError(faults, nothing="written")
     return found
@@ -132,6 +146,7 @@ def _write_zip(folder: Path, path: Path) -> None:
             if file.is_file():
                 info = zipfile.ZipInfo(file.relative_to(folder).as_posix())
                 info.compress_type = zipfile.ZIP_DEFLATED
+                info.create_system = 3  # as under Linux, wherever it is written
                 info.external_attr = 0o644 << 16
                 with file.open("rb") as read, archive.open(info, "w", force_zip64=True) as write:
                     shutil.copyfileobj(read, write, SMALL)
@@ -182,48 +197,63 @@ def unpacked(path: Path) -> Iterator[Path]:
     SurveyError
         It is no archive, names places outside itself, or would unpack beyond all measure.
     """
+    if not path.is_file():
+        raise SurveyError([Fault(str(path), None, "", "", "there is no such file")])
+    with tempfile.TemporaryDirectory() as folder:
+        faults = list(_unpack(path, Path(folder)))
+        if faults:
+            raise SurveyError(faults)
+        yield _tables_in(Path(folder))
+
+
+def _unpack(path: Path, folder: Path) -> Iterator[Fault]:
+    """Unpack an archive, or say why not."""
     try:
-        with zipfile.ZipFile(path) as archive, tempfile.TemporaryDirectory() as folder:
-            members = [one for one in archive.infolist() if not one.is_dir()]
-            faults = list(_unsafe(path.name, members))
-            if faults:
-                raise SurveyError(faults)
-            for one in members:
-                target = Path(folder) / one.filename
+        with zipfile.ZipFile(path) as archive:
+            members = [one for one in archive.infolist() if not one.filename.endswith("/")]
+            faults = list(_unsafe(path, members))
+            yield from faults
+            for one in () if faults else members:
+                target = folder / one.filename
                 target.parent.mkdir(parents=True, exist_ok=True)
                 with archive.open(one) as read, target.open("wb") as write:
                     shutil.copyfileobj(read, write, SMALL)
-            yield _tables_in(Path(folder))
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError) as error:
-        raise SurveyError(
-            [Fault(path.name, None, "", "", f"can't be unpacked: {error}")]
-        ) from error
+    except (*NO_ARCHIVE, OSError) as error:
+        why = getattr(error, "strerror", None) or error
+        yield Fault(path.name, None, "", "", f"can't be unpacked: {why}")
 
 
-def _unsafe(name: str, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
+def _unsafe(path: Path, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
     """What keeps an archive from being unpacked."""
-    if len(members) > MOST_MEMBERS or sum(one.file_size for one in members) > MOST_BYTES:
+    name, size = path.name, sum(one.file_size for one in members)
+    if len(members) > MOST_MEMBERS or size > min(
+        MOST_BYTES, max(LITTLE, MOST_RATIO * path.stat().st_size)
+    ):
         yield Fault(
             name, None, "", "",
-            f"holds {len(members)} files of {sum(one.file_size for one in members):,} B; at most "
-            f"{MOST_MEMBERS} files of {MOST_BYTES:,} B are unpacked",
+            f"holds {len(members)} files of {size:,} B; at most {MOST_MEMBERS} files of "
+            f"{MOST_BYTES:,} B are unpacked, and no more than {MOST_RATIO} times its own size",
         )  # fmt: skip
     seen: set[str] = set()
     for one in members:
-        inside = PurePosixPath(one.filename)
-        if inside.is_absolute() or ".." in inside.parts or "\\" in one.orig_filename or (
-            ":" in one.filename or stat.S_ISLNK(one.external_attr >> 16)
-        ):  # fmt: skip
+        if _leads_out(one.orig_filename) or stat.S_ISLNK(one.external_attr >> 16):
             yield Fault(name, None, "file", one.filename, "points outside the archive")
-        if one.filename.casefold() in seen:
+        place = str(PurePosixPath(one.filename)).casefold()  # ./zones.csv lies where zones.csv does
+        if place in seen:
             yield Fault(name, None, "file", one.filename, "stands there twice")
-        seen.add(one.filename.casefold())
+        seen.add(place)
         if one.file_size > max(SMALL, MOST_RATIO * one.compress_size):
             yield Fault(
                 name, None, "file", one.filename,
                 f"would grow from {one.compress_size:,} to {one.file_size:,} B, more than "
                 f"{MOST_RATIO} times",
             )  # fmt: skip
+
+
+def _leads_out(name: str) -> bool:
+    """Whether a name is that of a file elsewhere, on one system or another."""
+    inside = PurePosixPath(name)
+    return inside.is_absolute() or ".." in inside.parts or "\\" in name or ":" in name
 
 
 def _tables_in(folder: Path) -> Path:

@@ -1,12 +1,14 @@
 """Both kinds of database, a really small disk, a folder that can't be written."""
 
 import os
-import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
+from bursts import Forks, forks
 from real_postgres import NoPostgresError, Server, postgres
+from small_disk import NoDiskError, SmallDisk, small_disk
 
 
 def left_out(why: str) -> None:
@@ -16,14 +18,25 @@ def left_out(why: str) -> None:
     pytest.skip(why)
 
 
+def started() -> Iterator[Server]:
+    """Start a real PostgreSQL, or say why it can't be."""
+    try:
+        with postgres() as running:
+            yield running
+    except NoPostgresError as missing:
+        left_out(str(missing))
+
+
 @pytest.fixture(scope="session")
 def server() -> Iterator[Server]:
     """Give a real PostgreSQL, started for these tests alone."""
-    try:
-        with postgres() as started:
-            yield started
-    except NoPostgresError as missing:
-        left_out(str(missing))
+    yield from started()
+
+
+@pytest.fixture
+def server_to_kill() -> Iterator[Server]:
+    """Give another for one test; with few databases in it, it is soon up again after a kill."""
+    yield from started()
 
 
 @pytest.fixture
@@ -33,20 +46,40 @@ def files(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def database(request: pytest.FixtureRequest, tmp_path: Path, files: Path) -> str:
-    """Give a place for a survey that holds nothing yet, once of each kind."""
-    if request.param == "sqlite":
-        return str(tmp_path / "kept.db")
-    return str(request.getfixturevalue("server").new_database())
+def new_database(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[], str]:
+    """Give a way to make places for surveys that hold nothing yet, once of each kind."""
+    if request.param == "postgresql":
+        make: Callable[[], str] = request.getfixturevalue("server").new_database
+        return make
+    names = (str(tmp_path / f"kept{turn or ''}.db") for turn in range(1000))
+    return lambda: next(names)
 
 
 @pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """Give a folder on a disk of six megabytes."""
-    folder = tmp_path / "disk"
-    folder.mkdir()
-    command = ["mount", "-t", "tmpfs", "-o", "size=6m", "tmpfs", str(folder)]
-    if subprocess.run(command, capture_output=True, check=False).returncode:
-        left_out("mounting a small disk needs root")
-    yield folder
-    subprocess.run(["umount", "--lazy", str(folder)], check=True)
+def database(new_database: Callable[[], str]) -> str:
+    """Give a place for a survey that holds nothing yet, once of each kind."""
+    return new_database()
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[SmallDisk]:
+    """Give a disk of six megabytes."""
+    try:
+        with small_disk(tmp_path / "disk") as mounted:
+            yield mounted
+    except NoDiskError as missing:
+        left_out(str(missing))
+
+
+@pytest.fixture(scope="session")
+def programs() -> Iterator[list[Forks]]:
+    """Give four warm processes that fork others; to start them takes as long as many a test."""
+    with ExitStack() as stack:
+        yield [stack.enter_context(forks()) for _ in range(4)]
+
+
+@pytest.fixture
+def fork(programs: list[Forks]) -> Iterator[Forks]:
+    """Give one of them; what it forked is gone when the test ends."""
+    yield programs[0]
+    programs[0].end()

@@ -15,7 +15,8 @@ import heritagecheck as hc
 from heritagecheck.survey.records import TABLES
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
-COLUMNS = ["table", "row", "field", "value", "allowed"]
+LATER = ["tile_readings", "spots", "attachments", "height_maps"]
+COLUMNS = ["table", "row", "field", "value", "allowed", "column"]
 Edit = Callable[[list[dict[str, str]]], object]
 
 
@@ -36,9 +37,10 @@ def read(folder: Path, table: str) -> list[dict[str, str]]:
 
 
 def write(folder: Path, table: str, rows: list[dict[str, str]], delimiter: str = ",") -> None:
-    """Write rows over one table."""
+    """Write rows over one table; where there are none, its headings alone."""
+    headings = list(rows[0] if rows else TABLES[table].model_fields)
     with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, list(rows[0]), delimiter=delimiter, lineterminator="\n")
+        writer = csv.DictWriter(file, headings, delimiter=delimiter, lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
 
@@ -127,6 +129,7 @@ def test_a_lost_decimal_point_is_suspected(folder: Path) -> None:
     assert fault == {
         "table": "readings.csv", "row": row, "field": "L_star", "value": "1324",
         "allowed": "a number from 0 to 100. Was a decimal point lost?",
+        "column": "",
     }  # fmt: skip
 
 
@@ -238,7 +241,11 @@ def test_a_thousands_separator_in_a_semicolon_file_is_refused(folder: Path, valu
     assert (fault["row"], fault["value"]) == (4, value)
 
 
-@pytest.mark.parametrize("value", ["yesterday", "2026-13-01", "01.05.2026", "46143", "0", "86400"])
+@pytest.mark.parametrize(
+    "value",
+    ["yesterday", "2026-13-01", "46143", "0", "86400", "31.6.2026", "30/2/2026", "1.5.26",
+     "31 June 2026", "1 Mai 2026", "May 2026", "2026-05-01T10:00", "1.5/2026", "20260501"],
+)  # fmt: skip
 def test_a_date_that_is_none_is_refused(folder: Path, value: str) -> None:
     """A date is written year-month-day; a number of days or seconds is none."""
     edit(folder, "observations", 2, seen_on=value)
@@ -247,6 +254,53 @@ def test_a_date_that_is_none_is_refused(folder: Path, value: str) -> None:
 
     assert fault["value"] == value
     assert fault["allowed"].startswith("a date written year-month-day")
+
+
+@pytest.mark.parametrize(
+    ("value", "one", "other"),
+    [("3/4/2026", "2026-03-04", "2026-04-03"), ("03.04.2026", "2026-03-04", "2026-04-03"),
+     ("1-5-2026", "2026-01-05", "2026-05-01"), ("12/11/2026", "2026-11-12", "2026-12-11")],
+)  # fmt: skip
+def test_a_date_that_may_be_two_days_is_asked_about(
+    folder: Path, value: str, one: str, other: str
+) -> None:
+    """Both days are named; which was meant only the surveyor knows."""
+    edit(folder, "observations", 2, seen_on=value)
+
+    fault = only_fault(folder)
+
+    assert (fault["table"], fault["row"], fault["field"]) == ("observations.csv", 2, "seen_on")
+    assert fault["value"] == value
+    assert fault["allowed"] == (f"{one} or {other}? Write it year-month-day, as one of these two")
+
+
+@pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
+@pytest.mark.parametrize("value", ["1,234", "-12,500", "+1,000"])
+def test_a_comma_that_may_part_thousands_is_asked_about(
+    folder: Path, value: str, delimiter: str
+) -> None:
+    """No other number of the table shows what its commas are: both readings are named."""
+    rows = read(folder, "tile_readings")
+    rows[3]["b_star"] = value
+    write(folder, "tile_readings", rows, delimiter)
+
+    fault = only_fault(folder)
+
+    assert (fault["table"], fault["row"], fault["field"]) == ("tile_readings.csv", 5, "b_star")
+    assert fault["allowed"] == (
+        f"{value.replace(',', '.')} or {value.replace(',', '')}? Write it without a comma"
+    )
+
+
+@pytest.mark.parametrize("sign", ["\x07", "\x1b", "\x7f", "\ufffe"])
+def test_a_sign_that_cannot_be_printed_is_refused(folder: Path, sign: str) -> None:
+    """What no form shows would be kept unseen, in a text as in a number."""
+    edit(folder, "zones", 4, name=f"Plin{sign}th", area_m2=f"1{sign}2")
+
+    found = refused(folder).faults
+
+    assert found[["row", "field"]].to_numpy().tolist() == [[4, "name"], [4, "area_m2"]]
+    assert (found["allowed"] == "must not hold a sign that can't be printed").all()
 
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e400"])
@@ -350,7 +404,36 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
     for name in ("nowhere", "file.csv"):
         fault = only_fault(tmp_path / name)
         assert fault["table"].endswith(name)
-        assert fault["allowed"] == "there is no such folder"
+
+    assert only_fault(tmp_path / "nowhere")["allowed"] == "there is no such folder"
+    assert "a survey is a folder of tables or a database" in fault["allowed"]
+
+
+@pytest.mark.parametrize("table", LATER)
+def test_a_table_that_the_description_names_is_missed(folder: Path, table: str) -> None:
+    """Where the package says that there is one, it was lost on the way."""
+    shutil.copy(QUILLMERE / "datapackage.json", folder)
+    (folder / f"{table}.csv").unlink()
+
+    found = refused(folder).faults
+
+    assert f"{table}.csv" in set(found["table"])
+    assert f"this table is missing from {folder}" in set(found["allowed"])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "{", "[]", "{}", "7", '{"resources": 3}', '{"resources": ["zones"]}',
+     '{"resources": [{"path": "zones.csv"}]}', '{"resources": null}', "\xff"],
+)  # fmt: skip
+def test_a_description_that_describes_nothing_is_refused(folder: Path, text: str) -> None:
+    """Nobody can tell any more which tables belong to the survey."""
+    (folder / "datapackage.json").write_text(text, encoding="latin-1")
+
+    fault = only_fault(folder)
+
+    assert fault["table"] == "datapackage.json"
+    assert fault["allowed"].startswith("this describes no data package: ")
 
 
 def test_a_zone_that_is_not_there_cannot_be_assessed() -> None:
@@ -520,6 +603,66 @@ def test_a_file_with_other_separators_and_decimal_points_is_read(
         write(folder, table, read(folder, table), delimiter)
 
     assert same(hc.open_survey(folder), hc.demo_survey())
+
+
+@pytest.mark.parametrize(
+    ("value", "day"),
+    [("13/5/2026", "2026-05-13"), ("5/13/2026", "2026-05-13"), ("13.05.2026", "2026-05-13"),
+     ("2026/5/1", "2026-05-01"), ("2026.05.01", "2026-05-01"), ("5.5.2026", "2026-05-05"),
+     ("1 May 2026", "2026-05-01"), ("1. May 2026", "2026-05-01"), ("May 1, 2026", "2026-05-01"),
+     ("9 sept 2026", "2026-09-09"), ("9 Sep 2026", "2026-09-09"), ("2026-05-01", "2026-05-01")],
+)  # fmt: skip
+def test_a_date_that_can_be_but_one_day_is_taken(folder: Path, value: str, day: str) -> None:
+    """No month has 13, a year stands first or last, a month is a word, or both are the same."""
+    edit(folder, "observations", 2, seen_on=value)
+
+    assert str(hc.open_survey(folder).observations["seen_on"].iloc[0]) == day
+
+
+@pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
+def test_a_comma_is_decimal_where_another_number_shows_it(folder: Path, delimiter: str) -> None:
+    """12,5 can't part thousands: so 1,234 in the same table is a little more than one."""
+    rows = read(folder, "tile_readings")
+    rows[3]["b_star"], rows[4]["minutes"] = "1,234", "12,5"
+    write(folder, "tile_readings", rows, delimiter)
+
+    found = hc.open_survey(folder).tile_readings
+
+    assert found["b_star"].iloc[3] == 1.234
+    assert found["minutes"].iloc[4] == 12.5
+
+
+@pytest.mark.parametrize("value", ["-0", "-0.0", "-0.00e5", "0"])
+def test_a_zero_has_no_sign(folder: Path, value: str) -> None:
+    """-0.0 is 0: a database gives it back so, and every sum over the records stays the same."""
+    edit(folder, "tile_readings", 2, b_star=value)
+
+    assert str(hc.open_survey(folder).tile_readings["b_star"].iloc[0]) == "0.0"
+
+
+def test_a_table_that_came_later_may_be_missing(folder: Path) -> None:
+    """Tables of before white tile, spots and attachments are still read."""
+    before = hc.open_survey(folder).records
+    readings = [row | {"session": "", "file": ""} for row in read(folder, "readings")]
+    write(folder, "readings", readings)
+    for table in LATER:
+        (folder / f"{table}.csv").unlink()
+
+    records = hc.open_survey(folder).records
+
+    assert all(records[table] == () for table in LATER)
+    assert all(records[table] == before[table] for table in TABLES if table not in
+               {*LATER, "readings"})  # fmt: skip
+    assert len(records["readings"]) == len(before["readings"])
+
+
+def test_a_text_that_was_guarded_against_spreadsheets_is_read_as_it_was(folder: Path) -> None:
+    """The apostrophe that keeps =2+2 from being reckoned is no part of the text; others are."""
+    edit(folder, "zones", 2, note="'=2+2")
+    edit(folder, "zones", 3, note="'twas dry")
+    edit(folder, "zones", 4, note="''-1")
+
+    assert list(hc.open_survey(folder).zones["note"][:3]) == ["=2+2", "'twas dry", "'-1"]
 
 
 def test_windows_1252_is_read(folder: Path) -> None:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import json
 import re
 from pathlib import Path
 
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.errors import Fault
 from heritagecheck.survey import carried
-from heritagecheck.survey.begin import start_survey, tables_folder
-from heritagecheck.survey.datapackage import schema
+from heritagecheck.survey.begin import start_survey, survey_place
 from heritagecheck.survey.field_help import fields_page
+from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import TABLES, allowed_words
+from heritagecheck.survey.workbook import workbook_rows
 from heritagecheck.tables import codes
 
 ROOT = Path(__file__).parents[2]
@@ -31,41 +31,51 @@ def everything_in(folder: Path) -> list[str]:
     return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
 
 
-def test_a_started_folder_holds_tables_explanations_and_notebooks(started: Path) -> None:
+def test_a_started_folder_holds_a_database_sheets_explanations_and_notebooks(
+    started: Path,
+) -> None:
     """Nothing else lies there: no example row, no report."""
     notebooks = [f"notebooks/{path.name}" for path in (ROOT / "notebooks").glob("*.ipynb")]
 
     assert everything_in(started) == sorted(
-        ["README.md", "survey/datapackage.json", "survey/fields.md", "survey/drawings/README.md",
-         *(f"survey/{table}.csv" for table in TABLES), *notebooks]
+        ["README.md", "drawings/README.md", "field-sheets.xlsx", "fields.md", "survey.db",
+         *notebooks]
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("table", TABLES)
-def test_every_table_has_its_headings_and_no_row(started: Path, table: str) -> None:
-    """All fields of the record, in its order."""
-    with (started / "survey" / f"{table}.csv").open(encoding="utf-8", newline="") as file:
-        lines = list(csv.reader(file))
+def test_the_field_sheets_have_every_table_and_no_row(started: Path) -> None:
+    """All fields of each record, and below them nothing but the help and free rows."""
+    faults: list[Fault] = []
+    book = workbook_rows(started / "field-sheets.xlsx", faults)
 
-    assert lines == [list(TABLES[table].model_fields)]
-
-
-def test_the_description_is_that_of_the_records_and_gives_nothing_away(started: Path) -> None:
-    """The schema is today's; an own survey carries no licence until its owner gives one."""
-    text = (started / "survey" / "datapackage.json").read_text(encoding="utf-8")
-    package = json.loads(text)
-
-    assert [each["schema"] for each in package["resources"]] == [schema(name) for name in TABLES]
-    assert "licenses" not in package
+    assert faults == []
+    assert {table: list(fields) for table, fields in book.letters.items()} == {
+        table: list(model.model_fields) for table, model in TABLES.items()
+    }
+    assert all(list(rows) == [] for rows in book.raw.values())
 
 
-def test_a_fresh_survey_is_refused_table_by_table(started: Path) -> None:
-    """Whoever checks too early reads which tables need a first row; three may stay empty."""
-    with pytest.raises(hc.SurveyError, match=r"structure\.csv: this table holds no row yet") as no:
-        hc.open_survey(started / "survey")
+def test_the_empty_field_sheets_are_imported_as_nothing(started: Path) -> None:
+    """Whoever imports too early has done no harm: no record, no entry in the journal."""
+    survey = hc.import_survey(started / "field-sheets.xlsx", started / "survey.db")
 
-    may_stay_empty = {"readings.csv", "site_tests.csv", "panels.csv"}
-    assert set(no.value.faults["table"]) == {f"{name}.csv" for name in TABLES} - may_stay_empty
+    assert all(survey.records[table] == () for table in TABLES)
+    assert survey.journal.empty
+
+
+def test_a_fresh_survey_opens_and_says_what_it_lacks(started: Path) -> None:
+    """What is measured later may be empty; all else is named table by table, and not assessed."""
+    survey = hc.open_survey(started / "survey.db")
+    found = survey.check()
+
+    assert isinstance(survey, KeptSurvey)
+    assert survey.verify()
+    assert set(found["table"]) == {
+        "structure", "elevations", "zones", "layers", "observations", "policy", "views",
+    }  # fmt: skip
+    assert found["what"].str.startswith("not yet to be assessed: this table holds no row").all()
+    with pytest.raises(hc.SurveyError, match=r"7 things to correct\. Nothing was assessed"):
+        hc.assess(survey)
 
 
 def test_an_empty_folder_is_taken(tmp_path: Path) -> None:
@@ -114,21 +124,49 @@ def test_the_help_explains_every_code(name: str) -> None:
 
 
 def test_the_page_names_every_table_and_uses_no_jargon(started: Path) -> None:
-    """The page for the conservator leads through all tables, in words of the trade."""
+    """The page for the conservator leads through all sheets, in words of the trade."""
     text = (started / "README.md").read_text(encoding="utf-8")
-    order = re.findall(r"^\d+\. `(\w+)\.csv`", text, re.MULTILINE)
+    order = re.findall(r"^\d+\. `(\w+)`: ", text, re.MULTILINE)
 
     assert sorted(order) == sorted(TABLES)
     assert order[:3] == ["structure", "elevations", "zones"]
     assert not re.search(r"\b(dashboard|wizard|ledger|schema|JSON|repository)\b", text, re.I)
-    assert 'survey = hc.open_survey("../survey")' in text
+    assert 'survey = hc.open_survey("../survey.db")' in text
 
 
-def test_the_tables_are_found_from_the_folder_around_them(started: Path) -> None:
-    """The started folder stands for the tables in it; any other folder for itself."""
-    assert tables_folder(started) == started / "survey"
-    assert tables_folder(started / "survey") == started / "survey"
-    assert tables_folder(started / "notebooks") == started / "notebooks"
+def test_the_page_names_every_command_that_is_needed(started: Path) -> None:
+    """Each as it is typed."""
+    text = (started / "README.md").read_text(encoding="utf-8")
+
+    for command in ("import", "sheets", "check", "assess", "report", "backup"):
+        assert f"heritagecheck {command} " in text
+
+
+def test_the_survey_is_found_from_the_folder_around_it(started: Path, tmp_path: Path) -> None:
+    """A started folder stands for its database; any other place for itself."""
+    server = "postgresql+psycopg://conservator@host/survey"
+
+    assert survey_place(str(started)) == str(started / "survey.db")
+    assert survey_place(str(started / "survey.db")) == str(started / "survey.db")
+    assert survey_place(str(started / "notebooks")) == str(started / "notebooks")
+    assert survey_place(server) == server
+    assert not (tmp_path / "postgresql+psycopg:").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("wal", "folder"), ("survy.db", "file"), ("wall/survy.db", "file"),
+                       ("survy.sqlite3", "file")],
+)  # fmt: skip
+def test_a_mistyped_survey_is_named_and_not_made(
+    started: Path, tmp_path: Path, name: str, kind: str
+) -> None:
+    """A slip of the pen never leaves an empty survey behind."""
+    before = everything_in(started.parent)
+
+    with pytest.raises(hc.SurveyError, match=rf"{Path(name).name}: there is no such {kind}"):
+        survey_place(str(tmp_path / name))
+
+    assert everything_in(started.parent) == before
 
 
 def test_what_the_package_carries_is_looked_for_in_both_places(

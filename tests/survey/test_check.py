@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store import Survey
+from heritagecheck.survey.validate import build
 from heritagecheck.tables import rows
 
 Raw = dict[str, list[dict[str, Any]]]
@@ -252,16 +253,169 @@ def test_a_drawing_that_cannot_be_read_is_found(raw: Raw, folder: Path, text: st
     assert found(raw, folder) == [("", "elevations", "no drawing: north.svg")]
 
 
-def test_without_a_folder_no_drawing_is_asked_for(raw: Raw) -> None:
-    """A survey made from rows alone has no drawings to look at."""
-    assert found(raw, None) == []
+@pytest.mark.parametrize("coding", ["nonsense", "utf-32"])
+def test_a_drawing_in_a_coding_nobody_knows_is_found(raw: Raw, folder: Path, coding: str) -> None:
+    """No crash: it is asked for, as one that is broken."""
+    (folder / "north.svg").write_text(f'<?xml version="1.0" encoding="{coding}"?><svg/>')
+
+    assert found(raw, folder) == [("", "elevations", "no drawing: north.svg")]
+
+
+def test_without_a_folder_its_drawings_are_asked_for(raw: Raw) -> None:
+    """A survey made from rows alone names drawings that nobody put there."""
+    assert found(raw, None) == [("", "elevations", "no drawing: north.svg")]
+
+
+# -- The meter: its white tile and its set-up ---------------------------------------------------
+
+
+def tiles(*lightness: float, asked: int | None = None) -> list[dict[str, Any]]:
+    """Give readings of the white tile in one session, half an hour apart."""
+    return [
+        {"tile_reading": f"T{number}", "session": "May 2",
+         "tile_readings_in_session": asked or len(lightness), "minutes": 30 * number,
+         "L_star": value, "a_star": -0.1, "b_star": 1.2, "instrument": "sphere",
+         "read_on": "2026-05-02", "read_by": "conservator"}
+        for number, value in enumerate(lightness)
+    ]  # fmt: skip
+
+
+def in_session(raw: Raw, read: list[dict[str, Any]]) -> None:
+    """Let both sets of zone Z1 be read in the session of that tile."""
+    raw["tile_readings"] = read
+    raw["readings"] = [row | {"session": "May 2"} for row in raw["readings"]]
+
+
+def test_a_white_tile_that_kept_still_is_no_finding(raw: Raw, folder: Path) -> None:
+    """Drift of 0.3 is the most that is allowed: this one went by 0.25."""
+    in_session(raw, tiles(96.5, 96.75, 96.5))
+
+    assert found(raw, folder) == []
+
+
+@pytest.mark.parametrize(
+    ("read", "words"),
+    [
+        (tiles(96.5, 96.75, 97.0),
+         "the white tile drifted by 0.50 ΔE*ab in session May 2; 0.3 is the limit"),
+        (tiles(96.5, 96.0, 96.5),
+         "the white tile drifted by 0.50 ΔE*ab in session May 2; 0.3 is the limit"),
+        (tiles(96.5), "the white tile was read only once in session May 2"),
+        (tiles(96.5, 96.5, asked=3), "2 of 3 tile readings of session May 2 are here"),
+    ],
+    ids=["drifted", "drifted and came back", "read once", "not wholly on record"],
+)  # fmt: skip
+def test_every_set_of_a_session_that_cannot_be_relied_on_is_found(
+    raw: Raw, folder: Path, read: list[dict[str, Any]], words: str
+) -> None:
+    """The zone, the set, and what was wrong with the white tile."""
+    in_session(raw, read)
+
+    assert found(raw, folder) == [
+        ("Z1", "readings", f"white tile: set soiled, {words}"),
+        ("Z1", "readings", f"white tile: set reference, {words}"),
+    ]
+
+
+def test_readings_of_no_session_are_not_asked_for_their_tile(raw: Raw, folder: Path) -> None:
+    """Another session drifted; who noted none is not found at fault."""
+    raw["tile_readings"] = tiles(96.5, 98.0)
+
+    assert found(raw, folder) == []
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [("geometry", "SCE", "sphere, SCE, 25 mm, D65/10"),
+     ("aperture_mm", 8, "sphere, SCI, 8 mm, D65/10"),
+     ("illuminant", "D50/2", "sphere, SCI, 25 mm, D50/2"),
+     ("instrument", "gonio", "gonio, SCI, 25 mm, D65/10")],
+)  # fmt: skip
+def test_a_set_up_that_changed_between_sets_is_found(
+    raw: Raw, folder: Path, field: str, value: object, said: str
+) -> None:
+    """Both set-ups are written out, each with its sets."""
+    raw["readings"][1][field] = value
+
+    assert found(raw, folder) == [
+        ("Z1", "readings",
+         f"set-up changed: soiled with sphere, SCI, 25 mm, D65/10; reference with {said}")
+    ]  # fmt: skip
+
+
+def test_a_colour_matched_by_eye_is_no_change_of_set_up(raw: Raw, folder: Path) -> None:
+    """The eye has no set-up to keep, and its colours are not compared with a meter's."""
+    by_eye = {"L_star": None, "a_star": None, "b_star": None, "munsell": "N 5/",
+              "geometry": "visual", "aperture_mm": None, "set_name": "chips",
+              "reading": "R-chips", "instrument": "chips"}  # fmt: skip
+    raw["readings"].append(raw["readings"][0] | by_eye)
+
+    assert found(raw, folder) == []
+
+
+# -- What is not there yet, or no more ----------------------------------------------------------
+
+
+def test_an_incomplete_survey_says_what_it_waits_for(raw: Raw, tmp_path: Path) -> None:
+    """Saved bit by bit, it opens and is checked; what is not there yet is named table by table."""
+    whole = build(raw)
+    survey = hc.open_survey(tmp_path / "begun.db")
+    survey.save(*(one for name in ("structure", "elevations", "zones", "layers")
+                  for one in whole.records[name]))  # fmt: skip
+    lacking = survey.check().query("what.str.startswith('not yet to be assessed')")
+
+    assert list(lacking["table"]) == ["observations", "policy", "views"]
+    assert set(lacking["what_to_do"]) == {"Write it down; until then no zone can be assessed"}
+    assert set(survey.check()["what"].str.partition(":")[0]) == {
+        "not yet to be assessed", "no colour reading", "not answered", "no drawing",
+    }  # fmt: skip
+
+
+def test_a_member_who_did_not_weigh_all_is_named(raw: Raw, tmp_path: Path) -> None:
+    """Until every member weighed every criterion no zone can be assessed."""
+    whole = build(raw)
+    survey = hc.open_survey(tmp_path / "begun.db")
+    survey.save(*(one for records in whole.records.values() for one in records))
+    survey.delete(survey.record("views", "conservator", "people"), reason="to be asked again")
+
+    assert list(survey.check()["what"]) == [
+        "not yet to be assessed: member conservator gave no swing for people",
+        "no drawing: north.svg",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("content", "what"), [(None, "no file"), (b"another picture", "file altered")]
+)
+def test_an_attachment_that_is_not_what_it_was_is_found(
+    raw: Raw, folder: Path, content: bytes | None, what: str
+) -> None:
+    """Missing, or of other content: its zone, its name, and the hash of the right one."""
+    picture = b"not really a picture"
+    raw["attachments"] = [
+        {"attachment": "A1", "kind": "photograph", "file": "photographs/bay.jpg",
+         "sha256": sha256(picture).hexdigest(), "bytes": len(picture), "zone": "Z1"}
+    ]  # fmt: skip
+    (folder / "photographs").mkdir()
+    (folder / "photographs" / "bay.jpg").write_bytes(picture)
+    whole = found(raw, folder)
+    (folder / "photographs" / "bay.jpg").unlink()
+    if content is not None:
+        (folder / "photographs" / "bay.jpg").write_bytes(content)
+
+    assert whole == []
+    assert found(raw, folder) == [("Z1", "attachments", f"{what}: photographs/bay.jpg (A1)")]
+    advice = build(raw, folder=folder).check()["what_to_do"].iloc[0]
+    assert (
+        advice == f"Put the file back whose SHA-256 begins with {sha256(picture).hexdigest()[:12]}"
+    )
 
 
 def test_the_example_shows_each_common_finding() -> None:
-    """The invented survey has its gaps on purpose: unread colour, open questions, young panels."""
+    """It has its gaps on purpose: unread colour, a tile that drifted, questions, young panels."""
     survey = hc.demo_survey()
     kinds = {what.partition(":")[0] for what in survey.check()["what"]}
 
     assert isinstance(survey, Survey)
-    assert kinds == {"no colour reading", "not answered", "panel read too young"}
+    assert kinds == {"no colour reading", "white tile", "not answered", "panel read too young"}
     assert set(survey.check()["table"]) <= set(TABLES)

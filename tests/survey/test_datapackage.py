@@ -9,6 +9,8 @@ import shutil
 import subprocess
 import sys
 from datetime import date
+from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +18,7 @@ import pytest
 
 from heritagecheck.survey.datapackage import schema
 from heritagecheck.survey.records import KEYS, TABLES, limits
+from heritagecheck.survey.white_tile import drift
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 PACKAGE = json.loads((QUILLMERE / "datapackage.json").read_text(encoding="utf-8"))
@@ -139,11 +142,10 @@ def test_the_validator_of_this_file_finds_what_is_wrong(
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Give what the script makes in a copy of its folder that holds no table and no drawing."""
+    """Give what the script makes in a copy of its folder that holds nothing but scripts."""
     copy = tmp_path_factory.mktemp("made") / "quillmere"
-    shutil.copytree(
-        QUILLMERE, copy, ignore=shutil.ignore_patterns("*.csv", "*.json", "*.svg", "__pycache__")
-    )
+    made = shutil.ignore_patterns("*.csv", "*.json", "*.svg", "*.txt", "__pycache__")
+    shutil.copytree(QUILLMERE, copy, ignore=made)
     run = subprocess.run(
         [sys.executable, str(copy / "make_quillmere.py")],
         cwd=copy.parent, env=os.environ | {"PYTHONDONTWRITEBYTECODE": "1"},
@@ -163,9 +165,59 @@ def test_the_script_makes_the_committed_survey_byte_for_byte(made: Path) -> None
         assert same, f"{name} differs from what make_quillmere.py writes"
 
 
-def test_the_script_makes_the_committed_drawings_byte_for_byte(made: Path) -> None:
-    """Every elevation of the survey has its drawing, and the script draws it again."""
+def test_the_script_makes_the_committed_files_byte_for_byte(made: Path) -> None:
+    """Every elevation has its drawing, and every attachment is what its record says."""
     _, elevations = table(RESOURCES["elevations"])
+    _, attachments = table(RESOURCES["attachments"])
+    files = {row["file"]: row["sha256"] for row in attachments}
 
-    for row in elevations:
-        assert (made / row["drawing"]).read_bytes() == (QUILLMERE / row["drawing"]).read_bytes()
+    assert {row["drawing"] for row in elevations} < set(files)
+    for file, digest in files.items():
+        content = (made / file).read_bytes()
+        assert content == (QUILLMERE / file).read_bytes()
+        assert sha256(content).hexdigest() == digest
+
+
+def test_the_example_holds_something_of_every_kind() -> None:
+    """But height maps: a true one is measured, not invented."""
+    empty = [name for name in TABLES if not table(RESOURCES[name])[1]]
+
+    assert empty == ["height_maps"]
+
+
+def test_the_white_tile_was_read_from_the_beginning_of_a_session_to_its_end() -> None:
+    """At the start and every half hour or so; in one session alone it drifted too far."""
+    sessions: dict[str, list[dict[str, str]]] = {}
+    for row in table(RESOURCES["tile_readings"])[1]:
+        sessions.setdefault(row["session"], []).append(row)
+    drifts = {
+        name: drift([(float(row["L_star"]), float(row["a_star"]), float(row["b_star"]))
+                     for row in rows])
+        for name, rows in sessions.items()
+    }  # fmt: skip
+    minutes = [[float(row["minutes"]) for row in rows] for rows in sessions.values()]
+    used = {row["session"] for row in table(RESOURCES["readings"])[1]} - {""}
+
+    assert used == set(sessions)
+    assert all(each[0] == 0 for each in minutes)
+    assert all(later - sooner <= 60 for each in minutes for sooner, later in pairwise(each))
+    assert [name for name, far in drifts.items() if far > 0.2] == ["9 September last"]
+    assert 0.4 < drifts["9 September last"] < 0.6
+
+
+def test_trial_spots_agree_with_what_their_panel_says() -> None:
+    """Below its range nothing came off or broke; above it, everything did."""
+    panels = {row["panel"]: row for row in table(RESOURCES["panels"])[1]}
+    spots = table(RESOURCES["spots"])[1]
+
+    for seen, kind in (("cleaned", "cleaning"), ("damaged", "damage")):
+        for spot in spots:
+            panel, dose = panels[spot["panel"]], float(spot["dose"])
+            if dose < float(panel[f"{kind}_low"]):
+                assert spot[seen] == "no", spot
+            if dose > float(panel[f"{kind}_high"]):
+                assert spot[seen] == "yes", spot
+    assert {panel["method"] for name, panel in panels.items()
+            if name in {spot["panel"] for spot in spots}} == {
+        "laser_ns_1064", "micro_abrasive_dry",
+    }  # fmt: skip

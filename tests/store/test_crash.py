@@ -1,0 +1,237 @@
+"""Killed in the middle of a save: nothing acknowledged is lost, nothing is torn."""
+
+from __future__ import annotations
+
+import random
+import signal
+import sqlite3
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from bursts import STEPS, Child, Forks, content, example, forks, place_of, step
+from real_postgres import Server
+
+import heritagecheck as hc
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.journal import text_of
+from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.records import Attachment, Elevation, Observation, Reading, Zone
+
+SEED = 2026
+# Fifty random moments in two bursts, each of which goes on after a kill until its thousand saves
+# are done: ten long lives, in which SQLite also moves its log into the file, and forty short ones.
+KILLS = (10, 40)
+SERVER_KILLS, SERVER_STEPS = 5, 250
+OPENING_KILLS, OPENING_S = 8, 0.3
+ATTACHING_KILLS = 8
+
+
+@dataclass
+class Burst:
+    """A survey to which one thousand saves are made, whatever comes between."""
+
+    place: str
+    files: Path
+    kills: int
+    before: int = 0
+    kept: int = 0
+    chance: random.Random = field(default_factory=lambda: random.Random(SEED))
+
+    def begin(self) -> None:
+        """Make the survey, with the example in it."""
+        with hc.import_survey(example_folder(), self.place, files=self.files) as survey:
+            self.before = len(survey.journal)
+
+    def moments(self, steps: int = STEPS) -> list[int]:
+        """As many moments as kills, spread evenly through so many steps, each at random."""
+        width = steps / self.kills
+        return [int(width * (turn + self.chance.random())) for turn in range(self.kills)]
+
+    def go_on(self, fork: Forks, until: int) -> Child:
+        """Let a child save, and come back in the middle of the save after `until`."""
+        child = fork.begin("save", self.place, self.files, range(self.kept, 2 * STEPS))
+        child.hear_until(1)
+        began = time.monotonic()
+        child.hear_until(until - self.kept)
+        one_save_s = (time.monotonic() - began) / max(len(child.done), 1)
+        time.sleep(self.chance.random() * min(max(one_save_s, 0.001), 0.02))
+        return child
+
+    def look(self, child: Child) -> None:
+        """Hold the survey against what a child was assured of; the save after it must work."""
+        assured = child.done[-1] + 1 if child.done else self.kept
+        with KeptSurvey(self.place, files=self.files) as survey:
+            assert survey.verify(), str(survey.verify())
+            journal = survey.journal.iloc[self.before :]
+            written = len(journal)
+            assert assured <= written <= assured + 1, "lost, or more than was asked for"
+            steps = [step(number) for number in range(written)]
+            assert list(journal["table"]) == [place_of(record)[0] for record in steps]
+            assert list(journal["new"]) == [text_of(record) for record in steps]
+            wanted = {place_of(record): record for record in steps}
+            found = {
+                place_of(record): record
+                for kind in (Zone, Observation, Reading)
+                for record in survey.all(kind)
+            }
+            assert {place: found.get(place) for place in wanted} == wanted
+            survey.save(step(written), who="engineer")
+            assert survey.record(*place_of(step(written))) == step(written)
+        if "://" not in self.place:
+            assert sound(self.place)
+        self.kept = written + 1
+
+
+def sound(place: str) -> bool:
+    """Whether SQLite itself finds its file whole."""
+    connection = sqlite3.connect(place)
+    try:
+        found = connection.execute("PRAGMA integrity_check").fetchall()
+        loose = connection.execute("PRAGMA foreign_key_check").fetchall()
+    finally:
+        connection.close()
+    return found == [("ok",)] and not loose
+
+
+def sound_indexes(server: Server, place: str) -> None:
+    """Let PostgreSQL look through every index of a database; it complains where one is broken."""
+    name = place.rpartition("/")[2]
+    server.run("CREATE EXTENSION IF NOT EXISTS amcheck", name)
+    found = server.run(
+        "SELECT bt_index_check(indexrelid, true) FROM pg_index JOIN pg_class ON oid = indexrelid "
+        "WHERE relam = (SELECT oid FROM pg_am WHERE amname = 'btree') AND relpersistence = 'p'",
+        name,
+    )
+    assert len(found) > 100
+
+
+def killed_again_and_again(burst: Burst) -> None:
+    """Do a whole burst, killed at random moments, and look after each."""
+    with forks() as fork:
+        for moment in burst.moments():
+            child = burst.go_on(fork, moment)
+            child.end(signal.SIGKILL)
+            assert child.error is None
+            assert child.exit_code == -signal.SIGKILL
+            burst.look(child)
+        rest = fork.begin("save", burst.place, burst.files, range(burst.kept, STEPS))
+        while rest.hear():
+            pass
+        assert rest.exit_code == 0, rest.error
+    with KeptSurvey(burst.place, files=burst.files) as survey:
+        assert len(survey.journal) == burst.before + max(STEPS, burst.kept)
+        assert survey.verify()
+
+
+def test_nothing_acknowledged_is_lost_by_kill_9(
+    new_database: Callable[[], str], files: Path
+) -> None:
+    """
+    Bursts of a thousand saves, killed at fifty random moments in all, and taken up again each time.
+
+    After each kill all that was acknowledged is there with its value, in its order; of what was not
+    acknowledged at most the one save is there that was under way, and whole; the chain of the
+    journal holds, SQLite finds its file sound, and the next save works.
+    """
+    bursts = [Burst(new_database(), files, kills) for kills in KILLS]
+    for burst in bursts:
+        burst.begin()
+
+    with ThreadPoolExecutor(len(bursts)) as threads:
+        for done in [threads.submit(killed_again_and_again, burst) for burst in bursts]:
+            done.result()
+
+    assert sum(burst.kills for burst in bursts) == 50
+
+
+def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
+    server_to_kill: Server, files: Path, fork: Forks
+) -> None:
+    """
+    PostgreSQL itself is killed, postmaster and children, five times in the middle of a save.
+
+    Whoever saves is told in words; after a restart all holds as above, PostgreSQL finds its indexes
+    sound, and a survey that stood open all the while goes on by itself.
+    """
+    server = server_to_kill
+    burst = Burst(server.new_database(), files, SERVER_KILLS)
+    burst.begin()
+    looking_on = KeptSurvey(burst.place, files=files)
+
+    for moment in burst.moments(SERVER_STEPS):
+        child = burst.go_on(fork, moment)
+        server.kill()
+        while child.hear():
+            pass
+        server.start()
+
+        assert child.error is not None
+        assert "StoreError" in child.error["kinds"], child.error["trace"]
+        assert "the server can't be reached" in child.error["error"]
+        burst.look(child)
+        looking_on.refresh()
+        last = step(burst.kept - 1)
+        assert looking_on.record(*place_of(last)) == last
+
+    looking_on.close()
+    sound_indexes(server, burst.place)
+
+
+def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
+    new_database: Callable[[], str], files: Path, fork: Forks
+) -> None:
+    """Its tables are all there or none; whoever opens it next finds an empty survey, and saves."""
+    chance = random.Random(SEED)
+    side = example().all(Elevation)[0]
+
+    for turn in range(OPENING_KILLS):
+        place = new_database()
+        child = fork.begin("save", place, files, range(0))
+        time.sleep((turn + chance.random()) / OPENING_KILLS * OPENING_S)
+        child.end()
+        assert child.error is None
+
+        with KeptSurvey(place, files=files) as survey:
+            assert survey.journal.empty
+            survey.save(side)
+            assert survey.all(Elevation) == (side,)
+            assert survey.verify()
+
+
+def pictures(place: str, files: Path) -> dict[str, bytes]:
+    """Content of every file that a child attached."""
+    with KeptSurvey(place, files=files) as survey:
+        assert survey.verify()
+        assert not any(survey.check()["table"] == "attachments")
+        kept = [one for one in survey.all(Attachment) if one.kind == "photograph"]
+        return {one.attachment: (survey.file(one.file) or Path()).read_bytes() for one in kept}
+
+
+def test_a_kill_while_files_are_attached_leaves_no_record_without_its_file(
+    database: str, files: Path, fork: Forks
+) -> None:
+    """What was acknowledged is there, byte for byte; the one under way is there whole or not."""
+    hc.import_survey(example_folder(), database, files=files).close()
+    chance, number = random.Random(SEED), 0
+
+    for _ in range(ATTACHING_KILLS):
+        child = fork.begin("attach", database, files, range(number, number + 100))
+        child.hear_until(chance.randrange(1, 4))
+        time.sleep(chance.random() * 0.02)
+        child.end()
+        assert child.error is None
+        number += len(child.done)
+
+        found = pictures(database, files)
+        assert number <= len(found) <= number + 1
+        assert found == {f"picture {done}": content(done) for done in range(len(found))}
+
+
+def test_each_step_of_a_burst_differs_from_every_other() -> None:
+    """Otherwise a lost save could not be told from one that changed nothing."""
+    steps = {(place_of(step(number)), text_of(step(number))) for number in range(STEPS)}
+
+    assert len(steps) == STEPS

@@ -1,0 +1,290 @@
+"""Several who save at once: none is lost, none overwrites another, each sees one moment."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TypeVar
+
+import pytest
+from bursts import STEPS, Forks, example, place_of, step
+
+import heritagecheck as hc
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.journal import text_of
+from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.records import Elevation, Observation, Zone
+
+THREADS, SAVES = 8, 25
+TURNS, RECORDS = 8, 50
+IMPORTS, NEW = 3, 30
+Given = TypeVar("Given")
+
+
+@pytest.fixture
+def survey(database: str, files: Path) -> KeptSurvey:
+    """Give the example survey in a database of its own."""
+    return hc.import_survey(example_folder(), database, files=files, who="conservator")
+
+
+def named(survey: KeptSurvey, zone: str) -> Zone:
+    """Give one zone."""
+    found = survey.record("zones", zone)
+    assert isinstance(found, Zone)
+    return found
+
+
+def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[object]:
+    """Do something for each of some things at the same moment, each in a thread of its own."""
+    start = threading.Barrier(len(given))
+
+    def begin(one: Given) -> object:
+        start.wait()
+        return work(one)
+
+    with ThreadPoolExecutor(len(given)) as threads:
+        return [done.result() for done in [threads.submit(begin, one) for one in given]]
+
+
+@pytest.mark.parametrize("how", ["one survey shared by all", "a survey of one's own"])
+def test_many_threads_that_save_at_once_lose_nothing(
+    survey: KeptSurvey, database: str, files: Path, how: str
+) -> None:
+    """Eight threads, 25 saves each: two hundred entries in one unbroken chain, each value there."""
+    began = len(survey.journal)
+
+    def work(thread: int) -> None:
+        with ExitStack() as stack:
+            mine = survey
+            if how != "one survey shared by all":
+                mine = stack.enter_context(KeptSurvey(database, files=files))
+            for turn in range(SAVES):
+                mine.save(step(turn * THREADS + thread), who=f"member {thread}")
+
+    all_at_once(work, list(range(THREADS)))
+
+    survey.refresh()
+    entries = survey.journal.iloc[began:]
+    steps = [step(number) for number in range(THREADS * SAVES)]
+    assert survey.verify()
+    assert sorted(entries["new"]) == sorted(text_of(record) for record in steps)
+    for thread in range(THREADS):
+        own = entries[entries["who"] == f"member {thread}"]["new"]
+        assert list(own) == [text_of(record) for record in steps[thread::THREADS]]
+    for record in {place_of(record): record for record in steps}.values():
+        assert survey.record(*place_of(record)) == record
+
+
+def test_four_programs_that_save_at_once_lose_nothing(
+    survey: KeptSurvey, database: str, files: Path, programs: list[Forks]
+) -> None:
+    """Each saves its own 25 records while the others do; whoever reads meanwhile sees sense."""
+    began, whole = len(survey.journal), len(programs) * SAVES
+    # Once for nothing, so that all of them have been started when the first begins to save.
+    for what in (range(0), range(whole)):
+        children = [
+            program.begin(
+                "save", database, files, what[first :: len(programs)], who=f"member {first}"
+            )
+            for first, program in enumerate(programs)
+        ]
+        while any(child.exit_code is None for child in children):
+            assert survey.verify()
+            for child in children:
+                child.hear()
+    for child in children:
+        assert child.error is None
+        assert child.exit_code == 0
+        assert len(child.done) == SAVES
+
+    survey.refresh()
+    entries = survey.journal.iloc[began:]
+    assert survey.verify()
+    assert sorted(entries["new"]) == sorted(text_of(step(number)) for number in range(whole))
+    assert set(entries["who"]) == {f"member {first}" for first in range(len(programs))}
+    spans = entries.groupby("who")["when"].agg(["min", "max"]).sort_values("min")
+    others_ended = spans["max"].cummax().shift().iloc[1:]
+    assert (spans["min"].iloc[1:] < others_ended).all(), "one began when the others had ended"
+
+
+def test_whoever_reads_sees_whole_saves_only(
+    survey: KeptSurvey, database: str, files: Path
+) -> None:
+    """A hundred records of two tables, saved at once again and again: all of one save, or none."""
+    zones, answers = survey.all(Zone), survey.all(Observation)[:RECORDS]
+    written = threading.Event()
+
+    def write() -> None:
+        try:
+            with KeptSurvey(database, files=files) as writer:
+                for turn in range(TURNS):
+                    writer.save(*(one.changed(note=f"turn {turn}") for one in (*zones, *answers)))
+        finally:
+            written.set()
+
+    # A note that all of them bear already, so that every moment has one.
+    survey.save(*(one.changed(note="before") for one in (*zones, *answers)))
+    seen: list[set[str | None]] = []
+    with ThreadPoolExecutor(1) as thread:
+        done = thread.submit(write)
+        while not written.is_set():
+            moment = survey.complete()
+            kept = (*moment.all(Zone), *moment.all(Observation)[:RECORDS])
+            seen.append({one.note for one in kept})
+            assert survey.verify()
+        done.result()
+
+    assert {len(notes) for notes in seen} == {1}
+    assert len(set.union(*seen)) > 2, "hardly anything was read while the other saved"
+
+
+def test_an_import_while_others_save_takes_all_or_nothing_and_loses_none(
+    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, fork: Forks
+) -> None:
+    """Its entries stand together in the journal; between two imports others' saves go on."""
+    began, zone = len(survey.journal), named(survey, "N06")
+    sources = []
+    with hc.import_survey(example_folder(), tmp_path / "other.db") as other:
+        for turn in range(IMPORTS):
+            other.save(*(zone.changed(zone=f"wall {turn}-{one}") for one in range(NEW)))
+            sources.append(other.export(tmp_path / f"source{turn}"))
+
+    child = fork.begin("save", database, files, range(3, 100 * STEPS, 4))
+    for turn, source in enumerate(sources):
+        child.hear_until(5 * (turn + 1))
+        with hc.import_survey(source, database, files=files, who="engineer") as taken:
+            assert taken.imported is not None
+            assert (taken.imported.new, taken.imported.changed) == (NEW, 0)
+    child.end()
+    assert child.error is None
+    assert child.exit_code is not None
+    assert child.exit_code < 0, "it had ended before the last import was made"
+
+    survey.refresh()
+    assert survey.verify()
+    entries = survey.journal.iloc[began:]
+    own = list(entries[entries["who"] == "conservator"]["new"])
+    assert own[: len(child.done)] == [text_of(step(number)) for number in child.done]
+    for turn in range(IMPORTS):
+        brought = entries[entries["key"].str.startswith(f"wall {turn}-")]["entry"]
+        assert len(brought) == NEW
+        assert brought.max() - brought.min() == NEW - 1
+
+
+def test_an_import_does_not_overwrite_what_is_saved_while_its_rows_are_read(
+    survey: KeptSurvey, database: str, files: Path, tmp_path: Path
+) -> None:
+    """Both values are shown, and nothing is imported."""
+    with hc.import_survey(example_folder(), tmp_path / "other.db") as other:
+        other.save(named(other, "N06").changed(note="of the sheet"))
+        source = other.export(tmp_path / "source")
+    saved = threading.Event()
+
+    def meanwhile(looked_at: int, rows: int) -> None:
+        if looked_at < rows and not saved.is_set():
+            survey.save(named(survey, "N06").changed(note="of the wall"), who="conservator")
+            saved.set()
+
+    with pytest.raises(
+        hc.SurveyError, match=r"note = of the sheet: the survey has of the wall here already"
+    ):
+        hc.import_survey(source, database, files=files, progress=meanwhile)
+
+    assert saved.is_set()
+    survey.refresh()
+    assert named(survey, "N06").note == "of the wall"
+    assert survey.verify()
+
+
+def test_of_many_who_change_one_zone_at_once_one_goes_through(
+    survey: KeptSurvey, database: str, files: Path
+) -> None:
+    """The others are refused with their own value and the one that stands: none is overwritten."""
+    began = len(survey.journal)
+    with ExitStack() as stack:
+        members = [stack.enter_context(KeptSurvey(database, files=files)) for _ in range(THREADS)]
+        wanted = [named(one, "N06").changed(note=f"words of {turn}")
+                  for turn, one in enumerate(members)]  # fmt: skip
+
+        def work(turn: int) -> str:
+            try:
+                members[turn].save(wanted[turn], who=f"member {turn}")
+            except hc.SurveyError as error:
+                return str(error)
+            return ""
+
+        told = all_at_once(work, list(range(THREADS)))
+
+        assert told.count("") == 1
+        first = told.index("")
+        for turn, said in enumerate(told):
+            if turn != first:
+                assert "Nothing was saved." in str(said)
+                assert f"note = words of {turn}: N06 was saved by member {first} at" in str(said)
+                assert f"with words of {first} here" in str(said)
+        survey.refresh()
+        assert named(survey, "N06") == wanted[first]
+        assert len(survey.journal) == began + 1
+        assert survey.verify()
+
+        late = members[(first + 1) % THREADS]
+        late.refresh()
+        late.save(named(late, "N06").changed(note="agreed"), who="member")
+        survey.refresh()
+        assert named(survey, "N06").note == "agreed"
+
+
+def test_a_record_that_two_make_under_one_code_is_not_overwritten(
+    survey: KeptSurvey, database: str, files: Path
+) -> None:
+    """Both chalk N99 on the wall: the second is told what the first wrote."""
+    with KeptSurvey(database, files=files) as other:
+        new = named(survey, "N06").changed(zone="N99", note="left of the door")
+        other.save(new, who="engineer")
+
+        with pytest.raises(
+            hc.SurveyError,
+            match=r"note = right of it: N99 was saved by engineer at .* with left of the door here",
+        ):
+            survey.save(new.changed(note="right of it"), who="conservator")
+
+        survey.refresh()
+        assert named(survey, "N99") == new
+
+
+def test_many_who_open_a_new_survey_at_once_all_get_it(
+    new_database: Callable[[], str], files: Path
+) -> None:
+    """Its tables are made once, by one of them; the others wait. Several new ones do not mix."""
+    shared = new_database()
+    places = [shared] * 4 + [new_database() for _ in range(4)]
+
+    def work(place: str) -> None:
+        with KeptSurvey(place, files=files) as survey:
+            assert survey.journal.empty
+
+    all_at_once(work, places)
+
+    for place in set(places):
+        with KeptSurvey(place, files=files) as survey:
+            survey.save(example().all(Elevation)[0])
+            assert survey.verify()
+
+
+def test_two_programs_that_open_a_new_survey_at_once_both_get_it(
+    new_database: Callable[[], str], files: Path, programs: list[Forks]
+) -> None:
+    """The same between two processes, which share no lock but the database's."""
+    for _ in range(6):
+        place = new_database()
+        children = [one.begin("save", place, files, range(0)) for one in programs[:2]]
+        for child in children:
+            while child.hear():
+                pass
+            assert child.error is None, child.error["trace"]
+            assert child.exit_code == 0
+        with KeptSurvey(place, files=files) as survey:
+            assert survey.verify()
