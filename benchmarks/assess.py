@@ -5,7 +5,6 @@ Times the assessment of the example survey, and of a survey made of ten copies o
 
 Reading the tables is not timed, nor is the first assessment, which loads the libraries.
 """
-# ruff: noqa: T201 - a benchmark says what it measured
 
 from __future__ import annotations
 

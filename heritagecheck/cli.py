@@ -16,6 +16,7 @@ from heritagecheck.errors import StoreError, SurveyError
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
+from heritagecheck.survey.journal import FEWEST_DIGITS
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.store import Survey
 
@@ -171,6 +172,9 @@ def _check(given: argparse.Namespace) -> int:
     """Say whether the survey is what was written into it, and what to look at again."""
     survey = open_survey(survey_place(given.survey))
     print(f"{survey}.")
+    if given.head and len(given.head) < FEWEST_DIGITS:
+        print(f"--head takes {FEWEST_DIGITS} digits or more of the hash", file=sys.stderr)
+        return 1
     if isinstance(survey, KeptSurvey):
         verdict = survey.verify(given.head)
         print(f"{verdict}.")

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import weasyprint
 
 NEEDS = (
-    "write_report(formats=('pdf',)) needs WeasyPrint (pip install 'heritagecheck[report]') and "
+    "A PDF needs WeasyPrint (pip install 'heritagecheck[report]') and "
     "the library pango (on Debian: apt install libpango-1.0-0 libpangoft2-1.0-0 "
     "libharfbuzz-subset0)"
 )

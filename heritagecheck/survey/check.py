@@ -277,7 +277,8 @@ def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
             what = "no file" if path is None else "file altered"
             yield (
                 one.zone or "", "attachments", f"{what}: {one.file} ({one.attachment})",
-                f"Put the file back whose SHA-256 begins with {one.sha256[:12]}",
+                f"Import its folder or archive again, or attach the file whose SHA-256 begins with "
+                f"{one.sha256[:12]} again",
             )  # fmt: skip
 
 

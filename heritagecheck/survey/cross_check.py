@@ -83,6 +83,9 @@ def contradictions(
     yield from _twice(
         records["observations"], numbers["observations"], f"observations{suffix}", ("zone", "topic")
     )
+    yield from _twice(
+        records["attachments"], numbers["attachments"], f"attachments{suffix}", ("file",)
+    )
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)

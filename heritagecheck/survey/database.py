@@ -218,8 +218,19 @@ class Database:
         sqlalchemy.Connection
             No other writes until the block ends.
         """
-        with self._told("saved"), self._writer.connect() as connection, connection.begin():
-            yield connection
+        at_the_end = False
+        try:
+            with self._told("saved"), self._writer.connect() as connection, connection.begin():
+                yield connection
+                at_the_end = True
+        except StoreError as error:
+            told = getattr(error.__cause__, "orig", None)
+            if at_the_end and not self.is_sqlite and getattr(told, "sqlstate", None) is None:
+                raise StoreError(
+                    f"{self.name}: the connection broke while the save was being kept. Look "
+                    "whether it is there before you save again"
+                ) from error
+            raise
 
     def close(self) -> None:
         """Close every connection."""
@@ -235,6 +246,7 @@ class Database:
                 else None
             )
         if found == NEWEST:
+            self._write_ahead()
             return
         if found is None and names:
             raise StoreError(f"{self.name} is a database, but not one of a survey: {min(names)}")
@@ -245,7 +257,17 @@ class Database:
             )
         if found is not None and self.file is not None:
             copy_sqlite(self.file, free_name(self.file, f"before-{NEWEST}"))
+        self._write_ahead()
         self._migrate()
+
+    def _write_ahead(self) -> None:
+        """Let readers and a writer work at once; it is written into the file, once it is ours."""
+        if self.is_sqlite:
+            with self._told("changed"), self._engine.connect() as connection:
+                raw = connection.connection.dbapi_connection
+                assert isinstance(raw, sqlite3.Connection)
+                if raw.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+                    raw.execute("PRAGMA journal_mode = WAL")
 
     def _migrate(self) -> None:
         """Run the migrations that are wanted, all of them or none."""
@@ -391,7 +413,7 @@ def _sqlite(file: Path) -> sa.Engine:
         # The driver's own transactions would begin late and commit before some statements.
         connection.isolation_level = None
         for pragma in (
-            f"busy_timeout = {WAIT_MS}", "journal_mode = WAL", "synchronous = FULL",
+            f"busy_timeout = {WAIT_MS}", "synchronous = FULL",
         ):  # fmt: skip
             connection.execute(f"PRAGMA {pragma}")
 
@@ -450,7 +472,7 @@ def _cause(error: BaseException | None) -> str | None:
 _SQLITE = {
     sqlite3.SQLITE_FULL: "the disk is full",
     sqlite3.SQLITE_READONLY: "it may not be written",
-    sqlite3.SQLITE_CANTOPEN: "the file can't be opened; may this user write into its folder?",
+    sqlite3.SQLITE_CANTOPEN: "the file can't be opened, or this user may not write into its folder",
     sqlite3.SQLITE_IOERR: "the disk failed",
     sqlite3.SQLITE_IOERR_SHMSIZE: "the disk is full",
     sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",

@@ -18,7 +18,7 @@ from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.changes import Imported, made_by
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
-from heritagecheck.survey.database import free_name
+from heritagecheck.survey.database import free_name, remove_sqlite
 from heritagecheck.survey.exchange import folder_rows, written_cells
 from heritagecheck.survey.journal import Save, key_of
 from heritagecheck.survey.kept import KeptSurvey
@@ -139,6 +139,7 @@ def taken_in(
         found = _opened(path, stack)
         raw = found.raw if progress is None else _counted(found, progress)
         rows = checked(raw, faults=found.faults, suffix=found.suffix)
+        new = "://" not in str(into) and not Path(into).exists()
         survey = KeptSurvey(into, files=files)
         try:
             survey.imported = _taken(
@@ -146,6 +147,8 @@ def taken_in(
             )
         except BaseException:
             survey.close()
+            if new:  # nothing is in it
+                remove_sqlite(Path(into))
             raise
     return survey
 

@@ -15,6 +15,8 @@ from heritagecheck.survey.database import HEAD, JOURNAL, KEPT, SAVES
 from heritagecheck.survey.records import KEYS, TABLES, Record
 
 NONE_YET = bytes(32)
+# Fewer digits of a hash might be met by chance.
+FEWEST_DIGITS = 16
 COLUMNS = ("entry", "when", "who", "table", "key", "old", "new", "reason", "previous")
 
 
@@ -285,15 +287,22 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
     Verdict
         The first entry that is bad, if one is.
 
+    Raises
+    ------
+    ValueError
+        Too few digits of a printed hash.
+
     Notes
     -----
     The chain shows that an entry was changed, left out or put in, unless all after it were written
     anew as well; against that helps only a hash that was printed elsewhere, such as in a report.
     """
+    if printed is not None and len(printed) < FEWEST_DIGITS:
+        raise ValueError(f"A printed hash has {FEWEST_DIGITS} digits or more; {printed} has fewer.")
     last, last_hash = head(connection)
     expected, number = NONE_YET, 0
     told: dict[tuple[str, str], str | None] = {}
-    reached = {NONE_YET.hex()}
+    reached = set()
     for entry, change, save, previous in entries(connection):
         number += 1
         if entry != number:

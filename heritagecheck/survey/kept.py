@@ -298,7 +298,8 @@ class KeptSurvey(Survey):
         attachment : str, optional
             Code of the attachment; the first digits of its content's SHA-256 where none is given.
         file : str, optional
-            Name under which it is exported; its own where none is given.
+            Name under which it is exported; its own where none is given, with the first digits of
+            its SHA-256 where another file has that name.
         zone, panel : str, optional
             What it shows.
         taken_on : date, optional
@@ -324,10 +325,14 @@ class KeptSurvey(Survey):
         StoreError
             The file could not be read or kept.
         """
+        taken = {one.file: one.sha256 for one in self.all(Attachment)}
         record = attachment_of(
             Path(path), kind=kind, attachment=attachment, file=file, zone=zone, panel=panel,
             taken_on=taken_on, taken_by=taken_by, note=note,
         )  # fmt: skip
+        if file is None and taken.get(record.file, record.sha256) != record.sha256:
+            own = Path(record.file)
+            record = record.changed(file=f"{own.stem}-{record.sha256[:6]}{own.suffix}")
         # First the content, then the record: a crash between them leaves no record without a file.
         self._files.keep(Path(path), record.sha256)
         self.save(record, who=who, reason=reason)

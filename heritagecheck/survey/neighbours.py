@@ -22,7 +22,7 @@ Near = dict[str, dict[str, set[Any]]]
 MANY = 200
 GROUPS = (
     ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
-    ("tile_readings", "session"), ("spots", "panel"),
+    ("tile_readings", "session"), ("spots", "panel"), ("attachments", "file"),
 )  # fmt: skip
 SMALL = ("structure", "elevations", "policy", "views")
 

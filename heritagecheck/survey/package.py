@@ -11,7 +11,7 @@ import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from typing import TypeVar, cast
 
@@ -156,12 +156,13 @@ def _write_zip(folder: Path, path: Path) -> None:
 def _whole_or_not(path: Path) -> Iterator[Path]:
     """Write under another name, and give the right one only to what is whole."""
     half = path.with_name(f"{path.stem}.unfinished{path.suffix}")
-    _remove(half)
     try:
+        _remove(half)
         yield half
         half.rename(path)
     except OSError as error:
-        _remove(half)
+        with suppress(OSError):
+            _remove(half)
         why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
         raise StoreError(f"{path} was not written, because {why}") from error
     except BaseException:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -41,6 +42,8 @@ YesNo = Literal["yes", "no"]
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 PLAIN_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+# No spreadsheet keeps more than 32,767 signs in a cell.
+LONGEST = 30_000
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
 MUNSELL = re.compile(
     r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
@@ -51,6 +54,15 @@ MUNSELL = re.compile(
 def _text(value: Any) -> Any:
     """Take an empty cell as nothing: a missing value is never a zero or an empty word."""
     return None if isinstance(value, str) and not value.strip() else value
+
+
+def _stays_below(value: str) -> str:
+    """Let a file's name lead nowhere but below the survey's own folder, and onto no table."""
+    parts = value.split("/")
+    outside = value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts)
+    if outside or (len(parts) == 1 and value.lower().endswith((".csv", "datapackage.json"))):
+        raise ValueError("must be a name below the survey's folder, such as drawings/north.svg")
+    return value
 
 
 def _term(name: str) -> BeforeValidator:
@@ -91,6 +103,7 @@ def column(
 
 Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]
 Words = Annotated[str, Field(min_length=1)]
+FileName = Annotated[str, Field(min_length=1), AfterValidator(_stays_below)]
 Maybe = BeforeValidator(_text)
 OptionalText = Annotated[str | None, Maybe]
 OptionalNumber = Annotated[float | None, Maybe]
@@ -115,6 +128,8 @@ class Record(BaseModel):
             return value
         if UNPRINTABLE.search(value):
             raise ValueError("must not hold a sign that can't be printed")
+        if len(value) > LONGEST:
+            raise ValueError(f"must not be longer than {LONGEST:,} signs")
         annotation = cls.model_fields[info.field_name].annotation
         kinds = {annotation, *get_args(annotation)}
         if kinds & {float, int} and not PLAIN_NUMBER.fullmatch(value.strip()):
@@ -161,7 +176,7 @@ class Elevation(Record):
 
     elevation: Key = column("Code of the elevation")
     name: Words = column("Its name")
-    drawing: Words = column("File of its drawing, beside the tables")
+    drawing: FileName = column("File of its drawing, beside the tables")
     width_m: float = column("Width of the drawing", unit="m", gt=0)
     height_m: float = column("Height of the drawing", unit="m", gt=0)
 
@@ -454,7 +469,7 @@ class Attachment(Record):
 
     attachment: Key = column("Code of the attachment")
     kind: AttachmentKind = column("What it is")
-    file: Words = column("Name of the file, with its folder below the survey's own")
+    file: FileName = column("Name of the file, with its folder below the survey's own")
     sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = column(
         "SHA-256 of its content, in hexadecimal digits"
     )
@@ -464,14 +479,6 @@ class Attachment(Record):
     taken_on: OptionalDate = column("Date on which it was made", default=None)
     taken_by: OptionalText = column("Role of its maker", default=None)
     note: OptionalText = column("In words", default=None)
-
-    @field_validator("file")
-    @classmethod
-    def _stays_below(cls, value: str) -> str:
-        parts = value.split("/")
-        if value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts):
-            raise ValueError("must be a name below the survey's folder, such as drawings/north.svg")
-        return value
 
 
 class HeightMap(Record):

@@ -22,8 +22,8 @@ from heritagecheck.judgement.precaution import (
     share_favouring,
     trial_worth,
 )
-from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import Zone
+from heritagecheck.survey.validate import build
 
 Rows = Callable[..., Any]
 EVEN = dict.fromkeys(CRITERIA, 100.0)

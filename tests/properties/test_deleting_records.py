@@ -14,8 +14,8 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 
 import heritagecheck as hc
-from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.validate import build
 
 from .mutated import Mutant, guidance, housekeeping, judged, mutants, near_clean, steel, stone
 

@@ -352,7 +352,6 @@ def test_nothing_is_begun_or_written_where_it_may_only_be_read(
         disk.writable()
 
 
-@pytest.mark.xfail(strict=True, reason="package._whole_or_not removes outside of its try")
 @pytest.mark.parametrize("name", ["out", "out.zip", "out.xlsx"])
 def test_nothing_is_exported_where_it_may_only_be_read(
     tmp_path: Path, files: Path, disk: SmallDisk, name: str

@@ -167,7 +167,9 @@ def test_a_printed_hash_holds_for_ever(survey: KeptSurvey) -> None:
 
     assert survey.verify(printed)
     assert survey.verify(printed[:16])
-    assert not survey.verify("0" * 16 + "1")
+    assert not survey.verify("0" * 16)
+    with pytest.raises(ValueError, match=r"has 16 digits or more; 00 has fewer"):
+        survey.verify("00")
 
 
 def test_a_record_changed_past_the_journal_shows(survey: KeptSurvey, database: str) -> None:

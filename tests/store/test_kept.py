@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from pathlib import Path
 
 import pandas as pd
@@ -146,7 +147,7 @@ def test_two_people_editing_one_zone_lose_nothing(
 
         with pytest.raises(
             hc.SurveyError,
-            match=r"(?s)Nothing was saved.*note = mine: N06 was saved by engineer at .* theirs here",
+            match=r"(?s)Nothing was saved.*note = mine: N06 was saved by engineer .* theirs here",
         ):
             survey.save(mine, who="conservator")
 
@@ -327,6 +328,37 @@ def test_a_missing_or_altered_file_is_found(survey: KeptSurvey, tmp_path: Path, 
     with pytest.raises(hc.SurveyError, match=rf"soffit\.jpg: {what}; put the file back"):
         survey.export(tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_two_files_of_one_name_are_told_apart(survey: KeptSurvey, tmp_path: Path) -> None:
+    """Cameras count from 1 again: the second keeps its name, with some digits of its checksum."""
+    found = []
+    for place, content in (("monday", b"one"), ("tuesday", b"two")):
+        (tmp_path / place).mkdir()
+        (tmp_path / place / "IMG_0001.jpg").write_bytes(content)
+        found.append(survey.attach(tmp_path / place / "IMG_0001.jpg", kind="photograph"))
+
+    assert found[0].file == "IMG_0001.jpg"
+    assert found[1].file == f"IMG_0001-{found[1].sha256[:6]}.jpg"
+    path = survey.file(found[1].file)
+    assert path is not None
+    assert path.read_bytes() == b"two"
+    with pytest.raises(hc.SurveyError, match=r"file = IMG_0001\.jpg: already given"):
+        survey.save(found[1].changed(file="IMG_0001.jpg"))
+
+
+def test_a_refused_database_is_not_touched(tmp_path: Path) -> None:
+    """Another program's file is the same to the last byte after it was refused."""
+    path = tmp_path / "other.db"
+    other = sqlite3.connect(path)
+    other.execute("CREATE TABLE songs (title TEXT)")
+    other.close()
+    before = path.read_bytes()
+
+    with pytest.raises(OSError, match="not one of a survey"):
+        KeptSurvey(path)
+
+    assert path.read_bytes() == before
 
 
 def test_a_bad_attachment_is_refused(survey: KeptSurvey, tmp_path: Path) -> None:

@@ -11,9 +11,9 @@ import numpy as np
 
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.validate import build
 from heritagecheck.survey.records import Zone, literal_choices
 from heritagecheck.survey.store import Survey
+from heritagecheck.survey.validate import build
 from heritagecheck.tables import codes, keyed
 
 DAY = date(2026, 6, 1)
