@@ -611,7 +611,7 @@ READ_ELSEWHERE: dict[str, tuple[str, str]] = {
     # It comes with the validator of data packages, for our tests; never shipped.
     "text-unidecode": (
         "Artistic-1.0-Perl OR GPL-1.0-or-later",
-        "LICENSE of the distribution: the Artistic License, or the GPL, as one chooses",
+        "README of the distribution: either Artistic License or GPL or GPLv2+, as one chooses",
     ),
 }
 

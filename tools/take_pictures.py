@@ -30,6 +30,7 @@ from browsing import (
 )
 
 import heritagecheck as hc
+from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 
 if TYPE_CHECKING:
@@ -77,6 +78,12 @@ def page_picture(report: Path) -> bytes:
         *("pdftoppm", "-png", "-singlefile", "-r", str(PAGE_DPI)),
         *("-f", number, "-l", number, str(report)),
     )
+
+
+def sheet_picture(folder: Path) -> bytes:
+    """Take the first page of one zone's empty sheet, as it would be printed."""
+    sheets = write_field_sheets(hc.demo_survey(), folder / "sheets.pdf", zones=[ON_SCREEN])
+    return _poppler("pdftoppm", "-png", "-singlefile", "-r", str(PAGE_DPI), "-l", "1", str(sheets))
 
 
 def page_of(report: Path, zone: str) -> int:
@@ -142,6 +149,7 @@ def take_all(target: Path) -> None:
         save(zone_picture(browser, html), target / "zone.png")
         (pdf,) = hc.write_report(assessment, folder, formats=("pdf",))
         save(page_picture(pdf), target / "page.png")
+        save(sheet_picture(folder), target / "sheet.png")
 
 
 def main(folders: list[str]) -> None:
