@@ -12,6 +12,7 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import DECIMAL_COMMA
 from heritagecheck.survey.records import TABLES, Record, allowed_words
 
+LONGEST_SHOWN = 200
 Row = tuple[int, Mapping[str, Any]]
 
 
@@ -110,8 +111,13 @@ def row_faults(
         else:
             name, _, allowed = said.partition(": ")
         came = row.get(name)
-        value = "nothing" if came is None or came == "" else str(came)
+        value = "nothing" if came is None or came == "" else _in_brief(str(came))
         yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
+
+
+def _in_brief(value: str) -> str:
+    """A value as a message has room for it."""
+    return value if len(value) <= LONGEST_SHOWN else f"{value[:LONGEST_SHOWN]}…"
 
 
 def _hint(kind: str, value: str) -> str:

@@ -99,12 +99,6 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
         path = file(elevation.drawing)
         if path is not None:
             found[elevation.drawing] = path
-    for name in found:
-        if name in {"datapackage.json", *(f"{table}.csv" for table in TABLES)}:
-            what = "a table of the survey bears that name; give the file another"
-            faults.append(Fault("attachments", None, "file", name, what))
-        elif _leads_out(name):
-            faults.append(Fault("elevations", None, "drawing", name, "lies outside the survey"))
     if faults:
         raise SurveyError(faults, nothing="written")
     return found

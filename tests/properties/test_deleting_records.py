@@ -224,7 +224,7 @@ def touched(table: str, number: int) -> list[str]:
     """Zones that one row can bear on: its own, those of the same bed, or all."""
     raw = quillmere()
     row = raw[table][number]
-    if "zone" not in row:
+    if row.get("zone") is None:
         return list(quillmere_outcomes())
     zones = {zone["zone"]: zone for zone in raw["zones"]}
     bed = zones[row["zone"]]["bed_or_system"]

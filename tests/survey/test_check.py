@@ -407,7 +407,8 @@ def test_an_attachment_that_is_not_what_it_was_is_found(
     assert found(raw, folder) == [("Z1", "attachments", f"{what}: photographs/bay.jpg (A1)")]
     advice = build(raw, folder=folder).check()["what_to_do"].iloc[0]
     assert (
-        advice == f"Put the file back whose SHA-256 begins with {sha256(picture).hexdigest()[:12]}"
+        advice == "Import its folder or archive again, or attach the file whose SHA-256 begins "
+        f"with {sha256(picture).hexdigest()[:12]} again"
     )
 
 
