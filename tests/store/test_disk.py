@@ -335,9 +335,7 @@ def test_nothing_is_begun_or_written_where_it_may_only_be_read(
     with filled(tmp_path / "kept.db", files) as survey:
         disk.read_only()
 
-        with pytest.raises(
-            OSError, match=r"disk/new\.db: .* can't be opened, or this user"
-        ):
+        with pytest.raises(OSError, match=r"disk/new\.db: .* can't be opened, or this user"):
             hc.open_survey(disk.folder / "new.db")
         with pytest.raises(OSError, match=r"disk/new\.db: "):
             filled(disk.folder / "new.db", files)
