@@ -20,6 +20,7 @@ from heritagecheck.documents.typefaces import faces
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.figures import draw_locator
+from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.records import (
     Elevation,
     Layer,
@@ -28,7 +29,6 @@ from heritagecheck.survey.records import (
     SiteTest,
     Structure,
     Zone,
-    literal_choices,
 )
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.conditions import Facts, holds

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date
-from functools import cache
-from typing import get_args
 
+from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.records import PLAIN_DATE, Record
 
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
@@ -177,27 +176,6 @@ def _day(year: str, month: str | int, day: str) -> date | None:
         return date(int(year), int(month), int(day))
     except ValueError:
         return None
-
-
-@cache
-def kinds(model: type[Record], field: str) -> frozenset[object]:
-    """
-    Kinds of value that a field takes.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    frozenset of type
-    """
-    annotation = model.model_fields[field].annotation
-    parts = get_args(annotation)
-    return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
 
 
 def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> str | None:

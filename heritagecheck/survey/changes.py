@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import getpass
-import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -19,12 +18,10 @@ from heritagecheck.survey import journal
 from heritagecheck.survey.checked import row_faults
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import SAVES
-from heritagecheck.survey.journal import Change, Save, key_of, record_of, text_of
+from heritagecheck.survey.journal import Change, Save, key_of, record_of, shown_key, text_of
 from heritagecheck.survey.neighbours import Place, merged
-from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.records import TABLE_OF, Record
 from heritagecheck.survey.rows import Now, last_change
-
-TABLE_OF = {model: table for table, model in TABLES.items()}
 
 
 class Counts(NamedTuple):
@@ -95,7 +92,15 @@ def made_by(who: str | None, reason: str) -> Save:
     Save
     """
     when = datetime.now(UTC).isoformat(timespec="milliseconds")
-    return Save(when, who or getpass.getuser(), reason)
+    return Save(when, who or _user(), reason)
+
+
+def _user() -> str:
+    """The name with which the computer knows whoever runs this; in a container some have none."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "a user without a name"
 
 
 def place_of(record: Record) -> Place:
@@ -210,7 +215,7 @@ def refuse_if_changed(
         kept = before[change.table, change.key]
         if text_or_none(kept.record) != change.old:
             who, when = last_change(connection, kept.version)
-            key = ", ".join(map(str, json.loads(change.key)))
+            key = shown_key(change.key)
             faults.append(
                 Fault(change.table, None, "record", key, f"was changed since by {who} at {when}")
             )
@@ -243,11 +248,11 @@ def conflict(
     theirs = kept.record
     assert mine is not None
     assert theirs is not None
-    key = ", ".join(map(str, json.loads(place[1])))
+    key = shown_key(place[1])
     return [
         Fault(
-            place[0], None, field, _shown(getattr(mine, field)),
-            f"{key} was saved by {who} at {when} with {_shown(getattr(theirs, field))} here. "
+            place[0], None, field, shown(getattr(mine, field)),
+            f"{key} was saved by {who} at {when} with {shown(getattr(theirs, field))} here. "
             "Refresh, look at both values, and save again",
         )
         for field in type(theirs).model_fields
@@ -255,6 +260,18 @@ def conflict(
     ] or [Fault(place[0], None, "record", key, f"was saved by {who} at {when}")]  # fmt: skip
 
 
-def _shown(value: object) -> str:
-    """A value as a message shows it."""
+def shown(value: object) -> str:
+    """
+    A value as a message shows it.
+
+    Parameters
+    ----------
+    value : object
+        Value of a field.
+
+    Returns
+    -------
+    str
+        ``"nothing"`` where there is none.
+    """
     return "nothing" if value is None else str(value)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TypeVar, cast
 
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
@@ -15,7 +14,6 @@ from heritagecheck.survey.attached import sha256_of
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.records import (
     KEYS,
-    TABLES,
     Attachment,
     Elevation,
     Layer,
@@ -27,13 +25,13 @@ from heritagecheck.survey.records import (
     Structure,
     TileReading,
     Zone,
+    all_of,
 )
 from heritagecheck.survey.white_tile import unsteady_sessions
 from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.conditions import holds
 
-AnyRecord = TypeVar("AnyRecord", bound=Record)
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 Finding = tuple[str, str, str, str]
@@ -74,12 +72,6 @@ def findings(records: Records, file: FileOf) -> Table:
     return table(found, ("zone", "table", "what", "what_to_do"))
 
 
-def _all(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
-    """All records of one kind."""
-    name = next(name for name, kind in TABLES.items() if kind is model)
-    return cast("tuple[AnyRecord, ...]", records[name])
-
-
 def _kind(zone: Zone) -> str:
     """Whether a zone is of masonry or of metal."""
     return keyed("substrates", "substrate")[zone.substrate]["kind"]
@@ -97,8 +89,8 @@ def _still_missing(records: Records) -> Iterator[Finding]:
 
 def _colour_not_read(records: Records) -> Iterator[Finding]:
     """Zones of masonry whose soiled surface or clean reference nobody read, nor said why not."""
-    read = {(reading.zone, reading.target) for reading in _all(records, Reading)}
-    for zone in _all(records, Zone):
+    read = {(reading.zone, reading.target) for reading in all_of(records, Reading)}
+    for zone in all_of(records, Zone):
         for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
             if _kind(zone) == "masonry" and (zone.zone, target) not in read:
                 yield (
@@ -111,7 +103,7 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
 def _setups_that_differ(records: Records) -> Iterator[Finding]:
     """Zones on which the set-up of the meter was changed between one set and another."""
     setups: dict[str, dict[tuple[object, ...], list[str]]] = {}
-    for one in _all(records, Reading):
+    for one in all_of(records, Reading):
         if one.L_star is not None:
             setup = one.geometry, one.aperture_mm, one.illuminant, one.instrument
             names = setups.setdefault(one.zone, {}).setdefault(setup, [])
@@ -131,9 +123,9 @@ def _setups_that_differ(records: Records) -> Iterator[Finding]:
 
 def _tiles_that_drift(records: Records) -> Iterator[Finding]:
     """Zones read in a session whose white tile drifted, or was not read to the end."""
-    bad = unsteady_sessions(_all(records, TileReading))
+    bad = unsteady_sessions(all_of(records, TileReading))
     told: set[tuple[str, str]] = set()
-    for one in _all(records, Reading):
+    for one in all_of(records, Reading):
         if one.session in bad and (one.zone, one.set_name) not in told:
             told.add((one.zone, one.set_name))
             yield (
@@ -144,8 +136,8 @@ def _tiles_that_drift(records: Records) -> Iterator[Finding]:
 
 def _soilings_without_layer(records: Records) -> Iterator[Finding]:
     """Zones with a soiling of which no layer says whether it is itself of value."""
-    described = {(layer.zone, layer.soiling) for layer in _all(records, Layer)}
-    for zone in _all(records, Zone):
+    described = {(layer.zone, layer.soiling) for layer in all_of(records, Layer)}
+    for zone in all_of(records, Zone):
         for code in zone.soiling_codes:
             if (zone.zone, code) not in described:
                 yield (
@@ -160,17 +152,19 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
 
     Those of gate 8 are left out: they are answered when the work is planned, not at the wall.
     """
-    answered = {(one.zone, one.topic) for one in _all(records, Observation)}
+    answered = {(one.zone, one.topic) for one in all_of(records, Observation)}
     answered |= {
-        (test.zone, "lead") for test in _all(records, SiteTest) if test.quantity.startswith("lead_")
+        (test.zone, "lead")
+        for test in all_of(records, SiteTest)
+        if test.quantity.startswith("lead_")
     }
     soilings = keyed("soilings", "soiling")
-    for zone in _all(records, Zone):
+    for zone in all_of(records, Zone):
         coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
         facts = {
             **{
                 one.topic: frozenset({one.finding})
-                for one in _all(records, Observation)
+                for one in all_of(records, Observation)
                 if one.zone == zone.zone and one.finding is not None
             },
             "exposure": frozenset({zone.exposure}),
@@ -185,8 +179,8 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
 
 def _panels_not_counted(records: Records) -> Iterator[Finding]:
     """Zones of which nobody knows whether all trial panels are on record."""
-    for zone in _all(records, Zone):
-        recorded = sum(panel.zone == zone.zone for panel in _all(records, Panel))
+    for zone in all_of(records, Zone):
+        recorded = sum(panel.zone == zone.zone for panel in all_of(records, Panel))
         if zone.panels_laid is None:
             yield (
                 zone.zone, "zones", "panels not accounted for: nobody wrote how many were laid",
@@ -202,8 +196,8 @@ def _panels_not_counted(records: Records) -> Iterator[Finding]:
 
 def _panels_read_young(records: Records) -> Iterator[Finding]:
     """Trial panels last read before they were as old as their method asks."""
-    zones = {zone.zone: zone for zone in _all(records, Zone)}
-    for panel in _all(records, Panel):
+    zones = {zone.zone: zone for zone in all_of(records, Zone)}
+    for panel in all_of(records, Panel):
         zone = zones[panel.zone]
         asked = int(ageing_asked(_kind(zone), panel.method, zone.significance)["days"])
         if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
@@ -218,7 +212,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
 
 def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
     """Records of a zone that are dated after the day on which the survey closed."""
-    named = _all(records, Structure)
+    named = all_of(records, Structure)
     if not named:
         return
     closed = named[0].survey_date
@@ -247,8 +241,8 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
 
 def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
     """Drawings that can't be read, lack the outline of a zone, or outline one nobody recorded."""
-    known = {zone.zone for zone in _all(records, Zone)}
-    for item in _all(records, Elevation):
+    known = {zone.zone for zone in all_of(records, Zone)}
+    for item in all_of(records, Elevation):
         outlined = _outlined(file(item.drawing))
         if outlined is None:
             yield (
@@ -256,7 +250,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
                 "Put it there as an SVG drawing, or correct its name",
             )  # fmt: skip
             continue
-        lying = {zone.zone for zone in _all(records, Zone) if zone.elevation == item.elevation}
+        lying = {zone.zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
         for code in sorted(lying - outlined):
             yield (
                 code, "elevations", f"no outline: {item.drawing}",
@@ -271,7 +265,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
 
 def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
     """Attachments whose content is missing, or not what it was."""
-    for one in _all(records, Attachment):
+    for one in all_of(records, Attachment):
         path = file(one.file)
         if path is None or sha256_of(path) != one.sha256:
             what = "no file" if path is None else "file altered"

@@ -10,7 +10,8 @@ from pydantic import ValidationError
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import DECIMAL_COMMA
-from heritagecheck.survey.records import TABLES, Record, allowed_words
+from heritagecheck.survey.fields import allowed_words
+from heritagecheck.survey.records import TABLES, Record
 
 LONGEST_SHOWN = 200
 Row = tuple[int, Mapping[str, Any]]

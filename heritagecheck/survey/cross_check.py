@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record, literal_choices
+from heritagecheck.survey.fields import literal_choices
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 
 MAY_BE_EMPTY = frozenset(
     {

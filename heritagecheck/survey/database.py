@@ -17,8 +17,8 @@ from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.cells import kinds
 from heritagecheck.survey.cross_check import ONE_ROW
+from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 
 NEWEST = "0002"

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 from datetime import date
-from typing import Any, get_args
+from typing import Any
 
 from heritagecheck import tables
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, limits, literal_choices
+from heritagecheck.survey.fields import kinds, limits, literal_choices, terms_of, unit_of
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
 
 def schema(table: str) -> dict[str, Any]:
@@ -27,13 +28,11 @@ def schema(table: str) -> dict[str, Any]:
     model = TABLES[table]
     fields: list[dict[str, Any]] = []
     for name, info in model.model_fields.items():
-        kinds = {info.annotation, *get_args(info.annotation)}
         kind = next(
             (word for type_, word in ((date, "date"), (float, "number"), (int, "integer"))
-             if type_ in kinds),
+             if type_ in kinds(model, name)),
             "string",
         )  # fmt: skip
-        extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
         rules: dict[str, Any] = {"required": True} if info.is_required() else {}
         signs = limits(model, name)
         rules |= {
@@ -42,15 +41,15 @@ def schema(table: str) -> dict[str, Any]:
             if sign in signs
         }
         choices = (
-            list(tables.codes(str(extra["terms"])))
-            if "terms" in extra
+            list(tables.codes(terms))
+            if (terms := terms_of(model, name))
             else list(literal_choices(model, name))
         )
         if choices:
-            rules["enum"] = choices
+            rules["enum"] = [int(one) if kind == "integer" else one for one in choices]
         fields.append(
             {"name": name, "type": kind, "description": info.description}
-            | ({"unit": extra["unit"]} if "unit" in extra else {})
+            | ({"unit": unit} if (unit := unit_of(model, name)) else {})
             | ({"constraints": rules} if rules else {})
         )
     links = [

@@ -12,8 +12,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.cells import commas_are_decimal, guarded, kinds, plain
+from heritagecheck.survey.cells import commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
+from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.records import TABLES, Record
 
 ADDED_LATER = frozenset({"tile_readings", "spots", "attachments", "height_maps"})

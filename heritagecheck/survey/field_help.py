@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from heritagecheck import tables
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record, allowed_words
+from heritagecheck.survey.fields import allowed_words, unit_of
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 
 TOP = """# What each field means
 
@@ -51,14 +52,18 @@ def _table_part(name: str, model: type[Record]) -> str:
 def _fields(name: str, model: type[Record]) -> Iterator[Sequence[str]]:
     """One line for each field of a table."""
     for field, info in model.model_fields.items():
-        extra = info.json_schema_extra if isinstance(info.json_schema_extra, dict) else {}
         allowed = allowed_words(model, field)
         if (field,) == KEYS[name] and name not in ONE_ROW:
             allowed += "; each stands once"
         if field in LINKS.get(name, {}):
             allowed += f"; it stands in {LINKS[name][field]}.csv"
-        unit = str(extra.get("unit", "")).removeprefix("1")
-        yield field, str(info.description), unit, allowed, "yes" if info.is_required() else "no"
+        yield (
+            field,
+            str(info.description),
+            unit_of(model, field),
+            allowed,
+            "yes" if info.is_required() else "no",
+        )
 
 
 def _codes(name: str) -> Iterator[Sequence[str]]:

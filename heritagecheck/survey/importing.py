@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -15,12 +14,12 @@ import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
-from heritagecheck.survey.changes import Imported, made_by
+from heritagecheck.survey.changes import Imported, made_by, shown
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import free_name, remove_sqlite
 from heritagecheck.survey.exchange import folder_rows, written_cells
-from heritagecheck.survey.journal import Save, key_of
+from heritagecheck.survey.journal import Save, key_of, shown_key
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
@@ -32,6 +31,8 @@ if TYPE_CHECKING:
 
 Told = Callable[[int, int], None]
 RowPlace = tuple[str, int]
+# What is kept already, and what is made of a file, stands in no row.
+NO_ROW = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,6 +215,7 @@ def _taken(
     while True:
         wanted = {place: pair for place, pair in places.items()
                   if (place[0], pair[1]) not in refused}  # fmt: skip
+        wanted |= _drawings(source, wanted)
         with survey.reading() as connection:
             faults = list(_standing_against(connection, wanted, source, broken, replace))
         more = _rows_of(faults, source.suffix) - refused
@@ -225,11 +227,10 @@ def _taken(
     if told and (not only_valid or any(fault.row is None for fault in told)):
         raise SurveyError(in_order(told), nothing="imported")
     kept = {place: record for place, (record, _) in wanted.items()}
-    drawn = _drawings(survey, source, kept)
-    _keep_files(survey, source, {**kept, **drawn})
+    _keep_files(survey, source, kept)
     # Before anything is kept: what can't be written down for correction must not be passed over.
     to_correct = _written_down(source, told, refused)
-    counts = survey.keep({**kept, **drawn}, made, replace=replace)
+    counts = survey.keep(kept, made, replace=replace)
     return Imported(*counts, len(refused), to_correct)
 
 
@@ -251,9 +252,8 @@ def _twice(rows: Checked, suffix: str) -> Iterator[Fault]:
         for record, number in zip(records, rows.numbers[table], strict=True):
             key = key_of(table, record)
             if key in first:
-                shown = ", ".join(map(str, json.loads(key)))
                 yield Fault(
-                    table + suffix, number, " and ".join(KEYS[table]), shown,
+                    table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
                     f"already given in row {first[key]}; each stands once",
                 )  # fmt: skip
             first.setdefault(key, number)
@@ -283,7 +283,7 @@ def _standing_against(
     """What keeps rows from being taken, held against one another and against what is kept."""
     records = merged(connection, {place: record for place, (record, _) in wanted.items()})
     numbers = {
-        table: [wanted.get((table, key_of(table, record)), (record, 0))[1] for record in found]
+        table: [wanted.get((table, key_of(table, record)), (record, NO_ROW))[1] for record in found]
         for table, found in records.items()
     }
     for fault in contradictions(records, numbers, source.suffix, broken):
@@ -297,25 +297,20 @@ def _standing_against(
             mine, theirs = getattr(record, field), getattr(known, field)
             if mine != theirs:
                 yield Fault(
-                    place[0] + source.suffix, number, field, _shown(mine),
-                    f"the survey has {_shown(theirs)} here already; to take the values of this "
+                    place[0] + source.suffix, number or None, field, shown(mine),
+                    f"the survey has {shown(theirs)} here already; to take the values of this "
                     "file, import it with replace",
                 )  # fmt: skip
 
 
-def _shown(value: object) -> str:
-    """A value as a message shows it."""
-    return "nothing" if value is None else str(value)
-
-
 def _drawings(
-    survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]
-) -> dict[Place, Record]:
+    source: _Source, wanted: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
     """Records of drawings that lie beside the tables and stand in no table of attachments."""
-    listed = {getattr(record, "file") for (table, _), record in kept.items()  # noqa: B009
-              if table == "attachments"}  # fmt: skip
-    found: dict[Place, Record] = {}
-    for record in kept.values():
+    records = [record for record, _ in wanted.values()]
+    listed = {record.file for record in records if isinstance(record, Attachment)}
+    found: dict[Place, tuple[Record, int]] = {}
+    for record in records:
         if not isinstance(record, Elevation) or record.drawing in listed:
             continue
         path = source.folder / record.drawing
@@ -323,7 +318,7 @@ def _drawings(
             drawing = attachment_of(
                 path, kind="drawing", attachment=f"drawing {record.elevation}", file=record.drawing
             )
-            found["attachments", key_of("attachments", drawing)] = drawing
+            found["attachments", key_of("attachments", drawing)] = drawing, NO_ROW
     return found
 
 

@@ -88,6 +88,22 @@ def key_of(table: str, record: Record) -> str:
     return json.dumps([getattr(record, field) for field in KEYS[table]], ensure_ascii=False)
 
 
+def shown_key(key: str) -> str:
+    """
+    A key as a message shows it.
+
+    Parameters
+    ----------
+    key : str
+        What `key_of` gave.
+
+    Returns
+    -------
+    str
+    """
+    return ", ".join(map(str, json.loads(key)))
+
+
 def text_of(record: Record) -> str:
     """
     A record as the journal writes it.
@@ -264,7 +280,7 @@ def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:
     tuple
     """
     for entry, change, save, previous in entries(connection):
-        key = ", ".join(map(str, json.loads(change.key)))
+        key = shown_key(change.key)
         yield (
             entry, save.made_at, save.who, change.table, key, change.old, change.new,
             save.reason, previous.hex(),

@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager, contextmanager
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Literal, NamedTuple, cast
 
 import sqlalchemy as sa
 
@@ -19,7 +19,6 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey import journal
 from heritagecheck.survey.attached import Files, attachment_of
 from heritagecheck.survey.changes import (
-    TABLE_OF,
     Counts,
     Imported,
     conflict,
@@ -36,7 +35,7 @@ from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.database import KEPT, Database
 from heritagecheck.survey.journal import Change, Save, Verdict, key_of, text_of
 from heritagecheck.survey.neighbours import Place, links_to
-from heritagecheck.survey.records import TABLES, Attachment, Record
+from heritagecheck.survey.records import TABLE_OF, TABLES, AnyRecord, Attachment, Record
 from heritagecheck.survey.rows import Now, bring_in, now
 from heritagecheck.survey.store import Survey
 
@@ -44,8 +43,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from heritagecheck.survey.instruments import HeightFile, MeterFile
-
-AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class _Writing(NamedTuple):
@@ -83,21 +80,6 @@ class KeptSurvey(Survey):
         super().__init__(_Tables(self), None)
         with self._database.reading() as connection:
             self._opened_at = journal.head(connection)[0]
-
-    def all(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
-        """
-        All records of one kind.
-
-        Parameters
-        ----------
-        model : type of Record
-            The kind, such as `Zone`.
-
-        Returns
-        -------
-        tuple of Record
-        """
-        return cast("tuple[AnyRecord, ...]", self._table(TABLE_OF[model]))
 
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """

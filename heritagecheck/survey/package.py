@@ -2,36 +2,24 @@
 
 from __future__ import annotations
 
-import lzma
 import re
 import shutil
-import stat
-import struct
 import tempfile
 import zipfile
-import zlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
-from pathlib import Path, PurePosixPath
-from typing import TypeVar, cast
+from pathlib import Path
 
 from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.survey.archives import NO_ARCHIVE, SMALL, member_faults
 from heritagecheck.survey.attached import missing_file, sha256_of
 from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.exchange import table_text
-from heritagecheck.survey.records import TABLES, Attachment, Elevation, Record, Structure
+from heritagecheck.survey.records import TABLES, Attachment, Elevation, Record, Structure, all_of
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
 MOST_MEMBERS = 50_000
 MOST_BYTES = 20 * 2**30
-MOST_RATIO = 200
-SMALL, LITTLE = 2**20, 2**26
-# What comes of a file that is no archive, is cut off, changed, or locked with a password.
-NO_ARCHIVE = (
-    zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError,
-    zlib.error, lzma.LZMAError, struct.error, UnicodeError,
-)  # fmt: skip
-AnyRecord = TypeVar("AnyRecord", bound=Record)
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 
@@ -87,7 +75,7 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
     """Files that belong to a survey: the name of each, and where it lies."""
     found: dict[str, Path] = {}
     faults: list[Fault] = []
-    for one in _all(records, Attachment):
+    for one in all_of(records, Attachment):
         path = file(one.file)
         if path is None:
             faults.append(missing_file(one, "missing"))
@@ -95,7 +83,7 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
             faults.append(missing_file(one, "altered"))
         else:
             found[one.file] = path
-    for elevation in _all(records, Elevation):
+    for elevation in all_of(records, Elevation):
         path = file(elevation.drawing)
         if path is not None:
             found[elevation.drawing] = path
@@ -109,7 +97,7 @@ def _write_folder(records: Records, folder: Path, files: dict[str, Path]) -> Non
     for table in TABLES:
         text = table_text(table, records[table])
         (folder / f"{table}.csv").write_text(text, encoding="utf-8", newline="")
-    named = _all(records, Structure)
+    named = all_of(records, Structure)
     described = datapackage(
         _short(named[0].structure) if named else "survey",
         f"Survey of {named[0].structure}" if named else "Survey of a structure",
@@ -120,12 +108,6 @@ def _write_folder(records: Records, folder: Path, files: dict[str, Path]) -> Non
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)
-
-
-def _all(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
-    """All records of one kind."""
-    name = next(name for name, kind in TABLES.items() if kind is model)
-    return cast("tuple[AnyRecord, ...]", records[name])
 
 
 def _short(name: str) -> str:
@@ -206,7 +188,12 @@ def _unpack(path: Path, folder: Path) -> Iterator[Fault]:
     try:
         with zipfile.ZipFile(path) as archive:
             members = [one for one in archive.infolist() if not one.filename.endswith("/")]
-            faults = list(_unsafe(path, members))
+            faults = list(
+                member_faults(
+                    path.name, members, archive_bytes=path.stat().st_size,
+                    most_members=MOST_MEMBERS, most_bytes=MOST_BYTES,
+                )
+            )  # fmt: skip
             yield from faults
             for one in () if faults else members:
                 target = folder / one.filename
@@ -216,39 +203,6 @@ def _unpack(path: Path, folder: Path) -> Iterator[Fault]:
     except (*NO_ARCHIVE, OSError) as error:
         why = getattr(error, "strerror", None) or error
         yield Fault(path.name, None, "", "", f"can't be unpacked: {why}")
-
-
-def _unsafe(path: Path, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
-    """What keeps an archive from being unpacked."""
-    name, size = path.name, sum(one.file_size for one in members)
-    if len(members) > MOST_MEMBERS or size > min(
-        MOST_BYTES, max(LITTLE, MOST_RATIO * path.stat().st_size)
-    ):
-        yield Fault(
-            name, None, "", "",
-            f"holds {len(members)} files of {size:,} B; at most {MOST_MEMBERS} files of "
-            f"{MOST_BYTES:,} B are unpacked, and no more than {MOST_RATIO} times its own size",
-        )  # fmt: skip
-    seen: set[str] = set()
-    for one in members:
-        if _leads_out(one.orig_filename) or stat.S_ISLNK(one.external_attr >> 16):
-            yield Fault(name, None, "file", one.filename, "points outside the archive")
-        place = str(PurePosixPath(one.filename)).casefold()  # ./zones.csv lies where zones.csv does
-        if place in seen:
-            yield Fault(name, None, "file", one.filename, "stands there twice")
-        seen.add(place)
-        if one.file_size > max(SMALL, MOST_RATIO * one.compress_size):
-            yield Fault(
-                name, None, "file", one.filename,
-                f"would grow from {one.compress_size:,} to {one.file_size:,} B, more than "
-                f"{MOST_RATIO} times",
-            )  # fmt: skip
-
-
-def _leads_out(name: str) -> bool:
-    """Whether a name is that of a file elsewhere, on one system or another."""
-    inside = PurePosixPath(name)
-    return inside.is_absolute() or ".." in inside.parts or "\\" in name or ":" in name
 
 
 def _tables_in(folder: Path) -> Path:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date
-from typing import Annotated, Any, Literal, Self, get_args
+from typing import Annotated, Any, Literal, Self, TypeVar, cast, get_args
 
 from pydantic import (
     AfterValidator,
@@ -156,6 +157,9 @@ class Record(BaseModel):
             It is looked at when it is saved.
         """
         return self.model_copy(update=values)
+
+
+AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class Structure(Record):
@@ -568,6 +572,8 @@ TABLES: dict[str, type[Record]] = {
     "views": View,
 }
 
+TABLE_OF = {model: table for table, model in TABLES.items()}
+
 KEYS: dict[str, tuple[str, ...]] = {
     "structure": ("structure",),
     "elevations": ("elevation",),
@@ -598,92 +604,21 @@ LINKS: dict[str, dict[str, str]] = {
 }
 
 
-def allowed_words(model: type[Record], name: str) -> str:
+def all_of(
+    records: Mapping[str, tuple[Record, ...]], model: type[AnyRecord]
+) -> tuple[AnyRecord, ...]:
     """
-    What a field may hold, in the words of the form.
+    All records of one kind.
 
     Parameters
     ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
     model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
+        The kind, such as `Zone`.
 
     Returns
     -------
-    str
-        Such as ``"a number from 0 to 100"``.
+    tuple of Record
     """
-    field = model.model_fields[name]
-    extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
-    if "terms" in extra:
-        return f"one of: {', '.join(tables.codes(str(extra['terms'])))}"
-    choices = literal_choices(model, name)
-    if choices:
-        return f"one of: {', '.join(choices)}"
-    kinds = {field.annotation, *get_args(field.annotation)}
-    if date in kinds:
-        return "a date written year-month-day, such as 2026-05-01"
-    if kinds & {float, int}:
-        return _range_words(field.metadata, whole=int in kinds)
-    if any(getattr(part, "pattern", None) for part in field.metadata):
-        return "a short code, without commas, semicolons, bars or line breaks"
-    return "some text" if field.is_required() else "some text, or nothing"
-
-
-def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
-    """
-    Fixed choices of a field; none where it is free.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
-
-    Returns
-    -------
-    tuple of str
-    """
-    annotation = model.model_fields[name].annotation
-    for part in (annotation, *get_args(annotation)):
-        found = get_args(part)
-        if found and all(isinstance(choice, str | int) for choice in found):
-            return tuple(str(choice) for choice in found)
-    return ()
-
-
-def limits(model: type[Record], name: str) -> dict[str, float]:
-    """
-    Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`).
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
-
-    Returns
-    -------
-    dict
-    """
-    return {
-        sign: float(getattr(part, sign))
-        for part in model.model_fields[name].metadata
-        for sign in ("ge", "gt", "le", "lt")
-        if getattr(part, sign, None) is not None
-    }
-
-
-def _range_words(metadata: list[Any], *, whole: bool) -> str:
-    """Word the range of a number."""
-    words = ["a whole number" if whole else "a number"]
-    names = {"ge": "from", "gt": "above", "le": "to", "lt": "below"}
-    for sign in ("ge", "gt", "le", "lt"):
-        for part in metadata:
-            limit = getattr(part, sign, None)
-            if limit is not None:
-                words.append(f"{names[sign]} {limit:g}")
-    return " ".join(words)
+    return cast("tuple[AnyRecord, ...]", records[TABLE_OF[model]])

@@ -6,18 +6,16 @@ from collections.abc import Iterable, Mapping
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, cast
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import missing
-from heritagecheck.survey.records import KEYS, TABLES, Record, Structure, Zone
+from heritagecheck.survey.records import KEYS, TABLES, AnyRecord, Record, Structure, Zone, all_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from heritagecheck.cards import Table
-
-AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class Survey:
@@ -51,8 +49,7 @@ class Survey:
         -------
         tuple of Record
         """
-        table = next(name for name, kind in TABLES.items() if kind is model)
-        return cast("tuple[AnyRecord, ...]", self.records[table])
+        return all_of(self.records, model)
 
     def only(self, model: type[AnyRecord]) -> AnyRecord:
         """

@@ -11,7 +11,8 @@ import numpy as np
 
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.records import Zone, literal_choices
+from heritagecheck.survey.fields import literal_choices
+from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
 from heritagecheck.tables import codes, keyed

@@ -12,8 +12,9 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey import carried
 from heritagecheck.survey.begin import start_survey, survey_place
 from heritagecheck.survey.field_help import fields_page
+from heritagecheck.survey.fields import allowed_words
 from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.records import TABLES, allowed_words
+from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook import workbook_rows
 from heritagecheck.tables import codes
 

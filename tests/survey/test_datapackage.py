@@ -17,7 +17,8 @@ from typing import Any
 import pytest
 
 from heritagecheck.survey.datapackage import schema
-from heritagecheck.survey.records import KEYS, TABLES, limits
+from heritagecheck.survey.fields import limits
+from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.white_tile import drift
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
@@ -44,7 +45,7 @@ def cell_faults(field: dict[str, Any], cell: str) -> list[str]:
     except ValueError:
         return [f"no {field['type']}"]
     checks = {
-        "enum": lambda allowed: value in allowed,
+        "enum": lambda allowed: value in map(str, allowed),
         "minimum": lambda least: value >= least,
         "maximum": lambda most: value <= most,
         "required": lambda _: True,

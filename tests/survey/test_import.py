@@ -486,16 +486,18 @@ def test_drawings_beside_the_tables_become_attachments(place: Path, kind: str) -
     assert survey.file("drawings/east.svg").is_file()
 
 
-def test_a_drawing_that_was_changed_is_taken_and_the_old_one_kept(place: Path) -> None:
-    """A better drawing comes with the next import; that of before can be had back."""
+def test_a_drawing_that_was_changed_is_taken_when_asked_and_the_old_one_kept(place: Path) -> None:
+    """A better drawing comes with the next import that replaces; that of before can be had back."""
     for name in ("attachments.csv", "datapackage.json"):
         (place / "wall" / name).unlink()
     hc.import_survey(place / "wall", place / "kept.db")
     east = place / "wall" / "drawings" / "east.svg"
     before = east.read_bytes()
     east.write_text("<svg/>", encoding="utf-8")
-    survey = hc.import_survey(place / "wall", place / "kept.db", who="conservator")
 
+    with pytest.raises(hc.SurveyError, match=r"sha256 = .* here already; .* with replace"):
+        hc.import_survey(place / "wall", place / "kept.db", who="conservator")
+    survey = hc.import_survey(place / "wall", place / "kept.db", who="conservator", replace=True)
     assert (survey.imported.new, survey.imported.changed) == (0, 1)
     assert survey.file("drawings/east.svg").read_bytes() == b"<svg/>"
     survey.undo(who="conservator")

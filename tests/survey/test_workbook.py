@@ -16,19 +16,13 @@ from openpyxl.utils import get_column_letter
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.errors import Fault
+from heritagecheck.survey.archives import MOST_RATIO
 from heritagecheck.survey.checked import Checked, checked
 from heritagecheck.survey.cross_check import contradictions
-from heritagecheck.survey.records import (
-    LINKS,
-    TABLES,
-    Attachment,
-    Reading,
-    Zone,
-    literal_choices,
-)
+from heritagecheck.survey.fields import literal_choices, terms_of
+from heritagecheck.survey.records import LINKS, TABLES, Attachment, Reading, Zone
 from heritagecheck.survey.validate import whole
 from heritagecheck.survey.workbook import workbook_rows, write_rows_to_correct, write_workbook
-from heritagecheck.survey.workbook.file import MOST_PACKED
 from heritagecheck.survey.workbook.shape import (
     BESIDE,
     FIRST_ROW,
@@ -37,7 +31,6 @@ from heritagecheck.survey.workbook.shape import (
     QUESTIONS,
     REASONS,
     WORDS,
-    terms_of,
 )
 from heritagecheck.survey.workbook.write import ROWS_FREE
 
@@ -677,7 +670,7 @@ def test_a_large_workbook_is_no_bomb(tmp_path: Path) -> None:
         ratios = [part.file_size / part.compress_size for part in archive.infolist()]
     rows = iter(workbook_rows(path, []).raw["readings"])
 
-    assert max(ratios) < MOST_PACKED / 5
+    assert max(ratios) < MOST_RATIO / 5
     assert next(rows)[0] == FIRST_ROW
     assert sum(1 for _ in rows) == 3999
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.archives import BROKEN
 from heritagecheck.survey.instruments.x3p_gate import sdf_faults, zip_faults
 from heritagecheck.survey.records import Attachment, HeightMap
 
@@ -268,7 +269,7 @@ def _opened(file: str, data: bytes) -> Any:
             reader = library.open_topography(io.BytesIO(data), format=kind)
     except library.CannotDetectFileFormat:
         raise _refused(file, "this is no height map that can be read; export X3P") from None
-    except Exception as error:  # whatever a broken file leads the library to
+    except (*BROKEN, library.ReadFileError, library.UnknownFileFormat) as error:
         said = " ".join(str(error).split()) or type(error).__name__
         raise _refused(file, f"can't be read as {str(kind).upper()}: {said}") from error
     if reader.format() in UNKNOWABLE:
@@ -346,7 +347,7 @@ def _heights(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
     sizes = None if channel.physical_sizes is not None else channel.nb_grid_pts
     try:
         found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()
-    except Exception as error:  # whatever a broken file leads the library to
+    except (*BROKEN, _library().ReadFileError) as error:
         said = " ".join(str(error).split()) or type(error).__name__
         raise _refused(file, f"its heights can't be read: {said}") from error
     heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()

@@ -13,6 +13,7 @@ from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.archives import BROKEN
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
     MeterColour,
@@ -95,6 +96,7 @@ def _parsed(file: str, data: bytes) -> Any:
     """The file as colour-cxf reads it, after a look at what it might do to the reader."""
     try:
         import colour_cxf
+        from xsdata.exceptions import ConverterWarning
         from xsdata.formats.dataclass.parsers import XmlParser
         from xsdata.formats.dataclass.parsers.config import ParserConfig
         from xsdata.formats.dataclass.parsers.handlers import XmlEventHandler
@@ -119,7 +121,7 @@ def _parsed(file: str, data: bytes) -> Any:
     try:
         # The handler is named, else it would depend on what else is installed.
         return XmlParser(config=config, handler=XmlEventHandler).from_bytes(data, kind)
-    except Exception as error:  # whatever a broken file leads the library to
+    except (*BROKEN, ConverterWarning) as error:
         said = " ".join(str(error).split())
         raise _refused(file, f"does not keep to CxF3: {said}") from error
 

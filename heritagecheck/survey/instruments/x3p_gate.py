@@ -6,11 +6,8 @@ import hashlib
 import io
 import math
 import re
-import stat
 import zipfile
-import zlib
 from collections.abc import Iterator
-from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
@@ -18,15 +15,13 @@ from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.errors import Fault
+from heritagecheck.survey.archives import NO_ARCHIVE, member_faults
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-# Heights of a rough field shrink to a half or less, those of a flat one to a twentieth.
-MOST_RATIO = 200
 MOST_BYTES = 4 * 2**30
 MOST_MEMBERS = 1000
-SMALL = 2**20
 ITEM_BYTES = {"I": 2, "L": 4, "F": 4, "D": 8}
 CHECKSUM = re.compile(r"([0-9a-fA-F]{32})(?:\s+\*?(.+))?")
 
@@ -55,13 +50,18 @@ def zip_faults(file: str, data: bytes) -> list[Fault]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = archive.infolist()
-            faults = list(_member_faults(file, members))
+            faults = list(
+                member_faults(
+                    file, members, archive_bytes=len(data), most_members=MOST_MEMBERS,
+                    most_bytes=MOST_BYTES,
+                )
+            )  # fmt: skip
             # Nothing is unpacked, not even to look at it, before all sizes and names are right.
             if not faults:
                 faults += _xml_faults(file, archive)
             if not faults and "main.xml" in archive.namelist():
                 faults += _x3p_faults(file, archive)
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
+    except NO_ARCHIVE as error:
         return [Fault(file, None, "", "", f"can't be unpacked: {error}")]
     return faults
 
@@ -101,33 +101,6 @@ def sdf_faults(file: str, data: bytes) -> Iterator[Fault]:
             file, None, "heights", f"{there:,}",
             f"the header says {said:,}. Was the file cut off, or is a height missing?",
         )  # fmt: skip
-
-
-def _member_faults(file: str, members: list[zipfile.ZipInfo]) -> Iterator[Fault]:
-    """Names and sizes that no height map has."""
-    size = sum(one.file_size for one in members)
-    if len(members) > MOST_MEMBERS or size > MOST_BYTES:
-        yield Fault(
-            file, None, "", "",
-            f"holds {len(members)} files of {size:,} B; at most {MOST_MEMBERS} of "
-            f"{MOST_BYTES:,} B are read",
-        )  # fmt: skip
-    seen: set[str] = set()
-    for one in members:
-        inside = PurePosixPath(one.filename)
-        if inside.is_absolute() or ".." in inside.parts or "\\" in one.orig_filename or (
-            ":" in one.filename or stat.S_ISLNK(one.external_attr >> 16)
-        ):  # fmt: skip
-            yield Fault(file, None, "file", one.filename, "points outside the archive")
-        if one.filename in seen:
-            yield Fault(file, None, "file", one.filename, "stands there twice")
-        seen.add(one.filename)
-        if one.file_size > max(SMALL, MOST_RATIO * one.compress_size):
-            yield Fault(
-                file, None, "file", one.filename,
-                f"would grow from {one.compress_size:,} to {one.file_size:,} B, more than "
-                f"{MOST_RATIO} times",
-            )  # fmt: skip
 
 
 def _xml_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:

@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any, cast
 
 from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
+from openpyxl.utils.exceptions import InvalidFileException
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.archives import BROKEN, swollen
 from heritagecheck.survey.exchange import header_faults
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.shape import BESIDE, HELP_SIGN, LAST_ROW, REASONS
@@ -28,8 +30,6 @@ if TYPE_CHECKING:
 Line = tuple[int, "tuple[ReadOnlyCell, ...]"]
 # Some 400,000 readings unpack to this; a small file that unpacks to more is made to do harm.
 MOST_BYTES = 800_000_000
-MOST_PACKED = 300
-LOOKED_AT_FROM = 10_000_000
 OLD_BINARY = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 LOCKED_INSIDE = "EncryptedPackage".encode("utf-16-le")
 ROW_OR_MERGED = re.compile(
@@ -113,7 +113,7 @@ def opened(path: Path) -> Workbook:
             return load_workbook(
                 io.BytesIO(data), read_only=True, data_only=False, keep_links=False
             )
-    except Exception as error:  # whatever a broken file leads openpyxl to
+    except (*BROKEN, InvalidFileException) as error:
         raise _no_workbook(path, f"this workbook is broken: {error}") from error
 
 
@@ -187,7 +187,7 @@ def lines_of(sheet: ReadOnlyWorksheet) -> Iterator[Line]:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 some = list(islice(rows, LINES_AT_ONCE))
-        except Exception as error:  # whatever a broken sheet leads openpyxl to
+        except BROKEN as error:
             broken = Fault(sheet.title, None, "", "", f"this sheet is broken: {error}")
             raise SurveyError([broken]) from error
         if not some or some[0][0] > LAST_ROW:
@@ -211,11 +211,7 @@ def _why_not(data: bytes) -> str:
         parts = archive.infolist()
     if "[Content_Types].xml" not in {part.filename for part in parts}:
         return "this is no workbook (.xlsx): if a spreadsheet opens it, save it as .xlsx"
-    swollen = any(
-        part.file_size > LOOKED_AT_FROM and part.file_size > MOST_PACKED * part.compress_size
-        for part in parts
-    )
-    if swollen or sum(part.file_size for part in parts) > MOST_BYTES:
+    if any(map(swollen, parts)) or sum(part.file_size for part in parts) > MOST_BYTES:
         return "this file unpacks to far more than a survey holds, and was not opened"
     return ""
 

@@ -9,14 +9,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from heritagecheck import tables
-from heritagecheck.survey.records import (
-    LINKS,
-    TABLES,
-    Record,
-    allowed_words,
-    limits,
-    literal_choices,
-)
+from heritagecheck.survey.fields import allowed_words, limits, literal_choices, terms_of
+from heritagecheck.survey.records import LINKS, TABLES, Record
 from heritagecheck.survey.workbook.shape import (
     FIRST_ROW,
     LAST_ROW,
@@ -24,7 +18,6 @@ from heritagecheck.survey.workbook.shape import (
     WORDS,
     kind_of,
     sentence_of,
-    terms_of,
 )
 
 TERMS = ("substrates", "exposure", "soilings", "methods", "quantities", "topics")

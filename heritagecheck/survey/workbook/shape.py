@@ -6,12 +6,13 @@ import re
 from collections.abc import Mapping
 from datetime import date
 from functools import cache
-from typing import Any, Literal
+from typing import Literal
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.cells import guarded, kinds
+from heritagecheck.survey.cells import guarded
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record, allowed_words, literal_choices
+from heritagecheck.survey.fields import allowed_words, kinds, literal_choices, terms_of, unit_of
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
 
 # A sheet of records bears the name of its table, so that every fault names the sheet that is seen.
 HOW_TO = "how to fill in"
@@ -68,46 +69,6 @@ def kind_of(model: type[Record], field: str) -> Kind:
     if int in found:
         return "whole"
     return "number" if float in found else "text"
-
-
-def terms_of(model: type[Record], field: str) -> str:
-    """
-    Table whose codes a field takes.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Such as ``"soilings"``; empty where it takes none.
-    """
-    extra = model.model_fields[field].json_schema_extra
-    return str(extra.get("terms", "")) if isinstance(extra, dict) else ""
-
-
-def unit_of(model: type[Record], field: str) -> str:
-    """
-    Unit of a field's number.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Empty where there is none.
-    """
-    extra = model.model_fields[field].json_schema_extra
-    return str(extra.get("unit", "")).removeprefix("1") if isinstance(extra, dict) else ""
 
 
 def help_text(table: str, field: str) -> str:
@@ -235,29 +196,10 @@ def too_long(records: Mapping[str, tuple[Record, ...]]) -> list[Fault]:
         Fault(
             table, None, field, f"{value[:40]}…",
             f"{len(value)} signs; a cell of a workbook holds {LONGEST_TEXT} at most. "
-            f"It stands in {key_of(table, record)}",
+            f"It stands in {', '.join(str(getattr(record, part)) for part in KEYS[table])}",
         )
         for table, found in records.items()
         for record in found
         for field, value in record
         if isinstance(value, str) and len(cell_text(value)) > LONGEST_TEXT
     ]  # fmt: skip
-
-
-def key_of(table: str, record: Record) -> str:
-    """
-    What a record is known by.
-
-    Parameters
-    ----------
-    table : str
-        Its table.
-    record : Record
-        The record.
-
-    Returns
-    -------
-    str
-    """
-    parts: list[Any] = [getattr(record, field) for field in KEYS[table]]
-    return ", ".join(map(str, parts))
