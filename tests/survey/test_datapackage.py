@@ -45,7 +45,7 @@ def cell_faults(field: dict[str, Any], cell: str) -> list[str]:
     except ValueError:
         return [f"no {field['type']}"]
     checks = {
-        "enum": lambda allowed: value in map(str, allowed),
+        "enum": lambda allowed: value in allowed,
         "minimum": lambda least: value >= least,
         "maximum": lambda most: value <= most,
         "required": lambda _: True,
