@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
 from heritagecheck.survey.fields import kinds
@@ -20,6 +21,15 @@ MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september",
     "october", "november", "december",
 )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """A cell that may mean two things, or is no plain value: what it holds, and what is asked."""
+
+    value: str
+    question: str
+    column: str = ""
 
 
 def guarded(text: str) -> str:

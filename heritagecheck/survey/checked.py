@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.cells import DECIMAL_COMMA
+from heritagecheck.survey.cells import DECIMAL_COMMA, Unclear
 from heritagecheck.survey.fields import allowed_words
 from heritagecheck.survey.records import TABLES, Record
 
@@ -59,9 +59,21 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
                 good.append(model.model_validate(row))
                 numbers[table].append(number)
             except ValidationError as error:
-                faults.extend(row_faults(error, table + suffix, number, row))
+                faults.extend(_told(error, table + suffix, number, row))
         records[table] = tuple(good)
     return Checked(records, numbers, tuple(faults))
+
+
+def _told(
+    error: ValidationError, table: str, number: int, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """Everything that is wrong in one row: cells that are unclear, and the fields beside them."""
+    unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}
+    for name, cell in unclear.items():
+        yield Fault(table, number, name, cell.value, cell.question, cell.column)
+    for fault in row_faults(error, table, number, row):
+        if fault.field not in unclear:
+            yield fault
 
 
 def in_order(faults: Iterable[Fault]) -> list[Fault]:

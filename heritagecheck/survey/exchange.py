@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.cells import commas_are_decimal, guarded, plain
+from heritagecheck.survey.cells import Unclear, commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.records import TABLES, Record
@@ -97,9 +97,7 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
                       "Is a decimal comma or a loose separator among them?")
             )  # fmt: skip
             continue
-        row = plain_row(zip(header, cells, strict=True), model, comma, (path.name, number), faults)
-        if row is not None:
-            yield number, row
+        yield number, _plain_row(zip(header, cells, strict=True), model, comma)
 
 
 def written_cells(
@@ -171,43 +169,17 @@ def _decimal_comma(
     )
 
 
-def plain_row(
-    cells: Iterable[tuple[str, str]],
-    model: type[Record],
-    comma: bool | None,
-    place: tuple[str, int],
-    faults: list[Fault],
-) -> dict[str, Any] | None:
-    """
-    One row as its record takes it.
-
-    Parameters
-    ----------
-    cells : iterable of (str, str)
-        Names of the fields and what stands in their cells.
-    model : type of Record
-        Record that the row is.
-    comma : bool or None
-        Whether commas are known to be decimal signs; None where a comma parts cells.
-    place : tuple of str and int
-        Name of the table and number of the row, for faults.
-    faults : list of Fault
-        Where a cell may mean two things, that is added.
-
-    Returns
-    -------
-    dict or None
-        None where a fault was added.
-    """
+def _plain_row(
+    cells: Iterable[tuple[str, str]], model: type[Record], comma: bool | None
+) -> dict[str, Any]:
+    """One row as its record takes it."""
     row: dict[str, Any] = {}
-    clear = True
     for name, cell in cells:
         try:
             row[name] = plain(cell.strip(), model, name, comma=comma)
         except ValueError as question:
-            faults.append(Fault(*place, name, cell.strip(), str(question)))
-            clear = False
-    return row if clear else None
+            row[name] = Unclear(cell.strip(), str(question))
+    return row
 
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:

@@ -61,6 +61,8 @@ class Verdict:
 
     def __str__(self) -> str:
         """Say it in a sentence."""
+        if self.ok and not self.entries:
+            return "The journal is whole: nothing was saved yet"
         if self.ok:
             return f"The journal is whole: {self.entries} entries, the last with hash {self.head}"
         where = "" if self.first_bad is None else f"Entry {self.first_bad}: "

@@ -661,3 +661,20 @@ def test_an_archive_with_faults_names_its_rows_and_leaves_nothing(
 
     assert survey.imported.to_correct.name == "sent.to-correct.xlsx"
     assert survey.imported.refused == 1
+
+
+def test_an_unclear_cell_hides_no_other_fault_of_its_row(tables: Path) -> None:
+    """A date that is asked and a word that is none stand in one row: both are told at once."""
+    path = tables / "zones.csv"
+    text = path.read_text("utf-8")
+    first = text.splitlines()[1]
+    path.write_text(
+        text.replace(first, first.replace("2026-09-08", "3/4/2026").replace(",sound,", ",sond,")),
+        "utf-8",
+    )
+
+    with pytest.raises(hc.SurveyError) as no:
+        hc.import_survey(tables, tables.with_name("kept.db"))
+
+    found = {(fault.field, fault.value) for fault in no.value.faults.itertuples()}
+    assert found == {("surveyed_on", "3/4/2026"), ("condition", "sond")}

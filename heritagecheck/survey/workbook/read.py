@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from openpyxl.utils import get_column_letter
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.cells import commas_are_decimal
+from heritagecheck.survey.cells import Unclear, commas_are_decimal
 from heritagecheck.survey.checked import Row
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records import TABLES, Record
 from heritagecheck.survey.workbook.cell import plain_cell, shown
 from heritagecheck.survey.workbook.file import FoundSheet, found_sheets, opened
 from heritagecheck.survey.workbook.shape import kind_of, text_of_cell
@@ -117,42 +117,31 @@ def workbook_rows(path: str | Path, faults: list[Fault]) -> WorkbookRows:
 
 
 def _rows(found: FoundSheet, faults: list[Fault]) -> Iterator[Row]:
-    """Read the rows of one sheet; one in which a cell is no plain value is told, not handed on."""
+    """Read the rows of one sheet."""
     commas = cache(lambda: _commas_are_decimal(found))
     stray: set[int] = set()
-    fields, headings = found.fields, found.headings
+    fields, headings, model = found.fields, found.headings, TABLES[found.table]
     for number, cells in found.lines():
         row: dict[str, Any] = {}
-        clear = True
         for place, cell in enumerate(cells):
             if cell.value is None:
                 continue
             if place in fields:
-                clear &= _taken(cell, fields[place], row, (found, number, place), commas, faults)
+                row[fields[place]] = _plain_or_unclear(cell, model, fields[place], commas, place)
             elif place not in headings and place not in stray and shown(cell):
                 stray.add(place)
                 faults.append(_stray(found, number, place, cell))
-        if clear:
-            yield number, row
+        yield number, row
 
 
-def _taken(
-    cell: ReadOnlyCell,
-    field: str,
-    row: dict[str, Any],
-    place: tuple[FoundSheet, int, int],
-    commas: Callable[[], bool],
-    faults: list[Fault],
-) -> bool:
-    """Whether a cell could be taken into its row; else a fault was added."""
-    found, number, position = place
+def _plain_or_unclear(
+    cell: ReadOnlyCell, model: type[Record], field: str, commas: Callable[[], bool], place: int
+) -> Any:
+    """What a cell says, or the question that it leaves."""
     try:
-        row[field] = plain_cell(cell, TABLES[found.table], field, commas)
+        return plain_cell(cell, model, field, commas)
     except ValueError as question:
-        letter = get_column_letter(position + 1)
-        faults.append(Fault(found.table, number, field, shown(cell), str(question), letter))
-        return False
-    return True
+        return Unclear(shown(cell), str(question), get_column_letter(place + 1))
 
 
 def _stray(found: FoundSheet, number: int, place: int, cell: ReadOnlyCell) -> Fault:
