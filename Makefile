@@ -37,7 +37,7 @@ test: setup  ## formatting, lint, types, all tests, then every notebook
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
 	$(BIN)/mypy
-	$(BIN)/pytest
+	$(BIN)/pytest -n 2
 	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.

@@ -173,6 +173,71 @@ def test_colour_without_clean_stone_is_said_to_be_missing() -> None:
     assert (found.colour, found.colour_note) == (None, "no reference stone was read")
 
 
+def in_session(raw: Rows, moved: tuple[float, ...], size: int) -> Rows:
+    """Let all readings be of one session, whose white tile moved so far in L*."""
+    for row in raw["readings"]:
+        row["session"] = "Monday"
+    shared = {"session": "Monday", "tile_readings_in_session": size, "a_star": -0.1, "b_star": 1.2,
+              "instrument": raw["readings"][0]["instrument"], "read_on": "2026-05-01",
+              "read_by": "conservator"}  # fmt: skip
+    raw["tile_readings"] = [
+        {**shared, "tile_reading": f"tile {number}", "minutes": 30 * number, "L_star": 96 - step}
+        for number, step in enumerate(moved)
+    ]
+    return raw
+
+
+def test_colour_of_a_steady_session_is_compared() -> None:
+    """A drift of 0.3 is allowed: above it the set is repeated (common practice)."""
+    assert evidence_of(in_session(rows("G03"), (0.0, 0.1, 0.29), 3)).colour is not None
+
+
+@pytest.mark.parametrize(
+    ("moved", "size", "why"),
+    [
+        ((0.0, 0.1, 0.31), 3, "the white tile drifted by 0.31 ΔE*ab in session Monday"),
+        ((0.0,), 1, "the white tile was read only once in session Monday"),
+        ((0.0, 0.1), 3, "2 of 3 tile readings of session Monday are here"),
+    ],
+)
+def test_colour_of_an_unsteady_session_is_not_compared(
+    moved: tuple[float, ...], size: int, why: str
+) -> None:
+    """Nor where the tile was read once, or a reading of it is missing: none speaks for steady."""
+    found = evidence_of(in_session(rows("G03"), moved, size))
+
+    assert found.colour is None
+    assert found.colour_note.startswith(why)
+    assert found.colour_note.endswith("read the set again")
+
+
+def test_two_meters_are_two_set_ups() -> None:
+    """Geometry, aperture and light alike do not make two meters one."""
+    raw = rows("G03")
+    for row in raw["readings"]:
+        if row["target"] == "reference":
+            row["instrument"] = "another sphere"
+
+    assert evidence_of(raw).colour_note == (
+        "soiled and reference stone were read with different set-ups"
+    )
+
+
+def test_colour_matched_by_eye_is_never_compared() -> None:
+    """Chips beside a meter's reference: the notations are kept, the difference is not reckoned."""
+    raw = rows("G03")
+    for row in raw["readings"]:
+        if row["target"] == "soiled":
+            row.update(dict.fromkeys(("L_star", "a_star", "b_star", "aperture_mm")))
+            row.update({"munsell": "10YR 4/1", "geometry": "visual", "illuminant": "C/2"})
+
+    found = evidence_of(raw)
+
+    assert (found.colour, found.colour_note) == (
+        None, "the soiled stone was matched to chips by eye only",
+    )  # fmt: skip
+
+
 # -- Panels of the same bed ---------------------------------------------------------------------
 
 
