@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from heritagecheck.survey.fields import kinds
-from heritagecheck.survey.records import PLAIN_DATE, Record
+from heritagecheck.survey.record import PLAIN_DATE, Record
 
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 # Three digits after the one comma, and no more than three before: 1,234 may mean either.

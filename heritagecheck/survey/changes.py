@@ -20,7 +20,8 @@ from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import SAVES
 from heritagecheck.survey.journal import Change, Save, key_of, record_of, shown_key, text_of
 from heritagecheck.survey.neighbours import Place, merged
-from heritagecheck.survey.records import TABLE_OF, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLE_OF
 from heritagecheck.survey.rows import Now, last_change
 
 

@@ -12,6 +12,7 @@ from defusedxml import ElementTree as SafeET
 from heritagecheck.cards import Table, table
 from heritagecheck.survey.attached import sha256_of
 from heritagecheck.survey.cross_check import missing
+from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import (
     KEYS,
     Attachment,
@@ -20,7 +21,6 @@ from heritagecheck.survey.records import (
     Observation,
     Panel,
     Reading,
-    Record,
     SiteTest,
     Structure,
     TileReading,

@@ -11,7 +11,8 @@ from pydantic import ValidationError
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import DECIMAL_COMMA, Unclear
 from heritagecheck.survey.fields import allowed_words
-from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLES
 
 LONGEST_SHOWN = 200
 Row = tuple[int, Mapping[str, Any]]

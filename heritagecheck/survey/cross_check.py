@@ -8,11 +8,13 @@ from typing import Any
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.fields import literal_choices
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
 MAY_BE_EMPTY = frozenset(
     {
         "tile_readings", "readings", "site_tests", "panels", "spots", "attachments", "height_maps",
+        "photos",
     }
 )  # fmt: skip
 ONE_ROW = frozenset({"structure", "policy"})
@@ -90,7 +92,9 @@ def contradictions(
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)
+    yield from _colour_faults(records, numbers, suffix)
     yield from _misplaced(records, numbers, suffix)
+    yield from _photo_faults(records, numbers, suffix)
     if f"tile_readings{suffix}" not in broken:
         yield from _session_faults(records, numbers, suffix)
 
@@ -131,7 +135,7 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
     yield from _split_sets(records, numbers, suffix)
     for table, group, size, shared in (
         ("readings", "set_name", "set_size", ("zone", "target", "panel", "geometry",
-                                              "aperture_mm", "illuminant")),
+                                              "aperture_mm", "illuminant", "photo")),
         ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
         ("panels", "series", "panels_in_series", ("zone", "method", "setting", "soiling")),
         ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
@@ -166,8 +170,7 @@ def _split_sets(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
         first: dict[tuple[Any, ...], str] = {}
         told = set()
         for number, record in zip(numbers[table], records[table], strict=True):
-            by_eye = getattr(record, "geometry", "") == "visual"
-            key = (*(getattr(record, field) for field in place), "by eye" if by_eye else None)
+            key = (*(getattr(record, field) for field in place), _means(record))
             name: str = getattr(record, "set_name")  # noqa: B009 - both kinds have it
             leader = first.setdefault(key, name)
             if name != leader and (key, name) not in told:
@@ -177,6 +180,12 @@ def _split_sets(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
                     f"{', '.join(str(part) for part in key if part)} already has the set {leader}; "
                     "count readings taken again into that set, and raise its size",
                 )  # fmt: skip
+
+
+def _means(record: Record) -> str | None:
+    """By what a colour was read, other than a meter: each has a set of its own."""
+    words = {"visual": "by eye", "photograph": "by photograph"}
+    return words.get(getattr(record, "geometry", ""))
 
 
 def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
@@ -191,6 +200,22 @@ def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[F
             )  # fmt: skip
 
 
+def _colour_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find zones with more sets of colour readings than were taken; fewer are a gap, no fault."""
+    sets: dict[str, set[str]] = {}
+    for one in records["readings"]:
+        if getattr(one, "target") != "panel":  # noqa: B009
+            sets.setdefault(getattr(one, "zone"), set()).add(getattr(one, "set_name"))  # noqa: B009
+    for number, zone in zip(numbers["zones"], records["zones"], strict=True):
+        taken, found = getattr(zone, "colour_sets"), sets.get(getattr(zone, "zone"), set())  # noqa: B009
+        if taken is not None and len(found) > taken:
+            yield Fault(
+                f"zones{suffix}", number, "colour_sets", str(taken),
+                f"{len(found)} sets of colour readings are recorded on this zone: "
+                f"{', '.join(sorted(found))}",
+            )  # fmt: skip
+
+
 def _misplaced(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
     """Find readings and tests that name a panel of another zone."""
     places = {getattr(p, "panel"): getattr(p, "zone") for p in records["panels"]}  # noqa: B009
@@ -201,6 +226,19 @@ def _misplaced(records: Records, numbers: Numbers, suffix: str) -> Iterator[Faul
                 yield Fault(
                     table + suffix, number, "zone", zone,
                     f"panel {panel} lies on zone {places[panel]}",
+                )  # fmt: skip
+
+
+def _photo_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find readings of a photograph of another zone, or of one in another state."""
+    photos = {getattr(one, "photo"): one for one in records["photos"]}  # noqa: B009
+    for number, record in zip(numbers["readings"], records["readings"], strict=True):
+        photo = photos.get(getattr(record, "photo"))  # noqa: B009
+        for field in ("zone", "state"):
+            if photo is not None and getattr(photo, field) != getattr(record, field):
+                yield Fault(
+                    f"readings{suffix}", number, field, getattr(record, field),
+                    f"its photograph says {getattr(photo, field)}",
                 )  # fmt: skip
 
 

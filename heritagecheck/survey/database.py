@@ -19,9 +19,10 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from heritagecheck.errors import StoreError
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.fields import kinds
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
-NEWEST = "0002"
+NEWEST = "0003"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
 # Alembic holds what it does in variables of its module: one thread at a time. PostgreSQL would let
@@ -103,7 +104,7 @@ INDEXED = (
     ("readings", "session"), ("site_tests", "zone"), ("site_tests", "set_name"),
     ("panels", "zone"), ("panels", "series"), ("spots", "panel"), ("spots", "zone"),
     ("attachments", "zone"), ("attachments", "file"), ("height_maps", "zone"),
-    ("tile_readings", "session"),
+    ("tile_readings", "session"), ("photos", "zone"),
 )  # fmt: skip
 METADATA, KEPT = _metadata()
 SAVES = sa.Table(

@@ -15,9 +15,10 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import Unclear, commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.fields import kinds
-from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLES
 
-ADDED_LATER = frozenset({"tile_readings", "spots", "attachments", "height_maps"})
+ADDED_LATER = frozenset({"tile_readings", "spots", "attachments", "height_maps", "photos"})
 
 
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:

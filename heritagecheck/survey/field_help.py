@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from heritagecheck import tables
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.fields import allowed_words, unit_of
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
 TOP = """# What each field means
 

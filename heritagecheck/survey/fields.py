@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any, get_args
 
 from heritagecheck import tables
-from heritagecheck.survey.records import Record
+from heritagecheck.survey.record import Record
 
 
 @cache

@@ -23,7 +23,8 @@ from heritagecheck.survey.journal import Save, key_of, shown_key
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
-from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation
 from heritagecheck.survey.rows import now
 
 if TYPE_CHECKING:

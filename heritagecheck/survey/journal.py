@@ -12,7 +12,8 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import HEAD, JOURNAL, KEPT, SAVES
-from heritagecheck.survey.records import KEYS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, TABLES
 
 NONE_YET = bytes(32)
 # Fewer digits of a hash might be met by chance.

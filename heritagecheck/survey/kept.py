@@ -35,7 +35,8 @@ from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.database import KEPT, Database
 from heritagecheck.survey.journal import Change, Save, Verdict, key_of, text_of
 from heritagecheck.survey.neighbours import Place, links_to
-from heritagecheck.survey.records import TABLE_OF, TABLES, AnyRecord, Attachment, Record
+from heritagecheck.survey.record import AnyRecord, Record
+from heritagecheck.survey.records import TABLE_OF, TABLES, Attachment
 from heritagecheck.survey.rows import Now, bring_in, now
 from heritagecheck.survey.store import Survey
 

@@ -12,7 +12,8 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import KEPT
 from heritagecheck.survey.journal import kept, key_of
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
 Place = tuple[str, str]
 Wanted = Mapping[Place, Record | None]

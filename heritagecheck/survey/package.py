@@ -15,7 +15,8 @@ from heritagecheck.survey.archives import NO_ARCHIVE, SMALL, member_faults
 from heritagecheck.survey.attached import missing_file, sha256_of
 from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.exchange import table_text
-from heritagecheck.survey.records import TABLES, Attachment, Elevation, Record, Structure, all_of
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure, all_of
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
 MOST_MEMBERS = 50_000

@@ -5,20 +5,26 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import date
-from typing import Annotated, Any, Literal, Self, TypeVar, cast, get_args
+from typing import Annotated, Any, Literal, cast
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    ValidationInfo,
-    field_validator,
-    model_validator,
-)
+from pydantic import Field, model_validator
 
 from heritagecheck import tables
+from heritagecheck.survey.record import (
+    PLAIN_NUMBER,
+    AnyRecord,
+    FileName,
+    Key,
+    Maybe,
+    OptionalCount,
+    OptionalDate,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    Words,
+    column,
+    term,
+)
 
 Significance = Literal["high", "medium", "low"]
 Condition = Literal[
@@ -35,131 +41,16 @@ LayerValue = Literal[
     "not_valued", "significant", "protective", "rare", "original_surface", "partly", "not_assessed"
 ]
 State = Literal["dry", "damp", "wet"]
-Geometry = Literal["SCI", "SCE", "45/0", "visual"]
+Geometry = Literal["SCI", "SCE", "45/0", "visual", "photograph"]
 AttachmentKind = Literal[
     "photograph", "height_map", "instrument_file", "drawing", "document", "other"
 ]
 YesNo = Literal["yes", "no"]
-PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
-PLAIN_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
-# No spreadsheet keeps more than 32,767 signs in a cell.
-LONGEST = 30_000
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
 MUNSELL = re.compile(
     r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
     r"|N ?\d{1,2}(\.\d+)?/?"
 )
-
-
-def _text(value: Any) -> Any:
-    """Take an empty cell as nothing: a missing value is never a zero or an empty word."""
-    return None if isinstance(value, str) and not value.strip() else value
-
-
-def _stays_below(value: str) -> str:
-    """Let a file's name lead nowhere but below the survey's own folder, and onto no table."""
-    parts = value.split("/")
-    outside = value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts)
-    if outside or (len(parts) == 1 and value.lower().endswith((".csv", "datapackage.json"))):
-        raise ValueError("must be a name below the survey's folder, such as drawings/north.svg")
-    return value
-
-
-def _term(name: str) -> BeforeValidator:
-    """Let a field hold only the codes of one table."""
-
-    def check(value: Any) -> Any:
-        if value is not None and value not in tables.codes(name):
-            raise ValueError(f"not a code of {name}")
-        return value
-
-    return BeforeValidator(check)
-
-
-def column(
-    question: str, *, terms: str | None = None, unit: str | None = None, **limits: Any
-) -> Any:
-    """
-    One field of a record: the question as the form asks it, its unit, its limits.
-
-    Parameters
-    ----------
-    question : str
-        What the surveyor is asked.
-    terms : str, optional
-        Table whose codes are allowed.
-    unit : str, optional
-        Unit of the number.
-    **limits
-        Limits as pydantic names them (``ge``, ``le``, ``gt``, ``default``).
-
-    Returns
-    -------
-    pydantic.fields.FieldInfo
-    """
-    extra: dict[str, Any] = {k: text for k, text in (("terms", terms), ("unit", unit)) if text}
-    return Field(description=question, json_schema_extra=extra or None, **limits)
-
-
-Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]
-Words = Annotated[str, Field(min_length=1)]
-FileName = Annotated[str, Field(min_length=1), AfterValidator(_stays_below)]
-Maybe = BeforeValidator(_text)
-OptionalText = Annotated[str | None, Maybe]
-OptionalNumber = Annotated[float | None, Maybe]
-OptionalCount = Annotated[int | None, Maybe]
-OptionalDate = Annotated[date | None, Maybe]
-
-
-class Record(BaseModel):
-    """What all records share: frozen, no unknown fields, no infinite numbers."""
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, str_strip_whitespace=True
-    )
-
-    @field_validator("*", mode="before")
-    @classmethod
-    def _plain(cls, value: Any, info: ValidationInfo) -> Any:
-        """Take numbers and dates only as the form asks for them: nothing is guessed."""
-        if value == 0 and isinstance(value, float):
-            return 0.0  # not -0.0, which a database gives back as 0.0
-        if not isinstance(value, str) or not value.strip() or info.field_name is None:
-            return value
-        if UNPRINTABLE.search(value):
-            raise ValueError("must not hold a sign that can't be printed")
-        if len(value) > LONGEST:
-            raise ValueError(f"must not be longer than {LONGEST:,} signs")
-        annotation = cls.model_fields[info.field_name].annotation
-        kinds = {annotation, *get_args(annotation)}
-        if kinds & {float, int} and not PLAIN_NUMBER.fullmatch(value.strip()):
-            raise ValueError("not a plain number")
-        if float in kinds and value.lstrip().startswith("-") and float(value) == 0:
-            return 0.0
-        if date in kinds and not PLAIN_DATE.fullmatch(value.strip()):
-            raise ValueError("not a plain date")
-        # One kind of line break, so that a text comes back from a spreadsheet as it went.
-        return value.replace("\r\n", "\n").replace("\r", "\n") if "\r" in value else value
-
-    def changed(self, **values: Any) -> Self:
-        """
-        A copy with some other values.
-
-        Parameters
-        ----------
-        **values
-            Fields of the record and what they shall hold.
-
-        Returns
-        -------
-        Record
-            It is looked at when it is saved.
-        """
-        return self.model_copy(update=values)
-
-
-AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class Structure(Record):
@@ -192,10 +83,10 @@ class Zone(Record):
     elevation: Key = column("Elevation on which it lies")
     name: Words = column("What it is, in words")
     area_m2: float = column("Area", unit="m²", gt=0, le=100_000)
-    substrate: Annotated[str, _term("substrates")] = column("Substrate", terms="substrates")
+    substrate: Annotated[str, term("substrates")] = column("Substrate", terms="substrates")
     finish: Finish = column("Finish of the surface")
     condition: Condition = column("Condition of the substrate")
-    exposure: Annotated[str, _term("exposure")] = column("Exposure", terms="exposure")
+    exposure: Annotated[str, term("exposure")] = column("Exposure", terms="exposure")
     access: Access = column("How it is reached")
     significance: Significance = column("Significance of this zone")
     significance_reason: Words = column("Reason for that grade, in a sentence")
@@ -209,6 +100,11 @@ class Zone(Record):
     panels_laid: OptionalCount = column(
         "Trial panels laid on this zone; 0 where none was", default=None, ge=0, le=1000
     )
+    colour_sets: OptionalCount = column(
+        "Sets of colour readings of soiled and clean stone, by meter, eye and photograph; needed "
+        "where a photograph stands in for the meter",
+        default=None, ge=0, le=100,
+    )  # fmt: skip
     next_access: OptionalDate = column("When the zone can next be reached", default=None)
     surveyed_on: date = column("Date")
     surveyed_by: Words = column("Role of the surveyor")
@@ -234,7 +130,7 @@ class Layer(Record):
 
     layer: Key = column("Code of the layer")
     zone: Key = column("Zone")
-    soiling: Annotated[str, _term("soilings")] = column("What it is", terms="soilings")
+    soiling: Annotated[str, term("soilings")] = column("What it is", terms="soilings")
     cover_pct: OptionalNumber = column("Cover", unit="% area", default=None, ge=0, le=100)
     thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
     value: LayerValue = column("Is the layer itself significant, protective or rare?")
@@ -246,7 +142,7 @@ class Observation(Record):
 
     observation: Key = column("Code of the observation")
     zone: Key = column("Zone")
-    topic: Annotated[str, _term("topics")] = column("Question", terms="topics")
+    topic: Annotated[str, term("topics")] = column("Question", terms="topics")
     finding: OptionalText = column("Answer, one of the findings of its question", default=None)
     not_recorded_because: OptionalText = column("Why there is no answer", default=None)
     owner: OptionalText = column("Who owns the cure, where one is scheduled", default=None)
@@ -283,12 +179,15 @@ class Reading(Record):
         "Munsell notation, where the colour was matched to chips by eye", default=None
     )
     state: State = column("Wet or dry")
-    geometry: Geometry = column("Geometry of the meter; visual where matched by eye")
-    aperture_mm: OptionalNumber = column(
-        "Aperture of the meter", unit="mm", default=None, gt=0, le=100
+    geometry: Geometry = column(
+        "Geometry of the meter; visual where matched by eye; photograph where read from one"
     )
+    aperture_mm: OptionalNumber = column(
+        "Aperture of the meter, or side of the square in a photograph",
+        unit="mm", default=None, gt=0, le=100,
+    )  # fmt: skip
     illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
-    instrument: Words = column("Meter, by kind")
+    instrument: Words = column("Meter or camera, by kind")
     session: OptionalText = column(
         "Session with the meter, where its white tile was read", default=None
     )
@@ -296,6 +195,7 @@ class Reading(Record):
     read_by: Words = column("Role")
     not_measured_because: OptionalText = column("Why there is no reading", default=None)
     file: OptionalText = column("Attachment it was read from, if any", default=None)
+    photo: OptionalText = column("Photograph it was read from, if any", default=None)
 
     @model_validator(mode="after")
     def _measured_or_said_why(self) -> Reading:
@@ -320,6 +220,8 @@ class Reading(Record):
             raise ValueError("L_star: what was matched by eye has a Munsell notation, no L*")
         if (self.geometry == "visual") != (self.aperture_mm is None):
             raise ValueError("aperture_mm: a meter has an aperture, the eye has none")
+        if (self.geometry == "photograph") != (self.photo is not None):
+            raise ValueError("photo: name the photograph exactly where one was read")
         return self
 
 
@@ -344,7 +246,7 @@ class SiteTest(Record):
     site_test: Key = column("Code of the test")
     zone: Key = column("Zone")
     panel: OptionalText = column("Trial panel, where it was tested", default=None)
-    quantity: Annotated[str, _term("quantities")] = column("What was measured", terms="quantities")
+    quantity: Annotated[str, term("quantities")] = column("What was measured", terms="quantities")
     value: OptionalNumber = column("Result, in the unit of the quantity", default=None)
     spread: OptionalNumber = column("Standard deviation, in the same unit", default=None, ge=0)
     set_name: Key = column("Set of tests taken together")
@@ -375,8 +277,8 @@ class Panel(Record):
     zone: Key = column("Zone on which it lies")
     series: Key = column("Series of like panels")
     panels_in_series: int = column("Panels laid in that series", ge=1, le=1000)
-    soiling: Annotated[str, _term("soilings")] = column("Soiling treated", terms="soilings")
-    method: Annotated[str, _term("methods")] = column("Method", terms="methods")
+    soiling: Annotated[str, term("soilings")] = column("Soiling treated", terms="soilings")
+    method: Annotated[str, term("methods")] = column("Method", terms="methods")
     setting: Words = column("Setting in full, with units")
     done_on: date = column("Done on")
     read_on: OptionalDate = column("Last read on", default=None)
@@ -512,6 +414,98 @@ class HeightMap(Record):
         return self
 
 
+class Photo(Record):
+    """
+    One photograph as it shows one zone, with what makes it a measurement.
+
+    What is measured in it stays empty until `heritagecheck.photograph.measure` fills it in.
+    """
+
+    photo: Key = column("Code of the photograph")
+    attachment: Key = column("Attachment that holds it")
+    zone: Key = column("Zone it is measured for")
+    state: State = column("Wet or dry")
+    points: Words = column(
+        "Points on the wall: x y in the picture [pixel], then metres from the left and from the "
+        "top of the drawing; four points or more, parted by semicolons"
+    )
+    clean_stone: OptionalText = column(
+        "Outline of clean stone of the same kind in the picture: x y [pixel]; three corners or "
+        "more, parted by semicolons",
+        default=None,
+    )
+    chart_corners: OptionalText = column(
+        "Corners of the colour chart's patches, x y [pixel], where they were pointed at by hand: "
+        "from the first patch (dark skin) along the long side, four corners parted by semicolons",
+        default=None,
+    )
+    board: OptionalText = column(
+        "Attachment: photograph of an even grey board, same camera, place and light", default=None
+    )
+    taken_on: date = column("Date")
+    taken_by: Words = column("Role")
+    chart_error: OptionalNumber = column(
+        "Mean error of the chart's patches, each left out in turn",
+        unit="ΔE00", default=None, ge=0, le=3,
+    )  # fmt: skip
+    error_L: OptionalNumber = column(
+        "Standard error of L* by chart and light", unit="1", default=None, ge=0, le=20
+    )
+    error_a: OptionalNumber = column(
+        "Standard error of a* by the chart", unit="1", default=None, ge=0, le=20
+    )
+    error_b: OptionalNumber = column(
+        "Standard error of b* by the chart", unit="1", default=None, ge=0, le=20
+    )
+    note: OptionalText = column("In words", default=None)
+
+    @model_validator(mode="after")
+    def _numbers(self) -> Photo:
+        _rows_of("points", self.points, 4, least=4)
+        _rows_of("clean_stone", self.clean_stone, 2, least=3)
+        corners = _rows_of("chart_corners", self.chart_corners, 2, least=4)
+        if len(corners) > 4:
+            raise ValueError("chart_corners: four corners, no more")
+        measured = [self.chart_error, self.error_L, self.error_a, self.error_b]
+        if any(one is None for one in measured) != all(one is None for one in measured):
+            raise ValueError("chart_error: what is measured comes together, or not at all")
+        return self
+
+    @property
+    def tie_points(self) -> tuple[tuple[float, ...], ...]:
+        """Points on the wall: x, y [pixel], from the left, from the top [m]."""
+        return _rows_of("points", self.points, 4, least=4)
+
+    @property
+    def clean_outline(self) -> tuple[tuple[float, ...], ...]:
+        """Corners of the clean stone: x, y [pixel]; none where none is shown."""
+        return _rows_of("clean_stone", self.clean_stone, 2, least=3)
+
+    @property
+    def chart_outline(self) -> tuple[tuple[float, ...], ...]:
+        """Corners of the chart's patches: x, y [pixel]; none where the chart is to be found."""
+        return _rows_of("chart_corners", self.chart_corners, 2, least=4)
+
+
+def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple[float, ...], ...]:
+    """Numbers written as rows parted by semicolons."""
+    if text is None:
+        return ()
+    found = []
+    for row in text.split(";"):
+        cells = row.split()
+        if len(cells) != wide or not all(PLAIN_NUMBER.fullmatch(cell) for cell in cells):
+            raise ValueError(
+                f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers parted by "
+                "blanks; rows are parted by semicolons, such as "
+                + ("120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338")
+            )
+        found.append(tuple(float(cell) for cell in cells))
+    if len(found) < least:
+        raise ValueError(f"{field}: {len(found)} rows; {least} or more are needed")
+    return tuple(found)
+
+
 class AgreedPolicy(Record):
     """What the team agreed before any answer was shown."""
 
@@ -568,6 +562,7 @@ TABLES: dict[str, type[Record]] = {
     "spots": Spot,
     "attachments": Attachment,
     "height_maps": HeightMap,
+    "photos": Photo,
     "policy": AgreedPolicy,
     "views": View,
 }
@@ -587,6 +582,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "spots": ("spot",),
     "attachments": ("attachment",),
     "height_maps": ("height_map",),
+    "photos": ("photo",),
     "policy": ("agreed_on",),
     "views": ("member", "criterion"),
 }
@@ -595,13 +591,16 @@ LINKS: dict[str, dict[str, str]] = {
     "zones": {"elevation": "elevations"},
     "layers": {"zone": "zones"},
     "observations": {"zone": "zones"},
-    "readings": {"zone": "zones", "panel": "panels", "file": "attachments"},
+    "readings": {
+        "zone": "zones", "panel": "panels", "file": "attachments", "photo": "photos",
+    },
     "site_tests": {"zone": "zones", "panel": "panels"},
     "panels": {"zone": "zones"},
     "spots": {"zone": "zones", "panel": "panels"},
     "attachments": {"zone": "zones", "panel": "panels"},
     "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},
-}
+    "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
+}  # fmt: skip
 
 
 def all_of(

@@ -12,7 +12,8 @@ from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import JOURNAL, KEPT, SAVES
 from heritagecheck.survey.journal import Change, kept_versions, key_of, record_of
 from heritagecheck.survey.neighbours import MANY, Place
-from heritagecheck.survey.records import KEYS, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS
 
 
 @dataclass(frozen=True, slots=True)

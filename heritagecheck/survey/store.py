@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, cast
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import missing
-from heritagecheck.survey.records import KEYS, TABLES, AnyRecord, Record, Structure, Zone, all_of
+from heritagecheck.survey.record import AnyRecord, Record
+from heritagecheck.survey.records import KEYS, TABLES, Structure, Zone, all_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -222,6 +223,11 @@ class Survey:
     def height_maps(self) -> pd.DataFrame:
         """Height maps as they were confirmed, one a row."""
         return self.frame("height_maps")
+
+    @property
+    def photos(self) -> pd.DataFrame:
+        """Photographs that measure a zone, one a row."""
+        return self.frame("photos")
 
     @property
     def journal_head(self) -> str:

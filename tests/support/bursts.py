@@ -23,7 +23,8 @@ from typing import Any
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.changes import TABLE_OF
 from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.records import Observation, Reading, Record, Zone
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import Observation, Reading, Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import read_folder
 

@@ -15,7 +15,7 @@ import heritagecheck as hc
 from heritagecheck.survey.records import TABLES
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
-LATER = ["tile_readings", "spots", "attachments", "height_maps"]
+LATER = ["tile_readings", "spots", "attachments", "height_maps", "photos"]
 COLUMNS = ["table", "row", "field", "value", "allowed", "column"]
 Edit = Callable[[list[dict[str, str]]], object]
 

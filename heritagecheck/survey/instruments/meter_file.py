@@ -10,7 +10,7 @@ from datetime import date
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import date_text
-from heritagecheck.survey.records import PLAIN_DATE
+from heritagecheck.survey.record import PLAIN_DATE
 
 SCALES = {"0 to 1": 1.0, "0 to 100": 100.0}
 # CxF3 leaves room for fluorescence up to 3; what lies above was given in per cent.

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck.survey.cells import EITHER, plain
-from heritagecheck.survey.records import Record
+from heritagecheck.survey.record import Record
 from heritagecheck.survey.workbook.shape import Kind, kind_of, text_of_cell
 
 if TYPE_CHECKING:

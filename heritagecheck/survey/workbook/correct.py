@@ -11,7 +11,8 @@ from openpyxl.cell import WriteOnlyCell
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import unguarded
-from heritagecheck.survey.records import TABLES, UNPRINTABLE
+from heritagecheck.survey.record import UNPRINTABLE
+from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.file import found_sheets, opened
 from heritagecheck.survey.workbook.read import fields_of
 from heritagecheck.survey.workbook.shape import HOW_TO, LONGEST_TEXT, text_of_cell

@@ -13,7 +13,8 @@ from openpyxl.utils import get_column_letter
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import Unclear, commas_are_decimal
 from heritagecheck.survey.checked import Row
-from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.cell import plain_cell, shown
 from heritagecheck.survey.workbook.file import FoundSheet, found_sheets, opened
 from heritagecheck.survey.workbook.shape import kind_of, text_of_cell

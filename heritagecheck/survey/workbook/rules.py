@@ -10,7 +10,8 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from heritagecheck import tables
 from heritagecheck.survey.fields import allowed_words, limits, literal_choices, terms_of
-from heritagecheck.survey.records import LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import LINKS, TABLES
 from heritagecheck.survey.workbook.shape import (
     FIRST_ROW,
     LAST_ROW,

@@ -12,7 +12,8 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import guarded
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.fields import allowed_words, kinds, literal_choices, terms_of, unit_of
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
 # A sheet of records bears the name of its table, so that every fault names the sheet that is seen.
 HOW_TO = "how to fill in"

@@ -14,7 +14,8 @@ from openpyxl.cell import WriteOnlyCell
 from heritagecheck import tables
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
-from heritagecheck.survey.records import TABLES, Record
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.rules import TERMS, lists
 from heritagecheck.survey.workbook.shape import (
     HEADING_ROW,
