@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from drawing import ELEVATIONS, area_m2, write
 from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
-from measured import METER, by_eye, sessions, spots, tile_readings
+from measured import METER, SPOTS, by_eye, sessions, spots, tile_readings
 from meter_export import exported
 
 from heritagecheck.judgement.policy import CRITERIA
@@ -45,6 +45,8 @@ METAL = {
 UNREAD = (
     "read_on", "x50_fields", "damaged_fields", "residual_pct", "late_effects", "grade_reached",
 )  # fmt: skip
+
+SPOTS_LAID = {panel: len(doses) for panel, (doses, *_) in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
 SWINGS = {
@@ -133,7 +135,8 @@ def panels() -> list[dict[str, Any]]:
         for number in range(1, count + 1):
             row = {
                 "panel": f"{series}-{number}", "series": series, "panels_in_series": count,
-                "read_by": "conservator, blind to the setting",
+                "read_by": "conservator", "reader_blind": "yes",
+                "spots_laid": SPOTS_LAID.get(f"{series}-{number}", 0),
             } | plan["record"]  # fmt: skip
             row["damaged_fields"] = plan.get("damaged", (0,) * count)[number - 1]
             row["residual_pct"] = plan["residual"][number - 1]

@@ -20,6 +20,7 @@ from heritagecheck.survey.records import (
     Layer,
     Observation,
     Panel,
+    Photo,
     Reading,
     SiteTest,
     Structure,
@@ -60,6 +61,8 @@ def findings(records: Records, file: FileOf) -> Table:
         *_still_missing(records),
         *_colour_not_read(records),
         *_setups_that_differ(records),
+        *_photographs_not_measured(records),
+        *_colour_sets_not_counted(records),
         *_tiles_that_drift(records),
         *_soilings_without_layer(records),
         *_topics_not_answered(records),
@@ -100,11 +103,44 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
                 )  # fmt: skip
 
 
+def _photographs_not_measured(records: Records) -> Iterator[Finding]:
+    """Photographs that were tied to the wall, and from which nothing was read yet."""
+    for photo in all_of(records, Photo):
+        if photo.chart_error is None:
+            yield (
+                photo.zone, "photos", f"photograph not measured: {photo.photo}",
+                "Measure it in the notebook on colour, look at its pictures, save what it gives",
+            )  # fmt: skip
+
+
+def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
+    """Zones with a photograph whose sets of readings are not counted, or are not all there."""
+    sets: dict[str, set[str]] = {}
+    for one in all_of(records, Reading):
+        if one.target != "panel":
+            sets.setdefault(one.zone, set()).add(one.set_name)
+    pictured = {one.zone for one in all_of(records, Reading) if one.geometry == "photograph"}
+    for zone in all_of(records, Zone):
+        found = len(sets.get(zone.zone, set()))
+        if zone.zone in pictured and zone.colour_sets is None:
+            yield (
+                zone.zone, "zones", "sets of colour readings not counted",
+                f"Write into colour_sets how many were taken; {found} are on record. Until then "
+                "no photograph stands in for the meter",
+            )  # fmt: skip
+        elif zone.colour_sets is not None and found < zone.colour_sets:
+            yield (
+                zone.zone, "readings",
+                f"sets missing: {zone.colour_sets} taken, {found} on record",
+                "Find the readings; until then no photograph stands in for the meter",
+            )  # fmt: skip
+
+
 def _setups_that_differ(records: Records) -> Iterator[Finding]:
     """Zones on which the set-up of the meter was changed between one set and another."""
     setups: dict[str, dict[tuple[object, ...], list[str]]] = {}
     for one in all_of(records, Reading):
-        if one.L_star is not None:
+        if one.L_star is not None and one.geometry != "photograph":
             setup = one.geometry, one.aperture_mm, one.illuminant, one.instrument
             names = setups.setdefault(one.zone, {}).setdefault(setup, [])
             if one.set_name not in names:

@@ -189,15 +189,18 @@ def _means(record: Record) -> str | None:
 
 
 def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
-    """Find zones with more panels on record than were laid; fewer are a gap, not a fault."""
-    recorded = Counter(getattr(panel, "zone") for panel in records["panels"])  # noqa: B009
-    for number, zone in zip(numbers["zones"], records["zones"], strict=True):
-        laid, found = getattr(zone, "panels_laid"), recorded[getattr(zone, "zone")]  # noqa: B009
-        if laid is not None and found > laid:
-            yield Fault(
-                f"zones{suffix}", number, "panels_laid", str(laid),
-                f"{found} panels are recorded on this zone",
-            )  # fmt: skip
+    """Find zones with more panels, or panels with more spots, than were laid; fewer are a gap."""
+    for table, key, field, parts in (
+        ("zones", "zone", "panels_laid", "panels"), ("panels", "panel", "spots_laid", "spots"),
+    ):  # fmt: skip
+        recorded = Counter(getattr(part, key) for part in records[parts])
+        for number, whole in zip(numbers[table], records[table], strict=True):
+            laid, found = getattr(whole, field), recorded[getattr(whole, key)]
+            if laid is not None and found > laid:
+                yield Fault(
+                    f"{table}{suffix}", number, field, str(laid),
+                    f"{found} {parts} are recorded on this {key}",
+                )  # fmt: skip
 
 
 def _colour_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:

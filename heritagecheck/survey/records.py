@@ -322,6 +322,12 @@ class Panel(Record):
         "Steel: profile required, to", unit="µm", default=None, ge=0, le=500
     )
     read_by: OptionalText = column("Role of the reader", default=None)
+    reader_blind: Annotated[YesNo | None, Maybe] = column(
+        "Was the reader blind to the setting?", default=None
+    )
+    spots_laid: OptionalCount = column(
+        "Trial spots laid on this panel; 0 where none was", default=None, ge=0, le=10_000
+    )
     note: OptionalText = column("In words", default=None)
 
     @model_validator(mode="after")
@@ -357,6 +363,9 @@ class Spot(Record):
     read_on: OptionalDate = column("Read on", default=None)
     read_by: OptionalText = column("Role of the reader", default=None)
     not_read_because: OptionalText = column("Why it was not read", default=None)
+    component: OptionalText = column(
+        "Component under the spot, such as biotite, where one was looked at", default=None
+    )
 
     @model_validator(mode="after")
     def _read_or_said_why(self) -> Spot:

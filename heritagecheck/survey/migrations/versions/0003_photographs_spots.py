@@ -1,4 +1,4 @@
-"""Photographs that measure; readings taken from them; how many sets of readings a zone has."""
+"""Photographs that measure, readings of them; how many sets, spots; what lay under a spot."""
 
 from typing import Any
 
@@ -15,7 +15,7 @@ DAY = sa.Text().with_variant(sa.Date(), "postgresql")
 
 
 def upgrade() -> None:
-    """Make the new table, and the new fields of readings and zones."""
+    """Make the new table, and the new fields of others."""
     op.create_table(
         "photos",
         sa.Column("first_entry", WHOLE, autoincrement=False),
@@ -44,7 +44,13 @@ def upgrade() -> None:
             "fk_readings_photo", "photos", ["photo"], ["photo"],
             deferrable=True, initially="DEFERRED",
         )  # fmt: skip
-    op.add_column("zones", sa.Column("colour_sets", WHOLE))
+    for table, column in (
+        ("zones", sa.Column("colour_sets", WHOLE)),
+        ("panels", sa.Column("spots_laid", WHOLE)),
+        ("panels", sa.Column("reader_blind", sa.Text)),
+        ("spots", sa.Column("component", sa.Text)),
+    ):
+        op.add_column(table, column)
 
 
 def _link(field: str, table: str) -> sa.ForeignKey:
