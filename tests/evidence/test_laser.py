@@ -1,0 +1,506 @@
+"""Laser: what holds of every beam and crater, what is refused, and that peak is never mean."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import integrate, optimize, stats
+
+from heritagecheck import tables
+from heritagecheck.evidence import laser
+
+# Invented craters of a spot of 40 µm and a threshold near 0.5 J/cm², with reading errors.
+ENERGY_UJ = np.array([15.0, 20, 30, 45, 70, 110, 160])
+DIAMETER_UM = np.array([24.2, 38.2, 52.9, 64.1, 73.9, 83.4, 90.2])
+
+
+def refused(call, said):
+    """Check that a call is refused in these words."""
+    with pytest.raises(ValueError, match=said):
+        call()
+
+
+# -- One pulse ----------------------------------------------------------------------------------
+
+
+def test_the_fluence_over_the_whole_wall_adds_up_to_the_pulse_energy() -> None:
+    """Radial quadrature of the fluence returns the 180 mJ that were put in."""
+    joules, _ = integrate.quad(
+        lambda cm: 2 * math.pi * cm * float(laser.fluence_at_radius(180, 3500, 1e4 * cm)),
+        1e-9, 3,
+    )  # fmt: skip
+
+    assert 1000 * joules == pytest.approx(180, rel=1e-8)
+
+
+def test_the_peak_is_twice_the_mean_over_the_spot() -> None:
+    """For every spot and energy (ISO 21254-1: effective area pi w²/2)."""
+    energy, radius = np.meshgrid([0.05, 1, 200], [30, 60, 3500])
+
+    assert laser.peak_fluence(energy, radius).shape == (3, 3)
+    assert np.allclose(
+        laser.peak_fluence(energy, radius) / laser.mean_fluence(energy, radius), 2, rtol=1e-14
+    )
+
+
+def test_the_edge_of_a_crater_lies_where_the_fluence_meets_the_threshold() -> None:
+    """The fluence at half the diameter is the threshold; below it there is no crater."""
+    half = laser.crater_diameter(0.05, 30, 1.1) / 2
+
+    assert laser.fluence_at_radius(0.05, 30, half) == pytest.approx(1.1)
+    assert laser.crater_diameter(0.05, 30, [3.6, 4.0, 50]).tolist() == [0, 0, 0]
+
+
+def test_a_pulse_of_the_threshold_energy_peaks_at_the_threshold() -> None:
+    """Energy and peak fluence lead back to one another."""
+    assert laser.peak_fluence(laser.threshold_pulse_energy(0.5, 2000), 2000) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("bad", [0, -1, math.nan, math.inf, "much", None])
+def test_what_is_no_positive_number_is_refused_by_name(bad: object) -> None:
+    """Energy, radius, threshold: the message says which and what came."""
+    refused(lambda: laser.peak_fluence(bad, 30), "energy_mj = .*number above 0")
+    refused(lambda: laser.mean_fluence(1, bad), "radius_um = .*number above 0")
+    refused(lambda: laser.ablation_depth(1, bad, 0.2), "threshold_j_cm2 = .*number above 0")
+    refused(lambda: laser.pulses_per_spot(30, bad, 10), "rate_hz = .*number above 0")
+
+
+def test_rows_of_different_length_are_refused() -> None:
+    """The message names the shapes."""
+    refused(
+        lambda: laser.peak_fluence([1, 2, 3], [30, 40]),
+        r"energy_mj \(3,\), radius_um \(2,\)\. Give single values",
+    )
+
+
+@pytest.mark.parametrize("angle", [-1, 90, 120, math.nan])
+def test_an_angle_beyond_grazing_is_refused(angle: float) -> None:
+    """From 0 to below 90 degrees."""
+    refused(lambda: laser.peak_fluence(1, 30, incidence_deg=angle), "0 .square to the wall. to be")
+
+
+# -- Thresholds from craters --------------------------------------------------------------------
+
+
+def fieller(energy, diameter, level):
+    """Ends of the threshold energy by Fieller's closed form (1954), for a line through D²."""
+    x, y = np.log(energy), diameter**2
+    fit = stats.linregress(x, y)
+    reach = stats.t.ppf((1 + level) / 2, x.size - 2)
+    s2 = ((y - fit.intercept - fit.slope * x) ** 2).sum() / (x.size - 2)
+    spread = ((x - x.mean()) ** 2).sum()
+    # Roots of (mean y + b u)² = t² s² (1/n + u²/Sxx), u counted from the mean of ln E.
+    roots = np.roots(
+        [
+            fit.slope**2 - reach**2 * s2 / spread,
+            2 * fit.slope * y.mean(),
+            y.mean() ** 2 - reach**2 * s2 / x.size,
+        ]
+    )
+    return np.exp(x.mean() + np.sort(roots))
+
+
+@pytest.mark.parametrize("level", [0.8, 0.95, 0.99])
+def test_the_threshold_energy_has_fiellers_interval(level: float) -> None:
+    """And the radius that of the slope, from scipy's regression and Student's t."""
+    found = laser.crater_threshold(ENERGY_UJ, DIAMETER_UM, level)
+    fit = stats.linregress(np.log(ENERGY_UJ), DIAMETER_UM**2)
+    reach = stats.t.ppf((1 + level) / 2, 5) * fit.stderr
+
+    assert (found.threshold_energy_low_uj, found.threshold_energy_high_uj) == pytest.approx(
+        fieller(ENERGY_UJ, DIAMETER_UM, level), rel=1e-7
+    )
+    assert found.slope_um2 == pytest.approx(fit.slope, rel=1e-12)
+    assert found.slope_se_um2 == pytest.approx(fit.stderr, rel=1e-10)
+    assert (found.radius_low_um, found.radius_high_um) == pytest.approx(
+        (math.sqrt((fit.slope - reach) / 2), math.sqrt((fit.slope + reach) / 2)), rel=1e-10
+    )
+
+
+def test_the_peak_threshold_has_the_interval_of_its_profile() -> None:
+    """At each end the best line with that threshold is just t² residual variances worse."""
+    found = laser.crater_threshold(ENERGY_UJ, DIAMETER_UM)
+    x, y = np.log(ENERGY_UJ), DIAMETER_UM**2
+
+    def misfit(slope: float, peak: float) -> float:
+        foot = math.log(peak * math.pi * slope / 400)  # µJ, from F = 2 E / (pi w²), w² = slope/2
+        return float(((y - slope * (x - foot)) ** 2).sum())
+
+    least = misfit(found.slope_um2, found.threshold_peak_j_cm2)
+    allowed = least * (1 + stats.t.ppf(0.975, 5) ** 2 / 5)
+    for peak in (found.threshold_peak_low_j_cm2, found.threshold_peak_high_j_cm2):
+        best = optimize.minimize_scalar(
+            misfit, bounds=(1000, 9000), args=(peak,), method="bounded", options={"xatol": 1e-6}
+        )
+        assert best.fun == pytest.approx(allowed, rel=1e-6)
+
+
+def test_the_interval_of_the_peak_threshold_covers_it_as_often_as_it_says() -> None:
+    """1000 seeded series of six craters: 90 % of the intervals hold the true 0.5 J/cm²."""
+    rng = np.random.default_rng(1982)
+    energy = np.geomspace(15, 160, 6)
+    true = laser.squared_crater_diameter(energy / 1000, 40, 0.5)
+    held = 0
+    for _ in range(1000):
+        read = np.sqrt(np.maximum(true + rng.normal(0, 120, 6), 1))
+        found = laser.crater_threshold(energy, read, 0.9)
+        held += found.threshold_peak_low_j_cm2 <= 0.5 <= found.threshold_peak_high_j_cm2
+
+    assert abs(held / 1000 - 0.9) < 3 * math.sqrt(0.9 * 0.1 / 1000)
+
+
+def test_craters_that_lie_on_the_line_give_back_spot_and_threshold() -> None:
+    """Without reading errors the interval closes on the truth and nothing bends."""
+    energy = np.array([12.0, 16, 22, 30, 45, 70])
+    found = laser.crater_threshold(energy, laser.crater_diameter(energy / 1000, 25, 1.1))
+
+    assert found.radius_um == pytest.approx(25)
+    assert found.threshold_peak_low_j_cm2 == pytest.approx(1.1)
+    assert found.threshold_peak_high_j_cm2 == pytest.approx(1.1)
+    assert len(found.cautions) == 1
+    assert str(found).startswith("Threshold 1.1 J/cm² peak fluence, with 95 % confidence 1.1 to")
+
+
+def test_craters_that_hardly_tell_give_open_limits() -> None:
+    """Where the line may be flat, the threshold may be anything, and the caution says so."""
+    found = laser.crater_threshold([20, 30, 40], [40, 62, 45])
+
+    assert found.threshold_peak_low_j_cm2 == found.threshold_energy_low_uj == 0
+    assert found.threshold_peak_high_j_cm2 == found.threshold_energy_high_uj == math.inf
+    assert found.radius_low_um == 0
+    assert any("give no limits" in words for words in found.cautions)
+    assert any("Only 3 craters" in words for words in found.cautions)
+
+
+@pytest.mark.parametrize("last", np.linspace(46, 56, 41))
+def test_limits_widen_without_a_break_until_they_are_open(last: float) -> None:
+    """However flat the flattest allowed line is, the limits hold the estimate between them."""
+    found = laser.crater_threshold([20, 30, 40], [40, 48, last])
+
+    assert (
+        0
+        <= found.threshold_peak_low_j_cm2
+        <= found.threshold_peak_j_cm2
+        <= found.threshold_peak_high_j_cm2
+    )
+
+
+def test_craters_of_two_ways_of_removal_are_told_from_a_line() -> None:
+    """Above 60 µJ heat takes over and the line turns up: the caution speaks of a bend."""
+    energy = np.geomspace(12, 400, 10)
+    square = 2000 * np.log(energy / 10) + 3000 * np.maximum(np.log(energy / 60), 0)
+    found = laser.crater_threshold(energy, np.sqrt(square))
+
+    assert any("bend away" in words for words in found.cautions)
+    assert any("below the threshold energy" in words for words in found.cautions)
+
+
+@pytest.mark.parametrize(
+    ("energy", "diameter", "said"),
+    [
+        ([20, 30], [10, 20], "2 craters: at least 3"),
+        ([20, 20, 20], [10, 11, 12], "same pulse energy"),
+        ([20, 30, 40], [30, 20, 10], "no wider craters"),
+        ([20, 30, 40], [0, 20, 30], "a pulse without a crater is no point of the D² line"),
+        ([20, 30, 40], [-5, 20, 30], "diameter_um = -5"),
+        ([20, 30, math.nan], [10, 20, 30], "pulse_energy_uj = nan"),
+        ([0, 30, 40], [10, 20, 30], "pulse_energy_uj = 0"),
+        ([20, 30, 40], [10], "one energy and one diameter for each crater"),
+        (20, 10, "one energy and one diameter for each crater"),
+    ],
+)
+def test_craters_that_make_no_line_are_refused(
+    energy: list[float], diameter: list[float], said: str
+) -> None:
+    """Too few, one energy, the wrong way round, no crater, no number."""
+    refused(lambda: laser.crater_threshold(energy, diameter), said)
+
+
+@pytest.mark.parametrize("level", [0, 1, 95, math.nan])
+def test_a_confidence_outside_0_to_1_is_refused(level: float) -> None:
+    """95 % is 0.95."""
+    refused(lambda: laser.crater_threshold(ENERGY_UJ, DIAMETER_UM, level), "between 0 and 1")
+
+
+# -- Many pulses, depth, volume -----------------------------------------------------------------
+
+
+def test_incubation_leads_back_to_the_threshold_it_came_from() -> None:
+    """S of two thresholds gives the second again."""
+    s = laser.incubation(1.1, 0.62, 50)
+
+    assert laser.incubated_threshold(1.1, 50, s) == pytest.approx(0.62)
+    assert laser.incubated_threshold(1.1, 1e12, s, threshold_inf_j_cm2=0.4) > 0.4
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: laser.incubated_threshold(1.1, 0.5, 0.85), "one pulse or more"),
+        (lambda: laser.incubated_threshold(1.1, 10, 1.2), "rises with pulses is not relied on"),
+        (lambda: laser.incubated_threshold(1.1, 10, 0), "s = 0: the incubation coefficient"),
+        (lambda: laser.incubated_threshold(1.1, 10, math.nan), "s = nan"),
+        (
+            lambda: laser.incubated_threshold(1.1, 10, 0.8, threshold_inf_j_cm2=1.2),
+            "more pulses can only lower it",
+        ),
+        (
+            lambda: laser.incubated_threshold(1.1, 10, 0.8, threshold_inf_j_cm2=math.nan),
+            "threshold_inf_j_cm2 = nan",
+        ),
+        (lambda: laser.incubation(1.1, 0.62, 1), "between one pulse and several"),
+        (lambda: laser.incubation(0.62, 1.1, 50), "can't both hold"),
+        (lambda: laser.incubation(1.1, 0.01, 50), "can't both hold"),
+    ],
+)
+def test_thresholds_and_pulses_that_contradict_are_refused(call, said: str) -> None:
+    """More pulses never raise a threshold, nor lower it by more than their number."""
+    refused(call, said)
+
+
+def test_the_volume_is_the_depth_summed_over_the_spot() -> None:
+    """Radial quadrature of the depth (Nolte 1997) meets the closed form (Neuenschwander 2010)."""
+    peak, threshold, penetration, radius = 6.0, 1.1, 0.2, 30.0
+
+    def ring(um: float) -> float:
+        fluence = peak * math.exp(-2 * (um / radius) ** 2)
+        return 2 * math.pi * um * float(laser.ablation_depth(fluence, threshold, penetration))
+
+    edge = radius * math.sqrt(math.log(peak / threshold) / 2)
+    volume, _ = integrate.quad(ring, 0, edge)
+
+    assert laser.crater_volume(peak, threshold, penetration, radius) == pytest.approx(volume)
+
+
+def test_removal_per_joule_is_volume_by_energy_and_greatest_where_said() -> None:
+    """mm³ over J at 6 J/cm² by hand; the greatest by a numerical search."""
+    energy_mj = float(laser.threshold_pulse_energy(6, 30))
+    by_hand = float(laser.crater_volume(6, 1.1, 0.2, 30)) * 1e-9 / (energy_mj / 1000)
+    best = optimize.minimize_scalar(
+        lambda peak: -float(laser.removal_per_energy(peak, 1.1, 0.2)),
+        bounds=(2, 30), method="bounded",
+    )  # fmt: skip
+
+    assert laser.removal_per_energy(6, 1.1, 0.2) == pytest.approx(by_hand)
+    assert laser.most_efficient_fluence(1.1) == pytest.approx(best.x, rel=1e-4)
+    assert laser.greatest_removal_per_energy(1.1, 0.2) == pytest.approx(-best.fun)
+
+
+def test_below_the_threshold_nothing_is_removed() -> None:
+    """Depth, volume and removal are 0 there, never negative."""
+    assert laser.ablation_depth([0.2, 1.1], 1.1, 0.2).tolist() == [0, 0]
+    assert laser.crater_volume(0.9, 1.1, 0.2, 25) == 0
+    assert laser.removal_per_energy(0.9, 1.1, 0.2) == 0
+
+
+# -- Scanning and the dial ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("pitch", [0.1, 0.3, 0.8])
+def test_weighted_pulses_are_the_sum_of_what_each_pulse_brings(pitch: float) -> None:
+    """Direct sum over pulses a pitch apart (in radii), to the 0.1 % that the notes state."""
+    step = np.arange(-200, 201) * pitch
+    line = np.exp(-2 * step**2).sum()
+    speed_mm_s = pitch * 0.050 * 1000  # radius 50 µm, 1 kHz
+
+    assert laser.weighted_pulses_line(50, 1000, speed_mm_s) == pytest.approx(line, rel=1e-3)
+    assert laser.weighted_pulses_area(50, 1000, speed_mm_s, 50 * pitch) == pytest.approx(
+        line**2, rel=2e-3
+    )
+
+
+def test_spots_and_lines_that_stand_apart_share_nothing() -> None:
+    """The overlap is 0 there, never negative."""
+    assert laser.pulse_overlap(30, 1000, [30, 60, 600]).tolist() == [0.5, 0, 0]
+    assert laser.hatch_overlap(30, [30, 60, 600]).tolist() == [0.5, 0, 0]
+
+
+def test_area_rate_by_hand() -> None:
+    """1000 mm/s by 0.1 mm is 100 mm²/s or 60 cm²/min; three passes take three times as long."""
+    assert laser.area_rate(1000, 100, [1, 3]).tolist() == pytest.approx([60, 20])
+
+
+WORKED = {"rate_hz": 20_000, "diameter_um": 120, "speed_mm_s": 1200, "hatch_um": 30}
+
+
+def test_a_dialled_setting_by_hand() -> None:
+    """20 W at 20 kHz: 1 mJ on 2 × 10⁻³ J/(pi (60 µm)²); 20 W over 36 mm²/s is 55.6 J/cm²."""
+    dial = laser.settings(power_w=20, pulse_ns=100, **WORKED)
+
+    assert dial.pulse_energy_mj == pytest.approx(1)
+    assert dial.peak_fluence_j_cm2 == pytest.approx(2e-3 / (math.pi * 0.006**2))
+    assert dial.mean_fluence_j_cm2 == pytest.approx(1e-3 / (math.pi * 0.006**2))
+    assert dial.peak_irradiance_w_cm2 == pytest.approx(dial.peak_fluence_j_cm2 / 1e-7)
+    assert (dial.pulses_per_spot, dial.pulse_overlap) == pytest.approx((2, 0.5))
+    assert dial.hatch_overlap == pytest.approx(0.75)
+    assert dial.energy_per_area_j_cm2 == pytest.approx(20 / 0.36)
+    assert dial.area_rate_cm2_min == pytest.approx(0.36 * 60)
+
+
+def test_the_third_of_power_rate_and_energy_follows_from_two() -> None:
+    """Whichever two were dialled, the setting is the same."""
+    spot = {"radius_um": 3500}
+    found = [
+        laser.settings(power_w=1.8, rate_hz=10, **spot),
+        laser.settings(pulse_energy_mj=180, rate_hz=10, **spot),
+        laser.settings(power_w=1.8, pulse_energy_mj=180, **spot),
+        laser.settings(power_w=1.8, rate_hz=10, pulse_energy_mj=180, **spot),
+    ]
+
+    assert {(dial.power_w, dial.rate_hz, dial.pulse_energy_mj) for dial in found} == {
+        (1.8, 10, 180)
+    }
+
+
+def test_peak_and_mean_are_called_by_their_names() -> None:
+    """In the sentence and in the table, and what was not dialled is in neither."""
+    dial = laser.settings(power_w=1.8, rate_hz=10, radius_um=3500)
+    shown = dial.table().set_index("quantity")
+
+    assert str(dial) == (
+        "A pulse of 180 mJ brings a peak fluence of 0.935 J/cm² to the middle of the spot "
+        "(mean fluence over its 1/e² circle 0.468 J/cm²)."
+    )
+    assert shown.loc["Peak fluence of one pulse", "unit"] == "J/cm²"
+    assert shown.loc["Peak fluence of one pulse", "value"] == pytest.approx(0.935, abs=5e-4)
+    assert not [name for name in shown.index if "hatch" in name or "Overlap" in name]
+    assert shown["value"].notna().all()
+
+
+def test_a_setting_always_carries_the_cautions_of_the_beam() -> None:
+    """Class 4, lead not known, heat and fire from the table; and those of a sparse scan."""
+    words = tables.keyed("cautions", "caution")
+    always = {words[code]["words"] for code in ("CA04", "CA02", "CA12")}
+    held = laser.settings(power_w=1.8, rate_hz=10, radius_um=3500)
+    sparse = laser.settings(power_w=20, rate_hz=1000, radius_um=60, speed_mm_s=1200, hatch_um=200)
+
+    assert always < set(held.cautions)
+    assert always < set(sparse.cautions)
+    assert not any("apart" in caution for caution in held.cautions)
+    assert sum("stand apart" in caution for caution in sparse.cautions) == 2
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (
+            {"power_w": 20, "rate_hz": 20_000, "pulse_energy_mj": 1.5, "radius_um": 60},
+            "power_w = 20 at rate_hz = 20000 gives 1 mJ a pulse, but pulse_energy_mj = 1.5 was "
+            "given: 50 % apart, 5 % is allowed",
+        ),
+        ({"power_w": 20, "radius_um": 60}, "Give two of power_w, rate_hz and pulse_energy_mj"),
+        ({"radius_um": 60}, "Give two of"),
+        ({"power_w": 20, "rate_hz": 1000}, "neither came"),
+        (
+            {"power_w": 20, "rate_hz": 1000, "radius_um": 60, "diameter_um": 120},
+            "both came. A radius taken for a diameter",
+        ),
+        ({"power_w": 0, "rate_hz": 1000, "radius_um": 60}, "power_w = 0"),
+        ({"power_w": 20, "rate_hz": -5, "radius_um": 60}, "rate_hz = -5"),
+        ({"power_w": 20, "rate_hz": 5, "radius_um": 60, "hatch_um": 0}, "hatch_um = 0"),
+        ({"power_w": 20, "rate_hz": 5, "radius_um": 60, "tolerance": 5}, "tolerance = 5"),
+    ],
+)
+def test_settings_that_contradict_or_do_not_suffice_are_refused(
+    given: dict[str, float], said: str
+) -> None:
+    """The message names what contradicts what, and by how much."""
+    refused(lambda: laser.settings(**given), said)
+
+
+def test_what_the_power_meter_may_err_by_is_borne() -> None:
+    """4 % apart is within the 5 % allowed; a narrower tolerance refuses it."""
+    given = {"power_w": 20, "rate_hz": 20_000, "pulse_energy_mj": 1.04, "radius_um": 60}
+
+    assert laser.settings(**given).pulse_energy_mj == 1.04
+    refused(lambda: laser.settings(**given, tolerance=0.02), "4 % apart, 2 % is allowed")
+
+
+# -- Hazard -------------------------------------------------------------------------------------
+
+
+def test_at_the_hazard_distance_the_beam_has_spread_to_the_limit() -> None:
+    """Power over the area of the spread beam is the limit that was supplied."""
+    found = laser.hazard_distance(100, 0.0016, divergence_rad=0.002, aperture_cm=0.2)
+    diameter_cm = 0.2 + 0.002 * 100 * found.distance_m
+
+    assert 100 / (math.pi / 4 * diameter_cm**2) == pytest.approx(0.0016)
+
+
+def test_at_the_diffuse_distance_a_matt_wall_sends_the_limit() -> None:
+    """Lambert: the hemisphere of that irradiance, weighted by the cosine, holds all the power."""
+    found = laser.hazard_distance_diffuse(50, 0.0016, reflectance=0.6, viewing_deg=60)
+
+    # Irradiance at r and angle is rho P cos / (pi r²).
+    assert 0.6 * 50 * 0.5 / (math.pi * (100 * found.distance_m) ** 2) == pytest.approx(0.0016)
+
+
+def test_a_beam_below_the_limit_has_no_hazard_distance_but_the_caution_stays() -> None:
+    """0 m, never negative; no result comes without the safety officer and the class 4 words."""
+    found = [
+        laser.hazard_distance(0.0001, 0.0016, divergence_rad=0.002, aperture_cm=0.7),
+        laser.hazard_distance_lens(100, 0.0016, focal_length_cm=10, beam_at_lens_cm=0.6),
+        laser.hazard_distance_diffuse(100, 0.0016),
+        laser.optical_density(0.001, 0.0016),
+    ]
+
+    assert found[0].distance_m == found[3].density == 0
+    for each in found:
+        assert "laser safety officer supplies the exposure limit" in str(each)
+        assert "Class 4 beam" in each.caution
+
+
+def test_a_distance_is_shown_rounded_up() -> None:
+    """1.4105 m are told as 1.5 m, a density of 3.398 as 3.4."""
+    assert "up to 1.5 m" in str(laser.hazard_distance_diffuse(100, 0.0016))
+    assert str(laser.optical_density(4, 0.0016)).startswith("Optical density 3.4 or more.")
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (
+            lambda: laser.hazard_distance(100, 0, divergence_rad=0.002, aperture_cm=0.2),
+            "mpe_w_cm2 = 0",
+        ),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, divergence_rad=2, aperture_cm=0.2),
+            "given in mrad",
+        ),
+        (
+            lambda: laser.hazard_distance_lens(
+                100, 0.0016, focal_length_cm=-1, beam_at_lens_cm=0.6
+            ),
+            "focal_length_cm = -1",
+        ),
+        (lambda: laser.hazard_distance_diffuse(100, 0.0016, reflectance=60), "given in %"),
+        (lambda: laser.hazard_distance_diffuse(100, 0.0016, viewing_deg=90), "viewing_deg = 90"),
+        (lambda: laser.optical_density(math.nan, 1), "exposure = nan"),
+    ],
+)
+def test_hazard_inputs_that_can_not_be_are_refused(call, said: str) -> None:
+    """No default limit stands in for the officer's."""
+    refused(call, said)
+
+
+# -- Published thresholds -----------------------------------------------------------------------
+
+
+def test_published_thresholds_name_their_paper_and_which_mineral_is_weakest() -> None:
+    """Dark mica fails first (Brand 2022: 1.1, 1.3, 1.4, 1.6 J/cm², each ± 0.1)."""
+    found = laser.published_thresholds()
+    minerals = found[found["material"].isin(["biotite", "hornblende", "plagioclase", "quartz"])]
+
+    assert minerals["value"].tolist() == [1.1, 1.3, 1.4, 1.6]
+    assert set(minerals["plus_minus"]) == {0.1}
+    assert (found["source"].str.len() > 20).all()
+    assert found["row"].is_unique
+    assert (found.loc[found["unit"] == "J/cm²", "fluence_is"] != "").all()
+
+
+def test_reading_the_published_thresholds_changes_nothing_for_the_next_reader() -> None:
+    """Each call hands out a table of its own."""
+    found = laser.published_thresholds()
+    found.loc[0, "value"] = 99
+
+    assert laser.published_thresholds().loc[0, "value"] == 1.1

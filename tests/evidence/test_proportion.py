@@ -1,0 +1,107 @@
+"""Counted shares: intervals against scipy, coverage by exact sums, and what is refused."""
+
+import math
+
+import pytest
+from scipy import stats
+
+from heritagecheck.evidence import proportion
+
+CASES = [(0, 1), (1, 1), (0, 30), (3, 40), (12, 50), (30, 30), (199, 4000)]
+
+
+@pytest.mark.parametrize(("events", "count"), CASES)
+@pytest.mark.parametrize("level", [0.8, 0.95, 0.999])
+def test_exact_and_wilson_intervals_are_those_of_scipy(
+    events: int, count: int, level: float
+) -> None:
+    """scipy.stats.binomtest gives both."""
+    test = stats.binomtest(events, count)
+    exact, wilson = test.proportion_ci(level, "exact"), test.proportion_ci(level, "wilson")
+
+    assert proportion.clopper_pearson(events, count, level) == pytest.approx(exact, abs=1e-10)
+    assert proportion.wilson(events, count, level) == pytest.approx(wilson, abs=1e-10)
+
+
+@pytest.mark.parametrize(("events", "count"), CASES)
+def test_jeffreys_interval_is_made_of_the_quantiles_of_its_posterior(
+    events: int, count: int
+) -> None:
+    """Those of the beta distribution of scipy, at both ends."""
+    posterior = stats.beta(events + 0.5, count - events + 0.5)
+
+    assert proportion.jeffreys(events, count) == pytest.approx(
+        posterior.ppf([0.025, 0.975]), abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(("events", "count"), CASES)
+def test_one_sided_bounds_are_those_of_scipy(events: int, count: int) -> None:
+    """scipy.stats.binomtest, with the one-sided alternative of each."""
+    up = stats.binomtest(events, count, alternative="less").proportion_ci(0.95).high
+    down = stats.binomtest(events, count, alternative="greater").proportion_ci(0.95).low
+
+    assert proportion.upper_bound(events, count) == pytest.approx(up, abs=1e-10)
+    assert proportion.lower_bound(events, count) == pytest.approx(down, abs=1e-10)
+
+
+@pytest.mark.parametrize("share", [0.003, 0.01, 0.05, 0.3])
+def test_the_upper_bound_covers_the_truth_at_least_as_often_as_it_says(share: float) -> None:
+    """Exact sum over all outcomes of 60 spots."""
+    held = sum(
+        stats.binom.pmf(events, 60, share)
+        for events in range(61)
+        if proportion.upper_bound(events, 60) >= share
+    )
+
+    assert held >= 0.95
+
+
+@pytest.mark.parametrize("events", [0, 1, 3])
+@pytest.mark.parametrize("share", [0.001, 0.01, 0.2, 0.9])
+def test_the_count_needed_suffices_and_one_fewer_does_not(share: float, events: int) -> None:
+    """Against the bound itself."""
+    count = proportion.count_needed(share, 0.95, events)
+
+    assert proportion.upper_bound(events, count) <= share * (1 + 1e-9)
+    assert count == max(events, 1) or proportion.upper_bound(events, count - 1) > share
+
+
+def test_the_well_known_counts_for_one_in_a_hundred() -> None:
+    """59, 299 and 473 spots: attribute sampling tables at 95 % for 5 %, 1 %, and 1 % with one."""
+    assert proportion.count_needed(0.05) == 59
+    assert proportion.count_needed(0.01) == 299
+    assert proportion.count_needed(0.01, events=1) == 473
+
+
+def test_no_damage_is_not_no_risk() -> None:
+    """The rule of three: about 3/n, never 0 (Hanley and Lippman-Hand 1983)."""
+    for count in (10, 20, 100, 1000):
+        bound = proportion.upper_bound(0, count)
+
+        assert 2.5 / count < bound < 3 / count
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: proportion.upper_bound(0, 0), "nothing was read"),
+        (lambda: proportion.upper_bound(5, 4), "can't be more than count = 4"),
+        (lambda: proportion.upper_bound(-1, 4), "events = -1: it must be a whole number"),
+        (lambda: proportion.wilson(0.5, 4), "events = 0.5: it must be a whole number"),
+        (lambda: proportion.jeffreys(1, math.nan), "count = nan: it must be a whole number"),
+        (lambda: proportion.clopper_pearson(1, 4, 95), "level = 95"),
+        (lambda: proportion.lower_bound(5, 4), "more than count|whole number"),
+        (lambda: proportion.count_needed(1), "1 % is 0.01"),
+        (lambda: proportion.count_needed(0), "1 % is 0.01"),
+        (lambda: proportion.count_needed(1e-9), "ten million"),
+        (lambda: proportion.count_needed(0.01, events=-1), "events = -1"),
+        (lambda: proportion.count_needed(0.01, 1.0), "level = 1"),
+        (lambda: proportion.point_count_two_sigma(101, 300), "0 to 100"),
+        (lambda: proportion.point_count_two_sigma(10, 0), "at least one whole point"),
+    ],
+)
+def test_counts_that_can_not_be_are_refused(call, said: str) -> None:
+    """More events than spots, none read, per cent for shares."""
+    with pytest.raises(ValueError, match=said):
+        call()
