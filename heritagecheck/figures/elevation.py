@@ -3,21 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable
 from copy import deepcopy
 from functools import cache
 from xml.etree import ElementTree as ET
 
-from defusedxml import DefusedXmlException
+import numpy as np
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
+from heritagecheck.survey.drawing import (
+    SVG,
+    Box,
+    FloatArray,
+    elevation_of,
+    followed,
+    placements,
+    read_drawing,
+    view_box,
+)
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 
-SVG = "http://www.w3.org/2000/svg"
 # Four hues that colour-blind readers tell apart by lightness, and four hatches for grey print.
 FILLS = {
     "clean": "#1f6f8b",
@@ -32,20 +41,11 @@ HATCHES = {
     "leave and monitor": '<path d="M0 6H24M0 18H24" stroke="#2f2145" stroke-width="1.8"/>',
     "leave": "",
 }
-# A style sheet in a drawing would reach beyond it: it would dress, or hide, the page around it.
-RUNS_OR_LOADS = {
-    "script", "style", "foreignObject", "image", "feImage", "animate", "animateMotion",
-    "animateTransform", "set",
-}  # fmt: skip
-LOADS = re.compile(r"url\(\s*['\"]?(?!#)|javascript:|@import", re.IGNORECASE)
 CARRIED = ("fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin", "font-family")
 LABELS_A_WIDTH = 70
 MARGIN = 0.35
 WIDEST = 0.34
-TOKEN = re.compile(r"[A-Za-z]|-?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
-# How many numbers each step of an outline takes; outlines with other steps are kept whole.
-STEPS = {"M": 2, "L": 2, "l": 2, "H": 1, "h": 1, "V": 1, "v": 1, "a": 7, "z": 0, "Z": 0}
-Box = tuple[float, float, float, float]
+COARSE = 1.0  # units: near enough for the box around an outline
 
 
 def draw_elevation(
@@ -74,20 +74,21 @@ def draw_elevation(
     SurveyError
         There is no such elevation, or its drawing is missing or no SVG.
     """
-    item = _elevation(assessment.survey, elevation)
-    root = _drawing(assessment.survey, item)
+    item = elevation_of(assessment.survey, elevation)
+    root = read_drawing(assessment.survey, item)
     found = {one.zone: one for one in assessment.recommendations}
     parents = {child: parent for parent in root.iter() for child in parent}
-    size = max(24.0, float(root.get("viewBox", "0 0 0 0").split()[2]) / LABELS_A_WIDTH)
+    size = max(24.0, view_box(root, item)[2] / LABELS_A_WIDTH)
     plates: list[ET.Element] = []
-    for path in list(_zone_paths(root)):
+    for path, matrix in placements(root, item).items():
         code = path.get("data-zone", "")
         if code not in found:
             continue
         shown = _coloured(path, found[code], elevation, zone)
         _replace(parents[path], path, shown, f"{link}{code}" if link else "")
         if zone is None or code == zone:
-            plates.extend(_label(path, code, size, urgent=bool(found[code].urgency)))
+            x, y = _mark(path, matrix)
+            plates.extend(_label(code, x, y, size, urgent=bool(found[code].urgency)))
     # On top of all zones, and transparent to a click, which is meant for the zone beneath.
     over = ET.SubElement(root, f"{{{SVG}}}g", {"pointer-events": "none"})
     over.extend(plates)
@@ -121,7 +122,7 @@ def draw_locator(survey: Survey, zone: str) -> Picture:
     SurveyError
         The zone has no elevation with a drawing.
     """
-    item = _elevation(survey, _zone(survey, zone).elevation)
+    item = elevation_of(survey, _zone(survey, zone).elevation)
     return Picture(_outlines(survey, item, {zone}), f"{zone} on {item.name}")
 
 
@@ -147,7 +148,7 @@ def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Pictur
     SurveyError
         There is no such elevation, or its drawing is missing or no SVG.
     """
-    item = _elevation(assessment.survey, elevation)
+    item = elevation_of(assessment.survey, elevation)
     codes = [
         one.zone
         for one in assessment.recommendations
@@ -183,13 +184,13 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture:
     SurveyError
         The zone has no elevation with a drawing.
     """
-    item = _elevation(survey, _zone(survey, zone).elevation)
-    root = _drawing(survey, item)
-    window = _window(root, zone)
+    item = elevation_of(survey, _zone(survey, zone).elevation)
+    root = read_drawing(survey, item)
+    window = _window(root, item, zone)
     outlines = "".join(
         f'<path d="{path.get("d")}" fill="none" fill-rule="evenodd" stroke="#1d1d1b" '
-        f'stroke-width="{window[2] / 90:.3g}"/>'
-        for path in _zone_paths(root)
+        f"{_stroke(window[2] / 90, matrix)}/>"
+        for path, matrix in placements(root, item).items()
         if path.get("data-zone") == zone
     )
     if ground:
@@ -227,8 +228,8 @@ def draw_ground(survey: Survey, elevation: str, name: str) -> Picture:
     SurveyError
         There is no such elevation, or its drawing is missing or no SVG.
     """
-    item = _elevation(survey, elevation)
-    inner = _inner(_drawing(survey, item))
+    item = elevation_of(survey, elevation)
+    inner = _inner(read_drawing(survey, item))
     return Picture(
         f'<svg xmlns="{SVG}" width="0" height="0" style="position:absolute" aria-hidden="true">'
         f'<g id="{name}">{inner}</g></svg>',
@@ -277,51 +278,6 @@ def _zone(survey: Survey, code: str) -> Zone:
     raise SurveyError([Fault("zones", None, "zone", code, "there is none")])
 
 
-def _elevation(survey: Survey, code: str) -> Elevation:
-    """Elevation by its code."""
-    for item in survey.all(Elevation):
-        if item.elevation == code:
-            return item
-    known = ", ".join(item.elevation for item in survey.all(Elevation))
-    raise SurveyError(
-        [Fault("elevations", None, "elevation", code, f"there is none. Known: {known}")]
-    )
-
-
-def _drawing(survey: Survey, item: Elevation) -> ET.Element:
-    """Drawing of an elevation, without anything that could run or load."""
-    path = survey.file(item.drawing)
-    if path is None:
-        raise SurveyError(
-            [Fault("elevations", None, "drawing", item.drawing, "this drawing is missing")]
-        )
-    try:
-        root: ET.Element = SafeET.fromstring(path.read_bytes())
-    except (ET.ParseError, DefusedXmlException) as error:
-        raise SurveyError(
-            [Fault("elevations", None, "drawing", item.drawing, f"this is no plain SVG: {error}")]
-        ) from error
-    for parent in list(root.iter()):
-        for name in [name for name in parent.attrib if _runs_or_loads(name, parent.attrib[name])]:
-            del parent.attrib[name]
-        for child in list(parent):
-            if isinstance(child.tag, str) and child.tag.rpartition("}")[2] in RUNS_OR_LOADS:
-                parent.remove(child)
-    return root
-
-
-def _runs_or_loads(name: str, value: str) -> bool:
-    """Whether an attribute runs a script or loads from elsewhere."""
-    name = name.rpartition("}")[2].lower()
-    elsewhere = name in {"href", "src"} and not value.startswith("#")
-    return name.startswith("on") or elsewhere or bool(LOADS.search(value))
-
-
-def _zone_paths(root: ET.Element) -> list[ET.Element]:
-    """Outlines of the zones."""
-    return [path for path in root.iter(f"{{{SVG}}}path") if path.get("data-zone")]
-
-
 def _coloured(
     path: ET.Element, one: Recommendation, elevation: str, zone: str | None
 ) -> list[ET.Element]:
@@ -357,9 +313,27 @@ def _replace(
     parent.insert(place, group)
 
 
-def _label(path: ET.Element, code: str, size: float, *, urgent: bool) -> Iterable[ET.Element]:
+def _mark(path: ET.Element, matrix: FloatArray) -> tuple[float, float]:
+    """Where the code of a zone is written, in units of the drawing."""
+    x, y, _ = matrix @ (
+        float(path.get("data-label-x", "0")),
+        float(path.get("data-label-y", "0")),
+        1,
+    )
+    return float(x), float(y)
+
+
+def _stroke(width: float, matrix: FloatArray) -> str:
+    """Width of an outline's stroke, and its place where groups that held it moved it."""
+    if (matrix == np.eye(3)).all():
+        return f'stroke-width="{width:.3g}"'
+    moved = " ".join(f"{number:.9g}" for number in matrix[:2].T.ravel())
+    width /= float(np.sqrt(abs(np.linalg.det(matrix)))) or 1.0
+    return f'stroke-width="{width:.3g}" transform="matrix({moved})"'
+
+
+def _label(code: str, x: float, y: float, size: float, *, urgent: bool) -> Iterable[ET.Element]:
     """Code of a zone on a light plate; an urgent one stands in a dark ring with a mark."""
-    x, y = float(path.get("data-label-x", "0")), float(path.get("data-label-y", "0"))
     plate = ET.Element(
         f"{{{SVG}}}rect",
         {
@@ -382,30 +356,39 @@ def _label(path: ET.Element, code: str, size: float, *, urgent: bool) -> Iterabl
 
 def _outlines(survey: Survey, item: Elevation, lit: Collection[str]) -> str:
     """Outlines of all zones of an elevation, some of them filled."""
-    root = _drawing(survey, item)
+    root = read_drawing(survey, item)
     paths = [
         f'<path d="{path.get("d")}" fill="{"#1d1d1b" if path.get("data-zone") in lit else "#fff"}"'
-        f' fill-rule="evenodd" stroke="#8b877e" stroke-width="6"/>'
-        for path in _zone_paths(root)
+        f' fill-rule="evenodd" stroke="#8b877e" {_stroke(6, matrix)}/>'
+        for path, matrix in placements(root, item).items()
     ]
-    return f'<svg xmlns="{SVG}" viewBox="{root.get("viewBox")}">{"".join(paths)}</svg>'
+    box = " ".join(f"{number:g}" for number in view_box(root, item))
+    return f'<svg xmlns="{SVG}" viewBox="{box}">{"".join(paths)}</svg>'
 
 
-def _window(root: ET.Element, zone: str) -> Box:
+def _window(root: ET.Element, item: Elevation, zone: str) -> Box:
     """Part of a drawing around a zone: left, top, width, height; never beyond its edges."""
-    left, top, width, height = (float(n) for n in root.get("viewBox", "0 0 100 75").split())
-    path = next(path for path in _zone_paths(root) if path.get("data-zone") == zone)
-    boxes = [box for _, box in _parts(path.get("d", ""))]
-    if not boxes:
+    left, top, width, height = view_box(root, item)
+    path, matrix = next(
+        (path, matrix)
+        for path, matrix in placements(root, item).items()
+        if path.get("data-zone") == zone
+    )
+    try:
+        rings = followed(path.get("d", ""), COARSE)
+    except (
+        ValueError
+    ):  # the picture is drawn whole; `heritagecheck.survey.geometry` says what ails it
         return left, top, width, height
-    x1, y1 = min(box[0] for box in boxes), min(box[1] for box in boxes)
-    x2, y2 = max(box[2] for box in boxes), max(box[3] for box in boxes)
+    if not rings:
+        return left, top, width, height
+    points = np.concatenate(rings) @ matrix[:2, :2].T + matrix[:2, 2]
+    (x1, y1), (x2, y2) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
     wide = max((1 + MARGIN) * (x2 - x1), (1 + MARGIN) * (y2 - y1) * 4 / 3, width / 5)
     # A zone that runs far is shown in part, around its mark; the locator shows all of it.
     x, y = (x1 + x2) / 2, (y1 + y2) / 2
-    if wide > WIDEST * width:
-        x = float(path.get("data-label-x", x))
-        y = float(path.get("data-label-y", y))
+    if wide > WIDEST * width and path.get("data-label-x") and path.get("data-label-y"):
+        x, y = _mark(path, matrix)
     wide = min(wide, WIDEST * width, height * 4 / 3)
     high = wide * 3 / 4
     x = min(max(x - wide / 2, left), left + width - wide)
@@ -417,38 +400,15 @@ def _window(root: ET.Element, zone: str) -> Box:
 def _parts(outline: str) -> tuple[tuple[str, Box], ...]:
     """Parts of an outline, each with its box; none where it holds steps that are not followed."""
     found = []
-    for part in re.findall(r"M[^M]*", outline):
-        box = _walk(TOKEN.findall(part))
-        if box is None:
+    for part in re.findall(r"^[^M]+|M[^M]*", outline.strip()):
+        try:
+            rings = followed(part, COARSE)
+        except ValueError:
             return ()
-        found.append((part, box))
+        if rings:
+            points = np.concatenate(rings)
+            found.append((part, (*points.min(axis=0).tolist(), *points.max(axis=0).tolist())))
     return tuple(found)
-
-
-def _walk(tokens: Sequence[str]) -> Box | None:
-    """Follow the pen through one part of an outline."""
-    x, y, place, step = 0.0, 0.0, 0, ""
-    across: list[float] = []
-    down: list[float] = []
-    while place < len(tokens):
-        if tokens[place].isalpha():
-            step = tokens[place]
-            place += 1
-        if step not in STEPS or place + STEPS[step] > len(tokens):
-            return None
-        values = [float(token) for token in tokens[place : place + STEPS[step]]]
-        place += STEPS[step]
-        if not values:
-            continue
-        reach = max(values[0], values[1]) if step == "a" else 0.0
-        old = (x, y) if step.islower() else (0.0, 0.0)
-        if step in "HhVv":
-            x, y = (old[0] + values[0], y) if step in "Hh" else (x, old[1] + values[0])
-        else:
-            x, y = old[0] + values[-2], old[1] + values[-1]
-        across += [x - reach, x + reach]
-        down += [y - reach, y + reach]
-    return (min(across), min(down), max(across), max(down)) if across else None
 
 
 def _crop(element: ET.Element, window: Box) -> str | None:
@@ -466,6 +426,8 @@ def _crop(element: ET.Element, window: Box) -> str | None:
 
 def _crop_all(root: ET.Element, window: Box) -> None:
     """Leave out what lies outside a window, so that it need not be carried."""
+    if any(element.get("transform") for element in root.iter()):
+        return  # what its groups move is not followed
     for parent in list(root.iter()):
         for child in list(parent):
             outline = _crop(child, window)
