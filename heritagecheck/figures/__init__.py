@@ -1,6 +1,6 @@
 """What it looks like: one drawing function a figure, the same for page, screen and notebook."""
 
-from heritagecheck.figures.colours import draw_colour
+from heritagecheck.figures.colours import draw_colour, draw_readings
 from heritagecheck.figures.elevation import (
     draw_detail,
     draw_elevation,
@@ -11,12 +11,16 @@ from heritagecheck.figures.elevation import (
 )
 from heritagecheck.figures.gates import draw_gates
 from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm, harm_size
+from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
+from heritagecheck.figures.preview import draw_preview
 from heritagecheck.figures.swatches import draw_swatches
 
 __all__ = [
     "SHOWN_IN_FIGURE",
     "draw_colour",
+    "draw_cover",
     "draw_detail",
+    "draw_difference_map",
     "draw_elevation",
     "draw_gates",
     "draw_ground",
@@ -24,6 +28,9 @@ __all__ = [
     "draw_key",
     "draw_locator",
     "draw_outcome",
+    "draw_photograph",
+    "draw_preview",
+    "draw_readings",
     "draw_swatches",
     "harm_size",
 ]
