@@ -10,8 +10,35 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from heritagecheck.evidence._dose import DoseResponse, dose_response
+from heritagecheck.evidence._dose_likelihood import (
+    iso_21254_threshold,
+    likelihood_fit,
+    profile_interval,
+)
+from heritagecheck.evidence._trial_plan import TrialPlan, plan_trial
+from heritagecheck.evidence._window import Window, tested_window
 from heritagecheck.survey.records import Panel, SiteTest
 from heritagecheck.tables import threshold
+
+__all__ = [
+    "DoseResponse",
+    "PanelSeries",
+    "TrialPlan",
+    "Window",
+    "complete_values",
+    "damage_share_draws",
+    "damage_share_upper",
+    "dose_response",
+    "effective_fields",
+    "iso_21254_threshold",
+    "likelihood_fit",
+    "margin_bounds",
+    "panel_series",
+    "plan_trial",
+    "profile_interval",
+    "tested_window",
+]
 
 Value = TypeVar("Value")
 

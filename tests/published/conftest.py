@@ -13,10 +13,13 @@ NEEDED = ("id", "expected", "tolerance")
 
 def load_adapters() -> dict:
     """Adapters by file and quantity; --import-mode=importlib finds no module by its plain name."""
-    spec = importlib.util.spec_from_file_location("published_adapters", HERE / "adapters.py")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.ADAPTERS
+    found = {}
+    for path in sorted(HERE.glob("*adapters.py")):
+        spec = importlib.util.spec_from_file_location(f"published_{path.stem}", path)
+        module = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+        found |= module.ADAPTERS
+    return found
 
 
 ADAPTERS = load_adapters()

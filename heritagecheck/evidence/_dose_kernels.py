@@ -1,0 +1,524 @@
+"""Compiled loops of the dose-response fits; loaded only when one is first needed."""
+
+from math import erf, exp, expm1, inf, log, log1p, sqrt
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+_ROOT_2 = sqrt(2)
+_SIX = 6.0  # standard deviations beyond which a normal cell holds nothing (2e-9)
+_FLOOR = 1e-300
+_DROPPED = 18.0  # a node whose log weight lies so far below the best counts for 2e-8
+_STEPS = 100  # Newton steps; a fit that exists takes five to ten
+_LEVEL = 1e-10  # a rise over all doses [logit] below which a curve is flat
+
+
+@numba.njit(cache=True)
+def _log_share(eta: float) -> float:
+    """Logarithm of the logistic function, without overflow."""
+    if eta > 0:
+        return -log1p(exp(-eta))
+    return eta - log1p(exp(eta))
+
+
+@numba.njit(cache=True)
+def _spread(
+    values: FloatArray, centres: FloatArray, edges: FloatArray, sd: float, out: FloatArray
+) -> None:
+    """
+    Mean of tabulated values under normal scatter about each centre.
+
+    Cell k of the table holds values[k]; the first and last cells reach to infinity, so that the
+    weights of a centre always add up to one.
+    """
+    if sd <= 0:
+        out[:] = values
+        return
+    scale = 1 / (sd * _ROOT_2)
+    out[:] = 0.0
+    start = 0
+    for i in range(centres.size):
+        while start < edges.size and edges[start] < centres[i] - _SIX * sd:
+            start += 1
+        below = 0.0
+        for k in range(start, edges.size + 1):
+            above = 1.0
+            if k < edges.size and edges[k] < centres[i] + _SIX * sd:
+                above = 0.5 * (1 + erf((edges[k] - centres[i]) * scale))
+            for row in range(values.shape[1]):
+                out[i, row] += (above - below) * values[k, row]
+            below = above
+            if above == 1.0:
+                break
+
+
+@numba.njit(cache=True)
+def _panel_tables(
+    x: FloatArray,
+    spots: FloatArray,
+    events: FloatArray,
+    first: IntArray,
+    mu: FloatArray,
+    s: float,
+    out: FloatArray,
+) -> None:
+    """Log likelihood of each panel if its own 50 % stood at mu."""
+    for i in range(mu.size):
+        for panel in range(first.size - 1):
+            total = 0.0
+            for c in range(first[panel], first[panel + 1]):
+                eta = (x[c] - mu[i]) / s
+                rise = _log_share(eta)
+                total += events[c] * rise + (spots[c] - events[c]) * (rise - eta)
+            out[i, panel] = total
+
+
+@numba.njit(cache=True, nogil=True)
+def log_likelihoods(
+    x: FloatArray,
+    spots: FloatArray,
+    events: FloatArray,
+    first: IntArray,
+    group: IntArray,
+    groups: int,
+    mu: FloatArray,
+    edges: FloatArray,
+    spreads: FloatArray,
+    panel_sds: FloatArray,
+) -> FloatArray:
+    """
+    Log likelihood of each group on the grid (group, spread, panel sd, mu).
+
+    Classes of spots (same dose, panel, group) are sorted by panel; `first` says where each panel
+    of a group starts, `group` to which group it belongs.
+    """
+    panels = first.size - 1
+    found = np.zeros((groups, spreads.size, panel_sds.size, mu.size))
+    table = np.empty((mu.size, panels))
+    mean = np.empty((mu.size, panels))
+    peak = np.empty(panels)
+    for j in range(spreads.size):
+        _panel_tables(x, spots, events, first, mu, spreads[j], table)
+        for panel in range(panels):
+            peak[panel] = table[:, panel].max()
+            for i in range(mu.size):
+                table[i, panel] = exp(table[i, panel] - peak[panel])
+        for q in range(panel_sds.size):
+            _spread(table, mu, edges, panel_sds[q] * spreads[j], mean)
+            for panel in range(panels):
+                for i in range(mu.size):
+                    found[group[panel], j, q, i] += peak[panel] + log(mean[i, panel] + _FLOOR)
+    return found
+
+
+@numba.njit(cache=True)
+def _cell_weights(centres: FloatArray, edges: FloatArray, sds: FloatArray) -> FloatArray:
+    """Weight of each cell under normal scatter about each centre, shape (sd, centre, cell)."""
+    found = np.zeros((sds.size, centres.size, centres.size))
+    for t in range(sds.size):
+        for i in range(centres.size):
+            below = 0.0
+            for k in range(edges.size):
+                above = 0.5 * (1 + erf((edges[k] - centres[i]) / (sds[t] * _ROOT_2)))
+                found[t, i, k] = above - below
+                below = above
+            found[t, i, edges.size] = 1 - below
+    return found
+
+
+@numba.njit(cache=True)
+def _pool_node(
+    table: FloatArray, weights: FloatArray, log_prior: FloatArray, found: FloatArray
+) -> float:
+    """
+    Pool the groups at one spread, panel sd and group sd; returns the log of what comes to.
+
+    Adds nothing: `found` (group, mu) is overwritten with what each group's locations weigh.
+    """
+    groups, cells = table.shape
+    mean = np.empty((groups, cells))
+    total = np.empty(cells)
+    for i in range(cells):
+        total[i] = log_prior[i]
+        for g in range(groups):
+            value = 0.0
+            for k in range(cells):
+                value += weights[i, k] * table[g, k]
+            mean[g, i] = value + _FLOOR
+            total[i] += log(mean[g, i])
+    best: float = total.max()
+    found[:] = 0.0
+    for i in range(cells):
+        if total[i] > best - _DROPPED:
+            for g in range(groups):
+                share = exp(total[i] - best) / mean[g, i]
+                for k in range(cells):
+                    found[g, k] += share * weights[i, k]
+    for g in range(groups):
+        for k in range(cells):
+            found[g, k] *= table[g, k]
+    return best
+
+
+@numba.njit(cache=True, nogil=True)
+def pooled(
+    likelihoods: FloatArray,
+    mu: FloatArray,
+    edges: FloatArray,
+    group_sds: FloatArray,
+    log_mean_prior: FloatArray,
+    log_weights: FloatArray,
+) -> FloatArray:
+    """
+    Log posterior of each group whose mu scatter normally about a common mean.
+
+    likelihoods (group, spread, panel sd, mu); log_mean_prior (spread, mu) of the common mean;
+    log_weights (panel sd, group sd). Returns (group, spread, panel sd, mu) up to one constant.
+    """
+    groups, n_s, n_q, n_mu = likelihoods.shape
+    found = np.zeros((groups, n_s, n_q, n_mu))
+    weights = _cell_weights(mu, edges, group_sds)
+    bound = np.empty(n_s * n_q)
+    for node in range(bound.size):
+        j, q = node // n_q, node % n_q
+        bound[node] = log_mean_prior[j].max() + log_weights[q].max()
+        for g in range(groups):
+            bound[node] += likelihoods[g, j, q].max()
+    table = np.empty((groups, n_mu))
+    part = np.empty((groups, n_mu))
+    best = -inf
+    # Most promising first, so that most of what can't matter is never summed.
+    for node in np.argsort(-bound):
+        if bound[node] < best - _DROPPED:
+            break
+        j, q = node // n_q, node % n_q
+        top = 0.0
+        for g in range(groups):
+            peak = likelihoods[g, j, q].max()
+            top += peak
+            table[g] = np.exp(likelihoods[g, j, q] - peak)
+        for t in range(group_sds.size):
+            size = top + log_weights[q, t] + _pool_node(table, weights[t], log_mean_prior[j], part)
+            if size > best:
+                found *= exp(best - size)
+                best = size
+            found[:, j, q] += part * exp(size - best)
+    return np.log(found + _FLOOR)
+
+
+@numba.njit(cache=True)
+def _slopes(eta: float, spots: float, events: float, cloglog: bool) -> tuple[float, float]:
+    """First and second derivative of a class's log likelihood with respect to eta."""
+    if cloglog:
+        m = exp(min(eta, 40.0))
+        if m < 1e-300:
+            return events, 0.0
+        e = expm1(m)
+        ratio = m / e if e < inf else 0.0
+        curve = ratio * (1 - m - ratio) if e < inf else 0.0
+        return events * ratio - (spots - events) * m, events * curve - (spots - events) * m
+    p = 1 / (1 + exp(-eta)) if eta > -700 else 0.0
+    return events - spots * p, -spots * p * (1 - p)
+
+
+@numba.njit(cache=True)
+def _class_log_likelihood(eta: float, spots: float, events: float, cloglog: bool) -> float:
+    """Log likelihood of one class, without the binomial coefficient."""
+    if cloglog:
+        m = exp(min(eta, 40.0))
+        found = -(spots - events) * m
+        if events > 0:
+            # Where m is tiny, log(1 - exp(-m)) is eta itself.
+            found += events * (log(-expm1(-m)) if m > 1e-300 else eta)
+        return found
+    rise = _log_share(eta)
+    return events * rise + (spots - events) * (rise - eta)
+
+
+@numba.njit(cache=True)
+def _constant(spots: float, events: float) -> float:
+    """Largest log likelihood of one class or of all taken as one."""
+    found = 0.0
+    if events > 0:
+        found += events * log(events / spots)
+    if events < spots:
+        found += (spots - events) * log((spots - events) / spots)
+    return found
+
+
+@numba.njit(cache=True)
+def _start(
+    x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool
+) -> tuple[float, float]:
+    """Intercept and slope by least squares on smoothed frequencies."""
+    w = wx = wxx = wy = wxy = 0.0
+    for c in range(x.size):
+        p = (events[c] + 0.5) / (spots[c] + 1)
+        y = log(-log1p(-p)) if cloglog else log(p / (1 - p))
+        weight = spots[c] * p * (1 - p)
+        w += weight
+        wx += weight * x[c]
+        wxx += weight * x[c] * x[c]
+        wy += weight * y
+        wxy += weight * x[c] * y
+    slope = (w * wxy - wx * wy) / (w * wxx - wx * wx)
+    return (wy - slope * wx) / w, slope
+
+
+@numba.njit(cache=True)
+def _newton(
+    x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool
+) -> tuple[float, float]:
+    """Intercept and slope of largest likelihood, where there is one."""
+    a, b = _start(x, spots, events, cloglog)
+    reach = np.abs(x).max()
+    for _ in range(_STEPS):
+        g0 = g1 = h00 = h01 = h11 = 0.0
+        for c in range(x.size):
+            first, second = _slopes(a + b * x[c], spots[c], events[c], cloglog)
+            g0 += first
+            g1 += first * x[c]
+            h00 -= second
+            h01 -= second * x[c]
+            h11 -= second * x[c] * x[c]
+        det = h00 * h11 - h01 * h01
+        if not det > 0:
+            # Everything lies in a flat tail: halve towards a constant and try again.
+            a, b = a / 2, b / 2
+            continue
+        da = (h11 * g0 - h01 * g1) / det
+        db = (h00 * g1 - h01 * g0) / det
+        size = abs(da) + abs(db) * reach
+        scale = min(1.0, 3.0 / size) if size > 0 else 1.0
+        a += scale * da
+        b += scale * db
+        # The next step would be the square of this one.
+        if size < 1e-9 * (1 + abs(a)):
+            break
+    return a, b
+
+
+@numba.njit(cache=True)
+def _state(x: FloatArray, spots: FloatArray, events: FloatArray) -> tuple[int, float, float]:
+    """0 fit exists, 1 parted rising, 2 parted falling, 3 none happened, 4 all, 5 one dose."""
+    lowest_event = lowest_none = inf
+    highest_event = highest_none = -inf
+    for c in range(x.size):
+        if events[c] > 0:
+            lowest_event = min(lowest_event, x[c])
+            highest_event = max(highest_event, x[c])
+        if events[c] < spots[c]:
+            lowest_none = min(lowest_none, x[c])
+            highest_none = max(highest_none, x[c])
+    state = 0
+    if lowest_event == inf:
+        state = 3
+    elif lowest_none == inf:
+        state = 4
+    elif min(lowest_event, lowest_none) == max(highest_event, highest_none):
+        state = 5
+    elif highest_none <= lowest_event:
+        state = 1
+    elif highest_event <= lowest_none:
+        state = 2
+    return state, (highest_none + lowest_event) / 2, (highest_event + lowest_none) / 2
+
+
+@numba.njit(cache=True)
+def _limits(
+    x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float
+) -> tuple[float, float, float, float, int]:
+    """Intercept, slope and log likelihood that are approached or reached, and the state."""
+    state, rising, falling = _state(x, spots, events)
+    if state == 0:
+        a, b = _newton(x, spots, events, cloglog)
+        size = 0.0
+        for c in range(x.size):
+            size += _class_log_likelihood(a + b * x[c], spots[c], events[c], cloglog)
+        if abs(b) * (x.max() - x.min()) < _LEVEL:
+            return a, 0.0, inf if a < target else -inf, size, state
+        return a, b, (target - a) / b, size, state
+    size = 0.0
+    for c in range(x.size):
+        size += _constant(spots[c], events[c])
+    if state in (1, 3):
+        return -inf, inf if state == 1 else 0.0, rising if state == 1 else inf, size, state
+    if state in (2, 4):
+        return inf, -inf if state == 2 else 0.0, falling if state == 2 else -inf, size, state
+    a = _flat(events.sum() / spots.sum(), cloglog)
+    return a, 0.0, inf if a < target else -inf, size, state
+
+
+@numba.njit(cache=True, nogil=True)
+def maximum_likelihood(
+    x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float
+) -> tuple[FloatArray, IntArray]:
+    """Fit each row of events: intercept, slope, place of the target, log likelihood."""
+    found = np.empty((events.shape[0], 4))
+    states = np.empty(events.shape[0], np.int64)
+    middle = x.mean()
+    centred = x - middle
+    for row in range(events.shape[0]):
+        a, b, place, size, state = _limits(centred, spots, events[row], cloglog, target)
+        found[row, 0] = a - b * middle if state in (0, 5) else a
+        found[row, 1] = b
+        found[row, 2] = place + middle
+        found[row, 3] = size
+        states[row] = state
+    return found, states
+
+
+@numba.njit(cache=True)
+def _profile(
+    place: float,
+    x: FloatArray,
+    spots: FloatArray,
+    events: FloatArray,
+    cloglog: bool,
+    target: float,
+    slope: float,
+) -> tuple[float, float, float]:
+    """Largest log likelihood with the target at `place`, its slope and its change."""
+    low, high = 0.0, inf
+    for _ in range(_STEPS):
+        g = h = 0.0
+        for c in range(x.size):
+            first, second = _slopes(target + slope * (x[c] - place), spots[c], events[c], cloglog)
+            g += first * (x[c] - place)
+            h -= second * (x[c] - place) ** 2
+        if g > 0:
+            low = slope
+        else:
+            high = slope
+        step = g / h if h > 0 else inf
+        new = slope + step
+        if not low <= new <= high:
+            new = (low + high) / 2 if high < inf else 2 * slope + 1e-3
+        change = abs(new - slope)
+        slope = new
+        if change <= 1e-13 * (1 + slope) or slope < 1e-14:
+            break
+    size = moved = 0.0
+    for c in range(x.size):
+        eta = target + slope * (x[c] - place)
+        size += _class_log_likelihood(eta, spots[c], events[c], cloglog)
+        moved -= slope * _slopes(eta, spots[c], events[c], cloglog)[0]
+    return size, slope, moved
+
+
+@numba.njit(cache=True)
+def _flat(p: float, cloglog: bool) -> float:
+    """Linear predictor of a curve that is p everywhere."""
+    if p <= 0:
+        return -inf
+    if p >= 1:
+        return inf
+    return log(-log1p(-p)) if cloglog else log(p / (1 - p))
+
+
+@numba.njit(cache=True)
+def _end(
+    side: float,
+    start: float,
+    step: float,
+    slope: float,
+    best: float,
+    half: float,
+    x: FloatArray,
+    spots: FloatArray,
+    events: FloatArray,
+    cloglog: bool,
+    target: float,
+) -> float:
+    """Where the profile falls `half` below the best, on one side; infinite if never."""
+    flat = _flat(events.sum() / spots.sum(), cloglog)
+    # Far beyond the doses the curve is a constant, below the target on the upper side.
+    bounded = flat > target if side > 0 else flat < target
+    far = 0.0
+    if bounded:
+        for c in range(x.size):
+            far += _class_log_likelihood(target, spots[c], events[c], cloglog)
+    else:
+        far = _constant(spots.sum(), events.sum())
+    if best - far <= half:
+        return side * inf
+    inside, outside = start, side * inf
+    place = start + side * step
+    for _ in range(_STEPS):
+        size, slope, moved = _profile(place, x, spots, events, cloglog, target, slope)
+        gap = best - size - half
+        if gap > 0:
+            outside = place
+        else:
+            inside = place
+        new = place + gap / moved if moved * side < 0 else side * inf
+        # Newton inside the bracket; doubling while there is none, halving where it leaves it.
+        if not (min(inside, outside) < new < max(inside, outside)):
+            doubled = place + 2 * (place - start)
+            new = doubled if abs(outside) == inf else (inside + outside) / 2
+        elif abs(outside) == inf and abs(new - start) > 4 * abs(place - start):
+            new = start + 4 * (place - start)
+        if abs(new - place) <= 1e-12 * (1 + abs(place)):
+            return new
+        place = new
+        if slope < 1e-12:
+            slope = 1e-3
+    return place
+
+
+@numba.njit(cache=True, nogil=True)
+def profile_intervals(
+    x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float, half: float
+) -> FloatArray:
+    """Place of the target and both ends of its profile interval, for each row of events."""
+    found = np.empty((events.shape[0], 3))
+    middle = x.mean()
+    centred = x - middle
+    reach = centred.max() - centred.min()
+    for row in range(events.shape[0]):
+        a, b, place, best, state = _limits(centred, spots, events[row], cloglog, target)
+        found[row, 0] = place + middle
+        found[row, 1], found[row, 2] = -inf, inf
+        falling = state == 2 or (state == 0 and b <= 0) or state == 5
+        if falling:
+            continue
+        slope = b if state == 0 else 10 / (reach + 1e-300)
+        start = place
+        if state in (3, 4):
+            slope = 1 / (reach + 1e-300)
+            start = centred.max() + reach if state == 3 else centred.min() - reach
+        step = reach / 4
+        if state == 0:
+            step = _first_step(a, b, place, half, centred, spots, events[row], cloglog)
+        for k, side in enumerate((-1.0, 1.0)):
+            end = _end(
+                side, start, step, slope, best, half, centred, spots, events[row], cloglog, target
+            )
+            found[row, 1 + k] = end + middle
+    return found
+
+
+@numba.njit(cache=True)
+def _first_step(
+    a: float,
+    b: float,
+    place: float,
+    half: float,
+    x: FloatArray,
+    spots: FloatArray,
+    events: FloatArray,
+    cloglog: bool,
+) -> float:
+    """Half width of the interval by the curvature at the best fit."""
+    h00 = h01 = h11 = 0.0
+    for c in range(x.size):
+        second = _slopes(a + b * x[c], spots[c], events[c], cloglog)[1]
+        h00 -= second
+        h01 -= second * (x[c] - place)
+        h11 -= second * (x[c] - place) ** 2
+    information = (h00 - h01 * h01 / h11) * b * b
+    return sqrt(2 * half / information)

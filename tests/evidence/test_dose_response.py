@@ -1,0 +1,498 @@
+"""Dose-response curves of trial spots: what they must show, and what they must not claim."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import optimize, stats
+from scipy.special import expit, log1p
+
+from heritagecheck.evidence._dose import DoseResponse, dose_response
+from heritagecheck.evidence._dose_likelihood import (
+    iso_21254_threshold,
+    likelihood_fit,
+    profile_interval,
+)
+
+LADDER = np.array([0.5, 0.84, 1.41, 2.38, 4.0])
+CORRELATION = 0.1  # panel_correlation of tables/thresholds.csv
+
+
+def spots(dose: np.ndarray, each: int, events: list[int]) -> tuple[np.ndarray, np.ndarray]:
+    """Dose and outcome of each spot, from counts a dose."""
+    happened = [np.arange(each) < hit for hit in events]
+    return np.repeat(dose, each), np.concatenate(happened)
+
+
+def drawn(
+    generator: np.random.Generator, count: int, half: float, spread: float, panels: int, sd: float
+) -> tuple[np.ndarray, np.ndarray, list[str]]:
+    """Spots of a true logistic curve, on panels whose logits scatter by sd."""
+    dose = np.resize(LADDER, count)
+    panel = (np.arange(count) // LADDER.size) % panels
+    shift = sd * generator.normal(size=panels)
+    p = expit(np.log(dose / half) / spread + shift[panel])
+    return dose, generator.random(count) < p, [f"P{k}" for k in panel]
+
+
+def from_prior(
+    dose: np.ndarray, happened: np.ndarray, panel: np.ndarray | None, number: int = 600_000
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Log dose of 50 %, probability at the middle dose, and weights, by draws from the prior."""
+    generator = np.random.default_rng(3)
+    x = np.log(dose)
+    low, high = x.min(), x.max()
+    spread = np.exp(math.log(0.3) + generator.normal(size=number))
+    # Even between the ends, an exponential tail of one spread beyond each.
+    side = generator.random(number) * (high - low + 2 * spread)
+    tail = spread * generator.exponential(size=number)
+    half = np.where(side < high - low, low + side, high + tail)
+    half = np.where(side > high - low + spread, low - tail, half)
+    log_weight = np.zeros(number)
+    if panel is None:
+        shift, sd = np.zeros((1, number)), np.zeros(number)
+        index = np.zeros(x.size, int)
+    else:
+        scale = math.sqrt(CORRELATION / (1 - CORRELATION) * math.pi**2 / 3) / 0.6745
+        sd = scale * np.abs(generator.normal(size=number))
+        shift = sd * generator.normal(size=(panel.max() + 1, number))
+        index = panel
+    for one, hit, here in zip(x, happened, index, strict=True):
+        eta = (one - half) / spread + shift[here]
+        log_weight -= np.logaddexp(0, -eta if hit else eta)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(40)
+    middle = (low + high) / 2
+    eta = (middle - half) / spread
+    p = sum(w * expit(eta + sd * u) for u, w in zip(nodes, weights, strict=True))
+    return half, p / weights.sum(), np.exp(log_weight - log_weight.max())
+
+
+def weighted(values: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """2.5 %, 50 % and 97.5 % quantiles of weighted draws."""
+    order = np.argsort(values)
+    share = np.cumsum(weights[order]) / weights.sum()
+    return values[order][np.searchsorted(share, [0.025, 0.5, 0.975])]
+
+
+@pytest.mark.parametrize(
+    ("events", "panelled"),
+    [([0, 1, 2, 3, 4], False), ([0, 1, 2, 3, 4], True), ([0, 0, 0, 1, 2], True)],
+)
+def test_the_grid_agrees_with_draws_from_the_stated_priors(
+    events: list[int], panelled: bool
+) -> None:
+    """Weighted draws from the priors of the docstring give the same medians and ends."""
+    dose, happened = spots(LADDER, 4, events)
+    panel = np.arange(dose.size) % 2 if panelled else None
+    fit = dose_response(dose, happened, panel=None if panel is None else [f"P{k}" for k in panel])
+    half, p, weights = from_prior(dose, happened, panel)
+    at, share = fit.dose_at(0.5), fit.probability(math.exp(np.log(LADDER[[0, -1]]).mean()))
+
+    found = np.log([at.low, at.estimate, at.high])
+    expected = weighted(half, weights)
+    assert found == pytest.approx(expected, abs=0.05 * np.ptp(expected))
+    assert [share.low, share.estimate, share.high] == pytest.approx(weighted(p, weights), abs=0.02)
+
+
+@pytest.mark.parametrize("count", [3, 5, 10, 20, 60, 200])
+def test_no_damage_is_not_no_risk(count: int) -> None:
+    """The upper end of 95 % lies above the exact one-sided bound of 90 % (Clopper, Pearson)."""
+    fit = dose_response([1.2] * count, [False] * count)
+    exact = 1 - 0.1 ** (1 / count)
+
+    assert float(fit.probability(1.2).high) > exact
+    assert fit.dose_at(0.5).high == math.inf
+    assert any("not never" in one for one in fit.cautions)
+
+
+def test_no_damage_at_many_doses_is_bounded_at_the_highest() -> None:
+    """Twenty spots spread over five doses show less at the highest than twenty laid there."""
+    spread = dose_response(np.repeat(LADDER, 4), [False] * 20)
+    laid = dose_response([4.0] * 20, [False] * 20)
+
+    assert float(spread.probability(4.0).high) > float(laid.probability(4.0).high)
+    assert float(laid.probability(4.0).high) > 1 - 0.05 ** (1 / 20)
+
+
+def undamaged(panels: int, each: int) -> float:
+    """Upper bound of the damaged share where so many panels hold so many sound spots each."""
+    labels = [f"P{k}" for k in range(panels) for _ in range(each)]
+    fit = dose_response([1.0] * len(labels), [False] * len(labels), panel=labels)
+    return float(fit.probability(1.0).high)
+
+
+@pytest.mark.parametrize("panels", [1, 2, 4, 8])
+def test_spots_on_few_panels_stay_weak_evidence(panels: int) -> None:
+    """However many spots: never below the exact bound on 1 / r spots a panel (design effect)."""
+    floor = 1 - 0.05 ** (CORRELATION / panels)
+    bounds = [undamaged(panels, each) for each in (2, 10, 100, 3000)]
+
+    assert bounds[-1] >= floor
+    assert bounds[-1] == pytest.approx(bounds[1], rel=1e-6)
+    assert bounds[0] > bounds[1]
+
+
+def test_more_panels_say_more_than_more_spots() -> None:
+    """Eighty sound spots on eight panels bound damage lower than eight hundred on two."""
+    assert undamaged(8, 10) < 0.5 * undamaged(2, 400)
+
+
+def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
+    """95 % of 120 trials, with and without differing panels; below 0.88 would be 1 in 1,000."""
+    generator = np.random.default_rng(11)
+    inside, high = [], []
+    for k in range(120):
+        sd = (0.0, 0.6)[k % 2]
+        half, spread = generator.uniform(0.8, 3), generator.uniform(0.1, 0.5)
+        dose, happened, panel = drawn(generator, 30, half, spread, 3, sd)
+        fit = dose_response(dose, happened, panel=panel)
+        at = fit.dose_at(0.5)
+        nodes, weights = np.polynomial.hermite_e.hermegauss(40)
+        truth = float(
+            (weights * expit(math.log(1.41 / half) / spread + sd * nodes)).sum() / weights.sum()
+        )
+        share = fit.probability(1.41)
+        inside.append(at.low <= half <= at.high)
+        high.append(float(share.low) <= truth <= float(share.high))
+
+    assert np.mean(inside) > 0.88
+    assert np.mean(high) > 0.88
+
+
+def test_dose_and_probability_are_one_curve() -> None:
+    """The probability at the dose of p is p, and its bound there is the bound of the dose."""
+    fit = dose_response(*spots(LADDER, 6, [0, 1, 3, 4, 6]), panel=["A", "B", "C"] * 10)
+    for p in (0.02, 0.1, 0.5, 0.9):
+        at = fit.dose_at(p)
+
+        assert float(fit.probability(at.estimate).estimate) == pytest.approx(p, abs=0.01)
+        assert float(fit.probability(at.low).high) == pytest.approx(p, abs=0.012)
+
+
+def test_the_unit_of_the_dose_changes_nothing() -> None:
+    """Joule or millijoule, kilopascal or bar: the same curve, on either scale."""
+    dose, happened = spots(LADDER, 5, [0, 0, 2, 4, 5])
+    for scale in ("log", "linear"):
+        one = dose_response(dose, happened, scale=scale).dose_at(0.1)
+        other = dose_response(1000 * dose, happened, scale=scale).dose_at(0.1)
+
+        assert [other.low, other.estimate, other.high] == pytest.approx(
+            [1000 * one.low, 1000 * one.estimate, 1000 * one.high], rel=1e-6
+        )
+
+
+def test_order_and_names_of_spots_change_nothing() -> None:
+    """Shuffled spots on panels of other names give the same numbers."""
+    dose, happened = spots(LADDER, 6, [0, 1, 2, 5, 6])
+    panel = np.array(["A", "B", "C"] * 10)
+    order = np.random.default_rng(2).permutation(30)
+    one = dose_response(dose, happened, panel=list(panel)).dose_at(0.1)
+    names = {"A": "z", "B": "y", "C": "x"}
+    other = dose_response(
+        dose[order], happened[order], panel=[names[k] for k in panel[order]]
+    ).dose_at(0.1)
+
+    assert (one.low, one.estimate, one.high) == pytest.approx(
+        (other.low, other.estimate, other.high), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_damage_at_the_gentlest_dose_never_looks_safer(seed: int) -> None:
+    """One more damaged spot there raises neither estimate nor lower end of the damage dose."""
+    generator = np.random.default_rng(seed)
+    dose, happened, panel = drawn(generator, 25, 1.6, 0.3, 3, 0.6)
+    before = dose_response(dose, happened, panel=panel)
+    worse = happened.copy()
+    worse[np.flatnonzero(~happened & (dose == dose.min()))[0]] = True
+    after = dose_response(dose, worse, panel=panel)
+
+    for p in (0.05, 0.1, 0.5):
+        assert after.dose_at(p).estimate < before.dose_at(p).estimate
+        assert after.dose_at(p).low < before.dose_at(p).low
+
+
+def minerals() -> tuple[np.ndarray, np.ndarray, list[str], list[str]]:
+    """Biotite fails first, quartz later, and of hornblende three spots were seen, all sound."""
+    dose = np.concatenate([np.repeat(LADDER, 4), np.repeat(LADDER, 4), [0.5, 0.84, 1.41]])
+    happened = np.concatenate(
+        [spots(LADDER, 4, [0, 2, 4, 4, 4])[1], spots(LADDER, 4, [0, 0, 0, 2, 4])[1], [False] * 3]
+    )
+    group = ["biotite"] * 20 + ["quartz"] * 20 + ["hornblende"] * 3
+    return dose, happened, group, ["P1", "P2", "P3", "P4"] * 10 + ["P1", "P2", "P3"]
+
+
+def test_the_weakest_group_sets_the_limit() -> None:
+    """Biotite is named, and no end lies above its own."""
+    dose, happened, group, panel = minerals()
+    fit = dose_response(dose, happened, group, panel=panel)
+    all_of_them, biotite = fit.dose_at(0.1), fit.dose_at(0.1, group="biotite")
+
+    assert fit.weakest == "biotite"
+    assert all_of_them.low <= biotite.low
+    assert all_of_them.estimate == biotite.estimate < fit.dose_at(0.1, group="quartz").estimate
+    assert float(fit.probability(0.84).high) >= float(fit.probability(0.84, group="quartz").high)
+
+
+def test_a_group_never_looks_safer_than_by_itself() -> None:
+    """Borrowing from others lowers a damage dose or leaves it, for every group and probability."""
+    dose, happened, group, panel = minerals()
+    fit = dose_response(dose, happened, group, panel=panel)
+    for name in set(group):
+        here = np.array(group) == name
+        alone = dose_response(
+            dose[here], happened[here], panel=[p for p, k in zip(panel, here, strict=True) if k]
+        )
+        for p in (0.01, 0.1, 0.5):
+            assert fit.dose_at(p, group=name).low <= alone.dose_at(p).low * 1.0001
+            assert fit.dose_at(p, group=name).estimate <= alone.dose_at(p).estimate * 1.0001
+
+
+def test_a_group_without_damage_borrows_and_says_so() -> None:
+    """Three sound spots of hornblende do not make it harder than its neighbours."""
+    dose, happened, group, panel = minerals()
+    fit = dose_response(dose, happened, group, panel=panel)
+
+    assert fit.dose_at(0.5, group="hornblende").low < fit.dose_at(0.5, group="quartz").low
+    assert any("hornblende" in one and "borrow" in one for one in fit.cautions)
+
+
+def test_parted_spots_give_a_finite_interval_around_the_gap() -> None:
+    """None damaged up to 1.41, all from 2.38: half lies between, give or take a class."""
+    fit = dose_response(*spots(LADDER, 6, [0, 0, 0, 6, 6]))
+    at = fit.dose_at(0.5)
+
+    assert 1.41 < at.estimate < 2.38
+    assert 0.84 < at.low < 1.6
+    assert 2.1 < at.high < 4
+    assert any("how steep" in one for one in fit.cautions)
+
+
+def test_all_damaged_leaves_the_lower_end_open() -> None:
+    """Where every spot was damaged, any lower dose may damage too."""
+    fit = dose_response([0.5] * 6 + [1.0] * 6, [True] * 12)
+
+    assert fit.dose_at(0.5).low == 0
+    assert float(fit.probability(0.5).high) == 1
+    assert "begins lie below" in " ".join(fit.cautions)
+
+
+@pytest.mark.parametrize("hit", [False, True])
+def test_one_spot_tells_next_to_nothing(hit: bool) -> None:
+    """An open end, an interval over most of 0 to 1, and a caution."""
+    fit = dose_response([1.0], [hit])
+    share = fit.probability(1.0)
+
+    assert float(share.high) - float(share.low) > 0.75
+    assert fit.dose_at(0.5).low == 0 if hit else fit.dose_at(0.5).high == math.inf
+    assert any("rest on the prior" in one for one in fit.cautions)
+
+
+def test_falling_outcomes_are_flagged() -> None:
+    """Damage at low doses and none at high ones is likelier a mix-up than a curve."""
+    fit = dose_response(*spots(LADDER, 4, [4, 3, 1, 0, 0]))
+
+    assert any("The curve can't fall" in one for one in fit.cautions)
+
+
+def test_draws_follow_the_interval_and_the_seed() -> None:
+    """Quantiles of the draws are the ends; the same seed gives the same draws."""
+    fit = dose_response(*spots(LADDER, 6, [0, 1, 2, 5, 6]), panel=["A", "B", "C"] * 10)
+    at = fit.dose_at(0.1)
+    dose = fit.draws(4096, seed=5).dose_at(0.1)
+    ends = np.quantile(dose, [0.025, 0.5, 0.975])
+
+    assert ends == pytest.approx([at.low, at.estimate, at.high], rel=0.02)
+    assert np.array_equal(dose, fit.draws(4096, seed=5).dose_at(0.1))
+    assert not np.array_equal(dose, fit.draws(4096, seed=6).dose_at(0.1))
+    share = fit.draws(4096, seed=5).probability(1.41)
+    assert np.corrcoef(np.argsort(np.argsort(dose)), np.argsort(np.argsort(share)))[0, 1] < -0.99
+
+
+def test_the_next_spot_averages_over_the_doubt() -> None:
+    """The mean of the draws is the chance for one spot on a new panel."""
+    fit = dose_response(*spots(LADDER, 6, [0, 1, 2, 5, 6]))
+    found = float(fit.probability(0.84).next_spot)
+
+    assert found == pytest.approx(fit.draws(8192, seed=0).probability(0.84).mean(), abs=0.003)
+
+
+def test_the_straight_line_stands_beside_the_curve_where_they_disagree() -> None:
+    """ISO 21254-2 says no damage below 0.730, where the curve still gives some."""
+    dose, happened = spots(np.array([0.6, 0.8, 1.0, 1.2, 1.4, 1.6]), 10, [0, 1, 3, 5, 8, 10])
+    fit = dose_response(dose, happened, panel=["A", "B", "C", "D", "E"] * 12)
+
+    assert fit.straight_line is not None
+    assert fit.straight_line.threshold == pytest.approx(0.7304347826, abs=1e-9)
+    assert any("limits rest on the curve" in one for one in fit.cautions)
+    assert dose_response([1.0, 2.0], [False, True]).straight_line is None
+
+
+def test_results_show_themselves() -> None:
+    """One sentence, a table with a row a group, and cautions in words."""
+    dose, happened, group, panel = minerals()
+    fit = dose_response(dose, happened, group, panel=panel)
+    table = fit.table()
+
+    assert str(fit).startswith("It happened at 20 of 43 spots; half of the spots are reached (biot")
+    assert list(table["group"]) == ["biotite", "hornblende", "quartz"]
+    assert list(table["events"]) == [14, 0, 6]
+    assert math.isfinite(table["dose at 10 %, low"].min())
+    assert "none of 4 spots" in str(dose_response([1, 1, 2, 2], [0, 0, 0, 0]))
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"dose": [0.5, -1.0, 2.0]}, "dose = -1: a dose is a finite number above 0"),
+        ({"dose": [0.5, 0.0, 2.0]}, "a control, not a dose of 0"),
+        ({"dose": [0.5, np.nan, 2.0]}, "dose = nan"),
+        ({"dose": [0.5, 1.0]}, r"shape \(2,\) and happened \(3,\)"),
+        ({"dose": [], "happened": []}, "at least one spot"),
+        ({"happened": [0, 1, 2]}, "must be True or False"),
+        ({"happened": ["no", "no", "yes"]}, "must be True or False"),
+        ({"group": ["biotite", "quartz"]}, "group has 2 labels for 3 spots"),
+        ({"panel": ["P1", "", "P2"]}, "panel is missing for a spot"),
+        ({"scale": "square"}, 'scale = "square" is not offered'),
+    ],
+)
+def test_data_that_are_no_trial_are_refused(changed: dict, said: str) -> None:
+    """The message names what came and what to do."""
+    given = {"dose": [0.5, 1.0, 2.0], "happened": [False, False, True]} | changed
+    with pytest.raises(ValueError, match=said):
+        dose_response(given.pop("dose"), given.pop("happened"), **given)
+
+
+def simple() -> DoseResponse:
+    """A fit of fifteen spots."""
+    return dose_response(*spots(LADDER, 3, [0, 0, 1, 3, 3]))
+
+
+def test_questions_without_an_answer_are_refused() -> None:
+    """Probabilities outside 0 to 1, groups that are not there, doses below 0, no draws."""
+    with pytest.raises(ValueError, match="p = 1 must lie between 0 and 1"):
+        simple().dose_at(1)
+    with pytest.raises(ValueError, match="level = 95 must lie"):
+        simple().dose_at(0.5, level=95)
+    with pytest.raises(ValueError, match=r'group = "mica" has no spot\. Known: all'):
+        simple().dose_at(0.5, group="mica")
+    with pytest.raises(ValueError, match="dose = -2"):
+        simple().probability([1.0, -2.0])
+    with pytest.raises(ValueError, match="at least one draw"):
+        simple().draws(0)
+
+
+COUNTS = [[0, 2, 7, 15, 20], [1, 1, 4, 9, 18], [0, 0, 3, 3, 12], [4, 8, 9, 14, 15]]
+
+
+def log_likelihood(beta: np.ndarray, x: np.ndarray, n: int, k: np.ndarray, link: str) -> float:
+    """Binomial log likelihood without its coefficient, as textbooks print it (Agresti 2013)."""
+    eta = beta[0] + beta[1] * x
+    if link == "logit":
+        return float((k * eta - n * np.logaddexp(0, eta)).sum())
+    miss = -np.exp(eta)
+    return float((k * np.log(-np.expm1(miss)) + (n - k) * miss).sum())
+
+
+@pytest.mark.parametrize("link", ["logit", "cloglog"])
+@pytest.mark.parametrize("counts", COUNTS)
+def test_largest_likelihood_agrees_with_a_general_optimiser(counts: list, link: str) -> None:
+    """An optimiser of scipy on the textbook likelihood finds the same curve and the same height."""
+    x, k = np.log(LADDER), np.array(counts)
+    found = optimize.minimize(
+        lambda beta: -log_likelihood(beta, x, 20, k, link),
+        [0, 1],
+        method="Nelder-Mead",
+        options={"xatol": 1e-10, "fatol": 1e-13, "maxiter": 4000},
+    )
+    fit = likelihood_fit(LADDER, [20] * 5, counts, link=link)
+
+    assert [float(fit.intercept), float(fit.slope)] == pytest.approx(found.x, abs=1e-5)
+    assert float(fit.log_likelihood) == pytest.approx(-found.fun, abs=1e-9)
+
+
+@pytest.mark.parametrize("link", ["logit", "cloglog"])
+@pytest.mark.parametrize("counts", COUNTS)
+def test_profile_ends_lie_where_the_deviance_has_risen(counts: list, link: str) -> None:
+    """At both ends scipy's best curve through that dose lies 3.8415 / 2 below the best of all."""
+    x, k = np.log(LADDER), np.array(counts)
+    target = 0.0 if link == "logit" else math.log(math.log(2))
+    _, low, high = np.log(profile_interval(LADDER, [20] * 5, counts, link=link))
+    best = float(likelihood_fit(LADDER, [20] * 5, counts, link=link).log_likelihood)
+    for end in (low, high):
+        held = optimize.minimize_scalar(
+            lambda slope, end=end: (
+                -log_likelihood(np.array([target - slope * end, slope]), x, 20, k, link)
+            ),
+            bounds=(0, 30),
+            method="bounded",
+            options={"xatol": 1e-10},
+        )
+
+        assert 2 * (best + held.fun) == pytest.approx(stats.chi2.ppf(0.95, 1), abs=1e-6)
+
+
+@pytest.mark.parametrize("link", ["logit", "cloglog"])
+def test_fits_that_do_not_exist_are_named_and_hold_no_nan(link: str) -> None:
+    """Parted, none, all, one dose: said in words, with infinite or zero values."""
+    cases = {
+        "parted: none below, all above": [0, 0, 3, 10],
+        "parted: all below, none above": [10, 10, 0, 0],
+        "none happened": [0, 0, 0, 0],
+        "all happened": [10, 10, 10, 10],
+    }
+    fit = likelihood_fit(LADDER[:4], [10] * 4, list(cases.values()), link=link)
+    ends = profile_interval(LADDER[:4], [10] * 4, list(cases.values()), link=link)
+
+    assert list(fit.state) == list(cases)
+    for values in (
+        fit.intercept,
+        fit.slope,
+        fit.dose_50,
+        fit.log_likelihood,
+        ends,
+        fit.dose_at(0.1),
+    ):
+        assert not np.isnan(values).any()
+    assert fit.dose_50[0] == pytest.approx(LADDER[2])
+    assert list(fit.dose_50[2:]) == [math.inf, 0]
+    assert list(ends[2, 1:]) == [pytest.approx(LADDER[3]), math.inf]
+    assert list(ends[3, 1:]) == [0, pytest.approx(LADDER[0])]
+    one = likelihood_fit([1.0], [10], [4], link=link)
+    assert str(one.state) == "one dose only"
+    assert float(one.log_likelihood) == pytest.approx(4 * math.log(0.4) + 6 * log1p(-0.4))
+
+
+def test_flat_data_leave_both_ends_open() -> None:
+    """Three of ten at every dose, and as many falling as rising: no dose of 50 % is shown."""
+    flat = profile_interval(LADDER, [10] * 5, [3] * 5)
+    falling = profile_interval(LADDER, [10] * 5, [8, 6, 4, 3, 1])
+
+    assert list(flat) == [math.inf, 0, math.inf]
+    assert list(falling[1:]) == [0, math.inf]
+
+
+@pytest.mark.parametrize(
+    ("doses", "sites", "damaged", "said"),
+    [
+        ([1, 2], [10], [0, 5], "one of each a class"),
+        ([1, 2], [10, 10], [0, 5, 6], "last axis needs the 2 classes"),
+        ([1, -2], [10, 10], [0, 5], "not a finite number above 0"),
+        ([1, 2], [10, 10], [0, 11], "0 <= damaged <= sites"),
+        ([1, 2], [10, 10], [0, 2.5], "whole counts"),
+    ],
+)
+def test_counts_that_fit_no_classes_are_refused(
+    doses: list, sites: list, damaged: list, said: str
+) -> None:
+    """The message says what is allowed."""
+    with pytest.raises(ValueError, match=said):
+        likelihood_fit(doses, sites, damaged)
+
+
+def test_a_line_needs_two_rising_classes() -> None:
+    """ISO's line can't be laid through one class, nor where damage falls."""
+    with pytest.raises(ValueError, match="1 classes lie strictly between"):
+        iso_21254_threshold([1, 2, 3], [10] * 3, [0, 5, 10])
+    with pytest.raises(ValueError, match="does not become more frequent"):
+        iso_21254_threshold([1, 2], [10] * 2, [6, 3])

@@ -1,0 +1,274 @@
+"""The tested window between cleaning and damage, and the plan of the next trial."""
+
+import math
+
+import numpy as np
+import pytest
+
+from heritagecheck.evidence import _window
+from heritagecheck.evidence._dose import DoseResponse, dose_response
+from heritagecheck.evidence._trial_plan import plan_trial
+from heritagecheck.evidence._window import OTHER_BED_FACTOR, Window
+
+LADDER = np.array([0.2, 0.4, 0.8, 1.6, 3.2])
+PANELS = ["P1", "P2", "P3", "P4"]
+
+
+def curve(events: list[int], each: int = 12, group: str | None = None) -> DoseResponse:
+    """Spots on four panels, so many events at each dose of the ladder."""
+    happened = np.concatenate([np.arange(each) < hit for hit in events])
+    panel = PANELS * (LADDER.size * each // 4)
+    names = None if group is None else [group] * happened.size
+    return dose_response(np.repeat(LADDER, each), happened, names, panel=panel)
+
+
+def window(removal: list[int], damage: list[int], **settings: object) -> Window:
+    """Window of two ladders."""
+    return _window.tested_window(curve(removal), curve(damage), **settings)
+
+
+WIDE = ([1, 11, 12, 12, 12], [0, 0, 0, 1, 10])
+
+
+def test_a_wide_window_is_found_with_a_gentle_setting() -> None:
+    """Cleaning near 0.4, first damage at 1.6: the setting lies in the gentle half between."""
+    found = window(*WIDE)
+
+    assert not found.empty
+    assert 0.25 < found.low < 0.55
+    assert found.low < found.high <= 1.6
+    assert found.setting is not None
+    assert found.low <= found.setting <= math.sqrt(found.low * found.high)
+    assert found.margin > 1.5
+    assert "clean and keep damage within 5 %" in str(found)
+
+
+def test_bounds_of_the_margin_are_bounds_over_bounds() -> None:
+    """Lower bound of damage over upper bound of removal, and the other way round."""
+    removal, damage = curve(WIDE[0]), curve(WIDE[1])
+    found = _window.tested_window(removal, damage)
+    cleans, harms = removal.dose_at(0.9), damage.dose_at(0.05)
+
+    assert found.margin_low == pytest.approx(harms.low / cleans.high)
+    assert found.margin_high == pytest.approx(harms.high / cleans.low)
+    assert found.margin == pytest.approx(harms.estimate / cleans.estimate)
+    # Both curves do not err at once: the joint interval lies inside.
+    assert found.margin_low < found.margin_joint[0] < found.margin
+    assert found.margin < found.margin_joint[1] < found.margin_high
+
+
+def test_what_stays_and_what_is_damaged_at_the_setting_comes_from_the_curves() -> None:
+    """The window's shares are the curves' own at its setting, within the limit asked."""
+    removal, damage = curve(WIDE[0]), curve(WIDE[1])
+    found = _window.tested_window(removal, damage)
+    assert found.setting is not None
+    assert found.residual is not None
+    assert found.damage_probability is not None
+    left, harmed = removal.probability(found.setting), damage.probability(found.setting)
+
+    assert found.residual.estimate == pytest.approx(1 - float(left.estimate))
+    assert found.residual.high == pytest.approx(1 - float(left.low))
+    assert found.damage_probability.high == pytest.approx(float(harmed.high))
+    assert found.damage_probability.high <= 0.05
+
+
+def test_no_window_is_said_plainly() -> None:
+    """Damage from 0.4 and cleaning from 1.6: nothing to offer, even at best."""
+    found = window([0, 0, 1, 11, 12], [0, 10, 12, 12, 12])
+
+    assert found.empty
+    assert found.margin_high < 1
+    assert found.setting is found.residual is found.damage_probability is None
+    assert str(found).startswith("No setting does both")
+
+
+def test_touching_curves_have_no_window_by_estimate() -> None:
+    """What cleans nine in ten damages more than one in twenty, and the spots leave some doubt."""
+    found = _window.tested_window(curve([0, 1, 3, 4, 4], each=4), curve([0, 0, 1, 3, 4], each=4))
+
+    assert found.empty
+    assert "by estimate" in found.reason
+
+
+def test_too_few_spots_are_told_from_no_window() -> None:
+    """Five sound spots at one dose do not show a window, and the reason says what would."""
+    removal = dose_response([0.2, 0.2, 0.4, 0.4] * 4, [0, 0, 1, 1] * 4, panel=PANELS * 4)
+    damage = dose_response([1.0] * 5, [False] * 5, panel=["P1", "P1", "P2", "P2", "P3"])
+    found = _window.tested_window(removal, damage)
+
+    assert found.empty
+    assert "More panels may show a window" in found.reason
+    assert found.margin_high == math.inf
+
+
+def test_nothing_outside_the_doses_tried_is_offered() -> None:
+    """Cleaning never reached, or damage never tried as far, is no window."""
+    never = window([0, 0, 0, 1, 3], [0, 0, 0, 0, 0])
+    assert never.empty
+    assert "not reached by any dose tried, up to 3.2" in never.reason
+
+    gentle = dose_response([0.1] * 80, [False] * 80, panel=[f"P{k}" for k in range(8)] * 10)
+    short = _window.tested_window(curve(WIDE[0]), gentle)
+    assert short.empty
+    assert any("do not overlap: is the unit one" in one for one in short.cautions)
+
+
+def test_a_window_ends_at_the_first_damage_seen() -> None:
+    """One spot damaged at 0.4 closes it, however many were sound above."""
+    found = window([1, 11, 12, 12, 12], [0, 1, 0, 0, 0])
+
+    assert found.high <= 0.4
+
+
+def test_the_weakest_mineral_sets_the_window() -> None:
+    """Quartz alone would allow more than biotite and quartz together."""
+    biotite, quartz = [0, 0, 0, 5, 12], [0, 0, 0, 0, 6]
+    happened = np.concatenate([np.arange(12) < hit for hit in biotite + quartz])
+    both = dose_response(
+        np.tile(np.repeat(LADDER, 12), 2),
+        happened,
+        ["biotite"] * 60 + ["quartz"] * 60,
+        panel=PANELS * 30,
+    )
+    mixed = _window.tested_window(curve(WIDE[0]), both)
+    hard = window(WIDE[0], quartz)
+
+    assert mixed.high < hard.high
+    assert mixed.margin_low < hard.margin_low
+
+
+def test_the_hardest_lithotype_sets_what_cleans() -> None:
+    """Where one lithotype needs more, the window begins there, not at the average."""
+    easy, hard = [1, 11, 12, 12, 12], [0, 2, 11, 12, 12]
+    happened = np.concatenate([np.arange(12) < hit for hit in easy + hard])
+    both = dose_response(
+        np.tile(np.repeat(LADDER, 12), 2),
+        happened,
+        ["fine"] * 60 + ["coarse"] * 60,
+        panel=PANELS * 30,
+    )
+    found = _window.tested_window(both, curve([0, 0, 0, 0, 3]))
+    alone = window(hard, [0, 0, 0, 0, 3])
+
+    assert found.low >= alone.low * 0.999
+    assert found.margin_low <= alone.margin_low * 1.001
+
+
+def test_another_bed_widens_everything_by_the_stated_factor() -> None:
+    """Bounds move apart by 1.5 each, estimates stay; the window shrinks, and a caution says why."""
+    here, there = window(*WIDE), window(*WIDE, same_bed=False)
+
+    assert there.margin_low == pytest.approx(here.margin_low / OTHER_BED_FACTOR**2)
+    assert there.margin_high == pytest.approx(here.margin_high * OTHER_BED_FACTOR**2)
+    assert there.margin == pytest.approx(here.margin)
+    assert there.high < here.high
+    assert there.low == here.low
+    assert any("same bed and finish" in one for one in there.cautions)
+
+
+def test_a_margin_that_is_not_reached_is_cautioned() -> None:
+    """The bound counts, not the estimate."""
+    found = window(*WIDE, margin_asked=50)
+
+    assert any("does not reach the 50 asked" in one for one in found.cautions)
+    assert not any("asked" in one for one in window(*WIDE, margin_asked=0.1).cautions)
+
+
+def test_a_harsher_limit_never_widens_the_window() -> None:
+    """From 10 % over 5 % to 1 % of damage the upper end only falls."""
+    ends = [window(*WIDE, damage_limit=limit).high for limit in (0.1, 0.05, 0.01)]
+
+    assert ends == sorted(ends, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({"removed_share": 90}, "removed_share = 90 must lie between 0 and 1"),
+        ({"damage_limit": 0}, "damage_limit = 0 must"),
+        ({"level": 1}, "level = 1 must"),
+        ({"margin_asked": -1}, "margin_asked = -1 must be a finite number above 0"),
+    ],
+)
+def test_settings_that_mean_nothing_are_refused(settings: dict, said: str) -> None:
+    """The message names what came."""
+    with pytest.raises(ValueError, match=said):
+        window(*WIDE, **settings)
+
+
+@pytest.mark.parametrize(
+    ("limit", "confidence", "spots"), [(0.01, 0.95, 299), (0.05, 0.95, 59), (0.1, 0.9, 22)]
+)
+def test_spots_needed_follow_the_exact_binomial(
+    limit: float, confidence: float, spots: int
+) -> None:
+    """Zero failures: ln(1 - C) / ln(1 - p), rounded up (Clopper and Pearson 1934)."""
+    plan = plan_trial(0.3, 1.5, limit=limit, confidence=confidence)
+
+    assert plan.independent_spots == spots
+    assert spots == math.ceil(math.log(1 - confidence) / math.log(1 - limit))
+    # Kish 1965: 20 spots of a panel at r = 0.1 are worth 20 / 2.9.
+    assert plan.design_effect == pytest.approx(2.9)
+    assert plan.panels == math.ceil(spots * 2.9 / 20)
+    assert plan.shows <= limit
+
+
+def test_three_panels_can_never_show_one_per_cent() -> None:
+    """3 panels at r = 0.1 are worth 30 spots at most: 1 - 0.05^(1/30) = 9.5 %."""
+    plan = plan_trial(0.3, 1.5, panels=3)
+
+    assert plan.shows > 0.095
+    assert any("at least 30 of any size" in one for one in plan.cautions)
+    assert any("no less than 9.5 %" in one for one in plan.cautions)
+
+
+def test_settings_rise_in_equal_ratios() -> None:
+    """From the gentlest to the harshest, no step above the one asked, twelve at most."""
+    plan = plan_trial(0.3, 1.5, step=1.25)
+    ratio = np.array(plan.settings[1:]) / plan.settings[:-1]
+    long = plan_trial(0.01, 100)
+
+    assert (plan.settings[0], plan.settings[-1]) == pytest.approx((0.3, 1.5))
+    assert np.ptp(ratio) < 1e-12
+    assert 1 < ratio[0] <= 1.25
+    assert len(long.settings) == 12
+
+
+def test_known_curves_give_the_range() -> None:
+    """From where a tenth comes clean to where a tenth is damaged."""
+    removal, damage = curve(WIDE[0]), curve(WIDE[1])
+    plan = plan_trial(removal=removal, damage=damage)
+
+    assert plan.settings[0] == pytest.approx(removal.dose_at(0.1).estimate, rel=0.5)
+    assert plan.settings[-1] == pytest.approx(damage.dose_at(0.1).estimate)
+    with pytest.raises(ValueError, match="what cleans already damages"):
+        plan_trial(removal=damage, damage=removal)
+
+
+def test_a_plan_shows_itself_in_the_order_of_work() -> None:
+    """Gentlest first, confirmation last, and the stop at first damage in words."""
+    plan = plan_trial(0.3, 1.5, limit=0.05)
+    table = plan.table()
+
+    assert list(table["step"])[-1] == "then"
+    assert table["setting"].iloc[0] == "0.3"
+    assert len(table) == len(plan.settings) + 1
+    assert "No damage there shows, with 95 % confidence" in str(plan)
+    assert any("Stop at the first damage" in rule for rule in plan.stop_rules)
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({}, "range of settings is not known"),
+        ({"lowest": 1, "highest": 0.5}, "is not below highest"),
+        ({"lowest": -1, "highest": 0.5}, "finite and above 0"),
+        ({"lowest": 1, "highest": 2, "limit": 1}, "limit = 1 must lie"),
+        ({"lowest": 1, "highest": 2, "panels": 0}, "panels = 0: at least 1"),
+        ({"lowest": 1, "highest": 2, "step": 1}, "step = 1: each setting"),
+    ],
+)
+def test_plans_that_lead_nowhere_are_refused(settings: dict, said: str) -> None:
+    """The message says what is missing."""
+    with pytest.raises(ValueError, match=said):
+        plan_trial(**settings)
