@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from heritagecheck import figures
     from heritagecheck.documents.report import write_report
     from heritagecheck.errors import SurveyError
-    from heritagecheck.evidence import colour
+    from heritagecheck.evidence import colour, laser, photograph, trials
     from heritagecheck.judgement.policy import Policy
     from heritagecheck.judgement.recommend import assess
     from heritagecheck.screens.zone_card import zone_card
@@ -32,7 +32,10 @@ _PLACES = {
     "demo_survey": "survey.demo:demo_survey",
     "figures": "figures",
     "import_survey": "survey.importing:import_survey",
+    "laser": "evidence.laser",
     "open_survey": "survey.opened:open_survey",
+    "photograph": "evidence.photograph",
+    "trials": "evidence.trials",
     "write_report": "documents.report:write_report",
     "zone_card": "screens.zone_card:zone_card",
 }
@@ -46,7 +49,10 @@ __all__ = [
     "demo_survey",
     "figures",
     "import_survey",
+    "laser",
     "open_survey",
+    "photograph",
+    "trials",
     "write_report",
     "zone_card",
 ]

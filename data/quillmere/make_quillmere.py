@@ -16,9 +16,14 @@ from drawing import ELEVATIONS, area_m2, write
 from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
 from measured import METER, SPOTS, by_eye, sessions, spots, tile_readings
 from meter_export import exported
+from pictured import SHOTS, TAKEN_ON, photograph, photos
 
+from heritagecheck.evidence.photograph import measure
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.attached import attachment_of
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import TABLE_OF
+from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
 
 HERE = Path(__file__).parent
@@ -46,6 +51,8 @@ UNREAD = (
     "read_on", "x50_fields", "damaged_fields", "residual_pct", "late_effects", "grade_reached",
 )  # fmt: skip
 
+# By meter and by photograph; of the parapet, one by eye, one not taken, two by photograph.
+COLOUR_SETS = {"N04": 4, "N12": 4, "E05": 4}
 SPOTS_LAID = {panel: len(doses) for panel, (doses, *_) in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
@@ -179,6 +186,7 @@ def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
                 "panels_laid": sum(
                     plan["count"] for plan in PANELS.values() if plan["record"]["zone"] == zone
                 ),
+                "colour_sets": COLOUR_SETS.get(zone),
                 "surveyed_on": SEEN,
                 "surveyed_by": "conservator",
                 **fields,
@@ -199,7 +207,7 @@ def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     return zones, layers
 
 
-def survey() -> dict[str, list[dict[str, Any]]]:
+def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
     """All tables of the example survey, as plain rows."""
     zones, layers = zones_and_layers()
     elevations = [
@@ -234,7 +242,8 @@ def survey() -> dict[str, list[dict[str, Any]]]:
         "site_tests": site_tests(),
         "panels": panels(),
         "spots": spots(),
-        "attachments": attachments(elevations),
+        "attachments": attachments(elevations, pictures),
+        "photos": photos(),
         "policy": [{
             "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
             "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
@@ -248,7 +257,9 @@ def survey() -> dict[str, list[dict[str, Any]]]:
     }  # fmt: skip
 
 
-def attachments(elevations: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def attachments(
+    elevations: list[dict[str, Any]], pictures: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
     """Files beside the tables, which must be written before: drawings, and one of the meter."""
     records = [
         attachment_of(
@@ -262,7 +273,18 @@ def attachments(elevations: list[dict[str, Any]]) -> list[dict[str, Any]]:
         zone="N12", taken_on=date(2026, 9, 11), taken_by="conservator",
         note="Clean reference of the parapet; to be taken into the readings",
     )  # fmt: skip
-    return [record.model_dump() for record in (*records, meter)]
+    shots = [
+        attachment_of(
+            HERE / one["file"], kind="photograph", taken_on=TAKEN_ON, taken_by="conservator", **one
+        )
+        for one in pictures
+    ]  # fmt: skip
+    return [record.model_dump() for record in (*records, meter, *shots)]
+
+
+def measured(made: Survey) -> tuple[Record, ...]:
+    """What the package itself measures in the photographs."""
+    return tuple(record for code in SHOTS for record in measure(made, code).records)
 
 
 def main() -> None:
@@ -270,7 +292,13 @@ def main() -> None:
     write(HERE / "drawings")
     (HERE / METER_FILE).parent.mkdir(exist_ok=True)
     (HERE / METER_FILE).write_text(exported(), encoding="utf-8", newline="")
-    made = build(survey(), folder=HERE)
+    rows = survey(photograph(HERE))
+    for record in measured(build(rows, folder=HERE)):
+        table = rows[TABLE_OF[type(record)]]
+        if table is rows["photos"]:
+            table[:] = [row for row in table if row["photo"] != getattr(record, "photo")]  # noqa: B009
+        table.append(record.model_dump())
+    made = build(rows, folder=HERE)
     with tempfile.TemporaryDirectory() as folder:
         for path in made.export(Path(folder) / "quillmere").glob("*.*"):
             shutil.copyfile(path, HERE / path.name)

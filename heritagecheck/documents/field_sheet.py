@@ -19,6 +19,7 @@ from heritagecheck.documents.shown import sheet_of_style, templates
 from heritagecheck.documents.typefaces import faces
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.zone_colour import colour_of_zone
 from heritagecheck.figures import draw_locator
 from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.records import (
@@ -267,9 +268,8 @@ def _facts(survey: Survey, zone: Zone) -> Facts:
         observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
         layers=survey.of_zone(zone.zone, Layer),
         tests=survey.of_zone(zone.zone, SiteTest),
-        colour=None,
-        colour_note="",
-        colour_records=(),
+        zone_colour=colour_of_zone(zone, ()),
+        colour_sets={},
         series=(),
         panels_unaccounted=(),
         limit=None,

@@ -258,8 +258,13 @@ def _with_level(row: Row, span: str) -> str:
 
 def _count(evidence: ZoneEvidence, row: Row) -> str:
     """How many readings, panels or tests stand behind a row."""
-    if row["quantity"] == "colour difference" and evidence.colour is not None:
-        return f"{evidence.colour.n_soiled} and {evidence.colour.n_reference} readings"
+    colour = {
+        "colour difference": (evidence.zone_colour.by_meter, "readings"),
+        "colour difference, by photograph": (evidence.zone_colour.by_photograph, "squares"),
+    }  # fmt: skip
+    found, words = colour.get(row["quantity"], (None, ""))
+    if found is not None:
+        return f"{found.n_soiled} and {found.n_reference} {words}"
     number = len(row["records"].split(", "))
     return f"{number} panels" if number > 1 else "1 test"
 

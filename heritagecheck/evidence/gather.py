@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from types import MappingProxyType
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour import ColourDifference, compare
+from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
 from heritagecheck.evidence.trials import PanelSeries, complete_values, panel_series
+from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.survey.records import (
     Layer,
     Observation,
     Panel,
+    Photo,
     Reading,
     SiteTest,
+    Spot,
     Structure,
     TileReading,
     Zone,
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 
 WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
 CONDITIONS = ("sound", "slightly_weathered", "corroding", "cracked", "friable", "scaling")
-MIN_READINGS = 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,12 +47,26 @@ class ZoneEvidence:
     observations: dict[str, Observation]
     layers: tuple[Layer, ...]
     tests: tuple[SiteTest, ...]
-    colour: ColourDifference | None
-    colour_note: str
-    colour_records: tuple[str, ...]
+    zone_colour: ZoneColour
+    colour_sets: dict[str, tuple[str, ...]]
     series: tuple[PanelSeries, ...]
     panels_unaccounted: tuple[str, ...]
     limit: LimitPassed | None
+
+    @property
+    def colour(self) -> ColourDifference | None:
+        """Difference between soiled and clean stone that the judgement rests on."""
+        return self.zone_colour.used
+
+    @property
+    def colour_note(self) -> str:
+        """What to know about it, or why there is none."""
+        return self.zone_colour.note
+
+    @property
+    def colour_records(self) -> tuple[str, ...]:
+        """Sets of readings of soiled and clean stone."""
+        return tuple(name for names in self.colour_sets.values() for name in names)
 
     @property
     def substrate(self) -> dict[str, str]:
@@ -263,7 +276,10 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
     _check_lead(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
-    colour, note = colour_of_zone(readings, unsteady_sessions(survey.all(TileReading)))
+    colour = colour_of_zone(
+        zone, readings, survey.of_zone(zone.zone, Photo),
+        unsteady_sessions(survey.all(TileReading)),
+    )  # fmt: skip
     tests = survey.of_zone(zone.zone, SiteTest)
     day = survey.only(Structure).survey_date
     return ZoneEvidence(
@@ -276,11 +292,18 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
             sorted(survey.of_zone(zone.zone, Layer), key=lambda layer: order[layer.soiling])
         ),
         tests=tests,
-        colour=colour,
-        colour_note=note,
-        colour_records=tuple(
-            dict.fromkeys(reading.set_name for reading in readings if reading.target != "panel")
-        ),
+        zone_colour=colour,
+        colour_sets={
+            by: tuple(
+                dict.fromkeys(
+                    reading.set_name
+                    for reading in readings
+                    if reading.target != "panel"
+                    and (reading.geometry == "photograph") == photographed
+                )
+            )
+            for by, photographed in (("meter", False), ("photograph", True))
+        },
         series=tuple(_series_for(survey, zone)),
         panels_unaccounted=tuple(_unaccounted(survey, zone)),
         limit=_limit(tests, zone, day),
@@ -322,7 +345,9 @@ def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:
     for other in survey.all(Zone):
         if other.zone == zone.zone or transfers(other, zone):
             yield from panel_series(
-                survey.of_zone(other.zone, Panel), survey.of_zone(other.zone, SiteTest)
+                survey.of_zone(other.zone, Panel),
+                survey.of_zone(other.zone, SiteTest),
+                survey.of_zone(other.zone, Spot),
             )
 
 
@@ -375,80 +400,6 @@ def transfers(tested: Zone, zone: Zone) -> bool:
     return not (weaker or higher or richer)
 
 
-def colour_of_zone(
-    readings: tuple[Reading, ...], unsteady: Mapping[str, str] = MappingProxyType({})
-) -> tuple[ColourDifference | None, str]:
-    """
-    Colour difference between soiled and reference stone of a zone.
-
-    Parameters
-    ----------
-    readings : tuple of Reading
-        All readings of the zone.
-    unsteady : mapping of str to str
-        Sessions whose white tile was not steady, with the reason.
-
-    Returns
-    -------
-    tuple of ColourDifference or None, and str
-        The difference, and what to know about it (or why there is none). Only dry readings of
-        whole sets taken with one meter and one set-up, in steady sessions, are compared.
-    """
-    chosen: dict[str, list[Reading]] = {}
-    for target in ("soiled", "reference"):
-        chosen[target], why = _whole_set(readings, target, unsteady)
-        if why:
-            return None, why
-    setups = {
-        (reading.geometry, reading.aperture_mm, reading.illuminant, reading.instrument)
-        for found in chosen.values()
-        for reading in found
-    }
-    if len(setups) > 1:
-        return None, "soiled and reference stone were read with different set-ups"
-    dry = {target: _lab(found) for target, found in chosen.items()}
-    for target, lab in dry.items():
-        if len(lab) < MIN_READINGS:
-            left = len(chosen[target]) - len(lab)
-            return None, (
-                f"{len(lab)} dry readings of {target} stone are too few "
-                f"({left} of the set were wet, damp or not taken)"
-            )
-    left = sum(len(chosen[target]) - len(dry[target]) for target in dry)
-    note = f"{left} readings were wet, damp or not taken and are left out" if left else ""
-    try:
-        return compare(dry["soiled"], dry["reference"]), note
-    except ValueError as error:
-        return None, f"the readings can't be compared: {error}"
-
-
-def _whole_set(
-    readings: tuple[Reading, ...], target: str, unsteady: Mapping[str, str]
-) -> tuple[list[Reading], str]:
-    """Readings of the largest set of a meter, or why they can't be compared."""
-    read = [reading for reading in readings if reading.target == target]
-    found = [reading for reading in read if reading.geometry != "visual"]
-    if not found:
-        by_eye = f"the {target} stone was matched to chips by eye only"
-        return [], by_eye if read else f"no {target} stone was read"
-    leader = max(found, key=lambda reading: (reading.set_size, reading.set_name))
-    chosen = [reading for reading in found if reading.set_name == leader.set_name]
-    if len(chosen) < leader.set_size:
-        return [], f"set {leader.set_name} holds {len(chosen)} of {leader.set_size} readings"
-    shaky = [unsteady[one.session] for one in chosen if one.session and one.session in unsteady]
-    return chosen, f"{shaky[0]}: read the set again" if shaky else ""
-
-
-def _lab(readings: list[Reading]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """Dry readings as an array, shape (readings, 3)."""
-    values = [
-        (reading.L_star, reading.a_star, reading.b_star)
-        for reading in readings
-        if reading.state == "dry" and reading.L_star is not None
-    ]
-    return np.array(values, dtype=float).reshape(-1, 3)
-
-
 def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | None:
     """Probability that plate loss passes the engineer's limit before the next access."""
     loss = complete_values(tests, "plate_loss_pct")
@@ -498,11 +449,16 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
     found: list[tuple[object, ...]] = []
     for item in evidence:
         code = item.zone.zone
-        if item.colour is not None:
-            found.append(
-                (code, "colour difference", item.colour.delta_e, item.colour.low,
-                 item.colour.high, item.colour.level, "ΔE00", ", ".join(item.colour_records))
-            )  # fmt: skip
+        for name, colour in (
+            ("colour difference", item.zone_colour.by_meter),
+            ("colour difference, by photograph", item.zone_colour.by_photograph),
+        ):
+            if colour is not None:
+                by = "photograph" if "photograph" in name else "meter"
+                found.append(
+                    (code, name, colour.delta_e, colour.low, colour.high, colour.level, "ΔE00",
+                     ", ".join(item.colour_sets[by]))
+                )  # fmt: skip
         for series in item.series:
             if series.damage_upper is not None and series.fields and series.damaged is not None:
                 found.append(

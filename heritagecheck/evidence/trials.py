@@ -18,12 +18,14 @@ from heritagecheck.evidence._dose_likelihood import (
 )
 from heritagecheck.evidence._trial_plan import TrialPlan, plan_trial
 from heritagecheck.evidence._window import Window, tested_window
-from heritagecheck.survey.records import Panel, SiteTest
+from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
+from heritagecheck.survey.records import Panel, SiteTest, Spot
 from heritagecheck.tables import threshold
 
 __all__ = [
     "DoseResponse",
     "PanelSeries",
+    "SpotTrial",
     "TrialPlan",
     "Window",
     "complete_values",
@@ -37,6 +39,7 @@ __all__ = [
     "panel_series",
     "plan_trial",
     "profile_interval",
+    "spot_trial",
     "tested_window",
 ]
 
@@ -70,6 +73,8 @@ class PanelSeries:
     damage: tuple[float, float | None] | None
     margin_low: float | None
     margin_high: float | None
+    spots: SpotTrial | None
+    reader_blind: bool | None
     grade_reached: bool | None
     chloride_upper_ug_cm2: float | None
     adhesion_ok: bool | None
@@ -194,7 +199,9 @@ def damage_share_draws(
     return np.asarray(np.interp(z, grid, quantiles))
 
 
-def panel_series(panels: Iterable[Panel], tests: Iterable[SiteTest]) -> tuple[PanelSeries, ...]:
+def panel_series(
+    panels: Iterable[Panel], tests: Iterable[SiteTest], spots: Iterable[Spot] = ()
+) -> tuple[PanelSeries, ...]:
     """
     Gather panels into their series.
 
@@ -204,21 +211,26 @@ def panel_series(panels: Iterable[Panel], tests: Iterable[SiteTest]) -> tuple[Pa
         Panels, of one zone or many.
     tests : iterable of SiteTest
         Site tests; those made on a panel are used.
+    spots : iterable of Spot
+        Trial spots; those on the panels are read together, series by series.
 
     Returns
     -------
     tuple of PanelSeries
         One a series, in the order of their first panel. Across panels the least favourable value
-        counts, and a value that one panel lacks is not known.
+        counts, and a value that one panel lacks is not known. Of the margin that the panels state
+        and the one that their spots show, the smaller counts; where spots were laid and can't be
+        read together, neither is known.
     """
+    spots = tuple(spots)
     groups: dict[str, list[Panel]] = {}
     for panel in panels:
         groups.setdefault(panel.series, []).append(panel)
     on_panels = [test for test in tests if test.panel is not None]
-    return tuple(_gathered(group, on_panels) for group in groups.values())
+    return tuple(_gathered(group, on_panels, spots) for group in groups.values())
 
 
-def _gathered(group: list[Panel], tests: list[SiteTest]) -> PanelSeries:
+def _gathered(group: list[Panel], tests: list[SiteTest], spots: tuple[Spot, ...]) -> PanelSeries:
     """Gather one series, the least favourable value of its panels counting."""
     first = group[0]
     ages = _all([None if p.read_on is None else (p.read_on - p.done_on).days for p in group])
@@ -231,9 +243,9 @@ def _gathered(group: list[Panel], tests: list[SiteTest]) -> PanelSeries:
     residual = _all([p.residual_pct for p in group])
     yellowing = _all([p.delta_b for p in group])
     late = _all([p.late_effects for p in group])
-    margins = [margin_bounds(p) for p in group]
-    lows = _all([low for low, _ in margins])
-    highs = [high for _, high in margins if high is not None]
+    on_spots = spot_trial(group, spots)
+    margin_low, margin_high = _margin(group, on_spots)
+    blind = _all([p.reader_blind for p in group])
     steel = [_steel_results(p, tests) for p in group]
     chlorides = _all([chloride for chloride, _, _ in steel])
     return PanelSeries(
@@ -258,13 +270,29 @@ def _gathered(group: list[Panel], tests: list[SiteTest]) -> PanelSeries:
         setting_unit=first.setting_unit,
         cleaning=_span(group),
         damage=_first_damage(group),
-        margin_low=min(lows) if lows else None,
-        margin_high=min(highs) if highs else None,
+        margin_low=margin_low,
+        margin_high=margin_high,
+        spots=on_spots,
+        reader_blind=all(b == "yes" for b in blind) if blind else None,
         grade_reached=all(g == "yes" for g in grades) if grades else None,
         chloride_upper_ug_cm2=max(chlorides) if chlorides else None,
         adhesion_ok=_every([ok for _, ok, _ in steel]),
         profile_ok=_every([ok for _, _, ok in steel]),
     )
+
+
+def _margin(group: list[Panel], on_spots: SpotTrial | None) -> tuple[float | None, float | None]:
+    """Margin of a series: what its panels state or its spots show, whichever is the smaller."""
+    margins = [margin_bounds(panel) for panel in group]
+    lows = _all([low for low, _ in margins])
+    highs = [high for _, high in margins if high is not None]
+    if on_spots is not None:
+        window = on_spots.window
+        if window is None:
+            return None, None
+        lows = [*(lows or ()), window.margin_low]
+        highs.append(window.margin_high)
+    return min(lows) if lows else None, min(highs) if highs else None
 
 
 def _all(values: Iterable[Value | None]) -> list[Value] | None:

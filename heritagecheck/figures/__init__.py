@@ -11,6 +11,7 @@ from heritagecheck.figures.elevation import (
 )
 from heritagecheck.figures.gates import draw_gates
 from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm, harm_size
+from heritagecheck.figures.measured import draw_if_cleaned, draw_photographed
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
 from heritagecheck.figures.swatches import draw_swatches
@@ -25,10 +26,12 @@ __all__ = [
     "draw_gates",
     "draw_ground",
     "draw_harm",
+    "draw_if_cleaned",
     "draw_key",
     "draw_locator",
     "draw_outcome",
     "draw_photograph",
+    "draw_photographed",
     "draw_preview",
     "draw_readings",
     "draw_swatches",

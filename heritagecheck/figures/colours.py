@@ -37,10 +37,14 @@ def draw_colour(
     tuple of matplotlib Axes, or None
         As `draw_readings`. None where no colour could be compared.
     """
-    colour = recommendation.evidence.colour
+    found = recommendation.evidence.zone_colour
+    colour, beside = found.used, found.by_photograph
     if colour is None:
         return None
-    return draw_readings(colour.lab_soiled, colour.lab_reference, axes=axes)
+    squares = None
+    if beside is not None and beside is not colour:
+        squares = (beside.lab_soiled, beside.lab_reference)
+    return draw_readings(colour.lab_soiled, colour.lab_reference, photographed=squares, axes=axes)
 
 
 def draw_readings(

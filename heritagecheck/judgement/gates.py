@@ -450,7 +450,17 @@ def _trial(case: Case) -> Gate:
         return Gate(7, NOT_PASSED, failed[0].reason + worth, failed[0].records, outcome)
     if verdicts:
         return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
-    return Gate(7, NOT_KNOWN, "no panel on this substrate and soiling", (), TRIAL)
+    return _nothing_tried(case)
+
+
+def _nothing_tried(case: Case) -> Gate:
+    """Gate 7 where no panel of a method that is left is there to be read."""
+    tried = [case.trials[option.key] for option in case.options if option.key in case.trials]
+    laid = tuple(record for verdict in tried for record in verdict.records)
+    reason = "no panel on this substrate and soiling"
+    if laid:
+        reason = f"only what is ruled out was tried: panels {', '.join(laid)}"
+    return Gate(7, NOT_KNOWN, reason, laid, TRIAL)
 
 
 def _least_harm(case: Case) -> Gate:

@@ -233,7 +233,12 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
 
 def _margin(series: PanelSeries, asked: float) -> Check:
     """Lower bound of the damage margin against the margin agreed."""
-    low = series.margin_low
+    low, spots = series.margin_low, series.spots
+    if spots is not None and spots.window is None:
+        return Check("margin", None, f"damage margin not known, because {spots.why_not}")
     if low is None:
         return Check("margin", None, "damage margin not known, so it counts as below 1")
-    return Check("margin", low >= asked, f"damage margin at least {low:.1f} ({asked:g} asked)")
+    shown = "" if spots is None else f", by {len(spots.rows)} spots"
+    return Check(
+        "margin", low >= asked, f"damage margin at least {low:.1f}{shown} ({asked:g} asked)"
+    )

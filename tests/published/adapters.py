@@ -5,6 +5,8 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 from heritagecheck.evidence import colour
 
 Row = dict[str, str]
@@ -59,6 +61,74 @@ def munsell(channel: int) -> Adapter:
     return lambda row: colour.xyy_from_munsell(row["munsell"])[channel]
 
 
+def table(cell: str) -> np.ndarray:
+    """Readings of a cell: a bar between readings, a blank between channels."""
+    return np.array([[float(value) for value in one.split()] for one in cell.split("|")])
+
+
+def of_one(name: str, channel: int | None = None) -> Adapter:
+    """A field of the natural variation of the row's readings, or one channel of it."""
+
+    def picked(row: Row) -> object:
+        found = getattr(colour.natural_variation(table(row["data"])), name)
+        return found if channel is None else found[channel]
+
+    return picked
+
+
+def sides(row: Row) -> list[np.ndarray | colour.Sample]:
+    """Both sets of readings of a row, or their summaries."""
+    if row["data1"]:
+        return [table(row["data1"]), table(row["data2"])]
+    return [
+        colour.Sample(table(row[f"mean{k}"])[0], table(row[f"cov{k}"]), int(row[f"n{k}"]))
+        for k in "12"
+    ]
+
+
+def hotelling(row: Row) -> colour.MeanTest:
+    """The test of a row: against a known mean where one is given, else of two sets, pooled."""
+    if row["mu0"]:
+        return colour.hotelling_against(table(row["data1"]), table(row["mu0"])[0])
+    return colour.hotelling_pooled(*sides(row))
+
+
+def unequal(row: Row) -> colour.MeanTest:
+    """The test of two sets whose spreads may differ."""
+    return colour.hotelling_unequal(*sides(row))
+
+
+def welch(row: Row) -> colour.SignedEstimate:
+    """Difference in L* of the row's two sets, as they come: the first minus the second."""
+    return colour.compare(*sides(row)).dL
+
+
+ADJUSTMENTS = {
+    "Bonferroni": "Bonferroni",
+    "Holm 1979": "Holm",
+    "Benjamini-Hochberg": "BH",
+    "Benjamini-Yekutieli 2001": "BY",
+}
+
+
+def adjusted(row: Row) -> np.ndarray:
+    """The row's p-values, adjusted by its method."""
+    return colour.adjusted_p(table(row["p_values"])[0], ADJUSTMENTS[row["method"]])
+
+
+def coverage_of_t(row: Row) -> object:
+    """How often the t interval of a mean holds the true mean, over 15,000 seeded samples."""
+    source = np.random.default_rng(2015)
+    n = int(row["n"])
+    draw = {"normal": source.standard_normal, "exponential": source.standard_exponential}
+    centre = {"normal": 0.0, "exponential": 1.0}[row["distribution"]]
+    held = 0
+    for _ in range(5_000):
+        found = colour.natural_variation(draw[row["distribution"]]((n, 3)))
+        held += np.sum(np.abs(np.subtract(found.mean, centre)) <= found.half_width)
+    return held / 15_000
+
+
 # file → quantity → adapter; a table without a quantity column takes its file's stem as quantity.
 ADAPTERS: dict[str, dict[str, Adapter]] = {
     "colour_ciede2000.csv": {"colour_ciede2000": ciede2000},
@@ -98,5 +168,36 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         "n_t": lambda row: colour.readings_needed(
             float(row["s"]), float(row["half_width"]), float(row["confidence"])
         ),
+    },
+    "stats_colour_readings.csv": {
+        **{f"mean_{name}": of_one("mean", k) for k, name in enumerate("Lab")},
+        **{f"sd_{name}": of_one("sd", k) for k, name in enumerate("Lab")},
+        **{f"CI95_halfwidth_{name}": of_one("half_width", k) for k, name in enumerate("Lab")},
+        "MCDM_dE76": of_one("mcdm_ab"),
+        "MCDM_dE00": of_one("mcdm"),
+        "max_dE76_from_mean": of_one("largest_ab"),
+    },
+    "stats_two_sample.csv": {
+        "welch_df": lambda row: unequal(row).freedom,
+        "welch_p": lambda row: unequal(row).p_value,
+        "hotelling_T2_pooled": lambda row: hotelling(row).t_squared,
+        "hotelling_T2_one_sample": lambda row: hotelling(row).t_squared,
+        "hotelling_F": lambda row: hotelling(row).f,
+        "hotelling_p": lambda row: hotelling(row).p_value,
+        "critical_T2_alpha_0.05": lambda row: hotelling(row).critical(0.95),
+        "critical_T2_alpha_0.10": lambda row: hotelling(row).critical(0.90),
+        "hotelling_T2_unequal_cov": lambda row: unequal(row).t_squared,
+        "hotelling_p_unequal_cov": lambda row: unequal(row).p_value,
+        "KY_df": lambda row: unequal(row).freedom,
+        "dE76_of_means": lambda row: colour.compare(*sides(row)).delta_e_ab.value,
+        "welch_t_on_L": lambda row: welch(row).value / welch(row).standard_error,
+        "welch_df_on_L": lambda row: welch(row).freedom,
+    },
+    "stats_multiple_testing.csv": {
+        "number rejected at 0.05": lambda row: (adjusted(row) <= 0.05).sum(),
+        "adjusted p of the 4th smallest": lambda row: np.sort(adjusted(row))[3],
+    },
+    "stats_bootstrap_coverage.csv": {
+        "coverage of 95 % t interval for the mean": coverage_of_t,
     },
 }

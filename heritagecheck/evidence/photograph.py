@@ -1,0 +1,64 @@
+"""
+What a photograph with a colour chart says about stone, and how sure that is.
+
+`open_photograph` and `calibrate` make CIELAB of it, `register` and `labels` tie it to the drawing,
+`difference_map`, `zone_statistics`, `soiling_cover` and `mineral_fractions` measure in it;
+`measure` does all of it for one zone of a survey.
+"""
+
+from heritagecheck.evidence._calibration import Calibration, calibrate
+from heritagecheck.evidence._cover import (
+    SoilingClasses,
+    SoilingCover,
+    soiling_classes,
+    soiling_cover,
+)
+from heritagecheck.evidence._difference_map import (
+    difference_map,
+    to_lab,
+    zone_colours,
+    zone_differences,
+    zone_statistics,
+)
+from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
+from heritagecheck.evidence._photo_file import Photograph, open_photograph
+from heritagecheck.evidence._preview import (
+    Appearance,
+    agreed_appearance,
+    appearance_of,
+    resoiled,
+    rgb_of,
+    share_clipped,
+)
+from heritagecheck.evidence._registration import Registration, labels, register, shares
+from heritagecheck.evidence.photographed import PhotographedZone, measure
+
+__all__ = [
+    "Appearance",
+    "Calibration",
+    "MineralFractions",
+    "Photograph",
+    "PhotographedZone",
+    "Registration",
+    "SoilingClasses",
+    "SoilingCover",
+    "agreed_appearance",
+    "appearance_of",
+    "calibrate",
+    "difference_map",
+    "labels",
+    "measure",
+    "mineral_fractions",
+    "open_photograph",
+    "register",
+    "resoiled",
+    "rgb_of",
+    "share_clipped",
+    "shares",
+    "soiling_classes",
+    "soiling_cover",
+    "to_lab",
+    "zone_colours",
+    "zone_differences",
+    "zone_statistics",
+]

@@ -1,0 +1,90 @@
+"""What a photograph says of one zone: where it was measured, how far from clean, how covered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from heritagecheck.evidence.photograph import (
+    PhotographedZone,
+    agreed_appearance,
+    appearance_of,
+    resoiled,
+    rgb_of,
+)
+from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
+from heritagecheck.figures.preview import draw_preview
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+def draw_photographed(found: PhotographedZone, axes: list[Axes] | None = None) -> list[Axes]:
+    """
+    Photograph of a zone, its difference from clean stone, and what counts as soiled.
+
+    Parameters
+    ----------
+    found : PhotographedZone
+        As `heritagecheck.photograph.measure` gives it.
+    axes : list of matplotlib Axes, optional
+        Where to draw: three, or one where no clean stone is outlined.
+
+    Returns
+    -------
+    list of matplotlib Axes
+        Look at the first for whether outline, clean stone and chart lie where they lie on the wall.
+    """
+    import matplotlib.pyplot as plt
+
+    view, cover = found.view, found.cover
+    if axes is None:
+        count = 1 if cover is None else 3
+        _, drawn = plt.subplots(1, count, figsize=(4.6 * count, 4.0), layout="constrained")
+        axes = list(drawn) if count > 1 else [drawn]
+    rgb = rgb_of(view.lab)
+    draw_photograph(
+        rgb, outlines=view.outlines, chart=found.calibration.corners / view.cell, ax=axes[0]
+    )
+    if cover is not None and view.difference is not None and view.soiled is not None:
+        draw_difference_map(view.difference, pixel_mm=view.pixel_mm, ax=axes[1])
+        draw_cover(rgb, view.soiled, share=cover.share, low=cover.low, high=cover.high, ax=axes[2])
+    return axes
+
+
+def draw_if_cleaned(
+    found: PhotographedZone, *, cleanliness: float, years: float, half_time_years: float
+) -> list[Axes]:
+    """
+    Simulate a photographed zone as it might look once it is cleaned as agreed, and years later.
+
+    Parameters
+    ----------
+    found : PhotographedZone
+        As `heritagecheck.photograph.measure` gives it; with clean stone outlined.
+    cleanliness : float
+        How far towards the clean stone the team agrees to go. [0 to 1]
+    years : float
+        Years after cleaning. [years]
+    half_time_years : float
+        Years in which half of the contrast comes back, as this place has shown. [years]
+
+    Returns
+    -------
+    list of matplotlib Axes
+        Today, as agreed, and later; the last two marked as simulations.
+
+    Raises
+    ------
+    ValueError
+        No clean stone is outlined in the photograph, or a number is not allowed.
+    """
+    view = found.view
+    if not view.clean.any():
+        raise ValueError(
+            f"Photograph {found.photo.photo} outlines no clean stone, so there is nothing to aim "
+            "at. Give clean_stone in its record."
+        )
+    aim = appearance_of(view.lab, view.clean)
+    agreed = agreed_appearance(view.lab, view.in_zone.astype(int), {1: aim}, cleanliness)
+    later = resoiled(agreed, view.lab, years=years, half_time_years=half_time_years)
+    return list(draw_preview(rgb_of(view.lab), rgb_of(agreed), rgb_of(later), years=years))
