@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 ELEVATION = "north"
 ON_SCREEN = "N06"
 ON_PAPER = "N13"
+PHOTOGRAPHED = "P3"
 SCREEN = Size("screen", 1280, 900)
 DRAWING = Size("drawing", 1180, 900)
 PAGE_DPI = 110
@@ -61,6 +62,17 @@ def elevation_picture(browser: Browser, assessment: Assessment) -> bytes:
             f'style="padding:16px"><p style="margin:0 0 12px">{keys}</p>{drawn.svg}</main>'
         )
         return shown.page.locator("main").screenshot()
+
+
+def photograph_picture() -> bytes:
+    """Draw what a photograph of the example says of its zone."""
+    import matplotlib.pyplot as plt
+
+    axes = hc.figures.draw_photographed(hc.photograph.measure(hc.demo_survey(), PHOTOGRAPHED))
+    drawn = BytesIO()
+    axes[0].figure.savefig(drawn, dpi=PAGE_DPI)
+    plt.close(axes[0].figure)
+    return drawn.getvalue()
 
 
 def zone_picture(browser: Browser, report: Path) -> bytes:
@@ -144,6 +156,7 @@ def take_all(target: Path) -> None:
     with tempfile.TemporaryDirectory() as made, chromium() as browser:
         folder = Path(made)
         save(elevation_picture(browser, assessment), target / "north.png")
+        save(photograph_picture(), target / "photograph.png")
         save(notebook_picture(browser, folder), target / "notebook.png")
         (html,) = hc.write_report(assessment, folder, formats=("html",))
         save(zone_picture(browser, html), target / "zone.png")

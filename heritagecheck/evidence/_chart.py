@@ -500,7 +500,7 @@ def _edges(pixels: NDArray[Any], light: Light, chart: FloatArray) -> tuple[Float
 def _cut_out(
     pixels: NDArray[Any], light: Light, chart: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """The chart alone in cube-root light, some 50 pixels a patch; chart steps → its pixels."""
+    """The chart alone in linear light, some 50 pixels a patch; chart steps → its pixels."""
     reach = np.array([[-1.0, -1.0], [COLUMNS, -1.0], [COLUMNS, ROWS], [-1.0, ROWS]])
     outline = mapped(chart, reach)
     left, top = np.maximum(np.floor(outline.min(axis=0)), 0).astype(int)
@@ -510,4 +510,5 @@ def _cut_out(
     factor = max(1, int(pitch / 50))
     part = reduced(pixels[top:bottom, left:right], light, factor)
     move = np.array([[1, 0, -left], [0, 1, -top], [0, 0, factor]], dtype=float)
-    return np.cbrt(np.clip(part, 0, None).mean(axis=2)), move @ chart
+    # In linear light blur leaves an edge in its place.
+    return part.mean(axis=2), move @ chart
