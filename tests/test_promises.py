@@ -551,6 +551,7 @@ def test_ci_runs_make_test() -> None:
 PERMISSIVE = {
     "0BSD",
     "Apache-2.0",
+    "Apache-2.0 WITH LLVM-exception",
     "BSD",
     "BSD-2-Clause",
     "BSD-3-Clause",

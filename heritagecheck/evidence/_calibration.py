@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,14 +23,14 @@ from heritagecheck.evidence._patches import (
     read_patches,
     top_of,
 )
-from heritagecheck.evidence._photo_file import Photograph, open_photograph, srgb_light
 from heritagecheck.evidence._spectra import lab_from_xyz, white_point
+from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph, srgb_light
 from heritagecheck.tables import rows
 
 if TYPE_CHECKING:
     import pandas as pd
 
-Image = ArrayLike | Photograph | str | Path
+Image = ArrayLike | Photograph | str | os.PathLike[str]
 
 _TERMS = (3, 6, 13)
 _CLEARLY_BETTER = 0.9  # share of the error that a higher degree may leave, to be worth its terms
@@ -77,7 +77,7 @@ class Calibration:
 
         Parameters
         ----------
-        image : array_like, Photograph, str or Path
+        image : array_like, Photograph, str or path
             Of the same kind as the calibrated one: its shape may differ only where no even board
             was used. shape (rows, columns, 3)
 
@@ -117,7 +117,7 @@ def calibrate(
 
     Parameters
     ----------
-    image : array_like, Photograph, str or Path
+    image : array_like, Photograph, str or path
         The photograph or its file; an array holds sRGB levels as uint8 or uint16, or linear light
         from 0 to 1 as decimals. shape (rows, columns, 3)
     chart_corners : array_like or None, shape (4, 2)
@@ -127,7 +127,7 @@ def calibrate(
         L*, a*, b* of the patches for D65 and the observer of 1964, by the survey's own meter, dark
         skin first, black last. Without it, the published reflectances of the chart [1]_.
         [CIELAB units]
-    flat_field : array_like, Photograph, str, Path or None
+    flat_field : array_like, Photograph, str, path or None
         Photograph of an even grey or white board in the same light and framing, by which uneven
         light and the lens's fall-off are taken out.
 
@@ -210,7 +210,7 @@ def calibrate(
 
 def _stored(image: Image) -> tuple[NDArray[Any], FloatArray | None]:
     """Pixels as stored, and the linear light of their levels; None for linear light itself."""
-    if isinstance(image, (str, Path)):
+    if isinstance(image, (str, os.PathLike)):
         image = open_photograph(image)
     if isinstance(image, Photograph):
         return image.pixels, image.decode

@@ -19,7 +19,7 @@ _POINTS_PROBABILITY = 2048
 _LIMITS = 8
 # Allowances for not knowing where on the shell the truth lies, by simulation: for each dimension
 # beyond the first, and for few readings.
-_NUISANCE, _FEW = 1.3, 2.0
+_NUISANCE, _FEW = 1.6, 2.0
 # Steps of an evenly filling sequence: powers of the root of x^4 = x + 1, and of x^5 = x + 1
 # (generalised golden ratios).
 _GOLDEN_3, _GOLDEN_4 = 1.2207440846057596, 1.1673039782614187

@@ -21,7 +21,6 @@ from heritagecheck.evidence._difference_map import (
     zone_statistics,
 )
 from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
-from heritagecheck.evidence._photo_file import Photograph, open_photograph
 from heritagecheck.evidence._preview import (
     Appearance,
     agreed_appearance,
@@ -32,6 +31,7 @@ from heritagecheck.evidence._preview import (
 )
 from heritagecheck.evidence._registration import Registration, labels, register, shares
 from heritagecheck.evidence.photographed import PhotographedZone, measure
+from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 
 __all__ = [
     "Appearance",

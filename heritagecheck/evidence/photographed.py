@@ -15,11 +15,11 @@ from heritagecheck.evidence._cover import SoilingCover, soiling_cover
 from heritagecheck.evidence._difference import FloatArray
 from heritagecheck.evidence._difference_map import to_lab
 from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
-from heritagecheck.evidence._photo_file import Photograph, open_photograph
 from heritagecheck.evidence._registration import Registration, register
 from heritagecheck.evidence.colour import ColourDifference, delta_e
 from heritagecheck.evidence.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.survey.geometry import Outline, outlines
+from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed, threshold

@@ -13,7 +13,7 @@ from PIL import Image
 from heritagecheck.evidence import colour
 from heritagecheck.evidence._calibration import Calibration, calibrate
 from heritagecheck.evidence._difference_map import to_lab
-from heritagecheck.evidence._photo_file import open_photograph
+from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.tables import rows
 
 

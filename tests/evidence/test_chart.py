@@ -11,7 +11,7 @@ from skimage import data
 from skimage.transform import ProjectiveTransform
 
 from heritagecheck.evidence._chart import find_chart, mapped, patch_places, steps_to_pixels
-from heritagecheck.evidence._photo_file import srgb_light
+from heritagecheck.survey.instruments.photo_file import srgb_light
 
 
 def found(levels: np.ndarray) -> np.ndarray:

@@ -14,8 +14,8 @@ import pytest
 import tifffile
 from PIL import Image, ImageCms, TiffImagePlugin
 
-from heritagecheck.evidence import _photo_file
-from heritagecheck.evidence._photo_file import open_photograph, srgb_light
+from heritagecheck.survey.instruments import photo_file
+from heritagecheck.survey.instruments.photo_file import open_photograph, srgb_light
 
 TAKEN = "2026:05:04 10:11:12"
 
@@ -207,7 +207,7 @@ def test_a_large_tiff_stays_on_the_disk(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, how: dict
 ) -> None:
     """What counts as large is lowered here; memory in use stays far below the picture's."""
-    monkeypatch.setattr(_photo_file, "_IN_MEMORY", 2**20)
+    monkeypatch.setattr(photo_file, "_IN_MEMORY", 2**20)
     pixels = picture(3000, 2500, np.uint16)
     planes = how.get("planarconfig") == "separate"
     stored = np.moveaxis(pixels, -1, 0) if planes else pixels

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import struct
 import tempfile
 import warnings
@@ -15,9 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence._difference import FloatArray
 from heritagecheck.survey.archives import BROKEN
 
+FloatArray = NDArray[np.float64]
 _LARGEST_TIFF = 2 * 10**9  # pixels; beyond, strips of it no longer fit a laptop's disk
 _LARGEST = 178_000_000  # pixels of JPEG and PNG, which are decoded in one piece; Pillow's own limit
 # Above this a photograph stays on the disk and is read strip by strip.
@@ -68,13 +69,13 @@ class _Stored:
     wide: bool = False
 
 
-def open_photograph(path: str | Path) -> Photograph:
+def open_photograph(path: str | os.PathLike[str]) -> Photograph:
     """
     Open a photograph for measuring.
 
     Parameters
     ----------
-    path : str or Path
+    path : str or path
         JPEG or PNG of up to 178 megapixels, or TIFF of up to 2 gigapixels; RGB with 8 bits a
         channel, PNG and TIFF with 16 as well.
 
