@@ -51,8 +51,8 @@ UNREAD = (
     "read_on", "x50_fields", "damaged_fields", "residual_pct", "late_effects", "grade_reached",
 )  # fmt: skip
 
-# By meter and by photograph; of the parapet, one by eye, one not taken, two by photograph.
-COLOUR_SETS = {"N04": 4, "N12": 4, "E05": 4}
+# Of soiled and of clean stone, by meter and by photograph.
+COLOUR_SETS = {"N04": 4, "E04": 4, "E05": 4}
 SPOTS_LAID = {panel: len(doses) for panel, (doses, *_) in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.

@@ -20,7 +20,7 @@ SHOTS: dict[str, dict[str, Any]] = {
         "wall": {"seed": 41, "cover": 0.22, "soiling": "black", "chart": (960, 770, 300, 6)},
     },
     "P2": {
-        "zone": "N12", "at": (10.9, 4.4), "board": True,
+        "zone": "E04", "at": (9.25, 7.6), "board": True,
         "wall": {"seed": 42, "cover": 0.6, "soiling": "green", "light": "uneven",
                  "chart": (930, 130, 320, -4)},
     },
