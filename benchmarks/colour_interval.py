@@ -227,7 +227,7 @@ def table(count: int) -> None:
     print("| " + " | ".join(heads) + " |")
     print("|" + "---|" * len(heads))
     for paired, numbers, level in cases():
-        source = np.random.default_rng([5, *numbers, round(1000 * level), paired])
+        source = np.random.default_rng([11, *numbers, round(1000 * level), paired])
         cells = []
         for true, name in columns:
             means = partner(DIRECTIONS[name], true)

@@ -11,8 +11,8 @@ import numpy as np
 from heritagecheck.evidence._difference import FloatArray
 
 _AXES = 3
-_TAIL_POINTS = 26  # points beyond the critical distance: its place is then known to some per cent
-_FEWEST_POINTS = 512
+_TAIL_POINTS = 51  # points beyond the critical distance
+_FEWEST_POINTS = 1024
 _MOST_POINTS = 65_536
 _DIMENSIONS = np.linspace(1.0, 3.0, 41)
 _POINTS_PROBABILITY = 2048
@@ -199,11 +199,15 @@ def _critical(level: float, freedom: FloatArray) -> tuple[FloatArray, FloatArray
 @lru_cache(maxsize=8)
 def _points(level: float) -> FloatArray:
     """Evenly spread normal points with their opposites, longest first, shape (points, 3)."""
-    from scipy.special import ndtri
+    from scipy.special import gammaincinv
 
     count = int(np.clip(np.ceil(_TAIL_POINTS / (1 - level)), _FEWEST_POINTS, _MOST_POINTS)) // 2
     steps = _GOLDEN_3 ** -np.arange(1.0, 4.0)
-    half = ndtri((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1)
+    far, height, turn = ((0.5 + np.arange(1, count + 1)[:, None] * steps) % 1).T
+    height, turn = 2 * height - 1, 2 * np.pi * turn
+    across = np.sqrt(1 - height**2)
+    sphere = np.stack([height, across * np.cos(turn), across * np.sin(turn)], axis=-1)
+    half = np.sqrt(2 * gammaincinv(1.5, far))[:, None] * sphere
     points = np.concatenate([half, -half])
     return np.ascontiguousarray(points[np.argsort(-(points**2).sum(axis=1), kind="stable")])
 

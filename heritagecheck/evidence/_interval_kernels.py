@@ -11,6 +11,7 @@ FloatArray = NDArray[np.float64]
 _ROUNDS = 12  # a critical distance that settles takes three to six
 _NEWTON = 30  # Newton steps, each from the same side; a few do
 _SMALL = 1e-9
+_NEAR = 0.2  # [CIEDE2000] below which the form needs no other slope
 _STEP = 0.02  # [CIELAB units] wide enough for the sums, narrow enough for the curve
 
 
@@ -56,12 +57,13 @@ def _difference(first: FloatArray, second: FloatArray, plain: bool) -> float:
 
 
 @numba.njit(cache=True)
-def _form(first: FloatArray, second: FloatArray, plain: bool) -> FloatArray:
+def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) -> FloatArray:
     """
     Matrix G whose form gap' G gap is the squared difference of the pair.
 
-    CIEDE2000 is such a form to first order at the colour midway; it is then scaled so that it
-    holds for the pair itself.
+    CIEDE2000 is such a form to first order at the colour midway. Further off its slope is another:
+    the form then takes the true slope by the update of quasi-Newton methods (Nocedal and Wright
+    2006, eq. 6.19), and is scaled so that it holds for the pair itself.
     """
     form = np.eye(3)
     if plain:
@@ -78,13 +80,25 @@ def _form(first: FloatArray, second: FloatArray, plain: bool) -> FloatArray:
     for i in range(3):
         for j in range(i + 1, 3):
             form[i, j] = form[j, i] = (form[i, j] - form[i, i] - form[j, j]) / 2
-    square = 0.0
+    by_form = form @ gap
+    square, value = (gap * by_form).sum(), _difference(first, second, False)
+    if value < _NEAR:
+        return form
+    slope = np.zeros(3)
+    for i in range(3):
+        step[:] = 0.0
+        step[i] = _STEP
+        moved = pull @ step
+        above = _difference(first + moved, second + moved + step, False)
+        below = _difference(first - moved, second - moved - step, False)
+        slope[i] = (above - below) / (2 * _STEP)
+    along = (gap * slope).sum()
+    if along <= 0:
+        return np.asarray(form * (value**2 / square))
     for i in range(3):
         for j in range(3):
-            square += gap[i] * form[i, j] * gap[j]
-    if square > 1e-16:
-        form *= _difference(first, second, False) ** 2 / square
-    return form
+            form[i, j] += value * slope[i] * slope[j] / along - by_form[i] * by_form[j] / square
+    return np.asarray(form * (value / along))
 
 
 @numba.njit(cache=True)
@@ -188,31 +202,51 @@ def _to_shell(widths: FloatArray, y_0: float, y_1: float, y_2: float, size: floa
 
 
 @numba.njit(cache=True)
+def _keep(largest: FloatArray, found: float) -> None:
+    """Put a number in its place among the largest, which stand in falling order."""
+    if found <= largest[-1]:
+        return
+    i = len(largest) - 1
+    while i > 0 and largest[i - 1] < found:
+        largest[i] = largest[i - 1]
+        i -= 1
+    largest[i] = found
+
+
+@numba.njit(cache=True)
 def _upper_quantile(
-    widths: FloatArray, at: FloatArray, size: float, points: FloatArray, tail: float
+    widths: FloatArray,
+    at: FloatArray,
+    size: float,
+    points: FloatArray,
+    tail: float,
+    known: FloatArray,
 ) -> float:
     """
     Squared distance to the shell that a share `tail` of the points around `at` exceeds.
 
     `at` lies on the shell, so no point is further from it than its own length. As the points come
-    longest first, the search ends when the rest can no longer matter.
+    longest first, the search ends when the rest can no longer matter. The same points are held
+    against the plane that touches the shell, for which the answer is known: what they miss there
+    is corrected here, the more so the more the shell is like its plane.
     """
     place = max(tail * len(points) - 0.5, 0.0)
     lower = floor(place)
-    kept = np.zeros(lower + 2)
-    for point in points:
-        length = point[0] ** 2 + point[1] ** 2 + point[2] ** 2
-        if length <= kept[-1]:
+    curved, flat = np.zeros(lower + 2), np.zeros(lower + 2)
+    normal = widths * at
+    normal /= sqrt((normal**2).sum())
+    for z in points:
+        length = z[0] ** 2 + z[1] ** 2 + z[2] ** 2
+        if length <= curved[-1] and length <= flat[-1]:
             break
-        found = _to_shell(widths, at[0] + point[0], at[1] + point[1], at[2] + point[2], size)
-        if found <= kept[-1]:
-            continue
-        i = len(kept) - 1
-        while i > 0 and kept[i - 1] < found:
-            kept[i] = kept[i - 1]
-            i -= 1
-        kept[i] = found
-    return float(kept[lower] + (place - lower) * (kept[lower + 1] - kept[lower]))
+        _keep(flat, (z[0] * normal[0] + z[1] * normal[1] + z[2] * normal[2]) ** 2)
+        if length > curved[-1]:
+            _keep(curved, _to_shell(widths, at[0] + z[0], at[1] + z[1], at[2] + z[2], size))
+    part = place - lower
+    found = curved[lower] + part * (curved[lower + 1] - curved[lower])
+    plane = flat[lower] + part * (flat[lower + 1] - flat[lower])
+    likeness = min(max((known[-1] - found) / (known[-1] - known[0]), 0.0), 1.0)
+    return float(found * (1 + likeness * (known[0] / plane - 1)))
 
 
 @numba.njit(cache=True)
@@ -295,7 +329,7 @@ def _end(
     pair_1, pair_2 = first.copy(), second.copy()
     critical, found = estimated[0], -1.0
     for _ in range(_ROUNDS):
-        widths, back, y = _whitened(_form(pair_1, pair_2, plain), root, gap)
+        widths, back, y = _whitened(_form(pair_1, pair_2, pull, plain), root, gap)
         if not up:
             critical = min(critical, 0.999999 * (y**2).sum())
         at = _extreme(widths, y, sqrt(critical), up)
@@ -306,7 +340,8 @@ def _end(
         if abs(found - before) <= 1e-5 * found:
             break
         size = sqrt((widths * at**2).sum())
-        critical = _allowed(_upper_quantile(widths, at, size, points, tail), known, estimated)
+        quantile = _upper_quantile(widths, at, size, points, tail, known)
+        critical = _allowed(quantile, known, estimated)
     return found
 
 
@@ -377,7 +412,7 @@ def share_below(
     gap = second - first
     pair_1, pair_2 = first.copy(), second.copy()
     for _ in range(_ROUNDS):
-        widths, back, y = _whitened(_form(pair_1, pair_2, False), root, gap)
+        widths, back, y = _whitened(_form(pair_1, pair_2, pull, False), root, gap)
         push = _pull(widths, y[0], y[1], y[2], limit)
         at = np.empty(3)
         for i in range(3):
