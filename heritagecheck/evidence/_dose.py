@@ -532,7 +532,7 @@ def _cautions_of_groups(fit: DoseResponse, halves: dict[str, DoseAt], weakest: s
     if unseen and fit.n_events:
         found.append(
             f"Without an event of their own: {', '.join(unseen)}. They borrow from the others, "
-            "and are shown no safer than their own spots allow."
+            "and are shown with no more room than their own spots allow."
         )
     lowest = min(halves, key=lambda name: halves[name].low)
     if lowest != weakest:
