@@ -22,7 +22,7 @@ POWDER_DOSES = (1.6, 1.9, 2.2, 2.3, 2.4, 2.5, 2.6, 2.8, 3.1)
 SPOTS: dict[str, tuple[tuple[float, ...], str, str, str]] = {
     "N15-pulse-1": (LASER_DOSES, "J/cm²", ".......+.++", "..+.+++++++"),
     "N15-pulse-2": (LASER_DOSES, "J/cm²", "........+++", "...++++++++"),
-    "N06-powder-1": (POWDER_DOSES, "bar", "..+.+++++", "......+.+"),
+    "N06-powder-1": (POWDER_DOSES, "bar", "...++++++", "......+.+"),
     "N06-powder-2": (POWDER_DOSES, "bar", "...++++++", ".....+.++"),
 }
 

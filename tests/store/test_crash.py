@@ -211,7 +211,7 @@ def pictures(place: str, files: Path) -> dict[str, bytes]:
     with KeptSurvey(place, files=files) as survey:
         assert survey.verify()
         assert not any(survey.check()["table"] == "attachments")
-        kept = [one for one in survey.all(Attachment) if one.kind == "photograph"]
+        kept = [one for one in survey.all(Attachment) if one.attachment.startswith("picture ")]
         return {one.attachment: (survey.file(one.file) or Path()).read_bytes() for one in kept}
 
 

@@ -118,7 +118,7 @@ def test_records_that_name_one_another_are_saved_at_once(survey: KeptSurvey) -> 
 
     assert [tile for tile in survey.all(TileReading) if tile.session == "new"] == tiles
     if not any(one.panel == panel.panel for one in survey.all(Spot)):
-        survey.save(spot)
+        survey.save(panel.changed(spots_laid=1), spot)
         assert spot in survey.all(Spot)
 
 

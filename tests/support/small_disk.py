@@ -46,7 +46,7 @@ class SmallDisk:
 
 
 @contextmanager
-def small_disk(folder: Path, size_mb: int = 6) -> Iterator[SmallDisk]:
+def small_disk(folder: Path, size_mb: int = 8) -> Iterator[SmallDisk]:
     """Mount a small disk on an empty folder; it is gone when the block ends."""
     folder.mkdir(exist_ok=True)
     _mount("-t", "tmpfs", "-o", f"size={size_mb}m", "tmpfs", str(folder))

@@ -643,7 +643,9 @@ def test_a_zero_has_no_sign(folder: Path, value: str) -> None:
 def test_a_table_that_came_later_may_be_missing(folder: Path) -> None:
     """Tables of before white tile, spots and attachments are still read."""
     before = hc.open_survey(folder).records
-    readings = [row | {"session": "", "file": ""} for row in read(folder, "readings")]
+    readings = [
+        row | {"session": "", "file": ""} for row in read(folder, "readings") if not row["photo"]
+    ]
     write(folder, "readings", readings)
     for table in LATER:
         (folder / f"{table}.csv").unlink()
@@ -653,7 +655,7 @@ def test_a_table_that_came_later_may_be_missing(folder: Path) -> None:
     assert all(records[table] == () for table in LATER)
     assert all(records[table] == before[table] for table in TABLES if table not in
                {*LATER, "readings"})  # fmt: skip
-    assert len(records["readings"]) == len(before["readings"])
+    assert len(records["readings"]) == len(readings)
 
 
 def test_a_text_that_was_guarded_against_spreadsheets_is_read_as_it_was(folder: Path) -> None:

@@ -24,12 +24,12 @@ from heritagecheck.survey import package
 from heritagecheck.survey.checked import checked
 from heritagecheck.survey.exchange import folder_rows, table_text, written
 from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.records import TABLES, Layer
+from heritagecheck.survey.records import TABLES, Layer, Reading
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
-GIVEN = ("drawings/*.svg", "instruments/*.txt", "*.csv", "*.json")
+GIVEN = ("drawings/*.svg", "instruments/*.txt", "photographs/*.jpg", "*.csv", "*.json")
 ODD_TEXTS = {
     "emoji": "🧽 wet sponge, 👷🏽 on the lift",
     "right to left": "حجر رملي, then אבן again",
@@ -124,7 +124,7 @@ def test_a_workbook_beside_its_files_comes_back_record_for_record(
 ) -> None:
     """Field sheets hold the records; drawings and other files lie beside them."""
     shutil.copy(book, tmp_path)
-    for part in ("drawings", "instruments"):
+    for part in ("drawings", "instruments", "photographs"):
         shutil.copytree(QUILLMERE / part, tmp_path / part)
     again = hc.import_survey(tmp_path / book.name, tmp_path / "again.db")
 
@@ -158,7 +158,7 @@ def test_odd_texts_come_back_as_they_went(kind: str, tmp_path: Path) -> None:
     )  # fmt: skip
     suffix = {"folder": "", "archive": ".zip", "workbook": ".xlsx"}[kind]
     out = survey.export(tmp_path / f"odd{suffix}")
-    for part in ("drawings", "instruments") if kind == "workbook" else ():
+    for part in ("drawings", "instruments", "photographs") if kind == "workbook" else ():
         shutil.copytree(QUILLMERE / part, tmp_path / part)
     again = hc.import_survey(out, tmp_path / "again.db")
 
@@ -222,15 +222,21 @@ def test_an_older_package_lacks_what_was_added_later(
     with zipfile.ZipFile(archive) as opened:
         opened.extractall(old)
     (old / "datapackage.json").unlink()
-    for later in ("spots", "attachments", "height_maps"):
+    for later in ("spots", "attachments", "height_maps", "photos"):
         (old / f"{later}.csv").unlink()
+    lines = (old / "readings.csv").read_text("utf-8").splitlines(keepends=True)
+    by_meter = "".join(line for line in lines if ",photograph," not in line)
+    (old / "readings.csv").write_text(by_meter, "utf-8", newline="")
     again = hc.import_survey(old, tmp_path / "again.db")
 
     assert again.spots.empty
     assert list(again.attachments["attachment"]) == [
         f"drawing {name}" for name in ("north", "east", "tower", "legs")
     ]
-    assert same_but(again, example, {"spots", "attachments"})
+    assert same_but(again, example, {"spots", "attachments", "photos", "readings"})
+    assert again.records["readings"] == tuple(
+        one for one in example.all(Reading) if one.photo is None
+    )
 
 
 def same_but(survey: Survey, other: Survey, tables: set[str]) -> bool:
@@ -412,7 +418,7 @@ def test_many_small_bombs_are_refused(tmp_path: Path) -> None:
     """Each within its measure, all together beyond it."""
 
     def fill(made: zipfile.ZipFile) -> None:
-        for number in range(80):
+        for number in range(300):
             made.writestr(f"little-{number}.svg", bytes(2**20))
 
     found = refused(packed(tmp_path / "a.zip", fill), tmp_path / "kept.db")
@@ -652,8 +658,9 @@ def test_a_survey_of_rows_alone_is_exported_without_files(tmp_path: Path) -> Non
     rows = {
         name: [record.model_dump() for record in records]
         for name, records in hc.demo_survey().records.items()
-        if name != "attachments"
+        if name not in {"attachments", "photos"}
     }
+    rows["readings"] = [row for row in rows["readings"] if row["photo"] is None]
     out = build(rows).export(tmp_path / "out")
 
     assert sorted(everything_in(out)) == sorted(

@@ -13,7 +13,7 @@ from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Photo, Reading, Zone
 
 PHOTO = {
-    "photo": "P1", "attachment": "A1", "zone": "N04", "state": "dry",
+    "photo": "P9", "attachment": "A1", "zone": "N05", "state": "dry",
     "points": "0 0 0 0; 900 0 1.8 0; 900 600 1.8 1.2; 0 600 0 1.2", "taken_on": "2026-05-01",
     "taken_by": "conservator",
 }  # fmt: skip
@@ -25,18 +25,18 @@ def kept(tmp_path: Path) -> KeptSurvey:
     survey = hc.import_survey(example_folder(), into=tmp_path / "survey.db")
     (tmp_path / "wall.jpg").write_bytes(b"a wall")
     survey.attach(
-        tmp_path / "wall.jpg", kind="photograph", attachment="A1", zone="N04", who="conservator",
+        tmp_path / "wall.jpg", kind="photograph", attachment="A1", zone="N05", who="conservator",
         reason="test",
     )  # fmt: skip
     return survey
 
 
 def reading(**values: Any) -> Reading:
-    """One square of photograph P1."""
+    """One square of photograph P9."""
     return Reading(**{
-        "reading": "N04-square-1", "zone": "N04", "set_name": "N04 squares", "set_size": 1,
+        "reading": "N05-square-1", "zone": "N05", "set_name": "N05 squares", "set_size": 1,
         "target": "soiled", "L_star": 50, "a_star": 0, "b_star": 4, "state": "dry",
-        "geometry": "photograph", "photo": "P1", "aperture_mm": 25, "illuminant": "D65/10",
+        "geometry": "photograph", "photo": "P9", "aperture_mm": 25, "illuminant": "D65/10",
         "instrument": "camera", "read_on": "2026-05-01", "read_by": "conservator", **values,
     })  # fmt: skip
 
@@ -83,16 +83,16 @@ def test_a_photograph_and_its_squares_are_kept_together(kept: KeptSurvey) -> Non
     photo = Photo(**PHOTO)
     kept.save(photo, reading(), who="conservator", reason="measured")
 
-    assert kept.record("photos", "P1") == photo
-    assert kept.record("readings", "N04-square-1") == reading()
+    assert kept.record("photos", "P9") == photo
+    assert kept.record("readings", "N05-square-1") == reading()
 
 
 @pytest.mark.parametrize(
     ("values", "why"),
     [
-        ({"zone": "N05"}, "zone = N05: its photograph says N04"),
+        ({"zone": "N06"}, "zone = N06: its photograph says N05"),
         ({"state": "wet"}, "state = wet: its photograph says dry"),
-        ({"photo": "P9"}, "photo = P9: there is none"),
+        ({"photo": "P8"}, "photo = P8: there is none"),
     ],
 )
 def test_a_square_that_its_photograph_contradicts_is_refused(
@@ -107,28 +107,28 @@ def test_a_square_that_its_photograph_contradicts_is_refused(
 
 def test_more_sets_than_were_taken_are_refused(kept: KeptSurvey) -> None:
     """Two sets of the meter are on record: one can't be all."""
-    zone = kept.record("zones", "N04")
+    zone = kept.record("zones", "N05")
     assert isinstance(zone, Zone)
 
-    with pytest.raises(hc.SurveyError, match=r"colour_sets = 1: 2 sets .* N04-reference, N04-soi"):
+    with pytest.raises(hc.SurveyError, match=r"colour_sets = 1: 2 sets .* N05-reference, N05-soi"):
         kept.save(zone.changed(colour_sets=1), who="conservator", reason="counted")
 
 
 def test_photographs_not_measured_and_sets_not_counted_are_found(kept: KeptSurvey) -> None:
     """The check says what is left to do, zone by zone."""
     kept.save(Photo(**PHOTO), reading(), who="conservator", reason="measured in part")
-    said = kept.check().query('zone == "N04"')["what"].tolist()
+    said = kept.check().query('zone == "N05"')["what"].tolist()
 
-    assert "photograph not measured: P1" in said
+    assert "photograph not measured: P9" in said
     assert "sets of colour readings not counted" in said
 
 
 def test_sets_that_are_missing_are_found(kept: KeptSurvey) -> None:
     """Three were taken and two are there."""
-    zone = kept.record("zones", "N04")
+    zone = kept.record("zones", "N05")
     assert isinstance(zone, Zone)
     kept.save(zone.changed(colour_sets=3), who="conservator", reason="counted")
 
-    said = kept.check().query('zone == "N04"')["what"].tolist()
+    said = kept.check().query('zone == "N05"')["what"].tolist()
 
     assert "sets missing: 3 taken, 2 on record" in said

@@ -196,7 +196,7 @@ def _check_size(path: Path, rows: int, columns: int, pixel_bytes: int, most: int
 
 def _jpeg_or_png(path: Path, head: bytes) -> _Stored:
     """Read a JPEG or PNG by Pillow, and PNG of 16 bits by imagecodecs."""
-    with _readable(path), warnings.catch_warnings():
+    with _readable(path), _whole_files_only(), warnings.catch_warnings():
         # Pillow warns of large pictures and odd tags; what matters of it is checked here.
         warnings.simplefilter("ignore")
         with _opened(path) as image:
@@ -212,6 +212,19 @@ def _jpeg_or_png(path: Path, head: bytes) -> _Stored:
             wide = str(exif.get_ifd(_INTEROP).get(_INDEX, "")).startswith("R03")
             turn = exif.get(_ORIENTATION, 1)
             return _Stored(_without_alpha(path, pixels), turn, profile, taken, wide)
+
+
+@contextmanager
+def _whole_files_only() -> Iterator[None]:
+    """Let Pillow refuse a file that was cut off, also where another library let it guess."""
+    from PIL import ImageFile
+
+    before = ImageFile.LOAD_TRUNCATED_IMAGES
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _opened(path: Path) -> Any:
