@@ -5,19 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heritagecheck import tables
+from heritagecheck.cards import Table, table
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from heritagecheck.evidence._readings import ColourDifference
 
 _CHANNELS = {"dL": "L*", "da": "a*", "db": "b*", "dC": "chroma"}
-_ORDER = ("fits", "overlaps", "contradicts")
+_ORDER = ("fits", "overlaps", "outside")
 
 
-def directions(difference: ColourDifference) -> pd.DataFrame:
+def directions(difference: ColourDifference) -> Table:
     """
-    Soilings whose usual direction of colour a measured difference fits, overlaps or contradicts.
+    Soilings whose usual direction of colour a measured difference fits, overlaps or leaves.
 
     Parameters
     ----------
@@ -26,11 +25,11 @@ def directions(difference: ColourDifference) -> pd.DataFrame:
 
     Returns
     -------
-    pandas.DataFrame
-        One row a soiling of `tables/colour_directions.csv`, those that fit first: `soiling` and
-        `name`; `verdict`: *fits* where every channel's interval lies within the usual range,
-        *contradicts* where one lies wholly outside, else *overlaps*; `why`, the channels that
-        decide; `where` and `traps`; `source_id` and `evidence` of the range.
+    Table
+        One row a soiling of `tables/colour_directions.csv`, those that fit first: `soiling`, its
+        name; `verdict`: *fits* where every channel's interval lies within the usual range,
+        *outside* where one lies wholly outside, else *overlaps*; `why`, the channels that
+        decide; `where` and `traps`; `evidence`, what the range rests on.
 
     Notes
     -----
@@ -47,21 +46,19 @@ def directions(difference: ColourDifference) -> pd.DataFrame:
     >>> sheltered = [[57.1, 1.2, 7.6], [58.4, 0.9, 8.1], [55.9, 1.5, 7.2], [60.2, 0.7, 8.4],
     ...              [56.6, 1.4, 7.9], [59.3, 1.0, 7.0], [57.8, 1.1, 8.8], [54.7, 1.6, 7.4]]
     >>> clues = colour.directions(colour.compare(soiled, sheltered))
-    >>> clues[clues["verdict"] == "fits"]["name"].tolist()
+    >>> clues[clues["verdict"] == "fits"]["soiling"].tolist()
     ['general soiling']
     """
-    import pandas as pd
-
     names = tables.keyed("soilings", "soiling")
     found = []
     for row in tables.rows("colour_directions"):
         verdict, why = _verdict(difference, row)
         found.append(
-            {"soiling": row["soiling"], "name": names[row["soiling"]]["name"], "verdict": verdict,
-             "why": why, **{key: row[key] for key in ("where", "traps", "source_id", "evidence")}}
+            (names[row["soiling"]]["name"], verdict, why,
+             *(row[key] for key in ("where", "traps", "evidence")))
         )  # fmt: skip
-    found.sort(key=lambda row: _ORDER.index(row["verdict"]))
-    return pd.DataFrame(found)
+    found.sort(key=lambda row: _ORDER.index(row[1]))
+    return table(found, ("soiling", "verdict", "why", "where", "traps", "evidence"))
 
 
 def _verdict(difference: ColourDifference, row: dict[str, str]) -> tuple[str, str]:
@@ -72,13 +69,13 @@ def _verdict(difference: ColourDifference, row: dict[str, str]) -> tuple[str, st
         low, high = row[f"{name}_low"], row[f"{name}_high"]
         least = float(low) if low else float("-inf")
         most = float(high) if high else float("inf")
-        said = f"{channel} {part.value:+.1f}, usually {_range(low, high)}"
+        said = f"{channel} {round(part.value, 1) + 0.0:+.1f}, usually {_range(low, high)}"
         if part.high < least or part.low > most:
             outside.append(said)
         elif part.low < least or part.high > most:
             across.append(said)
     if outside:
-        return "contradicts", "; ".join(outside)
+        return "outside", "; ".join(outside)
     if difference.low == 0:
         return "overlaps", "no difference is shown"
     if across:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence._difference import FloatArray
+from heritagecheck.survey.instruments.photo_file import srgb_light
 
 Precision = Literal["float64", "float32"]
 
@@ -116,8 +117,7 @@ def srgb(levels: int) -> ColourModel:
     >>> srgb(256).matrix.sum(axis=1).round(3).tolist()
     [1.0, 1.0, 1.0]
     """
-    stored = np.arange(levels) / (levels - 1)
-    decode = np.where(stored > 0.04045, ((stored + 0.055) / 1.055) ** 2.4, stored / 12.92)
+    decode = srgb_light(8 if levels == 256 else 16)
     to_xyz = np.array(
         [
             [0.412453, 0.357580, 0.180423],

@@ -82,7 +82,7 @@ def read_patches(
     light, flaws, uneven = np.empty((24, 3)), np.empty((24, 2)), np.empty(24)
     for number, place in enumerate(patch_places()):
         levels, points, steps = _inside(pixels, matrix, back, place)
-        linear = (levels.astype(float) if decode is None else decode[levels]) / _at(
+        linear = (levels.astype(float) if decode is None else decode[levels]) / light_at(
             gain, points, pixels.shape
         )
         light[number] = linear.mean(axis=0)
@@ -110,15 +110,16 @@ def _inside(
     return part[good], points[good], steps[good]
 
 
-def _at(gain: FloatArray | None, points: FloatArray, shape: tuple[int, ...]) -> Any:
-    """Light of the even board at some places."""
+def light_at(gain: FloatArray | None, points: FloatArray, shape: tuple[int, ...]) -> FloatArray:
+    """Light of the even board at places x, y [pixel] of a picture, shape (places, 1)."""
     from scipy.ndimage import map_coordinates
 
     if gain is None:
-        return 1.0
+        return np.ones((len(points), 1))
     across = points[:, 0] / shape[1] * gain.shape[1] - 0.5
     down = points[:, 1] / shape[0] * gain.shape[0] - 0.5
-    return map_coordinates(gain, [down, across], order=1, mode="nearest")[:, None]
+    found: FloatArray = map_coordinates(gain, [down, across], order=1, mode="nearest")[:, None]
+    return found
 
 
 def _range_inside(light: FloatArray, steps: FloatArray) -> float:

@@ -15,12 +15,6 @@ TEXTURE_PX = 10.0  # what varies over less than this is texture of the stone, no
 BLEND_PX = 4.0  # width of the passage to a neighbour that is left as it is
 _MOST_GAIN = 2.0  # soiling flattens texture; more than twice would blow up the camera's noise
 
-# IEC 61966-2-1:1999: from X, Y, Z to linear red, green and blue, and the white D65 it is for.
-_TO_LINEAR = np.array(
-    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
-)
-_WHITE = np.array([0.9505, 1.0, 1.0890])
-
 
 @dataclass(frozen=True, slots=True)
 class Appearance:
@@ -236,7 +230,7 @@ def rgb_of(lab: ArrayLike) -> NDArray[np.uint8]:
 
     References
     ----------
-    .. [1] IEC 61966-2-1:1999, sRGB colour space.
+    .. [1] IEC 61966-2-1:1999, sRGB colour space; conversion by colour-science.
     .. [2] ISO/CIE 11664-4:2019, CIE 1976 L*a*b* colour space.
 
     Examples
@@ -284,11 +278,11 @@ def share_clipped(lab: ArrayLike) -> float:
 
 def _linear_of(lab: FloatArray) -> FloatArray:
     """Linear red, green and blue, beyond 0 to 1 where sRGB cannot show a colour."""
-    height = (lab[..., 0] + 16) / 116
-    roots = np.stack([height + lab[..., 1] / 500, height, height - lab[..., 2] / 200], axis=-1)
-    edge = 6 / 29
-    xyz = _WHITE * np.where(roots > edge, roots**3, 3 * edge**2 * (roots - 4 / 29))
-    return np.stack([(xyz * row).sum(axis=-1) for row in _TO_LINEAR], axis=-1)
+    # colour-science sets numpy's print style of 2017 for the whole process when imported.
+    with np.printoptions():
+        import colour as colour_science
+    xyz = colour_science.Lab_to_XYZ(lab)
+    return np.asarray(colour_science.XYZ_to_sRGB(xyz, apply_cctf_encoding=False), dtype=float)
 
 
 def _shift(

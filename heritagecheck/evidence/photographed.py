@@ -15,6 +15,7 @@ from heritagecheck.evidence._cover import SoilingCover, soiling_cover
 from heritagecheck.evidence._difference import FloatArray
 from heritagecheck.evidence._difference_map import to_lab
 from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
+from heritagecheck.evidence._patches import light_at
 from heritagecheck.evidence._registration import Registration, register
 from heritagecheck.evidence.colour import ColourDifference, delta_e
 from heritagecheck.evidence.zone_colour import MIN_READINGS, colour_of_zone
@@ -24,7 +25,7 @@ from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Z
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed, threshold
 
-MOST_SQUARES = 60
+MOST_SQUARES = 60  # of a side: granite across slabs was read so often (GRANCOL-12)
 LARGEST_VIEW = 2_000_000  # pixels that a view of the photograph holds, whatever the photograph has
 CHART_MARGIN = 1.3  # the chart's frame reaches about so far beyond its patches
 
@@ -201,25 +202,13 @@ class _Scene:
         top, left = row * cell, column * cell
         block = self.pixels[top : top + cell, left : left + cell]
         light: FloatArray = self._linear(block).mean(axis=(0, 1))
-        middle = np.array([top + cell / 2]), np.array([left + cell / 2])
-        even: FloatArray = light / self._light_at(*middle)[0, 0]
+        middle = np.array([[left + cell / 2, top + cell / 2]])
+        even: FloatArray = light / light_at(self.gain, middle, self.pixels.shape)[0]
         return even
 
     def _linear(self, block: np.ndarray[Any, Any]) -> FloatArray:
         """Linear light of stored pixels."""
         return np.asarray(block, float) if self.decode is None else self.decode[block]
-
-    def _light_at(self, rows: FloatArray, columns: FloatArray) -> FloatArray:
-        """Light of the even board at some rows and columns of the picture, (rows, columns, 1)."""
-        if self.gain is None:
-            return np.ones((len(rows), len(columns), 1))
-        from scipy.ndimage import map_coordinates
-
-        high, wide = self.gain.shape
-        down = (rows / self.pixels.shape[0]) * high - 0.5
-        across = (columns / self.pixels.shape[1]) * wide - 0.5
-        grid = np.meshgrid(down, across, indexing="ij")
-        return np.asarray(map_coordinates(self.gain, grid, order=1, mode="nearest"))[..., None]
 
     def reduced(self, cell: int) -> FloatArray:
         """L*, a*, b* of the picture in cells of so many pixels, strip by strip."""
@@ -228,8 +217,8 @@ class _Scene:
         for row in range(rows):
             strip = self._linear(self.pixels[row * cell : (row + 1) * cell, : columns * cell])
             light[row] = strip.reshape(cell, columns, cell, 3).mean(axis=(0, 2))
-        middles = [(np.arange(number) + 0.5) * cell for number in (rows, columns)]
-        return to_lab(light / self._light_at(*middles), self.model)
+        even = light_at(self.gain, _grid(rows, columns, cell, 0.5, 0.5), self.pixels.shape)
+        return to_lab(light / even.reshape(rows, columns, 1), self.model)
 
     def view(self, drawn: dict[str, Outline]) -> tuple[View, SoilingCover | None]:
         """The picture reduced, and how much of the zone in it is covered."""
@@ -264,9 +253,8 @@ class _Scene:
         block = self.pixels[top:bottom, left:right]
         rows, columns = block.shape[:2]
         points = np.add(_grid(rows, columns, 1, 0.5, 0.5), (left, top))
-        light = self._linear(block) / self._light_at(
-            np.arange(rows) + top + 0.5, np.arange(columns) + left + 0.5
-        )
+        even = light_at(self.gain, points, self.pixels.shape).reshape(rows, columns, 1)
+        light = self._linear(block) / even
         mask = self._on("reference", points).reshape(rows, columns)
         lab = to_lab(light, self.model)
         try:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from heritagecheck.evidence.photograph import (
     PhotographedZone,
     agreed_appearance,
@@ -38,13 +40,14 @@ def draw_photographed(found: PhotographedZone, axes: list[Axes] | None = None) -
 
     view, cover = found.view, found.cover
     if axes is None:
-        count = 1 if cover is None else 3
-        _, drawn = plt.subplots(1, count, figsize=(4.6 * count, 4.0), layout="constrained")
-        axes = list(drawn) if count > 1 else [drawn]
+        # Two beside each other at most: on a tablet the words of three would be too small.
+        parts, size = ("A", (4.8, 3.8)) if cover is None else ("AB\nC.", (9.6, 7.6))
+        _, drawn = plt.subplot_mosaic(parts, figsize=size, layout="constrained")
+        axes = [drawn[name] for name in sorted(drawn)]
     rgb = rgb_of(view.lab)
-    draw_photograph(
-        rgb, outlines=view.outlines, chart=found.calibration.corners / view.cell, ax=axes[0]
-    )
+    clean = {"clean stone": [np.array(found.photo.clean_outline) / view.cell]}
+    outlines = view.outlines | (clean if found.photo.clean_outline else {})
+    draw_photograph(rgb, outlines=outlines, chart=found.calibration.corners / view.cell, ax=axes[0])
     if cover is not None and view.difference is not None and view.soiled is not None:
         draw_difference_map(view.difference, pixel_mm=view.pixel_mm, ax=axes[1])
         draw_cover(rgb, view.soiled, share=cover.share, low=cover.low, high=cover.high, ax=axes[2])

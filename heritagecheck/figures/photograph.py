@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heritagecheck.survey.instruments.photo_file import srgb_light
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -20,9 +22,8 @@ SCALE = "cividis"  # even steps look even, to colour-blind readers too
 DARK, LIGHT, UNSEEN, SOILED = "#1d1d1b", "#ffffff", "#e4dfd3", "#8a4f0a"
 STRIPES = 70  # to the longer side of a picture
 
-# Linear light of the 256 levels of sRGB (IEC 61966-2-1): pixels are averaged as light, not as code.
-_LEVELS = np.arange(256) / 255
-_LIGHT = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
+# Pixels are averaged as light, not as code.
+_LIGHT = srgb_light(8)
 _BETWEEN = (_LIGHT[1:] + _LIGHT[:-1]) / 2
 
 

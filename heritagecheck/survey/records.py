@@ -504,9 +504,12 @@ def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple
     for row in text.split(";"):
         cells = row.split()
         if len(cells) != wide or not all(PLAIN_NUMBER.fullmatch(cell) for cell in cells):
+            comma = (
+                "" if "," not in row else "with decimal points, as a comma may also part thousands"
+            )
             raise ValueError(
                 f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers parted by "
-                "blanks; rows are parted by semicolons, such as "
+                f"blanks{comma and ', ' + comma}; rows are parted by semicolons, such as "
                 + ("120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338")
             )
         found.append(tuple(float(cell) for cell in cells))

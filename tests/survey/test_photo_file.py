@@ -480,7 +480,15 @@ def test_a_picture_too_large_is_refused_before_it_is_read(tmp_path: Path) -> Non
         open_photograph(tmp_path / "a.png")
 
 
-@pytest.mark.parametrize("content", [b"", b"notes", b"GIF89a" + bytes(50), b"RIFF1234WEBP", b"BM"])
+def test_an_empty_file_is_named(tmp_path: Path) -> None:
+    """A card that was pulled out too early leaves such files."""
+    (tmp_path / "wall.jpg").write_bytes(b"")
+
+    with pytest.raises(ValueError, match=r"wall\.jpg is empty\. Copy it again from the camera"):
+        open_photograph(tmp_path / "wall.jpg")
+
+
+@pytest.mark.parametrize("content", [b"notes", b"GIF89a" + bytes(50), b"RIFF1234WEBP", b"BM"])
 def test_a_file_that_is_no_photograph_is_refused(tmp_path: Path, content: bytes) -> None:
     """Told by its content, whatever its name says."""
     (tmp_path / "wall.jpg").write_bytes(content)

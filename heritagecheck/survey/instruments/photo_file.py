@@ -125,9 +125,10 @@ def open_photograph(path: str | os.PathLike[str]) -> Photograph:
     elif head[:3] == b"\xff\xd8\xff" or head[:8] == b"\x89PNG\r\n\x1a\n":
         stored = _jpeg_or_png(path, head)
     else:
+        if not head:
+            raise ValueError(f"{path.name} is empty. Copy it again from the camera.")
         raise ValueError(
-            f"{path.name} is neither JPEG, PNG nor TIFF. Develop a raw file, or save the picture "
-            "as one of these."
+            f"{path.name} is neither JPEG, PNG nor TIFF. Develop a raw file, or save the picture as one of these."
         )
     bits = 8 * stored.pixels.dtype.itemsize
     try:
