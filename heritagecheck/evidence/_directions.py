@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heritagecheck import tables
-from heritagecheck.cards import Table, table
 
 if TYPE_CHECKING:
+    from heritagecheck.cards import Table
     from heritagecheck.evidence._readings import ColourDifference
 
 _CHANNELS = {"dL": "L*", "da": "a*", "db": "b*", "dC": "chroma"}
@@ -49,6 +49,8 @@ def directions(difference: ColourDifference) -> Table:
     >>> clues[clues["verdict"] == "fits"]["soiling"].tolist()
     ['general soiling']
     """
+    from heritagecheck.cards import table
+
     names = tables.keyed("soilings", "soiling")
     found = []
     for row in tables.rows("colour_directions"):

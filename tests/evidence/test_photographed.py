@@ -13,8 +13,8 @@ from pathlib import Path
 import matplotlib.pyplot as plt
 import numpy as np
 import pytest
-from PIL import Image
 from pictured import COLUMNS, PIXEL_MM, ROWS, SHOTS
+from PIL import Image
 from scene import Scene, render
 
 import heritagecheck as hc

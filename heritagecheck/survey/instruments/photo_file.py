@@ -128,7 +128,8 @@ def open_photograph(path: str | os.PathLike[str]) -> Photograph:
         if not head:
             raise ValueError(f"{path.name} is empty. Copy it again from the camera.")
         raise ValueError(
-            f"{path.name} is neither JPEG, PNG nor TIFF. Develop a raw file, or save the picture as one of these."
+            f"{path.name} is neither JPEG, PNG nor TIFF. Develop a raw file, or save the picture "
+            "as one of these."
         )
     bits = 8 * stored.pixels.dtype.itemsize
     try:
