@@ -11,6 +11,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Table, table
 from heritagecheck.survey.attached import sha256_of
+from heritagecheck.survey.check_trials import Finding, trial_findings
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import (
@@ -35,7 +36,6 @@ from heritagecheck.tables.conditions import holds
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
-Finding = tuple[str, str, str, str]
 BEFORE_WORK = "8"
 OUTLINE = "{http://www.w3.org/2000/svg}path"
 
@@ -68,6 +68,7 @@ def findings(records: Records, file: FileOf) -> Table:
         *_topics_not_answered(records),
         *_panels_not_counted(records),
         *_panels_read_young(records),
+        *trial_findings(records),
         *_dated_after_the_survey(records),
         *_drawings_that_differ(records, file),
         *_files_amiss(records, file),

@@ -76,7 +76,8 @@ def panel(done_on: str, read_on: str) -> dict[str, Any]:
     """Give one trial panel of nebulised water on zone Z1."""
     return {
         "panel": "P1", "zone": "Z1", "series": "S1", "panels_in_series": 1,
-        "soiling": "general_soiling", "method": "nebulised_water", "setting": "mist at 3 bar",
+        "soiling": "general_soiling", "method": "nebulised_water",
+        "setting": "mist at 3 bar, 2 L/min, cold, 4 min on and 12 min off for 5 days",
         "done_on": done_on, "read_on": read_on,
     }  # fmt: skip
 
@@ -212,6 +213,18 @@ def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder
     assert list(young["what"]) == ["panel read too young: P1 after 89 days, 90 asked"]
     assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
     assert found(raw, folder) == []
+
+
+def test_what_a_setting_does_not_tell_is_asked_of_whoever_laid_the_panel(
+    raw: Raw, folder: Path
+) -> None:
+    """All about trials stands in `test_check_trials.py`; here it arrives among the findings."""
+    raw["zones"][0]["panels_laid"] = 1
+    raw["panels"] = [panel("2026-01-01", "2026-04-01") | {"setting": "mist at 3 bar, cold, 5 days"}]
+
+    assert found(raw, folder) == [
+        ("Z1", "panels", "setting perhaps not in full: S1 does not seem to tell flow [L/min]")
+    ]
 
 
 @pytest.mark.parametrize(
@@ -418,5 +431,8 @@ def test_the_example_shows_each_common_finding() -> None:
     kinds = {what.partition(":")[0] for what in survey.check()["what"]}
 
     assert isinstance(survey, Survey)
-    assert kinds == {"no colour reading", "white tile", "not answered", "panel read too young"}
+    assert kinds == {
+        "no colour reading", "white tile", "not answered", "panel read too young",
+        "setting perhaps not in full",
+    }  # fmt: skip
     assert set(survey.check()["table"]) <= set(TABLES)

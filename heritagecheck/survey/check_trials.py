@@ -1,0 +1,189 @@
+"""What to look at again in trials: settings not told in full, spots that can't be used, readers."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from heritagecheck.survey.record import Record
+from heritagecheck.survey.records import Panel, Spot, Zone, all_of
+from heritagecheck.survey.settings import missing_settings
+from heritagecheck.tables import keyed
+
+Records = Mapping[str, tuple[Record, ...]]
+Finding = tuple[str, str, str, str]
+
+
+class Trial(NamedTuple):
+    """One series of panels with the spots that lie on them."""
+
+    zone: str
+    series: str
+    panels: tuple[Panel, ...]
+    spots: tuple[Spot, ...]
+
+    @property
+    def doses(self) -> set[tuple[float, str]]:
+        """Different doses that were tried, each with its unit."""
+        return {(spot.dose, spot.dose_unit or "") for spot in self.spots if spot.dose is not None}
+
+
+def trial_findings(records: Records) -> Iterator[Finding]:
+    """
+    Everything to look at again in the trials of a survey, one line a series and kind.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+
+    Yields
+    ------
+    tuple of str
+        Zone, table, what was found, what to do.
+    """
+    trials = _trials(records)
+    kinds = {
+        zone.zone: keyed("substrates", "substrate")[zone.substrate]["kind"]
+        for zone in all_of(records, Zone)
+    }
+    for trial in trials:
+        yield from _setting_not_in_full(trial, kinds[trial.zone])
+        yield from _spots_not_read_together(trial)
+        yield from _units_that_differ(trial)
+        yield from _one_dose(trial)
+        yield from _components_in_part(trial)
+    yield from _readers_not_blind(trials)
+
+
+def _trials(records: Records) -> list[Trial]:
+    """Panels by series, in the order of their first panel, with their spots."""
+    spots: dict[str, list[Spot]] = {}
+    for spot in all_of(records, Spot):
+        spots.setdefault(spot.panel, []).append(spot)
+    groups: dict[str, list[Panel]] = {}
+    for panel in all_of(records, Panel):
+        groups.setdefault(panel.series, []).append(panel)
+    return [
+        Trial(
+            group[0].zone,
+            series,
+            tuple(group),
+            tuple(spot for panel in group for spot in spots.get(panel.panel, ())),
+        )
+        for series, group in groups.items()
+    ]
+
+
+def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
+    """
+    Ask for what the words of a setting do not tell.
+
+    What is varied from spot to spot stands with the spots, so their doses are read as well.
+    """
+    first = trial.panels[0]
+    told = [first.setting, *(f"{dose:g} {unit}" for dose, unit in sorted(trial.doses))]
+    asked = missing_settings(first.method, kind, "; ".join(told))
+    if asked:
+        yield (
+            trial.zone, "panels",
+            f"setting perhaps not in full: {trial.series} does not seem to tell "
+            + "; ".join(one.with_unit for one in asked),
+            "Ask whoever laid the panels and write it into the setting of each of them "
+            '("Setting in full, with units"); if it stands there in other words, leave it',
+        )  # fmt: skip
+
+
+def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
+    """Spots of a series of which nobody can tell whether they are all on record."""
+    if not trial.spots and not any(panel.spots_laid for panel in trial.panels):
+        return
+    here = Counter(spot.panel for spot in trial.spots)
+    why = [
+        f"{panel.panel} does not say how many it carries"
+        if panel.spots_laid is None
+        else f"{panel.panel} carries {panel.spots_laid}, {here[panel.panel]} are on record"
+        for panel in trial.panels
+        if panel.spots_laid is None or panel.spots_laid != here[panel.panel]
+    ]
+    why += [f"{spot.spot} has no dose" for spot in _read(trial) if spot.dose is None]
+    units = sorted({unit for _, unit in trial.doses})
+    if len(units) > 1:
+        why.append(f"doses stand in {' and in '.join(units)}")
+    if why:
+        yield (
+            trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
+            "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
+            "each spot a row with its dose, all in one unit; until then they show no window",
+        )  # fmt: skip
+
+
+def _units_that_differ(trial: Trial) -> Iterator[Finding]:
+    """Series whose spots are measured in another unit than the settings of its panels."""
+    on_spots = {unit for _, unit in trial.doses}
+    on_panels = {panel.setting_unit for panel in trial.panels if panel.setting_unit}
+    if on_spots and on_panels - on_spots:
+        yield (
+            trial.zone, "spots",
+            f"units differ: {trial.series}, spots in {' and '.join(sorted(on_spots))}, panels in "
+            + " and ".join(sorted(on_panels)),
+            "Write both in one unit, spelt alike; until then the window of the spots can't be "
+            "held against the setting of the panels",
+        )  # fmt: skip
+
+
+def _one_dose(trial: Trial) -> Iterator[Finding]:
+    """Series all of whose spots had the same dose."""
+    if len(trial.doses) == 1:
+        [(dose, unit)] = trial.doses
+        yield (
+            trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {unit}",
+            "Lay spots below and above it too; one dose does not show where cleaning and where "
+            "damage begin",
+        )  # fmt: skip
+
+
+def _components_in_part(trial: Trial) -> Iterator[Finding]:
+    """Series that name the component under some of their spots only."""
+    read = _read(trial)
+    named = sum(spot.component is not None for spot in read)
+    if 0 < named < len(read):
+        yield (
+            trial.zone, "spots",
+            f"component named in part: {trial.series}, under {named} of {len(read)} spots",
+            "Name the component under every spot, or under none; until then damage is asked of "
+            "all spots as one",
+        )  # fmt: skip
+
+
+def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
+    """Series read at ×50 or spot by spot by somebody who knew the setting, or may have known it."""
+    knew, unsaid = [], []
+    for trial in trials:
+        with_spots = {spot.panel for spot in _read(trial)}
+        blind = {
+            panel.reader_blind
+            for panel in trial.panels
+            if panel.x50_fields or panel.panel in with_spots
+        }
+        if "no" in blind:
+            knew.append(f"{trial.series} (not blind)")
+        elif None in blind:
+            unsaid.append(trial.series)
+    if knew or unsaid:
+        yield (
+            "", "panels", f"reader perhaps not blind to the setting: {', '.join(knew + unsaid)}",
+            "Write yes or no into reader_blind; better, let somebody read again who does not "
+            "know the setting. Practice asks for it; no outcome rests on it",
+        )  # fmt: skip
+
+
+def _read(trial: Trial) -> list[Spot]:
+    """Spots that were read."""
+    return [spot for spot in trial.spots if spot.cleaned is not None]
+
+
+def _some(reasons: Sequence[str]) -> str:
+    """Join a few reasons, and say so where there are more."""
+    return "; ".join(reasons[:3]) + ("; …" if len(reasons) > 3 else "")

@@ -1,0 +1,189 @@
+"""What to look at again in trials: hand-sized series of panels and spots, one thing amiss each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from heritagecheck.survey.check_trials import trial_findings
+from heritagecheck.survey.records import Panel, Spot, Zone
+
+IN_FULL = "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular to the wall"
+
+
+def panel(name: str, **changes: Any) -> Panel:
+    """Give a panel of series S on zone Z1 that carries two spots and was read by a blind reader."""
+    whole = {
+        "panel": name, "zone": "Z1", "series": "S", "panels_in_series": 2, "soiling": "graffiti",
+        "method": "laser_ns_1064", "setting": IN_FULL, "done_on": "2026-01-01",
+        "read_on": "2026-05-01", "x50_fields": 10, "setting_unit": "J/cm²", "reader_blind": "yes",
+        "spots_laid": 2,
+    }  # fmt: skip
+    return Panel(**(whole | changes))
+
+
+def spot(on: str, dose: float | None, **changes: Any) -> Spot:
+    """Give a spot that was read, with the component under it."""
+    whole = {
+        "spot": f"{on}-{dose}", "panel": on, "zone": "Z1", "spots_on_panel": 2, "dose": dose,
+        "dose_unit": None if dose is None else "J/cm²", "cleaned": "yes", "damaged": "no",
+        "read_on": "2026-05-01", "component": "biotite",
+    }  # fmt: skip
+    return Spot(**(whole | changes))
+
+
+def zone(substrate: str = "granite") -> Zone:
+    """Give the zone on which they lie."""
+    return Zone(
+        zone="Z1", elevation="north", name="A bay", area_m2=4, substrate=substrate, finish="tooled",
+        condition="sound", exposure="sheltered", access="ground", significance="medium",
+        significance_reason="Original", soilings="graffiti", surveyed_on="2026-05-01",
+        surveyed_by="conservator",
+    )  # fmt: skip
+
+
+PANELS = (panel("P1"), panel("P2"))
+SPOTS = (spot("P1", 0.5), spot("P1", 1.0), spot("P2", 0.5), spot("P2", 1.0))
+
+
+def found(
+    panels: tuple[Panel, ...] = PANELS,
+    spots: tuple[Spot, ...] = SPOTS,
+    on: Zone | None = None,
+) -> list[tuple[str, str, str]]:
+    """Zone, table and words of every finding."""
+    records = {"zones": (on or zone(),), "panels": panels, "spots": spots}
+    findings = list(trial_findings(records))
+    assert all(len(what_to_do) > 10 for *_, what_to_do in findings)
+    return [(where, table, what) for where, table, what, _ in findings]
+
+
+def test_a_series_in_which_nothing_is_amiss_is_not_found() -> None:
+    """Setting in full, all spots here at two doses, components named, reader blind."""
+    assert found() == []
+
+
+def test_what_a_setting_does_not_tell_is_asked_once_a_series_with_its_unit() -> None:
+    """Two panels, one line; whoever laid them is asked, and may answer that it is there."""
+    short = {"setting": IN_FULL.replace(" 10 ns,", "").replace(" dry,", "")}
+    panels = (panel("P1", **short), panel("P2", **short))
+    [(*_, what_to_do)] = trial_findings({"zones": (zone(),), "panels": panels, "spots": SPOTS})
+
+    assert found(panels) == [
+        ("Z1", "panels",
+         "setting perhaps not in full: S does not seem to tell pulse duration [ns, ps or fs]; "
+         "wet or dry")
+    ]  # fmt: skip
+    assert what_to_do == (
+        "Ask whoever laid the panels and write it into the setting of each of them "
+        '("Setting in full, with units"); if it stands there in other words, leave it'
+    )
+
+
+def test_a_dose_that_stands_with_the_spots_need_not_stand_in_the_setting() -> None:
+    """The fluence is varied from spot to spot, each with its dose."""
+    varied = {"setting": IN_FULL.replace("1.5 J/cm² peak", "peak fluence varied")}
+    bare = {**varied, "spots_laid": 0}
+
+    assert found((panel("P1", **varied), panel("P2", **varied))) == []
+    assert found((panel("P1", **bare), panel("P2", **bare)), ()) == [
+        ("Z1", "panels",
+         "setting perhaps not in full: S does not seem to tell fluence of one pulse [J/cm²]")
+    ]  # fmt: skip
+
+
+def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
+    """The zone says what is cleaned."""
+    [(_, _, what)] = found(on=zone("riveted_steel"))
+
+    assert what.endswith("does not seem to tell preparation grade aimed at [Sa, St, SP or WJ]")
+
+
+@pytest.mark.parametrize(
+    ("panels", "spots", "why"),
+    [
+        ((panel("P1"), panel("P2", spots_laid=None)), SPOTS,
+         "P2 does not say how many it carries"),
+        ((panel("P1", spots_laid=None), panel("P2", spots_laid=None)), SPOTS,
+         "P1 does not say how many it carries; P2 does not say how many it carries"),
+        (PANELS, SPOTS[:-1], "P2 carries 2, 1 are on record"),
+        (PANELS, (*SPOTS[:-1], spot("P2", None)), "P2-None has no dose"),
+        ((panel("P1"), panel("P2", setting_unit=None)),
+         (*SPOTS[:2], spot("P2", 50, dose_unit="mJ/cm²"), spot("P2", 90, dose_unit="mJ/cm²")),
+         "doses stand in J/cm² and in mJ/cm²"),
+    ],
+)  # fmt: skip
+def test_spots_that_cannot_be_read_together_are_found_with_the_reason(
+    panels: tuple[Panel, ...], spots: tuple[Spot, ...], why: str
+) -> None:
+    """A lost spot must not make a window look wider, so all must be accounted for."""
+    assert found(panels, spots) == [("Z1", "spots", f"spots not read together: S, {why}")]
+
+
+def test_a_series_without_spots_is_not_asked_how_many_it_carries() -> None:
+    """Spots are one way to try a method; most panels carry none."""
+    panels = (panel("P1", spots_laid=None), panel("P2", spots_laid=0))
+
+    assert found(panels, ()) == []
+
+
+def test_many_reasons_are_cut_after_three() -> None:
+    """One line a series stays one line."""
+    panels = tuple(panel(f"P{number}", spots_laid=None) for number in range(5))
+    [(_, _, what)] = found(panels, SPOTS)
+
+    assert what.count("does not say") == 3
+    assert what.endswith("; …")
+
+
+def test_spots_in_another_unit_than_their_panel_are_found() -> None:
+    """Written differently is not held against one another either."""
+    panels = (panel("P1"), panel("P2", setting_unit="mJ/cm²"))
+
+    assert found(panels) == [
+        ("Z1", "spots", "units differ: S, spots in J/cm², panels in J/cm² and mJ/cm²")
+    ]
+    assert found((panel("P1"), panel("P2", setting_unit=None))) == []
+
+
+def test_spots_at_one_dose_only_are_found() -> None:
+    """Four spots, all at the same fluence."""
+    spots = tuple(spot(on, 1.5, spot=f"{on}-{turn}") for on in ("P1", "P2") for turn in "ab")
+
+    assert found(spots=spots) == [
+        ("Z1", "spots", "spots at one dose only: S, all at 1.5 J/cm²")
+    ]  # fmt: skip
+
+
+def test_components_named_under_some_spots_only_are_found() -> None:
+    """Named under none is no finding, nor is a spot that nobody read."""
+    none = tuple(spot(one.panel, one.dose, component=None) for one in SPOTS)
+    gone = {"cleaned": None, "damaged": None, "read_on": None, "not_read_because": "rain"}
+    unread = spot("P2", 1.0, component=None, **gone)
+
+    assert found(spots=(*SPOTS[:3], none[3])) == [
+        ("Z1", "spots", "component named in part: S, under 3 of 4 spots")
+    ]
+    assert found(spots=none) == []
+    assert found(spots=(*SPOTS[:3], unread)) == []
+
+
+def test_readers_not_known_to_be_blind_are_one_line_for_the_survey() -> None:
+    """Who knew the setting first, then where nobody wrote it; panels without a reading are not."""
+    panels = (
+        panel("P1", reader_blind=None), panel("P2"),
+        panel("Q1", series="Q", spots_laid=0, reader_blind="no"),
+        panel("R1", series="R", spots_laid=0, x50_fields=None, reader_blind=None),
+    )  # fmt: skip
+
+    assert found(panels) == [
+        ("", "panels", "reader perhaps not blind to the setting: Q (not blind), S")
+    ]
+
+
+def test_spots_alone_ask_for_a_blind_reader_too() -> None:
+    """No field was read at ×50, but the spots were looked at one by one."""
+    panels = (panel("P1", x50_fields=0, reader_blind=None), panel("P2"))
+
+    assert [what for _, _, what in found(panels)] == ["reader perhaps not blind to the setting: S"]
