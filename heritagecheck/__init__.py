@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from heritagecheck.evidence import colour, laser, photograph, trials
     from heritagecheck.judgement.policy import Policy
     from heritagecheck.judgement.recommend import assess
+    from heritagecheck.screens.trial_card import trial_card
     from heritagecheck.screens.zone_card import zone_card
     from heritagecheck.survey.demo import demo_survey
     from heritagecheck.survey.importing import import_survey
@@ -35,6 +36,7 @@ _PLACES = {
     "laser": "evidence.laser",
     "open_survey": "survey.opened:open_survey",
     "photograph": "evidence.photograph",
+    "trial_card": "screens.trial_card:trial_card",
     "trials": "evidence.trials",
     "write_report": "documents.report:write_report",
     "zone_card": "screens.zone_card:zone_card",
@@ -52,6 +54,7 @@ __all__ = [
     "laser",
     "open_survey",
     "photograph",
+    "trial_card",
     "trials",
     "write_report",
     "zone_card",

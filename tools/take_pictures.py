@@ -40,6 +40,7 @@ ELEVATION = "north"
 ON_SCREEN = "N06"
 ON_PAPER = "N13"
 PHOTOGRAPHED = "P3"
+TRIED = "N06-pulse"
 SCREEN = Size("screen", 1280, 900)
 DRAWING = Size("drawing", 1180, 900)
 PAGE_DPI = 110
@@ -69,6 +70,17 @@ def photograph_picture() -> bytes:
     import matplotlib.pyplot as plt
 
     axes = hc.figures.draw_photographed(hc.photograph.measure(hc.demo_survey(), PHOTOGRAPHED))
+    drawn = BytesIO()
+    axes[0].figure.savefig(drawn, dpi=PAGE_DPI)
+    plt.close(axes[0].figure)
+    return drawn.getvalue()
+
+
+def trial_picture() -> bytes:
+    """Draw what the spots of one series of the example show."""
+    import matplotlib.pyplot as plt
+
+    axes = hc.figures.draw_trial(hc.trials.read_series(hc.demo_survey(), TRIED).spots)
     drawn = BytesIO()
     axes[0].figure.savefig(drawn, dpi=PAGE_DPI)
     plt.close(axes[0].figure)
@@ -157,6 +169,7 @@ def take_all(target: Path) -> None:
         folder = Path(made)
         save(elevation_picture(browser, assessment), target / "north.png")
         save(photograph_picture(), target / "photograph.png")
+        save(trial_picture(), target / "trial.png")
         save(notebook_picture(browser, folder), target / "notebook.png")
         (html,) = hc.write_report(assessment, folder, formats=("html",))
         save(zone_picture(browser, html), target / "zone.png")

@@ -494,12 +494,22 @@ def steel_panel(zone: str, method: str, setting: str, **more: Any) -> dict[str, 
     }  # fmt: skip
 
 
+GRIT = (
+    "6 bar at the nozzle, fine steel grit G50, 50 HRC, 5 kg/min, stand-off 300 mm, 60° to the "
+    "plate, to Sa 2 1/2, full containment"
+)
+SCANNED = (
+    "1064 nm, 3.2 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
+    "{passes} passes, to bare-metal grade, extraction at source"
+)
+
 PANELS: dict[str, dict[str, Any]] = {
     "N09-mist": {
         "count": 3, "residual": (12, 15, 16), "yellowing": (1.2, 1.9, 1.6),
         "record": masonry_panel(
             "N09", "black_gypsum_crust", "nebulised_water",
-            "Mist at 3 bar, 4 min on and 12 min off, 40 min a day for 5 days, soft brush",
+            "Mist at 3 bar, 1 L/min a head, cold, 4 min on and 12 min off, 40 min a day for "
+            "5 days, soft brush",
             date(2025, 8, 4), date(2026, 9, 7), winter_included="yes", setting_unit="min a day",
             cleaning_low=35, cleaning_high=45, damage_low=120,
             note="No loss of tooling at any time tried up to 120 min a day",
@@ -515,10 +525,21 @@ PANELS: dict[str, dict[str, Any]] = {
             damage_low=2.4, damage_high=2.8, note="Flakes of dark mica plucked; panel bright",
         ),
     },
+    "N06-pulse": {
+        "count": 4, "residual": (5, 4, 6, 5), "yellowing": (1.6, 2.1, 1.4, 1.8),
+        "record": masonry_panel(
+            "N06", "black_gypsum_crust", "laser_ns_1064",
+            "1064 nm, 8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 5 pulses a spot, dry, square on",
+            date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
+            setting_unit="J/cm²", cleaning_low=0.55, cleaning_high=0.65, damage_low=0.95,
+            damage_high=1.5, note="Crust off, tooling crisp; spots above 0.95 melt dark mica",
+        ),
+    },
     "N13-lift": {
         "count": 1, "residual": (4,), "yellowing": (0.2,),
         "record": masonry_panel(
-            "N13", "guano", "dry_brush_vacuum", "Damped, lifted by hand with a plastic spatula",
+            "N13", "guano", "dry_brush_vacuum",
+            "Damped, lifted by hand with a plastic spatula, one pass",
             date(2026, 7, 20), date(2026, 9, 8), winter_included="no", setting_unit="passes",
             cleaning_low=1, cleaning_high=1, damage_low=10, note="No mark on the stone",
         ),
@@ -527,7 +548,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 2, "residual": (10, 12), "yellowing": (1.0, 1.4), "damaged": (9, 10),
         "record": masonry_panel(
             "N15", "graffiti", "laser_ns_1064",
-            "1.5 J/cm², 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot",
+            "1064 nm, 1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
             damaged_component="biotite", setting_unit="J/cm²", cleaning_low=1.4, cleaning_high=1.6,
             damage_low=0.45, damage_high=0.55, note="Dark mica melted before the red cleared",
@@ -537,7 +558,8 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 3, "residual": (5, 5, 8), "yellowing": (-0.4, -0.2, -0.5),
         "record": masonry_panel(
             "E15", "general_soiling", "low_pressure_water",
-            "9 bar at the nozzle, fan 40°, 250 mm, 6 L/min, non-ionic detergent without phosphate",
+            "9 bar at the nozzle, fan 40°, 250 mm from the wall, 6 L/min, cold, two passes, "
+            "non-ionic detergent without phosphate",
             date(2025, 8, 11), date(2026, 9, 7), winter_included="yes", setting_unit="bar",
             cleaning_low=8, cleaning_high=10, damage_low=28, note="Gloss at 60° within 2 units",
         ),
@@ -545,7 +567,9 @@ PANELS: dict[str, dict[str, Any]] = {
     "E16-gel": {
         "count": 2, "residual": (12, 15), "yellowing": (0.8, 0.6),
         "record": masonry_panel(
-            "E16", "graffiti", "solvent_gel_stripper", "Neutral gel under film, 2 h, two coats",
+            "E16", "graffiti", "solvent_gel_stripper",
+            "Neutral gel as supplied, pH 7, under film, 2 h at 18 °C, two coats, rinsed with "
+            "5 L/m²",
             date(2026, 6, 1), date(2026, 9, 7), winter_included="no", setting_unit="h",
             cleaning_low=1.8, cleaning_high=2.2, damage_low=8, note="Faint ghost in the pores",
         ),
@@ -553,21 +577,22 @@ PANELS: dict[str, dict[str, Any]] = {
     "T01-grit": {
         "count": 2, "residual": (0, 0),
         "record": steel_panel(
-            "T01", "dry_grit_blast", "6 bar, fine steel grit to Sa 2 1/2, full containment"
+            "T01", "dry_grit_blast", GRIT
         ),
     },
     "T03-grit": {
         "count": 2, "residual": (4, 6),
         "record": steel_panel(
-            "T03", "dry_grit_blast", "6 bar, fine steel grit to Sa 2 1/2, full containment",
+            "T03", "dry_grit_blast", GRIT,
             note="Rust stays between plates",
         ),
     },
     "T06-pulse": {
-        "count": 2, "residual": (4, 6),
+        "count": 4, "residual": (4, 6, 5, 4),
         "record": steel_panel(
-            "T06", "laser_ns_1064", "3.2 J/cm², 100 ns, 20 kHz, 2 passes, extraction at source",
-            required_profile_low_um=25, required_profile_high_um=60,
+            "T06", "laser_ns_1064", SCANNED.format(passes=2),
+            required_profile_low_um=25, required_profile_high_um=60, setting_unit="J/cm²",
+            cleaning_low=3.0, cleaning_high=3.4, damage_low=9, damage_high=12,
             note="Mill scale stays; coating maker agrees to the profile",
         ),
     },
@@ -575,7 +600,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 3, "residual": (6, 9, None),
         "unread": {3: "behind the gate that was closed for nesting"},
         "record": steel_panel(
-            "T07", "laser_ns_1064", "3.2 J/cm², 100 ns, 20 kHz, 3 passes, extraction at source",
+            "T07", "laser_ns_1064", SCANNED.format(passes=3),
             required_profile_low_um=25, required_profile_high_um=60,
             note="Bitumen smears",
         ),
@@ -633,6 +658,12 @@ TESTS: list[tuple[str, str | None, str, tuple[float | str, ...], float | None, s
     ("T06", "T06-pulse-2", "adhesion_mpa", (6.7, 7.0, 7.2), 0.5, DOLLY),
     ("T06", "T06-pulse-1", "profile_um", (31, 34, 29), 4, TAPE),
     ("T06", "T06-pulse-2", "profile_um", (33, 30, 36), 4, TAPE),
+    ("T06", "T06-pulse-3", "chloride_ug_cm2", (2.0, 3.5, 2.5), None, PATCH),
+    ("T06", "T06-pulse-4", "chloride_ug_cm2", (3.0, 2.5, 2.0), None, PATCH),
+    ("T06", "T06-pulse-3", "adhesion_mpa", (7.0, 7.3, 6.8), 0.5, DOLLY),
+    ("T06", "T06-pulse-4", "adhesion_mpa", (7.2, 6.6, 7.0), 0.5, DOLLY),
+    ("T06", "T06-pulse-3", "profile_um", (32, 35, 30), 4, TAPE),
+    ("T06", "T06-pulse-4", "profile_um", (29, 33, 34), 4, TAPE),
     ("T07", "T07-pulse-1", "chloride_ug_cm2", (3.0, 4.0, 3.0), None, PATCH),
     ("T07", "T07-pulse-1", "adhesion_mpa", (6.2, 5.8, 6.4), 0.5, DOLLY),
     ("T07", "T07-pulse-1", "profile_um", (30, 28, 33), 4, TAPE),

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from drawing import ELEVATIONS, area_m2, write
 from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
-from measured import METER, SPOTS, by_eye, sessions, spots, tile_readings
+from measured import METER, SPOTS, by_eye, sessions, spots, spots_laid, tile_readings
 from meter_export import exported
 from pictured import SHOTS, TAKEN_ON, photograph, photos
 
@@ -53,7 +53,7 @@ UNREAD = (
 
 # Of soiled and of clean stone, by meter and by photograph.
 COLOUR_SETS = {"N04": 4, "E04": 4, "E05": 4}
-SPOTS_LAID = {panel: len(doses) for panel, (doses, *_) in SPOTS.items()}
+SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
 SWINGS = {

@@ -14,7 +14,16 @@ from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
 from heritagecheck.documents.typefaces import FONTS
-from heritagecheck.figures import SHOWN_IN_FIGURE, draw_colour, draw_harm, draw_key, harm_size
+from heritagecheck.evidence.spot_trial import SpotTrial
+from heritagecheck.figures import (
+    SHOWN_IN_FIGURE,
+    draw_colour,
+    draw_harm,
+    draw_key,
+    draw_trial,
+    harm_size,
+    trial_heights,
+)
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 
@@ -22,6 +31,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 COLOUR_SIZE = (5.6, 2.3)
+TRIAL_WIDTH, TRIAL_HEIGHT = 6.4, 2.3
 
 
 def anchor(kind: str, code: str) -> str:
@@ -147,6 +157,32 @@ def colour_picture(recommendation: Recommendation) -> Picture:
         plot.svg,
         "Readings of soiled and of clean stone, and the natural spread of the clean, in the planes "
         f"of a* and b* and of a* and L*. {recommendation.evidence.colour}",
+    )
+
+
+def trial_picture(spots: SpotTrial) -> Picture:
+    """
+    Trial spots of a series with their curves and window, as SVG with the same bytes each time.
+
+    Parameters
+    ----------
+    spots : SpotTrial
+        Spots of one series, read together.
+
+    Returns
+    -------
+    Picture
+    """
+    heights = trial_heights(spots)
+    with _plot(f"trial-{spots.series}", (TRIAL_WIDTH, TRIAL_HEIGHT * sum(heights) + 1)) as plot:
+        drawn_on = plot.figure.subplots(
+            len(heights), 1, sharex=True, squeeze=False, height_ratios=heights
+        )
+        draw_trial(spots, list(drawn_on[:, 0]))
+    return Picture(
+        plot.svg,
+        f"Each trial spot of {spots.series} at its setting, cleaned or not, damaged or not, by "
+        f"what lay under it; and how likely cleaning and damage are at each setting. {spots}",
     )
 
 

@@ -13,6 +13,7 @@ from heritagecheck.documents.contents import back_values, front_values, imprint
 from heritagecheck.documents.drawn import anchor, paper_key, paper_keys
 from heritagecheck.documents.pdf import as_pdf, laid_out, places, why_no_pdf
 from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.documents.trial_sheet import series_of, trial_values
 from heritagecheck.documents.typefaces import carried_faces, faces
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.figures import draw_ground
@@ -115,8 +116,9 @@ def screen_html(assessment: Assessment) -> str:
         sheet_values(assessment, one, ground=grounds[one.evidence.zone.elevation])
         for one in assessment.recommendations
     ]
+    trials = [trial_values(assessment, series) for series in series_of(assessment)]
     body = templates().get_template("screen_body.html").render(
-        front_values(assessment, link="#sheet-"), sheets=sheets
+        front_values(assessment, link="#sheet-"), sheets=sheets, trials=trials
     )  # fmt: skip
     return (
         templates()
@@ -124,6 +126,7 @@ def screen_html(assessment: Assessment) -> str:
         .render(
             back_values(assessment, body),
             body=Markup(body),
+            trials=trials,
             faces=carried_faces(),
             style=sheet_of_style("screen.css"),
             grounds=[
@@ -157,6 +160,9 @@ def paper(assessment: Assessment) -> weasyprint.Document:
         .render(
             front_values(assessment, paper=True),
             pages=[(sheet, *settings[sheet["anchor"]]) for sheet in sheets],
+            trials=[
+                trial_values(assessment, series, paper=True) for series in series_of(assessment)
+            ],
             key=paper_key,
             rows=ROWS,
         )

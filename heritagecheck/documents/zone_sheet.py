@@ -145,12 +145,17 @@ def _trying(recommendation: Recommendation) -> str:
         return "Nothing is to be tried before that is settled"
     name = lower_first(brief_method(recommendation.method))
     series = [
-        recommendation.trials[key]
-        for key in recommendation.trials
-        if key.partition(", ")[0] == recommendation.method and recommendation.trials[key].pending
+        verdict
+        for key, verdict in recommendation.trials.items()
+        if key.partition(", ")[0] == recommendation.method
     ]
-    if series:
+    if any(verdict.pending for verdict in series):
         return f"To be finished first: the panels by {name}"
+    if any(verdict.unsure for verdict in series):
+        return (
+            f"To be carried on: panels by {name}; what they show is good, but so few leave too "
+            "much open"
+        )
     tests = recommendation.weighed
     if all(test.expected >= test.expected_leave for test in tests):
         return (

@@ -9,25 +9,25 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heritagecheck.evidence._dose_conditions import stated_conditions
 from heritagecheck.evidence._dose_grid import FloatArray
-from heritagecheck.evidence._dose_likelihood import StraightLine, iso_21254_threshold, rise
+from heritagecheck.evidence._dose_likelihood import StraightLine
+from heritagecheck.evidence._dose_mixture import Effect
 from heritagecheck.evidence._dose_spots import (
     GroupFit,
+    cautions_of_panels,
     checked_doses,
     checked_labels,
-    checked_outcome,
+    checked_yes_or_no,
     group_fits,
+    straight_line,
 )
-from heritagecheck.tables import threshold
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Scale = Literal["log", "linear"]
 
-_FEW_SPOTS = 10  # below this a caution says so
-_FEW_PANELS = 3
-_LINE_SPOTS = 3  # spots a class from which its frequency is worth a point on a line
 _LINE_DISAGREES = 0.01  # damage that the curve still gives where the line says none
 _SHOWN_AT = (0.1, 0.5)  # probabilities for which `table` gives doses
 
@@ -68,6 +68,9 @@ class DoseResponse:
     highest_dose: float
     first_event: float
     straight_line: StraightLine | None
+    conditions: str
+    pulse_effect: Effect | None
+    wet_effect: Effect | None
     cautions: tuple[str, ...]
     unit: float = field(repr=False)
 
@@ -220,15 +223,16 @@ class DoseResponse:
         half = self.dose_at(0.5)
         which = f" ({self.weakest})" if self.weakest else ""
         seen = f"{self.n_events} of {self.n_spots} spots"
+        asked = f" The curve is for {self.conditions}." if self.conditions else ""
         if self.n_events == 0:
             high = float(self.probability(self.highest_dose).high)
             return (
                 f"It happened at none of {self.n_spots} spots: at {self.highest_dose:.3g} it may "
-                f"still happen at up to {100 * high:.2g} % of spots{which} (95 %)."
+                f"still happen at up to {100 * high:.2g} % of spots{which} (95 %).{asked}"
             )
         return (
             f"It happened at {seen}; half of the spots are reached{which} at a dose of "
-            f"{half.estimate:.3g}, 95 % {_end(half.low)} to {_end(half.high)}."
+            f"{half.estimate:.3g}, 95 % {_end(half.low)} to {_end(half.high)}.{asked}"
         )
 
 
@@ -284,6 +288,10 @@ def dose_response(
     group: Sequence[str] | None = None,
     *,
     panel: Sequence[str] | None = None,
+    pulses: ArrayLike | None = None,
+    wet: ArrayLike | None = None,
+    at_pulses: float | None = None,
+    at_wet: bool | None = None,
     scale: Scale = "log",
 ) -> DoseResponse:
     """
@@ -300,6 +308,14 @@ def dose_response(
         Mineral or lithotype of each spot.
     panel : sequence of str, shape (n,), optional
         Panel on which each spot lies. Without it every spot stands for itself.
+    pulses : array_like, shape (n,), optional
+        Pulses or passes that each spot received, 1 or more, where they are not the dose itself.
+    wet : array_like of bool, shape (n,), optional
+        Whether the surface was wetted.
+    at_pulses : float, optional
+        Pulses or passes for which the curve is given; else those of most spots, of ties the most.
+    at_wet : bool, optional
+        Whether the curve is for a wet surface; else as most spots were.
     scale : {"log", "linear"}
         Whether equal steps are equal ratios of dose, or equal differences.
 
@@ -312,7 +328,9 @@ def dose_response(
     ------
     ValueError
         No spot, lengths that differ, a dose that is not a finite number above 0, an outcome that
-        is not yes or no, or a spot without group or panel where others have one.
+        is not yes or no, a spot without group or panel where others have one, fewer pulses than
+        1, as many wet spots as dry and nothing asked, a wetness asked that no spot had, or
+        conditions that differ on the linear scale.
 
     Notes
     -----
@@ -336,10 +354,20 @@ def dose_response(
     damaged spot at a harsh dose can make it steeper, and so lower its gentle end. Look at the
     lowest dose with an event beside any limit (`first_event`).
 
+    Where spots differ in pulses N or in wetness w from what is asked, x is log dose +
+    b log(N / at_pulses) + c (w - at_wet). b is 1 - S of the incubation law [3]_, even from 0 (the
+    number does not matter) to 1 (doses add up); c is normal about 0 with standard deviation 0.5,
+    a factor of 1.65 in dose either way. Both are common to all groups and summed out.
+    `lowest_dose` and `highest_dose` are of spots of the wetness asked with at least the pulses
+    asked; where there is none, fewer pulses count at the dose of the same total. `first_event` is
+    of spots with at most the pulses asked, wet or dry; where none of them was hit, of all.
+
     References
     ----------
     .. [1] A. Agresti, "Categorical Data Analysis," 3rd ed., Wiley (2013), ch. 5 and 13.
     .. [2] L. Kish, "Survey Sampling," Wiley (1965), design effect.
+    .. [3] Y. Jee, M. F. Becker, R. M. Walser, J. Opt. Soc. Am. B 5(3), 648-659 (1988).
+       DOI 10.1364/JOSAB.5.000648
 
     Examples
     --------
@@ -356,19 +384,18 @@ def dose_response(
     >>> fit.weakest
     'biotite'
     """
-    doses, outcome = checked_doses(dose), checked_outcome(happened)
-    if doses.ndim != 1 or not doses.size or outcome.shape != doses.shape:
-        raise ValueError(
-            f"dose has shape {doses.shape} and happened {outcome.shape}: give one of each a spot, "
-            "for at least one spot."
-        )
-    if scale not in {"log", "linear"}:
-        raise ValueError(f'scale = "{scale}" is not offered; take "log" or "linear".')
+    doses, outcome = _checked_spots(dose, happened, scale)
     groups = checked_labels(group, doses.size, "group")
     panels = checked_labels(panel, doses.size, "panel")
+    conditions = stated_conditions(pulses, wet, at_pulses, at_wet, doses.size)
+    if scale == "linear" and conditions.shifts.any():
+        raise ValueError(
+            'Spots of other pulses or wetness than asked are read together on scale = "log" only.'
+        )
     unit = 1.0 if scale == "log" else float(doses.min() + doses.max()) / 2
     x = np.log(doses) if scale == "log" else doses / unit
-    fits = group_fits(x, doses, outcome, groups, panels)
+    fits, mixed = group_fits(x, doses, outcome, groups, panels, conditions.shifts)
+    tried = conditions.doses_tried(doses)
     bare = DoseResponse(
         scale=scale,
         groups=fits,
@@ -376,14 +403,36 @@ def dose_response(
         n_spots=doses.size,
         n_events=int(outcome.sum()),
         n_panels=None if panels is None else len(set(panels)),
-        lowest_dose=float(doses.min()),
-        highest_dose=float(doses.max()),
-        first_event=float(doses[outcome].min()) if outcome.any() else np.inf,
+        lowest_dose=float(tried.min()),
+        highest_dose=float(tried.max()),
+        first_event=conditions.first_event(doses, outcome),
         straight_line=None,
-        cautions=(),
+        conditions=str(conditions),
+        pulse_effect=mixed.pulse_effect if mixed else None,
+        wet_effect=mixed.wet_effect if mixed else None,
+        cautions=(
+            *cautions_of_panels(doses, conditions.shifts, panels, groups),
+            *conditions.cautions(mixed),
+        ),
         unit=unit,
     )
-    return _with_remarks(bare, doses, outcome, groups, panels)
+    equal = conditions.equal_doses(doses, mixed)
+    return _with_remarks(bare, equal, outcome, groups, conditions.under_asked())
+
+
+def _checked_spots(
+    dose: ArrayLike, happened: ArrayLike, scale: str
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Dose and outcome of each spot, on a scale that is offered."""
+    doses, outcome = checked_doses(dose), checked_yes_or_no(happened, "happened")
+    if doses.ndim != 1 or not doses.size or outcome.shape != doses.shape:
+        raise ValueError(
+            f"dose has shape {doses.shape} and happened {outcome.shape}: give one of each a spot, "
+            "for at least one spot."
+        )
+    if scale not in {"log", "linear"}:
+        raise ValueError(f'scale = "{scale}" is not offered; take "log" or "linear".')
+    return doses, outcome
 
 
 def dose_levels(
@@ -451,50 +500,20 @@ def _with_remarks(
     doses: FloatArray,
     outcome: NDArray[np.bool_],
     groups: list[str] | None,
-    panels: list[str] | None,
+    under_asked: NDArray[np.bool_],
 ) -> DoseResponse:
-    """Name the weakest group, lay the straight line beside, and say what is weak."""
+    """Name the weakest group, lay the straight line beside, and add what is weak."""
     halves = {one.group: fit.dose_at(0.5, group=one.group) for one in fit.groups}
     weakest = min(halves, key=lambda name: halves[name].estimate) if groups else None
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])
-    line = _straight_line(doses[here], outcome[here])
-    cautions = [
-        *_cautions_of_panels(fit, doses, panels, groups),
-        *_cautions_of_outcomes(fit, doses, outcome),
-    ]
+    here &= under_asked
+    line = straight_line(doses[here], outcome[here])
+    cautions = [*fit.cautions, *_cautions_of_outcomes(fit, doses, outcome)]
     if groups:
         cautions += _cautions_of_groups(fit, halves, str(weakest))
     if line is not None:
         cautions += _caution_of_line(fit, line)
     return replace(fit, weakest=weakest, straight_line=line, cautions=tuple(cautions))
-
-
-def _cautions_of_panels(
-    fit: DoseResponse, doses: FloatArray, panels: list[str] | None, groups: list[str] | None
-) -> list[str]:
-    """What is weak about how many spots and panels there are."""
-    found = []
-    if fit.n_spots < _FEW_SPOTS:
-        found.append(
-            f"Only {fit.n_spots} spots were read: how steep the curve is, and much of the "
-            "interval, rest on the prior."
-        )
-    if panels is None:
-        return [
-            *found,
-            "No panel is named: each spot is taken to stand for itself. Spots on one panel "
-            "resemble one another, and the doubt is then larger than shown.",
-        ]
-    if len(set(panels)) < _FEW_PANELS:
-        found.append(
-            f"Spots lie on {len(set(panels))} panel(s): how panels differ is the rated guess, and "
-            "no number of spots on them replaces more panels."
-        )
-    most = 1 / threshold("panel_correlation")
-    keys = list(zip(panels, doses.tolist(), groups or panels, strict=True))
-    if max(keys.count(key) for key in set(keys)) > most:
-        found.append(f"Spots beyond {most:.0f} on one panel at one dose narrow nothing.")
-    return found
 
 
 def _cautions_of_outcomes(
@@ -509,7 +528,7 @@ def _cautions_of_outcomes(
         ]
     if outcome.all():
         return ["It happened at every spot: the doses at which it begins lie below those tried."]
-    if fit.lowest_dose == fit.highest_dose:
+    if len({dose for one in fit.groups for dose in (one.lowest_dose, one.highest_dose)}) == 1:
         return ["Only one dose was tried: how it changes with dose rests on the prior."]
     hit, spared = doses[outcome], doses[~outcome]
     if spared.max() <= hit.min():
@@ -541,18 +560,6 @@ def _cautions_of_groups(fit: DoseResponse, halves: dict[str, DoseAt], weakest: s
             "lower end."
         )
     return found
-
-
-def _straight_line(doses: FloatArray, outcome: NDArray[np.bool_]) -> StraightLine | None:
-    """Line of ISO 21254-2 through classes of several spots, where there is one."""
-    levels, which = np.unique(doses, return_inverse=True)
-    sites = np.bincount(which)
-    hit = np.bincount(which, weights=outcome)
-    used = sites >= _LINE_SPOTS
-    between = used & (hit > 0) & (hit < sites)
-    if between.sum() < 2 or rise(levels[between], (hit / sites)[between]) <= 0:
-        return None
-    return iso_21254_threshold(levels[used], sites[used], hit[used])
 
 
 def _caution_of_line(fit: DoseResponse, line: StraightLine) -> list[str]:

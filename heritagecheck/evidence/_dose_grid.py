@@ -21,9 +21,9 @@ _SD_NODES = np.array([0.2, 0.6, 1.0, 1.5, 2.1, 2.8])
 _SPREAD_REACH = 2.6  # standard deviations of the prior that the grid covers
 _TAIL_REACH = 14.0  # spreads beyond the tested doses, where the prior has fallen to 1e-6
 _TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
-_KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
+KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
-_LOOKS = 5
+LOOKS = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,14 +56,14 @@ class Posterior:
         """Quantiles of where the mean over panels reaches probability p."""
         eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
         shift = self.spread * eta[self.sd]
-        return self._quantiles(self.lower + shift, self.upper + shift, levels)
+        return even_quantiles(self.lower + shift, self.upper + shift, self.weight, levels)
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Quantiles of the mean over panels at x."""
         from scipy.special import expit
 
         low, high = self._logit(x, self.upper), self._logit(x, self.lower)
-        return np.asarray(expit(self._quantiles(low, high, levels)))
+        return np.asarray(expit(even_quantiles(low, high, self.weight, levels)))
 
     def p_mean(self, x: float) -> float:
         """Chance of one spot at x on a new panel."""
@@ -81,15 +81,18 @@ class Posterior:
             found[here] = panel_mean(sd).logit_at(eta[here])
         return found
 
-    def _quantiles(self, low: FloatArray, high: FloatArray, levels: FloatArray) -> FloatArray:
-        """Quantiles where the weight of each cell lies evenly between two values."""
-        density = self.weight / np.maximum(high - low, 1e-12)
-        ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
-        order = np.argsort(ends, kind="stable")
-        ends = ends[order]
-        height = np.cumsum(np.concatenate([density, -density])[order])
-        below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * np.diff(ends))])
-        return np.asarray(np.interp(levels, below / below[-1], ends))
+
+def even_quantiles(
+    low: FloatArray, high: FloatArray, weight: FloatArray, levels: FloatArray
+) -> FloatArray:
+    """Quantiles where the weight of each cell lies evenly between two values."""
+    density = weight / np.maximum(high - low, 1e-12)
+    ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
+    order = np.argsort(ends, kind="stable")
+    ends = ends[order]
+    height = np.cumsum(np.concatenate([density, -density])[order])
+    below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * np.diff(ends))])
+    return np.asarray(np.interp(levels, below / below[-1], ends))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,13 +127,15 @@ def panel_mean(sd: float) -> PanelMean:
     return PanelMean(eta, np.concatenate([lower, -lower[-2::-1]]))
 
 
-def panel_sds(correlation: float) -> tuple[FloatArray, FloatArray]:
+def panel_sds(classes: Classes, correlation: float) -> tuple[FloatArray, FloatArray]:
     """
     Nodes of the standard deviation between panels [logit], with their prior log weights.
 
-    Half-normal whose median is the sd that belongs to the rated correlation r of spots within a
-    panel, by r = sd² / (sd² + π² / 3).
+    0 where no panel is named. Else half-normal whose median is the sd that belongs to the rated
+    correlation r of spots within a panel, by r = sd² / (sd² + π² / 3).
     """
+    if not classes.panelled:
+        return np.zeros(1), np.zeros(1)
     median = sqrt(correlation / (1 - correlation) * pi**2 / 3)
     return median / _MEDIAN * _SD_NODES, _half_normal()
 
@@ -144,7 +149,7 @@ def _half_normal() -> FloatArray:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Grid:
+class Grid:
     """Locations with their cells, and spreads."""
 
     mu: FloatArray
@@ -163,11 +168,17 @@ class _Grid:
 
 
 @dataclass(frozen=True, slots=True)
-class _Box:
+class Box:
     """Where the grid is fine: from and to, in location and in log spread."""
 
     mu: tuple[float, float]
     spread: tuple[float, float]
+
+    def is_closer_than(self, other: Box) -> bool:
+        """Whether it is clearly smaller, in location or in spread."""
+        shrinks = (self.mu[1] - self.mu[0]) < 0.7 * (other.mu[1] - other.mu[0])
+        narrows = (self.spread[1] - self.spread[0]) < 0.7 * (other.spread[1] - other.spread[0])
+        return shrinks or narrows
 
 
 def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
@@ -176,29 +187,29 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
 
     The grid is laid over all that the prior allows, then ever closer around what the data leave.
     """
-    sds, log_sds = panel_sds(correlation) if classes.panelled else (np.zeros(1), np.zeros(1))
-    box = _first_box(classes.x)
-    for _ in range(_LOOKS):
-        grid = _grid(box, classes.x, *_NODES[0])
-        logs = _log_posteriors(classes, grid, sds, log_sds)
+    sds, log_sds = panel_sds(classes, correlation)
+    box = first_box(classes.x)
+    for _ in range(LOOKS):
+        grid = grid_over(box, classes.x, *_NODES[0])
+        logs = log_posteriors(classes, grid, sds, log_sds)
         closer = _closer(logs, grid, box)
         settled = closer == box
         box = closer
         if settled:
             break
-    grid = _grid(box, classes.x, *_NODES[1])
-    logs = _log_posteriors(classes, grid, sds, log_sds)
-    return tuple(_nodes(one, grid, sds, classes, g) for g, one in enumerate(logs))
+    grid = grid_over(box, classes.x, *_NODES[1])
+    logs = log_posteriors(classes, grid, sds, log_sds)
+    return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
 
 
-def _first_box(x: FloatArray) -> _Box:
+def first_box(x: FloatArray) -> Box:
     """Box to begin with: what was tested and somewhat beyond, all spreads that the prior allows."""
     reach = _SPREAD_REACH * SPREAD_LOG_SD
     low, high = log(SPREAD_MEDIAN) - reach, log(SPREAD_MEDIAN) + reach
-    return _Box((float(x.min()) - 1, float(x.max()) + 1), (low, high))
+    return Box((float(x.min()) - 1, float(x.max()) + 1), (low, high))
 
 
-def _grid(box: _Box, x: FloatArray, n_spreads: int, n_mu: int) -> _Grid:
+def grid_over(box: Box, x: FloatArray, n_spreads: int, n_mu: int) -> Grid:
     """Even nodes inside the box, and beyond the tested doses steps that grow with the distance."""
     low, high = float(x.min()), float(x.max())
     spreads = np.exp(np.linspace(*box.spread, n_spreads))
@@ -208,10 +219,10 @@ def _grid(box: _Box, x: FloatArray, n_spreads: int, n_mu: int) -> _Grid:
     mu = np.unique(mu)
     edges = (mu[1:] + mu[:-1]) / 2
     outer = np.concatenate([[2 * mu[0] - edges[0]], edges, [2 * mu[-1] - edges[-1]]])
-    return _Grid(mu, outer, spreads)
+    return Grid(mu, outer, spreads)
 
 
-def _log_prior(grid: _Grid, x: FloatArray) -> FloatArray:
+def _log_prior(grid: Grid, x: FloatArray) -> FloatArray:
     """
     Log prior of location (density) and spread (per step of its logarithm), shape (spread, mu).
 
@@ -226,8 +237,8 @@ def _log_prior(grid: _Grid, x: FloatArray) -> FloatArray:
     return np.asarray(location - away**2 / 2)
 
 
-def _log_posteriors(
-    classes: Classes, grid: _Grid, sds: FloatArray, log_sds: FloatArray
+def log_posteriors(
+    classes: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray
 ) -> FloatArray:
     """Log weight of each node, shape (group, spread, panel sd, mu)."""
     from heritagecheck.evidence import _dose_kernels as kernels
@@ -251,17 +262,17 @@ def _log_posteriors(
     return pooled
 
 
-def _closer(logs: FloatArray, grid: _Grid, box: _Box) -> _Box:
+def _closer(logs: FloatArray, grid: Grid, box: Box) -> Box:
     """Box around the nodes that count; the old one where it would hardly shrink."""
-    seen = logs.max(axis=(0, 2))
-    kept = seen > seen.max() - _KEPT
+    new = box_around(logs, grid, logs.max() - KEPT)
+    return new if new.is_closer_than(box) else box
+
+
+def box_around(logs: FloatArray, grid: Grid, least: float) -> Box:
+    """Box around the nodes whose log weight lies above the least."""
+    kept = logs.max(axis=(0, 2)) > least
     columns, rows = np.flatnonzero(kept.any(axis=0)), np.flatnonzero(kept.any(axis=1))
-    mu = _span(grid.mu, columns)
-    spread = _span(np.log(grid.spreads), rows)
-    new = _Box(mu, spread)
-    shrinks = (mu[1] - mu[0]) < 0.7 * (box.mu[1] - box.mu[0])
-    narrows = (spread[1] - spread[0]) < 0.7 * (box.spread[1] - box.spread[0])
-    return new if shrinks or narrows else box
+    return Box(_span(grid.mu, columns), _span(np.log(grid.spreads), rows))
 
 
 def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:
@@ -269,8 +280,8 @@ def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:
     return float(nodes[max(kept[0] - 1, 0)]), float(nodes[min(kept[-1] + 1, nodes.size - 1)])
 
 
-def _nodes(
-    logs: FloatArray, grid: _Grid, sds: FloatArray, classes: Classes, group: int
+def weighted_cells(
+    logs: FloatArray, grid: Grid, sds: FloatArray, classes: Classes, group: int
 ) -> Posterior:
     """Keep the nodes that carry weight."""
     weight = np.exp(logs - logs.max())

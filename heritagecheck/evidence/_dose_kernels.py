@@ -177,7 +177,8 @@ def pooled(
     Log posterior of each group whose mu scatter normally about a common mean.
 
     likelihoods (group, spread, panel sd, mu); log_mean_prior (spread, mu) of the common mean;
-    log_weights (panel sd, group sd). Returns (group, spread, panel sd, mu) up to one constant.
+    log_weights (panel sd, group sd). Returns (group, spread, panel sd, mu), so that each group's
+    cells add up to the likelihood of all spots times the prior.
     """
     groups, n_s, n_q, n_mu = likelihoods.shape
     found = np.zeros((groups, n_s, n_q, n_mu))
@@ -207,7 +208,7 @@ def pooled(
                 found *= exp(best - size)
                 best = size
             found[:, j, q] += part * exp(size - best)
-    return np.log(found + _FLOOR)
+    return np.log(found + _FLOOR) + best
 
 
 @numba.njit(cache=True)

@@ -15,9 +15,8 @@ from heritagecheck.evidence._dose import (
     dose_levels,
     probability_levels,
 )
+from heritagecheck.tables import threshold
 
-# Common practice: what holds on one stone may be off by half on another bed or finish.
-OTHER_BED_FACTOR = 1.5
 _DRAWS = 4096
 
 
@@ -46,6 +45,8 @@ class Window:
     setting: float | None
     residual: Share | None
     damage_probability: Share | None
+    removed_share: float
+    damage_limit: float
     empty: bool
     reason: str
     cautions: tuple[str, ...]
@@ -77,21 +78,24 @@ def tested_window(
         Share of spots that must come clean; what stays is what panels commonly may keep.
         [0 to 1]
     damage_limit : float
-        Share of spots of the weakest group that may be damaged, at its upper bound. [0 to 1]
+        Share of spots of the weakest group that may be damaged, at its upper bound. Two or three
+        panels can't show as little as 5 %, however many spots they hold; the judgement takes the
+        share that the team agreed (25 % by default). [0 to 1]
     level : float
         Confidence of all intervals, half of the rest on each side. [0 to 1]
     same_bed : bool
         Whether the record says that the trial's stone has the quarry bed and finish of the stone
-        asked about. If not, every dose may be off by a factor of 1.5 either way.
+        asked about. If not, every dose may be off either way by the factor of
+        `tables/thresholds.csv` (`other_bed_factor`).
 
     Returns
     -------
     Window
-        `low` is the dose at which removal reaches its share, by estimate; `high` the highest dose
-        tried at which the upper bound of damage stays within its limit, and never above the lowest
-        dose at which a spot was damaged. `margin` is the dose of
-        `damage_limit` over that of `removed_share`; `margin_low` and `margin_high` set lower bound
-        over upper bound and upper over lower, `margin_joint` is its interval from joint draws.
+        `low` is the dose at which removal reaches its share, by estimate, and never below the
+        lowest tried; `high` the highest dose tried at which the upper bound of damage stays within
+        its limit, and never above the lowest dose at which a spot was damaged. `margin` is the dose
+        of `damage_limit` over that of `removed_share`; `margin_low` and `margin_high` set lower
+        bound over upper bound and upper over lower; `margin_joint` is its interval by joint draws.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
@@ -120,14 +124,16 @@ def tested_window(
     False
     """
     _check(removed_share, damage_limit, level, margin_asked)
-    factor = 1.0 if same_bed else OTHER_BED_FACTOR
+    factor = 1.0 if same_bed else threshold("other_bed_factor")
     cleans = _interval(removal, removed_share, level, factor, hardest=True)
     harms = _interval(damage, damage_limit, level, factor, hardest=False)
-    low = cleans.estimate
+    # Below the gentlest spot of removal nothing is known to clean.
+    low = max(cleans.estimate, removal.lowest_dose)
     high = min(harms.low, damage.highest_dose, damage.first_event / factor)
     margins = _margins(removal, damage, removed_share, damage_limit, level, factor)
     empty = not low < high or low > removal.highest_dose
-    setting = None if empty else min(cleans.high, low ** (2 / 3) * high ** (1 / 3))
+    gentle = low ** (2 / 3) * high ** (1 / 3)
+    setting = None if empty else min(max(cleans.high, low), gentle)
     if setting is not None:
         setting = min(setting, removal.highest_dose)
     margin_low = harms.low / cleans.high if cleans.high > 0 else 0.0
@@ -140,20 +146,22 @@ def tested_window(
     else:
         reason = (
             f"Settings from {low:.3g} to {high:.3g} clean and keep damage within "
-            f"{100 * damage_limit:g} %; begin at {setting:.3g}, where {residual} of the spots are "
-            f"expected to stay soiled and {damaged} to be damaged. The margin is at least "
-            f"{margin_low:.2g}."
+            f"{100 * damage_limit:g} % of spots, doubt included; begin at {setting:.3g}, where "
+            f"{residual} of the spots are expected to stay soiled and {damaged} to be damaged. "
+            f"The margin is at least {margin_low:.2g}."
         )
     return Window(
         low=low,
         high=high,
-        margin=harms.estimate / low if low > 0 else math.inf,
+        margin=harms.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
         margin_low=margin_low,
         margin_high=margin_high,
         margin_joint=margins,
         setting=setting,
         residual=residual,
         damage_probability=damaged,
+        removed_share=removed_share,
+        damage_limit=damage_limit,
         empty=empty,
         reason=reason,
         cautions=cautions,
@@ -266,7 +274,7 @@ def _cautions(
     if not same_bed:
         found.append(
             "The trial's stone is not recorded as of the same bed and finish: doses may be off by "
-            f"a factor of {OTHER_BED_FACTOR:g} either way (common practice)."
+            f"a factor of {threshold('other_bed_factor'):g} either way (common practice)."
         )
     if removal.lowest_dose > damage.highest_dose or damage.lowest_dose > removal.highest_dose:
         found.append("Removal and damage were tried at doses that do not overlap: is the unit one?")

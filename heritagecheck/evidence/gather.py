@@ -12,7 +12,9 @@ from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
-from heritagecheck.evidence.trials import PanelSeries, complete_values, panel_series
+from heritagecheck.evidence.panel_series import PanelSeries, complete_values, panel_series
+from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
+from heritagecheck.evidence.transfer import transfers
 from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.survey.records import (
     Layer,
@@ -35,7 +37,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
-CONDITIONS = ("sound", "slightly_weathered", "corroding", "cracked", "friable", "scaling")
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,7 +254,7 @@ def lead_by_lab(tests: Iterable[SiteTest]) -> str | None:
     return "yes" if max(values) >= threshold("lead_lab_pct") else "no"
 
 
-def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
+def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) -> ZoneEvidence:
     """
     Gather the evidence of one zone.
 
@@ -263,6 +264,8 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
         The survey.
     zone : Zone
         One of its zones.
+    damage_limit : float
+        Share of trial spots that may be damaged, as in `spot_trial`. [0 to 1]
 
     Returns
     -------
@@ -304,7 +307,7 @@ def gather(survey: Survey, zone: Zone) -> ZoneEvidence:
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
-        series=tuple(_series_for(survey, zone)),
+        series=tuple(_series_for(survey, zone, damage_limit)),
         panels_unaccounted=tuple(_unaccounted(survey, zone)),
         limit=_limit(tests, zone, day),
     )
@@ -340,7 +343,7 @@ def _check_lead(survey: Survey, zone: Zone) -> None:
         )
 
 
-def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:
+def _series_for(survey: Survey, zone: Zone, damage_limit: float) -> Iterable[PanelSeries]:
     """Panels on the zone itself, and on zones of the same bed that tell about this one."""
     for other in survey.all(Zone):
         if other.zone == zone.zone or transfers(other, zone):
@@ -348,6 +351,7 @@ def _series_for(survey: Survey, zone: Zone) -> Iterable[PanelSeries]:
                 survey.of_zone(other.zone, Panel),
                 survey.of_zone(other.zone, SiteTest),
                 survey.of_zone(other.zone, Spot),
+                damage_limit=damage_limit,
             )
 
 
@@ -360,44 +364,6 @@ def _unaccounted(survey: Survey, zone: Zone) -> Iterable[str]:
                 yield f"{other.zone}: not recorded how many panels were laid"
             elif other.panels_laid is not None and other.panels_laid != recorded:
                 yield f"{other.zone}: {other.panels_laid} panels laid, {recorded} recorded"
-
-
-def transfers(tested: Zone, zone: Zone) -> bool:
-    """
-    Whether panels on one zone tell about another.
-
-    Parameters
-    ----------
-    tested : Zone
-        Zone that holds the panels.
-    zone : Zone
-        Zone to be judged.
-
-    Returns
-    -------
-    bool
-        Only where the record says: same bed (or coating system), same substrate, finish and
-        soilings, and the zone is no weaker, no higher in significance and no richer in dark mica
-        than the one tested.
-    """
-    grades = ("low", "medium", "high")
-    same = (
-        tested.bed_or_system is not None
-        and tested.bed_or_system == zone.bed_or_system
-        and tested.substrate == zone.substrate
-        and tested.finish == zone.finish
-        and set(zone.soiling_codes) <= set(tested.soiling_codes)
-    )
-    if not same or "not_assessed" in (tested.condition, zone.condition):
-        return False
-    weaker = CONDITIONS.index(zone.condition) > CONDITIONS.index(tested.condition)
-    higher = grades.index(zone.significance) > grades.index(tested.significance)
-    richer = (
-        bool(keyed("substrates", "substrate")[zone.substrate]["weakest_components"])
-        and (100.0 if zone.biotite_pct is None else zone.biotite_pct)
-        > (0.0 if tested.biotite_pct is None else tested.biotite_pct)
-    )  # fmt: skip
-    return not (weaker or higher or richer)
 
 
 def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | None:
@@ -429,6 +395,19 @@ def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | 
 def _method(series: PanelSeries) -> str:
     """Name of the method of a series."""
     return keyed("methods", "method")[series.method]["name"]
+
+
+def _by_spots(series: PanelSeries) -> Iterable[tuple[object, ...]]:
+    """What the spots of a series show at the setting of its panels."""
+    spots = series.spots
+    if spots is None:
+        return
+    for name, share in (("damaged", spots.damage_share), ("still soiled", spots.residual_share)):
+        if share is not None:
+            yield (
+                f"share of spots {name} at the panels' setting, {_method(series)}",
+                share[0], None, share[1], 0.95, "1", ", ".join(series.panels),
+            )  # fmt: skip
 
 
 def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
@@ -471,6 +450,7 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
                     (code, f"damage margin, {_method(series)}", None, series.margin_low,
                      series.margin_high, None, "1", ", ".join(series.panels))
                 )  # fmt: skip
+            found += [(code, *row) for row in _by_spots(series)]
         for test in item.tests:
             if test.value is not None:
                 quantity = keyed("quantities", "quantity")[test.quantity]

@@ -2,29 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
 
-from heritagecheck.evidence._dose import DoseResponse, dose_response
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.cards import table
+from heritagecheck.evidence._dose import DoseResponse, dose_response, probability_levels
 from heritagecheck.evidence._window import Window, tested_window
 from heritagecheck.survey.records import Panel, Spot
 
-# One spot as the fit takes it: dose, cleaned, damaged, component, panel.
-Row = tuple[float, bool, bool, str, str]
+if TYPE_CHECKING:
+    import pandas as pd
+
+Draws = NDArray[np.float64]
+# Common practice asks for two or three panels, and so few can't show less.
+DAMAGE_LIMIT = 0.25
+
+
+class SpotRead(NamedTuple):
+    """One spot as the fit takes it; `component` is empty where none was looked at."""
+
+    dose: float
+    cleaned: bool
+    damaged: bool
+    component: str
+    panel: str
+    pulses: int | None
+    wet: bool | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SpotTrial:
-    """What the spots of one series show, or why they can't be read together."""
+    """
+    What the spots of one series show, or why they can't be read together.
+
+    `used` is the setting of the panels themselves, from lowest to highest, in the unit of the
+    spots; None where the panels do not say it in that unit.
+    """
 
     series: str
     dose_unit: str
-    rows: tuple[Row, ...]
+    rows: tuple[SpotRead, ...]
     removal: DoseResponse | None
     damage: DoseResponse | None
     window: Window | None
+    used: tuple[float, float] | None
     why_not: str
+
+    def damage_draws(self, z: Draws) -> Draws | None:
+        """
+        Draws of the share of spots that the panels' own setting damages, at its harshest.
+
+        Parameters
+        ----------
+        z : ndarray, shape (draws,)
+            Standard normal draws.
+
+        Returns
+        -------
+        ndarray, shape (draws,), or None
+            Share of spots of the weakest component [0 to 1]; None where spots or setting are not
+            known.
+        """
+        from scipy.special import ndtr
+
+        if self.damage is None or self.used is None:
+            return None
+        return probability_levels(self.damage, self.used[1], ndtr(z))
+
+    def removal_draws(self, z: Draws) -> Draws | None:
+        """
+        Draws of the share of spots that the panels' own setting cleans, at its gentlest.
+
+        Parameters
+        ----------
+        z : ndarray, shape (draws,)
+            Standard normal draws.
+
+        Returns
+        -------
+        ndarray, shape (draws,), or None
+            Share of spots [0 to 1]; None where spots or setting are not known.
+        """
+        from scipy.special import ndtr
+
+        if self.removal is None or self.used is None:
+            return None
+        return probability_levels(self.removal, self.used[0], ndtr(z), hardest=True)
+
+    @property
+    def conditions(self) -> str:
+        """Pulses or passes and wetness for which curves and window hold; empty if not recorded."""
+        return "" if self.damage is None else self.damage.conditions
+
+    @property
+    def damage_share(self) -> tuple[float, float] | None:
+        """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
+        if self.damage is None or self.used is None:
+            return None
+        found = self.damage.probability(self.used[1], level=0.90)
+        return float(found.estimate), float(found.high)
+
+    @property
+    def residual_share(self) -> tuple[float, float] | None:
+        """Share of spots that stay soiled at the panels' setting: middle, and upper 95 % bound."""
+        if self.removal is None or self.used is None:
+            return None
+        levels = np.array([0.05, 0.5])
+        low, middle = probability_levels(
+            self.removal, self.used[0], levels, hardest=True, open_ends=True
+        )
+        return 1 - float(middle), 1 - float(low)
+
+    def table(self) -> pd.DataFrame:
+        """
+        Count the spots, setting by setting and component by component.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns setting, unit, pulses, wet, component, spots, panels, cleaned, damaged.
+        """
+        found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
+        for row in self.rows:
+            found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
+        # What is not recorded is so for all spots, or they would not be read together.
+        order = sorted(found, key=lambda key: (key[0], key[1] or 0, bool(key[2]), key[3]))
+        return table(
+            [
+                (key[0], self.dose_unit, *key[1:], len(rows), len({row.panel for row in rows}),
+                 sum(row.cleaned for row in rows), sum(row.damaged for row in rows))
+                for key, rows in ((key, found[key]) for key in order)
+            ],
+            ["setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned",
+             "damaged"],
+        )  # fmt: skip
 
     def __str__(self) -> str:
         if self.window is None:
@@ -32,7 +149,9 @@ class SpotTrial:
         return f"Spots of {self.series} [{self.dose_unit}]: {self.window}"
 
 
-def spot_trial(panels: Sequence[Panel], spots: Iterable[Spot]) -> SpotTrial | None:
+def spot_trial(
+    panels: Sequence[Panel], spots: Iterable[Spot], *, damage_limit: float = DAMAGE_LIMIT
+) -> SpotTrial | None:
     """
     Read the spots of one series of panels together.
 
@@ -42,6 +161,9 @@ def spot_trial(panels: Sequence[Panel], spots: Iterable[Spot]) -> SpotTrial | No
         All panels of the series on record.
     spots : iterable of Spot
         Spots; those on these panels are used.
+    damage_limit : float
+        Share of spots that may be damaged, at its upper bound, where damage is taken to begin.
+        [0 to 1]
 
     Returns
     -------
@@ -53,7 +175,8 @@ def spot_trial(panels: Sequence[Panel], spots: Iterable[Spot]) -> SpotTrial | No
     Spots are read together only where every panel that was laid is here, says how many spots it
     carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
     look wider. Damage is asked of each component under the spots by itself where every spot names
-    its own; else of all spots as one.
+    its own; else of all spots as one. Spots of several numbers of pulses or passes, or wet and dry,
+    are read together by how much that matters; the curves are given for what most spots received.
     """
     names = {panel.panel for panel in panels}
     found = [spot for spot in spots if spot.panel in names]
@@ -62,41 +185,119 @@ def spot_trial(panels: Sequence[Panel], spots: Iterable[Spot]) -> SpotTrial | No
     series = panels[0].series
     units = {spot.dose_unit for spot in found if spot.dose_unit is not None}
     unit = min(units) if len(units) == 1 else ""
-    why_not = _gap(panels, found, units)
+    why_not = next(_gaps(panels, found, units), "")
     if why_not:
-        return SpotTrial(series, unit, (), None, None, None, why_not)
+        return SpotTrial(series, unit, (), None, None, None, None, why_not)
     rows = tuple(
-        (spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes", spot.component or "",
-         spot.panel)
+        SpotRead(
+            spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes", spot.component or "",
+            spot.panel, spot.passes, None if spot.wetted is None else spot.wetted == "yes",
+        )
         for spot in found
     )  # fmt: skip
-    removal, damage, window = _fitted(rows)
-    return SpotTrial(series, unit, rows, removal, damage, window, "")
+    removal, damage = _fitted(rows)
+    window = tested_window(removal, damage, damage_limit=damage_limit)
+    return SpotTrial(series, unit, rows, removal, damage, window, _used(panels, unit), "")
 
 
-def _gap(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> str:
-    """Why spots can't be read together; empty where they can."""
+def _used(panels: Sequence[Panel], unit: str) -> tuple[float, float] | None:
+    """Setting of the panels, from lowest to highest, where all give it in the unit of the spots."""
+    lows = [panel.cleaning_low for panel in panels if panel.cleaning_low is not None]
+    highs = [panel.cleaning_high for panel in panels if panel.cleaning_high is not None]
+    alike = all(panel.setting_unit == unit for panel in panels)
+    if not alike or not len(lows) == len(highs) == len(panels):
+        return None
+    return min(lows), max(highs)
+
+
+def _gaps(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> Iterator[str]:
+    """Why spots can't be read together, the plainest first."""
     if len(panels) < panels[0].panels_in_series:
-        return f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
+        yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
     for panel in panels:
         here = sum(spot.panel == panel.panel for spot in spots)
         if panel.spots_laid is None:
-            return f"panel {panel.panel} does not say how many spots were laid"
-        if panel.spots_laid != here:
-            return f"panel {panel.panel} carries {panel.spots_laid} spots, {here} are on record"
+            yield f"panel {panel.panel} does not say how many spots were laid"
+        elif panel.spots_laid != here:
+            yield f"panel {panel.panel} carries {panel.spots_laid} spots, {here} are on record"
     unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
     if unread:
-        return f"spot {unread[0]} was not read, or its dose is not recorded"
+        yield f"spot {unread[0]} was not read, or its dose is not recorded"
     if len(units) > 1:
-        return f"doses stand in {' and in '.join(sorted(units))}"
-    return ""
+        yield f"doses stand in {' and in '.join(sorted(units))}"
+    for name, told in (
+        ("the number of pulses or passes", [spot.passes is not None for spot in spots]),
+        ("whether the surface was wetted", [spot.wetted is not None for spot in spots]),
+    ):
+        if any(told) and not all(told):
+            yield f"{name} is recorded for some spots only"
 
 
 @lru_cache(maxsize=256)
-def _fitted(rows: tuple[Row, ...]) -> tuple[DoseResponse, DoseResponse, Window]:
-    """Both curves and the window; the same spots tell about every zone of their bed."""
-    dose, cleaned, damaged, component, panel = zip(*rows, strict=True)
+def _fitted(rows: tuple[SpotRead, ...]) -> tuple[DoseResponse, DoseResponse]:
+    """Both curves; the same spots tell about every zone of their bed."""
+    dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
     named = component if all(component) else None
-    removal = dose_response(dose, cleaned, panel=panel)
-    damage = dose_response(dose, damaged, named, panel=panel)
-    return removal, damage, tested_window(removal, damage)
+    counted = None if pulses[0] is None else pulses
+    wetted = None if wet[0] is None else wet
+    # Where as many spots were wet as dry, the curves are for the dry surface.
+    mostly_wet = None if wetted is None else 2 * sum(wetted) > len(wetted)
+    removal, damage = (
+        dose_response(
+            dose, happened, group, panel=panel, pulses=counted, wet=wetted, at_wet=mostly_wet
+        )
+        for happened, group in ((cleaned, None), (damaged, named))
+    )
+    return removal, damage
+
+
+def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
+    """
+    How many panels in all would show a margin, if further panels show what these do.
+
+    Parameters
+    ----------
+    found : SpotTrial
+        Spots read so far.
+    margin : float
+        Margin to be shown by its lower bound, above 0.
+    most : int
+        How many times as many panels as there are to try for.
+
+    Returns
+    -------
+    int or None
+        Panels in all, the present ones among them; None where not even `most` times as many would
+        show it, or no spot was read.
+
+    Raises
+    ------
+    ValueError
+        A margin that is not a finite number above 0, or `most` below 1.
+
+    Notes
+    -----
+    The spots are read again with each panel taken twice, thrice and so on as panels of their own.
+    That is what may be hoped for, not what will be seen: new panels differ, and the first damage
+    among them ends the hope.
+
+    Examples
+    --------
+    >>> import heritagecheck as hc
+    >>> trial = hc.trials.read_series(hc.demo_survey(), "N15-pulse")
+    >>> print(hc.trials.panels_for_margin(trial.spots, 1.3))
+    None
+    """
+    if not (math.isfinite(margin) and margin > 0) or most < 1:
+        raise ValueError(f"margin = {margin:g} must be above 0, and most = {most} at least 1.")
+    if found.window is None or found.window.margin < margin:
+        return None
+    panels = len({row.panel for row in found.rows})
+    for times in range(1, most + 1):
+        rows = tuple(
+            row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
+        )
+        window = tested_window(*_fitted(rows), damage_limit=found.window.damage_limit)
+        if window.margin_low >= margin:
+            return times * panels
+    return None

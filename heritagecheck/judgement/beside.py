@@ -9,8 +9,9 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.options import Option
-from heritagecheck.judgement.recommendation import Caution, Gap, Monitoring
+from heritagecheck.judgement.recommendation import Gap, Monitoring
 from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.tables.cautions import Caution, usual_cautions
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
@@ -135,16 +136,7 @@ def cautions_of(
         spoken += list(candidates[:4])
     words = tables.keyed("outcome_cautions", "outcome")
     yield Caution(outcome.capitalize(), words[outcome]["words"], words[outcome]["source_id"])
-    for row in tables.rows("cautions"):
-        general = row["methods"] == "any" and holds(row["when"], evidence.facts)
-        if row["caution"] == "CA19" and not spoken:
-            continue
-        special = row["methods"] != "any" and any(
-            holds(row["methods"], option.facts) and holds(row["when"], option.facts)
-            for option in spoken
-        )
-        if general or special:
-            yield Caution(row["hazard"], row["words"], row["source_id"])
+    yield from usual_cautions(evidence.facts, tuple(option.facts for option in spoken))
     yield Caution("Always", words["always"]["words"], words["always"]["source_id"])
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
-from heritagecheck.evidence.trials import complete_values
+from heritagecheck.evidence.panel_series import complete_values
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
@@ -446,8 +446,11 @@ def _trial(case: Case) -> Gate:
     failed = [verdict for verdict in verdicts if verdict.result == NOT_PASSED]
     if failed:
         outcome = TRIAL if case.trial_worth else MONITOR
+        nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
+        also = "".join(f"; panels {', '.join(one.records)} fail too" for one in others)
         worth = "" if case.trial_worth else "; another trial is not worth its own harm"
-        return Gate(7, NOT_PASSED, failed[0].reason + worth, failed[0].records, outcome)
+        records = tuple(record for one in (nearest, *others) for record in one.records)
+        return Gate(7, NOT_PASSED, nearest.reason + also + worth, records, outcome)
     if verdicts:
         return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
     return _nothing_tried(case)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.trials import damage_share_draws
+from heritagecheck.evidence.panel_series import damage_share_draws
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.tables import keyed, rows, threshold
@@ -322,7 +322,9 @@ def _removed_share(
     else:
         row = keyed("suitability", "suitability")[option.suitability]
         mean, spread = float(row["removed_share"]), float(row["spread"])
-    return np.clip(mean + spread * z, 0.0, 1.0)
+    removed = np.clip(mean + spread * z, 0.0, 1.0)
+    by_spots = None if series is None or series.spots is None else series.spots.removal_draws(z)
+    return removed if by_spots is None else np.minimum(removed, by_spots)
 
 
 def _fabric_by_treatment(
@@ -337,16 +339,27 @@ def _fabric_by_treatment(
     z = draws.normal(f"fabric {_rating_id(option)}", option=option.method, correlation=correlation)
     rating, grade = fabric_rating(evidence, option)
     harm = rated_draws(z, rating, grade)
-    series = option.series
-    if series is not None and series.damaged is not None and series.fields and sum(series.fields):
-        z = draws.normal(f"panels {series.series}", option=option.method, correlation=correlation)
-        share = damage_share_draws(series.damaged, series.fields, z)
+    share = _damaged_share(option, draws, correlation)
+    if share is not None:
         severity = np.maximum(harm, threshold("damage_severity"))
         harm = np.minimum(threshold("cleaning_trace") + share * severity, 10.0)
     for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
         if criterion == "fabric":
             harm = np.maximum(harm, rated)
     return harm
+
+
+def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | None:
+    """Share that the panels' setting damages, by fields or by spots: the worse, draw by draw."""
+    series = option.series
+    if series is None:
+        return None
+    z = draws.normal(f"panels {series.series}", option=option.method, correlation=correlation)
+    found = [] if series.spots is None else [series.spots.damage_draws(z)]
+    if series.damaged is not None and series.fields and sum(series.fields):
+        found.append(damage_share_draws(series.damaged, series.fields, z))
+    shares = [share for share in found if share is not None]
+    return np.maximum.reduce(shares) if shares else None
 
 
 def _rating_id(option: Option) -> str:

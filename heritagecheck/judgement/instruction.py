@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.options import Option, Stop, brief_method
 from heritagecheck.tables.conditions import Facts, holds
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
-from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts, holds

@@ -92,7 +92,10 @@ def assess(
         )
     policy = agreed_policy(survey) if policy is None else policy
     draws = Draws(seed)
-    found = tuple(_recommend(gather(survey, known[code]), policy, draws) for code in asked)
+    found = tuple(
+        _recommend(gather(survey, known[code], damage_limit=policy.damage_limit), policy, draws)
+        for code in asked
+    )
     return Assessment(survey, policy, seed, found)
 
 
@@ -183,8 +186,8 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
     Option recommended: the least harmful that passes, or the one to be tried first.
 
     Where a hazard, the fabric or a cause is to be looked into first, nothing is to be tried yet. A
-    series that waits for its winter or for a reading is finished before another is begun, and a
-    method whose panels failed comes last.
+    series that waits for its winter or for a reading is finished before another is begun, one
+    that lacks only panels is carried on, and a method whose panels failed comes last.
     """
     by_key = {option.key: option for option in case.options}
     if outcome == CLEAN:
@@ -195,7 +198,9 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
 
     def turn(test: AgainstLeaving) -> tuple[int, float]:
         verdict = case.trials.get(test.option)
-        return (1 if verdict is None else 0 if verdict.pending else 2), test.expected
+        if verdict is None:
+            return 2, test.expected
+        return (0 if verdict.pending else 1 if verdict.unsure else 3), test.expected
 
     left = [test for test in case.tests.values() if not by_key[test.option].ruled_out]
     return by_key[min(left, key=turn).option] if left else None
@@ -219,7 +224,11 @@ def _sentence(
     outcome = outcome_of(gates)
     if outcome == CLEAN:
         name = chosen.name if chosen else ""
-        how = "inside the tested window" if housekeeping is None else "as listed housekeeping"
+        how = "as listed housekeeping"
+        if housekeeping is None:
+            margin = chosen.series.margin_low if chosen and chosen.series else None
+            windowed = margin is not None and margin >= 1
+            how = "inside the tested window" if windowed else "at the setting of its panels"
         return f"Clean, recommended for approval: {name}, {how}"
     deciding = _deciding(gates)
     if outcome == TRIAL:

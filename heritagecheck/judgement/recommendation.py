@@ -18,6 +18,7 @@ from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
+from heritagecheck.tables.cautions import Caution
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,19 +42,6 @@ class Gap:
         """Give what is missing and what would settle it."""
         why = f" ({self.why})" if self.why else ""
         return f"{self.what}{why}: {self.what_to_do}" if self.what_to_do else f"{self.what}{why}"
-
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """A hazard, and what is usual against it."""
-
-    hazard: str
-    words: str
-    source_id: str
-
-    def __str__(self) -> str:
-        """Give hazard and words."""
-        return f"{self.hazard}: {self.words}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +207,25 @@ class Recommendation:
         return table(
             sorted(found, key=lambda row: row[2]),
             ["method", "rule", "kind", "reason", "source"],
+        )
+
+    def trials_table(self) -> pd.DataFrame:
+        """
+        What gate 7 asks of each series of trial panels, and what they answer.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns series, asked, answer (as asked, not as asked, not known), in words.
+        """
+        answers = {True: "as asked", False: "not as asked", None: "not known"}
+        return table(
+            [
+                (verdict.series, check.name, answers[check.holds], check.words)
+                for verdict in self.trials.values()
+                for check in verdict.checks
+            ],
+            ["series", "asked", "answer", "in words"],
         )
 
     def evidence_table(self) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.trials import PanelSeries
+from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
@@ -17,11 +17,17 @@ PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One question asked of a series: held, not held, or not known."""
+    """
+    One question asked of a series: held, not held, or not known.
+
+    `by_doubt` says that it fails only because so few panels leave much open: what was seen is not
+    against it.
+    """
 
     name: str
     holds: bool | None
     words: str
+    by_doubt: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +47,20 @@ class TrialVerdict:
         return self.result != PASSED and all(
             check.holds is not False or check.name in waits for check in self.checks
         )
+
+    @property
+    def unsure(self) -> bool:
+        """Whether nothing is against it but time, or doubt that more panels like these lessen."""
+        waits = {"ageing", "winter", "replicates"}
+        return self.result != PASSED and all(
+            check.holds is not False or check.name in waits or check.by_doubt
+            for check in self.checks
+        )
+
+    @property
+    def failed(self) -> int:
+        """How many checks it fails."""
+        return sum(check.holds is False for check in self.checks)
 
 
 def trial_verdict(
@@ -183,6 +203,20 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
             "share of fields damaged can't be bounded" if upper is None
             else f"up to {100 * upper:.0f} % of fields could still be damaged "
             f"({100 * policy.damage_limit:.0f} % agreed)",
+            by_doubt=damaged == 0,
+        )  # fmt: skip
+        yield from _damage_by_spots(series, policy)
+
+
+def _damage_by_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
+    """Share of spots damaged at the panels' own setting, where spots tell it."""
+    share = None if series.spots is None else series.spots.damage_share
+    if share is not None:
+        yield Check(
+            "damage bound by spots", share[1] <= policy.damage_limit,
+            f"up to {100 * share[1]:.0f} % of spots could be damaged at this setting "
+            f"({100 * policy.damage_limit:.0f} % agreed)",
+            by_doubt=share[0] <= policy.damage_limit,
         )  # fmt: skip
 
 
@@ -239,6 +273,9 @@ def _margin(series: PanelSeries, asked: float) -> Check:
     if low is None:
         return Check("margin", None, "damage margin not known, so it counts as below 1")
     shown = "" if spots is None else f", by {len(spots.rows)} spots"
+    estimate = asked if spots is None or spots.window is None else spots.window.margin
     return Check(
-        "margin", low >= asked, f"damage margin at least {low:.1f}{shown} ({asked:g} asked)"
-    )
+        "margin", low >= asked, f"damage margin at least {low:.1f}{shown} ({asked:g} asked)",
+        by_doubt=estimate >= asked and series.margin_high is not None
+        and series.margin_high >= asked,
+    )  # fmt: skip

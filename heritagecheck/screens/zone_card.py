@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from heritagecheck.documents.typefaces import carried_faces
 from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.screens.chosen_card import chosen_card
 
 if TYPE_CHECKING:
     import ipywidgets
@@ -35,27 +35,9 @@ def zone_card(assessment: Assessment, zone: str) -> ipywidgets.VBox:
     ImportError
         ipywidgets is not installed.
     """
-    try:
-        import ipywidgets
-    except ImportError as error:
-        raise ImportError("zone_card needs ipywidgets: pip install 'heritagecheck[lab]'") from error
-    page = ipywidgets.HTML(
-        zone_sheet(assessment, zone).html, layout=ipywidgets.Layout(width="auto", min_width="0")
-    )
-    type_faces = ipywidgets.HTML(
-        f"<style>{carried_faces()}</style>", layout=ipywidgets.Layout(height="0", margin="0")
-    )
-    choice = ipywidgets.Dropdown(
-        options=[(f"{one.zone}  {one.name}", one.zone) for one in assessment.recommendations],
-        value=zone,
-        description="Zone",
-        layout=ipywidgets.Layout(width="auto", max_width="34rem", flex="0 0 auto"),
-    )
-
-    def show(change: dict[str, Any]) -> None:
-        page.value = zone_sheet(assessment, change["new"]).html
-
-    choice.observe(show, names="value")
-    return ipywidgets.VBox(
-        [type_faces, choice, page], layout=ipywidgets.Layout(width="100%", min_width="0")
+    return chosen_card(
+        "Zone",
+        [(f"{one.zone}  {one.name}", one.zone) for one in assessment.recommendations],
+        zone,
+        lambda code: zone_sheet(assessment, code),
     )

@@ -22,7 +22,7 @@ from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
-NEWEST = "0003"
+NEWEST = "0004"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
 # Alembic holds what it does in variables of its module: one thread at a time. PostgreSQL would let

@@ -366,6 +366,9 @@ class Spot(Record):
     component: OptionalText = column(
         "Component under the spot, such as biotite, where one was looked at", default=None
     )
+    wetted: Annotated[YesNo | None, Maybe] = column(
+        "Was the surface wetted before treating?", default=None
+    )
 
     @model_validator(mode="after")
     def _read_or_said_why(self) -> Spot:
@@ -529,7 +532,7 @@ class AgreedPolicy(Record):
     margin: float = column("Damage margin asked", ge=1, le=20)
     margin_high: float = column("Damage margin asked where significance is high", ge=1, le=20)
     damage_limit: float = column(
-        "Share of ×50 fields that may be damaged, upper bound", unit="1", gt=0, lt=1
+        "Share of ×50 fields or trial spots that may be damaged, upper bound", unit="1", gt=0, lt=1
     )
     horizon_years: float = column("Years looked ahead", unit="years", gt=0, le=200)
     power: Literal[1, 2] = column("Power in the sum of harm: 2, or 1 on request")

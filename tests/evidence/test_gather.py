@@ -16,8 +16,8 @@ from heritagecheck.evidence.gather import (
     gather,
     lead_by_lab,
     lead_by_xrf,
-    transfers,
 )
+from heritagecheck.evidence.transfer import transfers, what_hinders
 from heritagecheck.survey.records import SiteTest, Zone
 from heritagecheck.survey.validate import build
 
@@ -287,6 +287,27 @@ def test_panels_on_a_bed_that_nobody_named_stay_on_their_zone() -> None:
 
     assert not transfers(unnamed, zone(zone="A2", bed_or_system=None))
     assert not transfers(zone(biotite_pct=None), zone(zone="A2"))
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"),
+    [
+        ({"substrate": "granite_weathered"}, "another substrate"),
+        ({"soilings": "algae;iron_stain"}, "soiled by something that was not tried"),
+        ({"bed_or_system": None}, "bed or coating system not recorded"),
+        ({"bed_or_system": "south quarry"}, "another bed or coating system"),
+        ({"finish": "polished"}, "another finish"),
+        ({"condition": "not_assessed"}, "condition not assessed"),
+        ({"condition": "cracked"}, "in weaker condition"),
+        ({"significance": "high"}, "of higher significance"),
+        ({"biotite_pct": 9}, "richer in the weakest component, or not counted"),
+        ({}, ""),
+    ],
+    ids=str,
+)
+def test_a_zone_is_told_why_panels_do_not_speak_for_it(changed: dict[str, Any], why: str) -> None:
+    """The first reason, in words that a conservator can act on."""
+    assert what_hinders(zone(), zone(zone="A2", **changed)) == why
 
 
 # -- Plate loss ---------------------------------------------------------------------------------

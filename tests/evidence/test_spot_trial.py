@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
 from heritagecheck.evidence import trials
@@ -81,8 +82,17 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
             [*SPOTS[:15], SPOTS[15].changed(cleaned=None, damaged=None, read_on=None)],
             "spot P2-7 was not read",
         ),
+        (
+            PANELS, [*spots(1, passes=4), *SPOTS[8:]],
+            "the number of pulses or passes is recorded for some spots only",
+        ),
+        (
+            PANELS, [*SPOTS[:8], *spots(2, wetted="no")],
+            "whether the surface was wetted is recorded for some spots only",
+        ),
     ],
-    ids=["a panel gone", "not counted", "a spot gone", "all gone", "two units", "one unread"],
+    ids=["a panel gone", "not counted", "a spot gone", "all gone", "two units", "one unread",
+         "pulses of some", "water of some"],
 )  # fmt: skip
 def test_spots_that_are_not_all_there_leave_the_margin_unknown(
     panels: list[Panel], laid: list[Spot], why: str
@@ -101,3 +111,119 @@ def test_spots_that_no_panel_counts_are_left_aside() -> None:
 
     assert trials.spot_trial(uncounted, SPOTS) is None
     assert margins(uncounted, SPOTS) == margins(uncounted, [])
+
+
+# -- What they say of the panels' own setting, and of more panels ---------------------------------
+
+IN_UNIT = [panel(1, setting_unit="J/cm²"), panel(2, setting_unit="J/cm²", cleaning_high=0.6)]
+
+
+def test_the_setting_used_is_the_widest_that_the_panels_name() -> None:
+    """Only where all give it, and in the unit of the spots."""
+    used = [
+        trials.spot_trial(panels, SPOTS).used
+        for panels in (IN_UNIT, PANELS, [IN_UNIT[0], panel(2, setting_unit="bar")],
+                       [IN_UNIT[0], panel(2, setting_unit="J/cm²", cleaning_low=None,
+                                          cleaning_high=None)])
+    ]  # fmt: skip
+
+    assert used == [(0.5, 0.6), None, None, None]
+
+
+def test_draws_have_the_quantiles_of_the_curves() -> None:
+    """Damage at the harshest end of the setting used, removal at its gentlest."""
+    found = trials.spot_trial(IN_UNIT, SPOTS)
+    z = np.array([-1.6448536, 0.0, 1.6448536])
+
+    damage, removal = found.damage_draws(z), found.removal_draws(z)
+
+    at = found.damage.probability(0.6, level=0.90)
+    assert damage == pytest.approx([float(at.low), float(at.estimate), float(at.high)])
+    assert found.damage_share == pytest.approx((damage[1], damage[2]))
+    assert found.residual_share == pytest.approx((1 - removal[1], 1 - removal[0]))
+
+
+def test_where_the_setting_is_not_known_nothing_is_said_of_it() -> None:
+    """The curves are there; at which setting to ask them is not."""
+    found = trials.spot_trial(PANELS, SPOTS)
+
+    assert found.damage_draws(np.zeros(3)) is None
+    assert found.removal_draws(np.zeros(3)) is None
+    assert found.damage_share is None
+    assert found.residual_share is None
+
+
+def test_spots_are_counted_by_setting_and_component() -> None:
+    """Each row holds spots, panels, cleaned and damaged."""
+    counts = trials.spot_trial(PANELS, [*SPOTS[:8], *spots(2, component="quartz")]).table()
+
+    assert counts["spots"].sum() == 16
+    assert list(counts.columns) == [
+        "setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned", "damaged",
+    ]  # fmt: skip
+    row = counts[(counts["setting"] == 1.0) & (counts["component"] == "biotite")].iloc[0]
+    assert row[["spots", "panels", "cleaned", "damaged"]].tolist() == [1, 1, 1, 1]
+
+
+def test_more_panels_like_these_show_a_margin_that_two_do_not() -> None:
+    """By estimate there is room for it; how many panels it takes is a whole multiple of two."""
+    found = trials.spot_trial(PANELS, SPOTS)
+    wanted = 1.2
+
+    number = trials.panels_for_margin(found, wanted)
+
+    assert found.window.margin > wanted > found.window.margin_low
+    assert number is not None
+    assert number > 2
+    assert number % 2 == 0
+
+
+def test_no_number_of_panels_shows_a_margin_that_is_not_there() -> None:
+    """What is damaged before it comes clean stays so, however often it is tried."""
+    found = trials.spot_trial(PANELS, [*spots(1, harms=0.25), *spots(2, harms=0.25)])
+
+    assert trials.panels_for_margin(found, 1.3) is None
+
+
+def test_a_margin_of_nothing_is_refused() -> None:
+    """The message names the value."""
+    found = trials.spot_trial(PANELS, SPOTS)
+
+    with pytest.raises(ValueError, match="margin = 0 must be above 0"):
+        trials.panels_for_margin(found, 0)
+
+
+def test_spots_of_several_passes_are_read_together_and_the_curve_names_its_own() -> None:
+    """Where twice the passes clean at half the setting, the curve of four lies lower."""
+
+    def twice(number: int, passes: int, **values: Any) -> list[Spot]:
+        return [
+            one.changed(spot=f"{one.spot}-{passes}", spots_on_panel=24)
+            for one in spots(number, passes=passes, **values)
+        ]
+
+    panels = [panel(1, spots_laid=24), panel(2, spots_laid=24)]
+    laid = [
+        one
+        for number in (1, 2)
+        for passes, cleans in ((1, 0.9), (2, 0.55), (4, 0.25))
+        for one in twice(number, passes, cleans=cleans, harms=9.0)
+    ]
+    found = trials.spot_trial(panels, [*laid[:8], *laid[8:]])
+    most = trials.spot_trial(
+        [panel(1, spots_laid=8), panel(2, spots_laid=8)],
+        [*spots(1, passes=1, cleans=0.9), *spots(2, passes=1, cleans=0.9)],
+    )
+
+    # As many spots of each number: the largest is named.
+    assert found.conditions == "4 pulses or passes a spot"
+    assert most.conditions == "1 pulse or pass a spot"
+    assert found.removal.dose_at(0.5).estimate < 0.6 * most.removal.dose_at(0.5).estimate
+
+
+@pytest.mark.parametrize(("wet", "named"), [(3, "dry surface"), (8, "dry surface"), (9, "wet")])
+def test_the_curve_is_for_the_surface_as_most_spots_had_it(wet: int, named: str) -> None:
+    """As many wet as dry: the curve is for the dry, and says so."""
+    laid = [one.changed(wetted="yes" if place < wet else "no") for place, one in enumerate(SPOTS)]
+
+    assert trials.spot_trial(PANELS, laid).conditions.startswith(named)

@@ -8,7 +8,8 @@ import pytest
 from heritagecheck.evidence import _window
 from heritagecheck.evidence._dose import DoseResponse, dose_response
 from heritagecheck.evidence._trial_plan import plan_trial
-from heritagecheck.evidence._window import OTHER_BED_FACTOR, Window
+from heritagecheck.evidence._window import Window
+from heritagecheck.tables import threshold
 
 LADDER = np.array([0.2, 0.4, 0.8, 1.6, 3.2])
 PANELS = ["P1", "P2", "P3", "P4"]
@@ -158,8 +159,8 @@ def test_another_bed_widens_everything_by_the_stated_factor() -> None:
     """Bounds move apart by 1.5 each, estimates stay; the window shrinks, and a caution says why."""
     here, there = window(*WIDE), window(*WIDE, same_bed=False)
 
-    assert there.margin_low == pytest.approx(here.margin_low / OTHER_BED_FACTOR**2)
-    assert there.margin_high == pytest.approx(here.margin_high * OTHER_BED_FACTOR**2)
+    assert there.margin_low == pytest.approx(here.margin_low / threshold("other_bed_factor") ** 2)
+    assert there.margin_high == pytest.approx(here.margin_high * threshold("other_bed_factor") ** 2)
     assert there.margin == pytest.approx(here.margin)
     assert there.high < here.high
     assert there.low == here.low
@@ -272,3 +273,17 @@ def test_plans_that_lead_nowhere_are_refused(settings: dict, said: str) -> None:
     """The message says what is missing."""
     with pytest.raises(ValueError, match=said):
         plan_trial(**settings)
+
+
+def test_nothing_below_the_gentlest_spot_is_offered() -> None:
+    """Where every spot came clean, the gentlest dose that would is not known: begin where tried."""
+    doses = [0.5, 0.7, 1.0, 1.4] * 30
+    panels = [f"P{number // 20}" for number in range(120)]
+    removal = dose_response(doses, [True] * 120, panel=panels)
+    damage = dose_response(doses, [False] * 120, panel=panels)
+
+    window = _window.tested_window(removal, damage, damage_limit=0.25)
+
+    assert removal.dose_at(0.9).estimate < 0.5
+    assert window.low == 0.5
+    assert window.setting == 0.5

@@ -12,7 +12,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import beta, binomtest
 
-from heritagecheck.evidence.trials import (
+from heritagecheck.evidence.panel_series import (
     complete_values,
     damage_share_draws,
     damage_share_upper,

@@ -1,0 +1,130 @@
+"""One series of trial panels: what it shows, about which zones it tells, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from heritagecheck.cards import Card
+from heritagecheck.documents.drawn import anchor, drawn, trial_picture
+from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.evidence.series_trial import SeriesTrial, read_series
+from heritagecheck.evidence.spot_trial import SpotTrial
+from heritagecheck.judgement.next_trial import next_trial
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.survey.records import Panel
+
+
+def trial_sheet(assessment: Assessment, series: str) -> Card:
+    """
+    Sheet of one series of trial panels.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    series : str
+        Code of the series.
+
+    Returns
+    -------
+    Card
+        A block of HTML that carries its own style, so that it may stand alone.
+
+    Raises
+    ------
+    SurveyError
+        The survey holds no such series.
+    """
+    values = trial_values(assessment, series)
+    html = (
+        templates()
+        .get_template("trial_card.html")
+        .render(t=values, style=sheet_of_style("screen.css"))
+    )
+    return Card(html, str(values["trial"]))
+
+
+def series_of(assessment: Assessment) -> tuple[str, ...]:
+    """
+    Series of trial panels that lie on the zones assessed.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+
+    Returns
+    -------
+    tuple of str
+        Codes, in the order of the survey.
+    """
+    zones = {one.zone for one in assessment.recommendations}
+    panels = assessment.survey.all(Panel)
+    return tuple(dict.fromkeys(panel.series for panel in panels if panel.zone in zones))
+
+
+def trial_values(assessment: Assessment, series: str, *, paper: bool = False) -> dict[str, Any]:
+    """
+    Everything that the templates show of a series.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    series : str
+        Code of the series.
+    paper : bool
+        True for a PDF.
+
+    Returns
+    -------
+    dict
+        Names of the template to values.
+    """
+    limit = assessment.policy.damage_limit
+    trial = read_series(assessment.survey, series, damage_limit=limit)
+    spots = trial.panels.spots
+    outcomes = {one.zone: one.outcome for one in assessment.recommendations}
+    return {
+        "trial": trial,
+        "anchor": anchor("trial", series),
+        "picture": drawn(trial_picture(spots), "trial", paper=paper)
+        if spots is not None and spots.rows
+        else None,
+        "counts": _counts(spots),
+        "verdict": _verdict(assessment, trial),
+        "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
+        "not_told": list(_by_reason(trial)),
+        "next": next_trial(trial, assessment.policy),
+    }
+
+
+def _verdict(assessment: Assessment, trial: SeriesTrial) -> TrialVerdict | None:
+    """What gate 7 of the zone tried makes of the series; None where it does not ask for it."""
+    found = assessment.zone(trial.zone.zone).trials.values()
+    return next((one for one in found if one.series == trial.panels.series), None)
+
+
+def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[Any, Any]]]]:
+    """Rows of the counts of each setting; its pulses and water stand with it where they differ."""
+    if spots is None:
+        return []
+    rows = spots.table().to_dict("records")
+    several = {name for name in ("pulses", "wet") if len({row[name] for row in rows}) > 1}
+    found: dict[str, list[dict[Any, Any]]] = {}
+    for row in rows:
+        name = f"{row['setting']:g}"
+        name += f" × {row['pulses']}" if "pulses" in several else ""
+        name += (" wet" if row["wet"] else " dry") if "wet" in several else ""
+        found.setdefault(name, []).append(row)
+    return list(found.items())
+
+
+def _by_reason(trial: SeriesTrial) -> Iterator[tuple[str, list[str]]]:
+    """Zones of the same substrate about which the series does not tell, under each reason."""
+    found: dict[str, list[str]] = {}
+    for code, why in trial.alike:
+        found.setdefault(why, []).append(code)
+    yield from found.items()

@@ -1,0 +1,164 @@
+"""One series of trial panels by itself: what it shows, for which zones, and what it leaves open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from heritagecheck.cards import table
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.evidence._window import Window, tested_window
+from heritagecheck.evidence.gather import gather
+from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
+from heritagecheck.evidence.transfer import what_hinders
+from heritagecheck.survey.records import AgreedPolicy, Panel, Zone
+from heritagecheck.survey.settings import AskedSetting, missing_settings
+from heritagecheck.survey.store import Survey
+from heritagecheck.tables import keyed
+from heritagecheck.tables.cautions import Caution, usual_cautions
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, eq=False)
+class SeriesTrial:
+    """
+    What one series of trial panels shows, and about which zones it tells.
+
+    `speaks_for` holds the zones about which it tells, `alike` the zones of the same substrate about
+    which it does not, each with the reason. For those `elsewhere` is the window with all doses
+    doubtful by the factor of another bed; the judgement takes no account of it.
+    """
+
+    panels: PanelSeries
+    zone: Zone
+    speaks_for: tuple[str, ...]
+    alike: tuple[tuple[str, str], ...]
+    elsewhere: Window | None
+    questions: tuple[AskedSetting, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def spots(self) -> SpotTrial:
+        """
+        Spots of the series, read together.
+
+        Raises
+        ------
+        ValueError
+            No panel of the series says that spots were laid.
+        """
+        if self.panels.spots is None:
+            raise ValueError(
+                f"No panel of {self.panels.series} says that spots were laid, so there is no curve "
+                "to be read. Its panels speak by themselves."
+            )
+        return self.panels.spots
+
+    @property
+    def window(self) -> Window | None:
+        """Settings that its spots show to clean and not to damage; None where none can be read."""
+        return None if self.panels.spots is None else self.panels.spots.window
+
+    def zones_table(self) -> pd.DataFrame:
+        """
+        Zones of the same substrate, and whether these panels tell about them.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns zone, told about, why not.
+        """
+        rows = [(code, "yes", "") for code in self.speaks_for]
+        rows += [(code, "no", why) for code, why in self.alike]
+        return table(rows, ["zone", "told about", "why not"])
+
+    def __str__(self) -> str:
+        """Say what was done, and what it shows."""
+        panels, method = self.panels, keyed("methods", "method")[self.panels.method]["name"]
+        head = (
+            f"{panels.series} on {self.zone.zone}: {method}, {panels.setting}; "
+            f"{len(panels.panels)} of {panels.panels_laid} panels."
+        )
+        if panels.spots is None:
+            return f"{head} No spots were laid."
+        if panels.spots.window is None:
+            return f"{head} {panels.spots}."
+        return f"{head} {panels.spots.window}"
+
+
+def read_series(survey: Survey, series: str, *, damage_limit: float | None = None) -> SeriesTrial:
+    """
+    Read one series of trial panels.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    series : str
+        Code of the series.
+    damage_limit : float, optional
+        Share of spots that may be damaged, at its upper bound. Without it, what the survey's policy
+        agreed; 25 % where nothing is agreed. [0 to 1]
+
+    Returns
+    -------
+    SeriesTrial
+
+    Raises
+    ------
+    SurveyError
+        There is no such series, or records of its zone contradict one another.
+
+    Examples
+    --------
+    >>> import heritagecheck as hc
+    >>> trial = hc.trials.read_series(hc.demo_survey(), "N15-pulse")
+    >>> trial.window.empty, trial.speaks_for
+    (True, ('N15',))
+    """
+    tested = _zone_of(survey, series)
+    limit = _agreed_limit(survey) if damage_limit is None else damage_limit
+    evidence = gather(survey, tested, damage_limit=limit)
+    panels = next(one for one in evidence.series if one.series == series)
+    others = [(zone.zone, what_hinders(tested, zone)) for zone in survey.all(Zone)]
+    alike = {zone.zone for zone in survey.all(Zone) if zone.substrate == tested.substrate}
+    method = keyed("methods", "method")[panels.method]
+    facts = {**evidence.facts, **{name: frozenset({value}) for name, value in method.items()}}
+    return SeriesTrial(
+        panels=panels,
+        zone=tested,
+        speaks_for=tuple(code for code, hindered in others if not hindered or code == tested.zone),
+        alike=tuple(
+            (code, hindered)
+            for code, hindered in others
+            if hindered and code in alike and code != tested.zone
+        ),
+        elsewhere=_elsewhere(panels.spots, limit),
+        questions=missing_settings(panels.method, evidence.substrate["kind"], panels.setting),
+        cautions=tuple(usual_cautions(evidence.facts, (facts,))),
+    )
+
+
+def _zone_of(survey: Survey, series: str) -> Zone:
+    """Zone on which a series was laid."""
+    for panel in survey.all(Panel):
+        if panel.series == series:
+            return next(zone for zone in survey.all(Zone) if zone.zone == panel.zone)
+    known = ", ".join(dict.fromkeys(panel.series for panel in survey.all(Panel)))
+    raise SurveyError([Fault("panels", None, "series", series, f"there is none. Known: {known}")])
+
+
+def _agreed_limit(survey: Survey) -> float:
+    """Share of spots that may be damaged, as agreed in the survey's policy."""
+    agreed = survey.all(AgreedPolicy)
+    return agreed[0].damage_limit if agreed else DAMAGE_LIMIT
+
+
+def _elsewhere(spots: SpotTrial | None, damage_limit: float) -> Window | None:
+    """Window on stone that is not recorded as of the same bed and finish."""
+    if spots is None or spots.removal is None or spots.damage is None:
+        return None
+    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=False)

@@ -1,0 +1,83 @@
+"""What the next trial of a series would have to be, and whether more panels could settle it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heritagecheck.evidence.series_trial import SeriesTrial
+from heritagecheck.evidence.spot_trial import panels_for_margin
+from heritagecheck.evidence.trials import TrialPlan, plan_trial
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.tables import keyed
+
+
+@dataclass(frozen=True, slots=True)
+class NextTrial:
+    """
+    A plan for the next trial, or why there is none.
+
+    `panels_in_all` is how many panels would show the margin asked, if further ones show what those
+    laid do; None where no number worth naming would. On metal no margin is asked.
+    """
+
+    plan: TrialPlan | None
+    why_none: str
+    margin_asked: float | None
+    panels_in_all: int | None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        if self.plan is None:
+            return f"No next trial of this series is planned: {self.why_none}"
+        if self.margin_asked is None:
+            return str(self.plan)
+        return f"{self.plan} {self.margin_hope}"
+
+    @property
+    def margin_hope(self) -> str:
+        """Whether more panels like these would show the margin asked; empty where none is asked."""
+        if self.margin_asked is None:
+            return ""
+        if self.panels_in_all is None:
+            return (
+                "More panels that show what these do would not show a margin of "
+                f"{self.margin_asked:g}."
+            )
+        return (
+            f"If further panels show what these do, {self.panels_in_all} in all show a margin of "
+            f"{self.margin_asked:g}."
+        )
+
+
+def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
+    """
+    Plan the next trial of a series.
+
+    Parameters
+    ----------
+    trial : SeriesTrial
+        What the series shows so far.
+    policy : Policy
+        Damage limit and margin agreed.
+
+    Returns
+    -------
+    NextTrial
+        The ladder runs from where few spots come clean to where damage of every tenth is likely;
+        the confirmation shows that no more than the damage limit agreed is damaged.
+    """
+    metal = keyed("substrates", "substrate")[trial.zone.substrate]["kind"] == "metal"
+    asked = None if metal else policy.margin[trial.zone.significance]
+    spots = trial.panels.spots
+    if spots is None:
+        return NextTrial(None, "no spots were laid", asked, None)
+    if spots.window is None or spots.removal is None or spots.damage is None:
+        return NextTrial(None, spots.why_not, asked, None)
+    if spots.window.margin_high < 1:
+        return NextTrial(None, spots.window.reason, asked, None)
+    try:
+        plan = plan_trial(removal=spots.removal, damage=spots.damage, limit=policy.damage_limit)
+    except ValueError as error:
+        return NextTrial(None, str(error), asked, None)
+    in_all = None if asked is None else panels_for_margin(spots, asked)
+    return NextTrial(plan, "", asked, in_all)

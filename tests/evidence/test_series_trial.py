@@ -1,0 +1,107 @@
+"""One series of trial panels by itself: what it shows, for which zones, what it leaves open."""
+
+from __future__ import annotations
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.evidence.series_trial import SeriesTrial
+from heritagecheck.survey.records import AgreedPolicy
+from heritagecheck.survey.store import Survey
+
+SURVEY = hc.demo_survey()
+
+
+def read(series: str) -> SeriesTrial:
+    """Read a series of the example."""
+    assert isinstance(SURVEY, Survey)
+    return hc.trials.read_series(SURVEY, series)
+
+
+def test_dark_mica_fails_first_and_sets_the_limit() -> None:
+    """Of three minerals the weakest counts, not their average."""
+    damage = read("N06-pulse").spots.damage
+
+    assert damage.weakest == "biotite"
+    halves = {one.group: damage.dose_at(0.5, group=one.group).estimate for one in damage.groups}
+    assert halves["biotite"] < halves["feldspar"] < halves["quartz"]
+
+
+def test_the_example_holds_a_window_and_a_series_without_one() -> None:
+    """A laser on black crust has a window; the same on red paint has none, by any doubt."""
+    crust, paint, steel = read("N06-pulse"), read("N15-pulse"), read("T06-pulse")
+
+    for trial in (crust, steel):
+        assert trial.window is not None
+        assert not trial.window.empty
+        assert trial.window.low < trial.window.setting < trial.window.high
+    assert paint.window is not None
+    assert paint.window.empty
+    assert paint.window.margin_high < 1
+    assert str(paint).endswith(
+        "No setting does both: what damages lies below what cleans, even with all doubt given to "
+        "the method."
+    )
+
+
+def test_the_damage_share_is_the_one_that_the_survey_agreed() -> None:
+    """Without another, the policy's; a stricter one narrows the window."""
+    agreed = read("N06-pulse").window
+    strict = hc.trials.read_series(SURVEY, "N06-pulse", damage_limit=0.05).window
+
+    assert agreed is not None
+    assert strict is not None
+    assert agreed.damage_limit == SURVEY.only(AgreedPolicy).damage_limit == 0.25
+    assert strict.high < agreed.high
+    assert strict.margin_low < agreed.margin_low
+
+
+def test_zones_of_another_bed_get_a_wider_doubt_and_no_word_from_the_trial() -> None:
+    """By the factor of the table on either side; and each zone has its reason."""
+    trial = read("N06-pulse")
+
+    assert trial.speaks_for == ("N06",)
+    assert trial.elsewhere.margin_low == pytest.approx(trial.window.margin_low / 1.5**2)
+    assert dict(trial.alike)["N15"] == "soiled by something that was not tried"
+    table = trial.zones_table()
+    assert list(table["zone"]) == ["N06", *dict(trial.alike)]
+    assert set(table["told about"]) == {"yes", "no"}
+
+
+def test_cautions_of_the_method_stand_beside_every_series() -> None:
+    """A class 4 beam, fire, mica for the laser; lead where the paint holds it; never nothing."""
+    hazards = {code: {one.hazard for one in read(code).cautions} for code in ("N06-pulse",
+               "T06-pulse", "N06-powder", "N09-mist")}  # fmt: skip
+
+    assert {"Class 4 laser", "Heat and fire", "Dark mica"} <= hazards["N06-pulse"]
+    assert {"Class 4 laser", "Lead", "Steel strength"} <= hazards["T06-pulse"]
+    assert "Class 4 laser" not in hazards["N06-powder"]
+    assert {"Respirable silica", "Noise and vibration"} <= hazards["N06-powder"]
+    assert all("Stop work" in found for found in hazards.values())
+
+
+def test_what_the_setting_does_not_tell_is_asked() -> None:
+    """A pressure without flow or hardness is half a setting."""
+    asked = [one.setting for one in read("N06-powder").questions]
+
+    assert "hardness of the medium" in asked
+    assert read("N06-pulse").questions == ()
+
+
+def test_a_series_without_spots_says_so() -> None:
+    """Panels may speak by themselves; then there is no curve to be asked for."""
+    trial = read("N09-mist")
+
+    assert trial.window is None
+    assert trial.elsewhere is None
+    assert str(trial).endswith("3 of 3 panels. No spots were laid.")
+    with pytest.raises(ValueError, match="No panel of N09-mist says that spots were laid"):
+        _ = trial.spots
+
+
+def test_an_unknown_series_is_refused_with_those_that_are_there() -> None:
+    """The message names what may be asked for."""
+    with pytest.raises(hc.SurveyError, match=r"there is none\. Known: N09-mist, N06") as found:
+        read("N99")
+
+    assert found.value.faults.iloc[0]["field"] == "series"

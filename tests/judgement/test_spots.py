@@ -1,0 +1,108 @@
+"""What trial spots do to a recommendation: margin, damage and residual soiling come from them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from laid_spots import Rows, lay_spots
+
+from heritagecheck.judgement.recommendation import Recommendation
+
+Judged = Callable[..., Recommendation]
+
+
+@pytest.fixture
+def with_spots(rows: Callable[..., Rows]) -> Callable[..., Rows]:
+    """Give the plain rows of a clean case (mist on limestone) whose panels also carry spots."""
+
+    def give(*, cleans: float = 22, harms: float = 1000, lost: int = 0, **panel: Any) -> Rows:
+        found = lay_spots(rows("G03"), lambda _, dose: (dose > cleans, dose > harms))
+        for one in found["panels"]:
+            one.update(panel)
+        del found["spots"][:lost]
+        return found
+
+    return give
+
+
+def checks(recommendation: Recommendation) -> dict[str, str]:
+    """Answers of gate 7 on the only series."""
+    table = recommendation.trials_table()
+    return dict(zip(table["asked"], table["answer"], strict=True))
+
+
+def fabric(recommendation: Recommendation) -> float:
+    """Mean harm that the mist itself does to the fabric."""
+    return recommendation.against_leaving["nebulised_water, panels G03-S"].harm["fabric"][0]
+
+
+def test_sound_spots_leave_a_passing_trial_passing(judged: Judged, with_spots: Any) -> None:
+    """Three panels, nothing damaged up to six times what cleans: clean as before."""
+    found = judged(with_spots())
+
+    assert judged("G03").outcome == found.outcome == "clean"
+    assert checks(found)["damage bound by spots"] == checks(found)["margin"] == "as asked"
+
+
+def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
+    judged: Judged, with_spots: Any
+) -> None:
+    """The panels state 2.7; spots damaged from 90 minutes on don't show the 2 asked."""
+    found = judged(with_spots(harms=65))
+
+    assert found.outcome == "trial first"
+    assert checks(found)["margin"] == "not as asked"
+    assert "by 72 spots (2 asked)" in found.sentence
+
+
+def test_damage_seen_on_spots_at_the_setting_counts_although_no_field_shows_it(
+    judged: Judged, with_spots: Any
+) -> None:
+    """Spots damaged from 60 minutes on, 45 being used: harm to fabric rises, gate 7 says why."""
+    sound, damaged = judged(with_spots()), judged(with_spots(harms=50))
+
+    assert fabric(damaged) > fabric(sound) + 0.5
+    assert checks(damaged)["damage"] == "as asked"
+    assert checks(damaged)["damage bound by spots"] == "not as asked"
+
+
+def test_soiling_that_stays_on_the_spots_lowers_what_treatment_is_worth(
+    judged: Judged, with_spots: Any
+) -> None:
+    """Spots come clean from 60 minutes on, 35 being used: the panels' 15 % is not believed."""
+    found = judged(with_spots(cleans=50))
+
+    assert found.outcome == "leave and monitor"
+    assert found.deciding_gate is not None
+    assert found.deciding_gate.number == 8
+
+
+def test_a_lost_spot_leaves_the_margin_unknown(judged: Judged, with_spots: Any) -> None:
+    """So the panels' own margin does not come back when an unwelcome spot is gone."""
+    found = judged(with_spots(lost=1))
+
+    assert found.outcome == "trial first"
+    assert checks(found)["margin"] == "not known"
+    assert "carries 24 spots, 23 are on record" in found.sentence
+
+
+def test_spots_in_another_unit_than_the_panels_setting_do_not_speak_of_it(
+    judged: Judged, with_spots: Any
+) -> None:
+    """Their margin is a ratio and still counts; what happens at 40 hours they don't say."""
+    found = judged(with_spots(setting_unit="h", harms=65))
+
+    assert "damage bound by spots" not in checks(found)
+    assert checks(found)["margin"] == "not as asked"
+
+
+def test_a_series_that_lacks_only_panels_is_carried_on(judged: Judged, with_spots: Any) -> None:
+    """The margin is 2 or more by estimate and not shown: more panels before another method."""
+    unsure, failed = judged(with_spots(harms=100, damage_low=80)), judged(with_spots(harms=50))
+
+    assert unsure.trials["nebulised_water, panels G03-S"].unsure
+    assert unsure.method == "nebulised_water"
+    assert not failed.trials["nebulised_water, panels G03-S"].unsure
+    assert failed.method != "nebulised_water"
