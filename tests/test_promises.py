@@ -83,6 +83,7 @@ PROMISED = {
     # screens
     "elevation_map",
     "workshop",
+    "trial_card",
     "zone_card",
     "zone_form",
     # which release this is

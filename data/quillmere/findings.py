@@ -499,7 +499,7 @@ GRIT = (
     "plate, to Sa 2 1/2, full containment"
 )
 SCANNED = (
-    "1064 nm, 3.2 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
+    "3.2 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
     "{passes} passes, to bare-metal grade, extraction at source"
 )
 
@@ -529,7 +529,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 4, "residual": (5, 4, 6, 5), "yellowing": (1.6, 2.1, 1.4, 1.8),
         "record": masonry_panel(
             "N06", "black_gypsum_crust", "laser_ns_1064",
-            "1064 nm, 8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 5 pulses a spot, dry, square on",
+            "8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 5 pulses a spot, dry, square on",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
             setting_unit="J/cm²", cleaning_low=0.55, cleaning_high=0.65, damage_low=0.95,
             damage_high=1.5, note="Crust off, tooling crisp; spots above 0.95 melt dark mica",
@@ -548,7 +548,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 2, "residual": (10, 12), "yellowing": (1.0, 1.4), "damaged": (9, 10),
         "record": masonry_panel(
             "N15", "graffiti", "laser_ns_1064",
-            "1064 nm, 1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on",
+            "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
             damaged_component="biotite", setting_unit="J/cm²", cleaning_low=1.4, cleaning_high=1.6,
             damage_low=0.45, damage_high=0.55, note="Dark mica melted before the red cleared",

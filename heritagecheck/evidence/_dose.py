@@ -201,7 +201,8 @@ class DoseResponse:
         Returns
         -------
         pandas.DataFrame
-            Doses with their 95 % ends, in the unit of the doses.
+            Doses with their 95 % ends, in the unit of the doses. "lowest dose" and "highest dose"
+            are of the group's spots at whatever pulses.
         """
         import pandas as pd
 
@@ -323,6 +324,7 @@ def dose_response(
     -------
     DoseResponse
         To be asked by `dose_at`, `probability`, `draws` and `table`; `cautions` say what is weak.
+        `pulse_effect` and `wet_effect` are b and c of the notes, with 90 %, where spots differ.
 
     Raises
     ------

@@ -41,7 +41,12 @@ _LEAST_WEIGHT = 1e-7
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What a condition does to a dose: posterior median and central interval of 90 %."""
+    """
+    What a condition does to a dose: posterior median and central interval of 90 %.
+
+    Of pulses the exponent b: N times as many act like N^b times the dose. Of water the logarithm of
+    the factor in dose that wetting acts like.
+    """
 
     estimate: float
     low: float

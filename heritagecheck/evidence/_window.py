@@ -142,7 +142,9 @@ def tested_window(
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
     cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low)
     if empty:
-        reason = _why_empty(removal, damage, cleans, harms, margin_high, removed_share)
+        reason = _why_empty(
+            removal, damage, cleans, harms, margin_high, removed_share, damage_limit
+        )
     else:
         reason = (
             f"Settings from {low:.3g} to {high:.3g} clean and keep damage within "
@@ -223,10 +225,11 @@ def _why_empty(
     harms: DoseAt,
     margin_high: float,
     removed_share: float,
+    damage_limit: float,
 ) -> str:
     """Say why no setting is offered."""
     weakest = f" ({damage.weakest})" if damage.weakest else ""
-    asked = f"{100 * removed_share:g} % of spots"
+    asked, share = f"{100 * removed_share:g} % of spots", f"{100 * damage_limit:g} %"
     if margin_high < 1:
         return (
             f"No setting does both: what damages{weakest} lies below what cleans, even with all "
@@ -239,7 +242,8 @@ def _why_empty(
     if harms.estimate <= cleans.estimate:
         return (
             f"No setting does both, by estimate: cleaning {asked} takes {cleans.estimate:.3g}, and "
-            f"damage{weakest} begins at {harms.estimate:.3g}. The spots leave a little doubt."
+            f"{share} of spots{weakest} are damaged at {harms.estimate:.3g}. The spots leave a "
+            "little doubt."
         )
     if damage.first_event <= cleans.estimate:
         return (
@@ -252,9 +256,9 @@ def _why_empty(
             f"{asked}; the highest was {damage.highest_dose:.3g}."
         )
     return (
-        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.3g}; damage"
-        f"{weakest} is estimated from {harms.estimate:.3g}, but so few spots and panels do not "
-        f"exclude it from {harms.low:.3g}. More panels may show a window."
+        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.3g}; {share} of "
+        f"spots{weakest} are expected to be damaged at {harms.estimate:.3g}, but so few spots and "
+        f"panels do not exclude it at {harms.low:.3g}. More panels may show a window."
     )
 
 

@@ -276,7 +276,7 @@ def test_plans_that_lead_nowhere_are_refused(settings: dict, said: str) -> None:
 
 
 def test_nothing_below_the_gentlest_spot_is_offered() -> None:
-    """Where every spot came clean, the gentlest dose that would is not known: begin where tried."""
+    """Where every spot came clean, no gentler dose is known to: begin where it was tried."""
     doses = [0.5, 0.7, 1.0, 1.4] * 30
     panels = [f"P{number // 20}" for number in range(120)]
     removal = dose_response(doses, [True] * 120, panel=panels)
@@ -286,4 +286,4 @@ def test_nothing_below_the_gentlest_spot_is_offered() -> None:
 
     assert removal.dose_at(0.9).estimate < 0.5
     assert window.low == 0.5
-    assert window.setting == 0.5
+    assert 0.5 <= window.setting < 0.55

@@ -1,0 +1,99 @@
+"""The sheet of one series of trial panels: in the notebook's card and in the report."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.documents.contents import plain_text
+from heritagecheck.documents.trial_sheet import series_of, trial_sheet
+
+ASSESSMENT = hc.assess(hc.demo_survey(), zones=["N06", "N09", "N15", "T06"])
+
+
+def words(series: str) -> str:
+    """Words of the sheet of a series."""
+    return plain_text(trial_sheet(ASSESSMENT, series).html)
+
+
+def test_every_series_of_the_zones_assessed_has_its_sheet() -> None:
+    """In the order of the survey, and no other."""
+    assert series_of(ASSESSMENT) == (
+        "N09-mist", "N06-powder", "N06-pulse", "N15-pulse", "T06-pulse",
+    )  # fmt: skip
+
+
+def test_a_sheet_says_window_margin_setting_and_what_is_asked() -> None:
+    """All of what was found stands there, each check with its words."""
+    trial = hc.trials.read_series(ASSESSMENT.survey, "N06-pulse")
+    verdict = ASSESSMENT.zone("N06").trials["laser_ns_1064, panels N06-pulse"]
+    said = words("N06-pulse")
+
+    assert trial.window.reason in said
+    assert f"Setting in full: {trial.panels.setting}." in said
+    assert f"Damage margin {trial.window.margin:.2g} by estimate" in said
+    for check in verdict.checks:
+        assert check.words in said
+    assert "Reader noted blind to the setting" in said
+    assert "for 5 pulses or passes a spot, dry surface" in said
+
+
+@pytest.mark.parametrize(
+    "series", ["N06-pulse", "N15-pulse", "T06-pulse", "N06-powder", "N09-mist"]
+)
+def test_cautions_stand_beside_every_setting(series: str) -> None:
+    """Whatever was tried, its cautions are on the sheet, and that none of it is permission."""
+    trial = hc.trials.read_series(ASSESSMENT.survey, series)
+    said = words(series)
+
+    assert trial.cautions
+    for caution in trial.cautions:
+        assert caution.words in said
+    assert "it gives nobody permission to work" in said
+
+
+def test_what_the_setting_does_not_tell_is_asked_for() -> None:
+    """Hardness, flow and distance of an abrasive; nothing where all is told."""
+    assert "Not found in these words: hardness of the medium [Mohs, HV or HRC]" in words(
+        "N06-powder"
+    )
+    assert "Not found in these words" not in words("N06-pulse")
+
+
+def test_zones_are_named_with_their_outcome_or_the_reason() -> None:
+    """Whoever stands before another zone reads why the trial does not speak for it."""
+    said = words("N06-pulse")
+
+    assert "N06 (trial first)." in said
+    assert re.search(
+        r"It does not tell about [^.]*N15[^.]*\(soiled by something that was not tried\)", said
+    )
+
+
+def test_a_series_without_hope_plans_no_next_trial() -> None:
+    """No ladder where what damages lies below what cleans."""
+    said = words("N15-pulse")
+
+    assert "No next trial of this series is planned: No setting does both" in said
+    assert "Begin with the gentlest setting" not in said
+    assert "Begin with the gentlest setting" in words("N06-pulse")
+
+
+def test_counts_part_spots_by_passes_where_they_differ() -> None:
+    """Once, twice and four times at one setting are three lines."""
+    html = trial_sheet(ASSESSMENT, "T06-pulse").html
+
+    for name in ("0.8 × 1", "0.8 × 2", "0.8 × 4"):
+        assert f'<th scope="row" class="num">{name}</th>' in html
+
+
+def test_the_report_holds_every_sheet(tmp_path: pytest.TempPathFactory) -> None:
+    """Under a part of its own, which the bar at the top leads to."""
+    (page,) = hc.write_report(ASSESSMENT, str(tmp_path), formats=("html",))
+    html = page.read_text(encoding="utf-8")
+
+    assert '<a href="#trials">Trials</a>' in html
+    for series in series_of(ASSESSMENT):
+        assert f'id="trial-{series}"' in html
