@@ -351,7 +351,9 @@ def dose_response(
     leaves of them [2]_: many spots on two panels stay two panels. Groups share s and the spread of
     u; their m scatter normally about a common one, by a half-normal spread of median 0.3. Each
     group is also fitted by itself, and the more cautious of the two is given: borrowing lowers a
-    damage dose, never raises it. On the linear scale x is the dose over the middle of the doses
+    damage dose, never raises it. Only a group that was tried as much as one that was hit, and was
+    not hit, is known by what it shares alone: by itself it tells nothing of how steep its curve is.
+    On the linear scale x is the dose over the middle of the doses
     tested. Below the lowest dose with an event the curve is the model's, not the stone's: one more
     damaged spot at a harsh dose can make it steeper, and so lower its gentle end. Look at the
     lowest dose with an event beside any limit (`first_event`).
@@ -552,8 +554,9 @@ def _cautions_of_groups(fit: DoseResponse, halves: dict[str, DoseAt], weakest: s
     unseen = [one.group for one in fit.groups if not one.events]
     if unseen and fit.n_events:
         found.append(
-            f"Without an event of their own: {', '.join(unseen)}. They borrow from the others, "
-            "and are shown with no more room than their own spots allow."
+            f"Without an event of their own: {', '.join(unseen)}. They borrow from the others how "
+            "steep their curve is; where they were tried less, no more room is shown than their "
+            "own spots allow."
         )
     lowest = min(halves, key=lambda name: halves[name].low)
     if lowest != weakest:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,7 +80,32 @@ def group_fits(
                 posteriors=own + together[k : k + 1],
             )
         )
-    return tuple(found), mixed
+    return tuple(_without_bare_guess(found)), mixed
+
+
+def _without_bare_guess(fits: list[GroupFit]) -> Iterator[GroupFit]:
+    """
+    Leave out the own fit of a group that was tried as much as one that was hit, and was not hit.
+
+    By itself it says nothing of how steep its curve is, so that its gentle end would be the prior's
+    alone, and the mineral that stood firm would set the limit.
+    """
+    hit = [one for one in fits if one.events]
+    for one in fits:
+        firm = bool(hit) and not one.events and _tried_as_much(one, hit)
+        yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
+
+
+def _tried_as_much(group: GroupFit, others: list[GroupFit]) -> bool:
+    """Whether a group has no fewer spots and panels, and no lower dose, than the least of some."""
+    return all(
+        mine >= min(theirs)
+        for mine, theirs in (
+            (group.spots, [one.spots for one in others]),
+            (group.panels or 0, [one.panels or 0 for one in others]),
+            (group.highest_dose, [one.highest_dose for one in others]),
+        )
+    )
 
 
 def _classes(

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from heritagecheck import tables
+from heritagecheck.evidence._window import Window
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.options import Option, Stop, brief_method
@@ -87,27 +88,40 @@ def setting_limits(series: PanelSeries | None) -> str:
     Returns
     -------
     str
-        From the lowest to the highest setting that cleaned without damage, and where damage
-        began. Where nothing was tried, that is said instead.
+        From the lowest to the highest setting that cleaned without damage, never above what trial
+        spots show, and where damage began. Where nothing was tried, that is said instead.
     """
     if series is None:
         return "No setting was tried here: the conservator sets the first, below what is published"
     if series.cleaning is None:
         return "As on the panels; no other setting was tried"
     low, high = series.cleaning
+    window = _window_in_the_same_unit(series)
+    if window is not None and min(high, window.high) < low:
+        return (
+            "Trial spots show no setting that cleans and keeps damage within what was agreed: no "
+            "work before the conservator sets one"
+        )
+    high = high if window is None else min(high, window.high)
     unit = series.setting_unit or ""
     # What is merely counted, such as passes, stands before its number.
     counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
     before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
-    span = before + (f"{low:g}" if low == high else f"{low:g} to {high:g}") + after
+    span = before + (f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}") + after
     if series.damage is None:
         return f"{span}; where damage begins was not sought"
     first, last = series.damage
     if last is None:
         return (
-            f"{span}; no damage seen up to {first:g}{after}, but do not go beyond {high:g}{after}"
+            f"{span}; no damage seen up to {first:g}{after}, but do not go beyond {high:.3g}{after}"
         )
     return f"{span}; damage was seen from {first:g}{after}"
+
+
+def _window_in_the_same_unit(series: PanelSeries) -> Window | None:
+    """Window of the spots, where they were laid in the unit of the panels' own setting."""
+    spots = series.spots
+    return None if spots is None or spots.dose_unit != series.setting_unit else spots.window
 
 
 def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:

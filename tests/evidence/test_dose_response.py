@@ -257,6 +257,37 @@ def test_a_group_without_damage_borrows_and_says_so() -> None:
     assert any("hornblende" in one and "borrow" in one for one in fit.cautions)
 
 
+def test_a_mineral_that_stood_firm_does_not_set_the_limit() -> None:
+    """Quartz as often and as hard tried as the mica, and sound: the mica's end is the limit."""
+    dose, mica = spots(LADDER, 4, [0, 0, 2, 4, 4])
+    group = ["biotite"] * 20 + ["quartz"] * 20
+    fit = dose_response(
+        np.tile(dose, 2), np.append(mica, np.zeros(20, dtype=bool)), group,
+        panel=["P1", "P2", "P3", "P4"] * 10,
+    )  # fmt: skip
+
+    for p in (0.05, 0.25, 0.5):
+        assert fit.dose_at(p).low == fit.dose_at(p, group="biotite").low
+        assert fit.dose_at(p, group="quartz").low > fit.dose_at(p, group="biotite").low
+
+
+def test_a_mineral_tried_less_keeps_its_own_doubt() -> None:
+    """The same quartz, but never at the harshest dose: it may go there, and sets the lower end."""
+    dose, mica = spots(LADDER, 4, [0, 0, 2, 4, 4])
+    gentle = dose < 0.9
+    fit = dose_response(
+        np.append(dose, dose[gentle]), np.append(mica, np.zeros(gentle.sum(), dtype=bool)),
+        ["biotite"] * 20 + ["quartz"] * int(gentle.sum()),
+        panel=["P1", "P2", "P3", "P4"] * ((20 + int(gentle.sum())) // 4),
+    )  # fmt: skip
+    alone = dose_response(
+        dose[gentle], [False] * int(gentle.sum()),
+        panel=["P1", "P2", "P3", "P4"] * (int(gentle.sum()) // 4),
+    )  # fmt: skip
+
+    assert fit.dose_at(0.05, group="quartz").low <= alone.dose_at(0.05).low * 1.0001
+
+
 def test_parted_spots_give_a_finite_interval_around_the_gap() -> None:
     """None damaged up to 1.41, all from 2.38: half lies between, give or take a class."""
     fit = dose_response(*spots(LADDER, 6, [0, 0, 0, 6, 6]))
