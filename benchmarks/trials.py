@@ -2,7 +2,7 @@
 Times dose-response fits against general-purpose libraries, and counts how often intervals hold.
 
     .venv/bin/python benchmarks/trials.py             # times; statsmodels only where installed
-    .venv/bin/python benchmarks/trials.py --coverage  # minutes; the table of docs/dose_response.md
+    .venv/bin/python benchmarks/trials.py --coverage  # minutes; the tables of docs/dose_response.md
 
 statsmodels is no dependency of the package.
 """
@@ -30,6 +30,8 @@ SITES = np.full(8, 20)
 ROUNDS = 5
 LADDER = np.geomspace(0.5, 4, 5)
 TRIALS = 200
+PULSES = (1.0, 10.0, 100.0)
+ASKED = (1, 10, 100, 1000)
 LINKS: tuple[Link, ...] = ("logit", "cloglog")
 
 
@@ -182,6 +184,62 @@ def coverage() -> None:
     for spread in (0.1, 0.25, 0.6):
         for count, panels, sd in designs:
             print(row_of(spread, count, panels, sd), flush=True)
+    coverage_of_conditions()
+
+
+def coverage_of_conditions() -> None:
+    """Count the same where spots differ in pulses, or in pulses and wetness."""
+    names = ("b", "c", "panels", "b, 90 %", "c, 90 %", *(f"dose 50 % at {n}" for n in ASKED))
+    print("|", " | ".join([*names, "P at 1.2, 100"]), "|")
+    print("|---" * 10 + "|")
+    for panels in (1, 3):
+        for b in (0.0, 0.2, 0.5, 0.9, None):
+            print(row_of_conditions(b, None, panels), flush=True)
+    for c in (-0.7, 0.0, 0.7):
+        print(row_of_conditions(0.3, c, 1), flush=True)
+
+
+def varied_trial(
+    generator: np.random.Generator, half: float, b: float, c: float | None, panels: int
+) -> dict[str, Any]:
+    """Spots at all doses and pulses, wet and dry where water acts; each panel carries them all."""
+    water = [0, 1] if c is not None else [0]
+    one = np.array(np.meshgrid(LADDER, PULSES, water)).reshape(3, -1)
+    dose, pulses, wet = np.tile(one, 3)
+    panel = np.repeat(np.arange(3), one.shape[1])
+    shift = 0.6 * generator.normal(size=3) * (panels > 1)
+    eta = (np.log(dose) - half + b * np.log(pulses / 10) + (c or 0.0) * wet) / 0.25
+    given = {
+        "dose": dose, "happened": generator.random(dose.size) < expit(eta + shift[panel]),
+        "panel": [f"P{k}" for k in panel] if panels > 1 else None, "pulses": pulses,
+    }  # fmt: skip
+    return given if c is None else given | {"wet": wet.astype(bool), "at_wet": False}
+
+
+def row_of_conditions(b: float | None, c: float | None, panels: int) -> str:
+    """One row of the table of coverage under conditions that vary; b even in 0 to 1 for None."""
+    generator = np.random.default_rng(1)
+    held = np.zeros(7)
+    for _ in range(TRIALS):
+        power = generator.uniform() if b is None else b
+        half = np.log(generator.uniform(0.8, 3))
+        given = varied_trial(generator, half, power, c, panels)
+        for k, asked in enumerate(ASKED):
+            fit = dose_response(**given, at_pulses=asked)
+            at, moved = fit.dose_at(0.5), half - power * np.log(asked / 10)
+            held[2 + k] += at.low <= np.exp(moved) <= at.high
+            if asked == 100:
+                share = fit.probability(1.2)
+                truth = marginal((np.log(1.2) - moved) / 0.25, 0.6 * (panels > 1))
+                held[6] += float(share.low) <= truth <= float(share.high)
+        held[0] += fit.pulse_effect.low <= power <= fit.pulse_effect.high
+        if c is not None:
+            held[1] += fit.wet_effect.low <= c <= fit.wet_effect.high
+    cells = [f"{100 * one / TRIALS:.1f}" for one in held]
+    cells[1] = "" if c is None else cells[1]
+    first = ("even" if b is None else f"{b:g}", "" if c is None else f"{c:g}")
+    named = str(panels) if panels > 1 else "not named"
+    return f"| {' | '.join([*first, named, *cells])} |"
 
 
 def row_of(spread: float, count: int, panels: int, sd: float) -> str:
@@ -203,16 +261,22 @@ def row_of(spread: float, count: int, panels: int, sd: float) -> str:
 
 
 def single_fits() -> None:
-    """Seconds of one fit of 40 spots, without and with panels, and with three groups."""
+    """Seconds of one fit of 40 spots: with panels, groups, and conditions that vary."""
     generator = np.random.default_rng(2)
     dose = np.repeat(np.geomspace(0.5, 4, 8), 5)
     happened = generator.random(40) < expit(np.log(dose / 1.5) / 0.2)
     panel = [f"P{k % 4}" for k in range(40)]
     group = [("biotite", "feldspar", "quartz")[k % 3] for k in range(40)]
+    pulses = [(1, 5, 20)[k % 3] for k in range(40)]
+    wet = {"wet": [k % 5 > 2 for k in range(40)]}
     for what, settings in (
         ("no panels", {}),
         ("four panels", {"panel": panel}),
         ("four panels, three groups", {"panel": panel, "group": group}),
+        ("pulses vary", {"pulses": pulses}),
+        ("pulses vary, four panels", {"pulses": pulses, "panel": panel}),
+        ("pulses and wetness vary, four panels", {"pulses": pulses, "panel": panel, **wet}),
+        ("the same, three groups", {"pulses": pulses, "panel": panel, "group": group, **wet}),
     ):
         dose_response(dose, happened, **settings)
         seconds = []

@@ -274,6 +274,7 @@ class Dial:
     hatch_um: float | None
     pulse_ns: float | None
     pulses_per_spot: float | None
+    full_pulses_per_pass: float | None
     pulse_overlap: float | None
     hatch_overlap: float | None
     energy_per_area_j_cm2: float | None
@@ -291,7 +292,8 @@ class Dial:
         return (
             f"A pulse of {self.pulse_energy_mj:.3g} mJ brings a peak fluence of "
             f"{self.peak_fluence_j_cm2:.3g} J/cm² to the middle of the spot (mean fluence over its "
-            f"1/e² circle {self.mean_fluence_j_cm2:.3g} J/cm²){scan}."
+            f"1/e² circle {self.mean_fluence_j_cm2:.3g} J/cm²){scan}. Class 4 beam: only in a "
+            "controlled area, under the laser safety officer."
         )
 
     def table(self) -> pd.DataFrame:
@@ -300,7 +302,7 @@ class Dial:
 
         return pd.DataFrame(
             [
-                (words, value, unit)
+                (words, float(f"{value:.4g}"), unit)
                 for name, words, unit in _SHOWN
                 if (value := getattr(self, name)) is not None
             ],
@@ -319,6 +321,7 @@ _SHOWN = (
     ("peak_irradiance_w_cm2", "Peak irradiance, pulse taken as square", "W/cm²"),
     ("speed_mm_s", "Speed along the line", "mm/s"),
     ("pulses_per_spot", "Pulses per spot diameter along the line", "1"),
+    ("full_pulses_per_pass", "Full pulses to which one pass adds up at each place", "1"),
     ("pulse_overlap", "Overlap of pulses along the line", "1"),
     ("hatch_um", "Distance between lines", "µm"),
     ("hatch_overlap", "Overlap of lines", "1"),
@@ -393,7 +396,8 @@ def settings(
     ... )
     >>> print(dial)  # doctest: +NORMALIZE_WHITESPACE
     A pulse of 1 mJ brings a peak fluence of 17.7 J/cm² to the middle of the spot (mean fluence over
-    its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line.
+    its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line. Class 4 beam: only in a
+    controlled area, under the laser safety officer.
     """
     given = {
         "power_w": power_w,
@@ -408,13 +412,14 @@ def settings(
     positive(**{name: value for name, value in given.items() if value is not None})
     power, rate, energy = _agreeing(power_w, rate_hz, pulse_energy_mj, tolerance)
     radius = _radius(radius_um, diameter_um)
-    number = shared = per_area = swept = None
+    number = full = shared = per_area = swept = None
     if speed_mm_s is not None:
         number = float(pulses_per_spot(radius, rate, speed_mm_s))
         shared = float(pulse_overlap(radius, rate, speed_mm_s))
         if hatch_um is not None:
             per_area = 1e5 * power / (speed_mm_s * hatch_um)  # 1 J/mm² is 100 J/cm²
             swept = float(area_rate(speed_mm_s, hatch_um))
+            full = float(weighted_pulses_area(radius, rate, speed_mm_s, hatch_um))
     return Dial(
         pulse_energy_mj=energy,
         power_w=power,
@@ -426,6 +431,7 @@ def settings(
         hatch_um=hatch_um,
         pulse_ns=pulse_ns,
         pulses_per_spot=number,
+        full_pulses_per_pass=full,
         pulse_overlap=shared,
         hatch_overlap=None if hatch_um is None else float(hatch_overlap(radius, hatch_um)),
         energy_per_area_j_cm2=per_area,
@@ -433,7 +439,7 @@ def settings(
         peak_irradiance_w_cm2=(
             None if pulse_ns is None else float(peak_irradiance(energy, radius, pulse_ns))
         ),
-        cautions=tuple(_dial_cautions(radius, number, hatch_um)),
+        cautions=tuple(_dial_cautions(radius, number, full, hatch_um)),
     )
 
 
@@ -476,7 +482,9 @@ def _radius(radius_um: float | None, diameter_um: float | None) -> float:
     )
 
 
-def _dial_cautions(radius: float, number: float | None, hatch_um: float | None) -> list[str]:
+def _dial_cautions(
+    radius: float, number: float | None, full: float | None, hatch_um: float | None
+) -> list[str]:
     """Cautions that always stand beside a laser setting, and those of this one."""
     words = tables.keyed("cautions", "caution")
     found = [words[code]["words"] for code in _CAUTIONS]
@@ -484,6 +492,12 @@ def _dial_cautions(radius: float, number: float | None, hatch_um: float | None) 
         "Worked out for a round Gaussian beam from what was dialled: energy and spot at the wall "
         "are to be measured."
     )
+    if full is not None:
+        found.append(
+            f"One pass adds up to {full:.2g} full pulses at each place, up to twice as many where "
+            "lines turn or areas meet: overlap multiplies the dose, and several pulses damage at "
+            "a lower fluence than one."
+        )
     if number is not None and number < 1:
         found.append("The spots of one line stand apart: what lies between receives little.")
     if hatch_um is not None and hatch_um > 2 * radius:

@@ -202,6 +202,8 @@ def _stop_rules() -> tuple[str, ...]:
     """When to stop, in words for the site."""
     return (
         "Begin with the gentlest setting; change one variable at a time.",
+        "Lay each spot on the weakest component in view (a dark grain on granite); a spot without "
+        "one says nothing of it.",
         "Read each setting at ×50, fields with dark grains among them, before the next is tried.",
         "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
         "Seek first damage on a loose, hidden or scrap piece if there is one.",

@@ -95,7 +95,8 @@ def tested_window(
         lowest tried; `high` the highest dose tried at which the upper bound of damage stays within
         its limit, and never above the lowest dose at which a spot was damaged. `margin` is the dose
         of `damage_limit` over that of `removed_share`; `margin_low` and `margin_high` set lower
-        bound over upper bound and upper over lower; `margin_joint` is its interval by joint draws.
+        bound over upper bound and upper over lower, the lower never above what was seen damaged;
+        `margin_joint` is its interval by joint draws.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
@@ -136,7 +137,9 @@ def tested_window(
     setting = None if empty else min(max(cleans.high, low), gentle)
     if setting is not None:
         setting = min(setting, removal.highest_dose)
-    margin_low = harms.low / cleans.high if cleans.high > 0 else 0.0
+    # Damage that was seen counts, whatever the curve says of so small a share.
+    harmed = min(harms.low, damage.first_event / factor)
+    margin_low = harmed / cleans.high if cleans.high > 0 else 0.0
     margin_high = harms.high / cleans.low if cleans.low > 0 else math.inf
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
@@ -147,10 +150,10 @@ def tested_window(
         )
     else:
         reason = (
-            f"Settings from {low:.3g} to {high:.3g} clean and keep damage within "
-            f"{100 * damage_limit:g} % of spots, doubt included; begin at {setting:.3g}, where "
-            f"{residual} of the spots are expected to stay soiled and {damaged} to be damaged. "
-            f"The margin is at least {margin_low:.2g}."
+            f"From {low:.2g} on, {100 * removed_share:g} % of spots are expected to come clean; up "
+            f"to {high:.2g}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
+            f"excluded. At {setting:.2g}, {residual} of spots are expected to stay soiled and "
+            f"{damaged} of {_on(damage)}spots to be damaged."
         )
     return Window(
         low=low,
@@ -241,8 +244,8 @@ def _why_empty(
         )
     if harms.estimate <= cleans.estimate:
         return (
-            f"No setting does both, by estimate: cleaning {asked} takes {cleans.estimate:.3g}, and "
-            f"{share} of spots{weakest} are damaged at {harms.estimate:.3g}. The spots leave a "
+            f"No setting does both, by estimate: cleaning {asked} takes {cleans.estimate:.2g}, and "
+            f"{share} of {_on(damage)}spots are damaged at {harms.estimate:.2g}. The spots leave a "
             "little doubt."
         )
     if damage.first_event <= cleans.estimate:
@@ -256,10 +259,15 @@ def _why_empty(
             f"{asked}; the highest was {damage.highest_dose:.3g}."
         )
     return (
-        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.3g}; {share} of "
-        f"spots{weakest} are expected to be damaged at {harms.estimate:.3g}, but so few spots and "
-        f"panels do not exclude it at {harms.low:.3g}. More panels may show a window."
+        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.2g}; {share} of "
+        f"{_on(damage)}spots are expected to be damaged at {harms.estimate:.2g}, but so few spots "
+        f"and panels do not exclude it at {harms.low:.2g}. More panels may show a window."
     )
+
+
+def _on(damage: DoseResponse) -> str:
+    """Name of the weakest group before the word for its spots; empty where there is but one."""
+    return f"{damage.weakest} " if damage.weakest else ""
 
 
 def _cautions(
@@ -282,7 +290,8 @@ def _cautions(
         )
     if removal.lowest_dose > damage.highest_dose or damage.lowest_dose > removal.highest_dose:
         found.append("Removal and damage were tried at doses that do not overlap: is the unit one?")
-    found += [f"Removal: {one}" for one in removal.cautions]
+    # A straight line through removal is no threshold that anybody asks for.
+    found += [f"Removal: {one}" for one in removal.cautions if "straight line" not in one]
     found += [f"Damage: {one}" for one in damage.cautions]
     return tuple(found)
 

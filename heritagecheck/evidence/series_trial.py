@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,10 +11,10 @@ from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence._window import Window, tested_window
 from heritagecheck.evidence.gather import gather
-from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.panel_series import PanelSeries, panel_series
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
-from heritagecheck.survey.records import AgreedPolicy, Panel, Zone
+from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings import AskedSetting, missing_settings
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed
@@ -20,6 +22,9 @@ from heritagecheck.tables.cautions import Caution, usual_cautions
 
 if TYPE_CHECKING:
     import pandas as pd
+
+STRICT_LIMIT = 0.05
+CLASS_4 = " Class 4 beam: only in a controlled area, under the laser safety officer."
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +34,9 @@ class SeriesTrial:
 
     `speaks_for` holds the zones about which it tells, `alike` the zones of the same substrate about
     which it does not, each with the reason. For those `elsewhere` is the window with all doses
-    doubtful by the factor of another bed; the judgement takes no account of it.
+    doubtful by the factor of another bed; the judgement takes no account of it. `strict` is the
+    window with a twentieth of the spots in place of the share agreed. `seen_on_bed` names damage
+    that other series by this method show on the same bed, at or below what this one uses or offers.
     """
 
     panels: PanelSeries
@@ -37,6 +44,8 @@ class SeriesTrial:
     speaks_for: tuple[str, ...]
     alike: tuple[tuple[str, str], ...]
     elsewhere: Window | None
+    strict: Window | None
+    seen_on_bed: tuple[str, ...]
     questions: tuple[AskedSetting, ...]
     cautions: tuple[Caution, ...]
 
@@ -82,11 +91,14 @@ class SeriesTrial:
             f"{panels.series} on {self.zone.zone}: {method}, {panels.setting}; "
             f"{len(panels.panels)} of {panels.panels_laid} panels."
         )
-        if panels.spots is None:
-            return f"{head} No spots were laid."
-        if panels.spots.window is None:
-            return f"{head} {panels.spots}."
-        return f"{head} {panels.spots.window}"
+        shown = "No spots were laid."
+        if panels.spots is not None:
+            window = panels.spots.window
+            shown = f"{panels.spots}." if window is None else window.reason
+        if panels.margin_low is not None:
+            shown += f" Damage margin at least {panels.margin_low:.2g}."
+        beam = keyed("methods", "method")[panels.method]["family"] == "laser"
+        return f"{head} {shown}{CLASS_4 if beam else ''}"
 
 
 def read_series(survey: Survey, series: str, *, damage_limit: float | None = None) -> SeriesTrial:
@@ -136,7 +148,9 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
             for code, hindered in others
             if hindered and code in alike and code != tested.zone
         ),
-        elsewhere=_elsewhere(panels.spots, limit),
+        elsewhere=_again(panels.spots, limit, same_bed=False),
+        strict=_again(panels.spots, STRICT_LIMIT, same_bed=True),
+        seen_on_bed=tuple(_seen_on_bed(survey, tested, panels)),
         questions=missing_settings(panels.method, evidence.substrate["kind"], panels.setting),
         cautions=tuple(usual_cautions(evidence.facts, (facts,))),
     )
@@ -157,8 +171,37 @@ def _agreed_limit(survey: Survey) -> float:
     return agreed[0].damage_limit if agreed else DAMAGE_LIMIT
 
 
-def _elsewhere(spots: SpotTrial | None, damage_limit: float) -> Window | None:
-    """Window on stone that is not recorded as of the same bed and finish."""
+def _again(spots: SpotTrial | None, damage_limit: float, *, same_bed: bool) -> Window | None:
+    """Window of the same spots, read for another stone or with another share of damage."""
     if spots is None or spots.removal is None or spots.damage is None:
         return None
-    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=False)
+    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed)
+
+
+def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries) -> Iterator[str]:
+    """Damage that other series by this method show on the same bed, at no harsher a setting."""
+    window = None if panels.spots is None else panels.spots.window
+    tops = [panels.cleaning[1]] if panels.cleaning else []
+    tops += [window.high] if window is not None and not window.empty else []
+    bed = (tested.bed_or_system, tested.substrate)
+    for zone in survey.all(Zone):
+        if not tops or None in bed or (zone.bed_or_system, zone.substrate) != bed:
+            continue
+        laid = panel_series(survey.of_zone(zone.zone, Panel), (), survey.of_zone(zone.zone, Spot))
+        for other in laid:
+            first = _first_damage(other)
+            alike = (other.method, other.setting_unit) == (panels.method, panels.setting_unit)
+            if alike and other.series != panels.series and first <= max(tops):
+                yield (
+                    f"{other.series} on {zone.zone}, of the same bed, shows damage from "
+                    f"{first:.2g} {other.setting_unit} on"
+                )
+
+
+def _first_damage(series: PanelSeries) -> float:
+    """Gentlest setting at which a panel or a spot was damaged; infinite where none was."""
+    seen = [series.damage[0]] if series.damage and series.damage[1] is not None else []
+    spots = series.spots
+    if spots is not None and spots.damage is not None and spots.dose_unit == series.setting_unit:
+        seen.append(spots.damage.first_event)
+    return min(seen, default=math.inf)

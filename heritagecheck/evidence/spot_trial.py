@@ -96,6 +96,11 @@ class SpotTrial:
         return probability_levels(self.removal, self.used[0], ndtr(z), hardest=True)
 
     @property
+    def components(self) -> frozenset[str]:
+        """Components that lay under the spots, in small letters; none where none is named."""
+        return frozenset(row.component for row in self.rows if row.component)
+
+    @property
     def conditions(self) -> str:
         """Pulses or passes and wetness for which curves and window hold; empty if not recorded."""
         return "" if self.damage is None else self.damage.conditions
@@ -174,8 +179,8 @@ def spot_trial(
     -----
     Spots are read together only where every panel that was laid is here, says how many spots it
     carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
-    look wider. Damage is asked of each component under the spots by itself where every spot names
-    its own; else of all spots as one. Spots of several numbers of pulses or passes, or wet and dry,
+    look wider. Damage is asked of each component under the spots by itself where they name it; of
+    all spots as one where none does. Spots of several numbers of pulses or passes, or wet and dry,
     are read together by how much that matters; the curves are given for what most spots received.
     """
     names = {panel.panel for panel in panels}
@@ -190,8 +195,9 @@ def spot_trial(
         return SpotTrial(series, unit, (), None, None, None, None, why_not)
     rows = tuple(
         SpotRead(
-            spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes", spot.component or "",
-            spot.panel, spot.passes, None if spot.wetted is None else spot.wetted == "yes",
+            spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
+            (spot.component or "").strip().lower(), spot.panel, spot.passes,
+            None if spot.wetted is None else spot.wetted == "yes",
         )
         for spot in found
     )  # fmt: skip
@@ -226,6 +232,7 @@ def _gaps(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> It
     if len(units) > 1:
         yield f"doses stand in {' and in '.join(sorted(units))}"
     for name, told in (
+        ("what lay under the spot", [spot.component is not None for spot in spots]),
         ("the number of pulses or passes", [spot.passes is not None for spot in spots]),
         ("whether the surface was wetted", [spot.wetted is not None for spot in spots]),
     ):
@@ -237,7 +244,7 @@ def _gaps(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> It
 def _fitted(rows: tuple[SpotRead, ...]) -> tuple[DoseResponse, DoseResponse]:
     """Both curves; the same spots tell about every zone of their bed."""
     dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
-    named = component if all(component) else None
+    named = component if component[0] else None
     counted = None if pulses[0] is None else pulses
     wetted = None if wet[0] is None else wet
     # Where as many spots were wet as dry, the curves are for the dry surface.

@@ -75,6 +75,12 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
         return NextTrial(None, spots.why_not, asked, None)
     if spots.window.margin_high < 1:
         return NextTrial(None, spots.window.reason, asked, None)
+    if asked is not None and spots.window.margin < asked:
+        why = (
+            f"by estimate the margin is {spots.window.margin:.2g}, and {asked:g} is asked. More "
+            "panels of this would not show it: another method, or another way of using this one"
+        )
+        return NextTrial(None, why, asked, None)
     try:
         plan = plan_trial(removal=spots.removal, damage=spots.damage, limit=policy.damage_limit)
     except ValueError as error:

@@ -134,7 +134,7 @@ def _checks(
     if evidence.metal:
         yield from _steel(series)
     else:
-        yield _margin(series, policy.margin[grade])
+        yield _margin(series, policy.margin[grade], evidence.weakest_component)
 
 
 def _contradicting(series: PanelSeries, evidence: ZoneEvidence) -> list[PanelSeries]:
@@ -265,17 +265,26 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
         yield Check(name, holds, words)
 
 
-def _margin(series: PanelSeries, asked: float) -> Check:
-    """Lower bound of the damage margin against the margin agreed."""
+def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
+    """
+    Lower bound of the damage margin against the margin agreed.
+
+    Spots none of which is known to lie on the weakest component can fail it, and can't pass it.
+    """
     low, spots = series.margin_low, series.spots
     if spots is not None and spots.window is None:
         return Check("margin", None, f"damage margin not known, because {spots.why_not}")
     if low is None:
         return Check("margin", None, "damage margin not known, so it counts as below 1")
     shown = "" if spots is None else f", by {len(spots.rows)} spots"
+    missed = spots is not None and weakest is not None and weakest not in spots.components
+    if missed and low >= asked:
+        return Check(
+            "margin", None, f"damage margin not known, because no spot is said to lie on {weakest}"
+        )
     estimate = asked if spots is None or spots.window is None else spots.window.margin
     return Check(
-        "margin", low >= asked, f"damage margin at least {low:.1f}{shown} ({asked:g} asked)",
+        "margin", low >= asked, f"damage margin at least {low:.2g}{shown} ({asked:g} asked)",
         by_doubt=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip

@@ -111,11 +111,18 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
     units = sorted({unit for _, unit in trial.doses})
     if len(units) > 1:
         why.append(f"doses stand in {' and in '.join(units)}")
+    for name, told in (
+        ("pulses or passes", sum(spot.passes is not None for spot in trial.spots)),
+        ("wetted or not", sum(spot.wetted is not None for spot in trial.spots)),
+    ):
+        if 0 < told < len(trial.spots):
+            why.append(f"{name} told of {told} of {len(trial.spots)} spots")
     if why:
         yield (
             trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
             "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
-            "each spot a row with its dose, all in one unit; until then they show no window",
+            "each spot a row with its dose, all in one unit; give pulses and wetting for all spots "
+            "or for none; until then they show no window",
         )  # fmt: skip
 
 
@@ -152,8 +159,7 @@ def _components_in_part(trial: Trial) -> Iterator[Finding]:
         yield (
             trial.zone, "spots",
             f"component named in part: {trial.series}, under {named} of {len(read)} spots",
-            "Name the component under every spot, or under none; until then damage is asked of "
-            "all spots as one",
+            "Name the component under every spot, or under none; until then they show no window",
         )  # fmt: skip
 
 

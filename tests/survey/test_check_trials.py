@@ -187,3 +187,15 @@ def test_spots_alone_ask_for_a_blind_reader_too() -> None:
     panels = (panel("P1", x50_fields=0, reader_blind=None), panel("P2"))
 
     assert [what for _, _, what in found(panels)] == ["reader perhaps not blind to the setting: S"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [("passes", 4, "pulses or passes told of 1 of 4 spots"),
+     ("wetted", "no", "wetted or not told of 1 of 4 spots")],
+)  # fmt: skip
+def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, words: str) -> None:
+    """How spots of which they are not known compare with the others, nobody can tell."""
+    laid = (SPOTS[0].changed(**{field: value}), *SPOTS[1:])
+
+    assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
