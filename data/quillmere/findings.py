@@ -105,7 +105,7 @@ ZONES: dict[str, dict[str, Any]] = {
     ),
     "N06": stone(
         "Reveals and soffit of the great door", "granite", "tooled",
-        ("black_gypsum_crust", 55, 3, NOT, None),
+        ("black_gypsum_crust", 55, 0.1, NOT, None),
         condition="slightly_weathered", exposure="sheltered", biotite_pct=9, bed_or_system=GREY,
     ),
     "N07": stone(
@@ -156,7 +156,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "N15": stone(
         "Red spray paint on the plinth beside the door", "granite", "rock_faced",
         ("graffiti", 70, 0.05, NOT, "sprayed last winter"),
-        access="ground", biotite_pct=9, bed_or_system=GREY,
+        access="ground", biotite_pct=14, bed_or_system="dark granite, bed D",
     ),
     "N16": stone(
         "Limestone door jambs with scratched names", "limestone", "honed",
@@ -282,7 +282,7 @@ ZONES: dict[str, dict[str, Any]] = {
         next_access=date(2027, 4, 12),
     ),
     "T06": iron(
-        "Leg outer face, north-east", ("lead_paint", 80, 0.3, NOT, "sequence sampled and filed"),
+        "Leg outer face, north-east", ("lead_paint", 80, 0.1, NOT, "sequence sampled and filed"),
         access="platform", bed_or_system=LEG_A,
     ),
     "T07": iron(
@@ -500,7 +500,7 @@ GRIT = (
 )
 SCANNED = (
     "3.2 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
-    "{passes} passes, to bare-metal grade, extraction at source"
+    "{passes} passes, power and spot measured at the wall, to St 3, extraction at source"
 )
 
 PANELS: dict[str, dict[str, Any]] = {
@@ -529,10 +529,11 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 4, "residual": (5, 4, 6, 5), "yellowing": (1.6, 2.1, 1.4, 1.8),
         "record": masonry_panel(
             "N06", "black_gypsum_crust", "laser_ns_1064",
-            "8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 5 pulses a spot, dry, square on",
+            "8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 60 pulses a spot, dry, square on, energy and "
+            "spot measured at the wall",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
-            setting_unit="J/cm²", cleaning_low=0.55, cleaning_high=0.65, damage_low=0.95,
-            damage_high=1.5, note="Crust off, tooling crisp; spots above 0.95 melt dark mica",
+            setting_unit="J/cm² peak", cleaning_low=0.55, cleaning_high=0.65, damage_low=0.95,
+            damage_high=1.5, note="Crust off, tooling crisp; spots from 0.95 on melt dark mica",
         ),
     },
     "N13-lift": {
@@ -548,10 +549,12 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 2, "residual": (10, 12), "yellowing": (1.0, 1.4), "damaged": (9, 10),
         "record": masonry_panel(
             "N15", "graffiti", "laser_ns_1064",
-            "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on",
+            "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on, energy and "
+            "spot measured at the wall",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
-            damaged_component="biotite", setting_unit="J/cm²", cleaning_low=1.4, cleaning_high=1.6,
-            damage_low=0.45, damage_high=0.55, note="Dark mica melted before the red cleared",
+            damaged_component="biotite", setting_unit="J/cm² peak", cleaning_low=1.4,
+            cleaning_high=1.6, damage_low=0.45, damage_high=0.55,
+            note="Dark mica melted before the red cleared",
         ),
     },
     "E15-wash": {
@@ -590,8 +593,8 @@ PANELS: dict[str, dict[str, Any]] = {
     "T06-pulse": {
         "count": 4, "residual": (4, 6, 5, 4),
         "record": steel_panel(
-            "T06", "laser_ns_1064", SCANNED.format(passes=2),
-            required_profile_low_um=25, required_profile_high_um=60, setting_unit="J/cm²",
+            "T06", "laser_ns_1064", SCANNED.format(passes=20),
+            required_profile_low_um=25, required_profile_high_um=60, setting_unit="J/cm² peak",
             cleaning_low=3.0, cleaning_high=3.4, damage_low=9, damage_high=12,
             note="Mill scale stays; coating maker agrees to the profile",
         ),
@@ -600,7 +603,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 3, "residual": (6, 9, None),
         "unread": {3: "behind the gate that was closed for nesting"},
         "record": steel_panel(
-            "T07", "laser_ns_1064", SCANNED.format(passes=3),
+            "T07", "laser_ns_1064", SCANNED.format(passes=30),
             required_profile_low_um=25, required_profile_high_um=60,
             note="Bitumen smears",
         ),

@@ -23,29 +23,29 @@ CRUST_DOSES = (0.3, 0.4, 0.5, 0.6, 0.75, 0.95, 1.2, 1.5)
 PAINT_DOSES = (0.2, 0.35, 0.45, 0.5, 0.55, 0.7, 1.0, 1.4, 1.5, 1.6, 1.8)
 POWDER_DOSES = (1.6, 1.9, 2.2, 2.3, 2.4, 2.5, 2.6, 2.8, 3.1)
 STEEL_DOSES = (0.6, 0.8, 1.2, 1.6, 2.4, 3.2, 6.0, 9.0, 12.0, 0.8, 1.2, 1.6, 0.6, 0.8)
-STEEL_PASSES = (2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 4, 4)
+STEEL_PASSES = (20, 20, 20, 20, 20, 20, 20, 20, 20, 10, 10, 10, 40, 40)
 
 
 class SpotsOfPanel(NamedTuple):
-    """Spots laid on one panel; a component of None means that none was told apart."""
+    """Spots laid on one panel, each on the component that it names."""
 
     doses: tuple[float, ...]
     unit: str
     passes: tuple[int | None, ...]
     wetted: str
-    seen: dict[str | None, tuple[str, str]]
+    seen: dict[str, tuple[str, str]]
 
 
 def granite(clean: str, biotite: str, feldspar: str, quartz: str) -> SpotsOfPanel:
     """Spots of the laser on black crust: three at each dose, each on another mineral."""
     damaged = {"biotite": biotite, "feldspar": feldspar, "quartz": quartz}
     seen = {component: (clean, marks) for component, marks in damaged.items()}
-    return SpotsOfPanel(CRUST_DOSES, "J/cm²", (5,) * len(CRUST_DOSES), "no", {**seen})
+    return SpotsOfPanel(CRUST_DOSES, "J/cm² peak", (60,) * len(CRUST_DOSES), "no", seen)
 
 
 def steel(clean: str, marks: str) -> SpotsOfPanel:
-    """Spots of the laser on old paint over steel, once, twice and four times over."""
-    return SpotsOfPanel(STEEL_DOSES, "J/cm²", STEEL_PASSES, "no", {"steel": (clean, marks)})
+    """Spots of the laser on old paint over steel, ten, twenty and forty times over."""
+    return SpotsOfPanel(STEEL_DOSES, "J/cm² peak", STEEL_PASSES, "no", {"steel": (clean, marks)})
 
 
 SPOTS = {
@@ -54,18 +54,20 @@ SPOTS = {
     "N06-pulse-3": granite("..++++++", "......++", ".......+", "........"),
     "N06-pulse-4": granite(".+++++++", ".....+++", "........", "........"),
     "N15-pulse-1": SpotsOfPanel(
-        PAINT_DOSES, "J/cm²", (8,) * len(PAINT_DOSES), "no",
-        {None: (".......+.++", "..+.+++++++")},
+        PAINT_DOSES, "J/cm² peak", (8,) * len(PAINT_DOSES), "no",
+        {"biotite": (".......+.++", "..+.+++++++")},
     ),
     "N15-pulse-2": SpotsOfPanel(
-        PAINT_DOSES, "J/cm²", (8,) * len(PAINT_DOSES), "no",
-        {None: ("........+++", "...++++++++")},
+        PAINT_DOSES, "J/cm² peak", (8,) * len(PAINT_DOSES), "no",
+        {"biotite": ("........+++", "...++++++++")},
     ),
     "N06-powder-1": SpotsOfPanel(
-        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no", {None: ("...++++++", "......+.+")}
+        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no",
+        {"biotite": ("...++++++", "......+.+")},
     ),
     "N06-powder-2": SpotsOfPanel(
-        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no", {None: ("...++++++", ".....+.++")}
+        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no",
+        {"biotite": ("...++++++", ".....+.++")},
     ),
     "T06-pulse-1": steel("..+++++++..+.+", ".......++....."),
     "T06-pulse-2": steel("...++++++..+.+", "........+....."),
@@ -172,7 +174,7 @@ def spots() -> list[dict[str, Any]]:
                         "dose": dose, "dose_unit": laid.unit, "passes": passes,
                         "cleaned": "yes" if came_off == "+" else "no",
                         "damaged": "yes" if harmed == "+" else "no",
-                        "damaged_component": (component or "biotite") if harmed == "+" else None,
+                        "damaged_component": component if harmed == "+" else None,
                         "read_on": READ_STEEL if component == "steel" else READ_STONE,
                         "read_by": "conservator, blind to the setting", "component": component,
                         "wetted": laid.wetted,

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from heritagecheck import tables
 from heritagecheck.cards import Card
 from heritagecheck.documents.drawn import anchor, drawn, trial_picture
-from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.documents.shown import sheet_of_style, templates, why_not
 from heritagecheck.evidence.series_trial import SeriesTrial, read_series
 from heritagecheck.evidence.spot_trial import SpotTrial
+from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.next_trial import next_trial
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.judgement.trial_check import TrialVerdict
@@ -86,6 +88,7 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
     limit = assessment.policy.damage_limit
     trial = read_series(assessment.survey, series, damage_limit=limit)
     spots = trial.panels.spots
+    verdict = _verdict(assessment, trial)
     outcomes = {one.zone: one.outcome for one in assessment.recommendations}
     return {
         "trial": trial,
@@ -94,7 +97,11 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
         if spots is not None and spots.rows
         else None,
         "counts": _counts(spots),
-        "verdict": _verdict(assessment, trial),
+        "verdict": verdict,
+        "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
+        "least_harm": _least_harm(assessment, trial),
+        "bed_factor": tables.threshold("other_bed_factor"),
+        "works": tables.keyed("outcome_cautions", "outcome")[TRIAL]["words"],
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "next": next_trial(trial, assessment.policy),
@@ -107,6 +114,15 @@ def _verdict(assessment: Assessment, trial: SeriesTrial) -> TrialVerdict | None:
     return next((one for one in found if one.series == trial.panels.series), None)
 
 
+def _least_harm(assessment: Assessment, trial: SeriesTrial) -> str:
+    """What least harm makes of this option as it stands, where it does not pass there."""
+    key = f"{trial.panels.method}, panels {trial.panels.series}"
+    test = assessment.zone(trial.zone.zone).against_leaving.get(key)
+    if test is None or test.passed:
+        return ""
+    return f"Least harm (gate 8) would not pass either, as it stands: {why_not(test)}."
+
+
 def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[Any, Any]]]]:
     """Rows of the counts of each setting; its pulses and water stand with it where they differ."""
     if spots is None:
@@ -116,8 +132,8 @@ def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[Any, Any]]]]:
     found: dict[str, list[dict[Any, Any]]] = {}
     for row in rows:
         name = f"{row['setting']:g}"
-        name += f" × {row['pulses']}" if "pulses" in several else ""
-        name += (" wet" if row["wet"] else " dry") if "wet" in several else ""
+        name += f", {row['pulses']} pulses or passes" if "pulses" in several else ""
+        name += (", wet" if row["wet"] else ", dry") if "wet" in several else ""
         found.setdefault(name, []).append(row)
     return list(found.items())
 

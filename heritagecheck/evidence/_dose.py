@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heritagecheck.evidence._dose_cautions import cautions_of_groups, cautions_of_outcomes
 from heritagecheck.evidence._dose_conditions import stated_conditions
 from heritagecheck.evidence._dose_grid import FloatArray
 from heritagecheck.evidence._dose_likelihood import StraightLine
@@ -512,59 +513,12 @@ def _with_remarks(
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])
     here &= under_asked
     line = straight_line(doses[here], outcome[here])
-    cautions = [*fit.cautions, *_cautions_of_outcomes(fit, doses, outcome)]
+    cautions = [*fit.cautions, *cautions_of_outcomes(fit, doses, outcome)]
     if groups:
-        cautions += _cautions_of_groups(fit, halves, str(weakest))
+        cautions += cautions_of_groups(fit, halves, str(weakest))
     if line is not None:
         cautions += _caution_of_line(fit, line)
     return replace(fit, weakest=weakest, straight_line=line, cautions=tuple(cautions))
-
-
-def _cautions_of_outcomes(
-    fit: DoseResponse, doses: FloatArray, outcome: NDArray[np.bool_]
-) -> list[str]:
-    """What the outcomes leave open."""
-    if not outcome.any():
-        high = 100 * float(fit.probability(fit.highest_dose).high)
-        return [
-            f"It happened at no spot. That is not never: at {fit.highest_dose:.3g} up to "
-            f"{high:.2g} % of spots are not excluded, and estimates of dose rest on the prior."
-        ]
-    if outcome.all():
-        return ["It happened at every spot: the doses at which it begins lie below those tried."]
-    if len({dose for one in fit.groups for dose in (one.lowest_dose, one.highest_dose)}) == 1:
-        return ["Only one dose was tried: how it changes with dose rests on the prior."]
-    hit, spared = doses[outcome], doses[~outcome]
-    if spared.max() <= hit.min():
-        return [
-            f"Nothing happened up to {spared.max():.3g} and all from {hit.min():.3g}: how steep "
-            "the curve is between them was not seen. Try doses between."
-        ]
-    if np.log(hit).mean() <= np.log(spared).mean():
-        return [
-            "It happened at lower doses more than at higher ones. The curve can't fall: check that "
-            "doses and outcomes belong together."
-        ]
-    return []
-
-
-def _cautions_of_groups(fit: DoseResponse, halves: dict[str, DoseAt], weakest: str) -> list[str]:
-    """Which groups were not seen to be hit, and which sets the lower end."""
-    found = []
-    unseen = [one.group for one in fit.groups if not one.events]
-    if unseen and fit.n_events:
-        found.append(
-            f"Without an event of their own: {', '.join(unseen)}. They borrow from the others how "
-            "steep their curve is; where they were tried less, no more room is shown than their "
-            "own spots allow."
-        )
-    lowest = min(halves, key=lambda name: halves[name].low)
-    if lowest != weakest:
-        found.append(
-            f"{weakest} is hit first by estimate, but {lowest} is known less well and sets the "
-            "lower end."
-        )
-    return found
 
 
 def _caution_of_line(fit: DoseResponse, line: StraightLine) -> list[str]:

@@ -29,7 +29,8 @@ class Share:
     high: float
 
     def __str__(self) -> str:
-        return f"{_percent(self.estimate)} % ({_percent(self.low)} to {_percent(self.high)} %)"
+        middle = "under 0.1" if 0 <= self.estimate < 0.0005 else _percent(self.estimate)
+        return f"{middle} % ({_percent(self.low)} to {_percent(self.high)} %)"
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,6 +128,8 @@ def draw_trial(found: SpotTrial, axes: list[Axes] | None = None) -> list[Axes]:
         _draw_window(axes, found.window, found.removal.highest_dose, limits)
         curves = _draw_curves(axes[1], found.removal, found.damage)
         _draw_asked(axes[1], found.window, curves, limits)
+        if found.used is not None:
+            _draw_used(axes[1], found.used)
     _draw_scale(axes, found, limits)
     return axes
 
@@ -308,7 +310,7 @@ def _draw_window(
         where = math.sqrt(limits[0] * limits[1])
     else:
         words = (
-            f"tested window {window.low:.3g} to {window.high:.3g}, begin at {window.setting:.3g}"
+            f"tested window {window.low:.2g} to {window.high:.2g}, begin at {window.setting:.2g}"
         )
         where = window.setting
         for ax in axes:
@@ -433,28 +435,43 @@ def _draw_asked(
     """Hair lines at what is asked of removal and at the limit of damage, named where it is free."""
     for name, share, shade in (
         ("removal asked", window.removed_share, CLEAN),
-        ("damage limit", window.damage_limit, HARM),
+        ("damage excluded above", window.damage_limit, HARM),
     ):
         y = 100 * share
         ax.axhline(y, color=shade, linewidth=0.7, zorder=1, label=name)
         ax.annotate(
-            f"{name}: {y:g} %", (_free_place(curves, y, limits), y), (3, 1.5), color=shade,
-            xycoords=ax.get_yaxis_transform(), textcoords="offset points", fontsize="small",
-            va="bottom", zorder=5,
+            f"{name}: {y:g} %", (_free_place(curves, y, limits, window.setting), y), (3, 1.5),
+            color=shade, xycoords=ax.get_yaxis_transform(), textcoords="offset points",
+            fontsize="small", va="bottom", zorder=5,
             bbox={"facecolor": LIGHT, "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
         )  # fmt: skip
 
 
-def _free_place(curves: list[_Curve], bottom: float, limits: tuple[float, float]) -> float:
-    """Where along a hair line its name meets the fewest curves, as a part of the axes."""
+def _draw_used(ax: Axes, used: tuple[float, float]) -> None:
+    """Bar at the foot over the setting of the panels themselves."""
+    ax.plot(used, (0, 0), color=DARK, linewidth=5, solid_capstyle="butt", clip_on=False,
+            label="setting of the panels", zorder=6)  # fmt: skip
+    ax.annotate(
+        "panels", (math.sqrt(used[0] * used[1]), 0), (0, 4), textcoords="offset points",
+        ha="center", va="bottom", fontsize="small", color=DARK, zorder=6,
+        bbox={"facecolor": LIGHT, "alpha": 0.75, "edgecolor": "none", "pad": 0.5},
+    )  # fmt: skip
+
+
+def _free_place(
+    curves: list[_Curve], bottom: float, limits: tuple[float, float], setting: float | None
+) -> float:
+    """Where along a hair line its name meets the fewest lines, as a part of the axes."""
     low, high = np.log(limits)
+    upright = None if setting is None else (math.log(setting) - low) / (high - low)
 
     def met(start: float) -> int:
         x = low + np.linspace(start, start + WORDS[0], 50) * (high - low)
         heights = np.array(
             [np.interp(x, np.log(one.dose), one.estimate, np.nan, np.nan) for one in curves]
         )
-        return int(((heights >= bottom) & (heights <= bottom + WORDS[1])).sum())
+        crossed = upright is not None and start <= upright <= start + WORDS[0]
+        return int(((heights >= bottom) & (heights <= bottom + WORDS[1])).sum()) + 25 * crossed
 
     return min((0.0, 0.22, 0.44, 0.66), key=met)
 

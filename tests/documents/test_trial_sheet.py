@@ -33,16 +33,24 @@ def test_a_sheet_says_window_margin_setting_and_what_is_asked() -> None:
 
     assert trial.window.reason in said
     assert f"Setting in full: {trial.panels.setting}." in said
-    assert f"Damage margin {trial.window.margin:.2g} by estimate" in said
+    assert f"Damage margin: {trial.window.margin:.2g} by estimate" in said
     for check in verdict.checks:
         assert check.words in said
     assert "Reader noted blind to the setting" in said
-    assert "for 5 pulses or passes a spot, dry surface" in said
+    assert "for 60 pulses or passes a spot, dry surface" in said
 
 
-@pytest.mark.parametrize(
-    "series", ["N06-pulse", "N15-pulse", "T06-pulse", "N06-powder", "N09-mist"]
-)
+def test_the_verdict_stands_before_the_window() -> None:
+    """Nobody reads a setting without reading first that it is none for work."""
+    said = words("N06-pulse")
+
+    assert said.index("Gate 7: not passed.") < said.index("Not a setting for work.")
+    assert said.index("Not a setting for work.") < said.index("expected to come clean")
+    assert "Gate 7: passed at the setting of the panels." in words("T06-pulse")
+    assert "Least harm (gate 8) would not pass either" in said
+
+
+@pytest.mark.parametrize("series", series_of(ASSESSMENT))
 def test_cautions_stand_beside_every_setting(series: str) -> None:
     """Whatever was tried, its cautions are on the sheet, and that none of it is permission."""
     trial = hc.trials.read_series(ASSESSMENT.survey, series)
@@ -82,11 +90,11 @@ def test_a_series_without_hope_plans_no_next_trial() -> None:
 
 
 def test_counts_part_spots_by_passes_where_they_differ() -> None:
-    """Once, twice and four times at one setting are three lines."""
+    """Ten, twenty and forty times at one setting are three lines."""
     html = trial_sheet(ASSESSMENT, "T06-pulse").html
 
-    for name in ("0.8 × 1", "0.8 × 2", "0.8 × 4"):
-        assert f'<th scope="row" class="num">{name}</th>' in html
+    for name in ("0.8, 10 pulses", "0.8, 20 pulses", "0.8, 40 pulses"):
+        assert f'<th scope="row" class="num">{name} or passes</th>' in html
 
 
 def test_the_report_holds_every_sheet(tmp_path: pytest.TempPathFactory) -> None:

@@ -359,12 +359,24 @@ def test_peak_and_mean_are_called_by_their_names() -> None:
 
     assert str(dial) == (
         "A pulse of 180 mJ brings a peak fluence of 0.935 J/cm² to the middle of the spot "
-        "(mean fluence over its 1/e² circle 0.468 J/cm²)."
+        "(mean fluence over its 1/e² circle 0.468 J/cm²). Class 4 beam: only in a controlled area, "
+        "under the laser safety officer."
     )
     assert shown.loc["Peak fluence of one pulse", "unit"] == "J/cm²"
     assert shown.loc["Peak fluence of one pulse", "value"] == pytest.approx(0.935, abs=5e-4)
     assert not [name for name in shown.index if "hatch" in name or "Overlap" in name]
     assert shown["value"].notna().all()
+
+
+def test_what_one_pass_adds_up_to_is_told() -> None:
+    """A spot 0.8 mm wide at 20 kHz and 4 m/s, lines 0.2 mm apart: pi w² / (2 pitch hatch)."""
+    dial = laser.settings(
+        power_w=160, rate_hz=20_000, diameter_um=800, speed_mm_s=4000, hatch_um=200
+    )
+
+    assert dial.full_pulses_per_pass == pytest.approx(math.pi * 0.4**2 / (2 * 0.2 * 0.2))
+    assert any("6.3 full pulses at each place" in one for one in dial.cautions)
+    assert laser.settings(power_w=1.8, rate_hz=10, radius_um=3500).full_pulses_per_pass is None
 
 
 def test_a_setting_always_carries_the_cautions_of_the_beam() -> None:

@@ -6,8 +6,9 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.series_trial import SeriesTrial
-from heritagecheck.survey.records import AgreedPolicy
+from heritagecheck.survey.records import TABLES, AgreedPolicy, Zone
 from heritagecheck.survey.store import Survey
+from heritagecheck.survey.validate import build
 
 SURVEY = hc.demo_survey()
 
@@ -38,9 +39,9 @@ def test_the_example_holds_a_window_and_a_series_without_one() -> None:
     assert paint.window is not None
     assert paint.window.empty
     assert paint.window.margin_high < 1
-    assert str(paint).endswith(
-        "No setting does both: what damages lies below what cleans, even with all doubt given to "
-        "the method."
+    assert (
+        "No setting does both: what damages (biotite) lies below what cleans, even with all doubt "
+        "given to the method. Damage margin at least 0.042." in str(paint)
     )
 
 
@@ -66,6 +67,40 @@ def test_zones_of_another_bed_get_a_wider_doubt_and_no_word_from_the_trial() -> 
     table = trial.zones_table()
     assert list(table["zone"]) == ["N06", *dict(trial.alike)]
     assert set(table["told about"]) == {"yes", "no"}
+
+
+def test_a_laser_is_never_named_without_its_controlled_area() -> None:
+    """The sentence that says the window says it too; of mist it would mean nothing."""
+    assert str(read("N06-pulse")).endswith(
+        "Class 4 beam: only in a controlled area, under the laser safety officer."
+    )
+    assert "Class 4" not in str(read("N09-mist"))
+
+
+def test_a_twentieth_of_the_spots_is_asked_for_beside_the_share_agreed() -> None:
+    """The stricter reading of the same spots, for whoever finds the share agreed too large."""
+    trial = read("N06-pulse")
+
+    assert trial.strict is not None
+    assert trial.strict.damage_limit == 0.05
+    assert trial.strict.margin_low < trial.window.margin_low
+
+
+def test_damage_by_the_same_method_on_the_same_bed_is_named() -> None:
+    """Red paint on the very bed of the crust, mica melted from 0.45 on: that must be seen here."""
+    beds = [zone.bed_or_system for zone in SURVEY.all(Zone) if zone.zone in {"N06", "N15"}]
+    rows = {
+        table: [record.model_dump() for record in SURVEY.all(kind)]
+        for table, kind in TABLES.items()
+    }
+    for zone in rows["zones"]:
+        if zone["zone"] == "N15":
+            zone["bed_or_system"] = beds[0]
+
+    (said,) = hc.trials.read_series(build(rows), "N06-pulse").seen_on_bed
+
+    assert said == "N15-pulse on N15, of the same bed, shows damage from 0.45 J/cm² peak on"
+    assert read("N06-pulse").seen_on_bed == ()
 
 
 def test_cautions_of_the_method_stand_beside_every_series() -> None:
@@ -94,7 +129,7 @@ def test_a_series_without_spots_says_so() -> None:
 
     assert trial.window is None
     assert trial.elsewhere is None
-    assert str(trial).endswith("3 of 3 panels. No spots were laid.")
+    assert str(trial).endswith("3 of 3 panels. No spots were laid. Damage margin at least 2.7.")
     with pytest.raises(ValueError, match="No panel of N09-mist says that spots were laid"):
         _ = trial.spots
 

@@ -83,6 +83,10 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
             "spot P2-7 was not read",
         ),
         (
+            PANELS, [SPOTS[0].changed(component=None), *SPOTS[1:]],
+            "what lay under the spot is recorded for some spots only",
+        ),
+        (
             PANELS, [*spots(1, passes=4), *SPOTS[8:]],
             "the number of pulses or passes is recorded for some spots only",
         ),
@@ -92,7 +96,7 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
         ),
     ],
     ids=["a panel gone", "not counted", "a spot gone", "all gone", "two units", "one unread",
-         "pulses of some", "water of some"],
+         "minerals of some", "pulses of some", "water of some"],
 )  # fmt: skip
 def test_spots_that_are_not_all_there_leave_the_margin_unknown(
     panels: list[Panel], laid: list[Spot], why: str
@@ -227,3 +231,13 @@ def test_the_curve_is_for_the_surface_as_most_spots_had_it(wet: int, named: str)
     laid = [one.changed(wetted="yes" if place < wet else "no") for place, one in enumerate(SPOTS)]
 
     assert trials.spot_trial(PANELS, laid).conditions.startswith(named)
+
+
+def test_minerals_are_one_whatever_their_letters() -> None:
+    """Biotite, biotite and a blank behind it are the same mineral."""
+    laid = [
+        one.changed(component=name)
+        for one, name in zip(SPOTS, ["Biotite", "biotite", "biotite "] * 6, strict=False)
+    ]
+
+    assert trials.spot_trial(PANELS, laid).components == {"biotite"}

@@ -41,7 +41,7 @@ def test_a_wide_window_is_found_with_a_gentle_setting() -> None:
     assert found.setting is not None
     assert found.low <= found.setting <= math.sqrt(found.low * found.high)
     assert found.margin > 1.5
-    assert "clean and keep damage within 5 %" in str(found)
+    assert "damage to more than 5 % of spots is excluded" in str(found)
 
 
 def test_bounds_of_the_margin_are_bounds_over_bounds() -> None:

@@ -8,8 +8,11 @@ from typing import Any
 import pytest
 from laid_spots import Rows, lay_spots
 
+import heritagecheck as hc
 from heritagecheck.judgement.instruction import setting_limits
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
 
@@ -121,3 +124,23 @@ def test_limits_for_the_contractor_never_pass_what_spots_show(
     assert 35 < harmed.spots.window.high < 45
     assert setting_limits(harmed).startswith(f"35 to {harmed.spots.window.high:.3g} min;")
     assert setting_limits(worse).startswith("Trial spots show no setting that cleans and keeps")
+
+
+def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
+    """Ninety-six spots on who knows what look better than those on mica: that opens no gate."""
+    survey = hc.demo_survey()
+    rows = {
+        table: [record.model_dump() for record in survey.all(kind)]
+        for table, kind in TABLES.items()
+    }
+    for spot in rows["spots"]:
+        spot["component"] = None
+    found = hc.assess(build(rows), zones=["N06"]).zone("N06")
+    verdict = found.trials["laser_ns_1064, panels N06-pulse"]
+    margin = next(check for check in verdict.checks if check.name == "margin")
+
+    (series,) = (one for one in found.evidence.series if one.series == "N06-pulse")
+    assert series.margin_low > 1.3
+    assert margin.holds is None
+    assert margin.words == "damage margin not known, because no spot is said to lie on biotite"
+    assert found.outcome == "trial first"

@@ -9,7 +9,10 @@ import pytest
 from heritagecheck.survey.check_trials import trial_findings
 from heritagecheck.survey.records import Panel, Spot, Zone
 
-IN_FULL = "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular to the wall"
+IN_FULL = (
+    "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular, energy "
+    "measured at the wall"
+)
 
 
 def panel(name: str, **changes: Any) -> Panel:
