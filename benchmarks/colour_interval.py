@@ -24,8 +24,8 @@ import numpy as np
 from scipy import stats
 
 from heritagecheck.evidence import _interval, colour
-from heritagecheck.evidence._difference import FloatArray
-from heritagecheck.evidence._significance import robust_distance
+from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._colour.significance import robust_distance
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
 STATUS = Path("/proc/self/status")

@@ -3,21 +3,21 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence._directions import directions
-from heritagecheck.evidence._formulas import (
+from heritagecheck.evidence._colour.directions import directions
+from heritagecheck.evidence._colour.formulas import (
     Components,
     chroma,
     components,
     delta_e,
     hue_angle_deg,
 )
-from heritagecheck.evidence._natural import (
+from heritagecheck.evidence._colour.natural import (
     NaturalVariation,
     natural_outline,
     natural_variation,
     readings_needed,
 )
-from heritagecheck.evidence._readings import (
+from heritagecheck.evidence._colour.readings import (
     VISIBLE_DELTA_E,
     ColourDifference,
     Estimate,
@@ -25,7 +25,7 @@ from heritagecheck.evidence._readings import (
     compare,
     probability_visible,
 )
-from heritagecheck.evidence._significance import (
+from heritagecheck.evidence._colour.significance import (
     MeanTest,
     Outlying,
     Sample,
@@ -36,7 +36,7 @@ from heritagecheck.evidence._significance import (
     hotelling_unequal,
     outlying,
 )
-from heritagecheck.evidence._spectra import (
+from heritagecheck.evidence._colour.spectra import (
     lab_from_reflectance,
     lab_from_xyz,
     white_point,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from heritagecheck import tables
-from heritagecheck.evidence._ablation import (
+from heritagecheck.evidence._laser.ablation import (
     CraterThreshold,
     ablation_depth,
     crater_threshold,
@@ -16,7 +16,7 @@ from heritagecheck.evidence._ablation import (
     most_efficient_fluence,
     removal_per_energy,
 )
-from heritagecheck.evidence._beam import (
+from heritagecheck.evidence._laser.beam import (
     crater_diameter,
     effective_area,
     energy_inside_radius,
@@ -27,7 +27,7 @@ from heritagecheck.evidence._beam import (
     squared_crater_diameter,
     threshold_pulse_energy,
 )
-from heritagecheck.evidence._hazard import (
+from heritagecheck.evidence._laser.hazard import (
     HazardDistance,
     OpticalDensity,
     hazard_distance,
@@ -35,7 +35,7 @@ from heritagecheck.evidence._hazard import (
     hazard_distance_lens,
     optical_density,
 )
-from heritagecheck.evidence._scan import (
+from heritagecheck.evidence._laser.scan import (
     Dial,
     area_rate,
     hatch_overlap,

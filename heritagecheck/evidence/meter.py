@@ -11,8 +11,12 @@ import numpy as np
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence._difference import FloatArray
-from heritagecheck.evidence._spectra import lab_from_reflectance, lab_from_xyz, xyy_from_munsell
+from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._colour.spectra import (
+    lab_from_reflectance,
+    lab_from_xyz,
+    xyy_from_munsell,
+)
 from heritagecheck.survey.checked import row_faults
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 from heritagecheck.survey.records import Reading

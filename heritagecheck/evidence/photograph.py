@@ -6,22 +6,22 @@ What a photograph with a colour chart says about stone, and how sure that is.
 `measure` does all of it for one zone of a survey.
 """
 
-from heritagecheck.evidence._calibration import Calibration, calibrate
-from heritagecheck.evidence._cover import (
+from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence._photograph.cover import (
     SoilingClasses,
     SoilingCover,
     soiling_classes,
     soiling_cover,
 )
-from heritagecheck.evidence._difference_map import (
+from heritagecheck.evidence._photograph.difference_map import (
     difference_map,
     to_lab,
     zone_colours,
     zone_differences,
     zone_statistics,
 )
-from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
-from heritagecheck.evidence._preview import (
+from heritagecheck.evidence._photograph.minerals import MineralFractions, mineral_fractions
+from heritagecheck.evidence._photograph.preview import (
     Appearance,
     agreed_appearance,
     appearance_of,
@@ -29,7 +29,7 @@ from heritagecheck.evidence._preview import (
     rgb_of,
     share_clipped,
 )
-from heritagecheck.evidence._registration import Registration, labels, register, shares
+from heritagecheck.evidence._photograph.registration import Registration, labels, register, shares
 from heritagecheck.evidence.photographed import PhotographedZone, measure
 from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 

@@ -10,13 +10,13 @@ from typing import Any, Literal
 import numpy as np
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence._calibration import Calibration, calibrate
-from heritagecheck.evidence._cover import SoilingCover, soiling_cover
-from heritagecheck.evidence._difference import FloatArray
-from heritagecheck.evidence._difference_map import to_lab
-from heritagecheck.evidence._minerals import MineralFractions, mineral_fractions
-from heritagecheck.evidence._patches import light_at
-from heritagecheck.evidence._registration import Registration, register
+from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence._photograph.cover import SoilingCover, soiling_cover
+from heritagecheck.evidence._photograph.difference_map import to_lab
+from heritagecheck.evidence._photograph.minerals import MineralFractions, mineral_fractions
+from heritagecheck.evidence._photograph.patches import light_at
+from heritagecheck.evidence._photograph.registration import Registration, register
 from heritagecheck.evidence.colour import ColourDifference, delta_e
 from heritagecheck.evidence.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.survey.geometry import Outline, outlines

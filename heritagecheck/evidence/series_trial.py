@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence._window import Window, tested_window
+from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.gather import gather
 from heritagecheck.evidence.panel_series import PanelSeries, panel_series
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.cards import table
-from heritagecheck.evidence._dose import DoseResponse, dose_response, probability_levels
-from heritagecheck.evidence._window import Window, tested_window
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response, probability_levels
+from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.survey.records import Panel, Spot
 
 if TYPE_CHECKING:

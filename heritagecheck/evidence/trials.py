@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from heritagecheck.evidence._dose import DoseResponse, dose_response
-from heritagecheck.evidence._dose_likelihood import (
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
+from heritagecheck.evidence._trials.likelihood import (
     iso_21254_threshold,
     likelihood_fit,
     profile_interval,
 )
-from heritagecheck.evidence._trial_plan import TrialPlan, plan_trial
-from heritagecheck.evidence._window import Window, tested_window
+from heritagecheck.evidence._trials.plan import TrialPlan, plan_trial
+from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.panel_series import (
     PanelSeries,
     damage_share_upper,

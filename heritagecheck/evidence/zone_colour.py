@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from heritagecheck.evidence._difference import FloatArray
+from heritagecheck.evidence._colour.difference import FloatArray
 from heritagecheck.evidence.colour import ColourDifference, compare
 from heritagecheck.survey.records import Photo, Reading, Zone
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from heritagecheck import tables
-from heritagecheck.evidence._window import Window
+from heritagecheck.evidence._trials.window import Window
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.options import Option, Stop, brief_method

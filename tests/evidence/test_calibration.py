@@ -11,8 +11,8 @@ from charts import CAMERA, Scene, known_lab, srgb_levels, through_jpeg, varied, 
 from PIL import Image
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence._calibration import Calibration, calibrate
-from heritagecheck.evidence._difference_map import to_lab
+from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence._photograph.difference_map import to_lab
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.tables import rows
 

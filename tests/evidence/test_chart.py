@@ -10,7 +10,12 @@ from charts import Scene, known_lab, srgb_levels, varied, xyz_of
 from skimage import data
 from skimage.transform import ProjectiveTransform
 
-from heritagecheck.evidence._chart import find_chart, mapped, patch_places, steps_to_pixels
+from heritagecheck.evidence._photograph.chart import (
+    find_chart,
+    mapped,
+    patch_places,
+    steps_to_pixels,
+)
 from heritagecheck.survey.instruments.photo_file import srgb_light
 
 

@@ -9,10 +9,10 @@ from scipy import stats
 from scipy.integrate import simpson
 from scipy.special import expit
 
-from heritagecheck.evidence import _window
-from heritagecheck.evidence._dose import DoseResponse, dose_response
-from heritagecheck.evidence._dose_mixture import mixture
-from heritagecheck.evidence._dose_spots import _classes
+from heritagecheck.evidence._trials import window as _window
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
+from heritagecheck.evidence._trials.mixture import mixture
+from heritagecheck.evidence._trials.spots import _classes
 
 LADDER = np.array([0.5, 0.84, 1.41, 2.38, 4.0])
 CORRELATION = 0.1  # panel_correlation of tables/thresholds.csv

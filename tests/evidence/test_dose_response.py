@@ -7,8 +7,8 @@ import pytest
 from scipy import optimize, stats
 from scipy.special import expit, log1p
 
-from heritagecheck.evidence._dose import DoseResponse, dose_response
-from heritagecheck.evidence._dose_likelihood import (
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
+from heritagecheck.evidence._trials.likelihood import (
     iso_21254_threshold,
     likelihood_fit,
     profile_interval,

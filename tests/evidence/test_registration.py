@@ -10,7 +10,7 @@ from matplotlib.path import Path as Outside
 from skimage.transform import ProjectiveTransform
 
 import heritagecheck as hc
-from heritagecheck.evidence._registration import labels, register, shares
+from heritagecheck.evidence._photograph.registration import labels, register, shares
 from heritagecheck.survey.geometry import Outline, outlines
 
 # Pixels of a 6000 by 4000 photograph to metres, taken from the left and a little from below.

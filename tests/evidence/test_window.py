@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from heritagecheck.evidence import _window
-from heritagecheck.evidence._dose import DoseResponse, dose_response
-from heritagecheck.evidence._trial_plan import plan_trial
-from heritagecheck.evidence._window import Window
+from heritagecheck.evidence._trials import window as _window
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
+from heritagecheck.evidence._trials.plan import plan_trial
+from heritagecheck.evidence._trials.window import Window
 from heritagecheck.tables import threshold
 
 LADDER = np.array([0.2, 0.4, 0.8, 1.6, 3.2])

@@ -1,0 +1,1 @@
+"""Colour: the sums behind `evidence/colour.py`."""

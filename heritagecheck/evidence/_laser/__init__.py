@@ -1,0 +1,1 @@
+"""Laser cleaning in numbers: the sums behind `evidence/laser.py`."""

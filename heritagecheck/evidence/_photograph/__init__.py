@@ -1,0 +1,1 @@
+"""Photographs that measure: the sums behind `evidence/photograph.py`."""

@@ -1,0 +1,1 @@
+"""Trial spots: the sums behind `evidence/trials.py`."""

@@ -1,0 +1,210 @@
+"""Trial spots checked, counted by dose, panel and group, and each group fitted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from heritagecheck.evidence._trials.grid import Classes, FloatArray, Posterior, posteriors
+from heritagecheck.evidence._trials.likelihood import StraightLine, iso_21254_threshold, rise
+from heritagecheck.evidence._trials.mixture import Mixture, mixture
+from heritagecheck.tables import threshold
+
+_FEW_SPOTS = 10  # below this a caution says so
+_FEW_PANELS = 3
+_LINE_SPOTS = 3  # spots a class from which its frequency is worth a point on a line
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroupFit:
+    """What is known of one group: by its own spots, and among the others where there are any."""
+
+    group: str
+    spots: int
+    events: int
+    panels: int | None
+    lowest_dose: float
+    highest_dose: float
+    posteriors: tuple[Posterior, ...] = field(repr=False)
+
+
+def group_fits(
+    x: FloatArray,
+    doses: FloatArray,
+    outcome: NDArray[np.bool_],
+    groups: list[str] | None,
+    panels: list[str] | None,
+    shifts: FloatArray,
+) -> tuple[tuple[GroupFit, ...], Mixture | None]:
+    """
+    Fit each group by itself, and all together where there are several.
+
+    Where spots differ from the condition asked (`shifts`, shape (n, 2)), also what was found about
+    pulses and water, from all groups.
+    """
+    names = sorted(set(groups)) if groups else ["all"]
+    index = np.array([names.index(one) for one in groups or ["all"] * x.size])
+    panel = np.unique(panels, return_inverse=True)[1].ravel() if panels else np.zeros(x.size, int)
+    correlation = threshold("panel_correlation")
+
+    def fitted(
+        here: NDArray[np.bool_], members: NDArray[np.int64]
+    ) -> tuple[tuple[Posterior, ...], Mixture | None]:
+        most = 1 / correlation if panels else np.inf
+        spots = np.column_stack([members, panel[here], x[here], shifts[here]])
+        classes, moved = _classes(spots, outcome[here], most, panels is not None)
+        if not moved.any():
+            return posteriors(classes, correlation), None
+        mixed = mixture(classes, moved, correlation)
+        return mixed.posteriors, mixed
+
+    everywhere = np.ones(x.size, dtype=bool)
+    together, mixed = fitted(everywhere, index) if len(names) > 1 else ((), None)
+    found = []
+    for k, name in enumerate(names):
+        here = index == k
+        own, own_mixed = fitted(here, np.zeros(int(here.sum()), dtype=int))
+        mixed = own_mixed if len(names) == 1 else mixed
+        found.append(
+            GroupFit(
+                group=name,
+                spots=int(here.sum()),
+                events=int(outcome[here].sum()),
+                panels=len(np.unique(panel[here])) if panels else None,
+                lowest_dose=float(doses[here].min()),
+                highest_dose=float(doses[here].max()),
+                posteriors=own + together[k : k + 1],
+            )
+        )
+    return tuple(_without_bare_guess(found)), mixed
+
+
+def _without_bare_guess(fits: list[GroupFit]) -> Iterator[GroupFit]:
+    """
+    Leave out the own fit of a group that was tried as much as one that was hit, and was not hit.
+
+    By itself it says nothing of how steep its curve is, so that its gentle end would be the prior's
+    alone, and the mineral that stood firm would set the limit.
+    """
+    hit = [one for one in fits if one.events]
+    for one in fits:
+        firm = bool(hit) and not one.events and _tried_as_much(one, hit)
+        yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
+
+
+def _tried_as_much(group: GroupFit, others: list[GroupFit]) -> bool:
+    """Whether a group has no fewer spots and panels, and no lower dose, than the least of some."""
+    return all(
+        mine >= min(theirs)
+        for mine, theirs in (
+            (group.spots, [one.spots for one in others]),
+            (group.panels or 0, [one.panels or 0 for one in others]),
+            (group.highest_dose, [one.highest_dose for one in others]),
+        )
+    )
+
+
+def _classes(
+    spots: FloatArray, outcome: NDArray[np.bool_], most: float, panelled: bool
+) -> tuple[Classes, FloatArray]:
+    """
+    Count spots by group, panel, dose and conditions; no class counts for more than `most` spots.
+
+    Columns of `spots`: group, panel, x, and the two shifts, which are returned a class.
+    """
+    keys, which = np.unique(spots, axis=0, return_inverse=True)
+    number = np.bincount(which.ravel()).astype(float)
+    events = np.bincount(which.ravel(), weights=outcome).astype(float)
+    counted = np.minimum(1, most / number)
+    new = np.concatenate([[True], (np.diff(keys[:, :2], axis=0) != 0).any(axis=1)])
+    first = np.append(np.flatnonzero(new), keys.shape[0])
+    classes = Classes(
+        x=np.ascontiguousarray(keys[:, 2]),
+        spots=number * counted,
+        events=events * counted,
+        first=first,
+        group=keys[first[:-1], 0].astype(np.int64),
+        groups=int(keys[-1, 0]) + 1,
+        panelled=panelled,
+    )
+    return classes, keys[:, 3:]
+
+
+def straight_line(doses: FloatArray, outcome: NDArray[np.bool_]) -> StraightLine | None:
+    """Line of ISO 21254-2 through classes of several spots, where there is one."""
+    levels, which = np.unique(doses, return_inverse=True)
+    sites = np.bincount(which)
+    hit = np.bincount(which, weights=outcome)
+    used = sites >= _LINE_SPOTS
+    between = used & (hit > 0) & (hit < sites)
+    if between.sum() < 2 or rise(levels[between], (hit / sites)[between]) <= 0:
+        return None
+    return iso_21254_threshold(levels[used], sites[used], hit[used])
+
+
+def cautions_of_panels(
+    doses: FloatArray, shifts: FloatArray, panels: list[str] | None, groups: list[str] | None
+) -> list[str]:
+    """What is weak about how many spots and panels there are."""
+    found = []
+    if doses.size < _FEW_SPOTS:
+        found.append(
+            f"Only {doses.size} spots were read: how steep the curve is, and much of the "
+            "interval, rest on the prior."
+        )
+    if panels is None:
+        return [
+            *found,
+            "No panel is named: each spot is taken to stand for itself. Spots on one panel "
+            "resemble one another, and the doubt is then larger than shown.",
+        ]
+    if len(set(panels)) < _FEW_PANELS:
+        found.append(
+            f"Spots lie on {len(set(panels))} panel(s): how panels differ is the rated guess, and "
+            "no number of spots on them replaces more panels."
+        )
+    most = 1 / threshold("panel_correlation")
+    alike = zip(panels, doses.tolist(), *shifts.T.tolist(), groups or panels, strict=True)
+    if max(Counter(alike).values()) > most:
+        found.append(f"Spots beyond {most:.0f} on one panel at one dose narrow nothing.")
+    return found
+
+
+def checked_doses(dose: ArrayLike) -> FloatArray:
+    """Doses as numbers, all finite and above 0."""
+    doses = np.asarray(dose, dtype=float)
+    bad = doses[~(np.isfinite(doses) & (doses > 0))]
+    if bad.size:
+        raise ValueError(
+            f"dose = {bad.ravel()[0]:g}: a dose is a finite number above 0. A spot that was left "
+            "untreated is a control, not a dose of 0."
+        )
+    return doses
+
+
+def checked_yes_or_no(given: ArrayLike, name: str) -> NDArray[np.bool_]:
+    """What is yes or no for each spot."""
+    values = np.asarray(given)
+    if values.dtype != bool:
+        numbers = values.dtype.kind in "iuf"
+        if not numbers or not np.isin(values, (0, 1)).all():
+            raise ValueError(f"{name} must be True or False (1 or 0) for each spot.")
+    return values.astype(bool)
+
+
+def checked_labels(labels: Sequence[str] | None, spots: int, name: str) -> list[str] | None:
+    """Labels as text, one a spot."""
+    if labels is None:
+        return None
+    given = list(labels)
+    if len(given) != spots:
+        raise ValueError(f"{name} has {len(given)} labels for {spots} spots: give one a spot.")
+    if any(one is None or str(one).strip() in {"", "nan"} for one in given):
+        raise ValueError(
+            f"{name} is missing for a spot: name it for each, or leave {name} out for all."
+        )
+    return [str(one) for one in given]
