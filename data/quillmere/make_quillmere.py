@@ -53,6 +53,11 @@ UNREAD = (
 
 # Of soiled and of clean stone, by meter and by photograph.
 COLOUR_SETS = {"N04": 4, "E04": 4, "E05": 4}
+# Pulses or passes of the panels themselves, and whether they were wetted.
+AS_LAID = {
+    "N06-powder": {"wetted": "no"}, "N06-pulse": {"passes": 60, "wetted": "no"},
+    "N15-pulse": {"passes": 8, "wetted": "no"}, "T06-pulse": {"passes": 20, "wetted": "no"},
+}  # fmt: skip
 SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
@@ -144,6 +149,7 @@ def panels() -> list[dict[str, Any]]:
                 "panel": f"{series}-{number}", "series": series, "panels_in_series": count,
                 "read_by": "conservator", "reader_blind": "yes",
                 "spots_laid": SPOTS_LAID.get(f"{series}-{number}", 0),
+                **AS_LAID.get(series, {}),
             } | plan["record"]  # fmt: skip
             row["damaged_fields"] = plan.get("damaged", (0,) * count)[number - 1]
             row["residual_pct"] = plan["residual"][number - 1]

@@ -63,6 +63,23 @@ class PanelSeries:
         return read and self.damaged == 0 and (self.margin_high is None or self.margin_high >= 1)
 
     @property
+    def windowed(self) -> bool:
+        """Whether its setting lies between cleaning and damage, as panels and spots show it."""
+        if self.margin_low is None or self.margin_low < 1:
+            return False
+        spots = self.spots
+        if spots is None:
+            return True
+        window, used = spots.window, spots.used
+        return (
+            window is not None
+            and used is not None
+            and not window.empty
+            and window.low <= used[0]
+            and used[1] <= window.high
+        )
+
+    @property
     def damage_upper(self) -> float | None:
         """Upper 95 % bound of the share of ×50 fields damaged, panels taken as clusters."""
         if self.damaged is None or not self.fields or not sum(self.fields):
@@ -269,7 +286,8 @@ def _margin(group: list[Panel], on_spots: SpotTrial | None) -> tuple[float | Non
         window = on_spots.window
         if window is None:
             return None, None
-        lows = [*(lows or ()), window.margin_low]
+        # A panel that does not state its own leaves the margin unknown, whatever the spots show.
+        lows = None if lows is None else [*lows, window.margin_low]
         highs.append(window.margin_high)
     return min(lows) if lows else None, min(highs) if highs else None
 

@@ -175,7 +175,10 @@ def _again(spots: SpotTrial | None, damage_limit: float, *, same_bed: bool) -> W
     """Window of the same spots, read for another stone or with another share of damage."""
     if spots is None or spots.removal is None or spots.damage is None:
         return None
-    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed)
+    return tested_window(
+        spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed,
+        sound=spots.sound,
+    )  # fmt: skip
 
 
 def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -22,6 +23,13 @@ if TYPE_CHECKING:
 Draws = NDArray[np.float64]
 # Common practice asks for two or three panels, and so few can't show less.
 DAMAGE_LIMIT = 0.25
+
+
+class Asked(NamedTuple):
+    """Pulses or passes, and wetting, of the panels' own setting; None where not recorded."""
+
+    pulses: int | None
+    wet: bool | None
 
 
 class SpotRead(NamedTuple):
@@ -48,11 +56,13 @@ class SpotTrial:
     series: str
     dose_unit: str
     rows: tuple[SpotRead, ...]
+    asked: Asked
     removal: DoseResponse | None
     damage: DoseResponse | None
     window: Window | None
     used: tuple[float, float] | None
     why_not: str
+    sound: DoseResponse | None = None
 
     def damage_draws(self, z: Draws) -> Draws | None:
         """
@@ -71,9 +81,12 @@ class SpotTrial:
         """
         from scipy.special import ndtr
 
-        if self.damage is None or self.used is None:
+        if self.damage is None or self.sound is None or self.used is None:
             return None
-        return probability_levels(self.damage, self.used[1], ndtr(z))
+        return np.maximum(
+            probability_levels(self.damage, self.used[1], ndtr(z)),
+            probability_levels(self.sound, self.used[1], ndtr(z)),
+        )
 
     def removal_draws(self, z: Draws) -> Draws | None:
         """
@@ -108,10 +121,31 @@ class SpotTrial:
     @property
     def damage_share(self) -> tuple[float, float] | None:
         """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
-        if self.damage is None or self.used is None:
+        if self.damage is None or self.sound is None or self.used is None:
             return None
         found = self.damage.probability(self.used[1], level=0.90)
-        return float(found.estimate), float(found.high)
+        firm = self.sound.probability(self.used[1], level=0.90)
+        return float(found.estimate), max(float(found.high), float(firm.high))
+
+    @property
+    def damaged_as_used(self) -> int | None:
+        """How many spots were damaged at the panels' setting or gentler; None where not known."""
+        return None if self.used is None else self.damaged_up_to(self.used[1])
+
+    def damaged_up_to(self, dose: float) -> int:
+        """
+        How many spots were damaged at a dose or a lower one.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        int
+        """
+        return sum(row.damaged and row.dose <= dose for row in self.rows)
 
     @property
     def residual_share(self) -> tuple[float, float] | None:
@@ -173,7 +207,7 @@ def spot_trial(
     Returns
     -------
     SpotTrial or None
-        None where no panel says that spots were laid: those on record are then left aside.
+        None where no spot is on record and no panel says that any was laid.
 
     Notes
     -----
@@ -181,36 +215,39 @@ def spot_trial(
     carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
     look wider. Damage is asked of each component under the spots by itself where they name it; of
     all spots as one where none does. Spots of several numbers of pulses or passes, or wet and dry,
-    are read together by how much that matters; the curves are given for what most spots received.
+    are read together by how much that matters, and the curves are given for what the panels' own
+    setting says of it; where it says nothing, they are not read.
     """
     names = {panel.panel for panel in panels}
     found = [spot for spot in spots if spot.panel in names]
-    if not any(panel.spots_laid for panel in panels):
+    if not found and not any(panel.spots_laid for panel in panels):
         return None
     series = panels[0].series
     units = {spot.dose_unit for spot in found if spot.dose_unit is not None}
     unit = min(units) if len(units) == 1 else ""
     why_not = next(_gaps(panels, found, units), "")
     if why_not:
-        return SpotTrial(series, unit, (), None, None, None, None, why_not)
+        return SpotTrial(series, unit, (), Asked(None, None), None, None, None, None, why_not)
     rows = tuple(
         SpotRead(
             spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
             (spot.component or "").strip().lower(), spot.panel, spot.passes,
-            None if spot.wetted is None else spot.wetted == "yes",
+            _said(spot.wetted),
         )
         for spot in found
     )  # fmt: skip
-    removal, damage = _fitted(rows)
-    window = tested_window(removal, damage, damage_limit=damage_limit)
-    return SpotTrial(series, unit, rows, removal, damage, window, _used(panels, unit), "")
+    asked = Asked(panels[0].passes, _said(panels[0].wetted))
+    removal, damage, sound = _fitted(rows, asked)
+    window = tested_window(removal, damage, damage_limit=damage_limit, sound=sound)
+    used = _used(panels, unit)
+    return SpotTrial(series, unit, rows, asked, removal, damage, window, used, "", sound)
 
 
 def _used(panels: Sequence[Panel], unit: str) -> tuple[float, float] | None:
     """Setting of the panels, from lowest to highest, where all give it in the unit of the spots."""
     lows = [panel.cleaning_low for panel in panels if panel.cleaning_low is not None]
     highs = [panel.cleaning_high for panel in panels if panel.cleaning_high is not None]
-    alike = all(panel.setting_unit == unit for panel in panels)
+    alike = all(same_unit(panel.setting_unit, unit) for panel in panels)
     if not alike or not len(lows) == len(highs) == len(panels):
         return None
     return min(lows), max(highs)
@@ -238,24 +275,67 @@ def _gaps(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> It
     ):
         if any(told) and not all(told):
             yield f"{name} is recorded for some spots only"
+    blind = [one.spot for one in spots if one.damaged_component and one.component is None]
+    if blind:
+        yield f"spot {blind[0]} names what was damaged, not what lay under it"
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        on_spots = {getattr(spot, field) for spot in spots}
+        on_panels = {getattr(panel, field) for panel in panels}
+        if len(on_panels) > 1 or (len(on_spots) > 1 and None in on_panels):
+            yield f"spots differ in {name}, and the panels don't all say that of their setting"
+    surfaces = {spot.wetted for spot in spots} - {None}
+    if surfaces and panels[0].wetted not in {None, *surfaces}:
+        yield "no spot was laid on a surface wet or dry as that of the panels"
+
+
+def _said(answer: str | None) -> bool | None:
+    """Whether yes was said; None where nothing was."""
+    return None if answer is None else answer == "yes"
+
+
+def same_unit(one: str | None, other: str | None) -> bool:
+    """
+    Whether two units are the same, however they are spelt.
+
+    Parameters
+    ----------
+    one, other : str or None
+        Units; None where none is recorded.
+
+    Returns
+    -------
+    bool
+        False where one is not recorded.
+
+    Examples
+    --------
+    >>> same_unit("J/cm2 peak", "J/cm² Peak"), same_unit("h", "min"), same_unit(None, None)
+    (True, False, False)
+    """
+    if one is None or other is None:
+        return False
+    plain = [" ".join(unit.replace("²", "2").split()).casefold() for unit in (one, other)]
+    return plain[0] == plain[1]
 
 
 @lru_cache(maxsize=256)
-def _fitted(rows: tuple[SpotRead, ...]) -> tuple[DoseResponse, DoseResponse]:
-    """Both curves; the same spots tell about every zone of their bed."""
+def _fitted(
+    rows: tuple[SpotRead, ...], asked: Asked
+) -> tuple[DoseResponse, DoseResponse, DoseResponse]:
+    """Curves of removal, of damage, and as if none were damaged; the same for all of a bed."""
     dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
     named = component if component[0] else None
-    counted = None if pulses[0] is None else pulses
-    wetted = None if wet[0] is None else wet
-    # Where as many spots were wet as dry, the curves are for the dry surface.
-    mostly_wet = None if wetted is None else 2 * sum(wetted) > len(wetted)
-    removal, damage = (
-        dose_response(
-            dose, happened, group, panel=panel, pulses=counted, wet=wetted, at_wet=mostly_wet
-        )
-        for happened, group in ((cleaned, None), (damaged, named))
-    )
-    return removal, damage
+
+    def curve(happened: Sequence[bool], group: Sequence[str] | None) -> DoseResponse:
+        return dose_response(
+            dose, happened, group, panel=panel,
+            pulses=None if pulses[0] is None else pulses,
+            wet=None if wet[0] is None else wet,
+            at_pulses=None if pulses[0] is None else asked.pulses,
+            at_wet=None if wet[0] is None else asked.wet,
+        )  # fmt: skip
+
+    return curve(cleaned, None), curve(damaged, named), curve([False] * len(rows), named)
 
 
 def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
@@ -285,8 +365,8 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
     Notes
     -----
     The spots are read again with each panel taken twice, thrice and so on as panels of their own.
-    That is what may be hoped for, not what will be seen: new panels differ, and the first damage
-    among them ends the hope.
+    That is what may be hoped for, not what will be seen: of real trials about half show less, and
+    the first damage among new panels ends the hope.
 
     Examples
     --------
@@ -300,11 +380,18 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
     if found.window is None or found.window.margin < margin:
         return None
     panels = len({row.panel for row in found.rows})
-    for times in range(1, most + 1):
+
+    def shows(times: int) -> bool:
         rows = tuple(
             row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
         )
-        window = tested_window(*_fitted(rows), damage_limit=found.window.damage_limit)
-        if window.margin_low >= margin:
-            return times * panels
-    return None
+        removal, damage, sound = _fitted(rows, found.asked)
+        limit = DAMAGE_LIMIT if found.window is None else found.window.damage_limit
+        window = tested_window(removal, damage, damage_limit=limit, sound=sound)
+        return window.margin_low >= margin
+
+    if not shows(most):
+        return None
+    # More panels that show the same never lower the bound, so halving finds the fewest.
+    times = bisect_left(range(1, most), True, key=shows) + 1
+    return times * panels

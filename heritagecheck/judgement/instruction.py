@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from heritagecheck import tables
-from heritagecheck.evidence._trials.window import Window
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.options import Option, Stop, brief_method
@@ -95,33 +95,35 @@ def setting_limits(series: PanelSeries | None) -> str:
         return "No setting was tried here: the conservator sets the first, below what is published"
     if series.cleaning is None:
         return "As on the panels; no other setting was tried"
-    low, high = series.cleaning
-    window = _window_in_the_same_unit(series)
-    if window is not None and min(high, window.high) < low:
+    spots, (low, high) = series.spots, series.cleaning
+    if spots is not None and spots.used is None:
+        return "As on the panels; no span is given, since their spots can't be held against it"
+    if spots is not None and spots.window is not None:
+        high = min(high, spots.window.high)
+    if high < low:
         return (
             "Trial spots show no setting that cleans and keeps damage within what was agreed: no "
             "work before the conservator sets one"
         )
-    high = high if window is None else min(high, window.high)
     unit = series.setting_unit or ""
     # What is merely counted, such as passes, stands before its number.
     counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
     before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
     span = before + (f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}") + after
+    return f"{span}; {_where_damage_begins(series, high, after)}"
+
+
+def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:
+    """What panels and spots show of damage, for settings up to one."""
     if series.damage is None:
-        return f"{span}; where damage begins was not sought"
+        return "where damage begins was not sought"
     first, last = series.damage
-    if last is None:
-        return (
-            f"{span}; no damage seen up to {first:g}{after}, but do not go beyond {high:.3g}{after}"
-        )
-    return f"{span}; damage was seen from {first:g}{after}"
-
-
-def _window_in_the_same_unit(series: PanelSeries) -> Window | None:
-    """Window of the spots, where they were laid in the unit of the panels' own setting."""
     spots = series.spots
-    return None if spots is None or spots.dose_unit != series.setting_unit else spots.window
+    on_spots = math.inf if spots is None or spots.damage is None else spots.damage.first_event
+    begins = min(on_spots, math.inf if last is None else first)
+    if math.isinf(begins):
+        return f"no damage seen up to {first:g}{unit}, but do not go beyond {high:.3g}{unit}"
+    return f"damage was seen from {begins:g}{unit}"
 
 
 def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:

@@ -226,8 +226,7 @@ def _sentence(
         name = chosen.name if chosen else ""
         how = "as listed housekeeping"
         if housekeeping is None:
-            margin = chosen.series.margin_low if chosen and chosen.series else None
-            windowed = margin is not None and margin >= 1
+            windowed = chosen is not None and chosen.series is not None and chosen.series.windowed
             how = "inside the tested window" if windowed else "at the setting of its panels"
         return f"Clean, recommended for approval: {name}, {how}"
     deciding = _deciding(gates)

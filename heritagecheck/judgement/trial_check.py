@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.spot_trial import same_unit
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
@@ -143,9 +145,24 @@ def _contradicting(series: PanelSeries, evidence: ZoneEvidence) -> list[PanelSer
         other
         for other in evidence.series
         if other.series != series.series
-        and (other.method, other.setting) == (series.method, series.setting)
-        and other.damaged
+        and other.method == series.method
+        and _damages(other, series)
     ]
+
+
+def _damages(other: PanelSeries, series: PanelSeries) -> bool:
+    """Whether another series shows damage at the setting of this one, on fields or on spots."""
+    words = [re.sub(r"[\W_]+", " ", one.setting).strip().casefold() for one in (other, series)]
+    if words[0] != words[1]:
+        return False
+    spots, mine = other.spots, series.cleaning
+    on_spots = (
+        spots is not None
+        and mine is not None
+        and same_unit(spots.dose_unit, series.setting_unit)
+        and spots.damaged_up_to(mine[1]) > 0
+    )
+    return bool(other.damaged) or on_spots
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
@@ -186,6 +203,7 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
                 f"fields that hold {component} not counted" if held is None
                 else f"{held} of them hold {component} ({least} asked)",
             )  # fmt: skip
+    yield from _damage_on_spots(series, policy)
     looked = bool(series.fields) and sum(series.fields or ()) > 0
     damaged, upper = series.damaged if looked else None, series.damage_upper
     if damaged is None:
@@ -205,13 +223,26 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
             f"({100 * policy.damage_limit:.0f} % agreed)",
             by_doubt=damaged == 0,
         )  # fmt: skip
-        yield from _damage_by_spots(series, policy)
 
 
-def _damage_by_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
-    """Share of spots damaged at the panels' own setting, where spots tell it."""
-    share = None if series.spots is None else series.spots.damage_share
-    if share is not None:
+def _damage_on_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
+    """Spots at the panels' own setting or gentler: none damaged, and how many might be."""
+    spots = series.spots
+    if spots is None:
+        return
+    share, seen = spots.damage_share, spots.damaged_as_used
+    if spots.window is None:
+        yield Check("spots", None, f"spots not read together, because {spots.why_not}")
+    elif share is None:
+        yield Check(
+            "spots", None, "the panels don't state their setting in the unit of their spots"
+        )
+    else:
+        yield Check(
+            "damage on spots", seen == 0,
+            f"{seen} spots damaged at this setting or gentler" if seen
+            else "no spot damaged at this setting or gentler",
+        )  # fmt: skip
         yield Check(
             "damage bound by spots", share[1] <= policy.damage_limit,
             f"up to {100 * share[1]:.0f} % of spots could be damaged at this setting "

@@ -329,6 +329,12 @@ class Panel(Record):
         "Trial spots laid on this panel; 0 where none was", default=None, ge=0, le=10_000
     )
     note: OptionalText = column("In words", default=None)
+    passes: OptionalCount = column(
+        "Pulses or passes of the setting", default=None, ge=1, le=1_000_000
+    )
+    wetted: Annotated[YesNo | None, Maybe] = column(
+        "Was the surface wetted before treating?", default=None
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Panel:

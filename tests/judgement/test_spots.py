@@ -134,7 +134,7 @@ def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
         for table, kind in TABLES.items()
     }
     for spot in rows["spots"]:
-        spot["component"] = None
+        spot |= {"component": None, "damaged_component": None}
     found = hc.assess(build(rows), zones=["N06"]).zone("N06")
     verdict = found.trials["laser_ns_1064, panels N06-pulse"]
     margin = next(check for check in verdict.checks if check.name == "margin")
@@ -144,3 +144,107 @@ def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
     assert margin.holds is None
     assert margin.words == "damage margin not known, because no spot is said to lie on biotite"
     assert found.outcome == "trial first"
+
+
+# -- What may not open the way to clean ----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "blank",
+    [{"damage_low": None, "damage_high": None}, {"cleaning_low": None, "cleaning_high": None}],
+    ids=["first damage", "cleaning"],
+)
+def test_a_panel_that_does_not_state_its_settings_leaves_the_margin_unknown(
+    judged: Judged, with_spots: Any, blank: dict[str, None]
+) -> None:
+    """Panels that state 1.3 fail the 2 asked; one left blank must not leave the spots alone."""
+    stated, blanked = with_spots(damage_low=60), with_spots(damage_low=60)
+    blanked["panels"][0] |= blank
+
+    assert judged(stated).outcome == "trial first"
+    found = judged(blanked)
+    assert found.outcome == "trial first"
+    assert checks(found)["margin"] == "not known"
+
+
+@pytest.mark.parametrize("unit", ["minutes", None])
+def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
+    judged: Judged, with_spots: Any, unit: str | None
+) -> None:
+    """Spelt otherwise or left blank, the unit hides what the spots say of the setting used."""
+    found = judged(with_spots(setting_unit=unit))
+
+    assert found.outcome == "trial first"
+    assert checks(found)["spots"] == "not known"
+    assert setting_limits(found.evidence.series[0]).startswith("As on the panels; no span is given")
+
+
+def test_a_unit_is_the_same_however_it_is_spelt(judged: Judged, with_spots: Any) -> None:
+    """Capitals and blanks make no other unit."""
+    assert judged(with_spots(setting_unit=" Min ")).outcome == "clean"
+
+
+def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spots: Any) -> None:
+    """As one damaged field at ×50 does; and limits name it."""
+    rows = with_spots()
+    spot = next(one for one in rows["spots"] if one["dose"] == 40)
+    spot["damaged"] = "yes"
+    found = judged(rows)
+
+    assert found.outcome == "trial first"
+    assert checks(found)["damage on spots"] == "not as asked"
+    assert found.evidence.series[0].spots.window.high <= 30
+    assert "no damage seen" not in setting_limits(found.evidence.series[0])
+
+
+def test_spots_of_a_twin_series_at_the_same_setting_are_not_outvoted(
+    judged: Judged, with_spots: Any
+) -> None:
+    """Its fields are sound, its spots are not; a full stop more makes no other setting."""
+    rows = with_spots()
+    rows["zones"][0]["panels_laid"] = 6
+    for panel in list(rows["panels"]):
+        twin = panel | {
+            "panel": f"{panel['panel']}b", "series": "B", "setting": panel["setting"] + ".",
+        }  # fmt: skip
+        rows["panels"].append(twin)
+        rows["spots"] += [
+            spot | {
+                "spot": f"{spot['spot']}b", "panel": twin["panel"],
+                "damaged": "yes" if spot["dose"] > 24 else "no",
+            }
+            for spot in rows["spots"] if spot["panel"] == panel["panel"]
+        ]  # fmt: skip
+    found = judged(rows)
+
+    assert found.outcome == "trial first"
+    assert "at the same setting show damage" in found.sentence
+
+
+def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[..., Rows]) -> None:
+    """No margin is asked there, so it is the spots themselves that are not known."""
+    whole, lost = (
+        lay_spots(
+            rows("G21"), lambda _, dose: (dose > 1.5, dose > 2.2),
+            (0.8, 1.2, 1.6, 2.0, 2.4, 3.0, 4.0, 5.0) * 2, "J/cm2",
+        )
+        for _ in range(2)
+    )  # fmt: skip
+    for raw in (whole, lost):
+        for panel in raw["panels"]:
+            panel |= {"setting_unit": "J/cm²", "cleaning_low": 2.8, "cleaning_high": 3.2}
+    del lost["spots"][0]
+
+    assert judged("G21").outcome == "clean"
+    assert checks(judged(whole))["damage on spots"] == "not as asked"
+    assert judged(whole).outcome != "clean"
+    assert checks(judged(lost))["spots"] == "not known"
+    assert judged(lost).outcome != "clean"
+
+
+def test_inside_the_tested_window_is_said_only_where_it_is(judged: Judged, with_spots: Any) -> None:
+    """Spots come clean at 36 and more, the panels used 35: not inside."""
+    inside, outside = judged(with_spots()), judged(with_spots(cleans=38))
+
+    assert inside.evidence.series[0].windowed
+    assert not outside.evidence.series[0].windowed

@@ -37,9 +37,9 @@ class Conditions:
 
     def doses_tried(self, doses: FloatArray) -> FloatArray:
         """
-        Doses that count as tried under the condition asked.
+        Doses that count as tried under the condition asked; NaN where a spot does not count.
 
-        Those of spots of the wetness asked that received at least the pulses asked. Where there is
+        Spots of the wetness asked that received at least the pulses asked count. Where there is
         none, fewer pulses count at the dose that gives the same total, the most they can stand for.
         """
         found = doses
@@ -48,7 +48,7 @@ class Conditions:
             full = enough & (self.pulses >= self.at_pulses)
             found = doses * np.minimum(1, self.pulses / self.at_pulses)
             enough = full if full.any() else enough
-        return found[enough]
+        return np.where(enough, found, np.nan)
 
     def first_event(self, doses: FloatArray, outcome: NDArray[np.bool_]) -> float:
         """Lowest dose with an event at no more pulses than asked, or else at any; wet or dry."""

@@ -34,7 +34,7 @@ class GroupFit:
 
 def group_fits(
     x: FloatArray,
-    doses: FloatArray,
+    tried: FloatArray,
     outcome: NDArray[np.bool_],
     groups: list[str] | None,
     panels: list[str] | None,
@@ -75,37 +75,40 @@ def group_fits(
                 spots=int(here.sum()),
                 events=int(outcome[here].sum()),
                 panels=len(np.unique(panel[here])) if panels else None,
-                lowest_dose=float(doses[here].min()),
-                highest_dose=float(doses[here].max()),
+                lowest_dose=float(tried[here].min(initial=np.inf, where=~np.isnan(tried[here]))),
+                highest_dose=float(tried[here].max(initial=0, where=~np.isnan(tried[here]))),
                 posteriors=own + together[k : k + 1],
             )
         )
-    return tuple(_without_bare_guess(found)), mixed
+    first = np.nan_to_num(tried[outcome], nan=np.inf).min(initial=np.inf)
+    harsh = np.nan_to_num(tried) >= first
+    harshly = [int(harsh[index == k].sum()) for k in range(len(names))]
+    return tuple(_without_bare_guess(found, harshly)), mixed
 
 
-def _without_bare_guess(fits: list[GroupFit]) -> Iterator[GroupFit]:
+def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[GroupFit]:
     """
-    Leave out the own fit of a group that was tried as much as one that was hit, and was not hit.
+    Leave out the own fit of a group that was tried as much as those that were hit, and was not hit.
 
     By itself it says nothing of how steep its curve is, so that its gentle end would be the prior's
-    alone, and the mineral that stood firm would set the limit.
+    alone, and the mineral that stood firm would set the limit. `harshly` counts the spots of each
+    group at doses that hit something.
     """
-    hit = [one for one in fits if one.events]
-    for one in fits:
-        firm = bool(hit) and not one.events and _tried_as_much(one, hit)
-        yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
-
-
-def _tried_as_much(group: GroupFit, others: list[GroupFit]) -> bool:
-    """Whether a group has no fewer spots and panels, and no lower dose, than the least of some."""
-    return all(
-        mine >= min(theirs)
-        for mine, theirs in (
-            (group.spots, [one.spots for one in others]),
-            (group.panels or 0, [one.panels or 0 for one in others]),
-            (group.highest_dose, [one.highest_dose for one in others]),
+    hit = [place for place, one in enumerate(fits) if one.events]
+    for one, mine in zip(fits, harshly, strict=True):
+        firm = (
+            bool(hit)
+            and not one.events
+            and all(
+                own >= max(theirs)
+                for own, theirs in (
+                    (mine, [harshly[place] for place in hit]),
+                    (one.panels or 0, [fits[place].panels or 0 for place in hit]),
+                    (one.highest_dose, [fits[place].highest_dose for place in hit]),
+                )
+            )
         )
-    )
+        yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
 
 
 def _classes(

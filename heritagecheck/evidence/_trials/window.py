@@ -65,6 +65,7 @@ def tested_window(
     damage_limit: float = 0.05,
     level: float = 0.95,
     same_bed: bool = True,
+    sound: DoseResponse | None = None,
 ) -> Window:
     """
     Settings that remove the soiling and leave the weakest component alone.
@@ -88,13 +89,18 @@ def tested_window(
         Whether the record says that the trial's stone has the quarry bed and finish of the stone
         asked about. If not, every dose may be off either way by the factor of
         `tables/thresholds.csv` (`other_bed_factor`).
+    sound : DoseResponse, optional
+        The spots of `damage` read as if none of them was damaged. Damage seen at harsh doses alone
+        tells how steep the curve is, and would else make gentle ones look better than no damage at
+        all does.
 
     Returns
     -------
     Window
         `low` is the dose at which removal reaches its share, by estimate, and never below the
-        lowest tried; `high` the highest dose tried at which the upper bound of damage stays within
-        its limit, and never above the lowest dose at which a spot was damaged. `margin` is the dose
+        lowest tried; `high` the highest dose at which the upper bound of damage stays within its
+        limit, never above what was tried on each group, nor above the highest dose tried below the
+        first at which a spot was damaged. `margin` is the dose
         of `damage_limit` over that of `removed_share`; `margin_low` and `margin_high` set lower
         bound over upper bound and upper over lower, the lower never above what was seen damaged;
         `margin_joint` is its interval by joint draws.
@@ -129,9 +135,13 @@ def tested_window(
     factor = 1.0 if same_bed else threshold("other_bed_factor")
     cleans = _interval(removal, removed_share, level, factor, hardest=True)
     harms = _interval(damage, damage_limit, level, factor, hardest=False)
+    if sound is not None:
+        firm = _interval(sound, damage_limit, level, factor, hardest=False)
+        harms = DoseAt(harms.estimate, min(harms.low, firm.low), harms.high)
     # Below the gentlest spot of removal nothing is known to clean.
     low = max(cleans.estimate, removal.lowest_dose)
-    high = min(harms.low, damage.highest_dose, damage.first_event / factor)
+    tried = min(one.highest_dose for one in damage.groups)
+    high = min(harms.low, tried, damage.last_before / factor)
     margins = _margins(removal, damage, removed_share, damage_limit, level, factor)
     empty = not low < high or low > removal.highest_dose
     gentle = low ** (2 / 3) * high ** (1 / 3)
