@@ -44,16 +44,17 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         Zone, table, what was found, what to do.
     """
     trials = _trials(records)
-    kinds = {
-        zone.zone: keyed("substrates", "substrate")[zone.substrate]["kind"]
+    substrates = {
+        zone.zone: keyed("substrates", "substrate")[zone.substrate]
         for zone in all_of(records, Zone)
     }
     for trial in trials:
-        yield from _setting_not_in_full(trial, kinds[trial.zone])
+        yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
         yield from _one_dose(trial)
         yield from _components_in_part(trial)
+        yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
     yield from _readers_not_blind(trials)
 
 
@@ -117,6 +118,14 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
     ):
         if 0 < told < len(trial.spots):
             why.append(f"{name} told of {told} of {len(trial.spots)} spots")
+    for name, on_spots, on_panels in (
+        ("pulses or passes", {spot.passes for spot in trial.spots},
+         {panel.passes for panel in trial.panels}),
+        ("wetting", {spot.wetted for spot in trial.spots},
+         {panel.wetted for panel in trial.panels}),
+    ):  # fmt: skip
+        if len(on_spots - {None}) > 1 and None in on_panels:
+            why.append(f"spots differ in {name}, and not all panels say theirs")
     if why:
         yield (
             trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
@@ -160,6 +169,18 @@ def _components_in_part(trial: Trial) -> Iterator[Finding]:
             trial.zone, "spots",
             f"component named in part: {trial.series}, under {named} of {len(read)} spots",
             "Name the component under every spot, or under none; until then they show no window",
+        )  # fmt: skip
+
+
+def _weakest_missed(trial: Trial, weakest: str) -> Iterator[Finding]:
+    """Series none of whose spots is said to lie on the mineral that sets the limit."""
+    read = _read(trial)
+    if weakest and read and weakest not in {(spot.component or "").lower() for spot in read}:
+        yield (
+            trial.zone, "spots",
+            f"weakest mineral not named: {trial.series}, no spot is said to lie on {weakest}",
+            f"Name what lay under each spot. {weakest.capitalize()} sets the limit on this stone; "
+            "spots that are not known to lie on it show no margin",
         )  # fmt: skip
 
 

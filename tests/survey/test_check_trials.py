@@ -168,7 +168,7 @@ def test_components_named_under_some_spots_only_are_found() -> None:
     assert found(spots=(*SPOTS[:3], none[3])) == [
         ("Z1", "spots", "component named in part: S, under 3 of 4 spots")
     ]
-    assert found(spots=none) == []
+    assert found(spots=none, on=zone("limestone")) == []
     assert found(spots=(*SPOTS[:3], unread)) == []
 
 
@@ -202,3 +202,23 @@ def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, wo
     laid = (SPOTS[0].changed(**{field: value}), *SPOTS[1:])
 
     assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
+
+
+def test_spots_that_differ_in_passes_need_panels_that_say_theirs() -> None:
+    """Else nobody knows for which number the window is wanted."""
+    laid = tuple(one.changed(passes=1 + place % 2) for place, one in enumerate(SPOTS))
+    said = tuple(one.changed(passes=2) for one in PANELS)
+    words = "spots differ in pulses or passes, and not all panels say theirs"
+
+    assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
+    assert found(panels=said, spots=laid) == []
+
+
+def test_spots_that_miss_the_weakest_mineral_are_found() -> None:
+    """On granite biotite sets the limit; on limestone no mineral is named for it."""
+    laid = tuple(one.changed(component=None) for one in SPOTS)
+    quartz = tuple(one.changed(component="Quartz") for one in SPOTS)
+    words = "weakest mineral not named: S, no spot is said to lie on biotite"
+
+    assert found(spots=laid) == found(spots=quartz) == [("Z1", "spots", words)]
+    assert found(spots=laid, on=zone("limestone")) == []

@@ -353,7 +353,7 @@ def dose_response(
     leaves of them [2]_: many spots on two panels stay two panels. Groups share s and the spread of
     u; their m scatter normally about a common one, by a half-normal spread of median 0.3. Each
     group is also fitted by itself, and the more cautious of the two is given: borrowing lowers a
-    damage dose, never raises it. Only a group that was tried as much as one that was hit, and was
+    damage dose, never raises it. Only a group that was tried as much as all that were hit, and was
     not hit, is known by what it shares alone: by itself it tells nothing of how steep its curve is.
     On the linear scale x is the dose over the middle of the doses
     tested. Below the lowest dose with an event the curve is the model's, not the stone's: one more
