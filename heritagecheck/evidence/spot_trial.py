@@ -6,7 +6,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Draws = NDArray[np.float64]
 # Common practice asks for two or three panels, and so few can't show less.
 DAMAGE_LIMIT = 0.25
+_Z = np.linspace(-5, 5, 161)  # standard normal values between which draws are interpolated
 
 
 class Asked(NamedTuple):
@@ -44,7 +45,7 @@ class SpotRead(NamedTuple):
     wet: bool | None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class SpotTrial:
     """
     What the spots of one series show, or why they can't be read together.
@@ -79,14 +80,8 @@ class SpotTrial:
             Share of spots of the weakest component [0 to 1]; None where spots or setting are not
             known.
         """
-        from scipy.special import ndtr
-
-        if self.damage is None or self.sound is None or self.used is None:
-            return None
-        return np.maximum(
-            probability_levels(self.damage, self.used[1], ndtr(z)),
-            probability_levels(self.sound, self.used[1], ndtr(z)),
-        )
+        quantiles = self._damage_quantiles
+        return None if quantiles is None else np.interp(z, _Z, quantiles)
 
     def removal_draws(self, z: Draws) -> Draws | None:
         """
@@ -102,11 +97,29 @@ class SpotTrial:
         ndarray, shape (draws,), or None
             Share of spots [0 to 1]; None where spots or setting are not known.
         """
+        quantiles = self._removal_quantiles
+        return None if quantiles is None else np.interp(z, _Z, quantiles)
+
+    @cached_property
+    def _damage_quantiles(self) -> Draws | None:
+        """Share damaged at the harshest setting used, for the standard normal values of `_Z`."""
+        from scipy.special import ndtr
+
+        if self.damage is None or self.sound is None or self.used is None:
+            return None
+        return np.maximum(
+            probability_levels(self.damage, self.used[1], ndtr(_Z)),
+            probability_levels(self.sound, self.used[1], ndtr(_Z)),
+        )
+
+    @cached_property
+    def _removal_quantiles(self) -> Draws | None:
+        """Share cleaned at the gentlest setting used, for the standard normal values of `_Z`."""
         from scipy.special import ndtr
 
         if self.removal is None or self.used is None:
             return None
-        return probability_levels(self.removal, self.used[0], ndtr(z), hardest=True)
+        return probability_levels(self.removal, self.used[0], ndtr(_Z), hardest=True)
 
     @property
     def components(self) -> frozenset[str]:
@@ -118,7 +131,7 @@ class SpotTrial:
         """Pulses or passes and wetness for which curves and window hold; empty if not recorded."""
         return "" if self.damage is None else self.damage.conditions
 
-    @property
+    @cached_property
     def damage_share(self) -> tuple[float, float] | None:
         """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
         if self.damage is None or self.sound is None or self.used is None:
@@ -147,7 +160,7 @@ class SpotTrial:
         """
         return sum(row.damaged and row.dose <= dose for row in self.rows)
 
-    @property
+    @cached_property
     def residual_share(self) -> tuple[float, float] | None:
         """Share of spots that stay soiled at the panels' setting: middle, and upper 95 % bound."""
         if self.removal is None or self.used is None:
@@ -237,9 +250,21 @@ def spot_trial(
         for spot in found
     )  # fmt: skip
     asked = Asked(panels[0].passes, _said(panels[0].wetted))
+    return _read(series, unit, rows, asked, _used(panels, unit), damage_limit)
+
+
+@lru_cache(maxsize=256)
+def _read(
+    series: str,
+    unit: str,
+    rows: tuple[SpotRead, ...],
+    asked: Asked,
+    used: tuple[float, float] | None,
+    damage_limit: float,
+) -> SpotTrial:
+    """Curves and window; the same spots tell about every zone of their bed."""
     removal, damage, sound = _fitted(rows, asked)
     window = tested_window(removal, damage, damage_limit=damage_limit, sound=sound)
-    used = _used(panels, unit)
     return SpotTrial(series, unit, rows, asked, removal, damage, window, used, "", sound)
 
 
@@ -322,7 +347,7 @@ def same_unit(one: str | None, other: str | None) -> bool:
 def _fitted(
     rows: tuple[SpotRead, ...], asked: Asked
 ) -> tuple[DoseResponse, DoseResponse, DoseResponse]:
-    """Curves of removal, of damage, and as if none were damaged; the same for all of a bed."""
+    """Curves of removal, of damage, and as if none were damaged."""
     dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
     named = component if component[0] else None
 
