@@ -23,7 +23,8 @@ from pathlib import Path
 import numpy as np
 from scipy import stats
 
-from heritagecheck.evidence import _interval, colour
+from heritagecheck.evidence import colour
+from heritagecheck.evidence._colour import interval as _interval
 from heritagecheck.evidence._colour.difference import FloatArray
 from heritagecheck.evidence._colour.significance import robust_distance
 

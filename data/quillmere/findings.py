@@ -529,8 +529,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 4, "residual": (5, 4, 6, 5), "yellowing": (1.6, 2.1, 1.4, 1.8),
         "record": masonry_panel(
             "N06", "black_gypsum_crust", "laser_ns_1064",
-            "8 ns, 10 Hz, 0.6 J/cm² peak, spot 4 mm, 60 pulses a spot, dry, square on, energy and "
-            "spot measured at the wall",
+            "8 ns, 10 Hz, 0.6 J/cm² peak at the wall, spot 4 mm, 60 pulses a spot, dry, square on",
             date(2026, 5, 11), date(2026, 9, 7), winter_included="no", x50_fields_weakest=10,
             setting_unit="J/cm² peak", cleaning_low=0.55, cleaning_high=0.65, damage_low=0.95,
             damage_high=1.5, note="Crust off, tooling crisp; spots from 0.95 on melt dark mica",

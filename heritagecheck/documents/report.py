@@ -28,7 +28,7 @@ LEVELS = ("roomy", "close", "tight")
 # Zones are measured on pages without an end, then set so that they end above the foot of an A4.
 ENDLESS = Markup("@page { size: 210mm 3000mm; }")
 PAGE_ENDS_MM = 284.3
-ROWS = 8
+ROWS = 4
 # What a zone's page shows above its options. The first two open the left column, the last ends
 # the right one; those between go where there is room.
 BLOCKS = ("what", "gates", "measured", "not known", "conditions", "afterwards", "cautions")

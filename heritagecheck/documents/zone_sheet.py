@@ -152,10 +152,7 @@ def _trying(recommendation: Recommendation) -> str:
     if any(verdict.pending for verdict in series):
         return f"To be finished first: the panels by {name}"
     if any(verdict.unsure for verdict in series):
-        return (
-            f"To be carried on: panels by {name}; what they show is good, but so few leave too "
-            "much open"
-        )
+        return "To be carried on: what these panels show is good, but so few leave too much open"
     tests = recommendation.weighed
     if all(test.expected >= test.expected_leave for test in tests):
         return (

@@ -392,20 +392,15 @@ def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | 
     )
 
 
-def _method(series: PanelSeries) -> str:
-    """Name of the method of a series."""
-    return keyed("methods", "method")[series.method]["name"]
-
-
 def _by_spots(series: PanelSeries) -> Iterable[tuple[object, ...]]:
     """What the spots of a series show at the setting of its panels."""
     spots = series.spots
     if spots is None:
         return
-    for name, share in (("damaged", spots.damage_share), ("still soiled", spots.residual_share)):
+    for name, share in (("damaged", spots.damage_share), ("left soiled", spots.residual_share)):
         if share is not None:
             yield (
-                f"share of spots {name} at the panels' setting, {_method(series)}",
+                f"spots {name}, {series.series}",
                 share[0], None, share[1], 0.95, "1", ", ".join(series.panels),
             )  # fmt: skip
 
@@ -441,13 +436,13 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
         for series in item.series:
             if series.damage_upper is not None and series.fields and series.damaged is not None:
                 found.append(
-                    (code, f"share of ×50 fields damaged, {_method(series)}",
+                    (code, f"×50 fields damaged, {series.series}",
                      series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
                      series.damage_upper, 0.95, "1", ", ".join(series.panels))
                 )  # fmt: skip
             if series.margin_low is not None:
                 found.append(
-                    (code, f"damage margin, {_method(series)}", None, series.margin_low,
+                    (code, f"damage margin, {series.series}", None, series.margin_low,
                      series.margin_high, None, "1", ", ".join(series.panels))
                 )  # fmt: skip
             found += [(code, *row) for row in _by_spots(series)]

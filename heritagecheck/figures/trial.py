@@ -116,7 +116,7 @@ def draw_trial(found: SpotTrial, axes: list[Axes] | None = None) -> list[Axes]:
     >>> panels = [one for one in survey.all(Panel) if one.series == "N15-pulse"]
     >>> above, below = draw_trial(hc.trials.spot_trial(panels, survey.all(Spot)))
     >>> below.get_xlabel()
-    'setting [J/cm²]; curves for 8 pulses or passes a spot, dry surface'
+    'setting [J/cm² peak]; curves for 8 pulses or passes a spot, dry surface'
     """
     if not found.rows:
         raise ValueError(f"Spots of {found.series} can't be drawn, because {found.why_not}.")

@@ -447,7 +447,7 @@ def _trial(case: Case) -> Gate:
     if failed:
         outcome = TRIAL if case.trial_worth else MONITOR
         nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
-        also = "".join(f"; panels {', '.join(one.records)} fail too" for one in others)
+        also = "".join(f"; {one.series} fails too" for one in others)
         worth = "" if case.trial_worth else "; another trial is not worth its own harm"
         records = tuple(record for one in (nearest, *others) for record in one.records)
         return Gate(7, NOT_PASSED, nearest.reason + also + worth, records, outcome)

@@ -134,6 +134,8 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
     stops = ruled_out_methods(options)
+    # Where a trial is carried on, no other method is spoken of.
+    carried_on = chosen is not None and chosen.key in trials and trials[chosen.key].unsure
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -158,7 +160,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         },
         trials=trials,
         gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
-        cautions=tuple(cautions_of(outcome, evidence, chosen, left)),
+        cautions=tuple(cautions_of(outcome, evidence, chosen, [] if carried_on else left)),
         monitoring=monitoring_of(outcome, evidence),
         instruction=instruction_for(outcome, chosen, evidence, stops) if chosen else None,
         valid_until=valid_until(outcome, evidence),

@@ -91,7 +91,10 @@ def trial_verdict(
     failed = [check.words for check in checks if check.holds is False]
     hanging = [check.words for check in checks if check.holds is None]
     method = keyed("methods", "method")[series.method]["name"]
-    head = f"{method}, panels {', '.join(series.panels)}: "
+    # Beyond three the first and the last are enough to find them all.
+    few = len(series.panels) <= 3
+    named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"
+    head = f"{method}, panels {named}: "
     if failed:
         result, reason = NOT_PASSED, head + "; ".join(failed)
     elif hanging:

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from heritagecheck.evidence import _interval, colour
+from heritagecheck.evidence import colour
+from heritagecheck.evidence._colour import interval as _interval
 
 # Granite through a small aperture; L*, a*, b* go together.
 SD = np.array([3.5, 0.65, 1.25])

@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence._trials.grid import FloatArray
+from heritagecheck.evidence._trials.spots import GroupFit
 
-if TYPE_CHECKING:
-    from heritagecheck.evidence._trials.dose import DoseAt, DoseResponse
+
+def caution_of_none(highest_dose: float, high: float) -> str:
+    """Say what is not excluded where nothing happened: the upper end at the highest dose."""
+    return (
+        f"It happened at no spot. That is not never: at {highest_dose:.3g} up to {100 * high:.2g} "
+        "% of spots are not excluded, and estimates of dose rest on the prior."
+    )
 
 
 def cautions_of_outcomes(
-    fit: DoseResponse, doses: FloatArray, outcome: NDArray[np.bool_]
+    groups: Sequence[GroupFit], doses: FloatArray, outcome: NDArray[np.bool_]
 ) -> list[str]:
-    """What the outcomes leave open."""
-    if not outcome.any():
-        high = 100 * float(fit.probability(fit.highest_dose).high)
-        return [
-            f"It happened at no spot. That is not never: at {fit.highest_dose:.3g} up to "
-            f"{high:.2g} % of spots are not excluded, and estimates of dose rest on the prior."
-        ]
+    """What the outcomes leave open, where something happened."""
     if outcome.all():
         return ["It happened at every spot: the doses at which it begins lie below those tried."]
-    if len({dose for one in fit.groups for dose in (one.lowest_dose, one.highest_dose)}) == 1:
+    if len({dose for one in groups for dose in (one.lowest_dose, one.highest_dose)}) == 1:
         return ["Only one dose was tried: how it changes with dose rests on the prior."]
     hit, spared = doses[outcome], doses[~outcome]
     if spared.max() <= hit.min():
@@ -38,17 +38,19 @@ def cautions_of_outcomes(
     return []
 
 
-def cautions_of_groups(fit: DoseResponse, halves: dict[str, DoseAt], weakest: str) -> list[str]:
-    """Which groups were not seen to be hit, and which sets the lower end."""
+def cautions_of_groups(
+    groups: Sequence[GroupFit], lows: Mapping[str, float], weakest: str
+) -> list[str]:
+    """Which groups were not seen to be hit, and which sets the lower end (`lows`, a group)."""
     found = []
-    unseen = [one.group for one in fit.groups if not one.events]
-    if unseen and fit.n_events:
+    unseen = [one.group for one in groups if not one.events]
+    if 0 < len(unseen) < len(groups):
         found.append(
             f"Without an event of their own: {', '.join(unseen)}. They borrow from the others how "
             "steep their curve is; where they were tried less, no more room is shown than their "
             "own spots allow."
         )
-    lowest = min(halves, key=lambda name: halves[name].low)
+    lowest = min(lows, key=lambda name: lows[name])
     if lowest != weakest:
         found.append(
             f"{weakest} is hit first by estimate, but {lowest} is known less well and sets the "

@@ -9,7 +9,11 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence._trials.cautions import cautions_of_groups, cautions_of_outcomes
+from heritagecheck.evidence._trials.cautions import (
+    caution_of_none,
+    cautions_of_groups,
+    cautions_of_outcomes,
+)
 from heritagecheck.evidence._trials.conditions import stated_conditions
 from heritagecheck.evidence._trials.grid import FloatArray
 from heritagecheck.evidence._trials.likelihood import StraightLine
@@ -517,9 +521,15 @@ def _with_remarks(
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])
     here &= under_asked
     line = straight_line(doses[here], outcome[here])
-    cautions = [*fit.cautions, *cautions_of_outcomes(fit, doses, outcome)]
+    cautions = list(fit.cautions)
+    if outcome.any():
+        cautions += cautions_of_outcomes(fit.groups, doses, outcome)
+    else:
+        high = float(fit.probability(fit.highest_dose).high)
+        cautions.append(caution_of_none(fit.highest_dose, high))
     if groups:
-        cautions += cautions_of_groups(fit, halves, str(weakest))
+        lows = {name: half.low for name, half in halves.items()}
+        cautions += cautions_of_groups(fit.groups, lows, str(weakest))
     if line is not None:
         cautions += _caution_of_line(fit, line)
     return replace(fit, weakest=weakest, straight_line=line, cautions=tuple(cautions))
