@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial, spot_trial
+from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, NORMAL_GRID, SpotTrial, spot_trial
 from heritagecheck.survey.records import Panel, SiteTest, Spot
 from heritagecheck.tables import threshold
 
@@ -182,9 +182,8 @@ def damage_share_draws(
 
     number = effective_fields(fields)
     hits = damaged * number / sum(fields)
-    grid = np.linspace(-5, 5, 161)
-    quantiles: NDArray[np.float64] = betaincinv(hits + 0.5, number - hits + 0.5, ndtr(grid))
-    return np.asarray(np.interp(z, grid, quantiles))
+    quantiles: NDArray[np.float64] = betaincinv(hits + 0.5, number - hits + 0.5, ndtr(NORMAL_GRID))
+    return np.asarray(np.interp(z, NORMAL_GRID, quantiles))
 
 
 def panel_series(

@@ -14,17 +14,17 @@ from heritagecheck.evidence.gather import gather
 from heritagecheck.evidence.panel_series import PanelSeries, panel_series
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
+from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings import AskedSetting, missing_settings
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed
-from heritagecheck.tables.cautions import Caution, usual_cautions
+from heritagecheck.tables.cautions import CONTROLLED_AREA, Caution, usual_cautions
 
 if TYPE_CHECKING:
     import pandas as pd
 
-STRICT_LIMIT = 0.05
-CLASS_4 = " Class 4 beam: only in a controlled area, under the laser safety officer."
+STRICT_LIMIT = 0.05  # common practice: what a trial of many panels might show
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +98,7 @@ class SeriesTrial:
         if panels.margin_low is not None:
             shown += f" Damage margin at least {panels.margin_low:.2g}."
         beam = keyed("methods", "method")[panels.method]["family"] == "laser"
-        return f"{head} {shown}{CLASS_4 if beam else ''}"
+        return f"{head} {shown}{f' {CONTROLLED_AREA}' if beam else ''}"
 
 
 def read_series(survey: Survey, series: str, *, damage_limit: float | None = None) -> SeriesTrial:
@@ -193,7 +193,9 @@ def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries) -> Iterator[
         laid = panel_series(survey.of_zone(zone.zone, Panel), (), survey.of_zone(zone.zone, Spot))
         for other in laid:
             first = _first_damage(other)
-            alike = (other.method, other.setting_unit) == (panels.method, panels.setting_unit)
+            alike = other.method == panels.method and same_unit(
+                other.setting_unit, panels.setting_unit
+            )
             if alike and other.series != panels.series and first <= max(tops):
                 yield (
                     f"{other.series} on {zone.zone}, of the same bed, shows damage from "
@@ -205,6 +207,10 @@ def _first_damage(series: PanelSeries) -> float:
     """Gentlest setting at which a panel or a spot was damaged; infinite where none was."""
     seen = [series.damage[0]] if series.damage and series.damage[1] is not None else []
     spots = series.spots
-    if spots is not None and spots.damage is not None and spots.dose_unit == series.setting_unit:
+    if (
+        spots is not None
+        and spots.damage is not None
+        and same_unit(spots.dose_unit, series.setting_unit)
+    ):
         seen.append(spots.damage.first_event)
     return min(seen, default=math.inf)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from heritagecheck.cards import table
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_response, probability_levels
 from heritagecheck.evidence._trials.window import Window, tested_window
+from heritagecheck.survey.laid_spots import same_unit, why_not_together
 from heritagecheck.survey.records import Panel, Spot
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 Draws = NDArray[np.float64]
 # Common practice asks for two or three panels, and so few can't show less.
 DAMAGE_LIMIT = 0.25
-_Z = np.linspace(-5, 5, 161)  # standard normal values between which draws are interpolated
+NORMAL_GRID = np.linspace(-5, 5, 161)  # standard normal values; draws lie between them
 
 
 class Asked(NamedTuple):
@@ -81,7 +82,7 @@ class SpotTrial:
             known.
         """
         quantiles = self._damage_quantiles
-        return None if quantiles is None else np.interp(z, _Z, quantiles)
+        return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
     def removal_draws(self, z: Draws) -> Draws | None:
         """
@@ -98,28 +99,28 @@ class SpotTrial:
             Share of spots [0 to 1]; None where spots or setting are not known.
         """
         quantiles = self._removal_quantiles
-        return None if quantiles is None else np.interp(z, _Z, quantiles)
+        return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
     @cached_property
     def _damage_quantiles(self) -> Draws | None:
-        """Share damaged at the harshest setting used, for the standard normal values of `_Z`."""
+        """Share damaged at the harshest setting used, at each value of `NORMAL_GRID`."""
         from scipy.special import ndtr
 
         if self.damage is None or self.sound is None or self.used is None:
             return None
         return np.maximum(
-            probability_levels(self.damage, self.used[1], ndtr(_Z)),
-            probability_levels(self.sound, self.used[1], ndtr(_Z)),
+            probability_levels(self.damage, self.used[1], ndtr(NORMAL_GRID)),
+            probability_levels(self.sound, self.used[1], ndtr(NORMAL_GRID)),
         )
 
     @cached_property
     def _removal_quantiles(self) -> Draws | None:
-        """Share cleaned at the gentlest setting used, for the standard normal values of `_Z`."""
+        """Share cleaned at the gentlest setting used, at each value of `NORMAL_GRID`."""
         from scipy.special import ndtr
 
         if self.removal is None or self.used is None:
             return None
-        return probability_levels(self.removal, self.used[0], ndtr(_Z), hardest=True)
+        return probability_levels(self.removal, self.used[0], ndtr(NORMAL_GRID), hardest=True)
 
     @property
     def components(self) -> frozenset[str]:
@@ -236,9 +237,8 @@ def spot_trial(
     if not found and not any(panel.spots_laid for panel in panels):
         return None
     series = panels[0].series
-    units = {spot.dose_unit for spot in found if spot.dose_unit is not None}
-    unit = min(units) if len(units) == 1 else ""
-    why_not = next(_gaps(panels, found, units), "")
+    unit = next((spot.dose_unit for spot in found if spot.dose_unit is not None), "")
+    why_not = next(why_not_together(panels, found), "")
     if why_not:
         return SpotTrial(series, unit, (), Asked(None, None), None, None, None, None, why_not)
     rows = tuple(
@@ -278,69 +278,9 @@ def _used(panels: Sequence[Panel], unit: str) -> tuple[float, float] | None:
     return min(lows), max(highs)
 
 
-def _gaps(panels: Sequence[Panel], spots: Sequence[Spot], units: set[str]) -> Iterator[str]:
-    """Why spots can't be read together, the plainest first."""
-    if len(panels) < panels[0].panels_in_series:
-        yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
-    for panel in panels:
-        here = sum(spot.panel == panel.panel for spot in spots)
-        if panel.spots_laid is None:
-            yield f"panel {panel.panel} does not say how many spots were laid"
-        elif panel.spots_laid != here:
-            yield f"panel {panel.panel} carries {panel.spots_laid} spots, {here} are on record"
-    unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
-    if unread:
-        yield f"spot {unread[0]} was not read, or its dose is not recorded"
-    if len(units) > 1:
-        yield f"doses stand in {' and in '.join(sorted(units))}"
-    for name, told in (
-        ("what lay under the spot", [spot.component is not None for spot in spots]),
-        ("the number of pulses or passes", [spot.passes is not None for spot in spots]),
-        ("whether the surface was wetted", [spot.wetted is not None for spot in spots]),
-    ):
-        if any(told) and not all(told):
-            yield f"{name} is recorded for some spots only"
-    blind = [one.spot for one in spots if one.damaged_component and one.component is None]
-    if blind:
-        yield f"spot {blind[0]} names what was damaged, not what lay under it"
-    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
-        on_spots = {getattr(spot, field) for spot in spots}
-        on_panels = {getattr(panel, field) for panel in panels}
-        if len(on_panels) > 1 or (len(on_spots) > 1 and None in on_panels):
-            yield f"spots differ in {name}, and the panels don't all say that of their setting"
-    surfaces = {spot.wetted for spot in spots} - {None}
-    if surfaces and panels[0].wetted not in {None, *surfaces}:
-        yield "no spot was laid on a surface wet or dry as that of the panels"
-
-
 def _said(answer: str | None) -> bool | None:
     """Whether yes was said; None where nothing was."""
     return None if answer is None else answer == "yes"
-
-
-def same_unit(one: str | None, other: str | None) -> bool:
-    """
-    Whether two units are the same, however they are spelt.
-
-    Parameters
-    ----------
-    one, other : str or None
-        Units; None where none is recorded.
-
-    Returns
-    -------
-    bool
-        False where one is not recorded.
-
-    Examples
-    --------
-    >>> same_unit("J/cm2 peak", "J/cm² Peak"), same_unit("h", "min"), same_unit(None, None)
-    (True, False, False)
-    """
-    if one is None or other is None:
-        return False
-    plain = [" ".join(unit.replace("²", "2").split()).casefold() for unit in (one, other)]
-    return plain[0] == plain[1]
 
 
 @lru_cache(maxsize=256)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.store import Survey
 
@@ -67,7 +68,7 @@ class Policy:
     )
     horizon_years: float = 25.0
     power: int = 2
-    damage_limit: float = 0.25
+    damage_limit: float = DAMAGE_LIMIT
 
     def __post_init__(self) -> None:
         """Refuse what can't be a policy."""

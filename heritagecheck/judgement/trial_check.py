@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
-from heritagecheck.evidence.spot_trial import same_unit
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from heritagecheck.survey.laid_spots import same_unit, why_not_together
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import Panel, Spot, Zone, all_of
 from heritagecheck.survey.settings import missing_settings
@@ -53,7 +53,6 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
         yield from _one_dose(trial)
-        yield from _components_in_part(trial)
         yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
     yield from _readers_not_blind(trials)
 
@@ -100,38 +99,13 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
     """Spots of a series of which nobody can tell whether they are all on record."""
     if not trial.spots and not any(panel.spots_laid for panel in trial.panels):
         return
-    here = Counter(spot.panel for spot in trial.spots)
-    why = [
-        f"{panel.panel} does not say how many it carries"
-        if panel.spots_laid is None
-        else f"{panel.panel} carries {panel.spots_laid}, {here[panel.panel]} are on record"
-        for panel in trial.panels
-        if panel.spots_laid is None or panel.spots_laid != here[panel.panel]
-    ]
-    why += [f"{spot.spot} has no dose" for spot in _read(trial) if spot.dose is None]
-    units = sorted({unit for _, unit in trial.doses})
-    if len(units) > 1:
-        why.append(f"doses stand in {' and in '.join(units)}")
-    for name, told in (
-        ("pulses or passes", sum(spot.passes is not None for spot in trial.spots)),
-        ("wetted or not", sum(spot.wetted is not None for spot in trial.spots)),
-    ):
-        if 0 < told < len(trial.spots):
-            why.append(f"{name} told of {told} of {len(trial.spots)} spots")
-    for name, on_spots, on_panels in (
-        ("pulses or passes", {spot.passes for spot in trial.spots},
-         {panel.passes for panel in trial.panels}),
-        ("wetting", {spot.wetted for spot in trial.spots},
-         {panel.wetted for panel in trial.panels}),
-    ):  # fmt: skip
-        if len(on_spots - {None}) > 1 and None in on_panels:
-            why.append(f"spots differ in {name}, and not all panels say theirs")
+    why = list(why_not_together(trial.panels, trial.spots))
     if why:
         yield (
             trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
             "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
-            "each spot a row with its dose, all in one unit; give pulses and wetting for all spots "
-            "or for none; until then they show no window",
+            "each spot a row with its dose, all in one unit; name minerals, pulses and wetting "
+            "for all spots or for none; until then they show no window",
         )  # fmt: skip
 
 
@@ -139,7 +113,8 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
     """Series whose spots are measured in another unit than the settings of its panels."""
     on_spots = {unit for _, unit in trial.doses}
     on_panels = {panel.setting_unit for panel in trial.panels if panel.setting_unit}
-    if on_spots and on_panels - on_spots:
+    # Spots in several units are told already as not read together.
+    if len(on_spots) == 1 and not all(same_unit(min(on_spots), other) for other in on_panels):
         yield (
             trial.zone, "spots",
             f"units differ: {trial.series}, spots in {' and '.join(sorted(on_spots))}, panels in "
@@ -157,18 +132,6 @@ def _one_dose(trial: Trial) -> Iterator[Finding]:
             trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {unit}",
             "Lay spots below and above it too; one dose does not show where cleaning and where "
             "damage begin",
-        )  # fmt: skip
-
-
-def _components_in_part(trial: Trial) -> Iterator[Finding]:
-    """Series that name the component under some of their spots only."""
-    read = _read(trial)
-    named = sum(spot.component is not None for spot in read)
-    if 0 < named < len(read):
-        yield (
-            trial.zone, "spots",
-            f"component named in part: {trial.series}, under {named} of {len(read)} spots",
-            "Name the component under every spot, or under none; until then they show no window",
         )  # fmt: skip
 
 

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from heritagecheck import tables
 from heritagecheck.tables.conditions import Facts, holds
 
+# Stands in every sentence that names a laser's setting, where the cautions themselves have no room.
+CONTROLLED_AREA = "Class 4 beam: only in a controlled area, under the laser safety officer."
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:

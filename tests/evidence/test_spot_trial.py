@@ -226,7 +226,7 @@ def test_spots_of_several_passes_are_read_for_the_passes_of_the_panels() -> None
     assert four.conditions == "4 pulses or passes a spot"
     assert one.conditions == "1 pulse or pass a spot"
     assert four.removal.dose_at(0.5).estimate < 0.6 * one.removal.dose_at(0.5).estimate
-    assert unsaid.why_not.startswith("spots differ in pulses or passes, and the panels don't all")
+    assert unsaid.why_not.startswith("spots differ in pulses or passes, and the panels do not")
 
 
 def test_spots_wet_and_dry_are_read_for_the_surface_of_the_panels() -> None:

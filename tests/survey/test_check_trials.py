@@ -107,11 +107,13 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
     ("panels", "spots", "why"),
     [
         ((panel("P1"), panel("P2", spots_laid=None)), SPOTS,
-         "P2 does not say how many it carries"),
+         "panel P2 does not say how many spots were laid"),
         ((panel("P1", spots_laid=None), panel("P2", spots_laid=None)), SPOTS,
-         "P1 does not say how many it carries; P2 does not say how many it carries"),
-        (PANELS, SPOTS[:-1], "P2 carries 2, 1 are on record"),
-        (PANELS, (*SPOTS[:-1], spot("P2", None)), "P2-None has no dose"),
+         "panel P1 does not say how many spots were laid; "
+         "panel P2 does not say how many spots were laid"),
+        (PANELS, SPOTS[:-1], "panel P2 carries 2 spots, 1 are on record"),
+        (PANELS, (*SPOTS[:-1], spot("P2", None)),
+         "spot P2-None was not read, or its dose is not recorded"),
         ((panel("P1"), panel("P2", setting_unit=None)),
          (*SPOTS[:2], spot("P2", 50, dose_unit="mJ/cm²"), spot("P2", 90, dose_unit="mJ/cm²")),
          "doses stand in J/cm² and in mJ/cm²"),
@@ -160,16 +162,23 @@ def test_spots_at_one_dose_only_are_found() -> None:
 
 
 def test_components_named_under_some_spots_only_are_found() -> None:
-    """Named under none is no finding, nor is a spot that nobody read."""
+    """Named under none is no finding; a spot that nobody read keeps the others from being read."""
     none = tuple(spot(one.panel, one.dose, component=None) for one in SPOTS)
     gone = {"cleaned": None, "damaged": None, "read_on": None, "not_read_because": "rain"}
     unread = spot("P2", 1.0, component=None, **gone)
 
     assert found(spots=(*SPOTS[:3], none[3])) == [
-        ("Z1", "spots", "component named in part: S, under 3 of 4 spots")
+        (
+            "Z1",
+            "spots",
+            "spots not read together: S, what lay under the spot is recorded for some spots only",
+        )
     ]
     assert found(spots=none, on=zone("limestone")) == []
-    assert found(spots=(*SPOTS[:3], unread)) == []
+    assert [what for *_, what in found(spots=(*SPOTS[:3], unread))] == [
+        "spots not read together: S, spot P2-1.0 was not read, or its dose is not recorded; "
+        "what lay under the spot is recorded for some spots only"
+    ]
 
 
 def test_readers_not_known_to_be_blind_are_one_line_for_the_survey() -> None:
@@ -194,8 +203,8 @@ def test_spots_alone_ask_for_a_blind_reader_too() -> None:
 
 @pytest.mark.parametrize(
     ("field", "value", "words"),
-    [("passes", 4, "pulses or passes told of 1 of 4 spots"),
-     ("wetted", "no", "wetted or not told of 1 of 4 spots")],
+    [("passes", 4, "the number of pulses or passes is recorded for some spots only"),
+     ("wetted", "no", "whether the surface was wetted is recorded for some spots only")],
 )  # fmt: skip
 def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, words: str) -> None:
     """How spots of which they are not known compare with the others, nobody can tell."""
@@ -208,7 +217,7 @@ def test_spots_that_differ_in_passes_need_panels_that_say_theirs() -> None:
     """Else nobody knows for which number the window is wanted."""
     laid = tuple(one.changed(passes=1 + place % 2) for place, one in enumerate(SPOTS))
     said = tuple(one.changed(passes=2) for one in PANELS)
-    words = "spots differ in pulses or passes, and not all panels say theirs"
+    words = "spots differ in pulses or passes, and the panels do not say theirs"
 
     assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
     assert found(panels=said, spots=laid) == []

@@ -16,6 +16,7 @@ from heritagecheck.evidence._laser.beam import (
     peak_irradiance,
     positive,
 )
+from heritagecheck.tables.cautions import CONTROLLED_AREA
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -292,8 +293,7 @@ class Dial:
         return (
             f"A pulse of {self.pulse_energy_mj:.3g} mJ brings a peak fluence of "
             f"{self.peak_fluence_j_cm2:.3g} J/cm² to the middle of the spot (mean fluence over its "
-            f"1/e² circle {self.mean_fluence_j_cm2:.3g} J/cm²){scan}. Class 4 beam: only in a "
-            "controlled area, under the laser safety officer."
+            f"1/e² circle {self.mean_fluence_j_cm2:.3g} J/cm²){scan}. {CONTROLLED_AREA}"
         )
 
     def table(self) -> pd.DataFrame:

@@ -1,0 +1,101 @@
+"""Whether the trial spots of a series can be read together, and if not, why not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from heritagecheck.survey.records import Panel, Spot
+
+
+def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """
+    Everything that hinders that the spots of one series are read together.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        All panels of the series on record, at least one.
+    spots : sequence of Spot
+        The spots on them.
+
+    Yields
+    ------
+    str
+        Reason in words, the plainest first; nothing where they can be read.
+    """
+    if len(panels) < panels[0].panels_in_series:
+        yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
+    here = Counter(spot.panel for spot in spots)
+    for panel in panels:
+        if panel.spots_laid is None:
+            yield f"panel {panel.panel} does not say how many spots were laid"
+        elif panel.spots_laid != here[panel.panel]:
+            yield (
+                f"panel {panel.panel} carries {panel.spots_laid} spots, {here[panel.panel]} are "
+                "on record"
+            )
+    unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
+    if unread:
+        yield f"spot {unread[0]} was not read, or its dose is not recorded"
+    units = {_plain(spot.dose_unit): spot.dose_unit for spot in spots if spot.dose_unit is not None}
+    if len(units) > 1:
+        yield f"doses stand in {' and in '.join(sorted(units.values()))}"
+    yield from _half_told(spots)
+    yield from _conditions_apart(panels, spots)
+
+
+def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
+    """What is told of some spots and not of others."""
+    for name, field in (
+        ("what lay under the spot", "component"),
+        ("the number of pulses or passes", "passes"),
+        ("whether the surface was wetted", "wetted"),
+    ):
+        told = sum(getattr(spot, field) is not None for spot in spots)
+        if 0 < told < len(spots):
+            yield f"{name} is recorded for some spots only"
+    blind = [one.spot for one in spots if one.damaged_component and one.component is None]
+    if blind:
+        yield f"spot {blind[0]} names what was damaged, not what lay under it"
+
+
+def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """Pulses and wetting that differ without the panels saying which are theirs."""
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        on_spots = {getattr(spot, field) for spot in spots} - {None}
+        on_panels = {getattr(panel, field) for panel in panels}
+        if len(on_panels) > 1:
+            yield f"panels of one series differ in {name}, or not all say it"
+        elif len(on_spots) > 1 and None in on_panels:
+            yield f"spots differ in {name}, and the panels do not say theirs"
+    surfaces = {spot.wetted for spot in spots} - {None}
+    if surfaces and panels[0].wetted not in {None, *surfaces}:
+        yield "no spot was laid on a surface wet or dry as that of the panels"
+
+
+def same_unit(one: str | None, other: str | None) -> bool:
+    """
+    Whether two units are the same, however they are spelt.
+
+    Parameters
+    ----------
+    one, other : str or None
+        Units; None where none is recorded.
+
+    Returns
+    -------
+    bool
+        False where one is not recorded.
+
+    Examples
+    --------
+    >>> same_unit("J/cm2 peak", "J/cm² Peak"), same_unit("h", "min"), same_unit(None, None)
+    (True, False, False)
+    """
+    return one is not None and other is not None and _plain(one) == _plain(other)
+
+
+def _plain(unit: str) -> str:
+    """Unit without what spelling adds: capitals, blanks, the raised 2."""
+    return " ".join(unit.replace("²", "2").split()).casefold()
