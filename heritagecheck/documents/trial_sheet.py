@@ -14,7 +14,7 @@ from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.next_trial import next_trial
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.survey.records import Panel
 
 
@@ -99,6 +99,7 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
         "counts": _counts(spots),
         "verdict": verdict,
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
+        "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial),
         "bed_factor": tables.threshold("other_bed_factor"),
         "works": tables.keyed("outcome_cautions", "outcome")[TRIAL]["words"],
@@ -112,6 +113,15 @@ def _verdict(assessment: Assessment, trial: SeriesTrial) -> TrialVerdict | None:
     """What gate 7 of the zone tried makes of the series; None where it does not ask for it."""
     found = assessment.zone(trial.zone.zone).trials.values()
     return next((one for one in found if one.series == trial.panels.series), None)
+
+
+def _passes_without(
+    assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdict | None
+) -> str:
+    """Why gate 7 passes although this series does not; empty where it does not."""
+    gate = next(one for one in assessment.zone(trial.zone.zone).gates if one.number == 7)
+    without = gate.result == PASSED and verdict is not None and verdict.result != PASSED
+    return gate.reason if without else ""
 
 
 def _least_harm(assessment: Assessment, trial: SeriesTrial) -> str:

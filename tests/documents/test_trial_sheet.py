@@ -10,7 +10,7 @@ import heritagecheck as hc
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.trial_sheet import series_of, trial_sheet
 
-ASSESSMENT = hc.assess(hc.demo_survey(), zones=["N06", "N09", "N15", "T06"])
+ASSESSMENT = hc.assess(hc.demo_survey(), zones=["N06", "N09", "N13", "N15", "T06"])
 
 
 def words(series: str) -> str:
@@ -21,7 +21,7 @@ def words(series: str) -> str:
 def test_every_series_of_the_zones_assessed_has_its_sheet() -> None:
     """In the order of the survey, and no other."""
     assert series_of(ASSESSMENT) == (
-        "N09-mist", "N06-powder", "N06-pulse", "N15-pulse", "T06-pulse",
+        "N09-mist", "N06-powder", "N06-pulse", "N13-lift", "N15-pulse", "T06-pulse",
     )  # fmt: skip
 
 
@@ -105,3 +105,18 @@ def test_the_report_holds_every_sheet(tmp_path: pytest.TempPathFactory) -> None:
     assert '<a href="#trials">Trials</a>' in html
     for series in series_of(ASSESSMENT):
         assert f'id="trial-{series}"' in html
+
+
+def test_where_gate_7_passes_without_the_panels_they_stop_nothing() -> None:
+    """Fresh guano is listed housekeeping: its one young panel is no reason against it."""
+    said = words("N13-lift")
+
+    assert "Gate 7 passes without these panels: not asked: " in said
+    assert "Not a setting for work" not in said
+
+
+def test_cautions_stand_before_the_picture() -> None:
+    """Where there is no room beside it, as on paper, they are read first."""
+    html = trial_sheet(ASSESSMENT, "N06-pulse").html
+
+    assert html.index("Cautions at any setting") < html.index("tested window 0.49")
