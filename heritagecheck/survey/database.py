@@ -6,6 +6,7 @@ import errno
 import shutil
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import date
@@ -25,6 +26,7 @@ from heritagecheck.survey.records import KEYS, LINKS, TABLES
 NEWEST = "0004"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
+PAUSE = 0.02  # s between two tries, where SQLite leaves the waiting to us
 # Alembic holds what it does in variables of its module: one thread at a time. PostgreSQL would let
 # two programs make the same table at once; whoever comes second waits for this number.
 _MIGRATING = threading.Lock()
@@ -263,12 +265,22 @@ class Database:
 
     def _write_ahead(self) -> None:
         """Let readers and a writer work at once; it is written into the file, once it is ours."""
-        if self.is_sqlite:
-            with self._told("changed"), self._engine.connect() as connection:
-                raw = connection.connection.dbapi_connection
-                assert isinstance(raw, sqlite3.Connection)
-                if raw.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+        if not self.is_sqlite:
+            return
+        with self._told("changed"), self._engine.connect() as connection:
+            raw = connection.connection.dbapi_connection
+            assert isinstance(raw, sqlite3.Connection)
+            # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
+            # to become the writer: this pragma begins as one. So the waiting is done here.
+            until = time.monotonic() + WAIT_MS / 1000
+            while raw.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+                try:
                     raw.execute("PRAGMA journal_mode = WAL")
+                except sqlite3.OperationalError as error:
+                    busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+                    if not busy or time.monotonic() > until:
+                        raise
+                    time.sleep(PAUSE)
 
     def _migrate(self) -> None:
         """Run the migrations that are wanted, all of them or none."""
@@ -290,8 +302,8 @@ class Database:
         """Tell in plain words why the database could not be used."""
         try:
             yield
-        except sa.exc.DBAPIError as error:
-            cause = _cause(error.orig)
+        except (sa.exc.DBAPIError, sqlite3.Error) as error:
+            cause = _cause(getattr(error, "orig", error))
             if cause is None:
                 raise
             raise StoreError(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from typing import TypeVar
 
@@ -272,6 +273,18 @@ def test_many_who_open_a_new_survey_at_once_all_get_it(
         with KeptSurvey(place, files=files) as survey:
             survey.save(example().all(Elevation)[0])
             assert survey.verify()
+
+
+def test_a_new_survey_waits_for_whoever_is_writing_its_file(tmp_path: Path) -> None:
+    """SQLite does not wait by itself here: the file is turned to write-ahead by a reader."""
+    file = tmp_path / "survey.db"
+    with closing(sqlite3.connect(file, check_same_thread=False, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        ending = threading.Timer(0.5, other.execute, ["COMMIT"])
+        ending.start()
+        with KeptSurvey(file) as survey:
+            assert survey.journal.empty
+        ending.join()
 
 
 def test_two_programs_that_open_a_new_survey_at_once_both_get_it(
