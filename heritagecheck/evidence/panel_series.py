@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, NORMAL_GRID, SpotTrial, spot_trial
+from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.records import Panel, SiteTest, Spot
 from heritagecheck.tables import threshold
 
@@ -40,6 +41,7 @@ class PanelSeries:
     delta_b: float | None
     late_effects: str | None
     setting_unit: str | None
+    unit_doubt: str
     cleaning: tuple[float, float] | None
     damage: tuple[float, float | None] | None
     margin_low: float | None
@@ -263,6 +265,7 @@ def _gathered(group: list[Panel], tests: list[SiteTest], on_spots: SpotTrial | N
         delta_b=max(yellowing, key=abs) if yellowing else None,
         late_effects=next((e for e in late if e != "none"), "none") if late else None,
         setting_unit=first.setting_unit,
+        unit_doubt=unit_doubt([p.setting_unit for p in group if p.cleaning_low is not None]),
         cleaning=_span(group),
         damage=_first_damage(group),
         margin_low=margin_low,

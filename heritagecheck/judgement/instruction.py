@@ -93,6 +93,8 @@ def setting_limits(series: PanelSeries | None) -> str:
     """
     if series is None:
         return "No setting was tried here: the conservator sets the first, below what is published"
+    if series.unit_doubt:
+        return f"As on the panels; no span is given, since {series.unit_doubt}"
     if series.cleaning is None:
         return "As on the panels; no other setting was tried"
     spots, (low, high) = series.spots, series.cleaning

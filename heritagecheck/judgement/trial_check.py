@@ -130,6 +130,7 @@ def _checks(
             series.control
         ],
     )  # fmt: skip
+    yield from _unit(series)
     yield from _damage(series, evidence, policy)
     worse = _contradicting(series, evidence)
     if worse:
@@ -166,6 +167,12 @@ def _damages(other: PanelSeries, series: PanelSeries) -> bool:
         and spots.damaged_up_to(mine[1]) > 0
     )
     return bool(other.damaged) or on_spots
+
+
+def _unit(series: PanelSeries) -> Iterator[Check]:
+    """Whether the numbers of the setting, where it has any, can be read in one way only."""
+    if series.unit_doubt:
+        yield Check("unit", None, series.unit_doubt)
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:

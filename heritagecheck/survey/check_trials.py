@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from heritagecheck.survey.laid_spots import same_unit, why_not_together
+from heritagecheck.survey.laid_spots import same_unit, unit_doubt, why_not_together
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import Panel, Spot, Zone, all_of
 from heritagecheck.survey.settings import missing_settings
@@ -52,6 +52,7 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
+        yield from _units_in_doubt(trial)
         yield from _one_dose(trial)
         yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
     yield from _readers_not_blind(trials)
@@ -122,6 +123,25 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
             "Write both in one unit, spelt alike; until then the window of the spots can't be "
             "held against the setting of the panels",
         )  # fmt: skip
+
+
+def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
+    """Series whose numbers can be read in two ways, as the peak fluence or as the mean."""
+    units: dict[str, list[str | None]] = {
+        "panels": [one.setting_unit for one in trial.panels if one.cleaning_low is not None],
+        "spots": [unit for _, unit in trial.doses],
+    }
+    for record, found in units.items():
+        # Spots in several units are told already as not read together.
+        if record == "spots" and len(set(found)) > 1:
+            continue
+        if doubt := unit_doubt(found):
+            yield (
+                trial.zone, record, f"unit in doubt: {trial.series}, {doubt}",
+                'Ask whoever measured it and write the unit, of fluence "J/cm² peak" or "J/cm² '
+                'mean": of a Gaussian beam the peak is twice the mean. Until then the trial does '
+                "not pass",
+            )  # fmt: skip
 
 
 def _one_dose(trial: Trial) -> Iterator[Finding]:

@@ -1,11 +1,17 @@
-"""Whether the trial spots of a series can be read together, and if not, why not."""
+"""Whether the trial spots of a series can be read together; units of settings and of doses."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from unicodedata import normalize
 
 from heritagecheck.survey.records import Panel, Spot
+
+# Energy per area, as it reads once blanks, dots and raised figures are gone.
+FLUENCE = re.compile(r"[mμk]?j(?:/|per)?[mc]?m\^?[-−]?2")
+BASIS = re.compile(r"\b(?:peak|mean|average|(?:flat|top)[\s-]*(?:top|hat))\b", re.IGNORECASE)
 
 
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
@@ -94,6 +100,49 @@ def same_unit(one: str | None, other: str | None) -> bool:
     (True, False, False)
     """
     return one is not None and other is not None and _plain(one) == _plain(other)
+
+
+def unit_doubt(units: Sequence[str | None]) -> str:
+    """
+    Say what the units of some settings leave open, so that nobody works by a number misread.
+
+    Parameters
+    ----------
+    units : sequence of str or None
+        Units of settings that are read together; None where one is not recorded.
+
+    Returns
+    -------
+    str
+        What is in doubt, in words; empty where numbers in these units have one meaning.
+
+    Notes
+    -----
+    Fluence needs its basis beside it: the peak of a Gaussian beam is twice its mean over the 1/e²
+    area [1]_, so a limit read as the other of the two is off by that factor. Where the beam is
+    flat the two are one, and the unit may say "flat top".
+
+    References
+    ----------
+    .. [1] ISO 21254-1, laser-induced damage threshold, and ISO 11146-1, beam widths.
+
+    Examples
+    --------
+    >>> unit_doubt(["J/cm²", "J/cm²"])
+    'whether J/cm² is the peak fluence or the mean is not recorded'
+    >>> unit_doubt(["J/cm² peak"]), unit_doubt(["bar", "Bar"]), unit_doubt(["bar", "psi"])
+    ('', '', 'settings stand in bar and in psi')
+    """
+    told = {_plain(unit): unit for unit in units if unit is not None}
+    if None in units:
+        return "the unit of the setting is not recorded"
+    if len(told) > 1:
+        return f"settings stand in {' and in '.join(sorted(told.values()))}"
+    for unit in told.values():
+        bare = re.sub(r"[\s·*]", "", normalize("NFKC", unit)).casefold()
+        if FLUENCE.search(bare) and not BASIS.search(unit):
+            return f"whether {unit} is the peak fluence or the mean is not recorded"
+    return ""
 
 
 def _plain(unit: str) -> str:

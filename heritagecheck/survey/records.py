@@ -300,7 +300,9 @@ class Panel(Record):
     late_effects: Annotated[
         Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
     ] = column("Late effects", default=None)
-    setting_unit: OptionalText = column("Unit of the four settings below", default=None)
+    setting_unit: OptionalText = column(
+        "Unit of the four settings below, such as bar or J/cm² peak", default=None
+    )
     cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
     cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
     damage_low: OptionalNumber = column(
@@ -361,7 +363,7 @@ class Spot(Record):
     zone: Key = column("Zone on which it lies")
     spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
     dose: OptionalNumber = column("Setting varied from spot to spot", default=None, gt=0)
-    dose_unit: OptionalText = column("Its unit, such as J/cm² or bar", default=None)
+    dose_unit: OptionalText = column("Its unit, such as bar or J/cm² peak", default=None)
     passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
     cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
     damaged: Annotated[YesNo | None, Maybe] = column("Is there damage at ×50?", default=None)

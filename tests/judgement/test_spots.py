@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -179,6 +180,35 @@ def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
     assert setting_limits(found.evidence.series[0]).startswith("As on the panels; no span is given")
 
 
+@pytest.mark.parametrize(
+    ("units", "doubt"),
+    [
+        (("J/cm² peak",), ""),
+        (("J/cm² mean",), ""),
+        (("mJ/mm² flat-top",), ""),
+        (("J/cm²",), "whether J/cm² is the peak fluence or the mean is not recorded"),
+        (("J cm-2",), "whether J cm-2 is the peak fluence or the mean is not recorded"),
+        ((None,), "the unit of the setting is not recorded"),
+        (("J/cm² peak", "J/cm² mean"), "settings stand in J/cm² mean and in J/cm² peak"),
+    ],
+)
+def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(
+    judged: Judged, rows: Callable[..., Rows], units: tuple[str | None, ...], doubt: str
+) -> None:
+    """The peak of a Gaussian beam is twice its mean (ISO 21254-1): no limit may hide which."""
+    laser = rows("G21")
+    for panel, unit in zip(laser["panels"], cycle(units), strict=False):
+        panel |= {"setting_unit": unit, "cleaning_low": 2.8, "cleaning_high": 3.2}
+    found = judged(laser)
+
+    assert found.outcome == ("trial first" if doubt else "clean")
+    assert checks(found).get("unit") == ("not known" if doubt else None)
+    limits = setting_limits(found.evidence.series[0])
+    assert limits.startswith(
+        f"As on the panels; no span is given, since {doubt}" if doubt else "2.8"
+    )
+
+
 def test_a_unit_is_the_same_however_it_is_spelt(judged: Judged, with_spots: Any) -> None:
     """Capitals and blanks make no other unit."""
     assert judged(with_spots(setting_unit=" Min ")).outcome == "clean"
@@ -226,13 +256,13 @@ def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[...
     whole, lost = (
         lay_spots(
             rows("G21"), lambda _, dose: (dose > 1.5, dose > 2.2),
-            (0.8, 1.2, 1.6, 2.0, 2.4, 3.0, 4.0, 5.0) * 2, "J/cm2",
+            (0.8, 1.2, 1.6, 2.0, 2.4, 3.0, 4.0, 5.0) * 2, "J/cm2 peak",
         )
         for _ in range(2)
     )  # fmt: skip
     for raw in (whole, lost):
         for panel in raw["panels"]:
-            panel |= {"setting_unit": "J/cm²", "cleaning_low": 2.8, "cleaning_high": 3.2}
+            panel |= {"setting_unit": "J/cm² peak", "cleaning_low": 2.8, "cleaning_high": 3.2}
     del lost["spots"][0]
 
     assert judged("G21").outcome == "clean"

@@ -20,8 +20,8 @@ def panel(name: str, **changes: Any) -> Panel:
     whole = {
         "panel": name, "zone": "Z1", "series": "S", "panels_in_series": 2, "soiling": "graffiti",
         "method": "laser_ns_1064", "setting": IN_FULL, "done_on": "2026-01-01",
-        "read_on": "2026-05-01", "x50_fields": 10, "setting_unit": "J/cm²", "reader_blind": "yes",
-        "spots_laid": 2,
+        "read_on": "2026-05-01", "x50_fields": 10, "setting_unit": "J/cm² peak",
+        "reader_blind": "yes", "spots_laid": 2,
     }  # fmt: skip
     return Panel(**(whole | changes))
 
@@ -30,7 +30,7 @@ def spot(on: str, dose: float | None, **changes: Any) -> Spot:
     """Give a spot that was read, with the component under it."""
     whole = {
         "spot": f"{on}-{dose}", "panel": on, "zone": "Z1", "spots_on_panel": 2, "dose": dose,
-        "dose_unit": None if dose is None else "J/cm²", "cleaned": "yes", "damaged": "no",
+        "dose_unit": None if dose is None else "J/cm² peak", "cleaned": "yes", "damaged": "no",
         "read_on": "2026-05-01", "component": "biotite",
     }  # fmt: skip
     return Spot(**(whole | changes))
@@ -115,8 +115,9 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
         (PANELS, (*SPOTS[:-1], spot("P2", None)),
          "spot P2-None was not read, or its dose is not recorded"),
         ((panel("P1"), panel("P2", setting_unit=None)),
-         (*SPOTS[:2], spot("P2", 50, dose_unit="mJ/cm²"), spot("P2", 90, dose_unit="mJ/cm²")),
-         "doses stand in J/cm² and in mJ/cm²"),
+         (*SPOTS[:2],
+          *(spot("P2", dose, dose_unit="mJ/cm² peak") for dose in (50, 90))),
+         "doses stand in J/cm² peak and in mJ/cm² peak"),
     ],
 )  # fmt: skip
 def test_spots_that_cannot_be_read_together_are_found_with_the_reason(
@@ -144,12 +145,37 @@ def test_many_reasons_are_cut_after_three() -> None:
 
 def test_spots_in_another_unit_than_their_panel_are_found() -> None:
     """Written differently is not held against one another either."""
-    panels = (panel("P1"), panel("P2", setting_unit="mJ/cm²"))
+    panels = (panel("P1"), panel("P2", setting_unit="mJ/cm² peak"))
 
     assert found(panels) == [
-        ("Z1", "spots", "units differ: S, spots in J/cm², panels in J/cm² and mJ/cm²")
+        (
+            "Z1",
+            "spots",
+            "units differ: S, spots in J/cm² peak, panels in J/cm² peak and mJ/cm² peak",
+        )
     ]
     assert found((panel("P1"), panel("P2", setting_unit=None))) == []
+
+
+@pytest.mark.parametrize(
+    ("unit", "doubt"),
+    [
+        ("J/cm²", "whether J/cm² is the peak fluence or the mean is not recorded"),
+        (None, "the unit of the setting is not recorded"),
+    ],
+)
+def test_a_unit_that_can_be_read_in_two_ways_is_found(unit: str | None, doubt: str) -> None:
+    """Where panels state their settings; in the spots as well."""
+    stated = {"cleaning_low": 0.5, "cleaning_high": 0.6, "setting_unit": unit, "spots_laid": 0}
+    spots = tuple(spot(one.panel, one.dose, dose_unit="J/cm²") for one in SPOTS)
+
+    assert found((panel("P1", **stated), panel("P2", **stated)), ()) == [
+        ("Z1", "panels", f"unit in doubt: S, {doubt}")
+    ]
+    assert found((panel("P1", setting_unit=None), panel("P2", setting_unit=None)), spots) == [
+        ("Z1", "spots",
+         "unit in doubt: S, whether J/cm² is the peak fluence or the mean is not recorded")
+    ]  # fmt: skip
 
 
 def test_spots_at_one_dose_only_are_found() -> None:
@@ -157,7 +183,7 @@ def test_spots_at_one_dose_only_are_found() -> None:
     spots = tuple(spot(on, 1.5, spot=f"{on}-{turn}") for on in ("P1", "P2") for turn in "ab")
 
     assert found(spots=spots) == [
-        ("Z1", "spots", "spots at one dose only: S, all at 1.5 J/cm²")
+        ("Z1", "spots", "spots at one dose only: S, all at 1.5 J/cm² peak")
     ]  # fmt: skip
 
 
