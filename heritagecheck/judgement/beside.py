@@ -22,6 +22,11 @@ URGENT = {
     "lead_shedding": "lead paint is coming off",
     "stone_jacking": "growing rust lifts stone or plates",
 }
+# The topic's own advice is how to find out; here it is known.
+BEYOND = (
+    "plate or rivets lie beyond the engineer's limit (the engineer says at once what to close, "
+    "relieve or prop)"
+)
 
 
 def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
@@ -44,7 +49,13 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
         if evidence.finding(topic) == "yes":
             do = tables.keyed("topics", "topic")[topic]["what_to_do"]
             reasons.append(f"{words} ({do[0].lower()}{do[1:]})")
-    now = "yes" in (evidence.finding("falling_material"), evidence.finding("lead_shedding"))
+    beyond = evidence.finding("engineer_limit") == "beyond"
+    if beyond:
+        reasons.append(BEYOND)
+    now = beyond or "yes" in (
+        evidence.finding("falling_material"),
+        evidence.finding("lead_shedding"),
+    )
     if evidence.finding("stone_jacking") == "yes":
         by = evidence.zone.next_access or evidence.survey_date + timedelta(days=365)
     limit = evidence.limit

@@ -347,18 +347,17 @@ def _fit(case: Case) -> Gate:
             records,
             MONITOR,
         )
-    if condition == "corroding":
-        limit = evidence.finding("engineer_limit")
-        if limit == "beyond":
-            return Gate(
-                4, NOT_PASSED, "plate lies beyond the engineer's limit: repair first",
-                records, MONITOR,
-            )  # fmt: skip
-        if limit is None:
-            return Gate(
-                4, NOT_KNOWN, "corroding, and no engineer has said what the plate can take",
-                records, TRIAL,
-            )  # fmt: skip
+    limit = evidence.finding("engineer_limit")
+    # Rust that has stopped does not give back what it took.
+    if limit == "beyond":
+        return Gate(
+            4, NOT_PASSED, "plate lies beyond the engineer's limit: repair first", records, MONITOR
+        )
+    if condition == "corroding" and limit is None:
+        return Gate(
+            4, NOT_KNOWN, "corroding, and no engineer has said what the plate can take",
+            records, TRIAL,
+        )  # fmt: skip
     return Gate(4, PASSED, f"the substrate is {word}", records, None)
 
 

@@ -515,6 +515,19 @@ def test_urgency_shortens_ageing_and_waives_nothing_else(judged: Judged) -> None
     assert (too_soon.outcome, soon.outcome) == (TRIAL, CLEAN)
 
 
+@pytest.mark.parametrize("condition", ["sound", "slightly_weathered", "corroding"])
+def test_a_plate_beyond_the_engineers_limit_is_made_safe_not_cleaned(
+    judged: Judged, condition: str
+) -> None:
+    """Rust that has stopped does not give back what it took (common practice: repair first)."""
+    found = judged("G21", substrate_condition=condition, findings={"engineer_limit": "beyond"})
+
+    assert judged("G21").outcome == CLEAN
+    assert (found.outcome, found.urgency) == (MONITOR, "make safe")
+    assert found.gates[3].reason == "plate lies beyond the engineer's limit: repair first"
+    assert "engineer says at once" in found.urgency_reasons[0]
+
+
 def test_a_winter_is_never_waived_where_significance_is_high(judged: Judged) -> None:
     """Urgent or not: high significance asks for a winter over the panels."""
     short = {"aged_days": "95", "winter": "no"}

@@ -158,10 +158,9 @@ TELLING: dict[str, Rows] = {
     "today's appearance is the agreed one": Mutant(
         "G03", findings={"agreed_appearance": "as_today"}
     ).rows(),
-    "rust lifts the plates": Mutant("G21", findings={"stone_jacking": "yes"}).rows(),
-    "decay that treatment does not stop": Mutant(
-        "G21", findings={"decay": "active", "decay_cause": "other"}
-    ).rows(),
+    "nobody has ordered a new coating": Mutant("G21", findings={"coating_order": "no"}).rows(),
+    "the wall is still damp": Mutant("G03", findings={"cause_moisture": "active"}).rows(),
+    "the engineer's limit is passed": Mutant("G21", findings={"engineer_limit": "beyond"}).rows(),
     "the only panel of housekeeping is damaged": FROST.but(panels={"damaged": "10"}).rows(),
     "the only panel of housekeeping has no margin": FROST.but(
         panels={"cleaning": "10-12", "damage": "5-6"}
@@ -176,6 +175,7 @@ TELLING: dict[str, Rows] = {
 @pytest.mark.parametrize("what", TELLING)
 def test_no_telling_record_can_be_lost_into_clean(what: str) -> None:
     """Cases in which one record alone holds the zone back: losing it never frees the way."""
+    assert outcome(TELLING[what]) != "clean"
     assert made_clean(TELLING[what]) == []
 
 
