@@ -159,6 +159,7 @@ class ZoneEvidence:
             "condition": _fact(None if zone.condition == "not_assessed" else zone.condition),
             "exposure": _fact(zone.exposure),
             "access": _fact(zone.access),
+            "confined": _fact("yes" if self.confined else "no"),
             "significance": _fact(zone.significance),
             "soiling": frozenset(zone.soiling_codes),
             "lead": _fact(self.lead),
@@ -169,11 +170,17 @@ class ZoneEvidence:
         return found
 
     @property
+    def confined(self) -> bool:
+        """Whether whoever works there is in a confined space."""
+        return self.zone.exposure == "closed_section" or self.zone.access == "confined"
+
+    @property
     def _coated(self) -> str:
-        """Whether there is a coating; metal counts as coated unless lead is ruled out."""
+        """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
         soilings = keyed("soilings", "soiling")
         seen = any(soilings[code]["kind"] == "coating" for code in self.zone.soiling_codes)
-        return "yes" if seen or (self.metal and self.lead != "no") else "no"
+        leaded = self.lead == "yes" or (self.metal and self.lead != "no")
+        return "yes" if seen or leaded else "no"
 
     @property
     def _partly_valued(self) -> str | None:
@@ -184,8 +191,8 @@ class ZoneEvidence:
 
     @property
     def _carried(self) -> str | None:
-        """Whether something can be carried into a closed section."""
-        if self.zone.exposure != "closed_section":
+        """Whether something can be carried into a confined space."""
+        if not self.confined:
             return "yes"
         plan, remote = self.finding("closed_plan"), self.finding("remote_access")
         if plan == "yes" or remote == "shown":
@@ -274,9 +281,10 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
     Raises
     ------
     SurveyError
-        Records of the zone contradict one another about lead.
+        Records of the zone contradict one another about lead or about the engineer's limit.
     """
     _check_lead(survey, zone)
+    _check_plate(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
     colour = colour_of_zone(
@@ -316,31 +324,45 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
 def _check_lead(survey: Survey, zone: Zone) -> None:
     """Refuse contradictory records of lead: whichever were lost, the other would decide alone."""
     tests = survey.of_zone(zone.zone, SiteTest)
-    said = [
-        one.finding
-        for one in survey.of_zone(zone.zone, Observation)
-        if one.topic == "lead" and one.finding is not None
-    ]
-    verdicts = {"observation": said[0] if said else None, "XRF": lead_by_xrf(tests),
-                "laboratory": lead_by_lab(tests)}  # fmt: skip
+    said = _said(survey, zone, "lead")
+    seen = "lead_paint" in zone.soiling_codes or _said(survey, zone, "lead_shedding") == "yes"
+    verdicts = {"observation": said, "XRF": lead_by_xrf(tests), "laboratory": lead_by_lab(tests),
+                "lead paint among the soilings or shedding": "yes" if seen else None}  # fmt: skip
     given = {name: verdict for name, verdict in verdicts.items() if verdict is not None}
     contradictory = {"yes", "no"} <= set(given.values())
     doubtful = said and {"unknown"} & set(given.values())
     if contradictory or doubtful:
-        words = ", ".join(f"{name} {verdict}" for name, verdict in given.items())
-        raise SurveyError(
-            [
-                Fault(
-                    "observations",
-                    None,
-                    "lead",
-                    f"{zone.zone}: {words}",
-                    "these can't stand side by side. Take a full-depth chip; then leave the "
-                    "answer empty and give the reason under not_recorded_because or "
-                    "not_measured_because",
-                )
-            ]
-        )
+        _refuse(
+            zone, "lead", given,
+            "Take a full-depth chip; then leave the answer empty and give the reason under "
+            "not_recorded_because or not_measured_because; a coating without lead is a "
+            "previous_coating",
+        )  # fmt: skip
+
+
+def _check_plate(survey: Survey, zone: Zone) -> None:
+    """Refuse a statement that plate lies within the limit beside a loss measured beyond it."""
+    tests = survey.of_zone(zone.zone, SiteTest)
+    loss = complete_values(tests, "plate_loss_pct")
+    limit = complete_values(tests, "plate_loss_limit_pct")
+    within = _said(survey, zone, "engineer_limit") == "within"
+    if within and loss and limit and max(loss) >= min(limit):
+        given = {"observation": "within", "plate loss": f"{max(loss):g} %",
+                 "limit": f"{min(limit):g} %"}  # fmt: skip
+        _refuse(zone, "engineer_limit", given, "Ask the engineer again")
+
+
+def _said(survey: Survey, zone: Zone, topic: str) -> str | None:
+    """Answer recorded on a zone for a topic."""
+    answers = survey.of_zone(zone.zone, Observation)
+    return next((one.finding for one in answers if one.topic == topic), None)
+
+
+def _refuse(zone: Zone, field: str, given: dict[str, str], do: str) -> None:
+    """Refuse what contradicts itself, naming everything that was said."""
+    words = ", ".join(f"{name} {verdict}" for name, verdict in given.items())
+    allowed = f"these can't stand side by side. {do}"
+    raise SurveyError([Fault("observations", None, field, f"{zone.zone}: {words}", allowed)])
 
 
 def _series_for(survey: Survey, zone: Zone, damage_limit: float) -> Iterable[PanelSeries]:

@@ -20,6 +20,11 @@ CAUSE_WORDS = {
     "cause_salts": "salts",
     "cause_birds": "birds",
 }
+# Loose stone is secured and growing rust ended before anybody cleans: no score buys past it.
+UNFIT = {
+    "falling_material": ("material is loose: secure it first", "whether material is loose"),
+    "stone_jacking": ("growing rust lifts the stone: end that first", "whether rust lifts it"),
+}
 CONSENT_HELD = {"in_principle", "granted", "not_needed"}
 
 QUESTIONS = {
@@ -335,30 +340,43 @@ def _fit(case: Case) -> Gate:
     """Gate 4: the substrate itself."""
     evidence = case.evidence
     condition = evidence.zone.condition
-    records = (evidence.zone.zone, *evidence.record("engineer_limit"))
+    topics = ["engineer_limit"] if evidence.metal else [*UNFIT, "decay", "decay_cause"]
+    records = (evidence.zone.zone, *evidence.record(*topics))
     word = condition.replace("_", " ")
     if condition == "not_assessed":
         return Gate(4, NOT_KNOWN, "the condition of the substrate is not assessed", records, TRIAL)
+    unfit, unknown = (_plate if evidence.metal else _stone)(evidence)
     if condition in {"friable", "scaling", "cracked"}:
-        return Gate(
-            4,
-            NOT_PASSED,
-            f"the substrate is {word}: stabilise first, with a date",
-            records,
-            MONITOR,
-        )
-    limit = evidence.finding("engineer_limit")
-    # Rust that has stopped does not give back what it took.
-    if limit == "beyond":
-        return Gate(
-            4, NOT_PASSED, "plate lies beyond the engineer's limit: repair first", records, MONITOR
-        )
-    if condition == "corroding" and limit is None:
-        return Gate(
-            4, NOT_KNOWN, "corroding, and no engineer has said what the plate can take",
-            records, TRIAL,
-        )  # fmt: skip
+        unfit.insert(0, f"the substrate is {word}: stabilise first, with a date")
+    if unfit:
+        return Gate(4, NOT_PASSED, "; ".join(unfit), records, MONITOR)
+    if unknown:
+        return Gate(4, NOT_KNOWN, "; ".join(unknown), records, TRIAL)
     return Gate(4, PASSED, f"the substrate is {word}", records, None)
+
+
+def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
+    """What makes metal unfit to touch, and what of it is not recorded."""
+    limit = evidence.finding("engineer_limit")
+    # Rust that has stopped does not give back what it took, so this is asked of sound plate too.
+    unfit = ["plate lies beyond the engineer's limit: repair first"] if limit == "beyond" else []
+    hanging = evidence.zone.condition == "corroding" and limit is None
+    unknown = ["corroding, and no engineer has said what the plate can take"] if hanging else []
+    return unfit, unknown
+
+
+def _stone(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
+    """What makes masonry unfit to touch beside its condition, and what of it is not recorded."""
+    unfit = [told for topic, (told, _) in UNFIT.items() if evidence.finding(topic) == "yes"]
+    asked = [words for topic, (_, words) in UNFIT.items() if evidence.finding(topic) is None]
+    decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")
+    if decay is None:
+        asked.append("whether the stone is losing material")
+    elif decay == "active" and cause is None:
+        asked.append("what makes the stone lose material")
+    elif decay == "active" and cause != "soiling":
+        unfit.append("the stone is losing material, and not by its soiling: end that first")
+    return unfit, [f"not recorded: {', '.join(asked)}"] if asked else []
 
 
 def _known(case: Case) -> Gate:

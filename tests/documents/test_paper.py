@@ -84,7 +84,7 @@ def test_pdf_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
     lines = output("pdfinfo", str(report[1])).splitlines()
     facts = {name: fact.strip() for name, _, fact in (line.partition(":") for line in lines)}
     claims = output("pdfinfo", "-meta", str(report[1]))
-    structure = output("pdfinfo", "-struct-text", str(report[1]))
+    structure = output("pdfinfo", "-struct", str(report[1]))
 
     assert facts["Tagged"] == "yes"
     assert facts["Page size"] == A4

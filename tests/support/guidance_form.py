@@ -90,6 +90,9 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         )
     if case["lead"] in {"yes", "no"} and not case.get("lead_xrf_mg_cm2"):
         findings.setdefault("lead", case["lead"])
+    if keyed("substrates", "substrate")[case["substrate"]]["kind"] == "masonry":
+        # What guidance does not speak of was not seen there.
+        findings = {"falling_material": "no", "stone_jacking": "no", **findings}
     condition = case["substrate_condition"]
     if condition not in literal_choices(Zone, "condition"):
         raise CaseError(f"{name}, substrate_condition = {condition}: not a condition.")
