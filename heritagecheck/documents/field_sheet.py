@@ -271,6 +271,7 @@ def _facts(survey: Survey, zone: Zone) -> Facts:
         zone_colour=colour_of_zone(zone, ()),
         colour_sets={},
         series=(),
+        bed_series=(),
         panels_unaccounted=(),
         limit=None,
     )

@@ -51,6 +51,7 @@ class ZoneEvidence:
     zone_colour: ZoneColour
     colour_sets: dict[str, tuple[str, ...]]
     series: tuple[PanelSeries, ...]
+    bed_series: tuple[PanelSeries, ...]
     panels_unaccounted: tuple[str, ...]
     limit: LimitPassed | None
 
@@ -315,7 +316,8 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
-        series=tuple(_series_for(survey, zone, damage_limit)),
+        series=tuple(_series_of(survey, _telling(survey, zone), damage_limit)),
+        bed_series=tuple(_series_of(survey, _warning(survey, zone), damage_limit)),
         panels_unaccounted=tuple(_unaccounted(survey, zone)),
         limit=_limit(tests, zone, day),
     )
@@ -365,27 +367,47 @@ def _refuse(zone: Zone, field: str, given: dict[str, str], do: str) -> None:
     raise SurveyError([Fault("observations", None, field, f"{zone.zone}: {words}", allowed)])
 
 
-def _series_for(survey: Survey, zone: Zone, damage_limit: float) -> Iterable[PanelSeries]:
-    """Panels on the zone itself, and on zones of the same bed that tell about this one."""
-    for other in survey.all(Zone):
-        if other.zone == zone.zone or transfers(other, zone):
-            yield from panel_series(
-                survey.of_zone(other.zone, Panel),
-                survey.of_zone(other.zone, SiteTest),
-                survey.of_zone(other.zone, Spot),
-                damage_limit=damage_limit,
-            )
+def _telling(survey: Survey, zone: Zone) -> list[Zone]:
+    """The zone itself, and zones of the same bed whose panels tell about it."""
+    return [one for one in survey.all(Zone) if one.zone == zone.zone or transfers(one, zone)]
+
+
+def _warning(survey: Survey, zone: Zone) -> list[Zone]:
+    """
+    Other zones of the bed, whose panels can't speak for this one but do speak against it.
+
+    Harm on a sounder, plainer or less valued face of the same stone is harm to be expected here.
+    """
+    bed = (zone.bed_or_system, zone.substrate, zone.finish)
+    return [
+        one
+        for one in survey.all(Zone)
+        if one.bed_or_system is not None
+        and (one.bed_or_system, one.substrate, one.finish) == bed
+        and one.zone != zone.zone
+        and not transfers(one, zone)
+    ]
+
+
+def _series_of(survey: Survey, zones: list[Zone], damage_limit: float) -> Iterable[PanelSeries]:
+    """Series of panels on some zones."""
+    for one in zones:
+        yield from panel_series(
+            survey.of_zone(one.zone, Panel),
+            survey.of_zone(one.zone, SiteTest),
+            survey.of_zone(one.zone, Spot),
+            damage_limit=damage_limit,
+        )
 
 
 def _unaccounted(survey: Survey, zone: Zone) -> Iterable[str]:
-    """Zones whose panels tell about this one and of which not as many are recorded as were laid."""
-    for other in survey.all(Zone):
-        if other.zone == zone.zone or transfers(other, zone):
-            recorded = len(survey.of_zone(other.zone, Panel))
-            if other.panels_laid is None and (recorded or other.zone == zone.zone):
-                yield f"{other.zone}: not recorded how many panels were laid"
-            elif other.panels_laid is not None and other.panels_laid != recorded:
-                yield f"{other.zone}: {other.panels_laid} panels laid, {recorded} recorded"
+    """Zones whose panels count here and of which not as many are recorded as were laid."""
+    for one in (*_telling(survey, zone), *_warning(survey, zone)):
+        recorded = len(survey.of_zone(one.zone, Panel))
+        if one.panels_laid is None and (recorded or one.zone == zone.zone):
+            yield f"{one.zone}: not recorded how many panels were laid"
+        elif one.panels_laid is not None and one.panels_laid != recorded:
+            yield f"{one.zone}: {one.panels_laid} panels laid, {recorded} recorded"
 
 
 def _limit(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TypeVar
 
 import numpy as np
@@ -30,6 +31,7 @@ class PanelSeries:
     panels: tuple[str, ...]
     panels_laid: int
     unread: tuple[str, ...]
+    last_read: date | None
     aged_days: int | None
     winter: bool | None
     control: bool | None
@@ -254,6 +256,7 @@ def _gathered(group: list[Panel], tests: list[SiteTest], on_spots: SpotTrial | N
         panels=tuple(p.panel for p in group),
         panels_laid=first.panels_in_series,
         unread=tuple(f"{p.panel}: {p.not_read_because}" for p in group if p.not_read_because),
+        last_read=max((p.read_on for p in group if p.read_on is not None), default=None),
         aged_days=min(ages) if ages else None,
         winter=all(w == "yes" for w in winters) if winters else None,
         control=all(c == "yes" for c in controls) if controls else None,
@@ -311,10 +314,18 @@ def _span(group: list[Panel]) -> tuple[float, float] | None:
 
 
 def _first_damage(group: list[Panel]) -> tuple[float, float | None] | None:
-    """Lowest setting at which a panel was damaged, or up to which none was."""
+    """Lowest setting at which a panel was damaged; where none was, up to which none was."""
     lows = _all([panel.damage_low for panel in group])
-    highs = [panel.damage_high for panel in group if panel.damage_high is not None]
-    return (min(lows), min(highs) if highs else None) if lows else None
+    if lows is None:
+        return None
+    seen = [
+        (panel.damage_low, panel.damage_high)
+        for panel in group
+        if panel.damage_low is not None and panel.damage_high is not None
+    ]
+    if not seen:
+        return min(lows), None
+    return min(low for low, _ in seen), min(high for _, high in seen)
 
 
 def _every(values: list[bool | None]) -> bool | None:
@@ -355,7 +366,8 @@ def _steel_results(
     upper = None
     if chloride:
         spread = threshold("chloride_relative_sd") / math.sqrt(len(chloride))
-        upper = sum(chloride) / len(chloride) * (1 + 1.645 * spread)
+        # Paint fails first over the saltiest patch, which a mean hides.
+        upper = max(*chloride, sum(chloride) / len(chloride) * (1 + 1.645 * spread))
     required = panel.required_adhesion_mpa
     low, high = panel.required_profile_low_um, panel.required_profile_high_um
     adhesion_ok = None if not adhesion or required is None else min(adhesion) >= required

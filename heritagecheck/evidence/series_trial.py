@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,13 +9,14 @@ from typing import TYPE_CHECKING
 from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence._trials.window import Window, tested_window
+from heritagecheck.evidence.against import seen_against
 from heritagecheck.evidence.gather import gather
 from heritagecheck.evidence.panel_series import PanelSeries, panel_series
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
 from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
-from heritagecheck.survey.settings import AskedSetting, missing_settings
+from heritagecheck.survey.settings import AskedSetting, missing_settings, told_of
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed
 from heritagecheck.tables.cautions import CONTROLLED_AREA, Caution, usual_cautions
@@ -123,6 +123,8 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     ------
     SurveyError
         There is no such series, or records of its zone contradict one another.
+    ValueError
+        The share is not above 0 and below 1.
 
     Examples
     --------
@@ -150,10 +152,19 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
         ),
         elsewhere=_again(panels.spots, limit, same_bed=False),
         strict=_again(panels.spots, STRICT_LIMIT, same_bed=True),
-        seen_on_bed=tuple(_seen_on_bed(survey, tested, panels)),
-        questions=missing_settings(panels.method, evidence.substrate["kind"], panels.setting),
+        seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limit)),
+        questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
         cautions=tuple(usual_cautions(evidence.facts, (facts,))),
     )
+
+
+def _not_told(
+    survey: Survey, tested: Zone, panels: PanelSeries, kind: str
+) -> tuple[AskedSetting, ...]:
+    """What the record of the series does not tell of its setting."""
+    laid = [one for one in survey.of_zone(tested.zone, Panel) if one.series == panels.series]
+    spots = [one for one in survey.of_zone(tested.zone, Spot) if one.panel in panels.panels]
+    return missing_settings(panels.method, kind, told_of(laid, spots))
 
 
 def _zone_of(survey: Survey, series: str) -> Zone:
@@ -161,7 +172,7 @@ def _zone_of(survey: Survey, series: str) -> Zone:
     for panel in survey.all(Panel):
         if panel.series == series:
             return next(zone for zone in survey.all(Zone) if zone.zone == panel.zone)
-    known = ", ".join(dict.fromkeys(panel.series for panel in survey.all(Panel)))
+    known = ", ".join(dict.fromkeys(panel.series for panel in survey.all(Panel))) or "none"
     raise SurveyError([Fault("panels", None, "series", series, f"there is none. Known: {known}")])
 
 
@@ -181,36 +192,24 @@ def _again(spots: SpotTrial | None, damage_limit: float, *, same_bed: bool) -> W
     )  # fmt: skip
 
 
-def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries) -> Iterator[str]:
-    """Damage that other series by this method show on the same bed, at no harsher a setting."""
-    window = None if panels.spots is None else panels.spots.window
+def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries, limit: float) -> Iterator[str]:
+    """Harm that other series by this method show on the same bed, at no harsher a setting."""
     tops = [panels.cleaning[1]] if panels.cleaning else []
-    tops += [window.high] if window is not None and not window.empty else []
+    spots = panels.spots
+    window = None if spots is None else spots.window
+    if spots is not None and window is not None and not window.empty and (
+        not tops or same_unit(spots.dose_unit, panels.setting_unit)
+    ):  # fmt: skip
+        tops.append(window.high)
+    if not tops:
+        return
     bed = (tested.bed_or_system, tested.substrate)
     for zone in survey.all(Zone):
-        if not tops or None in bed or (zone.bed_or_system, zone.substrate) != bed:
-            continue
-        laid = panel_series(survey.of_zone(zone.zone, Panel), (), survey.of_zone(zone.zone, Spot))
-        for other in laid:
-            first = _first_damage(other)
-            alike = other.method == panels.method and same_unit(
-                other.setting_unit, panels.setting_unit
-            )
-            if alike and other.series != panels.series and first <= max(tops):
-                yield (
-                    f"{other.series} on {zone.zone}, of the same bed, shows damage from "
-                    f"{first:.2g} {other.setting_unit} on"
-                )
-
-
-def _first_damage(series: PanelSeries) -> float:
-    """Gentlest setting at which a panel or a spot was damaged; infinite where none was."""
-    seen = [series.damage[0]] if series.damage and series.damage[1] is not None else []
-    spots = series.spots
-    if (
-        spots is not None
-        and spots.damage is not None
-        and same_unit(spots.dose_unit, series.setting_unit)
-    ):
-        seen.append(spots.damage.first_event)
-    return min(seen, default=math.inf)
+        same = None not in bed and (zone.bed_or_system, zone.substrate) == bed
+        if same or zone.zone == tested.zone:
+            laid = panel_series(
+                survey.of_zone(zone.zone, Panel), (), survey.of_zone(zone.zone, Spot),
+                damage_limit=limit,
+            )  # fmt: skip
+            for one in seen_against(panels, laid, up_to=max(tops)):
+                yield one.words[0].upper() + one.words[1:]

@@ -115,7 +115,8 @@ def gaps_of(
         whole = hanging[:1] if any(check.name == "replicates" for check in hanging) else hanging
         if whole:
             words = "; ".join(check.words for check in whole)
-            yield Gap(f"Trial series {verdict.series}", words, "Read the panels again")
+            do = "; ".join(dict.fromkeys(check.what_to_do for check in whole))
+            yield Gap(f"Trial series {verdict.series}", words, do)
 
 
 def cautions_of(

@@ -117,11 +117,11 @@ def setting_limits(series: PanelSeries | None) -> str:
 
 def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:
     """What panels and spots show of damage, for settings up to one."""
-    if series.damage is None:
-        return "where damage begins was not sought"
-    first, last = series.damage
     spots = series.spots
     on_spots = math.inf if spots is None or spots.damage is None else spots.damage.first_event
+    if series.damage is None and math.isinf(on_spots):
+        return "where damage begins was not sought on every panel"
+    first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
     if math.isinf(begins):
         return f"no damage seen up to {first:g}{unit}, but do not go beyond {high:.3g}{unit}"

@@ -17,13 +17,15 @@ class NextTrial:
     A plan for the next trial, or why there is none.
 
     `panels_in_all` is how many panels would show the margin asked, if further ones show what those
-    laid do; None where no number worth naming would. On metal no margin is asked.
+    laid do; None where no number worth naming would, or `several` conditions of the spots make it
+    too long to find out. On metal no margin is asked.
     """
 
     plan: TrialPlan | None
     why_none: str
     margin_asked: float | None
     panels_in_all: int | None
+    several: bool = False
 
     def __str__(self) -> str:
         """Say it in a sentence."""
@@ -38,6 +40,11 @@ class NextTrial:
         """Whether more panels like these would show the margin asked; empty where none is asked."""
         if self.margin_asked is None:
             return ""
+        if self.several:
+            return (
+                f"How many panels would show the margin of {self.margin_asked:g} is not worked out "
+                "for spots of several numbers of pulses or passes."
+            )
         if self.panels_in_all is None:
             return (
                 "More panels that show what these do would not show a margin of "
@@ -88,4 +95,4 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
     # Spots of several conditions take long to read again, and one hope less is no loss.
     alike = len({(row.pulses, row.wet) for row in spots.rows}) == 1
     in_all = panels_for_margin(spots, asked) if asked is not None and alike else None
-    return NextTrial(plan, "", asked if alike else None, in_all)
+    return NextTrial(plan, "", asked, in_all, several=not alike)

@@ -79,10 +79,11 @@ class Policy:
         for name, value, low, high in (
             ("alpha", self.alpha, 0.0, 0.5),
             ("agreed_share", self.agreed_share, 0.0, 1.0),
-            ("damage_limit", self.damage_limit, 0.0, 1.0),
         ):
             if not low < value <= high:
                 raise ValueError(f"{name} = {value}: it lies above {low:g} and up to {high:g}.")
+        if not 0 < self.damage_limit < 1:
+            raise ValueError(f"damage_limit = {self.damage_limit}: it lies above 0 and below 1.")
         if self.power not in {1, 2}:
             raise ValueError(f"power = {self.power}: the sum of harm takes 2, or 1 on request.")
         if self.horizon_years <= 0:

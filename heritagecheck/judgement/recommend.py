@@ -233,7 +233,11 @@ def _sentence(
         return f"Clean, recommended for approval: {name}, {how}"
     deciding = _deciding(gates)
     if outcome == TRIAL:
-        head = "Trial first" if deciding.number >= 6 else f"Trial first ({INVESTIGATE})"
+        head = (
+            "Trial first"
+            if deciding.number >= FIRST_GATE_OF_TRIALS
+            else f"Trial first ({INVESTIGATE})"
+        )
     else:
         head = outcome.capitalize()
     return f"{head}: {deciding.reason}"

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from heritagecheck.evidence.against import Against, seen_against
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
 
+ASK_UNIT = "Ask whoever measured it which unit is meant; of fluence, peak or mean"
+COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them anew"
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 
@@ -23,13 +24,14 @@ class Check:
     One question asked of a series: held, not held, or not known.
 
     `by_doubt` says that it fails only because so few panels leave much open: what was seen is not
-    against it.
+    against it. `what_to_do` is what would settle it where it is not known.
     """
 
     name: str
     holds: bool | None
     words: str
     by_doubt: bool = False
+    what_to_do: str = "Read the panels again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,7 @@ def trial_verdict(
         reason = head + "; ".join(check.words for check in checks)
     records = (
         *series.panels,
-        *(p for other in _contradicting(series, evidence) for p in other.panels),
+        *(panel for one in _against(series, evidence) for panel in one.series.panels),
     )
     return TrialVerdict(series.series, result, reason, records, checks)
 
@@ -123,6 +125,12 @@ def _checks(
     else:
         gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
         yield Check("replicates", None, f"the series is not whole: {gap}")
+    if series.last_read is not None and series.last_read > evidence.survey_date:
+        yield Check(
+            "date", None,
+            f"read on {series.last_read}, after the survey was closed on {evidence.survey_date}",
+            what_to_do="Put the date right, or close the survey anew",
+        )  # fmt: skip
     yield from _ageing(series, evidence, urgent=urgent)
     yield Check(
         "control", series.control,
@@ -132,10 +140,8 @@ def _checks(
     )  # fmt: skip
     yield from _unit(series)
     yield from _damage(series, evidence, policy)
-    worse = _contradicting(series, evidence)
-    if worse:
-        names = ", ".join(panel for other in worse for panel in other.panels)
-        yield Check("same setting", False, f"panels {names} at the same setting show damage")
+    for one in _against(series, evidence):
+        yield Check("other panels", False if one.shows else None, one.words)
     yield from _result(series, evidence)
     if evidence.metal:
         yield from _steel(series)
@@ -143,36 +149,15 @@ def _checks(
         yield _margin(series, policy.margin[grade], evidence.weakest_component)
 
 
-def _contradicting(series: PanelSeries, evidence: ZoneEvidence) -> list[PanelSeries]:
-    """Other series at the same setting on which damage was seen: good panels don't outvote them."""
-    return [
-        other
-        for other in evidence.series
-        if other.series != series.series
-        and other.method == series.method
-        and _damages(other, series)
-    ]
-
-
-def _damages(other: PanelSeries, series: PanelSeries) -> bool:
-    """Whether another series shows damage at the setting of this one, on fields or on spots."""
-    words = [re.sub(r"[\W_]+", " ", one.setting).strip().casefold() for one in (other, series)]
-    if words[0] != words[1]:
-        return False
-    spots, mine = other.spots, series.cleaning
-    on_spots = (
-        spots is not None
-        and mine is not None
-        and same_unit(spots.dose_unit, series.setting_unit)
-        and spots.damaged_up_to(mine[1]) > 0
-    )
-    return bool(other.damaged) or on_spots
+def _against(series: PanelSeries, evidence: ZoneEvidence) -> tuple[Against, ...]:
+    """Harm that other panels on the zone or its bed show at its setting, or at a gentler one."""
+    return tuple(seen_against(series, (*evidence.series, *evidence.bed_series)))
 
 
 def _unit(series: PanelSeries) -> Iterator[Check]:
     """Whether the numbers of the setting, where it has any, can be read in one way only."""
     if series.unit_doubt:
-        yield Check("unit", None, series.unit_doubt)
+        yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
@@ -198,13 +183,13 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
 def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iterator[Check]:
     """Fields at ×50: enough of them, with the weakest component in view, and no damage."""
     least = int(threshold("x50_fields_min"))
+    read = None if series.fields is None else min(series.fields)
+    yield Check(
+        "fields", None if read is None else read >= least,
+        "×50 fields not read" if read is None
+        else f"{read} fields at ×50 on each panel ({least} asked)",
+    )  # fmt: skip
     if not evidence.metal:
-        read = None if series.fields is None else min(series.fields)
-        yield Check(
-            "fields", None if read is None else read >= least,
-            "×50 fields not read" if read is None
-            else f"{read} fields at ×50 on each panel ({least} asked)",
-        )  # fmt: skip
         component = evidence.weakest_component
         if component is not None:
             held = series.fields_weakest
@@ -242,11 +227,15 @@ def _damage_on_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
         return
     share, seen = spots.damage_share, spots.damaged_as_used
     if spots.window is None:
-        yield Check("spots", None, f"spots not read together, because {spots.why_not}")
+        yield Check(
+            "spots", None, f"spots not read together, because {spots.why_not}",
+            what_to_do=COMPLETE_SPOTS,
+        )  # fmt: skip
     elif share is None:
         yield Check(
-            "spots", None, "the panels don't state their setting in the unit of their spots"
-        )
+            "spots", None, "the panels don't state their setting in the unit of their spots",
+            what_to_do=ASK_UNIT,
+        )  # fmt: skip
     else:
         yield Check(
             "damage on spots", seen == 0,
@@ -314,15 +303,17 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     """
     low, spots = series.margin_low, series.spots
     if spots is not None and spots.window is None:
-        return Check("margin", None, f"damage margin not known, because {spots.why_not}")
+        words = f"damage margin not known, because {spots.why_not}"
+        return Check("margin", None, words, what_to_do=COMPLETE_SPOTS)
     if low is None:
         return Check("margin", None, "damage margin not known, so it counts as below 1")
     shown = "" if spots is None else f", by {len(spots.rows)} spots"
     missed = spots is not None and weakest is not None and weakest not in spots.components
     if missed and low >= asked:
         return Check(
-            "margin", None, f"damage margin not known, because no spot is said to lie on {weakest}"
-        )
+            "margin", None, f"damage margin not known, because no spot is said to lie on {weakest}",
+            what_to_do=f"Name what lay under each spot; lay spots on {weakest}",
+        )  # fmt: skip
     estimate = asked if spots is None or spots.window is None else spots.window.margin
     return Check(
         "margin", low >= asked, f"damage margin at least {low:.2g}{shown} ({asked:g} asked)",

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from heritagecheck.survey.laid_spots import same_unit, unit_doubt, why_not_together
+from heritagecheck.survey.laid_spots import (
+    component_of,
+    plain_unit,
+    same_unit,
+    unit_doubt,
+    why_not_together,
+)
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import Panel, Spot, Zone, all_of
-from heritagecheck.survey.settings import missing_settings
+from heritagecheck.survey.settings import missing_settings, told_of
 from heritagecheck.tables import keyed
 
 Records = Mapping[str, tuple[Record, ...]]
@@ -25,8 +31,13 @@ class Trial(NamedTuple):
 
     @property
     def doses(self) -> set[tuple[float, str]]:
-        """Different doses that were tried, each with its unit."""
-        return {(spot.dose, spot.dose_unit or "") for spot in self.spots if spot.dose is not None}
+        """Different doses that were tried, each with its unit as it was spelt first."""
+        units: dict[str, str] = {}
+        return {
+            (spot.dose, units.setdefault(plain_unit(spot.dose_unit or ""), spot.dose_unit or ""))
+            for spot in self.spots
+            if spot.dose is not None
+        }
 
 
 def trial_findings(records: Records) -> Iterator[Finding]:
@@ -78,14 +89,9 @@ def _trials(records: Records) -> list[Trial]:
 
 
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
-    """
-    Ask for what the words of a setting do not tell.
-
-    What is varied from spot to spot stands with the spots, so their doses are read as well.
-    """
-    first = trial.panels[0]
-    told = [first.setting, *(f"{dose:g} {unit}" for dose, unit in sorted(trial.doses))]
-    asked = missing_settings(first.method, kind, "; ".join(told))
+    """Ask for what the record of a setting does not tell."""
+    told = told_of(trial.panels, trial.spots)
+    asked = missing_settings(trial.panels[0].method, kind, told)
     if asked:
         yield (
             trial.zone, "panels",
@@ -158,7 +164,7 @@ def _one_dose(trial: Trial) -> Iterator[Finding]:
 def _weakest_missed(trial: Trial, weakest: str) -> Iterator[Finding]:
     """Series none of whose spots is said to lie on the mineral that sets the limit."""
     read = _read(trial)
-    if weakest and read and weakest not in {(spot.component or "").lower() for spot in read}:
+    if weakest and read and weakest not in {component_of(spot) for spot in read}:
         yield (
             trial.zone, "spots",
             f"weakest mineral not named: {trial.series}, no spot is said to lie on {weakest}",

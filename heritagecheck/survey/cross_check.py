@@ -141,19 +141,23 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
         ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
         ("spots", "panel", "spots_on_panel", ("zone", "dose_unit")),
     ):  # fmt: skip
-        first: dict[str, Record] = {}
+        first: dict[str, dict[str, object]] = {}
         count: Counter[str] = Counter()
         for number, record in zip(numbers[table], records[table], strict=True):
             name = getattr(record, group)
             count[name] += 1
-            leader = first.setdefault(name, record)
+            leader = first.setdefault(name, {})
             for field in (size, *shared):
-                if getattr(record, field) != getattr(leader, field):
-                    yield Fault(
-                        table + suffix, number, field, str(getattr(record, field)),
-                        f"all of {group} {name} share it; the first says "
-                        f"{getattr(leader, field)}",
-                    )  # fmt: skip
+                value = getattr(record, field)
+                # A spot that fell off before anybody knew its dose has no unit either.
+                if (field == "dose_unit" and value is None) or value == leader.setdefault(
+                    field, value
+                ):
+                    continue
+                yield Fault(
+                    table + suffix, number, field, str(value),
+                    f"all of {group} {name} share it; the first says {leader[field]}",
+                )  # fmt: skip
             if count[name] > getattr(record, size):
                 yield Fault(
                     table + suffix, number, size, str(getattr(record, size)),

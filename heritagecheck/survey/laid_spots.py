@@ -11,7 +11,12 @@ from heritagecheck.survey.records import Panel, Spot
 
 # Energy per area, as it reads once blanks, dots and raised figures are gone.
 FLUENCE = re.compile(r"[mμk]?j(?:/|per)?[mc]?m\^?[-−]?2")
-BASIS = re.compile(r"\b(?:peak|mean|average|(?:flat|top)[\s-]*(?:top|hat))\b", re.IGNORECASE)
+BASES = tuple(
+    re.compile(rf"\b(?:{words})\b", re.IGNORECASE)
+    for words in ("peak", "mean|average", r"(?:flat|top)[\s-]*(?:top|hat)")
+)
+# An average power is no mean fluence, and what somebody asks or does not know is no basis.
+NO_BASIS = re.compile(r"\bpower\b|\bnot\b|\bunknown\b|\?", re.IGNORECASE)
 
 
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
@@ -44,7 +49,9 @@ def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator
     unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
     if unread:
         yield f"spot {unread[0]} was not read, or its dose is not recorded"
-    units = {_plain(spot.dose_unit): spot.dose_unit for spot in spots if spot.dose_unit is not None}
+    units = {
+        plain_unit(spot.dose_unit): spot.dose_unit for spot in spots if spot.dose_unit is not None
+    }
     if len(units) > 1:
         yield f"doses stand in {' and in '.join(sorted(units.values()))}"
     yield from _half_told(spots)
@@ -67,14 +74,16 @@ def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
 
 
 def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
-    """Pulses and wetting that differ without the panels saying which are theirs."""
+    """Pulses and wetting that only the spots or only the panels say, or of which panels differ."""
     for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
-        on_spots = {getattr(spot, field) for spot in spots} - {None}
+        on_spots = {getattr(spot, field) for spot in spots}
         on_panels = {getattr(panel, field) for panel in panels}
         if len(on_panels) > 1:
             yield f"panels of one series differ in {name}, or not all say it"
-        elif len(on_spots) > 1 and None in on_panels:
-            yield f"spots differ in {name}, and the panels do not say theirs"
+        elif on_panels == {None} and None not in on_spots:
+            yield f"the spots say their {name}, and the panels do not"
+        elif on_spots == {None} and None not in on_panels:
+            yield f"the panels say their {name}, and their spots do not"
     surfaces = {spot.wetted for spot in spots} - {None}
     if surfaces and panels[0].wetted not in {None, *surfaces}:
         yield "no spot was laid on a surface wet or dry as that of the panels"
@@ -99,7 +108,7 @@ def same_unit(one: str | None, other: str | None) -> bool:
     >>> same_unit("J/cm2 peak", "J/cm² Peak"), same_unit("h", "min"), same_unit(None, None)
     (True, False, False)
     """
-    return one is not None and other is not None and _plain(one) == _plain(other)
+    return one is not None and other is not None and plain_unit(one) == plain_unit(other)
 
 
 def unit_doubt(units: Sequence[str | None]) -> str:
@@ -133,18 +142,47 @@ def unit_doubt(units: Sequence[str | None]) -> str:
     >>> unit_doubt(["J/cm² peak"]), unit_doubt(["bar", "Bar"]), unit_doubt(["bar", "psi"])
     ('', '', 'settings stand in bar and in psi')
     """
-    told = {_plain(unit): unit for unit in units if unit is not None}
+    spelt = {plain_unit(unit): unit for unit in units if unit is not None}
     if None in units:
         return "the unit of the setting is not recorded"
-    if len(told) > 1:
-        return f"settings stand in {' and in '.join(sorted(told.values()))}"
-    for unit in told.values():
+    if len(spelt) > 1:
+        return f"settings stand in {' and in '.join(sorted(spelt.values()))}"
+    for unit in spelt.values():
         bare = re.sub(r"[\s·*]", "", normalize("NFKC", unit)).casefold()
-        if FLUENCE.search(bare) and not BASIS.search(unit):
+        told = sum(bool(basis.search(unit)) for basis in BASES) == 1 and not NO_BASIS.search(unit)
+        if FLUENCE.search(bare) and not told:
             return f"whether {unit} is the peak fluence or the mean is not recorded"
     return ""
 
 
-def _plain(unit: str) -> str:
-    """Unit without what spelling adds: capitals, blanks, the raised 2."""
+def component_of(spot: Spot) -> str:
+    """
+    What lay under a spot, however it is spelt.
+
+    Parameters
+    ----------
+    spot : Spot
+        The spot.
+
+    Returns
+    -------
+    str
+        In small letters; empty where nothing is named.
+    """
+    return (spot.component or "").strip().lower()
+
+
+def plain_unit(unit: str) -> str:
+    """
+    Unit without what spelling adds: capitals, blanks, the raised 2.
+
+    Parameters
+    ----------
+    unit : str
+        Unit as it was written.
+
+    Returns
+    -------
+    str
+    """
     return " ".join(unit.replace("²", "2").split()).casefold()

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from unicodedata import normalize
 
 from heritagecheck import tables
+from heritagecheck.survey.records import Panel, Spot
 
 COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|twelve|single"
 NUMBER = rf"(?:\d[\d.,]*(?:\s*(?:-|–|±|x|×|to|and)\s*\d[\d.,]*)*|\b(?:{COUNTED})\b)"
@@ -119,6 +121,33 @@ def missing_settings(method: str, kind: str, text: str) -> tuple[AskedSetting, .
     """
     clauses = _clauses(text)
     return tuple(_asked(row) for row in _rows_of(method, kind) if not _told(row, clauses))
+
+
+def told_of(panels: Sequence[Panel], spots: Sequence[Spot]) -> str:
+    """
+    All that the record of a series tells of its setting, in words.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        Panels of the series, at least one.
+    spots : sequence of Spot
+        Spots on them: what is varied from spot to spot stands there.
+
+    Returns
+    -------
+    str
+        Words of the setting; each dose with its unit; pulses or passes, and wet or dry, where a
+        field of its own says so.
+    """
+    doses = {(one.dose, one.dose_unit or "") for one in spots if one.dose is not None}
+    laid: list[Panel | Spot] = [*panels, *spots]
+    passes = {one.passes for one in laid if one.passes is not None}
+    wetted = {one.wetted for one in laid if one.wetted is not None}
+    told = [panels[0].setting, *(f"{dose:g} {unit}" for dose, unit in sorted(doses))]
+    told += [f"{number} pulses; {number} passes" for number in sorted(passes)]
+    told += ["wet" if answer == "yes" else "dry" for answer in sorted(wetted)]
+    return "; ".join(told)
 
 
 def _rows_of(method: str, kind: str) -> list[dict[str, str]]:

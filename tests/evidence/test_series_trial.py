@@ -99,7 +99,7 @@ def test_damage_by_the_same_method_on_the_same_bed_is_named() -> None:
 
     (said,) = hc.trials.read_series(build(rows), "N06-pulse").seen_on_bed
 
-    assert said == "N15-pulse on N15, of the same bed, shows damage from 0.45 J/cm² peak on"
+    assert said == "Panels of N15-pulse on N15 show damage from 0.45 J/cm² peak on"
     assert read("N06-pulse").seen_on_bed == ()
 
 

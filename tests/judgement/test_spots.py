@@ -188,6 +188,15 @@ def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
         (("mJ/mm² flat-top",), ""),
         (("J/cm²",), "whether J/cm² is the peak fluence or the mean is not recorded"),
         (("J cm-2",), "whether J cm-2 is the peak fluence or the mean is not recorded"),
+        (
+            ("J/cm² (peak or mean not known)",),
+            "whether J/cm² (peak or mean not known) is the peak "
+            "fluence or the mean is not recorded",
+        ),
+        (
+            ("J/cm², average power 3 W",),
+            "whether J/cm², average power 3 W is the peak fluence or the mean is not recorded",
+        ),
         ((None,), "the unit of the setting is not recorded"),
         (("J/cm² peak", "J/cm² mean"), "settings stand in J/cm² mean and in J/cm² peak"),
     ],
@@ -248,7 +257,7 @@ def test_spots_of_a_twin_series_at_the_same_setting_are_not_outvoted(
     found = judged(rows)
 
     assert found.outcome == "trial first"
-    assert "at the same setting show damage" in found.sentence
+    assert "panels of B on G03 show damage from 25 min on" in found.sentence
 
 
 def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[..., Rows]) -> None:

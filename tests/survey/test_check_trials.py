@@ -239,14 +239,60 @@ def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, wo
     assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
 
 
-def test_spots_that_differ_in_passes_need_panels_that_say_theirs() -> None:
-    """Else nobody knows for which number the window is wanted."""
-    laid = tuple(one.changed(passes=1 + place % 2) for place, one in enumerate(SPOTS))
-    said = tuple(one.changed(passes=2) for one in PANELS)
-    words = "spots differ in pulses or passes, and the panels do not say theirs"
+@pytest.mark.parametrize(
+    ("field", "on_panels", "on_spots", "words"),
+    [
+        ("passes", None, (2, 2), "the spots say their pulses or passes, and the panels do not"),
+        ("passes", None, (1, 2), "the spots say their pulses or passes, and the panels do not"),
+        ("passes", 2, (None, None),
+         "the panels say their pulses or passes, and their spots do not"),
+        ("passes", 2, (1, 2), ""),
+        ("passes", 2, (2, 2), ""),
+        ("wetted", None, ("no", "no"), "the spots say their wetting, and the panels do not"),
+        ("wetted", "yes", (None, None), "the panels say their wetting, and their spots do not"),
+        ("wetted", "yes", ("no", "no"), "no spot was laid on a surface wet or dry as that of the "
+                                        "panels"),
+        ("wetted", "yes", ("no", "yes"), ""),
+    ],
+)  # fmt: skip
+def test_conditions_are_said_by_panels_and_spots_or_by_neither(
+    field: str, on_panels: object, on_spots: tuple[object, object], words: str
+) -> None:
+    """Else nobody knows for which pulses and which surface the window is wanted."""
+    laid = tuple(one.changed(**{field: on_spots[place % 2]}) for place, one in enumerate(SPOTS))
+    said = tuple(one.changed(**{field: on_panels}) for one in PANELS)
 
-    assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
-    assert found(panels=said, spots=laid) == []
+    assert found(panels=said, spots=laid) == (
+        [("Z1", "spots", f"spots not read together: S, {words}")] if words else []
+    )
+
+
+def test_what_fields_of_their_own_say_is_not_asked_of_the_setting() -> None:
+    """Pulses and wetting stand with panels and spots; the words of the setting need not repeat."""
+    short = IN_FULL.replace(" 8 pulses a spot,", "").replace(" dry,", "")
+    told = {"setting": short, "passes": 8, "wetted": "no"}
+    spots = tuple(one.changed(passes=8, wetted="no") for one in SPOTS)
+
+    assert found(tuple(one.changed(**told) for one in PANELS), spots) == []
+    assert found(tuple(one.changed(setting=short) for one in PANELS)) == [
+        ("Z1", "panels",
+         "setting perhaps not in full: S does not seem to tell pulses per spot, or speed, hatch "
+         "and passes; wet or dry")
+    ]  # fmt: skip
+
+
+def test_two_spellings_of_a_unit_are_one_unit() -> None:
+    """Findings do not fall silent because somebody wrote cm2."""
+    spots = (*SPOTS[:2], *(spot("P2", one.dose, dose_unit="J/cm2 Peak") for one in SPOTS[2:]))
+    bare = tuple(
+        one.changed(dose_unit=unit)
+        for one, unit in zip(SPOTS, ["J/cm²", "J/cm²", "J/cm2", "J/cm2"], strict=True)
+    )
+
+    assert found(spots=spots) == []
+    assert {what.partition(":")[0] for _, _, what in found(spots=bare)} == {
+        "units differ", "unit in doubt",
+    }  # fmt: skip
 
 
 def test_spots_that_miss_the_weakest_mineral_are_found() -> None:
