@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.panel_series import complete_values
@@ -441,7 +441,20 @@ def _method(case: Case) -> Gate:
 
 
 def _trial(case: Case) -> Gate:
-    """Gate 7: what the panels show."""
+    """Gate 7: what the panels show; panels are works, so nothing is tried against a refusal."""
+    gate = _panels(case)
+    if gate.outcome != TRIAL:
+        return gate
+    if case.evidence.finding("consent") == "refused":
+        refused = f"{gate.reason}; consent is refused, so nothing is tried"
+        records = (*gate.records, *case.evidence.record("consent"))
+        return replace(gate, reason=refused, records=records, outcome=MONITOR)
+    wrong, _, _ = _in_place(case)
+    return replace(gate, conditions=tuple(f"before any further panel: {words}" for words in wrong))
+
+
+def _panels(case: Case) -> Gate:
+    """What the panels show, and what was not tried."""
     gap = case.evidence.panels_unaccounted
     if gap:
         return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)

@@ -206,18 +206,22 @@ def _yes(value: bool) -> frozenset[str]:
 
 
 def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
-    """Whether a method acts on a layer that is of value; not known where a value is not."""
-    acted = [layer for layer in evidence.layers if _acts_on(evidence, method, layer)]
-    if any(layer.value in WHOLLY_VALUED for layer in acted):
+    """Whether a method acts on a layer that is of value; not known where value or rating is not."""
+    at_stake = [
+        (layer, _acts_on(evidence, method, layer))
+        for layer in evidence.layers
+        if layer.value in WHOLLY_VALUED or layer.value == "not_assessed"
+    ]
+    if any(acts and layer.value in WHOLLY_VALUED for layer, acts in at_stake):
         return frozenset({"yes"})
-    unknown = not evidence.layers_complete or any(layer.value == "not_assessed" for layer in acted)
+    unknown = not evidence.layers_complete or any(acts is not False for _, acts in at_stake)
     return None if unknown else frozenset({"no"})
 
 
-def _acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool:
-    """Whether a method is rated to remove a layer, wholly or in part."""
+def _acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
+    """Whether a method removes a layer, wholly or in part; None where nobody rated the pair."""
     rated = rating_rows(evidence, method, layer.soiling)
-    return best_suitability(rated) in {"effective", "partly"}
+    return best_suitability(rated) in {"effective", "partly"} if rated else None
 
 
 def _apply_rules(

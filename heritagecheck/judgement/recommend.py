@@ -147,7 +147,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         setting=chosen.setting if chosen else "",
         candidates=tuple(dict.fromkeys(option.method for option in left))[:4],
         gates=gates,
-        conditions=tuple(condition for gate in gates for condition in gate.conditions),
+        conditions=_conditions(gates),
         shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
         against_leaving=tests,
         harm_of_leaving=leaving,
@@ -166,6 +166,12 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         valid_until=valid_until(outcome, evidence),
         evidence=evidence,
     )
+
+
+def _conditions(gates: Sequence[Gate]) -> tuple[str, ...]:
+    """Conditions up to the gate that decides; what would be asked behind it is not."""
+    last = next((gate.number for gate in gates if gate.outcome is not None), LAST_GATE)
+    return tuple(words for gate in gates if gate.number <= last for words in gate.conditions)
 
 
 def _kept_to(options: tuple[Option, ...], housekeeping: Mapping[str, str]) -> tuple[Option, ...]:

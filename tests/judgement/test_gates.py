@@ -584,6 +584,30 @@ def test_lifted_plates_give_a_date_and_no_outcome_of_their_own(judged: Judged) -
     assert found.outcome == judged("G21").outcome
 
 
+# -- Trials are works ---------------------------------------------------------------------------
+
+
+def test_nothing_is_tried_against_a_refusal(judged: Judged) -> None:
+    """Panels are works and need consent as these do (EN 16853)."""
+    found = judged("G03", panels={}, findings={"consent": "refused"})
+    open_ = judged("G03", panels={}, findings={"consent": "applied"})
+
+    assert (found.outcome, found.method) == (MONITOR, None)
+    assert found.gates[6].reason.endswith("; consent is refused, so nothing is tried")
+    assert (open_.outcome, open_.conditions) == (
+        TRIAL, ("before any further panel: consent is not held",)
+    )  # fmt: skip
+
+
+def test_an_unrated_pair_is_not_read_as_harmless_to_a_valued_layer(judged: Judged) -> None:
+    """Nobody rated what mist does to rare graffiti under the crust: a blank is no "safe"."""
+    layers = "black_gypsum_crust=not_valued; graffiti=rare"
+    found = judged("G03", layers=layers, soiling="black_gypsum_crust;graffiti")
+
+    assert found.outcome != CLEAN
+    assert any(question.rule == "R2" for question in found.undecided.get("nebulised_water", ()))
+
+
 # -- Several series -----------------------------------------------------------------------------
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import heritagecheck as hc
 from heritagecheck.judgement.next_trial import NextTrial, next_trial
+from heritagecheck.judgement.policy import agreed_policy
 
 SURVEY = hc.demo_survey()
-POLICY = hc.assess(SURVEY, zones=["N04"]).policy
+POLICY = agreed_policy(SURVEY)
 
 
 def planned(series: str) -> NextTrial:
