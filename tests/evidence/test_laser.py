@@ -65,6 +65,39 @@ def test_what_is_no_positive_number_is_refused_by_name(bad: object) -> None:
     refused(lambda: laser.pulses_per_spot(30, bad, 10), "rate_hz = .*number above 0")
 
 
+@pytest.mark.parametrize("bad", ["30", True, ["30", 40], [30, [40]], 1j])
+def test_text_and_yes_or_no_are_no_numbers(bad: object) -> None:
+    """Numpy would read "30" and True as numbers: a cell of a form that was not read is refused."""
+    refused(lambda: laser.peak_fluence(1, bad), "radius_um = .*it must be a number above 0")
+    refused(lambda: laser.peak_fluence(1, 30, incidence_deg=bad), "incidence_deg = .*degrees")
+    refused(lambda: laser.settings(power_w=bad, rate_hz=10, radius_um=60), "power_w = .*a single")
+    refused(lambda: laser.incubated_threshold(1, 10, bad), "s = .*a single number")
+    refused(
+        lambda: laser.settings(power_w=1, rate_hz=10, radius_um=60, tolerance=bad), "tolerance = "
+    )
+
+
+def test_what_takes_one_value_refuses_a_row() -> None:
+    """The message names the value; nothing fails in a sum further on."""
+    row = np.array([20.0, 30])
+
+    refused(
+        lambda: laser.settings(power_w=row, rate_hz=10, radius_um=60),
+        "power_w = .*a single number, not a row",
+    )
+    refused(lambda: laser.hazard_distance_diffuse(row, 0.0016), "power_w = .*not a row")
+    refused(
+        lambda: laser.hazard_distance_diffuse(1, 0.0016, viewing_deg=row), "viewing_deg = .*a row"
+    )
+    refused(lambda: laser.optical_density(row, 1), "exposure = .*not a row")
+    refused(lambda: laser.incubation(row, 0.6, 50), "threshold_1_j_cm2 = .*not a row")
+    refused(
+        lambda: laser.incubated_threshold(1.1, 10, 0.8, threshold_inf_j_cm2=row / 100),
+        "threshold_inf_j_cm2 = .*not a row",
+    )
+    refused(lambda: laser.crater_threshold(ENERGY_UJ, DIAMETER_UM, row), "level = .*not a row")
+
+
 def test_rows_of_different_length_are_refused() -> None:
     """The message names the shapes."""
     refused(
@@ -159,6 +192,7 @@ def test_craters_that_lie_on_the_line_give_back_spot_and_threshold() -> None:
     assert found.threshold_peak_high_j_cm2 == pytest.approx(1.1)
     assert len(found.cautions) == 1
     assert str(found).startswith("Threshold 1.1 J/cm² peak fluence, with 95 % confidence 1.1 to")
+    assert str(found).endswith("it is no working setting.")
 
 
 def test_craters_that_hardly_tell_give_open_limits() -> None:
@@ -170,6 +204,7 @@ def test_craters_that_hardly_tell_give_open_limits() -> None:
     assert found.radius_low_um == 0
     assert any("give no limits" in words for words in found.cautions)
     assert any("Only 3 craters" in words for words in found.cautions)
+    assert all(words in str(found) for words in found.cautions)
 
 
 @pytest.mark.parametrize("last", np.linspace(46, 56, 41))
@@ -375,8 +410,71 @@ def test_what_one_pass_adds_up_to_is_told() -> None:
     )
 
     assert dial.full_pulses_per_pass == pytest.approx(math.pi * 0.4**2 / (2 * 0.2 * 0.2))
-    assert any("6.3 full pulses at each place" in one for one in dial.cautions)
+    assert "in one pass 6.28 full pulses in the middle of a spot" in str(dial)
+    assert any("6.28 full pulses in the middle of a spot" in one for one in dial.cautions)
     assert laser.settings(power_w=1.8, rate_hz=10, radius_um=3500).full_pulses_per_pass is None
+
+
+@pytest.mark.parametrize("pitch", [0.02, 0.3, 0.4999, 0.5, 0.8, 1, 1.5, 1.9, 2.5, 40])
+@pytest.mark.parametrize("hatch", [0.1, 0.5, 1.5, 3])
+def test_full_pulses_are_those_of_the_place_where_most_fall(pitch: float, hatch: float) -> None:
+    """Direct sum over the spots of the area (steps in radii) in the middle of one: 1 or more."""
+    x, y = np.meshgrid(np.arange(-250, 251) * pitch, np.arange(-50, 51) * hatch)
+    in_the_middle = np.exp(-2 * (x**2 + y**2)).sum()
+    dial = laser.settings(
+        pulse_energy_mj=8, rate_hz=20_000, radius_um=400,
+        speed_mm_s=8000 * pitch, hatch_um=400 * hatch,
+    )  # fmt: skip
+
+    assert dial.full_pulses_per_pass == pytest.approx(in_the_middle, rel=1e-7)
+    assert dial.full_pulses_per_pass >= 1
+
+
+def test_no_place_receives_more_than_the_full_pulses_that_are_told() -> None:
+    """Spots 1.2 w, lines 1.5 w apart, side by side or staggered by half: direct sum on a raster."""
+    dial = laser.settings(
+        pulse_energy_mj=8, rate_hz=20_000, radius_um=400, speed_mm_s=9600, hatch_um=600
+    )
+    across, along = np.meshgrid(np.linspace(0, 1.5, 31), np.linspace(0, 1.2, 31))
+    most = []
+    for stagger in (0, 0.6):
+        received = sum(
+            np.exp(-2 * ((along - 1.2 * i - stagger * (j % 2)) ** 2 + (across - 1.5 * j) ** 2))
+            for i in range(-8, 9) for j in range(-8, 9)
+        )  # fmt: skip
+        most.append(received.max())
+
+    assert dial.full_pulses_per_pass == pytest.approx(most[0])
+    assert most[1] < most[0]
+
+
+def test_the_average_formula_is_too_low_where_spots_stand_apart_and_says_so() -> None:
+    """8 mJ, 0.4 mm, 15.2 m/s, lines 0.76 mm apart (1.9 w): 1.003 by hand, 0.435 on average."""
+    spread = {"radius_um": 400, "rate_hz": 20_000, "speed_mm_s": 15_200, "hatch_um": 760}
+    dial = laser.settings(pulse_energy_mj=8, **spread)
+    by_hand = (1 + 2 * math.exp(-2 * 1.9**2)) ** 2
+
+    assert dial.full_pulses_per_pass == pytest.approx(by_hand)
+    assert "in one pass 1 full pulse in the middle of a spot" in str(dial)
+    assert laser.weighted_pulses_area(**spread) == pytest.approx(math.pi / 2 / 1.9**2)
+    assert "on average" in laser.weighted_pulses_area.__doc__
+
+
+def test_a_line_alone_and_a_spot_held_still_tell_how_pulses_add_up() -> None:
+    """7 mm at 10 Hz: 20 mm/s bring sqrt(pi/2) 3.5/2 = 2.19 full pulses, held still 10 a second."""
+    line = laser.settings(power_w=1.8, rate_hz=10, radius_um=3500, speed_mm_s=20)
+    still = laser.settings(power_w=1.8, rate_hz=10, radius_um=3500)
+
+    assert line.full_pulses_per_pass is None
+    assert any("One line alone adds up to 2.19 full pulses" in one for one in line.cautions)
+    assert any("receives all 10 pulses of a second" in one for one in still.cautions)
+
+
+def test_large_numbers_are_told_without_powers_of_ten() -> None:
+    """20 W at 1 Hz, a rate likely read in kHz: 20 J a pulse stand there as 20000 mJ."""
+    told = str(laser.settings(power_w=20, rate_hz=1, radius_um=60))
+
+    assert told.startswith("A pulse of 20000 mJ brings a peak fluence of 354000 J/cm²")
 
 
 def test_a_setting_always_carries_the_cautions_of_the_beam() -> None:
@@ -431,12 +529,69 @@ def test_what_the_power_meter_may_err_by_is_borne() -> None:
 # -- Hazard -------------------------------------------------------------------------------------
 
 
-def test_at_the_hazard_distance_the_beam_has_spread_to_the_limit() -> None:
-    """Power over the area of the spread beam is the limit that was supplied."""
-    found = laser.hazard_distance(100, 0.0016, divergence_rad=0.002, aperture_cm=0.2)
-    diameter_cm = 0.2 + 0.002 * 100 * found.distance_m
+BEAM = {"divergence_rad": 0.002, "aperture_cm": 0.2}
+LENS = {"focal_length_cm": 16, "beam_at_lens_cm": 0.8}
 
-    assert 100 / (math.pi / 4 * diameter_cm**2) == pytest.approx(0.0016)
+
+def in_the_middle(power_w: float, diameter_cm: float, edge: str) -> float:
+    """Irradiance on the axis of a Gaussian beam: I0 of exp(-k r²/R²) is k P / (pi R²)."""
+    return {"1/e": 1, "1/e2": 2}[edge] * power_w / (math.pi * (diameter_cm / 2) ** 2)
+
+
+@pytest.mark.parametrize("edge", ["1/e", "1/e2"])
+def test_at_the_hazard_distance_the_middle_of_the_beam_meets_the_limit(edge: str) -> None:
+    """Direct and beyond a lens, with diameter and divergence to either edge."""
+    direct = laser.hazard_distance(100, 0.0016, edge=edge, **BEAM)
+    lens = laser.hazard_distance_lens(100, 0.0016, edge=edge, **LENS)
+
+    assert in_the_middle(100, 0.2 + 0.002 * 100 * direct.distance_m, edge) == pytest.approx(0.0016)
+    assert in_the_middle(100, 0.8 / 16 * 100 * lens.distance_m, edge) == pytest.approx(0.0016)
+
+
+def test_one_gaussian_beam_has_one_hazard_distance_whichever_edge_it_is_given_by() -> None:
+    """Its widths and angles at 1/e² are sqrt(2) times those at 1/e (ln 2 of exp(-2 r²/w²))."""
+    wide = {name: math.sqrt(2) * value for name, value in BEAM.items()}
+    lens = {**LENS, "beam_at_lens_cm": math.sqrt(2) * 0.8}
+
+    assert laser.hazard_distance(100, 0.0016, edge="1/e2", **wide).distance_m == pytest.approx(
+        laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM).distance_m
+    )
+    assert laser.hazard_distance_lens(100, 0.0016, edge="1/e2", **lens).distance_m == pytest.approx(
+        laser.hazard_distance_lens(100, 0.0016, edge="1/e", **LENS).distance_m
+    )
+
+
+def test_where_no_edge_is_given_the_longer_distance_stands_and_names_it() -> None:
+    """100 W, 2 mrad, 2 mm, 1.6 mW/cm²: (sqrt(8 P / (pi MPE)) - a) / phi is 1994 m, not 1409 m."""
+    found = laser.hazard_distance(100, 0.0016, **BEAM)
+
+    assert found.distance_m == pytest.approx(
+        (math.sqrt(8 * 100 / (math.pi * 0.0016)) - 0.2) / 0.002 / 100
+    )
+    assert str(found).startswith(
+        "Direct beam (100 W mean power; 0.2 cm wide at its exit, spreading by a full angle of 2 "
+        "mrad, to 1/e² (13.5 %) of the peak): up to 1994 m the beam may exceed the supplied limit "
+        "of 0.0016 W/cm² (16 W/m²). If the beam is narrowest at its exit, add up to 1 m"
+    )
+    assert "to 1/e (37 %) of the peak" in str(
+        laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM)
+    )
+    assert str(laser.hazard_distance_lens(100, 0.0016, **LENS)).startswith(
+        "Beam beyond the focus of a lens, 16 cm from the lens (100 W mean power; 0.8 cm wide at "
+        "the lens, to 1/e² (13.5 %) of the peak): up to 79.8 m"
+    )
+
+
+@pytest.mark.parametrize("power_w", [0.001, 0.5, 100])
+def test_a_beam_that_is_narrowest_at_its_exit_reaches_no_farther_than_the_caution_adds(
+    power_w: float,
+) -> None:
+    """Gaussian beam, waist 2 cm at the exit: d² = a² + (phi z)² (ISO 11146-1)."""
+    found = laser.hazard_distance(power_w, 0.0002, divergence_rad=0.001, aperture_cm=2)
+    waist_m = math.sqrt(8 * power_w / (math.pi * 0.0002) - 4) / 0.001 / 100
+
+    assert found.distance_m < waist_m <= found.distance_m + 20
+    assert "add up to 20 m" in found.caution
 
 
 def test_at_the_diffuse_distance_a_matt_wall_sends_the_limit() -> None:
@@ -457,15 +612,22 @@ def test_a_beam_below_the_limit_has_no_hazard_distance_but_the_caution_stays() -
     ]
 
     assert found[0].distance_m == found[3].density == 0
+    assert "at no distance does the mean power exceed the supplied limit" in str(found[0])
     for each in found:
         assert "laser safety officer supplies the exposure limit" in str(each)
         assert "Class 4 beam" in each.caution
+    for each in found[:3]:
+        assert "the single pulses of a pulsed laser may reach many times farther" in str(each)
 
 
 def test_a_distance_is_shown_rounded_up() -> None:
-    """1.4105 m are told as 1.5 m, a density of 3.398 as 3.4."""
+    """1.4105 m are told as 1.5 m, 1409.47 m as 1410 m, a density of 3.398 as 3.4."""
     assert "up to 1.5 m" in str(laser.hazard_distance_diffuse(100, 0.0016))
-    assert str(laser.optical_density(4, 0.0016)).startswith("Optical density 3.4 or more.")
+    assert "up to 1410 m" in str(laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM))
+    assert str(laser.optical_density(4, 0.0016)).startswith(
+        "Optical density 3.4 or more at the wavelength of the laser, for 2500 times the supplied "
+        "limit."
+    )
 
 
 @pytest.mark.parametrize(
@@ -479,6 +641,22 @@ def test_a_distance_is_shown_rounded_up() -> None:
             lambda: laser.hazard_distance(100, 0.0016, divergence_rad=2, aperture_cm=0.2),
             "given in mrad",
         ),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, divergence_rad=0.5, aperture_cm=0.2),
+            "given in mrad",
+        ),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, edge="1/e²", **BEAM),
+            'edge = .1/e².: it is "1/e2" .13.5 % of the peak',
+        ),
+        (lambda: laser.hazard_distance_lens(100, 0.0016, edge=None, **LENS), "edge = None"),
+        (
+            lambda: laser.hazard_distance(100, 16, **BEAM),
+            r"mpe_w_cm2 = 16: .*W/m² \(divide by 10 000\)",
+        ),
+        (lambda: laser.hazard_distance_lens(100, 1.6, **LENS), "in mW/cm² .divide by 1000."),
+        (lambda: laser.hazard_distance_diffuse(100, 50), "W/m²"),
+        (lambda: laser.hazard_distance("100", 0.0016, **BEAM), "power_w = '100'"),
         (
             lambda: laser.hazard_distance_lens(
                 100, 0.0016, focal_length_cm=-1, beam_at_lens_cm=0.6

@@ -42,18 +42,18 @@ def saturating(row: Row) -> object:
 
 
 def direct(row: Row) -> object:
-    """Distance along the direct beam."""
+    """Distance along the direct beam, by the safety standard's formula and so by its 1/e edge."""
     power, limit, divergence, aperture = numbers(row, "P_W", "MPE_W_cm2", "phi_rad", "a_cm")
     return laser.hazard_distance(
-        power, limit, divergence_rad=divergence, aperture_cm=aperture
+        power, limit, divergence_rad=divergence, aperture_cm=aperture, edge="1/e"
     ).distance_m
 
 
 def through_lens(row: Row) -> object:
-    """Distance beyond a lens."""
+    """Distance beyond a lens, by the same formula and edge."""
     power, limit, focal, beam = numbers(row, "P_W", "MPE_W_cm2", "f0_cm", "b_cm")
     return laser.hazard_distance_lens(
-        power, limit, focal_length_cm=focal, beam_at_lens_cm=beam
+        power, limit, focal_length_cm=focal, beam_at_lens_cm=beam, edge="1/e"
     ).distance_m
 
 

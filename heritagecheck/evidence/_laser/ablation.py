@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence._laser.beam import FloatArray, positive
+from heritagecheck.evidence._laser.beam import FloatArray, positive, single, single_positive
 
 _FEW_CRATERS = 6  # below this a caution says that the interval rests on very little
 _BEND_LEVEL = 0.01  # how unlikely a bend must be by chance before it is spoken of
@@ -34,13 +34,13 @@ class CraterThreshold:
     cautions: tuple[str, ...]
 
     def __str__(self) -> str:
-        """Say it in a sentence."""
+        """Say it in a sentence, with the cautions."""
         return (
             f"Threshold {self.threshold_peak_j_cm2:.3g} J/cm² peak fluence, with "
             f"{100 * self.level:g} % confidence {self.threshold_peak_low_j_cm2:.3g} to "
             f"{self.threshold_peak_high_j_cm2:.3g} J/cm², from {self.craters} craters; "
             f"1/e² spot radius {self.radius_um:.3g} µm "
-            f"({self.radius_low_um:.3g} to {self.radius_high_um:.3g} µm)."
+            f"({self.radius_low_um:.3g} to {self.radius_high_um:.3g} µm). {' '.join(self.cautions)}"
         )
 
 
@@ -100,10 +100,12 @@ def crater_threshold(
     ... )
     >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
     Threshold 0.5 J/cm² peak fluence, with 95 % confidence 0.486 to 0.514 J/cm², from 7 craters;
-    1/e² spot radius 39.9 µm (39.3 to 40.6 µm).
+    1/e² spot radius 39.9 µm (39.3 to 40.6 µm). Holds for this stone, mineral, wavelength, pulse and
+    number of pulses only; it is no working setting.
     """
     from scipy.special import stdtrit
 
+    level = single("level", level)
     if not 0 < level < 1:
         raise ValueError(f"level = {level:g}: it lies between 0 and 1, such as 0.95.")
     energy, diameter = _craters(pulse_energy_uj, diameter_um)
@@ -290,6 +292,8 @@ def incubated_threshold(
     [1.1  0.78 0.55]
     """
     first, number = positive(threshold_1_j_cm2=threshold_1_j_cm2, pulses=pulses)
+    s = single("s", s)
+    final = single("threshold_inf_j_cm2", threshold_inf_j_cm2)
     if np.any(number < 1):
         raise ValueError(f"pulses = {number.min():g}: a place receives one pulse or more.")
     if not 0 < s <= 1:
@@ -297,12 +301,12 @@ def incubated_threshold(
             f"s = {s:g}: the incubation coefficient lies above 0 and is 1 at most. A threshold "
             "that rises with pulses is not relied on; use 1."
         )
-    if not (threshold_inf_j_cm2 >= 0 and np.all(threshold_inf_j_cm2 <= first)):
+    if not (final >= 0 and np.all(final <= first)):
         raise ValueError(
-            f"threshold_inf_j_cm2 = {threshold_inf_j_cm2:g}: it runs from 0 to the threshold of "
+            f"threshold_inf_j_cm2 = {final:g}: it runs from 0 to the threshold of "
             "one pulse, as more pulses can only lower it."
         )
-    threshold: FloatArray = threshold_inf_j_cm2 + (first - threshold_inf_j_cm2) * number ** (s - 1)
+    threshold: FloatArray = final + (first - final) * number ** (s - 1)
     return threshold
 
 
@@ -344,16 +348,16 @@ def incubation(threshold_1_j_cm2: float, threshold_n_j_cm2: float, pulses: float
     >>> round(laser.incubation(1.1, 0.62, 50), 3)
     0.853
     """
-    positive(
+    first, later, number = single_positive(
         threshold_1_j_cm2=threshold_1_j_cm2, threshold_n_j_cm2=threshold_n_j_cm2, pulses=pulses
     )
-    if pulses <= 1:
-        raise ValueError(f"pulses = {pulses:g}: incubation shows between one pulse and several.")
-    s = 1 + math.log(threshold_n_j_cm2 / threshold_1_j_cm2) / math.log(pulses)
+    if number <= 1:
+        raise ValueError(f"pulses = {number:g}: incubation shows between one pulse and several.")
+    s = 1 + math.log(later / first) / math.log(number)
     if not 0 < s <= 1:
         raise ValueError(
-            f"A threshold of {threshold_1_j_cm2:g} J/cm² for one pulse and {threshold_n_j_cm2:g} "
-            f"J/cm² for {pulses:g} can't both hold under this law: it must fall, and by less than "
+            f"A threshold of {first:g} J/cm² for one pulse and {later:g} "
+            f"J/cm² for {number:g} can't both hold under this law: it must fall, and by less than "
             "the number of pulses. Read both thresholds again."
         )
     return s

@@ -15,10 +15,7 @@ def positive(**given: ArrayLike) -> list[FloatArray]:
     """Check that every value is a finite number above 0 and that the shapes fit one another."""
     found = []
     for name, value in given.items():
-        try:
-            array = np.asarray(value, dtype=float)
-        except (TypeError, ValueError):
-            raise ValueError(f"{name} = {value!r}: it must be a number above 0.") from None
+        array = _numbers(name, value, "a number above 0")
         bad = array[~(np.isfinite(array) & (array > 0))]
         if bad.size:
             raise ValueError(f"{name} = {bad.flat[0]:g}: it must be a finite number above 0.")
@@ -34,6 +31,45 @@ def positive(**given: ArrayLike) -> list[FloatArray]:
             "one length."
         ) from None
     return found
+
+
+def single_positive(**given: float) -> list[float]:
+    """Check that every value is one finite number above 0."""
+    positive(**{name: single(name, value) for name, value in given.items()})
+    return [float(value) for value in given.values()]
+
+
+def single(name: str, value: float) -> float:
+    """Check that a value is one number; its range is for the caller to check."""
+    array = _numbers(name, value, "a single number")
+    if array.ndim:
+        raise ValueError(f"{name} = {value!r}: it must be a single number, not a row of them.")
+    return float(array)
+
+
+def three_digits(value: float) -> str:
+    """Write a number to three digits, large ones without a power of ten."""
+    return f"{float(f'{value:.3g}'):g}"
+
+
+def angles(name: str, value: ArrayLike) -> FloatArray:
+    """Check that angles to the normal of the wall lie from 0 to below 90 degrees."""
+    array = _numbers(name, value, "a number of degrees")
+    if not np.all((array >= 0) & (array < 90)):
+        raise ValueError(
+            f"{name} = {value!r}: it runs from 0 (square to the wall) to below 90 degrees."
+        )
+    return array
+
+
+def _numbers(name: str, value: ArrayLike, wanted: str) -> FloatArray:
+    """Values as numbers; text and yes or no are refused, though numpy would read "1" and True."""
+    try:
+        if (given := np.asarray(value)).dtype.kind in "iufO":
+            return np.asarray(given, dtype=float)
+    except (TypeError, ValueError):  # rows of different length, or no numbers at all
+        pass
+    raise ValueError(f"{name} = {value!r}: it must be {wanted}.")
 
 
 def peak_fluence(
@@ -82,11 +118,7 @@ def peak_fluence(
     0.94
     """
     energy, radius = positive(energy_mj=energy_mj, radius_um=radius_um)
-    angle = np.asarray(incidence_deg, dtype=float)
-    if not np.all((angle >= 0) & (angle < 90)):
-        raise ValueError(
-            f"incidence_deg = {incidence_deg!r}: it runs from 0 (square to the wall) to below 90."
-        )
+    angle = angles("incidence_deg", incidence_deg)
     peak: FloatArray = _J_PER_MJ * energy * np.cos(np.radians(angle)) / effective_area(radius)
     return peak
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,9 @@ from heritagecheck.evidence._laser.beam import (
     peak_fluence,
     peak_irradiance,
     positive,
+    single,
+    single_positive,
+    three_digits,
 )
 from heritagecheck.tables.cautions import CONTROLLED_AREA
 
@@ -73,7 +77,7 @@ def weighted_pulses_line(
     radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayLike
 ) -> FloatArray:
     """
-    Full pulses to which the pulses of one scanned line add up in its middle.
+    Full pulses to which the pulses of one scanned line add up along its middle, on average.
 
     Parameters
     ----------
@@ -93,8 +97,9 @@ def weighted_pulses_line(
     Notes
     -----
     The sum of exp(-2 x² / w²) over pulses a pitch v / f apart, taken as an integral: right to 0.1 %
-    while the pitch is below 0.8 w, and too low beyond (1.4 % at a pitch of w), where single
-    pulses show. Summed fluence is no substitute for the peak of one pulse.
+    everywhere while the pitch is below 0.8 w. Beyond, single pulses show and this is the average:
+    the middle of a spot receives more, and never less than 1 (`settings` counts there). Summed
+    fluence is no substitute for the peak of one pulse.
 
     References
     ----------
@@ -114,7 +119,7 @@ def weighted_pulses_area(
     radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayLike, hatch_um: ArrayLike
 ) -> FloatArray:
     """
-    Full pulses to which all pulses of a hatched area add up at one place, in one pass.
+    Full pulses to which all pulses of a hatched area add up in one pass, on average.
 
     Parameters
     ----------
@@ -135,8 +140,9 @@ def weighted_pulses_area(
 
     Notes
     -----
-    Holds while pitch and hatch are below 0.8 w; beyond, the sum is uneven and this its average.
-    Where lines turn or areas meet, a place receives up to twice as much.
+    Holds for every place while pitch and hatch are below 0.8 w; beyond, the sum is uneven and this
+    its average: the middle of a spot receives more, and never less than 1 (`settings` counts
+    there). Where lines turn, areas meet or the spot slows, a place receives twice as much or more.
 
     References
     ----------
@@ -286,14 +292,18 @@ class Dial:
     def __str__(self) -> str:
         """Say in a sentence what a pulse brings, the peak and the mean by their names."""
         scan = (
-            f"; {self.pulses_per_spot:.3g} pulses per spot along the line"
+            f"; {three_digits(self.pulses_per_spot)} pulses per spot along the line"
             if self.pulses_per_spot is not None
             else ""
         )
+        if self.full_pulses_per_pass is not None:
+            most = _full_pulses(self.full_pulses_per_pass)
+            scan += f", in one pass {most} in the middle of a spot"
         return (
-            f"A pulse of {self.pulse_energy_mj:.3g} mJ brings a peak fluence of "
-            f"{self.peak_fluence_j_cm2:.3g} J/cm² to the middle of the spot (mean fluence over its "
-            f"1/e² circle {self.mean_fluence_j_cm2:.3g} J/cm²){scan}. {CONTROLLED_AREA}"
+            f"A pulse of {three_digits(self.pulse_energy_mj)} mJ brings a peak fluence of "
+            f"{three_digits(self.peak_fluence_j_cm2)} J/cm² to the middle of the spot (mean "
+            f"fluence over its 1/e² circle {three_digits(self.mean_fluence_j_cm2)} J/cm²){scan}. "
+            f"{CONTROLLED_AREA}"
         )
 
     def table(self) -> pd.DataFrame:
@@ -318,14 +328,14 @@ _SHOWN = (
     ("radius_um", "Spot radius (1/e²)", "µm"),
     ("peak_fluence_j_cm2", "Peak fluence of one pulse", "J/cm²"),
     ("mean_fluence_j_cm2", "Mean fluence of one pulse over the 1/e² circle", "J/cm²"),
-    ("peak_irradiance_w_cm2", "Peak irradiance, pulse taken as square", "W/cm²"),
+    ("peak_irradiance_w_cm2", "Peak irradiance mid-spot, pulse taken as square", "W/cm²"),
     ("speed_mm_s", "Speed along the line", "mm/s"),
-    ("pulses_per_spot", "Pulses per spot diameter along the line", "1"),
-    ("full_pulses_per_pass", "Full pulses to which one pass adds up at each place", "1"),
-    ("pulse_overlap", "Overlap of pulses along the line", "1"),
+    ("pulses_per_spot", "Pulses per spot diameter (1/e²) along line", "1"),
+    ("full_pulses_per_pass", "Full pulses to which one pass adds up, mid-spot", "1"),
+    ("pulse_overlap", "Overlap of pulses, share of spot diameter (1/e²)", "1"),
     ("hatch_um", "Distance between lines", "µm"),
-    ("hatch_overlap", "Overlap of lines", "1"),
-    ("energy_per_area_j_cm2", "Energy per treated area in one pass", "J/cm²"),
+    ("hatch_overlap", "Overlap of lines, share of spot diameter (1/e²)", "1"),
+    ("energy_per_area_j_cm2", "Mean energy per treated area, one pass", "J/cm²"),
     ("area_rate_cm2_min", "Area in a minute of beam time, one pass", "cm²/min"),
 )
 
@@ -370,8 +380,8 @@ def settings(
     Raises
     ------
     ValueError
-        A value is not a finite number above 0; fewer than two of power, rate and energy; they
-        contradict one another; no spot size, or both radius and diameter.
+        A value is not a single finite number above 0; fewer than two of power, rate and energy;
+        they contradict one another; no spot size, or both radius and diameter.
 
     Notes
     -----
@@ -380,6 +390,10 @@ def settings(
     paper) and enter those. A round Gaussian beam is taken; for a flat-topped one the peak is the
     mean. Energy per area counts each pulse in full, and at high pulse rates it matters beside the
     fluence [1]_.
+
+    The full pulses of one pass are the sum of exp(-2 r² / w²) over all its pulses, in the middle of
+    a spot whose neighbours in the next lines lie square beside it: the place where most fall, so
+    never less than 1. Lines whose pulses are staggered bring somewhat less.
 
     References
     ----------
@@ -396,8 +410,9 @@ def settings(
     ... )
     >>> print(dial)  # doctest: +NORMALIZE_WHITESPACE
     A pulse of 1 mJ brings a peak fluence of 17.7 J/cm² to the middle of the spot (mean fluence over
-    its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line. Class 4 beam: only in a
-    controlled area, under the laser safety officer.
+    its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line, in one pass 3.19 full pulses
+    in the middle of a spot. Class 4 beam: only in a controlled area, under the laser safety
+    officer.
     """
     given = {
         "power_w": power_w,
@@ -409,17 +424,18 @@ def settings(
         "hatch_um": hatch_um,
         "pulse_ns": pulse_ns,
     }
-    positive(**{name: value for name, value in given.items() if value is not None})
+    single_positive(**{name: value for name, value in given.items() if value is not None})
     power, rate, energy = _agreeing(power_w, rate_hz, pulse_energy_mj, tolerance)
     radius = _radius(radius_um, diameter_um)
-    number = full = shared = per_area = swept = None
+    number = line = full = shared = per_area = swept = None
     if speed_mm_s is not None:
         number = float(pulses_per_spot(radius, rate, speed_mm_s))
         shared = float(pulse_overlap(radius, rate, speed_mm_s))
+        line = _full_pulses_in_row(speed_mm_s / rate / _MM_PER_UM, radius)
         if hatch_um is not None:
             per_area = 1e5 * power / (speed_mm_s * hatch_um)  # 1 J/mm² is 100 J/cm²
             swept = float(area_rate(speed_mm_s, hatch_um))
-            full = float(weighted_pulses_area(radius, rate, speed_mm_s, hatch_um))
+            full = line * _full_pulses_in_row(hatch_um, radius)
     return Dial(
         pulse_energy_mj=energy,
         power_w=power,
@@ -439,15 +455,27 @@ def settings(
         peak_irradiance_w_cm2=(
             None if pulse_ns is None else float(peak_irradiance(energy, radius, pulse_ns))
         ),
-        cautions=tuple(_dial_cautions(radius, number, full, hatch_um)),
+        cautions=(
+            *_standing_cautions(),
+            _dose_caution(rate, line, full),
+            *_gap_cautions(radius, number, hatch_um),
+        ),
     )
+
+
+def _full_pulses_in_row(step_um: float, radius_um: float) -> float:
+    """Full pulses to which spots in an endless row add up in the middle of one of them."""
+    if step_um < radius_um / 2:  # so close that the sum is its integral, to 8 digits
+        return math.sqrt(math.pi / 2) * radius_um / step_um
+    away = np.arange(1, 9) * step_um / radius_um  # the ninth spot adds less than 1e-16
+    return 1 + 2 * float(np.exp(-2 * away**2).sum())
 
 
 def _agreeing(
     power_w: float | None, rate_hz: float | None, energy_mj: float | None, tolerance: float
 ) -> tuple[float, float, float]:
     """Power, rate and pulse energy, the third from two, or all three where they agree."""
-    if not 0 <= tolerance < 1:
+    if not 0 <= single("tolerance", tolerance) < 1:
         raise ValueError(f"tolerance = {tolerance:g}: it is a share from 0 to below 1.")
     if power_w is not None and rate_hz is not None:
         follows = 1000 * power_w / rate_hz
@@ -482,22 +510,43 @@ def _radius(radius_um: float | None, diameter_um: float | None) -> float:
     )
 
 
-def _dial_cautions(
-    radius: float, number: float | None, full: float | None, hatch_um: float | None
-) -> list[str]:
-    """Cautions that always stand beside a laser setting, and those of this one."""
+def _standing_cautions() -> list[str]:
+    """Cautions that stand beside every laser setting."""
     words = tables.keyed("cautions", "caution")
-    found = [words[code]["words"] for code in _CAUTIONS]
-    found.append(
+    return [words[code]["words"] for code in _CAUTIONS] + [
         "Worked out for a round Gaussian beam from what was dialled: energy and spot at the wall "
         "are to be measured."
-    )
+    ]
+
+
+def _dose_caution(rate: float, line: float | None, full: float | None) -> str:
+    """How many full pulses fall on one place of an area, of a line, or of a spot held still."""
+    lower = "pulses on one place add up, and several damage at a lower fluence than one."
     if full is not None:
-        found.append(
-            f"One pass adds up to {full:.2g} full pulses at each place, up to twice as many where "
-            "lines turn or areas meet: overlap multiplies the dose, and several pulses damage at "
-            "a lower fluence than one."
+        return (
+            f"One pass adds up to {_full_pulses(full)} in the middle of a spot, twice "
+            f"as many or more where lines turn, areas meet or the spot slows: {lower}"
         )
+    if line is not None:
+        return (
+            f"One line alone adds up to {_full_pulses(line)} in the middle of a spot; "
+            f"neighbouring lines and turning points bring more: {lower}"
+        )
+    return (
+        f"No speed was given: a spot that stands still receives all {three_digits(rate)} pulses "
+        f"of a second: {lower}"
+    )
+
+
+def _full_pulses(number: float) -> str:
+    """Write a number of full pulses in words."""
+    shown = three_digits(number)
+    return f"{shown} full pulse" if shown == "1" else f"{shown} full pulses"
+
+
+def _gap_cautions(radius: float, number: float | None, hatch_um: float | None) -> list[str]:
+    """What the spots of a sparse scan leave between them."""
+    found = []
     if number is not None and number < 1:
         found.append("The spots of one line stand apart: what lies between receives little.")
     if hatch_um is not None and hatch_um > 2 * radius:
