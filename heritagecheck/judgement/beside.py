@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
@@ -176,25 +176,3 @@ def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:
         row["trigger"],
         evidence.survey_date + timedelta(days=int(row["interval_days"])),
     )
-
-
-def valid_until(outcome: str, evidence: ZoneEvidence) -> date:
-    """
-    Until when a recommendation may be acted on without a new look.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    date
-        Years of `tables/validity.csv` after the survey closed, to the day.
-    """
-    years = int(tables.keyed("validity", "outcome")[outcome]["years"])
-    closed = evidence.survey_date
-    leap_day = (closed.month, closed.day) == (2, 29)
-    return closed.replace(year=closed.year + years, day=28 if leap_day else closed.day)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.panel_series import complete_values
@@ -11,6 +12,7 @@ from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
 from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables.validity import valid_until
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 CAUSES = ("cause_moisture", "cause_iron", "cause_salts", "cause_birds")
@@ -304,8 +306,8 @@ def _cause(case: Case) -> Gate:
         elif finding == "active":
             active.append(word)
         elif finding == "scheduled" and observation is not None and observation.due is not None:
-            if observation.due < evidence.survey_date:
-                active.append(f"{word} (cure overdue since {observation.due})")
+            if late := _too_late(observation.due, evidence.survey_date):
+                active.append(f"{word} ({late})")
             else:
                 conditions.append(
                     f"{word}: cause ended first ({observation.owner}, by {observation.due})"
@@ -328,6 +330,13 @@ def _cause(case: Case) -> Gate:
     if conditions:
         reason = f"on condition: {'; '.join(conditions)}"
     return Gate(3, PASSED, reason, records, None, tuple(conditions))
+
+
+def _too_late(due: date, closed: date) -> str:
+    """Why a cure that is scheduled is no condition of this advice; empty where it is one."""
+    if due < closed:
+        return f"cure overdue since {due}"
+    return f"not cured before {due}" if due > valid_until(CLEAN, closed) else ""
 
 
 def _ends_with_treatment(evidence: ZoneEvidence, topic: str) -> bool:

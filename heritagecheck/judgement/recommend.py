@@ -12,7 +12,6 @@ from heritagecheck.judgement.beside import (
     gaps_of,
     monitoring_of,
     urgency_of,
-    valid_until,
 )
 from heritagecheck.judgement.gates import (
     CLEAN,
@@ -32,6 +31,7 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.trial_check import PASSED, trial_verdict
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
+from heritagecheck.tables.validity import valid_until
 
 INVESTIGATE = "investigate first"
 FIRST_GATE_OF_TRIALS = 7
@@ -163,7 +163,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         cautions=tuple(cautions_of(outcome, evidence, chosen, [] if carried_on else left)),
         monitoring=monitoring_of(outcome, evidence),
         instruction=instruction_for(outcome, chosen, evidence, stops) if chosen else None,
-        valid_until=valid_until(outcome, evidence),
+        valid_until=valid_until(outcome, evidence.survey_date),
         evidence=evidence,
     )
 

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from heritagecheck.evidence.against import Against, seen_against
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.judgement.options import brief_method
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.survey.settings import pressure_bar
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
 
@@ -139,6 +141,7 @@ def _checks(
         ],
     )  # fmt: skip
     yield from _unit(series)
+    yield from _true_to_method(series)
     yield from _damage(series, evidence, policy)
     for one in _against(series, evidence):
         yield Check("other panels", False if one.shows else None, one.words)
@@ -158,6 +161,19 @@ def _unit(series: PanelSeries) -> Iterator[Check]:
     """Whether the numbers of the setting, where it has any, can be read in one way only."""
     if series.unit_doubt:
         yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
+
+
+def _true_to_method(series: PanelSeries) -> Iterator[Check]:
+    """Whether a pressure is that of the method named: a gentle name must not hide a harsh one."""
+    method = keyed("methods", "method")[series.method]
+    highest = None if series.cleaning is None else series.cleaning[1]
+    pressure = pressure_bar(series.setting, series.setting_unit, highest)
+    if method["most_bar"] and pressure is not None and pressure > float(method["most_bar"]):
+        yield Check(
+            "method", False,
+            f"{pressure:.3g} bar is more than {brief_method(series.method)} uses (up to "
+            f"{method['most_bar']} bar): record it as the method it is",
+        )  # fmt: skip
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:

@@ -11,6 +11,9 @@ from unicodedata import normalize
 from heritagecheck import tables
 from heritagecheck.survey.records import Panel, Spot
 
+# Exact by definition, but for psi, which NIST SP 811 gives as 6.894757 kPa.
+BARS = {"bar": 1.0, "mpa": 10.0, "kpa": 0.01, "psi": 0.06894757}
+PRESSURE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(bar|MPa|kPa|psi)\b", re.IGNORECASE)
 COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|twelve|single"
 NUMBER = rf"(?:\d[\d.,]*(?:\s*(?:-|–|±|x|×|to|and)\s*\d[\d.,]*)*|\b(?:{COUNTED})\b)"
 CLAUSE_ENDS = re.compile(r"[;()\n]|,(?!\d)|\.(?=\s+[A-Z])")
@@ -121,6 +124,39 @@ def missing_settings(method: str, kind: str, text: str) -> tuple[AskedSetting, .
     """
     clauses = _clauses(text)
     return tuple(_asked(row) for row in _rows_of(method, kind) if not _told(row, clauses))
+
+
+def pressure_bar(setting: str, unit: str | None, highest: float | None) -> float | None:
+    """
+    Pressure of a setting, to hold it against what its method is known to use.
+
+    Parameters
+    ----------
+    setting : str
+        The setting in words.
+    unit : str or None
+        Unit of the setting that was varied.
+    highest : float or None
+        Highest setting at which the panels were cleaned, in that unit.
+
+    Returns
+    -------
+    float or None
+        The varied setting where it is a pressure; else the only pressure that the words name; None
+        where they name none, or several. [bar]
+
+    Examples
+    --------
+    >>> round(pressure_bar("fan 40°, 400 psi at the nozzle", "passes", 2), 2)
+    27.58
+    """
+    if unit is not None and highest is not None and unit.strip().casefold() in BARS:
+        return highest * BARS[unit.strip().casefold()]
+    named = PRESSURE.findall(normalize("NFKC", setting))
+    if len(named) != 1:
+        return None
+    [(value, symbol)] = named
+    return float(value.replace(",", ".")) * BARS[symbol.casefold()]
 
 
 def told_of(panels: Sequence[Panel], spots: Sequence[Spot]) -> str:

@@ -340,6 +340,19 @@ def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Ca
     assert judged(scheduled(rows, 0)).gates[2].result == PASSED
 
 
+def test_a_cure_that_comes_after_the_advice_expires_is_none(judged: Judged, rows: Callable) -> None:
+    """A condition that nobody can meet while the advice holds would never be met."""
+    raw = rows("G03", findings={"cause_moisture": "scheduled"})
+    [cure] = [row for row in raw["observations"] if row["topic"] == "cause_moisture"]
+    outcomes = []
+    for due in (date(2027, 6, 1), date(2027, 6, 2)):
+        cure["due"] = due
+        outcomes.append(judged(raw).outcome)
+
+    assert outcomes == [CLEAN, MONITOR]
+    assert "moisture (not cured before 2027-06-02)" in judged(raw).gates[2].reason
+
+
 def test_an_overdue_cure_is_an_active_cause(judged: Judged, rows: Callable) -> None:
     """A promise that was not kept cures nothing."""
     found = judged(scheduled(rows, -1)).gates[2]
@@ -606,6 +619,33 @@ def test_an_unrated_pair_is_not_read_as_harmless_to_a_valued_layer(judged: Judge
 
     assert found.outcome != CLEAN
     assert any(question.rule == "R2" for question in found.undecided.get("nebulised_water", ()))
+
+
+@pytest.mark.parametrize(
+    ("method", "setting", "numbers", "reason"),
+    [
+        ("low_pressure_water", "150 bar at the nozzle, fan 40°", {},
+         "150 bar is more than Low-pressure water uses (up to 28 bar): record it as the method it "
+         "is"),
+        ("low_pressure_water", "fan 40°, cold", {"unit": "psi", "cleaning": "900-1000"},
+         "68.9 bar is more than Low-pressure water uses (up to 28 bar): record it as the method it "
+         "is"),
+        ("low_pressure_water", "28 bar at the nozzle, fan 40°", {}, ""),
+        ("low_pressure_water", "compressor 8 bar, 30 bar at the nozzle", {}, ""),
+        ("micro_abrasive_dry", "7 bar at the nozzle, 50 µm", {},
+         "7 bar is more than Dry micro-abrasive uses (up to 2.8 bar): record it as the method it "
+         "is"),
+    ],
+)  # fmt: skip
+def test_a_gentle_name_does_not_hide_a_harsh_setting(
+    judged: Judged, method: str, setting: str, numbers: dict[str, str], reason: str
+) -> None:
+    """Low-pressure washing ends at 400 psi (GSA-HP); micro-abrasive at 40 psi (NPS-PB38)."""
+    found = judged("G03", panels={"method": method, "setting": setting, **numbers})
+    [verdict] = found.trials.values()
+
+    said = [check.words for check in verdict.checks if check.name == "method"]
+    assert said == ([reason] if reason else [])
 
 
 # -- Several series -----------------------------------------------------------------------------
