@@ -13,6 +13,7 @@ from heritagecheck.evidence.series_trial import SeriesTrial, read_series
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.next_trial import next_trial
+from heritagecheck.judgement.options import series_key
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.survey.records import Panel
@@ -90,6 +91,7 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
     spots = trial.panels.spots
     verdict = _verdict(assessment, trial)
     outcomes = {one.zone: one.outcome for one in assessment.recommendations}
+    words = tables.keyed("outcome_cautions", "outcome")
     return {
         "trial": trial,
         "anchor": anchor("trial", series),
@@ -102,7 +104,8 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial),
         "bed_factor": tables.threshold("other_bed_factor"),
-        "works": tables.keyed("outcome_cautions", "outcome")[TRIAL]["words"],
+        "trial_caution": words[TRIAL]["words"],
+        "always": words["always"]["words"],
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "next": next_trial(trial, assessment.policy),
@@ -126,7 +129,7 @@ def _passes_without(
 
 def _least_harm(assessment: Assessment, trial: SeriesTrial) -> str:
     """What least harm makes of this option as it stands, where it does not pass there."""
-    key = f"{trial.panels.method}, panels {trial.panels.series}"
+    key = series_key(trial.panels.method, trial.panels.series)
     test = assessment.zone(trial.zone.zone).against_leaving.get(key)
     if test is None or test.passed:
         return ""

@@ -63,7 +63,23 @@ class Option:
     @property
     def key(self) -> str:
         """Short name, one for each option of a zone."""
-        return self.method if self.series is None else f"{self.method}, panels {self.series.series}"
+        return self.method if self.series is None else series_key(self.method, self.series.series)
+
+
+def series_key(method: str, series: str) -> str:
+    """
+    Key of a method at the setting of its panels.
+
+    Parameters
+    ----------
+    method, series : str
+        Code of the method, and of the series of panels.
+
+    Returns
+    -------
+    str
+    """
+    return f"{method}, panels {series}"
 
 
 def options_for(evidence: ZoneEvidence) -> tuple[Option, ...]:

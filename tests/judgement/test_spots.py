@@ -168,6 +168,28 @@ def test_a_panel_that_does_not_state_its_settings_leaves_the_margin_unknown(
     assert checks(found)["margin"] == "not known"
 
 
+@pytest.mark.parametrize(
+    ("on_spots", "on_panels", "outcome"),
+    [
+        ({"passes": 1}, {"passes": 1}, "clean"),
+        ({"passes": 1}, {"passes": None}, "trial first"),
+        ({"passes": None}, {"passes": 40}, "trial first"),
+        ({"wetted": "no"}, {"wetted": "no"}, "clean"),
+        ({"wetted": "no"}, {"wetted": None}, "trial first"),
+        ({"wetted": None}, {"wetted": "yes"}, "trial first"),
+    ],
+)
+def test_pulses_and_wetting_left_blank_are_not_read_as_alike(
+    judged: Judged, with_spots: Any, on_spots: Rows, on_panels: Rows, outcome: str
+) -> None:
+    """Spots of one pulse say little of panels of forty; a blank cell must not hide that."""
+    rows = with_spots(**on_panels)
+    for spot in rows["spots"]:
+        spot.update(on_spots)
+
+    assert judged(rows).outcome == outcome
+
+
 @pytest.mark.parametrize("unit", ["minutes", None])
 def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
     judged: Judged, with_spots: Any, unit: str | None
