@@ -189,10 +189,14 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
         else f"aged {age} days ({days} asked)",
     )  # fmt: skip
     if row["winter"] == "yes" and (not urgent or evidence.zone.significance == "high"):
+        # The dates of a panel say when it was laid and read, but not on which half of the globe.
+        short = age is not None and age < threshold("winter_days")
+        held = False if short and series.winter else series.winter
         yield Check(
-            "winter", series.winter,
-            {True: "a winter included", False: "no winter passed over them",
-             None: "winter not recorded"}[series.winter],
+            "winter", held,
+            f"{age} days hold no whole winter" if held is not series.winter
+            else {True: "a winter included", False: "no winter passed over them",
+                  None: "winter not recorded"}[series.winter],
         )  # fmt: skip
 
 

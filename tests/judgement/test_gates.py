@@ -589,6 +589,16 @@ def test_a_winter_is_never_waived_where_significance_is_high(judged: Judged) -> 
     assert "no winter passed over them" in found.gates[6].reason
 
 
+@pytest.mark.parametrize(("days", "words"), [("89", "89 days hold no whole winter"), ("90", "")])
+def test_a_winter_takes_its_time(judged: Judged, days: str, words: str) -> None:
+    """Common practice: a panel of a few weeks did not see the frost come and go."""
+    found = judged("G03", panels={"aged_days": days, "winter": "yes"})
+    [verdict] = found.trials.values()
+
+    said = [check.words for check in verdict.checks if check.name == "winter"]
+    assert said == [words or "a winter included"]
+
+
 def test_lifted_plates_give_a_date_and_no_outcome_of_their_own(judged: Judged) -> None:
     """Act by the next access, or within a year of the survey; re-coating ends the rust."""
     found = judged("G21", findings={"stone_jacking": "yes"})
