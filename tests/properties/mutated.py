@@ -97,6 +97,10 @@ class Mutant:
             if name == "panels" and self.panels.get("method", "") is None:
                 values = {}
             case[name] = "; ".join(f"{k}={v}" for k, v in values.items() if v is not None)
+        if "lead_paint" in case["layers"] or "lead_shedding=yes" in case["findings"]:
+            # Lead paint beside "no lead" is refused, so whoever draws an answer draws another.
+            case["findings"] = case["findings"].replace("lead=no", "lead=yes")
+            case["lead"] = "yes" if case["lead"] == "no" else case["lead"]
         return case
 
     def panel(self, name: str, otherwise: str) -> str:
@@ -104,8 +108,11 @@ class Mutant:
         return pairs(self.case["panels"] or "", self.base).get(name, otherwise)
 
     def rows(self) -> dict[str, list[dict[str, Any]]]:
-        """Plain rows of the survey that the case describes."""
-        return rows_of_case(self.case)
+        """Plain rows of the survey that the case describes, without the answers taken away."""
+        raw = rows_of_case(self.case)
+        gone = {topic for topic, finding in self.findings.items() if finding is None} - {"lead"}
+        kept = [row for row in raw["observations"] if row["topic"] not in gone]
+        return raw | {"observations": kept}
 
     def judged(self, policy: Policy | None = None) -> Recommendation:
         """Recommendation for its one zone."""
