@@ -64,6 +64,7 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
         yield from _units_in_doubt(trial)
+        yield from _stated_by_some(trial)
         yield from _one_dose(trial)
         yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
     yield from _readers_not_blind(trials)
@@ -147,6 +148,19 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
                 'Ask whoever measured it and write the unit, of fluence "J/cm² peak" or "J/cm² '
                 'mean": of a Gaussian beam the peak is twice the mean. Until then the trial does '
                 "not pass",
+            )  # fmt: skip
+
+
+def _stated_by_some(trial: Trial) -> Iterator[Finding]:
+    """Series of which some panels state where they came clean or were damaged, and others do not."""
+    for field, what in (("cleaning_low", "cleaned"), ("damage_low", "were damaged, if at all")):
+        silent = [one.panel for one in trial.panels if getattr(one, field) is None]
+        if silent and len(silent) < len(trial.panels):
+            yield (
+                trial.zone, "panels",
+                f"setting stated by some panels only: {trial.series}, {_some(silent)} not saying "
+                f"at which setting they {what}",
+                "Write it for each panel of the series; until then its margin is not known",
             )  # fmt: skip
 
 

@@ -178,6 +178,21 @@ def test_a_unit_that_can_be_read_in_two_ways_is_found(unit: str | None, doubt: s
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("field", "words"),
+    [("cleaning", "at which setting they cleaned"),
+     ("damage", "at which setting they were damaged, if at all")],
+)  # fmt: skip
+def test_a_setting_that_one_panel_does_not_state_is_found(field: str, words: str) -> None:
+    """One of several is an oversight, and leaves the margin unknown; none of them is a choice."""
+    stated = PANELS[0].changed(**{f"{field}_low": 0.5, f"{field}_high": 0.6})
+
+    assert found((stated, PANELS[1])) == [
+        ("Z1", "panels", f"setting stated by some panels only: S, P2 not saying {words}")
+    ]
+    assert found((stated, stated.changed(panel="P2"))) == []
+
+
 def test_spots_at_one_dose_only_are_found() -> None:
     """Four spots, all at the same fluence."""
     spots = tuple(spot(on, 1.5, spot=f"{on}-{turn}") for on in ("P1", "P2") for turn in "ab")
