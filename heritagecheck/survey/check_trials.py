@@ -152,7 +152,7 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
 
 
 def _stated_by_some(trial: Trial) -> Iterator[Finding]:
-    """Series of which some panels state where they came clean or were damaged, and others do not."""
+    """Series of which only some panels state where they came clean or were damaged."""
     for field, what in (("cleaning_low", "cleaned"), ("damage_low", "were damaged, if at all")):
         silent = [one.panel for one in trial.panels if getattr(one, field) is None]
         if silent and len(silent) < len(trial.panels):
