@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.figures import draw_key
 from heritagecheck.judgement.options import brief_method, method_name, option_name
 from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
@@ -44,6 +45,7 @@ def templates() -> Environment:
     found.filters["brief"] = brief_method
     found.filters["option"] = option_name
     found.filters["share"] = per_cent
+    found.filters["at_least"] = lambda bound: f"{rounded_down(bound):.2g}"
     found.filters["sentence"] = sentence
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
@@ -245,7 +247,7 @@ def _span(row: Row) -> str:
     """Range of a row in words."""
     low, high = row["low"], row["high"]
     if _known(high) and math.isinf(high):
-        return f"at least {low:.3g}, no upper end found" if _known(low) else ""
+        return f"at least {rounded_down(low, 3):.3g}, no upper end found" if _known(low) else ""
     if not _known(high):
         return ""
     return f"{low:.3g} to {high:.3g}" if _known(low) else f"up to {high:.3g}"

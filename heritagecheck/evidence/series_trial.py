@@ -12,6 +12,7 @@ from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.against import seen_against
 from heritagecheck.evidence.gather import gather
 from heritagecheck.evidence.panel_series import PanelSeries, panel_series
+from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
 from heritagecheck.survey.laid_spots import same_unit
@@ -96,7 +97,7 @@ class SeriesTrial:
             window = panels.spots.window
             shown = f"{panels.spots}." if window is None else window.reason
         if panels.margin_low is not None:
-            shown += f" Damage margin at least {panels.margin_low:.2g}."
+            shown += f" Damage margin at least {rounded_down(panels.margin_low):.2g}."
         beam = keyed("methods", "method")[panels.method]["family"] == "laser"
         return f"{head} {shown}{f' {CONTROLLED_AREA}' if beam else ''}"
 
@@ -186,10 +187,7 @@ def _again(spots: SpotTrial | None, damage_limit: float, *, same_bed: bool) -> W
     """Window of the same spots, read for another stone or with another share of damage."""
     if spots is None or spots.removal is None or spots.damage is None:
         return None
-    return tested_window(
-        spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed,
-        sound=spots.sound,
-    )  # fmt: skip
+    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed)
 
 
 def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries, limit: float) -> Iterator[str]:

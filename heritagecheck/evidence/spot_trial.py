@@ -13,7 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.cards import table
-from heritagecheck.evidence._trials.dose import DoseResponse, dose_response, probability_levels
+from heritagecheck.evidence._trials.dose import (
+    DoseResponse,
+    as_if_none,
+    dose_response,
+    probability_levels,
+)
+from heritagecheck.evidence._trials.limits import most_damaged
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.survey.laid_spots import same_unit, why_not_together
 from heritagecheck.survey.records import Panel, Spot
@@ -51,8 +57,10 @@ class SpotTrial:
     """
     What the spots of one series show, or why they can't be read together.
 
-    `used` is the setting of the panels themselves, from lowest to highest, in the unit of the
-    spots; None where the panels do not say it in that unit.
+    `removal`, `damage`, `sound` and `window` are all there, or none is and `why_not` says why.
+    `sound` is the curve of damage as if no spot had been damaged. `used` is the setting of the
+    panels themselves, from lowest to highest, in the unit of the spots; None where the panels do
+    not say it in that unit.
     """
 
     series: str
@@ -61,10 +69,10 @@ class SpotTrial:
     asked: Asked
     removal: DoseResponse | None
     damage: DoseResponse | None
+    sound: DoseResponse | None
     window: Window | None
     used: tuple[float, float] | None
     why_not: str
-    sound: DoseResponse | None = None
 
     def damage_draws(self, z: Draws) -> Draws | None:
         """
@@ -106,12 +114,9 @@ class SpotTrial:
         """Share damaged at the harshest setting used, at each value of `NORMAL_GRID`."""
         from scipy.special import ndtr
 
-        if self.damage is None or self.sound is None or self.used is None:
+        if self.damage is None or self.used is None:
             return None
-        return np.maximum(
-            probability_levels(self.damage, self.used[1], ndtr(NORMAL_GRID)),
-            probability_levels(self.sound, self.used[1], ndtr(NORMAL_GRID)),
-        )
+        return most_damaged(self.damage, self.used[1], ndtr(NORMAL_GRID))
 
     @cached_property
     def _removal_quantiles(self) -> Draws | None:
@@ -135,11 +140,11 @@ class SpotTrial:
     @cached_property
     def damage_share(self) -> tuple[float, float] | None:
         """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
-        if self.damage is None or self.sound is None or self.used is None:
+        if self.damage is None or self.used is None:
             return None
         found = self.damage.probability(self.used[1], level=0.90)
-        firm = self.sound.probability(self.used[1], level=0.90)
-        return float(found.estimate), max(float(found.high), float(firm.high))
+        most = most_damaged(self.damage, self.used[1], np.array([0.95]))
+        return float(found.estimate), max(float(found.high), float(most[0]))
 
     @property
     def damaged_as_used(self) -> int | None:
@@ -148,7 +153,7 @@ class SpotTrial:
 
     def damaged_up_to(self, dose: float) -> int:
         """
-        How many spots were damaged at a dose or a lower one.
+        How many spots were damaged at a dose or a lower one, by no more pulses than the panels'.
 
         Parameters
         ----------
@@ -159,7 +164,13 @@ class SpotTrial:
         -------
         int
         """
-        return sum(row.damaged and row.dose <= dose for row in self.rows)
+        most = self.asked.pulses
+        return sum(
+            row.damaged
+            and row.dose <= dose
+            and (row.pulses is None or most is None or row.pulses <= most)
+            for row in self.rows
+        )
 
     @cached_property
     def residual_share(self) -> tuple[float, float] | None:
@@ -240,7 +251,10 @@ def spot_trial(
     unit = next((spot.dose_unit for spot in found if spot.dose_unit is not None), "")
     why_not = next(why_not_together(panels, found), "")
     if why_not:
-        return SpotTrial(series, unit, (), Asked(None, None), None, None, None, None, why_not)
+        return SpotTrial(
+            series=series, dose_unit=unit, rows=(), asked=Asked(None, None), removal=None,
+            damage=None, sound=None, window=None, used=None, why_not=why_not,
+        )  # fmt: skip
     rows = tuple(
         SpotRead(
             spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
@@ -263,9 +277,12 @@ def _read(
     damage_limit: float,
 ) -> SpotTrial:
     """Curves and window; the same spots tell about every zone of their bed."""
-    removal, damage, sound = _fitted(rows, asked)
-    window = tested_window(removal, damage, damage_limit=damage_limit, sound=sound)
-    return SpotTrial(series, unit, rows, asked, removal, damage, window, used, "", sound)
+    removal, damage = _fitted(rows, asked)
+    return SpotTrial(
+        series=series, dose_unit=unit, rows=rows, asked=asked, removal=removal, damage=damage,
+        sound=as_if_none(damage), window=tested_window(removal, damage, damage_limit=damage_limit),
+        used=used, why_not="",
+    )  # fmt: skip
 
 
 def _used(panels: Sequence[Panel], unit: str) -> tuple[float, float] | None:
@@ -283,24 +300,34 @@ def _said(answer: str | None) -> bool | None:
     return None if answer is None else answer == "yes"
 
 
-@lru_cache(maxsize=256)
-def _fitted(
-    rows: tuple[SpotRead, ...], asked: Asked
-) -> tuple[DoseResponse, DoseResponse, DoseResponse]:
-    """Curves of removal, of damage, and as if none were damaged."""
+def _fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
+    """Curves of removal and of damage."""
     dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
-    named = component if component[0] else None
+    laid = dose, panel, pulses, wet
+    return (
+        _curve(cleaned, None, *laid, asked),
+        _curve(damaged, component if component[0] else None, *laid, asked),
+    )
 
-    def curve(happened: Sequence[bool], group: Sequence[str] | None) -> DoseResponse:
-        return dose_response(
-            dose, happened, group, panel=panel,
-            pulses=None if pulses[0] is None else pulses,
-            wet=None if wet[0] is None else wet,
-            at_pulses=None if pulses[0] is None else asked.pulses,
-            at_wet=None if wet[0] is None else asked.wet,
-        )  # fmt: skip
 
-    return curve(cleaned, None), curve(damaged, named), curve([False] * len(rows), named)
+@lru_cache(maxsize=64)
+def _curve(
+    happened: tuple[bool, ...],
+    group: tuple[str, ...] | None,
+    dose: tuple[float, ...],
+    panel: tuple[str, ...],
+    pulses: tuple[int | None, ...],
+    wet: tuple[bool | None, ...],
+    asked: Asked,
+) -> DoseResponse:
+    """One curve, kept by itself: spots that change in damage alone leave that of removal."""
+    return dose_response(
+        dose, happened, group, panel=panel,
+        pulses=None if pulses[0] is None else np.array(pulses),
+        wet=None if wet[0] is None else np.array(wet),
+        at_pulses=None if pulses[0] is None else asked.pulses,
+        at_wet=None if wet[0] is None else asked.wet,
+    )  # fmt: skip
 
 
 def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
@@ -320,7 +347,8 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
     -------
     int or None
         Panels in all, the present ones among them; None where not even `most` times as many would
-        show it, or no spot was read.
+        show it, or no spot was read. None too where the doses tried can't show it
+        (`window.margin_tried`): then harsher or gentler doses are needed, not more panels.
 
     Raises
     ------
@@ -342,21 +370,22 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
     """
     if not (math.isfinite(margin) and margin > 0) or most < 1:
         raise ValueError(f"margin = {margin:g} must be above 0, and most = {most} at least 1.")
-    if found.window is None or found.window.margin < margin:
+    window = found.window
+    if window is None or window.margin < margin or window.margin_tried < margin:
         return None
     panels = len({row.panel for row in found.rows})
+    if window.margin_low >= margin:
+        return panels
 
     def shows(times: int) -> bool:
         rows = tuple(
             row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
         )
-        removal, damage, sound = _fitted(rows, found.asked)
-        limit = DAMAGE_LIMIT if found.window is None else found.window.damage_limit
-        window = tested_window(removal, damage, damage_limit=limit, sound=sound)
-        return window.margin_low >= margin
+        again = tested_window(*_fitted(rows, found.asked), damage_limit=window.damage_limit)
+        return again.margin_low >= margin
 
     if not shows(most):
         return None
     # More panels that show the same never lower the bound, so halving finds the fewest.
-    times = bisect_left(range(1, most), True, key=shows) + 1
+    times = bisect_left(range(1, most), True, lo=1, key=shows) + 1
     return times * panels

@@ -309,9 +309,8 @@ def _draw_window(
         words = "no setting does both" if known else "no setting is shown to do both"
         where = math.sqrt(limits[0] * limits[1])
     else:
-        words = (
-            f"tested window {window.low:.2g} to {window.high:.2g}, begin at {window.setting:.2g}"
-        )
+        low, setting, high = window.written
+        words = f"tested window {low} to {high}, begin at {setting}"
         where = window.setting
         for ax in axes:
             ax.axvspan(max(window.low, limits[0]), min(window.high, limits[1]), zorder=0,

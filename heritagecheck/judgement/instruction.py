@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.judgement.options import Option, Stop, brief_method
 from heritagecheck.tables.conditions import Facts, holds
 
@@ -111,7 +112,8 @@ def setting_limits(series: PanelSeries | None) -> str:
     # What is merely counted, such as passes, stands before its number.
     counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
     before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
-    span = before + (f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}") + after
+    least, most = f"{rounded_up(low, 3):.3g}", f"{rounded_down(high, 3):.3g}"
+    span = before + (most if low == high else f"{least} to {most}") + after
     return f"{span}; {_where_damage_begins(series, high, after)}"
 
 
@@ -124,7 +126,8 @@ def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:
     first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
     if math.isinf(begins):
-        return f"no damage seen up to {first:g}{unit}, but do not go beyond {high:.3g}{unit}"
+        most = f"{rounded_down(high, 3):.3g}{unit}"
+        return f"no damage seen up to {first:g}{unit}, but do not go beyond {most}"
     return f"damage was seen from {begins:g}{unit}"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.series_trial import SeriesTrial
 from heritagecheck.evidence.spot_trial import panels_for_margin
 from heritagecheck.evidence.trials import TrialPlan, plan_trial
@@ -18,7 +19,8 @@ class NextTrial:
 
     `panels_in_all` is how many panels would show the margin asked, if further ones show what those
     laid do; None where no number worth naming would, or `several` conditions of the spots make it
-    too long to find out. On metal no margin is asked.
+    too long to find out. `tried` is the most that the settings tried can show. On metal no margin
+    is asked.
     """
 
     plan: TrialPlan | None
@@ -26,6 +28,7 @@ class NextTrial:
     margin_asked: float | None
     panels_in_all: int | None
     several: bool = False
+    tried: float | None = None
 
     def __str__(self) -> str:
         """Say it in a sentence."""
@@ -44,6 +47,12 @@ class NextTrial:
             return (
                 f"How many panels would show the margin of {self.margin_asked:g} is not worked out "
                 "for spots of several numbers of pulses or passes."
+            )
+        if self.tried is not None and self.tried < self.margin_asked:
+            return (
+                f"The settings tried can show a margin of {rounded_down(self.tried):.2g} at most, "
+                f"however many panels: a margin of {self.margin_asked:g} takes gentler or harsher "
+                "spots."
             )
         if self.panels_in_all is None:
             return (
@@ -95,4 +104,4 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
     # Spots of several conditions take long to read again, and one hope less is no loss.
     alike = len({(row.pulses, row.wet) for row in spots.rows}) == 1
     in_all = panels_for_margin(spots, asked) if asked is not None and alike else None
-    return NextTrial(plan, "", asked, in_all, several=not alike)
+    return NextTrial(plan, "", asked, in_all, not alike, spots.window.margin_tried)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heritagecheck.evidence.against import Against, seen_against
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.options import brief_method
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.settings import pressure_bar
@@ -234,7 +235,7 @@ def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iter
         yield Check(
             "damage bound", None if upper is None else upper <= policy.damage_limit,
             "share of fields damaged can't be bounded" if upper is None
-            else f"up to {100 * upper:.0f} % of fields could still be damaged "
+            else f"up to {math.ceil(100 * upper)} % of fields could still be damaged "
             f"({100 * policy.damage_limit:.0f} % agreed)",
             by_doubt=damaged == 0,
         )  # fmt: skip
@@ -264,7 +265,7 @@ def _damage_on_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
         )  # fmt: skip
         yield Check(
             "damage bound by spots", share[1] <= policy.damage_limit,
-            f"up to {100 * share[1]:.0f} % of spots could be damaged at this setting "
+            f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
             f"({100 * policy.damage_limit:.0f} % agreed)",
             by_doubt=share[0] <= policy.damage_limit,
         )  # fmt: skip
@@ -303,7 +304,7 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
     yield Check(
         "chloride", None if upper is None else upper <= most,
         "chloride after cleaning not measured" if upper is None
-        else f"chloride up to {upper:.0f} µg/cm², field spread counted ({most:g} allowed)",
+        else f"chloride up to {math.ceil(upper)} µg/cm², field spread counted ({most:g} allowed)",
     )  # fmt: skip
     for name, holds in (
         ("preparation grade", series.grade_reached),
@@ -335,8 +336,9 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
             what_to_do=f"Name what lay under each spot; lay spots on {weakest}",
         )  # fmt: skip
     estimate = asked if spots is None or spots.window is None else spots.window.margin
+    least = f"{rounded_down(low):.2g}"
     return Check(
-        "margin", low >= asked, f"damage margin at least {low:.2g}{shown} ({asked:g} asked)",
+        "margin", low >= asked, f"damage margin at least {least}{shown} ({asked:g} asked)",
         by_doubt=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip

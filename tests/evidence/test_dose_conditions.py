@@ -114,7 +114,7 @@ def test_weights_agree_with_integrals_by_brute_force(panelled: bool) -> None:
     """Each exponent weighs as its likelihood, integrated by scipy over all else, within 1 %."""
     dose, pulses, happened = given_by_hand()
     rows = np.column_stack([np.zeros((6, 2)), np.log(dose), np.log(pulses / 7), np.zeros(6)])
-    found = mixture(*_classes(rows, happened, np.inf, panelled), CORRELATION)
+    found = mixture(*_classes(rows, happened, panelled=panelled), CORRELATION)
     some = [0, 5, 10]
     expected = np.array([evidence(found.pulses[k], panelled) for k in some])
     weight = found.weight[some]

@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import optimize, stats
 from scipy.special import expit, log1p
@@ -384,6 +385,11 @@ def test_results_show_themselves() -> None:
         ({"happened": ["no", "no", "yes"]}, "must be True or False"),
         ({"group": ["biotite", "quartz"]}, "group has 2 labels for 3 spots"),
         ({"panel": ["P1", "", "P2"]}, "panel is missing for a spot"),
+        ({"panel": ["P1", "NaN", "P2"]}, "panel is missing for a spot"),
+        ({"panel": ["P1", "None", "P2"]}, "panel is missing for a spot"),
+        ({"panel": ["P1", math.nan, "P2"]}, "panel is missing for a spot"),
+        ({"panel": ["P1", pd.NA, "P2"]}, "panel is missing for a spot"),
+        ({"panel": "P12"}, 'panel = "P12" is one text'),
         ({"scale": "square"}, 'scale = "square" is not offered'),
     ],
 )
@@ -392,6 +398,16 @@ def test_data_that_are_no_trial_are_refused(changed: dict, said: str) -> None:
     given = {"dose": [0.5, 1.0, 2.0], "happened": [False, False, True]} | changed
     with pytest.raises(ValueError, match=said):
         dose_response(given.pop("dose"), given.pop("happened"), **given)
+
+
+def test_a_panel_is_one_however_it_is_spelt() -> None:
+    """Capitals and blanks make no panel more; a limit would else rest on panels that are none."""
+    dose, happened = spots(LADDER, 4, [0, 0, 1, 3, 4])
+    one = dose_response(dose, happened, panel=["P1"] * 20)
+    spelt = dose_response(dose, happened, panel=["P1", "P1 ", "p1", " P1"] * 5)
+
+    assert spelt.n_panels == 1
+    assert spelt.dose_at(0.25).low == one.dose_at(0.25).low
 
 
 def simple() -> DoseResponse:
@@ -492,6 +508,21 @@ def test_fits_that_do_not_exist_are_named_and_hold_no_nan(link: str) -> None:
     one = likelihood_fit([1.0], [10], [4], link=link)
     assert str(one.state) == "one dose only"
     assert float(one.log_likelihood) == pytest.approx(4 * math.log(0.4) + 6 * log1p(-0.4))
+
+
+@pytest.mark.parametrize("link", ["logit", "cloglog"])
+def test_a_falling_curve_is_named_and_has_no_dose(link: str) -> None:
+    """Eight, five, two of ten with rising dose: the best curve falls, and no dose belongs to it."""
+    fit = likelihood_fit([1, 2, 4], [10] * 3, [[8, 5, 2], [2, 5, 8]], link=link)
+
+    assert list(fit.state) == ["falls with dose", "fitted"]
+    assert fit.slope[0] < 0 < fit.slope[1]
+    assert list(np.isinf(fit.dose_50)) == [True, False]
+    assert list(np.isinf(fit.dose_at(0.1))) == [True, False]
+    assert list(profile_interval([1, 2, 4], [10] * 3, [8, 5, 2], link=link)) == [
+        math.inf, 0, math.inf,
+    ]  # fmt: skip
+    assert "falls with dose: no dose" in str(likelihood_fit([1, 2, 4], [10] * 3, [8, 5, 2]))
 
 
 def test_flat_data_leave_both_ends_open() -> None:

@@ -41,7 +41,7 @@ def test_the_example_holds_a_window_and_a_series_without_one() -> None:
     assert paint.window.margin_high < 1
     assert (
         "No setting does both: what damages (biotite) lies below what cleans, even with all doubt "
-        "given to the method. Damage margin at least 0.042." in str(paint)
+        "given to the method. Damage margin at least 0.013." in str(paint)
     )
 
 
@@ -129,7 +129,7 @@ def test_a_series_without_spots_says_so() -> None:
 
     assert trial.window is None
     assert trial.elsewhere is None
-    assert str(trial).endswith("3 of 3 panels. No spots were laid. Damage margin at least 2.7.")
+    assert str(trial).endswith("3 of 3 panels. No spots were laid. Damage margin at least 2.6.")
     with pytest.raises(ValueError, match="No panel of N09-mist says that spots were laid"):
         _ = trial.spots
 

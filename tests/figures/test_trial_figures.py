@@ -350,7 +350,7 @@ def test_the_window_is_a_band_with_the_setting_in_it() -> None:
         assert (x.min(), x.max()) == pytest.approx((window.low, window.high))
         assert line(ax, "begin at").get_xdata()[0] == window.setting
     said = [text for text in words(axes[1]) if "window" in text]
-    low, high, begin = (f"{one:.2g}" for one in (window.low, window.high, window.setting))
+    low, begin, high = window.written
     assert said == [f"tested window {low} to {high}, begin at {begin}"]
 
 

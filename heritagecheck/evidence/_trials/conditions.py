@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -50,6 +50,15 @@ class Conditions:
             enough = full if full.any() else enough
         return np.where(enough, found, np.nan)
 
+    def of(self, kept: NDArray[np.bool_]) -> Conditions:
+        """Conditions of some of the spots; those of the curve stay."""
+        return replace(
+            self,
+            pulses=None if self.pulses is None else self.pulses[kept],
+            wet=None if self.wet is None else self.wet[kept],
+            spots=int(kept.sum()),
+        )
+
     def first_event(self, doses: FloatArray, outcome: NDArray[np.bool_]) -> float:
         """Lowest dose with an event at no more pulses than asked, or else at any; wet or dry."""
         hit = outcome
@@ -62,10 +71,7 @@ class Conditions:
         """Doses that do as much under the condition asked, by the estimates of both effects."""
         if mixed is None:
             return doses
-        pulses, wet = (
-            0.0 if one is None else one.estimate for one in (mixed.pulse_effect, mixed.wet_effect)
-        )
-        return np.asarray(doses * np.exp(self.shifts @ np.array([pulses, wet])))
+        return np.asarray(doses * np.exp(self.shifts @ mixed.effects))
 
     def under_asked(self) -> NDArray[np.bool_]:
         """Which spots lie under the very condition asked."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -14,7 +15,7 @@ from heritagecheck.evidence._trials.cautions import (
     cautions_of_groups,
     cautions_of_outcomes,
 )
-from heritagecheck.evidence._trials.conditions import stated_conditions
+from heritagecheck.evidence._trials.conditions import Conditions, stated_conditions
 from heritagecheck.evidence._trials.grid import FloatArray
 from heritagecheck.evidence._trials.likelihood import StraightLine
 from heritagecheck.evidence._trials.mixture import Effect
@@ -60,6 +61,18 @@ class ProbabilityAt:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Given:
+    """Spots as they were given, checked."""
+
+    doses: FloatArray
+    outcome: NDArray[np.bool_]
+    groups: list[str] | None
+    panels: list[str] | None
+    conditions: Conditions
+    scale: Scale
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class DoseResponse:
     """Curve of a probability that rises with dose, and its doubt."""
 
@@ -79,6 +92,7 @@ class DoseResponse:
     wet_effect: Effect | None
     cautions: tuple[str, ...]
     unit: float = field(repr=False)
+    given: Given = field(repr=False)
 
     def dose_at(self, p: float, level: float = 0.95, *, group: str | None = None) -> DoseAt:
         """
@@ -312,9 +326,9 @@ def dose_response(
     happened : array_like of bool, shape (n,)
         Whether the spot was damaged, or cleaned.
     group : sequence of str, shape (n,), optional
-        Mineral or lithotype of each spot.
+        Mineral or lithotype of each spot. Capitals and blanks around make no other name.
     panel : sequence of str, shape (n,), optional
-        Panel on which each spot lies. Without it every spot stands for itself.
+        Panel on which each spot lies, named as groups are. Without it every spot stands for itself.
     pulses : array_like, shape (n,), optional
         Pulses or passes that each spot received, 1 or more, where they are not the dose itself.
     wet : array_like of bool, shape (n,), optional
@@ -336,9 +350,9 @@ def dose_response(
     ------
     ValueError
         No spot, lengths that differ, a dose that is not a finite number above 0, an outcome that
-        is not yes or no, a spot without group or panel where others have one, fewer pulses than
-        1, as many wet spots as dry and nothing asked, a wetness asked that no spot had, or
-        conditions that differ on the linear scale.
+        is not yes or no, a spot without group or panel where others have one, one text in place
+        of labels, fewer pulses than 1, as many wet spots as dry and nothing asked, a wetness asked
+        that no spot had, or conditions that differ on the linear scale.
 
     Notes
     -----
@@ -361,8 +375,9 @@ def dose_response(
     not hit, is known by what it shares alone: by itself it tells nothing of how steep its curve is.
     On the linear scale x is the dose over the middle of the doses
     tested. Below the lowest dose with an event the curve is the model's, not the stone's: one more
-    damaged spot at a harsh dose can make it steeper, and so lower its gentle end. Look at the
-    lowest dose with an event beside any limit (`first_event`).
+    damaged spot at a harsh dose can make it steeper, and so lower its gentle end. Limits of a
+    `tested_window` are held against that, those of the curve are not: look at the lowest dose with
+    an event beside them (`first_event`).
 
     Where spots differ in pulses N or in wetness w from what is asked, x is log dose +
     b log(N / at_pulses) + c (w - at_wet). b is 1 - S of the incubation law [3]_, even from 0 (the
@@ -403,6 +418,48 @@ def dose_response(
         raise ValueError(
             'Spots of other pulses or wetness than asked are read together on scale = "log" only.'
         )
+    return _fitted(Given(doses, outcome, groups, panels, conditions, scale))
+
+
+@lru_cache(maxsize=64)
+def as_if_none(fit: DoseResponse) -> DoseResponse:
+    """The curve of the same spots as if it had happened at none of them."""
+    return _fitted(replace(fit.given, outcome=np.zeros_like(fit.given.outcome)))
+
+
+@lru_cache(maxsize=64)
+def before_first(fit: DoseResponse) -> DoseResponse | None:
+    """The curve of the spots below the lowest dose with an event; None where a group has none."""
+    given = fit.given
+    first = given.doses[given.outcome].min(initial=np.inf)
+    kept = given.doses < first
+    counts = kept & np.isfinite(given.conditions.doses_tried(given.doses))
+    left = set(_those(given.groups or ["all"] * kept.size, counts) or ())
+    if len(left) < len(fit.groups):
+        return None
+    return _fitted(
+        Given(
+            given.doses[kept],
+            given.outcome[kept],
+            _those(given.groups, kept),
+            _those(given.panels, kept),
+            given.conditions.of(kept),
+            given.scale,
+        )
+    )
+
+
+def _those(labels: list[str] | None, kept: NDArray[np.bool_]) -> list[str] | None:
+    """Labels of the spots kept."""
+    return (
+        None if labels is None else [one for one, stays in zip(labels, kept, strict=True) if stays]
+    )
+
+
+def _fitted(given: Given) -> DoseResponse:
+    """Curve of the spots given."""
+    doses, outcome, conditions = given.doses, given.outcome, given.conditions
+    groups, panels, scale = given.groups, given.panels, given.scale
     unit = 1.0 if scale == "log" else float(doses.min() + doses.max()) / 2
     x = np.log(doses) if scale == "log" else doses / unit
     tried = conditions.doses_tried(doses)
@@ -428,6 +485,7 @@ def dose_response(
             *conditions.cautions(mixed),
         ),
         unit=unit,
+        given=given,
     )
     equal = conditions.equal_doses(doses, mixed)
     return _with_remarks(bare, equal, outcome, groups, conditions.under_asked())

@@ -24,11 +24,16 @@ _TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
 KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
 LOOKS = 5
+LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Classes:
-    """Spots counted by dose, panel and group; sorted so that each panel's stand together."""
+    """
+    Spots counted by dose, panel and group; sorted so that each panel's stand together.
+
+    `copies` is how many panels each stands for, all alike, where there is one group.
+    """
 
     x: FloatArray
     spots: FloatArray
@@ -37,6 +42,7 @@ class Classes:
     group: IntArray
     groups: int
     panelled: bool
+    copies: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,16 +60,23 @@ class Posterior:
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Quantiles of where the mean over panels reaches probability p."""
-        eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
-        shift = self.spread * eta[self.sd]
-        return even_quantiles(self.lower + shift, self.upper + shift, self.weight, levels)
+        return even_quantiles(*self.x_ends(p), self.weight, levels)
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Quantiles of the mean over panels at x."""
         from scipy.special import expit
 
-        low, high = self._logit(x, self.upper), self._logit(x, self.lower)
-        return np.asarray(expit(even_quantiles(low, high, self.weight, levels)))
+        return np.asarray(expit(even_quantiles(*self.logit_ends(x), self.weight, levels)))
+
+    def x_ends(self, p: float) -> tuple[FloatArray, FloatArray]:
+        """Of each cell, from where to where the mean over panels reaches probability p."""
+        eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
+        shift = self.spread * eta[self.sd]
+        return self.lower + shift, self.upper + shift
+
+    def logit_ends(self, x: float) -> tuple[FloatArray, FloatArray]:
+        """Of each cell, from where to where the logit of the mean over panels lies at x."""
+        return self._logit(x, self.upper), self._logit(x, self.lower)
 
     def p_mean(self, x: float) -> float:
         """Chance of one spot at x on a new panel."""
@@ -222,9 +235,9 @@ def grid_over(box: Box, x: FloatArray, n_spreads: int, n_mu: int) -> Grid:
     return Grid(mu, outer, spreads)
 
 
-def _log_prior(grid: Grid, x: FloatArray) -> FloatArray:
+def location_prior(grid: Grid, x: FloatArray) -> FloatArray:
     """
-    Log prior of location (density) and spread (per step of its logarithm), shape (spread, mu).
+    Log prior of location (a cell's share) and spread (a step of its logarithm), shape (spread, mu).
 
     The location is even over the doses tested and falls off by one e-th a spread beyond them: so
     the probability at the highest dose is about even too, where nothing happened there.
@@ -234,7 +247,7 @@ def _log_prior(grid: Grid, x: FloatArray) -> FloatArray:
     spread = grid.spreads[:, None]
     location = -outside / spread - np.log(high - low + 2 * spread)
     away = (np.log(spread) - log(SPREAD_MEDIAN)) / SPREAD_LOG_SD
-    return np.asarray(location - away**2 / 2)
+    return np.asarray(location - away**2 / 2 + np.log(grid.width))
 
 
 def log_posteriors(
@@ -247,16 +260,16 @@ def log_posteriors(
         classes.x, classes.spots, classes.events, classes.first, classes.group, classes.groups,
         grid.mu, grid.edges, grid.spreads, sds,
     )  # fmt: skip
-    prior = _log_prior(grid, classes.x)
+    prior = location_prior(grid, classes.x)
     if classes.groups == 1:
-        return found + (prior + np.log(grid.width))[None, :, None, :] + log_sds[:, None]
+        return classes.copies * found + prior[None, :, None, :] + log_sds[:, None]
     log_weights = log_sds[:, None] + _half_normal()
     pooled: FloatArray = kernels.pooled(
         found,
         grid.mu,
         grid.edges,
         GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES,
-        prior + np.log(grid.width),
+        prior,
         log_weights,
     )
     return pooled
@@ -285,7 +298,7 @@ def weighted_cells(
 ) -> Posterior:
     """Keep the nodes that carry weight."""
     weight = np.exp(logs - logs.max())
-    spread, sd, mu = np.nonzero(weight > 1e-7)
+    spread, sd, mu = np.nonzero(weight > LEAST_WEIGHT)
     kept = weight[spread, sd, mu]
     own = classes.group[np.repeat(np.arange(classes.first.size - 1), np.diff(classes.first))]
     here = own == group

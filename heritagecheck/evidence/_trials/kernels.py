@@ -333,7 +333,11 @@ def _state(x: FloatArray, spots: FloatArray, events: FloatArray) -> tuple[int, f
 def _limits(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float
 ) -> tuple[float, float, float, float, int]:
-    """Intercept, slope and log likelihood that are approached or reached, and the state."""
+    """
+    Intercept, slope, place of the target and log likelihood, approached or reached; and the state.
+
+    State 6 is a curve that falls: no dose of the target belongs to it.
+    """
     state, rising, falling = _state(x, spots, events)
     if state == 0:
         a, b = _newton(x, spots, events, cloglog)
@@ -342,6 +346,8 @@ def _limits(
             size += _class_log_likelihood(a + b * x[c], spots[c], events[c], cloglog)
         if abs(b) * (x.max() - x.min()) < _LEVEL:
             return a, 0.0, inf if a < target else -inf, size, state
+        if b < 0:
+            return a, b, inf, size, 6
         return a, b, (target - a) / b, size, state
     size = 0.0
     for c in range(x.size):
@@ -365,7 +371,7 @@ def maximum_likelihood(
     centred = x - middle
     for row in range(events.shape[0]):
         a, b, place, size, state = _limits(centred, spots, events[row], cloglog, target)
-        found[row, 0] = a - b * middle if state in (0, 5) else a
+        found[row, 0] = a - b * middle if state in (0, 5, 6) else a
         found[row, 1] = b
         found[row, 2] = place + middle
         found[row, 3] = size
@@ -484,7 +490,7 @@ def profile_intervals(
         a, b, place, best, state = _limits(centred, spots, events[row], cloglog, target)
         found[row, 0] = place + middle
         found[row, 1], found[row, 2] = -inf, inf
-        falling = state == 2 or (state == 0 and b <= 0) or state == 5
+        falling = state in (2, 5, 6) or (state == 0 and b <= 0)
         if falling:
             continue
         slope = b if state == 0 else 10 / (reach + 1e-300)

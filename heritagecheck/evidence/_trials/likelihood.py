@@ -20,6 +20,7 @@ STATES = (
     "none happened",
     "all happened",
     "one dose only",
+    "falls with dose",
 )
 
 
@@ -48,7 +49,7 @@ class LikelihoodFit:
         -------
         numpy.ndarray, shape (...)
             Dose, in the unit of the doses; where the curve is a step, the step; infinite where it
-            never reaches p.
+            never reaches p, or falls with dose.
 
         Raises
         ------
@@ -63,7 +64,10 @@ class LikelihoodFit:
     def __str__(self) -> str:
         fitted = int((self.state == STATES[0]).sum())
         if self.state.size == 1:
-            return f"{self.state.ravel()[0]}; half at {float(self.dose_50.ravel()[0]):.3g}"
+            state = str(self.state.ravel()[0])
+            if state == STATES[-1]:
+                return f"{state}: no dose of half. Check that doses and outcomes belong together"
+            return f"{state}; half at {float(self.dose_50.ravel()[0]):.3g}"
         return f"{fitted} of {self.state.size} curves fitted"
 
 
@@ -96,7 +100,8 @@ def likelihood_fit(
     LikelihoodFit
         Arrays of shape (...). Where the data are parted by a dose, or nothing or everything
         happened, no finite curve has the largest likelihood: `state` says so, the slope is infinite
-        or 0, and no value is NaN.
+        or 0, and no value is NaN. Where the curve of largest likelihood falls with dose, `state`
+        says that too, and it has no dose of a probability: `dose_50` is infinite.
 
     Raises
     ------
@@ -167,7 +172,8 @@ def profile_interval(
     -------
     numpy.ndarray, shape (..., 3)
         Dose, lower and upper end, in the unit of the doses. An end that the data leave open is
-        infinite, or 0 below (minus infinity on the linear scale).
+        infinite, or 0 below (minus infinity on the linear scale). Where the curve falls with dose
+        both are open, and the dose is infinite.
 
     Raises
     ------

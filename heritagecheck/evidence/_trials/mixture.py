@@ -64,6 +64,12 @@ class Mixture:
     pulse_effect: Effect | None
     wet_effect: Effect | None
 
+    @property
+    def effects(self) -> FloatArray:
+        """Estimates of both effects, 0 where one plays no part."""
+        both = self.pulse_effect, self.wet_effect
+        return np.array([0.0 if one is None else one.estimate for one in both])
+
 
 @dataclass(frozen=True, slots=True)
 class _Reach:

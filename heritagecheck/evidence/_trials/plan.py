@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+import numbers
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_levels
+from heritagecheck.evidence._trials.spots import bound_of_sound
 from heritagecheck.evidence.proportion import count_needed, upper_bound
+from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.tables import threshold
 
 if TYPE_CHECKING:
     import pandas as pd
 
+_ANY_NUMBER = 10_000  # spots on a panel: as many as anybody could read
 _MOST_STEPS = 12  # common practice: beyond it a ladder of settings is not kept in view
 
 
@@ -59,7 +63,7 @@ class TrialPlan:
             f"{self.spots_per_setting} spots; then "
             f"{self.spots_per_panel} spots on each of {self.panels} panels at the setting chosen. "
             f"No damage there shows, with {100 * self.confidence:g} % confidence, that fewer than "
-            f"{100 * self.shows:.2g} % of spots are damaged."
+            f"{rounded_up(100 * self.shows):.2g} % of spots are damaged."
         )
 
 
@@ -108,20 +112,23 @@ def plan_trial(
     TrialPlan
         `shows` is what no damage would show, `independent_spots` how many spots that lie each by
         itself would show `limit`, `design_effect` how many spots of one panel stand for one.
+        `cautions` say where too few panels are to be had, and where steps are wider than asked.
 
     Raises
     ------
     ValueError
         No range of settings, settings not above 0 or out of order, shares not between 0 and 1, or
-        counts below 1.
+        counts that are no whole numbers of 1 or more.
 
     Notes
     -----
     Without damage in n independent spots, the exact binomial bound reaches the limit p at
     confidence C when (1 - p)^n <= 1 - C [1]_. Spots of one panel count as m / (1 + (m - 1) r)
     with the rated correlation r of `tables/thresholds.csv` [2]_: no number of spots makes a panel
-    worth more than 1 / r. So rare damage asks for many panels. The plan must be fixed before the
-    first spot.
+    worth more than 1 / r. So rare damage asks for many panels. Few panels leave open how much
+    panels differ, and the curve of `dose_response` then shows less than the binomial bound: the
+    panels must be enough for both, since the trial will be judged by the curve. The plan must be
+    fixed before the first spot.
 
     References
     ----------
@@ -140,22 +147,25 @@ def plan_trial(
     correlation = threshold("panel_correlation")
     effect = 1 + (spots_per_panel - 1) * correlation
     needed = count_needed(limit, confidence)
-    enough = math.ceil(needed * effect / spots_per_panel - 1e-9)
+    enough = _enough(limit, spots_per_panel, confidence)
     used = panels or enough
-    shows = upper_bound(0, max(1, math.floor(used * spots_per_panel / effect + 1e-9)), confidence)
+    settings = _ladder(bottom, top, step)
     return TrialPlan(
-        settings=_ladder(bottom, top, step),
+        settings=settings,
         spots_per_setting=spots_per_setting,
         replicates=replicates,
         panels=used,
         spots_per_panel=spots_per_panel,
         independent_spots=needed,
         design_effect=effect,
-        shows=shows,
+        shows=_shown(used, spots_per_panel, confidence),
         limit=limit,
         confidence=confidence,
         stop_rules=_stop_rules(),
-        cautions=_cautions(limit, shows, used, enough, correlation, needed),
+        cautions=(
+            *_cautions_of_panels(limit, used, enough, spots_per_panel, confidence),
+            *_cautions_of_steps(settings, step),
+        ),
     )
 
 
@@ -213,23 +223,52 @@ def _stop_rules() -> tuple[str, ...]:
     )
 
 
-def _cautions(
-    limit: float, shows: float, used: int, enough: int, correlation: float, needed: int
-) -> tuple[str, ...]:
+def _shown(panels: int, spots: int, confidence: float) -> float:
+    """Share that no damage at all would leave open: exact bound or curve, whichever is worse."""
+    effect = 1 + (spots - 1) * threshold("panel_correlation")
+    exact = upper_bound(0, max(1, math.floor(panels * spots / effect + 1e-9)), confidence)
+    return max(exact, bound_of_sound(panels, spots, confidence))
+
+
+def _enough(limit: float, spots: int, confidence: float) -> int:
+    """Fewest panels of so many spots that show a limit where nothing is damaged."""
+    effect = 1 + (spots - 1) * threshold("panel_correlation")
+    panels = math.ceil(count_needed(limit, confidence) * effect / spots - 1e-9)
+    while bound_of_sound(panels, spots, confidence) > limit:
+        panels += 1
+    return panels
+
+
+def _cautions_of_panels(
+    limit: float, used: int, enough: int, spots: int, confidence: float
+) -> list[str]:
     """Where the panels to be had can't show what is wanted."""
+    correlation = threshold("panel_correlation")
     found = [
         f"How much spots of one panel resemble one another ({correlation:g}) is a rating; once "
         "several panels are read, their own spread counts."
     ]
     if used < enough:
-        best = upper_bound(0, max(1, math.floor(used / correlation + 1e-9)), 0.95)
-        least = math.floor(needed * correlation + 1e-9) + 1
+        shows = rounded_up(100 * _shown(used, spots, confidence))
+        best = rounded_down(100 * _shown(used, _ANY_NUMBER, confidence))
         found.append(
-            f"{used} panels show no less than {100 * shows:.2g} %, not the {100 * limit:.2g} % "
-            f"wanted: that takes {enough} panels of this size, and at least {least} of any size. "
-            f"However many spots, {used} panels show no less than {100 * best:.2g} % (95 %)."
+            f"{used} panels show no less than {shows:.2g} %, not the {100 * limit:.2g} % "
+            f"wanted: that takes {enough} panels of this size, and at least "
+            f"{_enough(limit, _ANY_NUMBER, confidence)} of any size. However many spots, {used} "
+            f"panels show no less than {best:.2g} % ({100 * confidence:g} %)."
         )
-    return tuple(found)
+    return found
+
+
+def _cautions_of_steps(settings: tuple[float, ...], step: float) -> list[str]:
+    """Where steps are wider than asked, so that there are not too many."""
+    ratio = settings[1] / settings[0]
+    if ratio <= step * (1 + 1e-9):
+        return []
+    return [
+        f"Each setting is ×{ratio:.2g} the one before, not ×{step:g} as asked: {_MOST_STEPS} "
+        "settings at most are tried at once. Narrow the range, or try it in two parts."
+    ]
 
 
 def _check(
@@ -241,7 +280,7 @@ def _check(
     spots_per_setting: int,
     step: float,
 ) -> None:
-    """Refuse shares outside 0 to 1, counts below 1 and a step that does not rise."""
+    """Refuse shares outside 0 to 1, counts that are none and a step that does not rise."""
     for name, share in {"limit": limit, "confidence": confidence}.items():
         if not 0 < share < 1:
             raise ValueError(f"{name} = {share:g} must lie between 0 and 1; 1 % is 0.01.")
@@ -250,7 +289,11 @@ def _check(
         "spots_per_setting": spots_per_setting,
     }  # fmt: skip
     for name, count in counts.items():
-        if count is not None and count < 1:
+        if count is None:
+            continue
+        if isinstance(count, bool) or not isinstance(count, numbers.Integral):
+            raise ValueError(f"{name} = {count}: a whole number is needed.")
+        if count < 1:
             raise ValueError(f"{name} = {count}: at least 1 is needed.")
     if not (math.isfinite(step) and step > 1):
         raise ValueError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,12 +17,17 @@ from heritagecheck.tables import threshold
 
 _FEW_SPOTS = 10  # below this a caution says so
 _FEW_PANELS = 3
+_NO_LABEL = {"", "nan", "none", "<na>", "nat", "null"}  # as tables write what is missing
 _LINE_SPOTS = 3  # spots a class from which its frequency is worth a point on a line
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroupFit:
-    """What is known of one group: by its own spots, and among the others where there are any."""
+    """
+    What is known of one group: by its own spots, and among the others where there are any.
+
+    `own` counts its own spots, at the doses that do as much under the condition asked.
+    """
 
     group: str
     spots: int
@@ -30,6 +36,7 @@ class GroupFit:
     lowest_dose: float
     highest_dose: float
     posteriors: tuple[Posterior, ...] = field(repr=False)
+    own: Classes = field(repr=False)
 
 
 def group_fits(
@@ -54,9 +61,8 @@ def group_fits(
     def fitted(
         here: NDArray[np.bool_], members: NDArray[np.int64]
     ) -> tuple[tuple[Posterior, ...], Mixture | None]:
-        most = 1 / correlation if panels else np.inf
         spots = np.column_stack([members, panel[here], x[here], shifts[here]])
-        classes, moved = _classes(spots, outcome[here], most, panels is not None)
+        classes, moved = _classes(spots, outcome[here], panelled=panels is not None)
         if not moved.any():
             return posteriors(classes, correlation), None
         mixed = mixture(classes, moved, correlation)
@@ -69,6 +75,7 @@ def group_fits(
         here = index == k
         own, own_mixed = fitted(here, np.zeros(int(here.sum()), dtype=int))
         mixed = own_mixed if len(names) == 1 else mixed
+        equal = x[here] + (shifts[here] @ mixed.effects if mixed else 0.0)
         found.append(
             GroupFit(
                 group=name,
@@ -78,6 +85,7 @@ def group_fits(
                 lowest_dose=float(tried[here].min(initial=np.inf, where=~np.isnan(tried[here]))),
                 highest_dose=float(tried[here].max(initial=0, where=~np.isnan(tried[here]))),
                 posteriors=own + together[k : k + 1],
+                own=counted(equal, outcome[here], panel[here] if panels else None),
             )
         )
     first = np.nan_to_num(tried[outcome], nan=np.inf).min(initial=np.inf)
@@ -111,14 +119,24 @@ def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[Gr
         yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
 
 
+def counted(x: FloatArray, outcome: NDArray[np.bool_], panel: NDArray[np.int64] | None) -> Classes:
+    """Count spots of one group and one condition by panel and dose."""
+    spots: FloatArray = np.zeros((x.size, 5))
+    spots[:, 1] = 0 if panel is None else panel
+    spots[:, 2] = x
+    return _classes(spots, outcome, panelled=panel is not None)[0]
+
+
 def _classes(
-    spots: FloatArray, outcome: NDArray[np.bool_], most: float, panelled: bool
+    spots: FloatArray, outcome: NDArray[np.bool_], *, panelled: bool
 ) -> tuple[Classes, FloatArray]:
     """
-    Count spots by group, panel, dose and conditions; no class counts for more than `most` spots.
+    Count spots by group, panel, dose and conditions.
 
-    Columns of `spots`: group, panel, x, and the two shifts, which are returned a class.
+    No class of a panel counts for more spots than the design effect leaves of them. Columns of
+    `spots`: group, panel, x, and the two shifts, which are returned a class.
     """
+    most = 1 / threshold("panel_correlation") if panelled else np.inf
     keys, which = np.unique(spots, axis=0, return_inverse=True)
     number = np.bincount(which.ravel()).astype(float)
     events = np.bincount(which.ravel(), weights=outcome).astype(float)
@@ -135,6 +153,28 @@ def _classes(
         panelled=panelled,
     )
     return classes, keys[:, 3:]
+
+
+@lru_cache(maxsize=256)
+def bound_of_sound(panels: int, spots: int, confidence: float) -> float:
+    """
+    Upper bound that the curve gives for the share hit, where no spot of any panel was, at one dose.
+
+    Parameters
+    ----------
+    panels, spots : int
+        Panels, and spots on each.
+    confidence : float
+        One-sided. [0 to 1]
+
+    Returns
+    -------
+    float
+        Share of spots over panels like these. [0 to 1]
+    """
+    one = counted(np.zeros(spots), np.zeros(spots, dtype=bool), np.zeros(spots, dtype=np.int64))
+    (found,) = posteriors(replace(one, copies=panels), threshold("panel_correlation"))
+    return float(found.p_levels(0.0, np.array([confidence]))[0])
 
 
 def straight_line(doses: FloatArray, outcome: NDArray[np.bool_]) -> StraightLine | None:
@@ -200,14 +240,21 @@ def checked_yes_or_no(given: ArrayLike, name: str) -> NDArray[np.bool_]:
 
 
 def checked_labels(labels: Sequence[str] | None, spots: int, name: str) -> list[str] | None:
-    """Labels as text, one a spot."""
+    """Labels as text, one a spot; capitals and blanks around make no other label."""
+    import pandas as pd
+
     if labels is None:
         return None
+    if isinstance(labels, str):
+        raise ValueError(f'{name} = "{labels}" is one text: give a list with one label a spot.')
     given = list(labels)
     if len(given) != spots:
         raise ValueError(f"{name} has {len(given)} labels for {spots} spots: give one a spot.")
-    if any(one is None or str(one).strip() in {"", "nan"} for one in given):
+    if any(pd.isna(one) or str(one).strip().casefold() in _NO_LABEL for one in given):
         raise ValueError(
             f"{name} is missing for a spot: name it for each, or leave {name} out for all."
         )
-    return [str(one) for one in given]
+    written: dict[str, str] = {}
+    for one in given:
+        written.setdefault(str(one).strip().casefold(), str(one).strip())
+    return [written[str(one).strip().casefold()] for one in given]

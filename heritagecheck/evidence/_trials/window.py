@@ -15,9 +15,12 @@ from heritagecheck.evidence._trials.dose import (
     dose_levels,
     probability_levels,
 )
+from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.tables import threshold
 
 _DRAWS = 4096
+_NEXT_TO_NOTHING = 0.0005  # a share that per cent with one decimal would show as 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +32,8 @@ class Share:
     high: float
 
     def __str__(self) -> str:
-        middle = "under 0.1" if 0 <= self.estimate < 0.0005 else _percent(self.estimate)
-        return f"{middle} % ({_percent(self.low)} to {_percent(self.high)} %)"
+        low = "0" if self.low < _NEXT_TO_NOTHING else _percent(self.low)
+        return f"{_percent(self.estimate)} % ({low} to {_percent(self.high)} %)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +46,7 @@ class Window:
     margin_low: float
     margin_high: float
     margin_joint: tuple[float, float]
+    margin_tried: float
     setting: float | None
     residual: Share | None
     damage_probability: Share | None
@@ -51,6 +55,11 @@ class Window:
     empty: bool
     reason: str
     cautions: tuple[str, ...]
+
+    @property
+    def written(self) -> tuple[str, str, str]:
+        """Low end, setting and high end in words, no limit rounded to its unsafe side."""
+        return _written(self.low, self.low if self.setting is None else self.setting, self.high)
 
     def __str__(self) -> str:
         return self.reason
@@ -65,7 +74,6 @@ def tested_window(
     damage_limit: float = 0.05,
     level: float = 0.95,
     same_bed: bool = True,
-    sound: DoseResponse | None = None,
 ) -> Window:
     """
     Settings that remove the soiling and leave the weakest component alone.
@@ -89,10 +97,6 @@ def tested_window(
         Whether the record says that the trial's stone has the quarry bed and finish of the stone
         asked about. If not, every dose may be off either way by the factor of
         `tables/thresholds.csv` (`other_bed_factor`).
-    sound : DoseResponse, optional
-        The spots of `damage` read as if none of them was damaged. Damage seen at harsh doses alone
-        tells how steep the curve is, and would else make gentle ones look better than no damage at
-        all does.
 
     Returns
     -------
@@ -100,16 +104,19 @@ def tested_window(
         `low` is the dose at which removal reaches its share, by estimate, and never below the
         lowest tried; `high` the highest dose at which the upper bound of damage stays within its
         limit, never above what was tried on each group, nor above the highest dose tried below the
-        first at which a spot was damaged. `margin` is the dose
-        of `damage_limit` over that of `removed_share`; `margin_low` and `margin_high` set lower
-        bound over upper bound and upper over lower, the lower never above what was seen damaged;
-        `margin_joint` is its interval by joint draws.
+        first at which a spot was damaged. `margin` is the dose of `damage_limit` over that of
+        `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and upper
+        over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies above the
+        harshest tried on each group or the first seen damaged, none of removal below the gentlest
+        tried. `margin_tried` is the most that it could be with these doses. `margin_joint` is the
+        interval of the margin by joint draws, whatever was tried.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
     ------
     ValueError
-        A share or level not between 0 and 1, or a margin not above 0.
+        A share or level not between 0 and 1, a margin not above 0, or curves that are not for the
+        same pulses and wetness.
 
     Notes
     -----
@@ -117,6 +124,9 @@ def tested_window(
     the weakest. The setting is the dose at which removal is reached at its upper bound, but never
     beyond a third of the way up the window (in ratio): the gentlest that cleans, with room above
     it for overlap and for a dial that reads low. Nothing outside the doses tried is ever offered.
+    One more damaged spot hardly ever makes `high` or `margin_low` better, however much steeper the
+    curve becomes by it: the same spots are also read with less damage at harsher doses, and the
+    least counts (`docs/dose_response.md`).
     Doses must be those that reached the surface, not those dialled; overlap at edges doubles them.
 
     Examples
@@ -127,43 +137,44 @@ def tested_window(
     >>> panels = ["P1", "P2", "P3", "P4"] * 15
     >>> removal = dose_response(fluence, [0] * 10 + [1] * 50, panel=panels)
     >>> damage = dose_response(fluence, [0] * 46 + [1] * 14, panel=panels)
-    >>> window = tested_window(removal, damage)
+    >>> window = tested_window(removal, damage, damage_limit=0.25)
     >>> window.empty
     False
     """
     _check(removed_share, damage_limit, level, margin_asked)
+    _check_conditions(removal, damage)
     factor = 1.0 if same_bed else threshold("other_bed_factor")
-    cleans = _interval(removal, removed_share, level, factor, hardest=True)
-    harms = _interval(damage, damage_limit, level, factor, hardest=False)
-    if sound is not None:
-        firm = _interval(sound, damage_limit, level, factor, hardest=False)
-        harms = DoseAt(harms.estimate, min(harms.low, firm.low), harms.high)
-    # Below the gentlest spot of removal nothing is known to clean.
+    cleans = _cleans(removal, removed_share, level, factor)
+    harms = _harms(damage, damage_limit, level, factor)
+    # Below the gentlest spot of removal nothing is known to clean, above the harshest of any group
+    # nothing to be safe; on another stone both may mean more, or less.
     low = max(cleans.estimate, removal.lowest_dose)
-    tried = min(one.highest_dose for one in damage.groups)
+    tried = min(one.highest_dose for one in damage.groups) / factor
     high = min(harms.low, tried, damage.last_before / factor)
-    margins = _margins(removal, damage, removed_share, damage_limit, level, factor)
     empty = not low < high or low > removal.highest_dose
     gentle = low ** (2 / 3) * high ** (1 / 3)
     setting = None if empty else min(max(cleans.high, low), gentle)
     if setting is not None:
         setting = min(setting, removal.highest_dose)
     # Damage that was seen counts, whatever the curve says of so small a share.
-    harmed = min(harms.low, damage.first_event / factor)
-    margin_low = harmed / cleans.high if cleans.high > 0 else 0.0
+    reached = min(tried, damage.first_event / factor)
+    gentlest = removal.lowest_dose * factor
+    margin_low = min(harms.low, reached) / max(cleans.high, gentlest)
     margin_high = harms.high / cleans.low if cleans.low > 0 else math.inf
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
-    cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low)
-    if empty:
+    margin_tried = reached / gentlest
+    cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low, margin_tried)
+    if empty or setting is None:
         reason = _why_empty(
             removal, damage, cleans, harms, margin_high, removed_share, damage_limit
         )
     else:
+        begins, at, ends = _written(low, setting, high)
         reason = (
-            f"From {low:.2g} on, {100 * removed_share:g} % of spots are expected to come clean; up "
-            f"to {high:.2g}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
-            f"excluded. At {setting:.2g}, {residual} of spots are expected to stay soiled and "
+            f"From {begins} on, {100 * removed_share:g} % of spots are expected to come clean; up "
+            f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
+            f"excluded. At {at}, {residual} of spots are expected to stay soiled and "
             f"{damaged} of {_on(damage)}spots to be damaged."
         )
     return Window(
@@ -172,7 +183,8 @@ def tested_window(
         margin=harms.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
         margin_low=margin_low,
         margin_high=margin_high,
-        margin_joint=margins,
+        margin_joint=_margins(removal, damage, removed_share, damage_limit, level, factor),
+        margin_tried=margin_tried,
         setting=setting,
         residual=residual,
         damage_probability=damaged,
@@ -184,11 +196,28 @@ def tested_window(
     )
 
 
-def _interval(fit: DoseResponse, p: float, level: float, factor: float, *, hardest: bool) -> DoseAt:
-    """Dose at a probability, its interval widened by a factor of doubt about the stone."""
+def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
+    """Dose at which a share comes clean, its interval widened by the doubt about the stone."""
     levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
-    low, middle, high = dose_levels(fit, p, levels, hardest=hardest, open_ends=True)
+    low, middle, high = dose_levels(removal, p, levels, hardest=True, open_ends=True)
     return DoseAt(float(middle), float(low) / factor, float(high) * factor)
+
+
+def _harms(damage: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
+    """Dose at which a share is damaged, its interval widened by the doubt about the stone."""
+    middle, high = dose_levels(damage, p, np.array([0.5, (1 + level) / 2]), open_ends=True)
+    low = lowest_damage_dose(damage, p, (1 + level) / 2)
+    return DoseAt(float(middle), low / factor, float(high) * factor)
+
+
+def _written(low: float, setting: float, high: float) -> tuple[str, str, str]:
+    """Low end, setting and high end in words, none rounded to its unsafe side, and in order."""
+    for digits in (2, 3, 4):
+        begins, ends = rounded_up(low, digits), rounded_down(high, digits)
+        at = rounded_down(setting, digits)
+        if begins <= at <= ends:
+            break
+    return f"{begins:.{digits}g}", f"{at:.{digits}g}", f"{ends:.{digits}g}"
 
 
 def _margins(
@@ -229,7 +258,8 @@ def _damaged(damage: DoseResponse, setting: float, level: float, factor: float) 
     gentle, asked, harsh = (
         damage.probability(dose, level) for dose in (setting / factor, setting, setting * factor)
     )
-    return Share(float(asked.estimate), float(gentle.low), float(harsh.high))
+    most = most_damaged(damage, setting * factor, np.array([(1 + level) / 2]))
+    return Share(float(asked.estimate), float(gentle.low), max(float(harsh.high), float(most[0])))
 
 
 def _why_empty(
@@ -272,8 +302,17 @@ def _why_empty(
     return (
         f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.2g}; {share} of "
         f"{_on(damage)}spots are expected to be damaged at {harms.estimate:.2g}, but so few spots "
-        f"and panels do not exclude it at {harms.low:.2g}. More panels may show a window."
+        f"and panels do not exclude it at {rounded_up(harms.low):.2g}. More panels may show a "
+        "window."
     )
+
+
+def _what_else(damage: DoseResponse) -> str:
+    """Which other doses a margin would need: harsher ones only where the harshest were sound."""
+    tried = min(one.highest_dose for one in damage.groups)
+    if damage.first_event <= tried:
+        return "damage was seen too soon; gentler doses that clean are"
+    return "harsher doses without damage, or gentler ones that clean, are"
 
 
 def _on(damage: DoseResponse) -> str:
@@ -287,12 +326,19 @@ def _cautions(
     same_bed: bool,
     margin_asked: float | None,
     margin_low: float,
+    margin_tried: float,
 ) -> tuple[str, ...]:
     """What both curves leave weak, and what the window adds."""
     found = []
     if margin_asked is not None and margin_low < margin_asked:
         found.append(
-            f"The margin's lower bound {margin_low:.2g} does not reach the {margin_asked:g} asked."
+            f"The margin's lower bound {rounded_down(margin_low):.2g} does not reach the "
+            f"{margin_asked:g} asked."
+        )
+    if margin_asked is not None and margin_tried < margin_asked:
+        found.append(
+            f"The doses tried can't show a margin of {margin_asked:g}, however many panels: "
+            f"{_what_else(damage)} needed."
         )
     if not same_bed:
         found.append(
@@ -308,10 +354,20 @@ def _cautions(
 
 
 def _percent(share: float) -> str:
-    """Per cent with two digits; what is next to nothing is written as 0, next to all as 100."""
-    if share < 0.0005:
-        return "0"
-    return "100" if share > 0.9995 else f"{100 * share:.2g}"
+    """Per cent with two digits; next to nothing is not nothing, and next to all is all."""
+    if share < _NEXT_TO_NOTHING:
+        return "under 0.1"
+    return "100" if share > 0.995 else f"{100 * share:.2g}"
+
+
+def _check_conditions(removal: DoseResponse, damage: DoseResponse) -> None:
+    """Refuse curves that are not for the same pulses and wetness."""
+    if removal.conditions != damage.conditions:
+        said = [one.conditions or "no condition said" for one in (removal, damage)]
+        raise ValueError(
+            f"removal is given for other conditions ({said[0]}) than damage ({said[1]}): a window "
+            "between them means nothing. Ask both curves for the same pulses and wetness."
+        )
 
 
 def _check(
