@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
+from heritagecheck.documents import report
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
 from heritagecheck.survey.workbook import write_workbook
@@ -464,19 +465,26 @@ def test_a_survey_that_is_only_begun_is_not_assessed(
 
 
 def test_report_of_a_started_folder_is_written(
-    filled: Path, tmp_path: Path, capsys: Captured
+    filled: Path, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With the head of the journal in it, which check holds against; its notebooks are named."""
+    # A PDF takes half a minute, and has tests of its own.
+    monkeypatch.setattr(report, "why_no_pdf", lambda: "install this and that")
+    monkeypatch.setattr(cli, "why_no_pdf", lambda: "install this and that")
     answer = main(["report", str(filled), "--to", str(tmp_path / "report")])
     said = capsys.readouterr().out
-    text = (tmp_path / "report" / "report.html").read_text("utf-8")
-    head = hc.open_survey(filled / "survey.db").journal_head
+    [page] = (tmp_path / "report").iterdir()
+    text = page.read_text("utf-8")
+    survey = hc.open_survey(filled / "survey.db")
 
     assert answer == 0
-    assert f"Report: {(tmp_path / 'report').resolve()}" in said
+    assert page.name == "report.html"
+    assert f"Report: {page.resolve()}" in said
+    assert "No PDF: install this and that" in said
     assert f"Notebooks: {(filled / 'notebooks').resolve()}" in said
-    assert head in text
-    assert main(["check", str(filled), "--head", head]) == 0
+    assert re.findall(r'id="sheet-(\w+)"', text) == list(survey.zones["zone"])
+    assert survey.journal_head in text
+    assert main(["check", str(filled), "--head", survey.journal_head]) == 0
 
 
 # -- export, backup -----------------------------------------------------------------------------

@@ -273,14 +273,22 @@ class Database:
             # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
             # to become the writer: this pragma begins as one. So the waiting is done here.
             until = time.monotonic() + WAIT_MS / 1000
-            while raw.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+            while True:
                 try:
-                    raw.execute("PRAGMA journal_mode = WAL")
+                    (mode,) = raw.execute("PRAGMA journal_mode = WAL").fetchone()
+                    break
                 except sqlite3.OperationalError as error:
                     busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
                     if not busy or time.monotonic() > until:
                         raise
                     time.sleep(PAUSE)
+        # Where programs can share no memory beside the file, SQLite leaves it as it was, and says
+        # so by no error: asking again would never end.
+        if mode != "wal":
+            raise StoreError(
+                f"{self.name}: this folder's disk can't hold a survey that several may open, as "
+                "many network shares can't. Keep it on a local disk"
+            )
 
     def _migrate(self) -> None:
         """Run the migrations that are wanted, all of them or none."""

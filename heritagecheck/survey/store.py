@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, cast
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.record import AnyRecord, Record
-from heritagecheck.survey.records import KEYS, TABLES, Structure, Zone, all_of
+from heritagecheck.survey.records import KEYS, TABLE_OF, TABLES, Structure, Zone, all_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,8 +64,20 @@ class Survey:
         Returns
         -------
         Record
+
+        Raises
+        ------
+        SurveyError
+            The table holds no row yet, as in a survey that was only begun.
         """
-        return self.all(model)[0]
+        found = self.all(model)
+        if not found:
+            fault = Fault(
+                TABLE_OF[model], None, "", "",
+                "this table holds no row yet; write it below its headings and import the sheets",
+            )  # fmt: skip
+            raise SurveyError([fault])
+        return found[0]
 
     @cached_property
     def by_zone(self) -> dict[str, dict[type[Record], tuple[Record, ...]]]:

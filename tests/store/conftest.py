@@ -72,14 +72,21 @@ def disk(tmp_path: Path) -> Iterator[SmallDisk]:
 
 
 @pytest.fixture(scope="session")
-def programs() -> Iterator[list[Forks]]:
-    """Give four warm processes that fork others; to start them takes as long as many a test."""
+def program() -> Iterator[Forks]:
+    """Give a warm process that forks others; to start it takes as long as many a test."""
+    with forks() as started_once:
+        yield started_once
+
+
+@pytest.fixture(scope="session")
+def programs(program: Forks) -> Iterator[list[Forks]]:
+    """Give four of them."""
     with ExitStack() as stack:
-        yield [stack.enter_context(forks()) for _ in range(4)]
+        yield [program, *(stack.enter_context(forks()) for _ in range(3))]
 
 
 @pytest.fixture
-def fork(programs: list[Forks]) -> Iterator[Forks]:
+def fork(program: Forks) -> Iterator[Forks]:
     """Give one of them; what it forked is gone when the test ends."""
-    yield programs[0]
-    programs[0].end()
+    yield program
+    program.end()

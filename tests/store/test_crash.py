@@ -8,24 +8,26 @@ import signal
 import sqlite3
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bursts import STEPS, Child, Forks, content, example, forks, place_of, step
+import sqlalchemy as sa
+from bursts import STEPS, Child, Forks, content, example, place_of, step
 from real_postgres import Server
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.database import JOURNAL
 from heritagecheck.survey.journal import text_of
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Reading, Zone
 
 SEED = 2026
-# Fifty random moments in two bursts, each of which goes on after a kill until its thousand saves
-# are done: ten long lives, in which SQLite also moves its log into the file, and forty short ones.
-KILLS = (10, 40)
-SERVER_KILLS, SERVER_STEPS = 5, 250
+# Fifty random moments in one burst, which goes on after a kill until its thousand saves are done.
+# Kills, and the saves through which they are spread: short lives, and four long ones, in which
+# SQLite also moves its log into the file, as it does every thousand pages, or some 160 saves.
+SHORT_LIVES, LONG_LIVES = (46, 200), (4, 800)
+SERVER_LIVES = (5, 250)
 OPENING_KILLS, OPENING_S = 8, 0.3
 ATTACHING_KILLS = 8
 
@@ -36,7 +38,6 @@ class Burst:
 
     place: str
     files: Path
-    kills: int
     before: int = 0
     kept: int = 0
     chance: random.Random = field(default_factory=lambda: random.Random(SEED))
@@ -46,10 +47,15 @@ class Burst:
         with hc.import_survey(example_folder(), self.place, files=self.files) as survey:
             self.before = len(survey.journal)
 
-    def moments(self, steps: int = STEPS) -> list[int]:
+    def moments(self, *lives: tuple[int, int]) -> list[int]:
         """As many moments as kills, spread evenly through so many steps, each at random."""
-        width = steps / self.kills
-        return [int(width * (turn + self.chance.random())) for turn in range(self.kills)]
+        found: list[int] = []
+        began = 0
+        for kills, steps in lives:
+            width = steps / kills
+            found += [began + int(width * (turn + self.chance.random())) for turn in range(kills)]
+            began += steps
+        return found
 
     def go_on(self, fork: Forks, until: int) -> Child:
         """Let a child save, and come back in the middle of the save after `until`."""
@@ -66,12 +72,17 @@ class Burst:
         assured = child.done[-1] + 1 if child.done else self.kept
         with KeptSurvey(self.place, files=self.files) as survey:
             assert survey.verify(), str(survey.verify())
-            journal = survey.journal.iloc[self.before :]
-            written = len(journal)
+            since = sa.select(JOURNAL.c.of_table, JOURNAL.c.new).where(
+                JOURNAL.c.entry > self.before
+            )
+            with survey.reading() as connection:
+                entries = [
+                    tuple(row) for row in connection.execute(since.order_by(JOURNAL.c.entry))
+                ]
+            written = len(entries)
             assert assured <= written <= assured + 1, "lost, or more than was asked for"
             steps = [step(number) for number in range(written)]
-            assert list(journal["table"]) == [place_of(record)[0] for record in steps]
-            assert list(journal["new"]) == [text_of(record) for record in steps]
+            assert entries == [(place_of(record)[0], text_of(record)) for record in steps]
             wanted = {place_of(record): record for record in steps}
             found = {
                 place_of(record): record
@@ -109,43 +120,33 @@ def sound_indexes(server: Server, place: str) -> None:
     assert len(found) > 100
 
 
-def killed_again_and_again(burst: Burst) -> None:
-    """Do a whole burst, killed at random moments, and look after each."""
-    with forks() as fork:
-        for moment in burst.moments():
-            child = burst.go_on(fork, moment)
-            child.end(signal.SIGKILL)
-            assert child.error is None
-            assert child.exit_code == -signal.SIGKILL
-            burst.look(child)
-        rest = fork.begin("save", burst.place, burst.files, range(burst.kept, STEPS))
-        while rest.hear():
-            pass
-        assert rest.exit_code == 0, rest.error
-    with KeptSurvey(burst.place, files=burst.files) as survey:
-        assert len(survey.journal) == burst.before + max(STEPS, burst.kept)
-        assert survey.verify()
-
-
-def test_nothing_acknowledged_is_lost_by_kill_9(
-    new_database: Callable[[], str], files: Path
-) -> None:
+def test_nothing_acknowledged_is_lost_by_kill_9(database: str, files: Path, fork: Forks) -> None:
     """
-    Bursts of a thousand saves, killed at fifty random moments in all, and taken up again each time.
+    A burst of a thousand saves, killed at fifty random moments, and taken up again each time.
 
     After each kill all that was acknowledged is there with its value, in its order; of what was not
     acknowledged at most the one save is there that was under way, and whole; the chain of the
     journal holds, SQLite finds its file sound, and the next save works.
     """
-    bursts = [Burst(new_database(), files, kills) for kills in KILLS]
-    for burst in bursts:
-        burst.begin()
+    burst = Burst(database, files)
+    burst.begin()
+    moments = burst.moments(SHORT_LIVES, LONG_LIVES)
 
-    with ThreadPoolExecutor(len(bursts)) as threads:
-        for done in [threads.submit(killed_again_and_again, burst) for burst in bursts]:
-            done.result()
+    for moment in moments:
+        child = burst.go_on(fork, moment)
+        child.end(signal.SIGKILL)
+        assert child.error is None
+        assert child.exit_code == -signal.SIGKILL
+        burst.look(child)
+    rest = fork.begin("save", database, files, range(burst.kept, STEPS))
+    while rest.hear():
+        pass
 
-    assert sum(burst.kills for burst in bursts) == 50
+    assert len(moments) == 50
+    assert rest.exit_code == 0, rest.error
+    with KeptSurvey(database, files=files) as survey:
+        assert len(survey.journal) == burst.before + max(STEPS, burst.kept)
+        assert survey.verify()
 
 
 def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
@@ -158,11 +159,11 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     sound, and a survey that stood open all the while goes on by itself.
     """
     server = server_to_kill
-    burst = Burst(server.new_database(), files, SERVER_KILLS)
+    burst = Burst(server.new_database(), files)
     burst.begin()
     looking_on = KeptSurvey(burst.place, files=files)
 
-    for moment in burst.moments(SERVER_STEPS):
+    for moment in burst.moments(SERVER_LIVES):
         child = burst.go_on(fork, moment)
         server.kill()
         while child.hear():

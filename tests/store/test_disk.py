@@ -19,6 +19,7 @@ from real_postgres import Server
 from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
 
 import heritagecheck as hc
+from heritagecheck.survey import database
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.database import MIGRATIONS
 from heritagecheck.survey.journal import text_of
@@ -438,3 +439,31 @@ def test_a_file_that_a_user_may_not_write_is_left_as_it_is(tmp_path: Path, which
     with KeptSurvey(place) as again:
         holds(again, before, 0)
         again.save(step(0))
+
+
+# -- What can't be shared --------------------------------------------------------------------------
+
+
+@pytest.mark.skipif(os.name != "posix", reason="SQLite locks with dotfiles on Unix alone")
+def test_a_disk_on_which_several_can_t_write_at_once_is_refused(
+    tmp_path: Path, files: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """
+    SQLite's own way for shares without locks keeps no memory in common, and so can't write ahead.
+
+    It then leaves the file as it is without an error (https://sqlite.org/pragma.html, journal_mode:
+    "If the journal mode could not be changed, the original journal mode is returned").
+    """
+    place = tmp_path / "kept.db"
+    create = sa.create_engine
+
+    def without_shared_memory(_: sa.URL) -> sa.Engine:
+        return create(f"sqlite:///file:{place}?vfs=unix-dotfile&uri=true")
+
+    monkeypatch.setattr(database.sa, "create_engine", without_shared_memory)
+    with pytest.raises(OSError, match=r"kept\.db: this folder's disk can't hold"):
+        KeptSurvey(place, files=files)
+    monkeypatch.undo()
+
+    with KeptSurvey(place, files=files) as survey:
+        assert survey.journal.empty

@@ -19,6 +19,7 @@ from heritagecheck.survey.records import (
     Panel,
     Reading,
     Spot,
+    Structure,
     TileReading,
     Zone,
 )
@@ -35,6 +36,18 @@ def named(survey: KeptSurvey, zone: str) -> Zone:
     found = survey.record("zones", zone)
     assert isinstance(found, Zone)
     return found
+
+
+def test_a_survey_only_begun_says_that_it_has_no_structure_yet(database: str, files: Path) -> None:
+    """Whoever asks for the one record of an empty table is told which, and what to do."""
+    with (
+        KeptSurvey(database, files=files) as survey,
+        pytest.raises(
+            hc.SurveyError,
+            match=r"structure: this table holds no row yet; write it below its headings and import",
+        ),
+    ):
+        survey.only(Structure)
 
 
 def test_what_is_saved_is_there_for_whoever_opens_it_next(

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import itertools
 import sqlite3
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TypeVar
 
 import pytest
 from bursts import STEPS, Forks, example, place_of, step
 
 import heritagecheck as hc
+from heritagecheck.survey import database
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.journal import text_of
 from heritagecheck.survey.kept import KeptSurvey
@@ -275,16 +279,46 @@ def test_many_who_open_a_new_survey_at_once_all_get_it(
             assert survey.verify()
 
 
-def test_a_new_survey_waits_for_whoever_is_writing_its_file(tmp_path: Path) -> None:
+def test_a_new_survey_waits_for_whoever_is_writing_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """SQLite does not wait by itself here: the file is turned to write-ahead by a reader."""
     file = tmp_path / "survey.db"
-    with closing(sqlite3.connect(file, check_same_thread=False, isolation_level=None)) as other:
+    waited: list[float] = []
+    with closing(sqlite3.connect(file, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
-        ending = threading.Timer(0.5, other.execute, ["COMMIT"])
-        ending.start()
+
+        def pause(seconds: float) -> None:
+            waited.append(seconds)
+            if len(waited) == 3:
+                other.execute("COMMIT")
+
+        monkeypatch.setattr(
+            database, "time", SimpleNamespace(monotonic=time.monotonic, sleep=pause)
+        )
         with KeptSurvey(file) as survey:
             assert survey.journal.empty
-        ending.join()
+
+    assert waited == [database.PAUSE] * 3
+
+
+def test_a_new_survey_does_not_wait_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After half a minute it says who stands in its way; nothing is made."""
+    file = tmp_path / "survey.db"
+    clock = itertools.count(step=10)
+    with closing(sqlite3.connect(file, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        monkeypatch.setattr(
+            database, "time", SimpleNamespace(monotonic=lambda: next(clock), sleep=lambda _: None)
+        )
+
+        with pytest.raises(
+            OSError, match=r"survey\.db: .* somebody else has been writing for half"
+        ):
+            KeptSurvey(file)
+        assert file.stat().st_size == 0
 
 
 def test_two_programs_that_open_a_new_survey_at_once_both_get_it(

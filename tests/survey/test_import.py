@@ -512,18 +512,23 @@ def test_what_others_save_meanwhile_is_kept(tables: Path) -> None:
     whole = hc.import_survey(tables, tables.with_name("kept.db"), who="conservator")
     whole.delete(*whole.of_zone("N15", Layer), reason="to come again")
     other = KeptSurvey(tables.with_name("kept.db"))
-    ended = threading.Event()
+    begun, ended = threading.Event(), threading.Event()
     saved: list[str] = []
 
     def keep_saving() -> None:
-        while not ended.is_set():
-            note = f"seen again, {len(saved)}"
-            other.save(other.record("zones", "N12").changed(bed_or_system=note), who="engineer")
-            saved.append(note)
+        try:
+            while not ended.is_set():
+                note = f"seen again, {len(saved)}"
+                other.save(other.record("zones", "N12").changed(bed_or_system=note), who="engineer")
+                saved.append(note)
+                begun.set()
+        finally:
+            begun.set()
 
     edit(tables, "zones", 2, bed_or_system="")
     writer = threading.Thread(target=keep_saving)
     writer.start()
+    begun.wait()
     try:
         survey = hc.import_survey(
             tables, tables.with_name("kept.db"), only_valid=True, who="conservator"

@@ -551,14 +551,14 @@ def test_columns_and_rows_may_stand_elsewhere(tmp_path: Path) -> None:
     ],
 )
 def test_headings_and_stray_cells_are_named(
-    quillmere: Path, tmp_path: Path, cell: str, value: str | None, told: str
+    tmp_path: Path, cell: str, value: str | None, told: str
 ) -> None:
     """Nothing is lost without a word, wherever it stands."""
 
     def change(book: Workbook) -> None:
         book["zones"][cell] = value
 
-    _, faults = read(edited(quillmere, tmp_path / "a.xlsx", change))
+    _, faults = read(filled(tmp_path / "a.xlsx", zone_row(), change))
 
     assert any(str(fault).startswith(told) for fault in faults), "\n".join(map(str, faults[:9]))
 

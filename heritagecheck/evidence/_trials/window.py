@@ -147,7 +147,7 @@ def tested_window(
     cleans = _cleans(removal, removed_share, level, factor)
     harms = _harms(damage, damage_limit, level, factor)
     # Below the gentlest spot of removal nothing is known to clean, above the harshest of any group
-    # nothing to be safe; on another stone both may mean more, or less.
+    # nothing to be sound; on another stone both may mean more, or less.
     low = max(cleans.estimate, removal.lowest_dose)
     tried = min(one.highest_dose for one in damage.groups) / factor
     high = min(harms.low, tried, damage.last_before / factor)
