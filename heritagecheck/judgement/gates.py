@@ -458,7 +458,8 @@ def _trial(case: Case) -> Gate:
         refused = f"{gate.reason}; consent is refused, so nothing is tried"
         records = (*gate.records, *case.evidence.record("consent"))
         return replace(gate, reason=refused, records=records, outcome=MONITOR)
-    wrong, _, _ = _in_place(case)
+    # Consent stands at the head of every sheet, and panels are not coated as the work would be.
+    wrong = _wrong(case, "consent", "coating_order")
     return replace(gate, conditions=tuple(f"before any further panel: {words}" for words in wrong))
 
 
@@ -530,8 +531,8 @@ def _least_harm(case: Case) -> Gate:
     return Gate(8, PASSED, best.reason, records, None, tuple(conditions))
 
 
-def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
-    """Controls, season, consent and coating order: what is wrong, not known, still to come."""
+def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
+    """What must be in place: topic to what is said where it is not, and the answers that do."""
     evidence = case.evidence
     asked: dict[str, tuple[str, set[str]]] = {
         "controls": ("controls are not in place", {"yes"}),
@@ -544,16 +545,27 @@ def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
         case.housekeeping is None
     ):  # fmt: skip
         asked["containment"] = ("there is no containment for lead", {"yes"})
-    wrong = [
+    return asked
+
+
+def _wrong(case: Case, *but: str) -> list[str]:
+    """What is recorded as not in place."""
+    found = {topic: case.evidence.finding(topic) for topic in _asked(case)}
+    return [
         words
-        for topic, (words, good) in asked.items()
-        if evidence.finding(topic) is not None and evidence.finding(topic) not in good
+        for topic, (words, good) in _asked(case).items()
+        if topic not in but and found[topic] is not None and found[topic] not in good
     ]
-    unknown = [topic.replace("_", " ") for topic in asked if evidence.finding(topic) is None]
+
+
+def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
+    """Controls, season, consent and coating order: what is wrong, not known, still to come."""
+    evidence = case.evidence
+    unknown = [topic.replace("_", " ") for topic in _asked(case) if evidence.finding(topic) is None]
     conditions = ["formal consent before work starts"] if (
         evidence.finding("consent") == "in_principle"
     ) else []  # fmt: skip
-    return wrong, unknown, conditions
+    return _wrong(case), unknown, conditions
 
 
 def housekeeping_row(evidence: ZoneEvidence) -> dict[str, str] | None:

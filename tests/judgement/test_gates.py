@@ -613,12 +613,12 @@ def test_lifted_plates_give_a_date_and_no_outcome_of_their_own(judged: Judged) -
 def test_nothing_is_tried_against_a_refusal(judged: Judged) -> None:
     """Panels are works and need consent as these do (EN 16853)."""
     found = judged("G03", panels={}, findings={"consent": "refused"})
-    open_ = judged("G03", panels={}, findings={"consent": "applied"})
+    open_ = judged("G03", panels={}, findings={"consent": "applied", "controls": "no"})
 
     assert (found.outcome, found.method) == (MONITOR, None)
     assert found.gates[6].reason.endswith("; consent is refused, so nothing is tried")
     assert (open_.outcome, open_.conditions) == (
-        TRIAL, ("before any further panel: consent is not held",)
+        TRIAL, ("before any further panel: controls are not in place",)
     )  # fmt: skip
 
 
