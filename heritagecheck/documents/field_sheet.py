@@ -147,9 +147,10 @@ def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
 
 def _where(condition: str) -> str:
     """Put a condition on one recorded thing into words."""
-    if condition == "coated=yes":
-        return "it is coated"
-    return condition.replace("=", " is ").replace("|", " or ").replace("_", " ")
+    said = {"coated=yes": "it is coated", "confined=yes": "it is a confined space"}
+    return said.get(condition) or condition.replace("=", " is ").replace("|", " or ").replace(
+        "_", " "
+    )
 
 
 def cautions(facts: Facts) -> Iterator[tuple[str, str]]:

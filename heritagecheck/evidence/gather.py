@@ -160,7 +160,7 @@ class ZoneEvidence:
             "condition": _fact(None if zone.condition == "not_assessed" else zone.condition),
             "exposure": _fact(zone.exposure),
             "access": _fact(zone.access),
-            "confined": _fact("yes" if self.confined else "no"),
+            "confined": _fact("yes" if zone.confined else "no"),
             "significance": _fact(zone.significance),
             "soiling": frozenset(zone.soiling_codes),
             "lead": _fact(self.lead),
@@ -169,11 +169,6 @@ class ZoneEvidence:
             "carried": _fact(self._carried),
         }
         return found
-
-    @property
-    def confined(self) -> bool:
-        """Whether whoever works there is in a confined space."""
-        return self.zone.exposure == "closed_section" or self.zone.access == "confined"
 
     @property
     def _coated(self) -> str:
@@ -193,7 +188,7 @@ class ZoneEvidence:
     @property
     def _carried(self) -> str | None:
         """Whether something can be carried into a confined space."""
-        if not self.confined:
+        if not self.zone.confined:
             return "yes"
         plan, remote = self.finding("closed_plan"), self.finding("remote_access")
         if plan == "yes" or remote == "shown":

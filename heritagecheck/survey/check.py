@@ -205,6 +205,7 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
                 if one.zone == zone.zone and one.finding is not None
             },
             "exposure": frozenset({zone.exposure}),
+            "confined": frozenset({"yes" if zone.confined else "no"}),
             "coated": frozenset({"yes" if coated else "no"}),
         }
         for topic in (row for row in rows("topics") if row["gate"] != BEFORE_WORK):

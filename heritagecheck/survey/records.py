@@ -124,6 +124,11 @@ class Zone(Record):
         """Soilings, outermost first."""
         return tuple(code.strip() for code in self.soilings.split(";"))
 
+    @property
+    def confined(self) -> bool:
+        """Whether whoever works there is in a confined space."""
+        return self.exposure == "closed_section" or self.access == "confined"
+
 
 class Layer(Record):
     """One layer on a zone: soiling, growth, salt or coating, and whether it is itself of value."""

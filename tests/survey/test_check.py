@@ -173,6 +173,7 @@ def test_a_lead_test_answers_the_question_of_lead(raw: Raw, folder: Path) -> Non
     [
         ({"exposure": "closed_section", "substrate": "riveted_steel", "finish": "rolled"},
          {"interior_seen", "closed_plan", "remote_access", "metal_identity", "engineer_limit"}),
+        ({"access": "confined"}, {"closed_plan", "remote_access"}),
         ({"soilings": "previous_coating"}, {"coating_order", "lead_shedding"}),
     ],
 )  # fmt: skip

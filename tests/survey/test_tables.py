@@ -38,7 +38,7 @@ OF_ZONE = {
     "significance": set(GRADES),
     "soiling": set(codes("soilings")),
     "lead": {"yes", "no", "unknown"},
-    **{name: {"yes", "no"} for name in ("coated", "partly_valued", "carried")},
+    **{name: {"yes", "no"} for name in ("coated", "confined", "partly_valued", "carried")},
 }
 OF_OPTION = {
     name: {"yes", "no"}
