@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from heritagecheck.cards import table
 from heritagecheck.evidence._trials.dose import (
     DoseResponse,
-    as_if_none,
     dose_response,
     probability_levels,
 )
@@ -57,10 +56,9 @@ class SpotTrial:
     """
     What the spots of one series show, or why they can't be read together.
 
-    `removal`, `damage`, `sound` and `window` are all there, or none is and `why_not` says why.
-    `sound` is the curve of damage as if no spot had been damaged. `used` is the setting of the
-    panels themselves, from lowest to highest, in the unit of the spots; None where the panels do
-    not say it in that unit.
+    `removal`, `damage` and `window` are all there, or none is and `why_not` says why. `used` is the
+    setting of the panels themselves, from lowest to highest, in the unit of the spots; None where
+    the panels do not say it in that unit.
     """
 
     series: str
@@ -69,7 +67,6 @@ class SpotTrial:
     asked: Asked
     removal: DoseResponse | None
     damage: DoseResponse | None
-    sound: DoseResponse | None
     window: Window | None
     used: tuple[float, float] | None
     why_not: str
@@ -253,7 +250,7 @@ def spot_trial(
     if why_not:
         return SpotTrial(
             series=series, dose_unit=unit, rows=(), asked=Asked(None, None), removal=None,
-            damage=None, sound=None, window=None, used=None, why_not=why_not,
+            damage=None, window=None, used=None, why_not=why_not,
         )  # fmt: skip
     rows = tuple(
         SpotRead(
@@ -280,8 +277,7 @@ def _read(
     removal, damage = _fitted(rows, asked)
     return SpotTrial(
         series=series, dose_unit=unit, rows=rows, asked=asked, removal=removal, damage=damage,
-        sound=as_if_none(damage), window=tested_window(removal, damage, damage_limit=damage_limit),
-        used=used, why_not="",
+        window=tested_window(removal, damage, damage_limit=damage_limit), used=used, why_not="",
     )  # fmt: skip
 
 

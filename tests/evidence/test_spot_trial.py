@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import trials
+from heritagecheck.evidence._trials.dose import as_if_none
 from heritagecheck.evidence._trials.limits import most_damaged
 from heritagecheck.survey.records import Panel, Spot
 
@@ -144,7 +145,7 @@ def test_draws_have_the_quantiles_of_the_curves() -> None:
     damage, removal = found.damage_draws(z), found.removal_draws(z)
 
     at = found.damage.probability(0.6, level=0.90)
-    firm = found.sound.probability(0.6, level=0.90)
+    firm = as_if_none(found.damage).probability(0.6, level=0.90)
     high = float(most_damaged(found.damage, 0.6, np.array([0.95]))[0])
     assert damage[1] >= float(at.estimate)
     assert damage[2] == pytest.approx(high, rel=0.01)
