@@ -225,7 +225,7 @@ def _report(given: argparse.Namespace) -> int:
     _print_outcomes(assessment)
     zones = len(assessment.recommendations)
     print(
-        f"\nWriting the pages of {zones} zones: the PDF takes a second or two for each.", flush=True
+        f"\nWriting the pages of {zones} zones: the PDF takes some seconds for each.", flush=True
     )
     written = write_report(assessment, Path(given.to))
     print()
