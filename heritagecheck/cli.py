@@ -224,9 +224,7 @@ def _report(given: argparse.Namespace) -> int:
     assessment = assess(open_survey(survey_place(given.survey)), seed=given.seed)
     _print_outcomes(assessment)
     zones = len(assessment.recommendations)
-    print(
-        f"\nWriting the pages of {zones} zones: the PDF takes some seconds for each.", flush=True
-    )
+    print(f"\nWriting the pages of {zones} zones: the PDF takes some seconds for each.", flush=True)
     written = write_report(assessment, Path(given.to))
     print()
     for path in written:
