@@ -1,7 +1,8 @@
 # Two commands on a fresh machine with python3 (3.11 to 3.14), pip and make:
 #   make demo   assesses the example survey and writes its report
-#   make test   runs every check there is
-# Either sets everything up first. README.md gives the same steps without make.
+#   make test   runs the checks, in less than ten minutes on two cores
+# `make test-long` runs those that take long: crash loops, coverage by simulation, determinism. Each
+# of the three sets everything up first. README.md gives the same steps without make.
 
 PYTHON ?= python3
 BIN := .venv/bin
@@ -9,10 +10,10 @@ PIP_INSTALL := -m pip install --quiet --disable-pip-version-check
 FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3, 15) and "yes" or "")' 2>/dev/null)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test lab tidy pictures constraints
+.PHONY: help setup demo test test-long lab tidy pictures constraints
 
 help:  ## show this list
-	@sed -n 's/^\([a-z]*\):.*  ## \(.*\)/make \1 | \2/p' Makefile | awk -F' [|] ' '{printf "%-18s %s\n", $$1, $$2}'
+	@sed -n 's/^\([a-z-]*\):.*  ## \(.*\)/make \1 | \2/p' Makefile | awk -F' [|] ' '{printf "%-18s %s\n", $$1, $$2}'
 
 setup: .venv/ready  ## make .venv and install all a developer needs
 
@@ -29,16 +30,20 @@ demo: setup  ## keep the example survey in a database, assess it and write its r
 	$(BIN)/heritagecheck report build/quillmere/survey.db --to build/quillmere
 
 # The same surroundings on every machine, so that dates, sorting and figures come out alike.
-test: export TZ := UTC
-test: export LC_ALL := C.UTF-8
-test: export PYTHONHASHSEED := 0
-test: export MPLBACKEND := Agg
-test: setup  ## formatting, lint, types, all tests, then every notebook
+test test-long: export TZ := UTC
+test test-long: export LC_ALL := C.UTF-8
+test test-long: export PYTHONHASHSEED := 0
+test test-long: export MPLBACKEND := Agg
+test: setup  ## formatting, lint, types, all tests but the long ones, then every notebook
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
 	$(BIN)/mypy
 	$(BIN)/pytest -n 2
 	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
+
+# Whatever `make test` leaves out, and the properties once more with all their examples.
+test-long: setup  ## the long tests: crash loops, coverage by simulation, determinism
+	$(BIN)/pytest -n 2 -m "long or hypothesis" --hypothesis-profile=long
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
 lab: setup  ## open the notebooks in JupyterLab, offline

@@ -3,8 +3,10 @@
 import pytest
 from hypothesis import settings
 
-settings.register_profile("ci", derandomize=True, max_examples=200, deadline=None)
-settings.load_profile("ci")
+# `make test` tries the first fifty examples of a property, `make test-long` all two hundred.
+settings.register_profile("short", derandomize=True, max_examples=50, deadline=None)
+settings.register_profile("long", derandomize=True, max_examples=200, deadline=None)
+settings.load_profile("short")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

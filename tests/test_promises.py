@@ -538,18 +538,26 @@ def test_readme_gives_the_same_steps_without_make() -> None:
 def test_every_target_explains_itself() -> None:
     """`make help` lists every target that one may call."""
     called = re.findall(r"^\.PHONY: (.*)$", read("Makefile"), re.MULTILINE)[0].split()
-    explained = re.findall(r"^([a-z]+):.*  ## \S", read("Makefile"), re.MULTILINE)
+    explained = re.findall(r"^([a-z-]+):.*  ## \S", read("Makefile"), re.MULTILINE)
 
     assert sorted(explained) == sorted(called)
 
 
-def test_ci_runs_make_test() -> None:
+def test_no_test_falls_between_the_two_tiers() -> None:
+    """`make test-long` runs whatever the default leaves out, so that no mark can hide a test."""
+    usual = tomllib.loads(read("pyproject.toml"))["tool"]["pytest"]["ini_options"]["addopts"]
+
+    assert [option for option in usual if option.startswith("-m")] == ["-m=not long"]
+    assert '-m "long or hypothesis" --hypothesis-profile=long\n' in read("Makefile")
+
+
+def test_ci_runs_both_tiers() -> None:
     """The machine that checks a change does what a developer does, and stops at the first fault."""
     script = read(".ci/run")
 
     assert script.startswith("#!/usr/bin/env bash\n")
     assert "\nset -euo pipefail\n" in script
-    assert "make test" in script.splitlines()[-1]
+    assert "make test test-long" in script.splitlines()[-1]
 
 
 # -- Licences ----------------------------------------------------------------------------------
