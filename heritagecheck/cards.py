@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -13,6 +14,9 @@ LEFT = (
     ".hc-table{overflow-x:auto} .hc-table th,.hc-table td{text-align:left!important;"
     "vertical-align:top;white-space:normal!important;max-width:28rem}"
 )
+
+# Part of its own width below which a picture is not shrunk but pushed aside with a finger.
+LEAST_SHOWN = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +31,17 @@ class Picture:
         return self.alt
 
     def _repr_html_(self) -> str:
+        head, _, rest = self.svg.partition(">")
+        given = re.search(r'\swidth="([\d.]+)"', head)
+        width = float(given[1]) if given else 0.0
+        style = (
+            f"display:block;width:100%;height:auto;min-width:{LEAST_SHOWN * width:g}px;"
+            f"max-width:{width:g}px"
+        )
+        svg = f'{head} style="{style}">{rest}' if width else self.svg
         return (
-            f'<div role="img" aria-label="{escape(self.alt)}" style="max-width:60rem">'
-            f"{self.svg}</div>"
+            f'<div role="img" aria-label="{escape(self.alt)}" '
+            f'style="max-width:60rem;overflow-x:auto">{svg}</div>'
         )
 
 

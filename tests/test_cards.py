@@ -3,7 +3,7 @@
 from datetime import date
 
 import heritagecheck as hc
-from heritagecheck.cards import table
+from heritagecheck.cards import Picture, table
 
 
 def test_table_shows_whole_words_and_nothing_for_what_is_missing() -> None:
@@ -25,3 +25,19 @@ def test_tables_of_a_survey_show_themselves_so() -> None:
     assert "decay_cause" in shown
     assert "None" not in shown
     assert "hc-table" in shown
+
+
+def test_a_picture_fits_its_room_but_stays_readable() -> None:
+    """Never wider than its own width; below four fifths of it, it is scrolled, not shrunk."""
+    shown = Picture('<svg width="600" height="90"><path d="M0 0"/></svg>', 'a "b"')._repr_html_()
+
+    assert 'aria-label="a &quot;b&quot;"' in shown
+    assert "overflow-x:auto" in shown
+    assert "width:100%;height:auto;min-width:480px;max-width:600px" in shown
+
+
+def test_a_picture_without_a_size_takes_the_room_there_is() -> None:
+    """Drawings of elevations name no width."""
+    shown = Picture('<svg viewBox="0 0 9 9"><path d="M0 0"/></svg>', "north front")._repr_html_()
+
+    assert '><svg viewBox="0 0 9 9"><path d="M0 0"/></svg></div>' in shown

@@ -16,15 +16,12 @@ from heritagecheck.cards import Picture
 from heritagecheck.documents.typefaces import FONTS
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.figures import (
-    SHOWN_IN_FIGURE,
     draw_colour,
     draw_harm,
     draw_key,
     draw_trial,
-    harm_size,
     trial_heights,
 )
-from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 
 if TYPE_CHECKING:
@@ -133,9 +130,7 @@ def harm_picture(recommendation: Recommendation) -> Picture:
     -------
     Picture
     """
-    with _plot(f"harm-{recommendation.zone}", harm_size(recommendation)) as plot:
-        draw_harm(recommendation, plot.figure.subplots())
-    return Picture(plot.svg, _harm_words(recommendation))
+    return draw_harm(recommendation)
 
 
 def colour_picture(recommendation: Recommendation) -> Picture:
@@ -218,16 +213,6 @@ def _plot(name: str, size: tuple[float, float]) -> Iterator[_Plot]:
     text = target.getvalue()
     svg = re.sub(r"<metadata>.*?</metadata>", "", text[text.index("<svg") :], flags=re.DOTALL)
     plot.svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{_name(name)}-", svg)
-
-
-def _harm_words(recommendation: Recommendation) -> str:
-    """What the figure of harm shows, in words."""
-    parts = [
-        f"{option_name(test.option)}: total harm {test.total:.1f}, "
-        f"leaving {test.total_of_leaving:.1f}"
-        for test in recommendation.leading(SHOWN_IN_FIGURE)
-    ]
-    return f"Harm from 0 to 10 by criterion, mean and 90 % range. {'; '.join(parts)}"
 
 
 def _name(code: str) -> str:

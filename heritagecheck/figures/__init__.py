@@ -10,7 +10,7 @@ from heritagecheck.figures.elevation import (
     draw_outcome,
 )
 from heritagecheck.figures.gates import draw_gates
-from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm, harm_size
+from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm
 from heritagecheck.figures.measured import draw_if_cleaned, draw_photographed
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
@@ -37,6 +37,5 @@ __all__ = [
     "draw_readings",
     "draw_swatches",
     "draw_trial",
-    "harm_size",
     "trial_heights",
 ]

@@ -2,26 +2,41 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
 
+from heritagecheck.cards import Picture
+from heritagecheck.figures.svg import (
+    GRID,
+    LETTERS,
+    MIDDLE,
+    QUIET,
+    Scale,
+    element,
+    group,
+    mark,
+    number,
+    path,
+    picture,
+    text,
+    wrapped,
+)
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import per_cent
 from heritagecheck.judgement.recommendation import Recommendation
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-MARKS = (("o", "#1d1d1b"), ("s", "#1f6f8b"), ("^", "#a5650f"), ("D", "#75619b"))
+MARKS = (("disc", "#1d1d1b"), ("square", "#1f6f8b"), ("triangle", "#a5650f"),
+         ("diamond", "#75619b"))  # fmt: skip
 SHOWN_IN_FIGURE = 3
 WORST = 10
-STEP = 12
-GRID = "#ddd8cc"
+NAMES, CRITERION, COLUMN, GAP = 226.0, 88.0, 58.0, 20.0  # pixel, widths
+HEAD, ROW, LINE, FOOT, MARK = 34.0, 20.0, 14.0, 18.0, 8.0  # pixel, heights
+Harm = Mapping[str, tuple[float, float, float]]
 # Total harm, least share of draws that favour it, and members for whom it passes.
 COLUMNS = ("total harm", "draws for", "members for")
 
 
-def draw_harm(recommendation: Recommendation, ax: Axes | None = None) -> Axes:
+def draw_harm(recommendation: Recommendation) -> Picture:
     """
     Harm by option: mean and the range that holds 90 % of the draws.
 
@@ -29,47 +44,71 @@ def draw_harm(recommendation: Recommendation, ax: Axes | None = None) -> Axes:
     ----------
     recommendation : Recommendation
         What was recommended.
-    ax : matplotlib Axes, optional
-        Where to draw.
 
     Returns
     -------
-    matplotlib Axes
+    Picture
         A row for leaving and for at most three treatments, the least harmful first and the one
         recommended always among them. Across it a scale from 0 (none) to 10 (worst) for each
         criterion, then total harm, the least share of draws that favour it over the members, and
         how many members it passes for.
     """
-    import matplotlib.pyplot as plt
-
     tests = recommendation.leading(SHOWN_IN_FIGURE)
     names = ["leave", *(option_name(test.option) for test in tests)]
-    rows = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
-    if ax is None:
-        _, ax = plt.subplots(figsize=harm_size(recommendation), layout="constrained")
-    scales = [STEP * number for number in range(len(CRITERIA))]
-    for left, criterion in zip(scales, CRITERIA, strict=True):
-        ticks = [left, left + WORST / 2, left + WORST]
-        ax.vlines(ticks, -0.5, len(rows) - 0.5, color=GRID, linewidth=0.7, zorder=0)
-        for row, (harm, (mark, shade)) in enumerate(zip(rows, MARKS, strict=False)):
-            mean, low, high = harm[criterion]
-            ax.hlines(row, left + low, left + high, color=shade, linewidth=1.6)
-            ax.plot(left + mean, row, mark, color=shade, markersize=4.5)
-    columns = [scales[-1] + STEP * (1.2 + 0.72 * place) for place in range(len(COLUMNS))]
-    for row, words in enumerate(_numbers(recommendation)):
-        for x, word in zip(columns, words, strict=True):
-            ax.text(x, row, word, ha="center", va="center_baseline")
-    ax.set_xticks([left + part for left in scales for part in (0, WORST / 2, WORST)])
-    ax.set_xticklabels(["0", "5", "10"] * len(CRITERIA), color="#5b574e")
-    ax.set(xlim=(-1, columns[-1] + STEP / 2), ylim=(len(rows) - 0.5, -0.5))
-    ax.set_yticks(range(len(rows)), names)
-    above = ax.secondary_xaxis("top")
-    heads = [name.replace(" ", "\n") for name in (*CRITERIA, *COLUMNS)]
-    above.set_xticks([left + WORST / 2 for left in scales] + columns, heads, linespacing=0.95)
-    for side in (ax, above):
-        side.tick_params(length=0, pad=2)
-        side.spines[:].set_visible(False)
-    return ax
+    harms = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
+    starts = [NAMES + CRITERION * place for place in range(len(CRITERIA))]
+    scales = [Scale(0, WORST, start, start + CRITERION - GAP) for start in starts]
+    columns = [starts[-1] + CRITERION + COLUMN * (place + 0.4) for place in range(len(COLUMNS))]
+    drawn, top = [], HEAD
+    for name, harm, said, (shape, shade) in zip(
+        names, harms, _numbers(recommendation), MARKS, strict=False
+    ):
+        lines = wrapped(name, NAMES - GAP / 2)
+        high = ROW + LINE * (len(lines) - 1)
+        drawn.append(_name(lines, top + ROW / 2))
+        drawn.append(_harms(name, harm, scales, top + high / 2, shape, shade))
+        foot = top + high / 2 + MIDDLE * LETTERS
+        drawn += [text(x, foot, word, text_anchor="middle")
+                  for x, word in zip(columns, said, strict=True) if word]  # fmt: skip
+        top += high
+    return picture(
+        columns[-1] + 0.6 * COLUMN, top + FOOT, _in_words(recommendation), _grid(scales, top),
+        _heads([*(scale(WORST / 2) for scale in scales), *columns]), *drawn,
+    )  # fmt: skip
+
+
+def _name(lines: list[str], middle: float) -> str:
+    """Name of an option, its lines below one another."""
+    feet = [middle + MIDDLE * LETTERS + LINE * place for place in range(len(lines))]
+    return "".join(text(0, foot, words) for foot, words in zip(feet, lines, strict=True))
+
+
+def _harms(name: str, harm: Harm, scales: list[Scale], y: float, shape: str, shade: str) -> str:
+    """Mean and range of one option, criterion by criterion."""
+    ranges, means = "", ""
+    for scale, criterion in zip(scales, CRITERIA, strict=True):
+        mean, low, high = harm[criterion]
+        ranges += f"M{number(scale(low))} {number(y)}H{number(scale(high))}"
+        means += mark(shape, scale(mean), y, MARK)
+    return group(name, path(ranges, stroke=shade, stroke_width=2), path(means, fill=shade))
+
+
+def _grid(scales: list[Scale], bottom: float) -> str:
+    """Upright lines at none, half and worst of each criterion, with their numbers below."""
+    places = [(scale(value), f"{value:g}") for scale in scales for value in (0, WORST / 2, WORST)]
+    lines = "".join(f"M{number(x)} {number(HEAD)}V{number(bottom)}" for x, _ in places)
+    numbers = [text(x, bottom + LETTERS, word) for x, word in places]
+    return path(lines, stroke=GRID) + element("g", *numbers, fill=QUIET, text_anchor="middle")
+
+
+def _heads(places: list[float]) -> str:
+    """Names of the criteria and of the numbers over the rows, a word a line."""
+    words = [
+        text(x, HEAD - 6 - LINE * above, word)
+        for x, name in zip(places, (*CRITERIA, *COLUMNS), strict=True)
+        for above, word in enumerate(reversed(name.split()))
+    ]
+    return element("g", *words, text_anchor="middle")
 
 
 def _numbers(recommendation: Recommendation) -> list[tuple[str, str, str]]:
@@ -86,19 +125,11 @@ def _numbers(recommendation: Recommendation) -> list[tuple[str, str, str]]:
     ]
 
 
-def harm_size(recommendation: Recommendation) -> tuple[float, float]:
-    """
-    Size that suits the figure of harm.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        What was recommended.
-
-    Returns
-    -------
-    tuple of float
-        Width and height. [inch]
-    """
-    rows = 1 + min(SHOWN_IN_FIGURE, len(recommendation.against_leaving))
-    return 7.3, 0.5 + 0.17 * rows
+def _in_words(recommendation: Recommendation) -> str:
+    """What the picture shows, in words."""
+    parts = [
+        f"{option_name(test.option)}: total harm {test.total:.1f}, "
+        f"leaving {test.total_of_leaving:.1f}"
+        for test in recommendation.leading(SHOWN_IN_FIGURE)
+    ]
+    return f"Harm from 0 to 10 by criterion, mean and 90 % range. {'; '.join(parts)}".strip()

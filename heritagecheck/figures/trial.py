@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from heritagecheck.evidence.trials import DoseResponse, SpotTrial, Window
 from heritagecheck.figures.colours import REFERENCE
-from heritagecheck.figures.harm import GRID
 from heritagecheck.figures.photograph import DARK, LIGHT, UNSEEN
+from heritagecheck.figures.svg import GRID
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -6,16 +6,19 @@ import re
 import numpy as np
 import pytest
 from matplotlib import pyplot as plt
+from seen_pictures import SVG, middles, named, parsed, paths, read_scale, said, shape, words
 
 import heritagecheck as hc
+from heritagecheck.figures import SHOWN_IN_FIGURE
 from heritagecheck.figures.elevation import FILLS, HATCHES
+from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 
 with np.printoptions():  # colour-science changes how numpy prints
     import colour
 
-WORDS = ("clean", "trial first", "leave and monitor", "leave")
+OUTCOMES_IN_ORDER = ("clean", "trial first", "leave and monitor", "leave")
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +61,7 @@ def test_outcomes_are_told_apart_by_colour_blind_readers(deficiency: str) -> Non
 
 def test_outcomes_are_told_apart_in_grey_print() -> None:
     """Where two fills are nearly of one lightness, their hatches differ."""
-    assert tuple(FILLS) == tuple(HATCHES) == OUTCOMES == WORDS
+    assert tuple(FILLS) == tuple(HATCHES) == OUTCOMES == OUTCOMES_IN_ORDER
     assert len(set(HATCHES.values())) == len(OUTCOMES)
     assert HATCHES["leave"] == ""
     assert lightness(FILLS["leave"]) > 80
@@ -96,18 +99,45 @@ def test_detail_points_to_a_drawing_that_the_page_holds(assessment: Assessment) 
 
 
 def test_harm_is_drawn_as_it_was_computed(assessment: Assessment) -> None:
-    """Rows are leaving and the leading options; marks stand at the means of each criterion."""
+    """Rows are leaving and the leading options; marks and bars stand at means and ranges."""
     one = assessment.zone("N06")
-    ax = hc.figures.draw_harm(one)
-    marks = [line.get_xydata()[0] for line in ax.lines if len(line.get_xydata()) == 1]
-    names = [label.get_text() for label in ax.get_yticklabels()]
-    plt.close(ax.figure)
+    root = parsed(hc.figures.draw_harm(one))
+    tests = one.leading(SHOWN_IN_FIGURE)
+    names = ["leave", *(option_name(test.option) for test in tests)]
+    harms = [one.harm_of_leaving, *(test.harm for test in tests)]
+    ticks = [word for word in words(root) if word.words in {"0", "5", "10"}]
 
-    assert names[0] == "leave"
-    assert len(names) == 1 + len(one.leading(3))
-    for place, criterion in enumerate(CRITERIA):
-        expected = 12 * place + one.harm_of_leaving[criterion][0]
-        assert any(np.allclose(mark, (expected, 0)) for mark in marks), criterion
+    assert len(ticks) == 3 * len(CRITERIA)
+    for name, harm in zip(names, harms, strict=True):
+        (group,) = named(root, name)
+        bars, marks = paths(group[1]), middles(group[2])
+        for place, criterion in enumerate(CRITERIA):
+            three = ticks[3 * place : 3 * place + 3]
+            value = read_scale([(tick.x, tick.words) for tick in three])
+            seen = [value(marks[place, 0]), *value(bars[place][:, 0])]
+            assert np.allclose(seen, harm[criterion], atol=0.01), (name, criterion)
+    heights = [word.y for name in names for word in words(root) if name.startswith(word.words)]
+    assert heights == sorted(heights)
+
+
+def test_harm_says_its_numbers(assessment: Assessment) -> None:
+    """Total harm, share of draws and members of each option stand beside it, and are explained."""
+    one = assessment.zone("N06")
+    seen = said(parsed(hc.figures.draw_harm(one)))
+
+    for name in (*CRITERIA, "total harm", "draws for", "members for"):
+        assert set(name.split()) <= set(seen)
+    for test in one.leading(SHOWN_IN_FIGURE):
+        assert {f"{test.total:.1f}", f"{test.members_passing} of {len(test.shares)}"} <= set(seen)
+
+
+def test_options_are_told_apart_without_colour(assessment: Assessment) -> None:
+    """Each row has a mark of another shape."""
+    root = parsed(hc.figures.draw_harm(assessment.zone("N06")))
+    groups = [one for one in root if one.find(f"{SVG}title") is not None]
+    shapes = {shape(one[2].attrib["d"]) for one in groups}
+
+    assert len(shapes) == len(groups) == 1 + SHOWN_IN_FIGURE
 
 
 def test_method_to_be_tried_is_always_among_those_drawn(assessment: Assessment) -> None:

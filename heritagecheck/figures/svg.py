@@ -1,0 +1,298 @@
+"""Pieces of SVG that the figures share: elements, words and their widths, marks, scales."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from heritagecheck.cards import Picture
+
+if TYPE_CHECKING:
+    from PIL.ImageFont import FreeTypeFont
+
+# No style sheet, name or outside address is used: browsers and the typesetter of the PDF read
+# these pictures alike, and many of them stand on one page.
+NAMESPACE = "http://www.w3.org/2000/svg"
+FACE = "Source Sans 3, sans-serif"
+FONT = Path(__file__).parents[1] / "documents" / "fonts" / "SourceSans3-Regular.ttf"
+DARK, QUIET, LINE, GRID, LIGHT = "#1d1d1b", "#5b574e", "#8b877e", "#ddd8cc", "#ffffff"
+LETTERS = 13.0  # pixel, height of the type
+MIDDLE = 0.34  # of the height of the type: from the middle of a line of words down to its foot
+WIDER = 1.2  # a reader without our face gets one that runs about so much wider
+ROUND = (1.0, 2.0, 5.0, 10.0)
+
+
+def number(value: float) -> str:
+    """
+    Coordinate as it is written, to a hundredth of a pixel.
+
+    Parameters
+    ----------
+    value : float
+        The coordinate. [pixel]
+
+    Returns
+    -------
+    str
+    """
+    written = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if written == "-0" else written
+
+
+def element(tag: str, *inner: str, **given: object) -> str:
+    """
+    One element of SVG.
+
+    Parameters
+    ----------
+    tag : str
+        Its kind.
+    *inner : str
+        What stands in it, as SVG.
+    **given : object
+        Its attributes, with ``_`` for ``-``. Those that are None are left out.
+
+    Returns
+    -------
+    str
+    """
+    words = "".join(
+        f' {name.replace("_", "-")}="{number(value) if isinstance(value, float) else _safe(value)}"'
+        for name, value in given.items()
+        if value is not None
+    )
+    return f"<{tag}{words}>{''.join(inner)}</{tag}>" if inner else f"<{tag}{words}/>"
+
+
+def _safe(value: object) -> str:
+    return escape(str(value)).replace("\n", " ")
+
+
+def group(title: str, *inner: str, **given: object) -> str:
+    """
+    Elements that belong together, under words that a pointer over them shows.
+
+    Parameters
+    ----------
+    title : str
+        What they show.
+    *inner : str
+        The elements.
+    **given : object
+        As for `element`.
+
+    Returns
+    -------
+    str
+    """
+    return element("g", element("title", escape(title)), *inner, **given)
+
+
+def text(x: float, y: float, words: str, **given: object) -> str:
+    """
+    Line of words.
+
+    Parameters
+    ----------
+    x, y : float
+        Its start, and the foot of its letters. [pixel]
+    words : str
+        What it says.
+    **given : object
+        As for `element`, such as ``text_anchor="end"``.
+
+    Returns
+    -------
+    str
+    """
+    return element("text", escape(words), x=float(x), y=float(y), **given)
+
+
+def path(steps: str, **given: object) -> str:
+    """
+    Line or area.
+
+    Parameters
+    ----------
+    steps : str
+        Its path data.
+    **given : object
+        As for `element`; not filled unless so told.
+
+    Returns
+    -------
+    str
+    """
+    return element("path", d=steps, **({"fill": "none"} | given))
+
+
+def line(points: list[tuple[float, float]], *, closed: bool = False) -> str:
+    """
+    Path data through points.
+
+    Parameters
+    ----------
+    points : list of tuple of float
+        x and y of each. [pixel]
+    closed : bool
+        True where it runs back to the first.
+
+    Returns
+    -------
+    str
+    """
+    steps = "L".join(f"{number(x)} {number(y)}" for x, y in points)
+    return f"M{steps}{'z' if closed else ''}"
+
+
+def mark(shape: str, x: float, y: float, size: float) -> str:
+    """
+    Path data of a mark, so that many of one kind make one path.
+
+    Parameters
+    ----------
+    shape : str
+        ``disc``, ``square``, ``triangle``, ``diamond`` or ``plus``.
+    x, y : float
+        Its middle. [pixel]
+    size : float
+        Its width. [pixel]
+
+    Returns
+    -------
+    str
+    """
+    half = size / 2
+    left, top, high = number(x - half), number(y - half), number(half)
+    whole, lower = number(size), number(-half)
+    return {
+        "disc": f"M{left} {number(y)}a{high} {high} 0 1 1 {whole} 0a{high} {high} 0 1 1 -{whole} 0",
+        "square": f"M{left} {top}h{whole}v{whole}h-{whole}z",
+        "triangle": f"M{number(x)} {top}l{high} {whole}h-{whole}z",
+        "diamond": f"M{left} {number(y)}l{high} {lower}l{high} {high}l{lower} {high}z",
+        "plus": f"M{left} {number(y)}h{whole}M{number(x)} {top}v{whole}",
+    }[shape]
+
+
+class Scale(NamedTuple):
+    """Where numbers from one to another stand along a picture, evenly or by their logarithm."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+    logarithmic: bool = False
+
+    def __call__(self, value: float) -> float:
+        """Place of a number, in pixels."""
+        if self.logarithmic:
+            share = math.log(value / self.low) / math.log(self.high / self.low)
+        else:
+            share = (value - self.low) / (self.high - self.low)
+        return self.start + share * (self.end - self.start)
+
+
+def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
+    """
+    Round numbers between two ends.
+
+    Parameters
+    ----------
+    low, high : float
+        The ends, in order.
+    most : int
+        How many there may be.
+
+    Returns
+    -------
+    list of float
+    """
+    power = math.floor(math.log10((high - low) / most))
+    steps = [step * 10.0**power for step in ROUND]
+    step = next(step for step in steps if math.floor(high / step) - math.ceil(low / step) < most)
+    digits = max(0, -math.floor(math.log10(step)))
+    places = range(math.ceil(low / step), math.floor(high / step) + 1)
+    return [round(place * step, digits) for place in places]
+
+
+def width_of(words: str, size: float = LETTERS) -> float:
+    """
+    Room that a line of words takes, also in the face of a reader who does not have ours.
+
+    Parameters
+    ----------
+    words : str
+        What it says.
+    size : float
+        Height of its type. [pixel]
+
+    Returns
+    -------
+    float
+        [pixel]
+    """
+    return WIDER * _width(words) * size / LETTERS
+
+
+def wrapped(words: str, room: float) -> list[str]:
+    """
+    Words in as many lines as their room asks for.
+
+    Parameters
+    ----------
+    words : str
+        What they say.
+    room : float
+        Width of a line. [pixel]
+
+    Returns
+    -------
+    list of str
+        A single word that is wider stays whole.
+    """
+    lines: list[str] = []
+    for word in words.split():
+        if lines and width_of(f"{lines[-1]} {word}") <= room:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+@cache
+def _width(words: str) -> float:
+    return float(_font().getlength(words))
+
+
+@cache
+def _font() -> FreeTypeFont:
+    from PIL import ImageFont
+
+    return ImageFont.truetype(FONT, LETTERS, layout_engine=ImageFont.Layout.BASIC)
+
+
+def picture(width: float, height: float, alt: str, *inner: str) -> Picture:
+    """
+    Picture of a fixed size.
+
+    Parameters
+    ----------
+    width, height : float
+        Its size where there is room for it. [pixel]
+    alt : str
+        What it shows, in words.
+    *inner : str
+        Its elements.
+
+    Returns
+    -------
+    Picture
+    """
+    svg = element(
+        "svg", *inner, xmlns=NAMESPACE, viewBox=f"0 0 {number(width)} {number(height)}",
+        width=float(width), height=float(height), font_family=FACE, font_size=LETTERS, fill=DARK,
+    )  # fmt: skip
+    return Picture(svg, alt)
