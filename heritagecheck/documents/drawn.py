@@ -27,7 +27,6 @@ from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-COLOUR_SIZE = (5.6, 2.3)
 TRIAL_WIDTH, TRIAL_HEIGHT = 6.4, 2.3
 
 
@@ -146,13 +145,9 @@ def colour_picture(recommendation: Recommendation) -> Picture:
     -------
     Picture
     """
-    with _plot(f"colour-{recommendation.zone}", COLOUR_SIZE) as plot:
-        draw_colour(recommendation, plot.figure.subplots(1, 2))
-    return Picture(
-        plot.svg,
-        "Readings of soiled and of clean stone, and the natural spread of the clean, in the planes "
-        f"of a* and b* and of a* and L*. {recommendation.evidence.colour}",
-    )
+    drawn = draw_colour(recommendation)
+    assert drawn is not None, "asked for only where colour was compared"
+    return drawn
 
 
 def trial_picture(spots: SpotTrial) -> Picture:

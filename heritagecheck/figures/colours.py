@@ -2,26 +2,61 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour import natural_outline
+from heritagecheck.figures.chart import Entry, Scale, key, round_ticks, through, written
+from heritagecheck.figures.svg import (
+    DARK,
+    GRID,
+    LETTERS,
+    LIGHT,
+    LINE,
+    MIDDLE,
+    QUIET,
+    element,
+    group,
+    mark,
+    number,
+    path,
+    picture,
+    text,
+)
 from heritagecheck.judgement.recommendation import Recommendation
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 CHANNELS = ("L*", "a*", "b*")
 PLANES = ((1, 2), (1, 0))
 SOILED, REFERENCE = "#8a4f0a", "#1f6f8b"
+WIDTH, HIGH, LEFT, BELOW = 600.0, 200.0, 52.0, 40.0  # pixel
+OUTLINE = 61  # points: at this size a straight step can't be told from the curve
+BEYOND = 0.06  # of the range of the numbers, on each side
+SPREAD = "natural spread, 95 %"
+BROKEN = {"stroke": REFERENCE, "stroke_width": 1.5, "stroke_dasharray": "6 3"}
+FILLED = ("clean reference", "as found")
+LINES = (
+    Entry(SPREAD, lambda x, y: path(f"M{number(x - 10)} {number(y)}h20", **BROKEN)),
+    Entry("mean, 95 %", lambda x, y: path(f"M{number(x - 10)} {number(y)}h20", stroke=QUIET)),
+)
 Lab = NDArray[np.float64]
 
 
-def draw_colour(
-    recommendation: Recommendation, axes: tuple[Axes, Axes] | None = None
-) -> tuple[Axes, Axes] | None:
+class _Marks(NamedTuple):
+    """Readings of one kind, and how they look."""
+
+    name: str
+    lab: Lab
+    shape: str
+    size: float
+    shade: str
+
+
+def draw_colour(recommendation: Recommendation) -> Picture | None:
     """
     Readings of a zone and of its clean reference, with the natural spread of the reference.
 
@@ -29,12 +64,10 @@ def draw_colour(
     ----------
     recommendation : Recommendation
         What was recommended.
-    axes : tuple of matplotlib Axes, optional
-        Where to draw.
 
     Returns
     -------
-    tuple of matplotlib Axes, or None
+    Picture or None
         As `draw_readings`. None where no colour could be compared.
     """
     found = recommendation.evidence.zone_colour
@@ -44,7 +77,8 @@ def draw_colour(
     squares = None
     if beside is not None and beside is not colour:
         squares = (beside.lab_soiled, beside.lab_reference)
-    return draw_readings(colour.lab_soiled, colour.lab_reference, photographed=squares, axes=axes)
+    drawn = draw_readings(colour.lab_soiled, colour.lab_reference, photographed=squares)
+    return replace(drawn, alt=f"{drawn.alt} {colour}")
 
 
 def draw_readings(
@@ -53,8 +87,7 @@ def draw_readings(
     *,
     outlying: tuple[ArrayLike, ArrayLike] | None = None,
     photographed: tuple[ArrayLike, ArrayLike] | None = None,
-    axes: tuple[Axes, Axes] | None = None,
-) -> tuple[Axes, Axes]:
+) -> Picture:
     """
     Readings of soiled and of clean stone, with the natural spread of the clean.
 
@@ -67,12 +100,10 @@ def draw_readings(
     photographed : tuple of two array_like, shapes (m, 3), optional
         L*, a*, b* of the same soiled and clean stone by a photograph, square by square.
         [CIELAB units]
-    axes : tuple of matplotlib Axes, optional
-        Where to draw.
 
     Returns
     -------
-    tuple of matplotlib Axes
+    Picture
         The plane of a* and b*, and that of a* and L*, to the same scale each way. The broken line
         surrounds what 95 % of single readings of clean stone are expected to show, the thin lines
         where 95 % of such sets have their true means; an error that all readings share, as that
@@ -84,87 +115,140 @@ def draw_readings(
         As for `evidence.colour.compare`; or marks of outlying readings, or colours by photograph,
         do not fit.
     """
-    import matplotlib.pyplot as plt
-
-    if axes is None:
-        _, (left, right) = plt.subplots(1, 2, figsize=(7.3, 3.2), layout="constrained")
-        axes = (left, right)
-    sides = (
-        ("clean reference", np.asarray(lab_reference, dtype=float), "o", REFERENCE),
-        ("as found", np.asarray(lab_soiled, dtype=float), "^", SOILED),
-    )
-    for ax, plane in zip(axes, PLANES, strict=True):
-        outline = natural_outline(lab_reference, plane)
-        ax.plot(*outline.T, color=REFERENCE, linestyle="--", label="natural spread, 95 %")
-        ax.plot([], [], color="#5b574e", linewidth=0.8, label="mean, 95 %")
-        for name, lab, mark, shade in sides:
-            _draw_side(ax, lab, plane, name=name, mark=mark, shade=shade)
-        if outlying is not None:
-            _ring_outlying(ax, plane, outlying, (sides[1][1], sides[0][1]))
-        if photographed is not None:
-            _add_photographed(ax, plane, photographed)
-        ax.set(xlabel=CHANNELS[plane[0]], ylabel=CHANNELS[plane[1]])
-        ax.set_aspect("equal", adjustable="datalim")
-        ax.grid(color="#ddd8cc", linewidth=0.6)
-        ax.spines[["top", "right"]].set_visible(False)
-    handles, names = axes[0].get_legend_handles_labels()
-    axes[0].figure.legend(
-        handles, names, loc="outside upper left", ncols=4 if len(names) == 4 else 3, frameon=False
-    )
-    return axes
+    sides = [
+        _Marks("clean reference", np.asarray(lab_reference, dtype=float), "disc", 6, REFERENCE),
+        _Marks("as found", np.asarray(lab_soiled, dtype=float), "triangle", 6.5, SOILED),
+    ]
+    more = [*_outlying(outlying, sides), *_photographed(photographed)]
+    entries, top = key([*LINES, *map(_entry, [*sides, *more])], WIDTH)
+    drawn = [
+        _plane(sides, more, plane, LEFT + WIDTH / 2 * place, top + 8)
+        for place, plane in enumerate(PLANES)
+    ]
+    return picture(
+        WIDTH, top + 8 + HIGH + BELOW,
+        "Readings of soiled and of clean stone, and the natural spread of the clean, in the planes "
+        "of a* and b* and of a* and L*.",
+        entries, *drawn,
+    )  # fmt: skip
 
 
-def _draw_side(
-    ax: Axes, lab: Lab, plane: tuple[int, int], *, name: str, mark: str, shade: str
-) -> None:
-    """Readings of one side, their mean, and where its true mean may lie."""
-    across, up = plane
-    ax.plot(lab[:, across], lab[:, up], mark, color=shade, markersize=4, alpha=0.55, label=name)
-    mean = lab.mean(axis=0)[[across, up]]
-    # The region of a mean is the prediction region of a single reading, drawn in by this much.
+def _plane(
+    sides: list[_Marks], more: list[_Marks], plane: tuple[int, int], left: float, top: float
+) -> str:
+    """Two channels against one another: lines, readings, means, what is marked on top of them."""
+    outline = natural_outline(sides[0].lab, plane, OUTLINE)
+    regions = [_region(side, plane) for side in sides]
+    readings = [one.lab[:, plane] for one in (*sides, *more)]
+    across, up = _fitted(np.concatenate([outline, *regions, *readings]), left, top)
+    drawn = [
+        _axes(across, up, plane),
+        group(SPREAD, path(through(outline, across, up, closed=True), **BROKEN)),
+    ]
+    for side, region in zip(sides, regions, strict=True):
+        ring = path(through(region, across, up, closed=True), stroke=side.shade)
+        mean = side._replace(lab=side.lab.mean(axis=0, keepdims=True), size=11)
+        drawn += [
+            _readings(side, across, up, plane, fill=side.shade, fill_opacity=0.6),
+            group(f"mean of {side.name}, 95 %", ring),
+            _readings(mean._replace(name=f"mean of {side.name}"), across, up, plane,
+                      fill=side.shade, stroke=LIGHT),
+        ]  # fmt: skip
+    drawn += [_readings(one, across, up, plane, stroke=one.shade) for one in more]
+    return element("g", *drawn)
+
+
+def _region(side: _Marks, plane: tuple[int, int]) -> Lab:
+    """Line around where 95 % of such sets of readings have their true mean."""
     try:
-        region = mean + (natural_outline(lab, plane) - mean) / np.sqrt(len(lab) + 1)
+        outline = natural_outline(side.lab, plane, OUTLINE)
     except ValueError as error:
         # The reference was outlined before: what is wrong now lies in the other side.
         raise ValueError(str(error).replace("lab_reference", "lab_soiled")) from error
-    ax.plot(*region.T, color=shade, linewidth=0.8)
-    ax.plot(*mean, mark, color=shade, markersize=9, markeredgecolor="white")
+    # The region of a mean is the prediction region of a single reading, drawn in by this much.
+    mean = side.lab[:, plane].mean(axis=0)
+    return np.asarray(mean + (outline - mean) / np.sqrt(len(side.lab) + 1))
 
 
-def _ring_outlying(
-    ax: Axes, plane: tuple[int, int], outlying: tuple[ArrayLike, ArrayLike], sides: tuple[Lab, Lab]
-) -> None:
+def _fitted(points: Lab, left: float, top: float) -> tuple[Scale, Scale]:
+    """Scales of both channels, alike each way, that hold all points."""
+    low, high = points.min(axis=0), points.max(axis=0)
+    room = np.array([WIDTH / 2 - LEFT - 14, HIGH])
+    per_pixel = float(((high - low) * (1 + 2 * BEYOND) / room).max()) or 1.0
+    low, high = (low + high - per_pixel * room) / 2, (low + high + per_pixel * room) / 2
+    return (
+        Scale(float(low[0]), float(high[0]), left, left + float(room[0])),
+        Scale(float(low[1]), float(high[1]), top + HIGH, top),
+    )
+
+
+def _axes(across: Scale, up: Scale, plane: tuple[int, int]) -> str:
+    """Grid with its numbers, and the name of each channel beside them."""
+    x_ticks = [(across(value), value) for value in round_ticks(across.low, across.high)]
+    y_ticks = [(up(value), value) for value in round_ticks(up.low, up.high)]
+    lines = "".join(f"M{number(x)} {number(up.end)}V{number(up.start)}" for x, _ in x_ticks)
+    lines += "".join(
+        f"M{number(across.start)} {number(y)}H{number(across.end)}" for y, _ in y_ticks
+    )
+    edge = f"M{number(across.start)} {number(up.end)}V{number(up.start)}H{number(across.end)}"
+    foot = up.start + LETTERS + 3
+    return element(
+        "g", path(lines, stroke=GRID), path(edge, stroke=LINE),
+        element("g", *(text(x, foot, written(value)) for x, value in x_ticks),
+                text((across.start + across.end) / 2, foot + 17, CHANNELS[plane[0]], fill=DARK),
+                fill=QUIET, text_anchor="middle"),
+        element("g", *(text(across.start - 5, y + MIDDLE * LETTERS, written(value))
+                       for y, value in y_ticks), fill=QUIET, text_anchor="end"),
+        text(across.start - LEFT + 4, (up.start + up.end) / 2, CHANNELS[plane[1]]),
+    )  # fmt: skip
+
+
+def _readings(
+    marks: _Marks, across: Scale, up: Scale, plane: tuple[int, int], **look: object
+) -> str:
+    """Marks of one kind at their readings."""
+    places = marks.lab[:, plane].tolist()
+    steps = "".join(mark(marks.shape, across(x), up(y), marks.size) for x, y in places)
+    return group(marks.name, path(steps, **look))
+
+
+def _entry(marks: _Marks) -> Entry:
+    """What marks of one kind look like, for the key."""
+    filled = {"fill": marks.shade} if marks.name in FILLED else {"stroke": marks.shade}
+    return Entry(marks.name, lambda x, y: path(mark(marks.shape, x, y, marks.size), **filled))
+
+
+def _outlying(
+    outlying: tuple[ArrayLike, ArrayLike] | None, sides: list[_Marks]
+) -> Iterator[_Marks]:
     """Rings around readings that lie far from the others of their side."""
-    marked: list[Any] = []
-    for lab, given, name in zip(sides, outlying, ("soiled", "clean"), strict=True):
+    if outlying is None:
+        return
+    marked = []
+    for side, given, name in zip(reversed(sides), outlying, ("soiled", "clean"), strict=True):
         where = np.asarray(given)
-        if where.shape != lab.shape[:1] or where.dtype != np.bool_:
+        if where.shape != side.lab.shape[:1] or where.dtype != np.bool_:
             raise ValueError(
-                f"outlying must hold one bool for each of the {len(lab)} {name} readings; it has "
-                f"shape {where.shape} and type {where.dtype}."
+                f"outlying must hold one bool for each of the {len(side.lab)} {name} readings; it "
+                f"has shape {where.shape} and type {where.dtype}."
             )
-        marked.append(lab[where])
-    points = np.concatenate(marked)[:, list(plane)]
+        marked.append(side.lab[where])
+    points = np.concatenate(marked)
     if len(points):
-        ax.plot(
-            *points.T, "o", markerfacecolor="none", markeredgecolor="#1d1d1b", markersize=10,
-            label="outlying, still counted",
-        )  # fmt: skip
+        yield _Marks("outlying, still counted", points, "disc", 13, DARK)
 
 
-def _add_photographed(
-    ax: Axes, plane: tuple[int, int], photographed: tuple[ArrayLike, ArrayLike]
-) -> None:
+def _photographed(photographed: tuple[ArrayLike, ArrayLike] | None) -> Iterator[_Marks]:
     """Colours that a photograph shows of the same stone, smaller and hollow."""
-    marks = (("as found, photograph", "s", SOILED), ("clean, photograph", "D", REFERENCE))
-    for given, (name, mark, shade) in zip(photographed, marks, strict=True):
+    marks = (
+        ("as found, photograph", "square", SOILED),
+        ("clean, photograph", "diamond", REFERENCE),
+    )
+    for given, (name, shape, shade) in zip(photographed or (), marks, strict=False):
         lab = np.asarray(given, dtype=float)
         if lab.ndim != 2 or lab.shape[1] != 3 or not np.isfinite(lab).all():
             raise ValueError(
                 f"photographed must hold finite L*, a*, b* of each square, shape (m, 3); one side "
                 f"has shape {lab.shape}."
             )
-        ax.plot(
-            lab[:, plane[0]], lab[:, plane[1]], mark, markerfacecolor="none",
-            markeredgecolor=shade, markersize=4.5, markeredgewidth=0.9, label=name,
-        )  # fmt: skip
+        yield _Marks(name, lab, shape, 6, shade)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from heritagecheck.cards import Picture
+from heritagecheck.figures.chart import Scale
 from heritagecheck.figures.svg import (
     GRID,
     LETTERS,
     MIDDLE,
     QUIET,
-    Scale,
     element,
     group,
     mark,

@@ -1,12 +1,11 @@
-"""Pieces of SVG that the figures share: elements, words and their widths, marks, scales."""
+"""Pieces of SVG that the figures share: elements, words and their widths, marks."""
 
 from __future__ import annotations
 
-import math
 from functools import cache
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from heritagecheck.cards import Picture
 
@@ -22,7 +21,6 @@ DARK, QUIET, LINE, GRID, LIGHT = "#1d1d1b", "#5b574e", "#8b877e", "#ddd8cc", "#f
 LETTERS = 13.0  # pixel, height of the type
 MIDDLE = 0.34  # of the height of the type: from the middle of a line of words down to its foot
 WIDER = 1.2  # a reader without our face gets one that runs about so much wider
-ROUND = (1.0, 2.0, 5.0, 10.0)
 
 
 def number(value: float) -> str:
@@ -175,47 +173,6 @@ def mark(shape: str, x: float, y: float, size: float) -> str:
         "diamond": f"M{left} {number(y)}l{high} {lower}l{high} {high}l{lower} {high}z",
         "plus": f"M{left} {number(y)}h{whole}M{number(x)} {top}v{whole}",
     }[shape]
-
-
-class Scale(NamedTuple):
-    """Where numbers from one to another stand along a picture, evenly or by their logarithm."""
-
-    low: float
-    high: float
-    start: float
-    end: float
-    logarithmic: bool = False
-
-    def __call__(self, value: float) -> float:
-        """Place of a number, in pixels."""
-        if self.logarithmic:
-            share = math.log(value / self.low) / math.log(self.high / self.low)
-        else:
-            share = (value - self.low) / (self.high - self.low)
-        return self.start + share * (self.end - self.start)
-
-
-def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
-    """
-    Round numbers between two ends.
-
-    Parameters
-    ----------
-    low, high : float
-        The ends, in order.
-    most : int
-        How many there may be.
-
-    Returns
-    -------
-    list of float
-    """
-    power = math.floor(math.log10((high - low) / most))
-    steps = [step * 10.0**power for step in ROUND]
-    step = next(step for step in steps if math.floor(high / step) - math.ceil(low / step) < most)
-    digits = max(0, -math.floor(math.log10(step)))
-    places = range(math.ceil(low / step), math.floor(high / step) + 1)
-    return [round(place * step, digits) for place in places]
 
 
 def width_of(words: str, size: float = LETTERS) -> float:

@@ -1,4 +1,4 @@
-"""The pictures from photographs and readings show what was computed, and say what they are."""
+"""The pictures from photographs show what was computed, and say what they are."""
 
 import tracemalloc
 from collections.abc import Iterator
@@ -11,21 +11,16 @@ from matplotlib.axes import Axes
 from matplotlib.offsetbox import AnchoredOffsetbox, TextArea
 from matplotlib.patches import Rectangle
 
-from heritagecheck.evidence.colour import natural_outline
 from heritagecheck.figures import (
     draw_cover,
     draw_difference_map,
     draw_photograph,
     draw_preview,
-    draw_readings,
 )
 from heritagecheck.figures.photograph import reduced
 
 SQUARE = {"N06": [[(10, 10), (50, 10), (50, 50), (10, 50)]]}
 STONE = np.full((60, 100, 3), 120, dtype=np.uint8)
-RNG = np.random.default_rng(4)
-REFERENCE = RNG.normal((62, 0.4, 3.1), (1.5, 0.3, 0.5), (12, 3))
-SOILED = RNG.normal((47, 1.0, 6.0), (2.0, 0.4, 0.8), (9, 3))
 
 
 @pytest.fixture(autouse=True)
@@ -349,83 +344,3 @@ def test_wrong_previews_are_refused(
     """Pictures of other views, and years without a picture, are named."""
     with pytest.raises(ValueError, match=message):
         draw_preview(STONE, after, **settings)
-
-
-# -- Readings ----------------------------------------------------------------------------------
-
-
-def test_readings_are_drawn_with_spread_and_means() -> None:
-    """Marks are the readings; the broken line is the natural outline of the clean ones."""
-    axes = draw_readings(SOILED, REFERENCE)
-    labels = [(ax.get_xlabel(), ax.get_ylabel()) for ax in axes]
-    lines = {line.get_label(): line.get_xydata() for line in axes[1].lines}
-    large = [line.get_xydata()[0] for line in axes[1].lines if line.get_markersize() == 9]
-
-    assert labels == [("a*", "b*"), ("a*", "L*")]
-    assert np.array_equal(lines["as found"], SOILED[:, [1, 0]])
-    assert np.array_equal(lines["clean reference"], REFERENCE[:, [1, 0]])
-    assert np.array_equal(lines["natural spread, 95 %"], natural_outline(REFERENCE, (1, 0)))
-    assert np.allclose(large, [REFERENCE.mean(axis=0)[[1, 0]], SOILED.mean(axis=0)[[1, 0]]])
-
-
-def test_the_thin_line_is_the_confidence_region_of_the_mean() -> None:
-    """
-    Its reach in the direction of one channel is that of Hotelling's region in three.
-
-    R. A. Johnson, D. W. Wichern, Applied Multivariate Statistical Analysis, 6th ed., (5-24):
-    half-width sqrt(p (n - 1) / (n - p) F(p, n - p) s² / n), with F by scipy.
-    """
-    from scipy.stats import f
-
-    axes = draw_readings(SOILED, REFERENCE)
-    thin = [line.get_xydata() for line in axes[0].lines if line.get_linewidth() == 0.8]
-    thin = [line for line in thin if len(line)]
-    for lab, line in zip((REFERENCE, SOILED), thin, strict=True):
-        n = len(lab)
-        reach = 3 * (n - 1) / (n - 3) * f.ppf(0.95, 3, n - 3) / n
-        half = np.sqrt(reach * lab.var(axis=0, ddof=1))
-
-        assert line[:, 0].max() - lab[:, 1].mean() == pytest.approx(half[1], rel=0.002)
-        assert line[:, 1].max() - lab[:, 2].mean() == pytest.approx(half[2], rel=0.002)
-
-
-def test_outlying_readings_are_ringed_and_stay() -> None:
-    """The ring lies around the reading, which is drawn with the others all the same."""
-    odd = np.arange(9) == 3
-    axes = draw_readings(SOILED, REFERENCE, outlying=(odd, np.zeros(12, bool)))
-    lines = {line.get_label(): line.get_xydata() for line in axes[0].lines}
-
-    assert np.array_equal(lines["outlying, still counted"], SOILED[odd][:, 1:])
-    assert np.array_equal(lines["as found"], SOILED[:, 1:])
-
-
-def test_without_an_outlying_reading_the_legend_names_none() -> None:
-    """Nothing is ringed where all hang together."""
-    axes = draw_readings(SOILED, REFERENCE, outlying=(np.zeros(9, bool), np.zeros(12, bool)))
-
-    assert "outlying, still counted" not in [line.get_label() for line in axes[0].lines]
-
-
-def test_colours_by_photograph_have_marks_of_their_own() -> None:
-    """Four kinds of marks of four shapes, all named."""
-    axes = draw_readings(SOILED, REFERENCE, photographed=(SOILED[:4] + 1, REFERENCE[:5] - 1))
-    lines = {line.get_label(): line for line in axes[0].lines}
-    names = ("as found", "clean reference", "as found, photograph", "clean, photograph")
-    words = [text.get_text() for text in axes[0].figure.legends[0].get_texts()]
-
-    assert np.array_equal(lines["as found, photograph"].get_xydata(), SOILED[:4, 1:] + 1)
-    assert np.array_equal(lines["clean, photograph"].get_xydata(), REFERENCE[:5, 1:] - 1)
-    assert len({lines[name].get_marker() for name in names}) == 4
-    assert set(names) < set(words)
-
-
-def test_wrong_readings_are_refused() -> None:
-    """Too few readings, and marks or squares that do not belong to them, are named."""
-    with pytest.raises(ValueError, match="lab_reference holds 3 readings"):
-        draw_readings(SOILED, REFERENCE[:3])
-    with pytest.raises(ValueError, match="lab_soiled holds 4 readings"):
-        draw_readings(SOILED[:4], REFERENCE)
-    with pytest.raises(ValueError, match="one bool for each of the 9 soiled readings"):
-        draw_readings(SOILED, REFERENCE, outlying=(np.zeros(8, bool), np.zeros(12, bool)))
-    with pytest.raises(ValueError, match=r"shape \(m, 3\); one side has shape \(4, 2\)"):
-        draw_readings(SOILED, REFERENCE, photographed=(SOILED[:4, :2], REFERENCE))

@@ -133,10 +133,40 @@ def shape(outline: str) -> str:
     return str(part.round(1).tolist())
 
 
+def ticks(root: Element) -> list[Word]:
+    """Numbers at the ticks of a picture."""
+    return [one for one in words(root) if re.fullmatch(r"−?\d+(\.\d+)?", one.words)]
+
+
 def read_scale(ticks: list[tuple[float, str]], *, logarithmic: bool = False) -> np.poly1d:
     """How numbers follow from places, by the ticks that a reader would go by."""
-    places, numbers = zip(*[(place, float(word)) for place, word in ticks], strict=True)
+    places, numbers = zip(
+        *[(place, float(word.replace("−", "-"))) for place, word in ticks], strict=True
+    )
     return np.poly1d(np.polyfit(places, np.log(numbers) if logarithmic else numbers, 1))
+
+
+def plane(picture: Picture, number: int = 0) -> tuple[np.poly1d, np.poly1d]:
+    """Scales across and up of the left (0) or the right (1) plane of a picture of readings."""
+    root = parsed(picture)
+    here = [one for one in ticks(root) if (one.x > size(root)[0] / 2) == bool(number)]
+    across = [(one.x, one.words) for one in here if one.look["text-anchor"] == "middle"]
+    up = [(one.y - 0.34 * 13, one.words) for one in here if one.look["text-anchor"] == "end"]
+    return read_scale(across), read_scale(up)
+
+
+def readings(picture: Picture, title: str, number: int = 0) -> np.ndarray:
+    """Numbers at which the marks of a name stand in a plane of a picture of readings."""
+    across, up = plane(picture, number)
+    seen = middles(named(parsed(picture), title)[number])
+    return np.stack([across(seen[:, 0]), up(seen[:, 1])], axis=1)
+
+
+def around(picture: Picture, title: str, number: int = 0) -> np.ndarray:
+    """Numbers through which a line of a name runs in a plane of a picture of readings."""
+    across, up = plane(picture, number)
+    (seen,) = paths(named(parsed(picture), title)[number])
+    return np.stack([across(seen[:, 0]), up(seen[:, 1])], axis=1)
 
 
 def images(root: Element) -> list[np.ndarray]:

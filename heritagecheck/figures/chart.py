@@ -1,0 +1,137 @@
+"""Scales with round ticks, and keys: what pictures of numbers share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.figures.svg import (
+    LETTERS,
+    MIDDLE,
+    element,
+    line,
+    text,
+    width_of,
+)
+
+ROUND = (1.0, 2.0, 5.0, 10.0)
+SAMPLE, APART, KEY_LINE = 26.0, 16.0, 19.0  # pixel: width of a sample, gaps between entries
+FloatArray = NDArray[np.float64]
+
+
+class Scale(NamedTuple):
+    """Where numbers from one to another stand along a picture, evenly or by their logarithm."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+    logarithmic: bool = False
+
+    def __call__(self, value: float) -> float:
+        """Place of a number, in pixels."""
+        if self.logarithmic:
+            share = math.log(value / self.low) / math.log(self.high / self.low)
+        else:
+            share = (value - self.low) / (self.high - self.low)
+        return self.start + share * (self.end - self.start)
+
+
+def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
+    """
+    Round numbers between two ends.
+
+    Parameters
+    ----------
+    low, high : float
+        The ends, in order.
+    most : int
+        How many there may be.
+
+    Returns
+    -------
+    list of float
+    """
+    power = math.floor(math.log10((high - low) / most))
+    steps = [step * 10.0**power for step in ROUND]
+    step = next(step for step in steps if math.floor(high / step) - math.ceil(low / step) < most)
+    digits = max(0, -math.floor(math.log10(step)))
+    places = range(math.ceil(low / step), math.floor(high / step) + 1)
+    return [round(place * step, digits) for place in places]
+
+
+def written(value: float) -> str:
+    """
+    Number as it stands at a tick.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+
+    Returns
+    -------
+    str
+        With a true minus, and never as a power of ten.
+    """
+    return np.format_float_positional(value, trim="-").replace("-", "\N{MINUS SIGN}")
+
+
+def through(points: FloatArray, across: Scale, up: Scale, *, closed: bool = False) -> str:
+    """
+    Path data through points given by their numbers.
+
+    Parameters
+    ----------
+    points : numpy.ndarray, shape (n, 2)
+        Numbers across and up.
+    across, up : Scale
+        Where they stand.
+    closed : bool
+        True where it runs back to the first.
+
+    Returns
+    -------
+    str
+    """
+    return line([(across(x), up(y)) for x, y in points.tolist()], closed=closed)
+
+
+class Entry(NamedTuple):
+    """Words of a key, and how its sample is drawn around a middle."""
+
+    words: str
+    sample: Callable[[float, float], str]
+
+
+def key(entries: Sequence[Entry], room: float, left: float = 0.0) -> tuple[str, float]:
+    """
+    What marks and lines mean, in as many lines as their words take.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        In the order in which they are read.
+    room : float
+        Width that they may take. [pixel]
+    left : float
+        Where they begin. [pixel]
+
+    Returns
+    -------
+    tuple of str and float
+        The key as SVG, its top at 0, and how high it is. [pixel]
+    """
+    x, y, drawn = left, KEY_LINE / 2, []
+    for entry in entries:
+        wide = SAMPLE + width_of(entry.words)
+        if x > left and x + wide > left + room:
+            x, y = left, y + KEY_LINE
+        drawn.append(entry.sample(x + SAMPLE / 2 - 3, y))
+        drawn.append(text(x + SAMPLE, y + MIDDLE * LETTERS, entry.words))
+        x += wide + APART
+    return element("g", *drawn), y + KEY_LINE / 2
