@@ -6,7 +6,10 @@
 
 PYTHON ?= python3
 BIN := .venv/bin
-PIP_INSTALL := -m pip install --quiet --disable-pip-version-check
+# Compiling every module beforehand takes longer than the rest of the install, and most are never used.
+PIP_INSTALL := -m pip install --quiet --disable-pip-version-check --no-compile
+# No wheel of today's numba suits a Mac with an Intel processor: there pip takes the newest that does.
+PINS := $(if $(filter Darwin-x86_64,$(shell uname -sm | tr ' ' -)),,-c constraints.txt)
 FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3, 15) and "yes" or "")' 2>/dev/null)
 
 .DEFAULT_GOAL := help
@@ -17,15 +20,27 @@ help:  ## show this list
 
 setup: .venv/ready  ## make .venv and install all a developer needs
 
-# Made again whenever the lists change. Debian parts venv from pip; without it pip is put in from outside.
-.venv/ready: pyproject.toml constraints.txt
+# Debian parts venv from pip; without it pip is put in from outside.
+.venv/made:
 	$(if $(FITS),,$(error heritagecheck needs Python 3.11, 3.12, 3.13 or 3.14, and "$(PYTHON)" is none of them: name one that is, as in "make demo PYTHON=python3.12"))
 	@if $(PYTHON) -c 'import ensurepip' 2>/dev/null; then $(PYTHON) -m venv .venv; else \
 	  $(PYTHON) -m venv --clear --without-pip .venv && $(PYTHON) -m pip --python $(BIN)/python install --quiet pip; fi
-	$(BIN)/python $(PIP_INSTALL) -c constraints.txt -e '.[dev]'
 	@touch $@
 
-demo: setup  ## keep the example survey in a database, assess it and write its report
+# Three sizes of install, each with all of the smaller; made again whenever the lists change.
+.venv/demo: .venv/made pyproject.toml constraints.txt
+	$(BIN)/python $(PIP_INSTALL) $(PINS) -e .
+	@touch $@
+
+.venv/lab: .venv/made pyproject.toml constraints.txt
+	$(BIN)/python $(PIP_INSTALL) $(PINS) -e ".[lab]"
+	@touch .venv/demo $@
+
+.venv/ready: .venv/made pyproject.toml constraints.txt
+	$(BIN)/python $(PIP_INSTALL) $(PINS) -e ".[dev]"
+	@touch .venv/demo .venv/lab $@
+
+demo: .venv/demo  ## keep the example survey in a database, assess it and write its report
 	$(BIN)/heritagecheck import data/quillmere build/quillmere/survey.db --replace
 	$(BIN)/heritagecheck report build/quillmere/survey.db --to build/quillmere
 
@@ -46,7 +61,7 @@ test-long: setup  ## the long tests: crash loops, coverage by simulation, determ
 	$(BIN)/pytest -n 2 -m "long or hypothesis" --hypothesis-profile=long
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
-lab: setup  ## open the notebooks in JupyterLab, offline
+lab: .venv/lab  ## open the notebooks in JupyterLab, offline
 	JUPYTER_CONFIG_PATH=tools/jupyter $(BIN)/jupyter lab --LabApp.extension_manager=readonly notebooks
 
 tidy: setup  ## format the code and empty the notebooks
@@ -63,6 +78,6 @@ pictures: setup  ## take the README's pictures anew
 constraints:  ## record today's versions in constraints.txt
 	rm -rf build/fresh
 	$(PYTHON) -m venv build/fresh
-	build/fresh/bin/python $(PIP_INSTALL) -e '.[dev]'
+	build/fresh/bin/python $(PIP_INSTALL) -e ".[dev]"
 	build/fresh/bin/python -m pip freeze --exclude-editable > build/fresh/frozen.txt
 	grep -v ' @ ' build/fresh/frozen.txt | LC_ALL=C sort -f > constraints.txt

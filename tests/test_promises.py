@@ -492,6 +492,7 @@ def as_typed(command: str) -> str:
     """Strip from a command what may differ: where it lies, how quiet it is, its comment."""
     for given, typed in (
         ("$(PIP_INSTALL)", "-m pip install"),
+        ("$(PINS)", "-c constraints.txt"),
         ("$(PYTHON)", "python"),
         ("python3", "python"),
     ):
@@ -526,12 +527,13 @@ def test_readme_names_only_targets_that_exist() -> None:
 def test_readme_gives_the_same_steps_without_make() -> None:
     """Who has no make types what the Makefile would: install, report, checks, notebooks."""
     targets = makefile()
-    install = [line for line in targets[".venv/ready"] if "-c constraints.txt" in line]
+    sizes = [line for size in ("demo", "lab", "ready") for line in targets[f".venv/{size}"]]
+    install = [line for line in sizes if "-c constraints.txt" in line]
     steps = ["python -m venv .venv", *install, *targets["demo"], *targets["test"]]
     given = readme_code()
     missing = [step for step in steps if step not in given]
 
-    assert len(steps) == 9, steps
+    assert len(steps) == 11, steps
     assert not missing, "\n".join(missing)
 
 
