@@ -11,8 +11,7 @@ from pathlib import Path
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.cards import Table
 from heritagecheck.documents.field_sheet import write_field_sheets
-from heritagecheck.documents.pdf import why_no_pdf
-from heritagecheck.errors import StoreError, SurveyError
+from heritagecheck.errors import ReportError, StoreError, SurveyError
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
@@ -115,20 +114,15 @@ def _parser() -> argparse.ArgumentParser:
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
     folder = start_survey(given.folder)
-    blank = None if why_no_pdf() else folder / "field-sheet.pdf"
-    if blank is not None:
-        write_field_sheets(open_survey(survey_place(given.folder)), blank)
+    write_field_sheets(open_survey(survey_place(given.folder)), folder / "field-sheet.pdf")
     print(f"Made in {folder.resolve()}:")
     print("  README.md          what to fill in first, and in which order")
     print(f"  {WORKBOOK}  the field sheets, to be filled in with any spreadsheet program")
-    if blank is not None:
-        print("  field-sheet.pdf    an empty sheet to print, for rain")
+    print("  field-sheet.pdf    an empty sheet to print, for rain")
     print("  fields.md          what each field means")
     print("  drawings           for the drawings of the elevations")
     print("  survey.db          the database; nothing is in it yet")
     print("  notebooks          the notebooks, to be opened with: jupyter lab")
-    if blank is None:
-        print(f"No PDF to print: {why_no_pdf()}")
     print(f"Next: read README.md, fill in {WORKBOOK}, then run")
     print(f"  heritagecheck import {folder / WORKBOOK} {folder}")
     return 0
@@ -136,9 +130,6 @@ def _start(given: argparse.Namespace) -> int:
 
 def _sheets(given: argparse.Namespace) -> int:
     """Write the sheets to be printed."""
-    if why := why_no_pdf():
-        print(f"No PDF: {why}", file=sys.stderr)
-        return 1
     survey = open_survey(survey_place(given.survey))
     print(f"Sheets: {write_field_sheets(survey, given.to, zones=given.zone).resolve()}")
     return 0
@@ -223,18 +214,19 @@ def _report(given: argparse.Namespace) -> int:
     """Recommend, write the report, and say where it lies."""
     assessment = assess(open_survey(survey_place(given.survey)), seed=given.seed)
     _print_outcomes(assessment)
-    zones = len(assessment.recommendations)
-    print(f"\nWriting the pages of {zones} zones: the PDF takes some seconds for each.", flush=True)
-    written = write_report(assessment, Path(given.to))
+    try:
+        written, missing = write_report(assessment, Path(given.to)), ""
+    except ReportError as error:
+        written, missing = error.written, str(error)
     print()
     for path in written:
         print(f"Report: {path.resolve()}")
-    if why_no_pdf():
-        print(f"No PDF: {why_no_pdf()}")
+    if missing:
+        print(f"{missing}.", file=sys.stderr)
     own = Path(given.survey) / "notebooks"
     notebooks = own if own.is_dir() else notebooks_folder()
     print(f"Notebooks: {notebooks.resolve()} (open them with jupyter lab; in a checkout, make lab)")
-    return 0
+    return 1 if missing else 0
 
 
 def _export(given: argparse.Namespace) -> int:

@@ -6,7 +6,8 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping, Sequence
+    from pathlib import Path
 
     import pandas as pd
 
@@ -63,3 +64,22 @@ class SurveyError(ValueError):
 
 class StoreError(OSError):
     """The place where a survey is kept can't be used; what was saved before is as it was."""
+
+
+class ReportError(RuntimeError):
+    """
+    A file of a report could not be written; the others were.
+
+    Parameters
+    ----------
+    reasons : mapping of str to str
+        Name of each file that is missing to why.
+    written : sequence of Path
+        The files that were written all the same.
+    """
+
+    def __init__(self, reasons: Mapping[str, str], written: Sequence[Path]) -> None:
+        self.written = tuple(written)
+        super().__init__(
+            "; ".join(f"{name} was not written: {why}" for name, why in reasons.items())
+        )

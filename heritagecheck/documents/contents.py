@@ -209,31 +209,12 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
         ],
         "glossary": glossary,
         "sources": [known[code] for code in sorted(cited & set(known))],
-        **imprint(assessment),
+        "structure": survey.only(Structure),
+        "version": __version__,
+        "seed": assessment.seed,
         "checksums": tables.checksums(),
         "fingerprint": survey.fingerprint,
         "journal_head": survey.journal_head,
-    }
-
-
-def imprint(assessment: Assessment) -> dict[str, Any]:
-    """
-    What names a report on each of its pages.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
-    return {
-        "structure": assessment.survey.only(Structure),
-        "version": __version__,
-        "seed": assessment.seed,
     }
 
 

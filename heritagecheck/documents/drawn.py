@@ -18,11 +18,10 @@ from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.figures import (
     draw_colour,
     draw_harm,
-    draw_key,
     draw_trial,
     trial_heights,
 )
-from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
+from heritagecheck.judgement.recommendation import Recommendation
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -98,22 +97,6 @@ def paper_key(outcome: str) -> Markup:
     markupsafe.Markup
     """
     return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
-
-
-def paper_keys() -> Markup:
-    """
-    Style of the keys on paper.
-
-    Returns
-    -------
-    markupsafe.Markup
-    """
-    return Markup(" ").join(
-        Markup('.key.{} {{ background-image: url("{}"); }}').format(
-            outcome.replace(" ", "-"), _address(draw_key(outcome))
-        )
-        for outcome in OUTCOMES
-    )
 
 
 def harm_picture(recommendation: Recommendation) -> Picture:

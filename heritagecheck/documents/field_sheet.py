@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from markupsafe import Markup
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.drawn import drawn
-from heritagecheck.documents.pdf import as_pdf, laid_out
-from heritagecheck.documents.shown import sheet_of_style, templates
-from heritagecheck.documents.typefaces import faces
+from heritagecheck.documents.pdf import as_pdf
+from heritagecheck.documents.shown import templates
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.zone_colour import colour_of_zone
@@ -34,9 +32,6 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.conditions import Facts, holds
 
-if TYPE_CHECKING:
-    import weasyprint
-
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 GATES = {
     "urgency": "First: is anybody in danger?",
@@ -49,8 +44,6 @@ GATES = {
 # Said of cleaning, which nobody does with this sheet in hand.
 OF_CLEANING = {"CA19"}
 LAYER_ROWS = 4
-# A guess that is nearly always right; where it is not, the pages are counted and set again.
-USUAL_PAGES, BLANK_PAGES = 4, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +82,6 @@ def write_field_sheets(
     ------
     SurveyError
         The survey holds no such zone.
-    ImportError
-        WeasyPrint or pango is missing.
     """
     known = {zone.zone: zone for zone in survey.all(Zone)}
     wanted = list(known) if zones is None else list(dict.fromkeys(zones))
@@ -105,7 +96,7 @@ def write_field_sheets(
             nothing="written",
         )
     sheets = [_zone_values(survey, known[code]) for code in wanted] or [_blank_values()]
-    content = as_pdf(_pages(survey, sheets))
+    content = _set(survey, sheets)
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
@@ -174,39 +165,18 @@ def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
     yield "Always", tables.keyed("outcome_cautions", "outcome")["always"]["words"]
 
 
-def _pages(survey: Survey, sheets: list[dict[str, Any]]) -> weasyprint.Document:
-    """Lay the sheets out, each of which says how many pages it has."""
+def _set(survey: Survey, sheets: list[dict[str, Any]]) -> bytes:
+    """Set the sheets, each of which says how many pages it has."""
     named = survey.all(Structure)
-    pictures: dict[str, Any] = {}
-    pages = [USUAL_PAGES if sheet["zone"] else BLANK_PAGES for sheet in sheets]
-    while True:
-        html = (
-            templates()
-            .get_template("field_sheet.html")
-            .render(
-                structure=named[0] if named else None,
-                sheets=list(zip(sheets, pages, strict=True)),
-                faces=faces(),
-                style=sheet_of_style("field_sheet.css"),
-                version=__version__,
-                **_common_values(),
-            )
-        )
-        document = laid_out(html, pictures)
-        counted = _counted(document, len(sheets))
-        if counted == pages:
-            return document
-        pages = counted
-
-
-def _counted(document: weasyprint.Document, sheets: int) -> list[int]:
-    """How many pages each sheet takes."""
-    first: dict[str, int] = {}
-    for number, page in enumerate(document.pages):
-        for name in page.anchors:
-            first.setdefault(name, number)
-    starts = [first[f"sheet-{place}"] for place in range(1, sheets + 1)]
-    return [end - start for start, end in pairwise([*starts, len(document.pages)])]
+    made = f"heritagecheck {__version__}"
+    title, day = "Field sheets", None
+    if named:
+        made = f"{named[0].structure}; {made}"
+        title, day = f"{title}: {named[0].structure}", named[0].survey_date
+    common = _common_values()
+    html = templates().get_template("field_sheet.html").render(sheets=sheets, **common)
+    values = {"title": title, "made": made, "values": len(common["layer_values"])}
+    return as_pdf(html, "field_sheet.typ", values, day)
 
 
 def _common_values() -> Mapping[str, Any]:

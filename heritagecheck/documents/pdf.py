@@ -1,141 +1,61 @@
-"""The one door to WeasyPrint: pages of HTML become a tagged PDF, without clock or network."""
+"""The one door to Typst: a page of our templates becomes a tagged PDF, without clock or network."""
 
 from __future__ import annotations
 
-import hashlib
-import logging
-from collections.abc import Iterator
-from contextlib import contextmanager
-from functools import cache
+import json
+from datetime import UTC, date, datetime, time
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from heritagecheck.documents.tree import page_of
+from heritagecheck.documents.typefaces import FONTS
+
 if TYPE_CHECKING:
-    import weasyprint
+    from typst import PDFStandard
 
-NEEDS = (
-    "A PDF needs WeasyPrint (pip install 'heritagecheck[report]') and "
-    "the library pango (on Debian: apt install libpango-1.0-0 libpangoft2-1.0-0 "
-    "libharfbuzz-subset0)"
-)
-AMISS = "The PDF would not show all that was asked"
-MM_A_PIXEL = 25.4 / 96
+STYLES = Path(__file__).parent / "templates"
+# Kept readable for decades, and by ear.
+STANDARDS: list[PDFStandard] = ["a-2a", "ua-1"]
+# A survey that has no date yet was closed on none; the file then says nothing of our day.
+NO_DATE = date(1970, 1, 1)
 
 
-@cache
-def why_no_pdf() -> str:
+def as_pdf(html: str, style: str, values: dict[str, Any], day: date | None) -> bytes:
     """
-    Say why no PDF can be written here.
-
-    Returns
-    -------
-    str
-        One line that names what is missing and how to get it; empty where nothing is missing.
-    """
-    try:
-        import weasyprint  # noqa: F401 - whether it can be loaded is the question
-    except (ImportError, OSError) as error:
-        return f"{NEEDS}: {str(error).splitlines()[0]}"
-    return ""
-
-
-def laid_out(html: str, cache: dict[str, Any] | None = None) -> weasyprint.Document:
-    """
-    Lay pages out.
+    Set a page as a PDF.
 
     Parameters
     ----------
     html : str
-        The whole document; its pictures and fonts lie in it or on this machine.
-    cache : dict, optional
-        Pictures already read, for laying out the same ones again.
-
-    Returns
-    -------
-    weasyprint.Document
-
-    Raises
-    ------
-    ImportError
-        WeasyPrint or pango is missing.
-    RuntimeError
-        Something could not be drawn as asked.
-    """
-    if why_no_pdf():
-        raise ImportError(why_no_pdf())
-    import weasyprint
-    from weasyprint.urls import FatalURLFetchingError, URLFetcher
-
-    fetcher = URLFetcher(allowed_protocols={"file", "data"}, fail_on_errors=True)
-    try:
-        with _nothing_amiss():
-            return weasyprint.HTML(string=html, url_fetcher=fetcher).render(
-                pdf_variant="pdf/ua-1", pdf_tags=True, cache=cache
-            )
-    except FatalURLFetchingError as error:  # no Exception, so that WeasyPrint itself lets it pass
-        raise RuntimeError(f"{AMISS}: {error}") from error
-
-
-def places(document: weasyprint.Document) -> dict[str, float]:
-    """
-    How far down its page each named place stands.
-
-    Parameters
-    ----------
-    document : weasyprint.Document
-        Pages.
-
-    Returns
-    -------
-    dict
-        Name to distance from the upper edge. [mm]
-    """
-    return {
-        name: place[1] * MM_A_PIXEL
-        for page in document.pages
-        for name, place in page.anchors.items()
-    }
-
-
-def as_pdf(document: weasyprint.Document) -> bytes:
-    """
-    Tagged PDF of laid-out pages (PDF/UA-1).
-
-    Parameters
-    ----------
-    document : weasyprint.Document
-        Pages.
+        What is to be set, with its pictures in it.
+    style : str
+        File of the style among the templates, such as ``"report.typ"``.
+    values : dict
+        What the style needs beside the page, such as its title; plain data.
+    day : date or None
+        Date of the document.
 
     Returns
     -------
     bytes
-        The same for the same pages: dates come from the document, names from its content.
+        Tagged PDF (PDF/A-2a and PDF/UA-1) in A4. The same page gives the same bytes.
+
+    Raises
+    ------
+    RuntimeError
+        The page could not be set.
     """
-    title = f"{document.metadata.title}, {document.metadata.created}, {len(document.pages)}"
-    options: dict[str, Any] = {
-        "pdf_variant": "pdf/ua-1",
-        "pdf_identifier": hashlib.sha256(title.encode()).digest()[:16],
-    }
-    with _nothing_amiss():
-        found = document.write_pdf(**options)
-    assert isinstance(found, bytes)
-    return found
+    import typst
 
-
-@contextmanager
-def _nothing_amiss() -> Iterator[None]:
-    """Turn every warning of WeasyPrint into an error: else it would leave fonts or pictures out."""
-    heard: list[str] = []
-
-    class Listening(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            heard.append(record.getMessage())
-
-    logger = logging.getLogger("weasyprint")
-    handler = Listening(logging.WARNING)
-    logger.addHandler(handler)
-    try:
-        yield
-    finally:
-        logger.removeHandler(handler)
-    if heard:
-        raise RuntimeError(f"{AMISS}: {'; '.join(heard[:5])}")
+    page = page_of(html)
+    given = {**values, "tree": page.tree, "unseen": page.unseen}
+    return typst.compile(
+        STYLES / style,
+        root=STYLES,
+        font_paths=[FONTS],
+        ignore_system_fonts=True,
+        format="pdf",
+        sys_inputs={"page": json.dumps(given, ensure_ascii=False)},
+        pdf_standards=STANDARDS,
+        timestamp=datetime.combine(day or NO_DATE, time(12), UTC),
+    )

@@ -8,30 +8,11 @@ from pathlib import Path
 from markupsafe import Markup
 
 FONTS = Path(__file__).parent / "fonts"
-FACES = (
-    ("Literata", "normal", 400, "Literata-Regular.ttf"),
-    ("Literata", "italic", 400, "Literata-Italic.ttf"),
-    ("Literata", "normal", 600, "Literata-SemiBold.ttf"),
-    ("Source Sans 3", "normal", 400, "SourceSans3-Regular.ttf"),
-    ("Source Sans 3", "normal", 600, "SourceSans3-SemiBold.ttf"),
+CARRIED = (
+    ("normal", 400, "Literata-Regular.ttf"),
+    ("italic", 400, "Literata-Italic.ttf"),
+    ("normal", 600, "Literata-SemiBold.ttf"),
 )
-CARRIED = "Literata"
-
-
-def faces() -> Markup:
-    """
-    Style that names our fonts where they lie in the package.
-
-    Returns
-    -------
-    markupsafe.Markup
-    """
-    return Markup(" ").join(
-        Markup(
-            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; src: url("{}"); }}'
-        ).format(family, style, weight, (FONTS / name).as_uri())
-        for family, style, weight, name in FACES
-    )
 
 
 def carried_faces() -> Markup:
@@ -44,9 +25,8 @@ def carried_faces() -> Markup:
     """
     return Markup(" ").join(
         Markup(
-            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; '
+            '@font-face {{ font-family: "Literata"; font-style: {}; font-weight: {}; '
             'src: url("data:font/ttf;base64,{}"); }}'
-        ).format(family, style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
-        for family, style, weight, name in FACES
-        if family == CARRIED
+        ).format(style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
+        for style, weight, name in CARRIED
     )
