@@ -15,7 +15,6 @@ from openpyxl import load_workbook
 import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
-from heritagecheck.documents import report
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
 from heritagecheck.survey.workbook import write_workbook
@@ -101,22 +100,6 @@ def test_start_says_what_it_made_and_what_to_do_next(tmp_path: Path, capsys: Cap
     )
 
 
-def test_start_without_pdf_says_why_and_makes_the_rest(
-    tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Paper is worth having, not worth failing for."""
-    monkeypatch.setattr(cli, "why_no_pdf", lambda: "install this and that")
-    answer = main(["start", str(tmp_path / "wall")])
-    said = capsys.readouterr().out
-
-    assert answer == 0
-    assert {name.split("/")[0] for name in everything_in(tmp_path / "wall")} == (
-        {*PARTS} - {"field-sheet.pdf"}
-    )
-    assert "No PDF to print: install this and that" in said
-    assert "field-sheet.pdf" not in said
-
-
 def test_start_refuses_a_folder_that_is_taken_in_one_line(tmp_path: Path, capsys: Captured) -> None:
     """Exit code 1, one line, and nothing written."""
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
@@ -157,16 +140,6 @@ def test_sheets_of_a_zone_that_is_not_there_name_those_that_are(
     assert answer == 1
     assert "zone = X9: there is none. Known: C01, C02" in capsys.readouterr().err
     assert not (tmp_path / "s.pdf").exists()
-
-
-def test_sheets_without_pdf_say_what_to_install(
-    filled: Path, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """One line, and exit code 1."""
-    monkeypatch.setattr(cli, "why_no_pdf", lambda: "install this and that")
-
-    assert main(["sheets", str(filled), "--to", str(tmp_path / "s.pdf")]) == 1
-    assert capsys.readouterr().err == "No PDF: install this and that\n"
 
 
 # -- import -------------------------------------------------------------------------------------
@@ -465,26 +438,36 @@ def test_a_survey_that_is_only_begun_is_not_assessed(
 
 
 def test_report_of_a_started_folder_is_written(
-    filled: Path, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+    filled: Path, tmp_path: Path, capsys: Captured
 ) -> None:
     """With the head of the journal in it, which check holds against; its notebooks are named."""
-    # A PDF takes half a minute, and has tests of its own.
-    monkeypatch.setattr(report, "why_no_pdf", lambda: "install this and that")
-    monkeypatch.setattr(cli, "why_no_pdf", lambda: "install this and that")
     answer = main(["report", str(filled), "--to", str(tmp_path / "report")])
     said = capsys.readouterr().out
-    [page] = (tmp_path / "report").iterdir()
+    page, paper = sorted((tmp_path / "report").iterdir())
     text = page.read_text("utf-8")
     survey = hc.open_survey(filled / "survey.db")
 
     assert answer == 0
-    assert page.name == "report.html"
-    assert f"Report: {page.resolve()}" in said
-    assert "No PDF: install this and that" in said
+    assert [page.name, paper.name] == ["report.html", "report.pdf"]
+    assert f"Report: {page.resolve()}\nReport: {paper.resolve()}\n" in said
     assert f"Notebooks: {(filled / 'notebooks').resolve()}" in said
     assert re.findall(r'id="sheet-(\w+)"', text) == list(survey.zones["zone"])
     assert survey.journal_head in text
     assert main(["check", str(filled), "--head", survey.journal_head]) == 0
+
+
+def test_report_whose_pdf_fails_keeps_its_page(
+    filled: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    """One sentence says which file is missing and why; the other is there; exit code 1."""
+    (tmp_path / "report" / "report.pdf").mkdir(parents=True)
+    answer = main(["report", str(filled), "--to", str(tmp_path / "report")])
+    said = capsys.readouterr()
+
+    assert answer == 1
+    assert (tmp_path / "report" / "report.html").stat().st_size > 0
+    assert said.out.count("Report: ") == 1
+    assert re.fullmatch(r"report\.pdf was not written: .*directory.*\.\n", said.err)
 
 
 # -- export, backup -----------------------------------------------------------------------------

@@ -175,8 +175,14 @@ def _set(survey: Survey, sheets: list[dict[str, Any]]) -> bytes:
         title, day = f"{title}: {named[0].structure}", named[0].survey_date
     common = _common_values()
     html = templates().get_template("field_sheet.html").render(sheets=sheets, **common)
-    values = {"title": title, "made": made, "values": len(common["layer_values"])}
-    return as_pdf(html, "field_sheet.typ", values, day)
+    return as_pdf(
+        html,
+        "field_sheet.typ",
+        title=title,
+        edge={"made": made},
+        day=day,
+        values={"values": len(common["layer_values"])},
+    )
 
 
 def _common_values() -> Mapping[str, Any]:

@@ -50,11 +50,17 @@ def paper(assessment: Assessment, done: Callable[[], None] = lambda: None) -> by
         .render(front_values(assessment, paper=True), sheets=sheets, trials=trials, key=paper_key)
     )
     back = templates().get_template("back.html").render(back_values(assessment, body))
-    values = {
-        "title": f"{structure.structure}: clean it or leave it?",
-        "description": structure.asked,
-        "structure": structure.structure,
-        "made": f"Survey closed {day}; heritagecheck {__version__}, seed {assessment.seed}",
-        "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
-    }
-    return as_pdf(body + back, "report.typ", values, day)
+    return as_pdf(
+        body + back,
+        "report.typ",
+        title=f"{structure.structure}: clean it or leave it?",
+        edge={
+            "structure": structure.structure,
+            "made": f"Survey closed {day}; heritagecheck {__version__}, seed {assessment.seed}",
+        },
+        day=day,
+        values={
+            "description": structure.asked,
+            "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
+        },
+    )

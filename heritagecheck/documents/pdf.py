@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck.documents.tree import page_of
@@ -20,7 +22,15 @@ STANDARDS: list[PDFStandard] = ["a-2a", "ua-1"]
 NO_DATE = date(1970, 1, 1)
 
 
-def as_pdf(html: str, style: str, values: dict[str, Any], day: date | None) -> bytes:
+def as_pdf(
+    html: str,
+    style: str,
+    *,
+    title: str,
+    edge: Mapping[str, str],
+    day: date | None,
+    values: Mapping[str, Any] = MappingProxyType({}),
+) -> bytes:
     """
     Set a page as a PDF.
 
@@ -30,10 +40,14 @@ def as_pdf(html: str, style: str, values: dict[str, Any], day: date | None) -> b
         What is to be set, with its pictures in it.
     style : str
         File of the style among the templates, such as ``"report.typ"``.
-    values : dict
-        What the style needs beside the page, such as its title; plain data.
+    title : str
+        Title of the document, which a reader by ear hears first.
+    edge : mapping of str to str
+        Words at the edge of every sheet, under the names that the style uses.
     day : date or None
         Date of the document.
+    values : mapping of str to plain data
+        What else the style needs.
 
     Returns
     -------
@@ -47,8 +61,8 @@ def as_pdf(html: str, style: str, values: dict[str, Any], day: date | None) -> b
     """
     import typst
 
-    page = page_of(html)
-    given = {**values, "tree": page.tree, "unseen": page.unseen}
+    page = page_of(html, edge)
+    given = {**values, **page.edge, "title": title, "tree": page.tree, "unseen": page.unseen}
     return typst.compile(
         STYLES / style,
         root=STYLES,
@@ -57,5 +71,5 @@ def as_pdf(html: str, style: str, values: dict[str, Any], day: date | None) -> b
         format="pdf",
         sys_inputs={"page": json.dumps(given, ensure_ascii=False)},
         pdf_standards=STANDARDS,
-        timestamp=datetime.combine(day or NO_DATE, time(12), UTC),
+        timestamp=datetime.combine(day or NO_DATE, time(), UTC),
     )

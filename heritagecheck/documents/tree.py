@@ -6,9 +6,11 @@ import base64
 import csv
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from html.parser import HTMLParser
+from types import MappingProxyType
 from typing import Any
 
 from heritagecheck.documents.typefaces import FONTS
@@ -17,7 +19,7 @@ Node = dict[str, Any]
 INLINE = {"a", "b", "br", "code", "em", "i", "span", "strong", "sup"}
 EMPTY = {"br", "img"}
 SUBSTITUTE = "□"
-SVG_HEAD = "data:image/svg+xml;base64,"
+SVG_HEAD = "data:image/svg+xml;base64"
 SPACE = re.compile(r"[ \t\r\n\f]+")
 
 
@@ -26,15 +28,17 @@ class Page:
     """
     What is to be set, as plain data.
 
-    `tree` holds nodes: a text, or a mapping of its tag, classes and children; `unseen` the texts
-    that hold characters which our fonts lack, each with the names of these.
+    `tree` holds nodes: a text, or a mapping of its tag, classes and children; `edge` the words at
+    the edge of every sheet; `unseen` the texts that hold characters which our fonts lack, each
+    with the names of these.
     """
 
     tree: list[Any]
+    edge: dict[str, str]
     unseen: list[dict[str, str]]
 
 
-def page_of(html: str) -> Page:
+def page_of(html: str, beside: Mapping[str, str] = MappingProxyType({})) -> Page:
     """
     Read a page that one of our templates gave.
 
@@ -42,6 +46,8 @@ def page_of(html: str) -> Page:
     ----------
     html : str
         The page: what stands in its body.
+    beside : mapping of str to str
+        Words that stand at the edge of every sheet, under names of the style.
 
     Returns
     -------
@@ -53,8 +59,9 @@ def page_of(html: str) -> Page:
     reader.feed(html)
     reader.close()
     unseen: dict[str, str] = {}
+    edge = {name: _shown(words, unseen) for name, words in beside.items()}
     tree = [_finished(kid, reader.places, unseen) for kid in _trimmed(reader.root["kids"])]
-    return Page(tree, [{"text": text, "names": names} for text, names in unseen.items()])
+    return Page(tree, edge, [{"text": text, "names": names} for text, names in unseen.items()])
 
 
 class _Reader(HTMLParser):
@@ -115,9 +122,14 @@ def _finished(kid: Any, places: set[str], unseen: dict[str, str]) -> Any:
     node = kid | {"kids": [_finished(one, places, unseen) for one in kids]}
     if node.get("href", "#").removeprefix("#") not in places:
         node.pop("href", None)
+    if "label" in node:
+        node["label"] = _shown(node["label"], unseen)
     if "src" in node:
-        source = base64.b64decode(node.pop("src").removeprefix(SVG_HEAD)).decode()
-        node["svg"] = re.sub(r">[^<>]+<", lambda words: _shown(words[0], unseen), source)
+        head, _, carried = node.pop("src").partition(",")
+        if head != SVG_HEAD:
+            raise ValueError(f"A picture must lie in its page, not at {head[:80]}.")
+        source = base64.b64decode(carried).decode()
+        node["svg"] = re.sub(r"(?<=>)[^<>]+(?=<)", lambda words: _shown(words[0], unseen), source)
         node["ratio"] = _ratio(source)
     return node
 
