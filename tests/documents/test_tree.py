@@ -97,7 +97,8 @@ def test_list_of_characters_is_that_of_the_fonts(name: str) -> None:
 
 def test_a_page_of_any_signs_is_set() -> None:
     """Whatever a survey holds, its sheet is a PDF."""
-    html = f'<article id="sheet-1" label="zone שער"><h1>שער</h1><p>שער 泵站 💧 {escape(SVG)}</p></article>'
+    words = f"<h1>שער</h1><p>שער 泵站 💧 {escape(SVG)}</p>"
+    html = f'<article id="sheet-1" label="zone שער">{words}</article>'
     content = as_pdf(
         html, "field_sheet.typ", title="泵站", edge={"made": "שער"}, day=None, values={"values": 1}
     )
