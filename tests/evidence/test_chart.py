@@ -9,6 +9,7 @@ import pytest
 from charts import Scene, known_lab, srgb_levels, varied, xyz_of
 from skimage import data
 from skimage.transform import ProjectiveTransform
+from tiers import some_of
 
 from heritagecheck.evidence._photograph.chart import (
     find_chart,
@@ -30,7 +31,7 @@ def missed_px(scene: Scene, levels: np.ndarray) -> float:
     return float(np.linalg.norm(found(levels) - scene.corners(), axis=1).max())
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", some_of(range(20), short=(0, 2, 3, 5, 7, 13)))
 def test_the_chart_is_found_in_varied_photographs(seed: int) -> None:
     """A tenth of the width and more, any angle, slanted, noisy, JPEG, beside a second leaf."""
     scene = varied(seed)

@@ -1,12 +1,13 @@
 """The interval of a colour difference: its coverage, its limits, and what it must never say."""
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
+from tiers import examples, some_of
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence._colour import interval as _interval
@@ -64,10 +65,20 @@ def many(soiled, reference, paired, level, *, plain=False):
 # Coverage: the truth is known, as the readings are drawn around it.
 
 
-@pytest.mark.parametrize("level", [0.90, 0.95])
-@pytest.mark.parametrize("paired", [False, True])
-@pytest.mark.parametrize("direction", [(-1, 0, 0), (0, 0, 1), (-1, 0.25, 0.6)])
-@pytest.mark.parametrize("true", [0, 1, 3, 10])
+LIGHTNESS, YELLOW, SOOT = (-1, 0, 0), (0, 0, 1), (-1, 0.25, 0.6)
+
+
+@pytest.mark.parametrize(
+    ("true", "direction", "paired", "level"),
+    some_of(
+        product([0, 1, 3, 10], [LIGHTNESS, YELLOW, SOOT], [False, True], [0.90, 0.95]),
+        short=[
+            (0, LIGHTNESS, False, 0.95), (1, YELLOW, True, 0.95), (1, SOOT, False, 0.90),
+            (3, SOOT, False, 0.95), (3, YELLOW, True, 0.90), (10, LIGHTNESS, True, 0.95),
+            (10, SOOT, False, 0.95),
+        ],
+    ),
+)  # fmt: skip
 def test_ten_readings_a_side_hold_the_truth_as_often_as_they_claim(true, direction, paired, level):
     """Within 2 points of the claim, and 3 standard errors of 1,000 surveys; never too rarely."""
     drawn = surveys([true, int(paired)], partner(direction, true), 10, 10, 1_000, paired)
@@ -81,8 +92,10 @@ def test_ten_readings_a_side_hold_the_truth_as_often_as_they_claim(true, directi
     assert true <= 1 or held <= level + 0.02 + chance
 
 
-@pytest.mark.parametrize("paired", [False, True])
-@pytest.mark.parametrize("true", [0, 3, 10])
+@pytest.mark.parametrize(
+    ("true", "paired"),
+    some_of(product([0, 3, 10], [False, True]), short=[(0, False), (3, True)]),
+)
 def test_five_readings_a_side_claim_hardly_too_much(true, paired):
     """At most 3 points below the claim of 95 %, and 3 standard errors of 1,000 surveys."""
     drawn = surveys([true, 5], partner((0, 1, -0.4), true), 5, 5, 1_000, paired)
@@ -177,7 +190,7 @@ def test_chroma_of_stone_with_one_hue_has_welchs_interval():
 
 
 @given(st.integers(0, 1_000), st.floats(12, 22))
-@settings(max_examples=40)
+@settings(max_examples=examples(15, long=40))
 def test_the_ends_lie_between_the_plain_and_the_joint_ellipsoid(seed, shift):
     """Two thousand pairs as far off as Student's t allows, and Hotelling's, enclose each end."""
     (soiled,), (reference,) = surveys(seed, BASE - [shift, 0, 0], 10, 10, 1)
@@ -270,7 +283,7 @@ def test_pairing_helps_where_spots_are_alike():
 
 
 @given(st.integers(0, 10_000), st.floats(-8, 8))
-@settings(max_examples=40)
+@settings(max_examples=examples(15, long=40))
 def test_more_of_a_threshold_is_never_more_visible(seed, shift):
     """The confidence falls as the threshold rises, and fits the interval."""
     (soiled,), (reference,) = surveys(seed, BASE + np.array([shift, 0, 0]), 10, 12, 1)

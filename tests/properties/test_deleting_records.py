@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
+from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck.survey.records import TABLES
@@ -112,7 +113,7 @@ ADDITIONS: tuple[Callable[[Rows], Rows], ...] = (
 )  # fmt: skip
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(30, long=120))
 @given(
     st.one_of(mutants(), stone(), steel(), housekeeping(), near_clean()),
     st.sampled_from(ADDITIONS),
@@ -236,7 +237,7 @@ def touched(table: str, number: int) -> list[str]:
     ]
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(30, long=120))
 @given(st.data())
 def test_no_record_of_the_example_survey_can_be_lost_into_clean(data: st.DataObject) -> None:
     """A random row of any table; the zones it bears on, or all for policy and structure."""

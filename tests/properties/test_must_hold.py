@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
+from tiers import examples
 
 from heritagecheck.judgement.harm import rated_draws
 from heritagecheck.judgement.policy import GRADES, agreed_policy
@@ -44,7 +45,7 @@ def test_examples_reach_every_outcome() -> None:
     """Clean, trial first and both ways of leaving are all common among the cases tried here."""
     seen: Counter[str] = Counter()
 
-    @settings(max_examples=100)
+    @settings(max_examples=examples(60, long=100))
     @given(mutants())
     def count(mutant: Mutant) -> None:
         seen[mutant.judged().outcome] += 1
@@ -71,7 +72,7 @@ def test_more_dark_mica_never_moves_the_outcome_towards_cleaning(
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(12, long=40))
 @given(stone(), st.floats(0, 100))
 def test_uncounted_dark_mica_is_taken_as_present(mutant: Mutant, share: float) -> None:
     """Where nobody counted the dark mica the outcome is never nearer to cleaning."""
@@ -107,7 +108,7 @@ def test_higher_significance_never_moves_the_outcome_towards_cleaning(
     )
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(12, long=40))
 @given(mutants())
 def test_higher_significance_never_lowers_the_evidence_required(mutant: Mutant) -> None:
     """Replicates, days of ageing, winter and margin: what passes when it is high, passes lower."""
@@ -124,7 +125,7 @@ def test_higher_significance_never_lowers_the_evidence_required(mutant: Mutant) 
             assert lower[key] <= higher[key]
 
 
-@settings(max_examples=20)
+@settings(max_examples=examples(6, long=20))
 @given(mutants())
 def test_higher_significance_never_loosens_a_cap(mutant: Mutant) -> None:
     """Cap, margin, replicates and ageing are never easier where significance is higher."""

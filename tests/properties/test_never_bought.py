@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
+from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck import tables
@@ -55,7 +56,7 @@ def printed(found: Recommendation) -> dict[str, object]:
 # -- Weights ------------------------------------------------------------------------------------
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(30, long=120))
 @given(mutants(), weights)
 def test_a_gate_is_never_bought(mutant: Mutant, given: tuple[float, ...]) -> None:
     """Gates 1 to 6 read no weight, and no weight makes clean what they or gate 7 hold back."""
@@ -71,7 +72,7 @@ def test_a_gate_is_never_bought(mutant: Mutant, given: tuple[float, ...]) -> Non
     event(f"{agreed.outcome} → {found.outcome}")
 
 
-@settings(max_examples=120)
+@settings(max_examples=examples(30, long=120))
 @given(mutants(), weights)
 def test_a_ruled_out_method_is_never_recommended_at_any_weights(
     mutant: Mutant, given: tuple[float, ...]
@@ -88,7 +89,7 @@ def test_a_ruled_out_method_is_never_recommended_at_any_weights(
         assert found.method not in found.undecided
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(15, long=50))
 @given(mutants(), weights, st.one_of(st.floats(1e-3, 1e3), st.sampled_from((0.1, 3.0, 1 / 3))))
 def test_scaling_all_weights_changes_nothing(
     mutant: Mutant, given: tuple[float, ...], scale: float
@@ -102,7 +103,7 @@ def test_scaling_all_weights_changes_nothing(
     assert printed(once) == printed(scaled)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(12, long=40))
 @given(st.one_of(near_clean(), stone(), steel()), weights, weights)
 def test_one_member_more_never_makes_an_outcome_clean(
     mutant: Mutant, first: tuple[float, ...], second: tuple[float, ...]
@@ -237,7 +238,7 @@ def test_a_dominated_option_with_panels_of_its_own_is_not_chosen(
 # -- Order --------------------------------------------------------------------------------------
 
 
-@settings(max_examples=5)
+@settings(max_examples=examples(2, long=5))
 @given(st.permutations(sorted(hc.demo_survey().zones["zone"])))
 def test_zone_order_changes_nothing(order: list[str]) -> None:
     """Zones read and asked in another order give the same printed answers."""
@@ -253,7 +254,7 @@ def test_zone_order_changes_nothing(order: list[str]) -> None:
     assert found == usual
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(8, long=25))
 @given(st.sampled_from(sorted(guidance())), st.randoms(use_true_random=False))
 def test_row_order_changes_no_outcome(code: str, chance: object) -> None:
     """Records written in another order give the same outcome and method."""

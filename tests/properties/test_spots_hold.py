@@ -8,6 +8,7 @@ from guidance_form import rows_of_case
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 from laid_spots import MINUTES, Rows, lay_spots
+from tiers import examples
 
 from .mutated import guidance, judged, rank
 
@@ -28,7 +29,7 @@ def spotted(draw: st.DrawFn) -> Rows:
     )  # fmt: skip
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(8, long=25))
 @given(spotted(), st.data())
 def test_a_spot_read_worse_never_moves_the_outcome_towards_cleaning(
     rows: Rows, data: st.DataObject

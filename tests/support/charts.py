@@ -39,7 +39,7 @@ def srgb_levels(light: np.ndarray, top: int = 255) -> np.ndarray:
     """Stored levels of linear light (IEC 61966-2-1)."""
     light = np.clip(light, 0, 1)
     coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    return np.round(top * coded).astype(np.uint8 if top == 255 else np.uint16)
+    return np.rint(top * coded).astype(np.uint8 if top == 255 else np.uint16)
 
 
 @dataclass
@@ -85,7 +85,7 @@ class Scene:
         return place @ around @ size @ lean @ to_middle
 
     def light(self) -> np.ndarray:
-        """X/Xn, Y/Yn, Z/Zn of every pixel under even light, shape (rows, columns, 3)."""
+        """X/Xn, Y/Yn, Z/Zn of every pixel under even light, shape (rows, columns, 3), float32."""
         found = granite(self.rows, self.columns, self.seed)
         for number in range(self.charts):
             self._lay(found, number)
@@ -93,7 +93,7 @@ class Scene:
 
     def _lay(self, found: np.ndarray, number: int) -> None:
         """Put one chart (and its second leaf) over what is there, edges smoothed."""
-        fine = 3 if self.pitch < 50 else 2
+        fine = 3 if self.pitch < 30 else 2
         matrix = self._matrix(number)
         reach = 12.5 if self.second_leaf else 6.2
         outline = _mapped(
@@ -133,18 +133,19 @@ class Scene:
 
     def linear(self, xyz: np.ndarray) -> np.ndarray:
         """What the camera stores of X/Xn, Y/Yn, Z/Zn in even light, as linear light."""
-        return np.clip(self.exposure * (xyz @ CAMERA.T) + self.veil, 0, None) ** self.power
+        found = np.clip(self.exposure * (xyz @ CAMERA.T.astype(xyz.dtype)) + self.veil, 0, None)
+        return found if self.power == 1 else found**self.power
 
     def photograph(self, *, bits: int = 8, quality: int | None = None) -> np.ndarray:
         """Take the photograph: stored levels, shape (rows, columns, 3)."""
-        y, x = np.mgrid[-0.5 : 0.5 : self.rows * 1j, -0.5 : 0.5 : self.columns * 1j]
-        even = 1 + self.slope[0] * x + self.slope[1] * y
+        down, across = np.linspace(-0.5, 0.5, self.rows), np.linspace(-0.5, 0.5, self.columns)
+        even = (1 + self.slope[0] * across + self.slope[1] * down[:, None]).astype(np.float32)
         seen = gaussian_filter(self.light() * even[..., None], (self.blur, self.blur, 0))
         light = self.linear(seen)
         if self.spot:
             light += self.spot * self._glint()[..., None]
-        chance = np.random.default_rng(self.seed + 1)
-        light += chance.normal(size=light.shape) * self.noise * np.sqrt(np.maximum(light, 0.01))
+        grain = np.random.default_rng(self.seed + 1).standard_normal(light.shape, np.float32)
+        light += grain * np.float32(self.noise) * np.sqrt(np.maximum(light, np.float32(0.01)))
         levels = srgb_levels(light, 2**bits - 1)
         return levels if quality is None else through_jpeg(levels, quality)
 
@@ -172,7 +173,7 @@ def granite(height: int, width: int, seed: int, grain: float = 3.0) -> np.ndarra
     found = minerals[np.argmax(smooth + share[:, None, None], axis=0)]
     found *= chance.normal(1, 0.05, size=(_TILE, _TILE, 1))
     times = (-(-height // _TILE), -(-width // _TILE), 1)
-    return np.tile(found, times)[:height, :width]
+    return np.tile(found.astype(np.float32), times)[:height, :width]
 
 
 def varied(seed: int) -> Scene:

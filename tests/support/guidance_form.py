@@ -164,14 +164,9 @@ def readings(case: dict[str, str], zone: str) -> Any:
         return
     wanted = as_number(case["deltaE00_visible"], f"{zone}, deltaE00_visible")
     clean = np.array(CLEAN[case["substrate"]], dtype=float)
-    dark = next(
-        (
-            shift
-            for shift in np.arange(0, clean[0], 0.1)
-            if delta_e(clean - [shift, 0, 0], clean) >= wanted
-        ),
-        clean[0] - 8,
-    )
+    shifts = np.arange(0, clean[0], 0.1)
+    enough = shifts[delta_e(clean - shifts[:, None] * [1, 0, 0], clean) >= wanted]
+    dark = enough[0] if len(enough) else clean[0] - 8
     spread = np.random.default_rng(7).normal(size=(12, 3)) * (1.8, 0.4, 0.8)
     spread -= spread.mean(axis=0)
     for target, mean in (("reference", clean), ("soiled", clean - [dark, 0, 0])):

@@ -1,0 +1,28 @@
+"""What each of the two tiers tries: `make test` a telling part, `make test-long` the whole."""
+
+from collections.abc import Collection, Iterable
+from typing import Any
+
+import pytest
+from hypothesis import settings
+
+
+def examples(short: int, *, long: int) -> int:
+    """Give the number of examples of a property: all of them in the long tier."""
+    full = settings.get_profile("long").max_examples
+    return long if settings.default.max_examples == full else short
+
+
+def some_of(values: Iterable[Any], *, short: Collection[Any]) -> list[Any]:
+    """
+    Give parameters of which `make test` tries only a part, the others being marked as long.
+
+    A tuple holds the values of several parameters.
+    """
+    values = list(values)
+    assert all(one in values for one in short), f"{short} are not all among {values}"
+    return [
+        one if one in short else pytest.param(*(one if isinstance(one, tuple) else (one,)),
+                                              marks=pytest.mark.long)
+        for one in values
+    ]  # fmt: skip
