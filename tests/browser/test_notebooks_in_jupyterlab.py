@@ -8,15 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import LAPTOP, ROOT, TABLET, Window, jupyterlab, run_notebook, window
+from browsing import LAPTOP, ROOT, TABLET, Size, Window, jupyterlab, run_notebook, window
 
 NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
-# A card is what somebody may hold in the hand at the wall, so its notebook is tried on a tablet.
 # How the list of each card is called, and what else is chosen there.
 CHOSEN = {"trials.ipynb": ("Series", "N15-pulse"), "zone_by_zone.ipynb": ("Zone", "N09")}
 WITH_CARD = [name for name in NOTEBOOKS if name.partition("_")[2] in CHOSEN]
-CARD_RUNS = [(name, size) for name in WITH_CARD for size in (LAPTOP, TABLET)]
-RUNS = CARD_RUNS + [(name, LAPTOP) for name in NOTEBOOKS if name not in WITH_CARD]
 
 CARD = ".jp-OutputArea .hc"
 # JupyterLab shows a traceback in the same kind of box as a warning.
@@ -37,11 +34,11 @@ STICKS_OUT = """() => [...document.querySelectorAll('.jp-OutputArea .hc')].flatM
   return boxes.filter(box => box.scrollWidth > box.clientWidth)
     .map(box => `${box.className}: ${box.scrollWidth} px in ${box.clientWidth} px`);
 })"""
-
-
-def named(run: Any) -> str:
-    """Name of a run: its notebook and the screen it is shown on."""
-    return f"{Path(run[0]).stem}-{run[1].name}"
+# The notebook fills the screen again, and no more than it.
+FOLLOWED = """width => {
+  const right = document.querySelector('.jp-Notebook').getBoundingClientRect().right;
+  return innerWidth === width && right <= width && right > width - 60;
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -56,15 +53,33 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def ran(request: pytest.FixtureRequest, browser: Any, lab: str) -> Iterator[Window]:
-    """Give a notebook after all its cells were run, on a screen of one size."""
-    name, size = request.param
-    with window(browser, size) as shown:
-        run_notebook(shown.page, lab, name)
+    """Give a notebook after all its cells were run, on a laptop; once for all it is asked."""
+    with window(browser, LAPTOP) as shown:
+        run_notebook(shown.page, lab, request.param)
         yield shown
 
 
-every_run = pytest.mark.parametrize("ran", RUNS, ids=named, indirect=True)
-runs_with_card = pytest.mark.parametrize("ran", CARD_RUNS, ids=named, indirect=True)
+# A card is what somebody may hold in the hand at the wall, so it is looked at on a tablet as well.
+@pytest.fixture(params=[LAPTOP, TABLET], ids=lambda size: size.name)
+def resized(request: pytest.FixtureRequest, ran: Window) -> Iterator[Window]:
+    """Give the same run on a screen of either width."""
+    resize(ran.page, request.param)
+    yield ran
+    resize(ran.page, LAPTOP)
+
+
+def resize(page: Any, size: Size) -> None:
+    """Change the size of the screen, and wait until JupyterLab has followed."""
+    page.set_viewport_size({"width": size.width_px, "height": size.height_px})
+    page.wait_for_function(FOLLOWED, arg=size.width_px)
+
+
+every_run = pytest.mark.parametrize(
+    "ran", NOTEBOOKS, ids=lambda name: Path(name).stem, indirect=True
+)
+runs_with_card = pytest.mark.parametrize(
+    "ran", WITH_CARD, ids=lambda name: Path(name).stem, indirect=True
+)
 
 
 @every_run
@@ -92,25 +107,28 @@ def test_pictures_of_the_notebook_are_to_be_seen(ran: Window) -> None:
 
 
 @runs_with_card
-def test_card_is_no_wider_than_its_cell(ran: Window) -> None:
+def test_card_is_no_wider_than_its_cell(resized: Window) -> None:
     """Nobody has to push a card to the side, at the desk or on a tablet."""
-    ran.page.locator(CARD).first.scroll_into_view_if_needed()
+    resized.page.locator(CARD).first.scroll_into_view_if_needed()
 
-    assert ran.page.evaluate(STICKS_OUT) == []
+    assert resized.page.evaluate(STICKS_OUT) == []
 
 
 @runs_with_card
-def test_choosing_another_changes_the_card(ran: Window, request: pytest.FixtureRequest) -> None:
-    """The card shows what was taken from the list, and its list still stands above it."""
-    notebook = request.node.callspec.params["ran"][0]
-    label, code = CHOSEN[notebook.partition("_")[2]]
-    choices = ran.page.get_by_label(label, exact=True)
-    shown = ran.page.locator(CARD).get_by_role("heading", level=2).first
-    before = shown.inner_text()
+def test_choosing_another_changes_the_card(resized: Window, request: pytest.FixtureRequest) -> None:
+    """The card shows what was taken from the list, its list still stands above it; and back."""
+    page = resized.page
+    label, code = CHOSEN[request.node.callspec.params["ran"].partition("_")[2]]
+    choices = page.get_by_label(label, exact=True)
+    shown = page.locator(CARD).get_by_role("heading", level=2).first
+    before, chosen = shown.inner_text(), choices.locator("option:checked").inner_text()
     other = next(name for name in choices.locator("option").all_inner_texts() if code in name)
     choices.select_option(label=other)
-    ran.page.locator(CARD).get_by_role("heading", name=code).first.wait_for()
+    page.locator(CARD).get_by_role("heading", name=code).first.wait_for()
 
     assert shown.inner_text().startswith(code)
     assert shown.inner_text() != before
     assert choices.is_visible()
+
+    choices.select_option(label=chosen)
+    page.locator(CARD).get_by_role("heading", name=before, exact=True).first.wait_for()
