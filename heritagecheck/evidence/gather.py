@@ -288,6 +288,7 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
         unsteady_sessions(survey.all(TileReading)),
     )  # fmt: skip
     tests = survey.of_zone(zone.zone, SiteTest)
+    telling, warning = _zones_that_speak(survey, zone)
     day = survey.only(Structure).survey_date
     return ZoneEvidence(
         zone=zone,
@@ -311,9 +312,9 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
-        series=tuple(_series_of(survey, _telling(survey, zone), damage_limit)),
-        bed_series=tuple(_series_of(survey, _warning(survey, zone), damage_limit)),
-        panels_unaccounted=tuple(_unaccounted(survey, zone)),
+        series=tuple(_series_of(survey, telling, damage_limit)),
+        bed_series=tuple(_series_of(survey, warning, damage_limit)),
+        panels_unaccounted=tuple(_unaccounted(survey, zone, (*telling, *warning))),
         limit=_limit(tests, zone, day),
     )
 
@@ -362,26 +363,24 @@ def _refuse(zone: Zone, field: str, given: dict[str, str], do: str) -> None:
     raise SurveyError([Fault("observations", None, field, f"{zone.zone}: {words}", allowed)])
 
 
-def _telling(survey: Survey, zone: Zone) -> list[Zone]:
-    """The zone itself, and zones of the same bed whose panels tell about it."""
-    return [one for one in survey.all(Zone) if one.zone == zone.zone or transfers(one, zone)]
-
-
-def _warning(survey: Survey, zone: Zone) -> list[Zone]:
+def _zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]]:
     """
-    Other zones of the bed, whose panels can't speak for this one but do speak against it.
+    Zones whose panels tell about this one, itself among them; and those that only warn of it.
 
-    Harm on a sounder, plainer or less valued face of the same stone is harm to be expected here.
+    The latter are of the same bed and can't speak for it, but harm on a sounder, plainer or less
+    valued face of the same stone is harm to be expected here.
     """
-    bed = (zone.bed_or_system, zone.substrate, zone.finish)
-    return [
-        one
-        for one in survey.all(Zone)
-        if one.bed_or_system is not None
-        and (one.bed_or_system, one.substrate, one.finish) == bed
-        and one.zone != zone.zone
-        and not transfers(one, zone)
-    ]
+    telling, warning = [], []
+    for one in survey.all(Zone):
+        if one.zone == zone.zone:
+            telling.append(one)
+        # Panels of another bed tell nothing, which spares most zones of a large survey a look.
+        elif one.bed_or_system is not None and one.bed_or_system == zone.bed_or_system:
+            if transfers(one, zone):
+                telling.append(one)
+            elif (one.substrate, one.finish) == (zone.substrate, zone.finish):
+                warning.append(one)
+    return telling, warning
 
 
 def _series_of(survey: Survey, zones: list[Zone], damage_limit: float) -> Iterable[PanelSeries]:
@@ -395,9 +394,9 @@ def _series_of(survey: Survey, zones: list[Zone], damage_limit: float) -> Iterab
         )
 
 
-def _unaccounted(survey: Survey, zone: Zone) -> Iterable[str]:
+def _unaccounted(survey: Survey, zone: Zone, speaking: Iterable[Zone]) -> Iterable[str]:
     """Zones whose panels count here and of which not as many are recorded as were laid."""
-    for one in (*_telling(survey, zone), *_warning(survey, zone)):
+    for one in speaking:
         recorded = len(survey.of_zone(one.zone, Panel))
         if one.panels_laid is None and (recorded or one.zone == zone.zone):
             yield f"{one.zone}: not recorded how many panels were laid"

@@ -71,7 +71,7 @@ class Case:
     trials: dict[str, TrialVerdict]
     tests: dict[str, AgainstLeaving]
     housekeeping: dict[str, str] | None
-    trial_worth: bool
+    trial_worth: Callable[[], bool]
 
     def option(self, key: str) -> Option:
         """
@@ -485,10 +485,11 @@ def _panels(case: Case) -> Gate:
         return Gate(7, PASSED, good[0].reason, good[0].records, None)
     failed = [verdict for verdict in verdicts if verdict.result == NOT_PASSED]
     if failed:
-        outcome = TRIAL if case.trial_worth else MONITOR
+        worth_it = case.trial_worth()
+        outcome = TRIAL if worth_it else MONITOR
         nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
         also = "".join(f"; {one.series} fails too" for one in others)
-        worth = "" if case.trial_worth else "; another trial is not worth its own harm"
+        worth = "" if worth_it else "; another trial is not worth its own harm"
         records = tuple(record for one in (nearest, *others) for record in one.records)
         return Gate(7, NOT_PASSED, nearest.reason + also + worth, records, outcome)
     if verdicts:

@@ -345,7 +345,7 @@ def _fabric_by_treatment(
         harm = np.minimum(threshold("cleaning_trace") + share * severity, 10.0)
     for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
         if criterion == "fabric":
-            harm = np.maximum(harm, rated)
+            np.maximum(harm, rated, out=harm)
     return harm
 
 
@@ -438,13 +438,8 @@ def _rated_treat(
     option: Option, draws: Draws, correlation: float, *, cautious: bool
 ) -> Iterable[tuple[str, Array]]:
     """Rated harms of treating that apply to an option, criterion by criterion."""
-    for row in rows("harm_ratings"):
-        if row["option"] != "treat" or not holds(row["methods"], option.facts):
-            continue
-        applies = holds(row["when"], option.facts)
-        if applies is False:
-            continue
-        upper = applies is None and cautious
+    for row, known in option.harms:
+        upper = cautious and not known
         yield row["criterion"], draws.rated(row, option.method, correlation, upper=upper)
 
 

@@ -10,7 +10,7 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
-from heritagecheck.judgement.options import Option, Stop, brief_method
+from heritagecheck.judgement.options import Option, Stop, brief_method, speaks_of
 from heritagecheck.tables.conditions import Facts, holds
 
 LONGEST_SYMBOL = 3  # such as bar
@@ -136,7 +136,7 @@ def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:
     for row in tables.rows("site_rules"):
         if (
             row["kind"] == kind
-            and holds(row["methods"], option.facts)
+            and speaks_of(row["methods"], option.method)
             and holds(row["when"], facts)
         ):
             yield row["words"]

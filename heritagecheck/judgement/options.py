@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
@@ -60,10 +60,41 @@ class Option:
         """Whether no rule stops it and no rule hangs on something unrecorded."""
         return not self.stops and not self.questions
 
+    @cached_property
+    def harms(self) -> tuple[tuple[dict[str, str], bool], ...]:
+        """Rows of `tables/harm_ratings.csv` on treating, and whether each is known to apply."""
+        found = []
+        for row in rows("harm_ratings"):
+            if row["option"] == "treat" and speaks_of(row["methods"], self.method):
+                applies = holds(row["when"], self.facts)
+                if applies is not False:
+                    found.append((row, applies is True))
+        return tuple(found)
+
     @property
     def key(self) -> str:
         """Short name, one for each option of a zone."""
         return self.method if self.series is None else series_key(self.method, self.series.series)
+
+
+@cache
+def speaks_of(methods: str, method: str) -> bool:
+    """
+    Whether a rule is about a method, whatever the zone.
+
+    Parameters
+    ----------
+    methods : str
+        Condition of the rule on methods; it asks columns of `tables/methods.csv` alone.
+    method : str
+        Code of the method.
+
+    Returns
+    -------
+    bool
+    """
+    row = keyed("methods", "method")[method]
+    return bool(holds(methods, {name: frozenset({value}) for name, value in row.items()}))
 
 
 def series_key(method: str, series: str) -> str:
@@ -119,7 +150,7 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
         **{name: frozenset({value}) for name, value in method.items()},
         **_option_facts(evidence, code, rated, suitability, series),
     }
-    stops, questions = _apply_rules(facts, series)
+    stops, questions = _apply_rules(code, facts, series)
     stops = tuple(dict.fromkeys((*_pair_stops(rated), *stops)))
     return Option(
         method=code,
@@ -241,13 +272,13 @@ def _acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
 
 
 def _apply_rules(
-    facts: Facts, series: PanelSeries | None
+    method: str, facts: Facts, series: PanelSeries | None
 ) -> tuple[tuple[Stop, ...], tuple[Stop, ...]]:
     """Hold a method against every rule: what stops it, and what can't be told yet."""
     stops: list[Stop] = []
     questions: list[Stop] = []
     for rule in rows("hard_stops"):
-        if not holds(rule["methods"], facts):
+        if not speaks_of(rule["methods"], method):
             continue
         applies = holds(rule["when"], facts)
         if applies is False:

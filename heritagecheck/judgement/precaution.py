@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.judgement.harm import DRAWS, Array, Draws, HarmDraws, harm_draws, total, weighed
@@ -105,10 +106,10 @@ def precaution(
 def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> AgainstLeaving:
     """Test one option; over the assumed correlations the least favourable figure counts."""
     group = policy.group()
-    members, bare = policy.shares(), policy.shares(resources=False)
-    shares = _least_shares(key, sets, members, policy.power)
-    without = _least_shares(key, sets, bare, policy.power)
-    beyond = max(float(np.mean(item.fabric_by_treatment[key] > cap)) for item in sets)
+    gains = [_gain(item, key, policy.power) for item in sets]
+    shares = _least_shares(gains, policy.shares())
+    without = _least_shares(gains, policy.shares(resources=False))
+    beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
     passed, reason = _verdict(shares, without, beyond, cap, policy)
     first = sets[0]
     treated, left = weighed(first.options[key], policy.power), weighed(first.leave, policy.power)
@@ -130,14 +131,15 @@ def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> Ag
     )
 
 
+def _gain(item: HarmDraws, key: str, power: int) -> Array:
+    """Harm of leaving less harm of an option, as both enter the total."""
+    return weighed(item.leave, power) - weighed(item.options[key], power)
+
+
 def _least_shares(
-    key: str,
-    sets: Sequence[HarmDraws],
-    members: dict[str, tuple[float, ...]],
-    power: int,
+    gains: Sequence[Array], members: dict[str, tuple[float, ...]]
 ) -> dict[str, float]:
     """Least share of draws that favour treatment, member by member."""
-    gains = [weighed(item.leave, power) - weighed(item.options[key], power) for item in sets]
     return {
         member: min(share_favouring(gain, weights) for gain in gains)
         for member, weights in members.items()
@@ -160,7 +162,12 @@ def share_favouring(gain: Array, weights: Sequence[float]) -> float:
     float
         Share of draws. [0 to 1]
     """
-    return float(np.mean(total(gain, weights) > TIE))
+    return _share(total(gain, weights) > TIE)
+
+
+def _share(held: NDArray[np.bool_]) -> float:
+    """Share of draws in which something holds."""
+    return int(np.count_nonzero(held)) / held.size
 
 
 def _verdict(
@@ -232,8 +239,9 @@ def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
     dict
         Criterion to mean, 5th and 95th percentile.
     """
-    low, high = np.percentile(harm, [5, 95], axis=1)
     means = harm.mean(axis=1)
+    # Sorted, as that is several times as fast here as what the quantiles would do by themselves.
+    low, high = np.percentile(np.sort(harm, axis=1), [5, 95], axis=1)
     return {
         criterion: (float(means[row]), float(low[row]), float(high[row]))
         for row, criterion in enumerate(CRITERIA)
@@ -276,9 +284,7 @@ def trial_worth(
         return False
     harm = harm_draws(evidence, options, draws, cautious=False)
     group = policy.group()
-    leave = weighed(harm.leave, policy.power)
     return any(
-        share_favouring(leave - weighed(harm.options[option.key], policy.power), group)
-        >= policy.alpha
+        share_favouring(_gain(harm, option.key, policy.power), group) >= policy.alpha
         for option in options
     )

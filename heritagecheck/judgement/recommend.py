@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, gather
@@ -128,7 +129,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         trials=trials,
         tests=tests,
         housekeeping=housekeeping,
-        trial_worth=trial_worth(evidence, left, policy, draws),
+        trial_worth=partial(trial_worth, evidence, left, policy, draws),
     )
     gates = all_gates(case)
     outcome = outcome_of(gates)

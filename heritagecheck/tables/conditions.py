@@ -32,10 +32,14 @@ def holds(when: str, facts: Facts) -> bool | None:
     >>> holds("kind=metal;joints=open", {"kind": frozenset({"masonry"}), "joints": None})
     False
     """
-    results = [_holds_one(facts.get(name), negated, words) for name, negated, words in _terms(when)]
-    if False in results:
-        return False
-    return None if None in results else True
+    known = True
+    for name, negated, words in _terms(when):
+        value = facts.get(name)
+        if value is None:
+            known = known and negated
+        elif value.isdisjoint(words) != negated:
+            return False
+    return True if known else None
 
 
 @cache
@@ -47,10 +51,3 @@ def _terms(when: str) -> tuple[tuple[str, bool, frozenset[str]], ...]:
             name, words = term.split("!=" if "!=" in term else "=")
             found.append((name, "!=" in term, frozenset(words.split("|"))))
     return tuple(found)
-
-
-def _holds_one(value: frozenset[str] | None, negated: bool, words: frozenset[str]) -> bool | None:
-    """Whether one term holds of a recorded value, or of none."""
-    if value is None:
-        return True if negated else None
-    return bool(value & words) != negated
