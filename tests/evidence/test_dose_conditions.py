@@ -64,11 +64,14 @@ def test_thresholds_follow_the_incubation_law(s: float) -> None:
         assert found.low < law < found.high
 
 
-def test_intervals_held_under_conditions_that_vary() -> None:
-    """95 % of 80 trials at pulses tried and not tried; below 0.86 would be 1 in 1,000."""
+@pytest.mark.parametrize(
+    ("trials", "least"), [(20, 0.74), pytest.param(80, 0.86, marks=pytest.mark.long)]
+)
+def test_intervals_held_under_conditions_that_vary(trials: int, least: float) -> None:
+    """95 % of the trials at pulses tried and not tried; fewer would be 1 in 1,000."""
     generator = np.random.default_rng(8)
     held = []
-    for _ in range(80):
+    for _ in range(trials):
         b = generator.uniform(0, 1)
         given = trial(generator, 2, b)
         given.pop("wet")
@@ -76,8 +79,8 @@ def test_intervals_held_under_conditions_that_vary() -> None:
             at = dose_response(**given, at_pulses=asked).dose_at(0.5)
             held.append(at.low <= 1.5 * (asked / 10) ** -b <= at.high)
 
-    assert np.mean(held[::2]) > 0.86
-    assert np.mean(held[1::2]) > 0.86
+    assert np.mean(held[::2]) > least
+    assert np.mean(held[1::2]) > least
 
 
 def given_by_hand() -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -13,8 +13,9 @@ import heritagecheck as hc
 
 # Prints everything that a report prints, rounded as printed.
 PRINT = """
+import sys
 import heritagecheck as hc
-found = hc.assess(hc.demo_survey())
+found = hc.assess(hc.demo_survey(), zones=sys.argv[1:] or None)
 print(found.table.round(3).to_csv())
 for item in found.recommendations:
     print(item, item.setting, item.conditions, item.candidates)
@@ -35,10 +36,10 @@ def cpu_features() -> str:
     )
 
 
-def printed(**surroundings: str) -> str:
-    """Everything printed by a fresh process in some surroundings."""
+def printed(*zones: str, **surroundings: str) -> str:
+    """Everything printed of these zones (of all) by a fresh process in some surroundings."""
     run = subprocess.run(
-        [sys.executable, "-c", PRINT],
+        [sys.executable, "-c", PRINT, *zones],
         env=os.environ | surroundings, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
@@ -46,10 +47,13 @@ def printed(**surroundings: str) -> str:
     return run.stdout
 
 
+ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+
+
 @pytest.fixture(scope="module")
 def usual() -> str:
     """What one thread prints."""
-    return printed(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1")
+    return printed(**ONE_THREAD)
 
 
 @pytest.fixture(scope="module")
@@ -58,11 +62,24 @@ def assessment():
     return hc.assess(hc.demo_survey())
 
 
+def test_printed_answers_are_the_same_in_other_surroundings() -> None:
+    """A zone with readings, one with a trial, one with dissent; all that may differ differs."""
+    zones = "N06", "N15", "E15"
+    other = {
+        "OMP_NUM_THREADS": "2", "OPENBLAS_NUM_THREADS": "2", "PYTHONHASHSEED": "1",
+        "NPY_DISABLE_CPU_FEATURES": cpu_features(),
+    }  # fmt: skip
+
+    assert printed(*zones, **other) == printed(*zones, **ONE_THREAD)
+
+
+@pytest.mark.long
 def test_printed_answers_do_not_depend_on_the_number_of_threads(usual: str) -> None:
     """Two threads print what one thread prints."""
     assert printed(OMP_NUM_THREADS="2", OPENBLAS_NUM_THREADS="2") == usual
 
 
+@pytest.mark.long
 def test_printed_answers_do_not_depend_on_the_processor(usual: str) -> None:
     """Without the special features of this processor numpy gives the same printed digits."""
     features = cpu_features()
@@ -72,6 +89,7 @@ def test_printed_answers_do_not_depend_on_the_processor(usual: str) -> None:
     assert printed(NPY_DISABLE_CPU_FEATURES=features) == usual
 
 
+@pytest.mark.long
 def test_printed_answers_do_not_depend_on_the_order_of_hashes(usual: str) -> None:
     """Sets and dictionaries are never walked in an order that a hash decides."""
     assert printed(PYTHONHASHSEED="1") == usual
