@@ -49,16 +49,18 @@ test test-long: export TZ := UTC
 test test-long: export LC_ALL := C.UTF-8
 test test-long: export PYTHONHASHSEED := 0
 test test-long: export MPLBACKEND := Agg
+# Each worker takes neighbouring tests, which share what is computed once, and who is done first takes
+# over half of what the other has left; a notebook's cells stay together.
 test: setup  ## formatting, lint, types, all tests but the long ones, then every notebook
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
 	$(BIN)/mypy
-	$(BIN)/pytest -n 2
-	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
+	$(BIN)/pytest -n 2 --dist worksteal
+	$(BIN)/pytest -n 2 --dist loadscope --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
 
 # Whatever `make test` leaves out, and the properties once more with all their examples.
 test-long: setup  ## the long tests: crash loops, coverage by simulation, determinism
-	$(BIN)/pytest -n 2 -m "long or hypothesis" --hypothesis-profile=long
+	$(BIN)/pytest -n 2 --dist worksteal -m "long or hypothesis" --hypothesis-profile=long
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
 lab: .venv/lab  ## open the notebooks in JupyterLab, offline
