@@ -3,30 +3,18 @@
 from __future__ import annotations
 
 import base64
-import io
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.documents.typefaces import FONTS
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.figures import (
     draw_colour,
     draw_harm,
     draw_trial,
-    trial_heights,
 )
 from heritagecheck.judgement.recommendation import Recommendation
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-TRIAL_WIDTH, TRIAL_HEIGHT = 6.4, 2.3
 
 
 def anchor(kind: str, code: str) -> str:
@@ -146,51 +134,7 @@ def trial_picture(spots: SpotTrial) -> Picture:
     -------
     Picture
     """
-    heights = trial_heights(spots)
-    with _plot(f"trial-{spots.series}", (TRIAL_WIDTH, TRIAL_HEIGHT * sum(heights) + 1)) as plot:
-        drawn_on = plot.figure.subplots(
-            len(heights), 1, sharex=True, squeeze=False, height_ratios=heights
-        )
-        draw_trial(spots, list(drawn_on[:, 0]))
-    return Picture(
-        plot.svg,
-        f"Each trial spot of {spots.series} at its setting, cleaned or not, damaged or not, by "
-        f"what lay under it; and how likely cleaning and damage are at each setting. {spots}",
-    )
-
-
-@dataclass
-class _Plot:
-    """A figure, and its SVG once it is drawn."""
-
-    figure: Figure
-    svg: str = ""
-
-
-@contextmanager
-def _plot(name: str, size: tuple[float, float]) -> Iterator[_Plot]:
-    """Give a figure in our type; what was drawn becomes SVG whose names no other figure has."""
-    import matplotlib as mpl
-    from matplotlib import font_manager
-    from matplotlib.figure import Figure
-
-    if not any(font.name == "Source Sans 3" for font in font_manager.fontManager.ttflist):
-        font_manager.fontManager.addfont(FONTS / "SourceSans3-Regular.ttf")
-    rules: dict[Any, Any] = {
-        "svg.fonttype": "none", "svg.hashsalt": name, "font.size": 8,
-        "font.family": "Source Sans 3",
-    }  # fmt: skip
-    with mpl.rc_context(rules):
-        plot = _Plot(Figure(figsize=size))
-        plot.figure.set_layout_engine("constrained", h_pad=0, w_pad=0)
-        yield plot
-        target = io.StringIO()
-        plot.figure.savefig(
-            target, format="svg", metadata={"Date": None, "Creator": None}, transparent=True
-        )
-    text = target.getvalue()
-    svg = re.sub(r"<metadata>.*?</metadata>", "", text[text.index("<svg") :], flags=re.DOTALL)
-    plot.svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{_name(name)}-", svg)
+    return draw_trial(spots)
 
 
 def _name(code: str) -> str:

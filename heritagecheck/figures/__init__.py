@@ -15,7 +15,7 @@ from heritagecheck.figures.measured import draw_if_cleaned, draw_photographed
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
 from heritagecheck.figures.swatches import draw_swatches
-from heritagecheck.figures.trial import draw_trial, trial_heights
+from heritagecheck.figures.trial import draw_trial
 
 __all__ = [
     "SHOWN_IN_FIGURE",
@@ -37,5 +37,4 @@ __all__ = [
     "draw_readings",
     "draw_swatches",
     "draw_trial",
-    "trial_heights",
 ]

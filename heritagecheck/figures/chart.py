@@ -19,6 +19,17 @@ from heritagecheck.figures.svg import (
 )
 
 ROUND = (1.0, 2.0, 5.0, 10.0)
+# Round numbers to tick between 1 and 10 on a logarithmic scale, from far apart to close.
+STEPS = (
+    (1.0,),
+    (1.0, 3.0),
+    (1.0, 2.0, 5.0),
+    (1.0, 1.5, 2.0, 3.0, 5.0, 7.0),
+    (1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0),
+    (1.0, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8, 1.9, 2.0, 2.2, 2.4, 2.6, 2.8, 3.0, 3.2, 3.4,
+     3.6, 3.8, 4.0, 4.2, 4.4, 4.6, 4.8, 5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 9.0, 9.5),
+)  # fmt: skip
+TICKS = 6
 SAMPLE, APART, KEY_LINE = 26.0, 16.0, 19.0  # pixel: width of a sample, gaps between entries
 FloatArray = NDArray[np.float64]
 
@@ -62,6 +73,26 @@ def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
     digits = max(0, -math.floor(math.log10(step)))
     places = range(math.ceil(low / step), math.floor(high / step) + 1)
     return [round(place * step, digits) for place in places]
+
+
+def log_ticks(low: float, high: float) -> list[float]:
+    """
+    Round numbers between two ends of a logarithmic scale, about as many as can be read.
+
+    Parameters
+    ----------
+    low, high : float
+        The ends, in order and above 0.
+
+    Returns
+    -------
+    list of float
+    """
+    powers = range(math.floor(math.log10(low)), math.floor(math.log10(high)) + 1)
+    # By way of its digits: 3 times 0.1 would be 0.30000000000000004.
+    every = [[float(f"{step}e{power}") for power in powers for step in steps] for steps in STEPS]
+    within = [[tick for tick in ticks if low <= tick <= high] for ticks in every]
+    return min(within, key=lambda ticks: abs(len(ticks) - TICKS))
 
 
 def written(value: float) -> str:

@@ -18,7 +18,8 @@ NAMESPACE = "http://www.w3.org/2000/svg"
 FACE = "Source Sans 3, sans-serif"
 FONT = Path(__file__).parents[1] / "documents" / "fonts" / "SourceSans3-Regular.ttf"
 DARK, QUIET, LINE, GRID, LIGHT = "#1d1d1b", "#5b574e", "#8b877e", "#ddd8cc", "#ffffff"
-LETTERS = 13.0  # pixel, height of the type
+UNSEEN = "#e4dfd3"
+LETTERS, SMALL = 13.0, 11.0  # pixel, height of the type
 MIDDLE = 0.34  # of the height of the type: from the middle of a line of words down to its foot
 WIDER = 1.2  # a reader without our face gets one that runs about so much wider
 

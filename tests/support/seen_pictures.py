@@ -59,15 +59,15 @@ def with_inherited(root: Element) -> list[tuple[Element, dict[str, str]]]:
     return found
 
 
-def words(root: Element) -> list[Word]:
-    """All lines of words, with their boxes in our own face."""
+def words(root: Element, wider: float = 1.0) -> list[Word]:
+    """All lines of words, with their boxes in our own face, or in one that runs wider."""
     found = []
     for element, look in with_inherited(root):
         if element.tag != f"{SVG}text" or not element.text:
             continue
         x, y = float(look["x"]) + float(look["left"]), float(look["y"]) + float(look["top"])
         high = float(look["font-size"])
-        wide = _FACE.getlength(element.text) * high / 100
+        wide = wider * _FACE.getlength(element.text) * high / 100
         start = {"start": 0.0, "middle": wide / 2, "end": wide}[look.get("text-anchor", "start")]
         box = (x - start, y - 0.72 * high, x - start + wide, y + 0.2 * high)
         if "rotate(-90" in look.get("transform", ""):
