@@ -25,11 +25,9 @@ from heritagecheck.survey.records import (
     SiteTest,
     Spot,
     Structure,
-    TileReading,
     Zone,
 )
 from heritagecheck.survey.store import Survey
-from heritagecheck.survey.white_tile import unsteady_sessions
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts
 
@@ -284,8 +282,7 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
     colour = colour_of_zone(
-        zone, readings, survey.of_zone(zone.zone, Photo),
-        unsteady_sessions(survey.all(TileReading)),
+        zone, readings, survey.of_zone(zone.zone, Photo), survey.unsteady_sessions,
     )  # fmt: skip
     tests = survey.of_zone(zone.zone, SiteTest)
     telling, warning = _zones_that_speak(survey, zone)
@@ -371,15 +368,12 @@ def _zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone
     valued face of the same stone is harm to be expected here.
     """
     telling, warning = [], []
-    for one in survey.all(Zone):
-        if one.zone == zone.zone:
+    # Panels of another bed tell nothing, which spares most zones of a large survey a look.
+    for one in survey.by_bed.get(zone.bed_or_system or "", (zone,)):
+        if one.zone == zone.zone or transfers(one, zone):
             telling.append(one)
-        # Panels of another bed tell nothing, which spares most zones of a large survey a look.
-        elif one.bed_or_system is not None and one.bed_or_system == zone.bed_or_system:
-            if transfers(one, zone):
-                telling.append(one)
-            elif (one.substrate, one.finish) == (zone.substrate, zone.finish):
-                warning.append(one)
+        elif (one.substrate, one.finish) == (zone.substrate, zone.finish):
+            warning.append(one)
     return telling, warning
 
 

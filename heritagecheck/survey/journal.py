@@ -11,9 +11,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import HEAD, JOURNAL, KEPT, SAVES
+from heritagecheck.survey.database import HEAD, JOURNAL, SAVES
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
+from heritagecheck.survey.stored import kept
 
 NONE_YET = bytes(32)
 # Fewer digits of a hash might be met by chance.
@@ -365,59 +366,6 @@ def _differs(connection: sa.Connection, told: dict[tuple[str, str], str | None])
         table, key = min(left)
         return f"record {key} of {table} is missing, and the journal says nothing of that"
     return ""
-
-
-def kept(connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]) -> Iterator[Record]:
-    """
-    Records of one table that are not deleted, in the order in which they came.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    table : str
-        Name of the table.
-    *where : sqlalchemy.ColumnElement
-        Only those for which all of this holds.
-
-    Yields
-    ------
-    Record
-    """
-    for record, _ in kept_versions(connection, table, *where):
-        yield record
-
-
-def kept_versions(
-    connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
-) -> Iterator[tuple[Record, int]]:
-    """
-    The same, each with the journal's entry that last changed it.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    table : str
-        Name of the table.
-    *where : sqlalchemy.ColumnElement
-        Only those for which all of this holds.
-
-    Yields
-    ------
-    tuple of Record and int
-    """
-    model, columns = TABLES[table], KEPT[table].c
-    fields = list(model.model_fields)
-    asked = (
-        sa.select(columns.last_entry, *(columns[field] for field in fields))
-        .where(columns.deleted == 0, *where)
-        .order_by(columns.first_entry)
-    )
-    # What lies in the database was checked when it was saved; checking it again takes most of the
-    # time that opening a large survey takes. `verified` finds what was changed behind our back.
-    for version, *values in connection.execute(asked):
-        yield model.model_construct(**dict(zip(fields, values, strict=True))), version
 
 
 def undone_and_done(found: Iterable[tuple[int, str, int | None]]) -> tuple[list[int], list[int]]:

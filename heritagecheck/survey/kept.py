@@ -34,11 +34,13 @@ from heritagecheck.survey.copies import back_up
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.database import KEPT, Database
 from heritagecheck.survey.journal import Change, Save, Verdict, key_of, text_of
+from heritagecheck.survey.moment import Follower, Moment
 from heritagecheck.survey.neighbours import Place, links_to
 from heritagecheck.survey.record import AnyRecord, Record
 from heritagecheck.survey.records import TABLE_OF, TABLES, Attachment
 from heritagecheck.survey.rows import Now, bring_in, now
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.store import ByZone, Survey
+from heritagecheck.survey.stored import stored
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,13 +76,16 @@ class KeptSurvey(Survey):
         self._database = Database(place, files=files)
         weakref.finalize(self, self._database.close)
         self._files = Files(self._database.files, self._database.name)
-        self._kept: dict[str, tuple[Record, ...]] = {}
-        self._known: dict[tuple[str, str], int] = {}
+        self._follower = Follower(self._files)
+        # What is shown, the journal's last entry when a table was read or the survey opened, and
+        # the version of records that were read, or saved here, by themselves.
+        self._shown: dict[str, tuple[Record, ...]] = {}
+        self._read_at: dict[str, int] = {}
+        self._known: dict[Place, int] = {}
         self._lock = threading.RLock()
         self.imported: Imported | None = None
         super().__init__(_Tables(self), None)
-        with self._database.reading() as connection:
-            self._opened_at = journal.head(connection)[0]
+        self.refresh()
 
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """
@@ -98,12 +103,24 @@ class KeptSurvey(Survey):
         tuple of Record
         """
         table = TABLE_OF[model]
+        with self._lock:
+            if table in self._shown:
+                found = [one for one in self._shown[table] if getattr(one, "zone") == zone]  # noqa: B009
+            else:
+                found = self._read_of_zone(table, zone)
+        return cast("tuple[AnyRecord, ...]", tuple(found))
+
+    def _read_of_zone(self, table: str, zone: str) -> list[Record]:
+        """Records of a zone in a table that is not shown yet."""
+        columns = KEPT[table].c
         with self._database.reading() as connection:
-            found = self._read(connection, table, KEPT[table].c.zone == zone)
-        return cast("tuple[AnyRecord, ...]", found)
+            read = list(stored(connection, table, columns.deleted == 0, columns.zone == zone))
+        for one in read:
+            self._known[table, key_of(table, one.record)] = one.version
+        return [one.record for one in read]
 
     @property
-    def by_zone(self) -> Mapping[str, Mapping[type[Record], tuple[Record, ...]]]:  # type: ignore[override]
+    def by_zone(self) -> ByZone:
         """Records that belong to a zone: zone to kind to records, in the order of the tables."""
         return self._whole().by_zone
 
@@ -131,19 +148,21 @@ class KeptSurvey(Survey):
             raise SurveyError(faults, nothing="assessed")
         return whole
 
-    def _whole(self) -> _Moment:
+    def _whole(self) -> Moment:
         """Every record at one moment."""
-        with self._database.reading() as connection:
-            records = {table: self._read(connection, table) for table in TABLES}
-            head = journal.head(connection)[1].hex()
-        return _Moment(records, self._files, head)
+        with self._lock, self._database.reading() as connection:
+            moment = self._follower.moment(connection)
+            for table in TABLES:
+                if table not in self._shown:
+                    self._read_at[table] = self._follower.entry
+            return moment
 
     def refresh(self) -> None:
         """Show what is saved now, also by others."""
         with self._lock, self._database.reading() as connection:
-            self._kept.clear()
+            self._shown.clear()
             self._known.clear()
-            self._opened_at = journal.head(connection)[0]
+            self._read_at = dict.fromkeys(TABLES, journal.head(connection)[0])
 
     def save(
         self, *records: Record, who: str | None = None, reason: str = ""
@@ -578,30 +597,20 @@ class KeptSurvey(Survey):
                 yield _Writing(connection, saved)
             self._known.update(saved)
             for table, _ in saved:
-                self._kept.pop(table, None)
+                self._shown.pop(table, None)
 
     def _table(self, table: str) -> tuple[Record, ...]:
-        """One table, read once."""
+        """One table, as it was when it was first asked for."""
         with self._lock:
-            if table not in self._kept:
+            if table not in self._shown:
                 with self._database.reading() as connection:
-                    self._kept[table] = self._read(connection, table)
-            return self._kept[table]
-
-    def _read(
-        self, connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
-    ) -> tuple[Record, ...]:
-        """Records, remembering which version of each was seen first."""
-        found = []
-        for record, version in journal.kept_versions(connection, table, *where):
-            if version > self._opened_at:
-                self._known.setdefault((table, key_of(table, record)), version)
-            found.append(record)
-        return tuple(found)
+                    self._shown[table] = self._follower.table(connection, table)
+                    self._read_at[table] = self._follower.entry
+            return self._shown[table]
 
     def _knows(self, place: Place, version: int) -> bool:
         """Whether whoever saves has seen the version that is kept now."""
-        return version <= self._opened_at or self._known.get(place) == version
+        return version <= self._read_at[place[0]] or self._known.get(place) == version
 
     def _refuse_overwriting(
         self, connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now]
@@ -657,35 +666,6 @@ class KeptSurvey(Survey):
         tables = ", ".join(sorted({change.table for change in changes}))
         back = "taken back" if action == "undo" else "done again"
         return f"Save {save} was {back}: {len(changes)} of {tables}"
-
-
-class _Moment(Survey):
-    """A kept survey as it was at one moment."""
-
-    def __init__(self, records: Mapping[str, tuple[Record, ...]], files: Files, head: str) -> None:
-        super().__init__(records, None)
-        self._files = files
-        self._head = head
-
-    @property
-    def journal_head(self) -> str:
-        """Hash of the journal's last entry at that moment."""
-        return self._head
-
-    def file(self, name: str) -> Path | None:
-        """
-        Where a file of the survey lies.
-
-        Parameters
-        ----------
-        name : str
-            Its name, as the records give it.
-
-        Returns
-        -------
-        Path or None
-        """
-        return self._files.path_of(name, self.all(Attachment))
 
 
 class _Tables(Mapping[str, tuple[Record, ...]]):

@@ -11,9 +11,10 @@ import sqlalchemy as sa
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import KEPT
-from heritagecheck.survey.journal import kept, key_of
+from heritagecheck.survey.journal import key_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.stored import kept
 
 Place = tuple[str, str]
 Wanted = Mapping[Place, Record | None]

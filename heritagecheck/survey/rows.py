@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import JOURNAL, KEPT, SAVES
-from heritagecheck.survey.journal import Change, kept_versions, key_of, record_of
+from heritagecheck.survey.database import JOURNAL, KEPT, METADATA, SAVES
+from heritagecheck.survey.journal import Change, key_of, record_of
 from heritagecheck.survey.neighbours import MANY, Place
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS
+from heritagecheck.survey.stored import is_of_key, stored
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,40 +48,17 @@ def now(connection: sa.Connection, places: Iterable[Place]) -> dict[Place, Now]:
         return {place: _one(connection, place) for place in asked}
     found: dict[Place, Now] = {}
     for table in {table for table, _ in asked}:
-        found |= {(table, key): Now(None, version) for key, version in _deleted(connection, table)}
-        for record, version in kept_versions(connection, table):
-            found[table, key_of(table, record)] = Now(record, version)
+        for one in stored(connection, table):
+            record = None if one.deleted else one.record
+            found[table, key_of(table, one.record)] = Now(record, one.version)
     return {place: found.get(place, NEVER) for place in asked}
 
 
 def _one(connection: sa.Connection, place: Place) -> Now:
     """One record as it is kept now."""
-    table, key = place
-    for record, version in kept_versions(connection, table, *_is(table, key)):
-        return Now(record, version)
-    columns = KEPT[table].c
-    gone = connection.scalar(sa.select(columns.last_entry).where(*_is(table, key)))
-    return Now(None, gone or 0)
-
-
-def _deleted(connection: sa.Connection, table: str) -> Iterable[tuple[str, int]]:
-    """Keys of the deleted records of a table."""
-    columns = KEPT[table].c
-    fields = [columns[field] for field in KEYS[table]]
-    asked = sa.select(columns.last_entry, *fields).where(columns.deleted == 1)
-    for version, *values in connection.execute(asked):
-        key = [] if table in ONE_ROW else values
-        yield json.dumps(key, ensure_ascii=False, default=str), version
-
-
-def _is(table: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
-    """What tells the row of one record."""
-    if table in ONE_ROW:
-        return ()
-    return tuple(
-        KEPT[table].c[field] == value
-        for field, value in zip(KEYS[table], json.loads(key), strict=True)
-    )
+    for found in stored(connection, place[0], *is_of_key(*place)):
+        return Now(None if found.deleted else found.record, found.version)
+    return NEVER
 
 
 def bring_in(
@@ -105,18 +82,25 @@ def bring_in(
     for entry, change in enumerate(changes, start=first):
         table = KEPT[change.table]
         if change.new is None:
-            gone = sa.update(table).where(*_is(change.table, change.key))
+            gone = sa.update(table).where(*is_of_key(change.table, change.key))
             connection.execute(gone.values(deleted=1, last_entry=entry))
             continue
         record = change.record or record_of(change.table, change.new)
         values = {**dict(record), "last_entry": entry, "deleted": 0}
         if known[change.table, change.key].version:
-            changed = sa.update(table).where(*_is(change.table, change.key))
-            connection.execute(changed.values(**values))
+            # A key stays as it is: SQLite would look for all that name it, could it have changed.
+            kept = () if change.table in ONE_ROW else KEYS[change.table]
+            changed = sa.update(table).where(*is_of_key(change.table, change.key))
+            connection.execute(
+                changed.values({name: value for name, value in values.items() if name not in kept})
+            )
         else:
             new.setdefault(change.table, []).append({**values, "first_entry": entry})
-    for name, found in new.items():
-        connection.execute(sa.insert(KEPT[name]), found)
+    # What is named comes before what names it: else SQLite, at each row that might be named, reads
+    # the whole of a table that may do so.
+    for table in METADATA.sorted_tables:
+        if table.name in new:
+            connection.execute(sa.insert(table), new[table.name])
 
 
 def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
@@ -11,12 +11,23 @@ from typing import TYPE_CHECKING, cast
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.record import AnyRecord, Record
-from heritagecheck.survey.records import KEYS, TABLE_OF, TABLES, Structure, Zone, all_of
+from heritagecheck.survey.records import (
+    KEYS,
+    TABLE_OF,
+    TABLES,
+    Structure,
+    TileReading,
+    Zone,
+    all_of,
+)
+from heritagecheck.survey.white_tile import unsteady_sessions
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from heritagecheck.cards import Table
+
+ByZone = Mapping[str, Mapping[type[Record], tuple[Record, ...]]]
 
 
 class Survey:
@@ -80,20 +91,24 @@ class Survey:
         return found[0]
 
     @cached_property
-    def by_zone(self) -> dict[str, dict[type[Record], tuple[Record, ...]]]:
+    def by_zone(self) -> ByZone:
         """Records that belong to a zone: zone to kind to records, in the order of the tables."""
-        found: dict[str, dict[type[Record], list[Record]]] = {
-            zone.zone: {} for zone in self.all(Zone)
-        }
-        for name, kind in TABLES.items():
-            if name != "zones" and "zone" in kind.model_fields:
-                for record in self.records[name]:
-                    if (zone := getattr(record, "zone")) is not None:  # noqa: B009 - every kind here has a zone
-                        found[zone].setdefault(kind, []).append(record)
-        return {
-            zone: {kind: tuple(items) for kind, items in kinds.items()}
-            for zone, kinds in found.items()
-        }
+        names = {zone.zone for zone in self.all(Zone)}
+        return grouped_anew({}, self.records, dict.fromkeys(TABLES, names))
+
+    @cached_property
+    def by_bed(self) -> dict[str, tuple[Zone, ...]]:
+        """Zones of each bed or coating system that is recorded, in the order of the table."""
+        found: dict[str, list[Zone]] = {}
+        for zone in self.all(Zone):
+            if zone.bed_or_system is not None:
+                found.setdefault(zone.bed_or_system, []).append(zone)
+        return {bed: tuple(zones) for bed, zones in found.items()}
+
+    @cached_property
+    def unsteady_sessions(self) -> dict[str, str]:
+        """Sessions of colour readings that can't be relied on, each with the reason."""
+        return unsteady_sessions(self.all(TileReading))
 
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """
@@ -334,6 +349,47 @@ class Survey:
         )
         named = self.all(Structure)
         return f"Survey of {named[0].structure if named else 'a structure not yet named'}: {counts}"
+
+
+def grouped_anew(
+    before: ByZone,
+    records: Mapping[str, tuple[Record, ...]],
+    touched: Mapping[str, Collection[str]],
+) -> ByZone:
+    """
+    Records by their zone, after some of them were changed.
+
+    Parameters
+    ----------
+    before : mapping
+        Zone to kind to records, as it was.
+    records : mapping of str to tuple of Record
+        Table name to its records, as they are.
+    touched : mapping of str to collection of str
+        Table name to the zones of which records were changed; no table that is as it was.
+
+    Returns
+    -------
+    mapping
+        Zone to kind to records, in the order of the tables.
+    """
+    found = {
+        zone: dict(before.get(zone, {}))
+        for zone in (getattr(record, "zone") for record in records["zones"])  # noqa: B009
+    }
+    for table, zones in touched.items():
+        kind = TABLES[table]
+        if table == "zones" or "zone" not in kind.model_fields:
+            continue
+        new: dict[str | None, list[Record]] = {zone: [] for zone in zones}
+        for record in records[table]:
+            if (some := new.get(getattr(record, "zone"))) is not None:  # noqa: B009
+                some.append(record)
+        for zone in found.keys() & new.keys():
+            found[zone].pop(kind, None)
+            if new[zone]:
+                found[zone][kind] = tuple(new[zone])
+    return found
 
 
 def _reasons(
