@@ -62,7 +62,8 @@ def as_pdf(
     import typst
 
     page = page_of(html, edge)
-    given = {**values, **page.edge, "title": title, "tree": page.tree, "unseen": page.unseen}
+    given = {**values, **page.edge, "title": title}
+    given |= {"tree": page.tree, "pictures": page.pictures, "unseen": page.unseen}
     return typst.compile(
         STYLES / style,
         root=STYLES,

@@ -21,6 +21,7 @@ EMPTY = {"br", "img"}
 SUBSTITUTE = "□"
 SVG_HEAD = "data:image/svg+xml;base64"
 SPACE = re.compile(r"[ \t\r\n\f]+")
+WORDS = re.compile(r"(?<=>)[^<>]+(?=<)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +29,13 @@ class Page:
     """
     What is to be set, as plain data.
 
-    `tree` holds nodes: a text, or a mapping of its tag, classes and children; `edge` the words at
-    the edge of every sheet; `unseen` the texts that hold characters which our fonts lack, each
-    with the names of these.
+    `tree` holds nodes: a text, or a mapping of its tag, classes and children; `pictures` the
+    drawings to which nodes point by their place; `edge` the words at the edge of every sheet;
+    `unseen` the texts that hold characters which our fonts lack, each with the names of these.
     """
 
     tree: list[Any]
+    pictures: list[str]
     edge: dict[str, str]
     unseen: list[dict[str, str]]
 
@@ -54,14 +56,20 @@ def page_of(html: str, beside: Mapping[str, str] = MappingProxyType({})) -> Page
     Page
         Runs of white space are one space. A link that leads nowhere is mere text. Characters that
         our fonts lack are shown by a substitute, and listed.
+
+    Raises
+    ------
+    ValueError
+        A tag is not closed, or a picture does not lie in the page.
     """
     reader = _Reader()
     reader.feed(html)
     reader.close()
-    unseen: dict[str, str] = {}
-    edge = {name: _shown(words, unseen) for name, words in beside.items()}
-    tree = [_finished(kid, reader.places, unseen) for kid in _trimmed(reader.root["kids"])]
-    return Page(tree, edge, [{"text": text, "names": names} for text, names in unseen.items()])
+    made = _Made(reader.places)
+    tree = [made.node(kid) for kid in _trimmed(reader.root["kids"])]
+    edge = {name: made.shown(words) for name, words in beside.items()}
+    unseen = [{"text": text, "names": names} for text, names in made.unseen.items()]
+    return Page(tree, list(made.pictures), edge, unseen)
 
 
 class _Reader(HTMLParser):
@@ -114,48 +122,60 @@ def _inline(kid: Any) -> bool:
     return isinstance(kid, str) or kid["tag"] in INLINE
 
 
-def _finished(kid: Any, places: set[str], unseen: dict[str, str]) -> Any:
-    """A child as it is handed over."""
-    if isinstance(kid, str):
-        return _shown(kid, unseen)
-    kids = kid["kids"] if kid["tag"] in INLINE else _trimmed(kid["kids"])
-    node = kid | {"kids": [_finished(one, places, unseen) for one in kids]}
-    if node.get("href", "#").removeprefix("#") not in places:
-        node.pop("href", None)
-    if "label" in node:
-        node["label"] = _shown(node["label"], unseen)
-    if "src" in node:
-        head, _, carried = node.pop("src").partition(",")
+class _Made:
+    """Nodes as they are handed over, and what was found in them."""
+
+    def __init__(self, places: set[str]) -> None:
+        self.places = places
+        self.pictures: dict[str, int] = {}
+        self.unseen: dict[str, str] = {}
+
+    def node(self, kid: Any) -> Any:
+        """Make a text or an element ready."""
+        if isinstance(kid, str):
+            return self.shown(kid)
+        kids = kid["kids"] if kid["tag"] in INLINE else _trimmed(kid["kids"])
+        made: Node = {"tag": kid["tag"], "class": kid["class"], "kids": [*map(self.node, kids)]}
+        made |= {name: kid[name] for name in ("id", "colspan", "alt") if name in kid}
+        if "label" in kid:
+            made["label"] = self.shown(kid["label"])
+        if kid.get("href", "").removeprefix("#") in self.places:
+            made["href"] = kid["href"].removeprefix("#")
+        if "src" in kid:
+            svg = self._picture(kid["src"])
+            made["picture"] = self.pictures.setdefault(svg, len(self.pictures))
+            made["ratio"] = _ratio(svg)
+        return made
+
+    def _picture(self, address: str) -> str:
+        """Read a drawing that an address carries."""
+        head, _, carried = address.partition(",")
         if head != SVG_HEAD:
-            raise ValueError(f"A picture must lie in its page, not at {head[:80]}.")
-        source = base64.b64decode(carried).decode()
-        node["svg"] = re.sub(r"(?<=>)[^<>]+(?=<)", lambda words: _shown(words[0], unseen), source)
-        node["ratio"] = _ratio(source)
-    return node
+            raise ValueError(f"A picture must lie in its page, not at {address[:80]}.")
+        svg = base64.b64decode(carried).decode()
+        return WORDS.sub(lambda words: self.shown(words[0]), svg)
+
+    def shown(self, text: str) -> str:
+        """Give a text in characters that our fonts have; a text that had others is noted."""
+        if text.isascii():
+            return text
+        text = unicodedata.normalize("NFC", text)
+        missing = dict.fromkeys(sign for sign in text if not has_sign(sign) and not sign.isspace())
+        # Marks that only direct how others are set show nothing themselves.
+        named = [sign for sign in missing if unicodedata.category(sign) != "Cf"]
+        shown = text.translate({ord(one): SUBSTITUTE if one in named else None for one in missing})
+        if named:
+            self.unseen.setdefault(shown.strip(), "; ".join(map(_name, named)))
+        return shown
 
 
 def _ratio(svg: str) -> float:
     """Height of a drawing over its width."""
     box = re.search(r'viewBox="([^"]*)"', svg)
-    assert box is not None, svg[:200]
+    if box is None:
+        raise ValueError(f"A picture has no viewBox: {svg[:80]}.")
     _, _, width, height = (float(number) for number in box[1].replace(",", " ").split())
     return height / width
-
-
-def _shown(text: str, unseen: dict[str, str]) -> str:
-    """A text in characters that our fonts have; a text that had others is noted."""
-    if text.isascii():
-        return text
-    text = unicodedata.normalize("NFC", text)
-    missing = dict.fromkeys(sign for sign in text if not has_sign(sign) and not sign.isspace())
-    # Marks that only direct how others are set show nothing themselves.
-    named = [sign for sign in missing if unicodedata.category(sign) != "Cf"]
-    table = {ord(sign): SUBSTITUTE if sign in named else None for sign in missing}
-    shown = text.translate(table)
-    for line in shown.splitlines() if named else ():
-        if SUBSTITUTE in line and len(line) < 400:
-            unseen.setdefault(line.strip(), "; ".join(map(_name, named)))
-    return shown
 
 
 def _name(sign: str) -> str:
