@@ -30,6 +30,7 @@ from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.trial_check import PASSED, trial_verdict
+from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.validity import valid_until
@@ -44,6 +45,8 @@ def assess(
     policy: Policy | None = None,
     seed: int = 0,
     zones: Sequence[str] | None = None,
+    *,
+    progress: Told | None = None,
 ) -> Assessment:
     """
     Recommend, zone by zone: clean, trial first, leave and monitor, or leave.
@@ -59,6 +62,8 @@ def assess(
     zones : sequence of str, optional
         Codes of the zones to assess; all where none is given. A zone's answer does not depend on
         which others are asked.
+    progress : callable, optional
+        Told how many zones are done, and of how many in all; else a notebook shows it by itself.
 
     Returns
     -------
@@ -93,11 +98,13 @@ def assess(
         )
     policy = agreed_policy(survey) if policy is None else policy
     draws = Draws(seed)
-    found = tuple(
-        _recommend(gather(survey, known[code], damage_limit=policy.damage_limit), policy, draws)
-        for code in asked
-    )
-    return Assessment(survey, policy, seed, found)
+    found = []
+    with followed(progress, "zones") as told:
+        for code in asked:
+            evidence = gather(survey, known[code], damage_limit=policy.damage_limit)
+            found.append(_recommend(evidence, policy, draws))
+            told(len(found), len(asked))
+    return Assessment(survey, policy, seed, tuple(found))
 
 
 def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommendation:
