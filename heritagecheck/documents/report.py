@@ -20,6 +20,7 @@ from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.progress import Told, followed
 
 FORMATS = ("html", "pdf")
 # A browser takes its time with a page of more zones than these: then each elevation has its own.
@@ -31,7 +32,7 @@ def write_report(
     folder: str | Path,
     formats: Sequence[str] = FORMATS,
     *,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Told | None = None,
 ) -> tuple[Path, ...]:
     """
     Write the report of an assessment.
@@ -47,7 +48,8 @@ def write_report(
         page for each elevation, which the first leads to. ``"pdf"``: the same for paper, tagged
         (PDF/A-2a, PDF/UA-1), one A4 page a zone where it fits.
     progress : callable, optional
-        Told how many zones are done, and of how many in all, over all formats.
+        Told how many zones are done, and of how many in all, over all formats; else a notebook
+        shows it by itself.
 
     Returns
     -------
@@ -71,23 +73,24 @@ def write_report(
             f"formats: {', '.join(wrong) or 'none'} can't be written; take 'html', 'pdf' or both."
         )
     asked = list(dict.fromkeys(formats))
-    count = _Count(len(assessment.recommendations) * len(asked), progress)
     target = Path(folder)
     target.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
     reasons: dict[str, str] = {}
-    for name in asked:
-        try:
-            files = (
-                screen_pages(assessment, count)
-                if name == "html"
-                else {"report.pdf": paper(assessment, count)}
-            )
-            for file, content in files.items():
-                write_whole(target / file, content)
-                written.append(target / file)
-        except (OSError, RuntimeError) as error:
-            reasons[f"report.{name}"] = str(error).partition("\n")[0]
+    with followed(progress, "zones") as told:
+        count = _Count(len(assessment.recommendations) * len(asked), told)
+        for name in asked:
+            try:
+                files = (
+                    screen_pages(assessment, count)
+                    if name == "html"
+                    else {"report.pdf": paper(assessment, count)}
+                )
+                for file, content in files.items():
+                    write_whole(target / file, content)
+                    written.append(target / file)
+            except (OSError, RuntimeError) as error:
+                reasons[f"report.{name}"] = str(error).partition("\n")[0]
     if reasons:
         raise ReportError(reasons, written)
     return tuple(written)
@@ -96,14 +99,13 @@ def write_report(
 class _Count:
     """Zones done, of zones in all."""
 
-    def __init__(self, total: int, told: Callable[[int, int], None] | None) -> None:
+    def __init__(self, total: int, told: Told) -> None:
         self._done, self._total, self._told = 0, total, told
 
     def __call__(self) -> None:
         """One more is done."""
         self._done += 1
-        if self._told is not None:
-            self._told(self._done, self._total)
+        self._told(self._done, self._total)
 
 
 def screen_pages(
