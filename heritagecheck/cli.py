@@ -11,8 +11,9 @@ from pathlib import Path
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.cards import Table
 from heritagecheck.documents.field_sheet import write_field_sheets
-from heritagecheck.errors import ReportError, StoreError, SurveyError
+from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+from heritagecheck.progress import on_terminal
 from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
 from heritagecheck.survey.journal import FEWEST_DIGITS
@@ -24,6 +25,10 @@ SURVEY = (
     "postgresql+psycopg://…, or a folder of tables"
 )
 MOST_ZONES = 12
+EXIT_CODES = (
+    "Exit code: 0 where all went well; 1 where something given must be corrected, or a file could "
+    "not be read or written; 2 where the command was not understood; 130 where it was interrupted."
+)
 TAMPERED = (
     "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
     "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
@@ -42,14 +47,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 where all went well, 1 where the survey needs correcting or a name is taken.
+        0 where all went well, 1 where something given must be corrected or could not be read or
+        written.
     """
     given = _parser().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = given.run
     try:
         return run(given)
-    except (SurveyError, StoreError, FileExistsError, ImportError) as error:
-        print(error, file=sys.stderr)
+    except BrokenPipeError:
+        raise
+    except (SurveyError, ImportError, OSError) as error:
+        print(in_words(error) if isinstance(error, OSError) else error, file=sys.stderr)
         return 1
 
 
@@ -58,6 +66,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="heritagecheck",
         description="Clean it or leave it? Evidence, gates and least harm, zone by zone.",
+        epilog=EXIT_CODES,
     )
     parser.add_argument("--version", action="version", version=f"heritagecheck {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
@@ -141,22 +150,15 @@ def _import(given: argparse.Namespace) -> int:
     into = given.survey if new else survey_place(given.survey)
     if new:
         Path(into).parent.mkdir(parents=True, exist_ok=True)
-    survey = import_survey(
-        given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
-        progress=_show_rows if sys.stderr.isatty() else None,
-    )  # fmt: skip
+    with on_terminal("rows") as told:
+        survey = import_survey(
+            given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
+            progress=told,
+        )  # fmt: skip
     print(f"{survey}.")
     print(f"Imported: {survey.imported}.")
     print(f"Next: heritagecheck check {given.survey}")
     return 0
-
-
-def _show_rows(done: int, total: int) -> None:
-    """Draw how far an import has come."""
-    width = 40
-    filled = width * done // max(total, 1)
-    end = "\n" if done >= total else ""
-    print(f"\r[{'#' * filled:<{width}}] {done:,} of {total:,} rows", end=end, file=sys.stderr)
 
 
 def _check(given: argparse.Namespace) -> int:
@@ -206,16 +208,25 @@ def _print_findings(found: Table) -> None:
 
 def _assess(given: argparse.Namespace) -> int:
     """Recommend, zone by zone."""
-    _print_outcomes(assess(open_survey(survey_place(given.survey)), seed=given.seed))
+    _print_outcomes(_assessment(given))
     return 0
+
+
+def _assessment(given: argparse.Namespace) -> Assessment:
+    """Recommend, and say how far it has come."""
+    survey = open_survey(survey_place(given.survey))
+    with on_terminal("zones") as told:
+        return assess(survey, seed=given.seed, progress=told)
 
 
 def _report(given: argparse.Namespace) -> int:
     """Recommend, write the report, and say where it lies."""
-    assessment = assess(open_survey(survey_place(given.survey)), seed=given.seed)
+    assessment = _assessment(given)
     _print_outcomes(assessment)
+    sys.stdout.flush()
     try:
-        written, missing = write_report(assessment, Path(given.to)), ""
+        with on_terminal("pages of zones") as told:
+            written, missing = write_report(assessment, Path(given.to), progress=told), ""
     except ReportError as error:
         written, missing = error.written, str(error)
     print()
@@ -254,7 +265,3 @@ def _print_outcomes(assessment: Assessment) -> None:
         print(f"{outcome:<18}{len(zones):>3}  {' '.join(zones)}")
     urgent = [f"{one.zone} ({one.urgency})" for one in assessment.recommendations if one.urgency]
     print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent)}")
-
-
-if __name__ == "__main__":
-    sys.exit(main())

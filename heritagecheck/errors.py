@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
@@ -60,6 +61,35 @@ class SurveyError(ValueError):
             [asdict(fault) for fault in self._faults],
             columns=["table", "row", "field", "value", "allowed", "column"],
         )
+
+
+def in_words(error: OSError) -> str:
+    """
+    Say in plain words why a file could not be read or written.
+
+    Parameters
+    ----------
+    error : OSError
+        What the system complains of, or a complaint of ours.
+
+    Returns
+    -------
+    str
+        Which file, and why.
+    """
+    if error.errno is None:
+        return str(error)
+    words = _ON_DISK.get(error.errno, (error.strerror or str(error)).lower())
+    return f"{error.filename}: {words}" if error.filename else words
+
+
+_ON_DISK = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk is full",
+    errno.EROFS: "this disk may only be read",
+    errno.EACCES: "this user has no permission for it",
+    errno.EPERM: "this user has no permission for it",
+}
 
 
 class StoreError(OSError):

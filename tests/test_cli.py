@@ -263,16 +263,6 @@ def test_a_mistyped_name_makes_nothing(
     assert everything_in(wall) == before
 
 
-def test_the_bar_of_an_import_runs_to_its_end(capsys: Captured) -> None:
-    """Drawn over itself; the last time with a line break behind it."""
-    cli._show_rows(500, 1000)
-    cli._show_rows(1000, 1000)
-
-    half, whole = capsys.readouterr().err.removeprefix("\r").split("\r")
-    assert half == f"[{'#' * 20}{' ' * 20}] 500 of 1,000 rows"
-    assert whole == f"[{'#' * 40}] 1,000 of 1,000 rows\n"
-
-
 # -- check --------------------------------------------------------------------------------------
 
 

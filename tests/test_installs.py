@@ -1,4 +1,8 @@
-"""The package as others get it: a wheel, an editable install, a plain checkout; from anywhere."""
+"""
+The package as others get it: a wheel, an editable install, a plain checkout; from anywhere.
+
+The long tests install the wheel with what it needs and nothing else, from the package index.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from small_disk import as_modes_say
 
 ROOT = Path(__file__).parents[1]
 # Built with the tools at hand, and so without the network.
@@ -70,9 +75,7 @@ def install(request: pytest.FixtureRequest, checkout: Path, tmp_path: Path) -> I
     surroundings = {name: text for name, text in os.environ.items() if name != "PYTHONPATH"}
     if request.param == "checkout":
         surroundings["PYTHONPATH"] = str(checkout)
-        return Install(
-            python, (str(python), "-P", "-m", "heritagecheck.cli"), checkout, surroundings
-        )
+        return Install(python, (str(python), "-P", "-m", "heritagecheck"), checkout, surroundings)
     command = (str(places["scripts"] / "heritagecheck"),)
     if request.param == "wheel":
         pip("wheel", *BUILDING, "--wheel-dir", str(tmp_path), str(checkout))
@@ -117,3 +120,130 @@ def test_the_package_works_from_anywhere_however_it_was_installed(
     assert notebooks == {path.name for path in (ROOT / "notebooks").glob("*.ipynb")}
     assert (elsewhere / "wall" / "survey.db").is_file()
     assert (elsewhere / "wall" / "field-sheets.xlsx").is_file()
+
+
+# -- Nothing but the wheel and what it asks for --------------------------------------------------
+
+# Runs a command as the shell would, then writes down which libraries were loaded by then.
+WATCHED = """
+import sys
+from pathlib import Path
+from heritagecheck.__main__ import run
+code = run()
+maps = Path("/proc/self/maps").read_text(encoding="utf-8").splitlines()
+libraries = {line.split(None, 5)[5] for line in maps if ".so" in line}
+Path("libraries.txt").write_text("\\n".join(sorted(libraries)), encoding="utf-8")
+sys.exit(code)
+"""
+# Every Linux has these, whatever is installed: the C library in its parts, and the compiler's.
+EVERYWHERE = {
+    "ld-linux-x86-64", "ld-linux-aarch64", "libc", "libdl", "libgcc_s", "libm", "libpthread",
+    "librt", "libstdc++", "libutil",
+}  # fmt: skip
+OUTCOMES = ("clean", "trial first", "leave and monitor", "leave")
+
+
+@dataclass(frozen=True)
+class Alone:
+    """An environment with the wheel and its plain dependencies, and a folder far from any other."""
+
+    environment: Path
+    elsewhere: Path
+
+    @property
+    def python(self) -> Path:
+        """Its Python."""
+        return self.environment / "bin" / "python"
+
+    def run(
+        self, *words: str, code: str = WATCHED, prefix: tuple[str, ...] = (), **more: str
+    ) -> str:
+        """Run a command without network, programs of the system or variables of ours."""
+        done = subprocess.run(
+            [*off_the_network(), *prefix, str(self.python), "-P", "-c", code, *words],
+            cwd=self.elsewhere, capture_output=True, text=True, check=False,
+            env={"PATH": str(self.environment / "bin"), "HOME": str(self.elsewhere), **more},
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def example(self) -> str:
+        """Where the example lies that the wheel carries."""
+        where = "from heritagecheck.survey.carried import example_folder; print(example_folder())"
+        return self.run(code=where).strip()
+
+
+def off_the_network() -> list[str]:
+    """Words before a command that reaches no network, where we may say so."""
+    return ["unshare", "--net"] if shutil.which("unshare") and os.geteuid() == 0 else []
+
+
+@pytest.fixture(scope="module")
+def alone(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Alone:
+    """Give the wheel installed with its plain dependencies into an empty environment."""
+    folder = tmp_path_factory.mktemp("alone")
+    pip("wheel", *BUILDING, "--wheel-dir", str(folder), str(checkout))
+    [wheel] = folder.glob("heritagecheck-*.whl")
+    found = Alone(folder / "environment", folder / "elsewhere")
+    found.elsewhere.mkdir()
+    subprocess.run([sys.executable, "-m", "venv", "--without-pip", found.environment], check=True)
+    pinned = ("--constraint", str(ROOT / "constraints.txt"), "--only-binary=:all:")
+    pip("--python", str(found.python), "install", "--no-compile", *pinned, str(wheel))
+    return found
+
+
+@pytest.mark.long
+def test_the_wheel_alone_does_the_whole_work(alone: Alone) -> None:
+    """A survey is begun and the example goes from import to PDF, with no library of the system."""
+    example = alone.example()
+    alone.run("start", "wall")
+    alone.run("import", example, "quillmere.db")
+    checked = alone.run("check", "quillmere.db")
+    assessed = alone.run("assess", "quillmere.db").splitlines()
+    alone.run("report", "quillmere.db", "--to", "report")
+    libraries = (alone.elsewhere / "libraries.txt").read_text(encoding="utf-8").splitlines()
+    counts = [int(line[18:21]) for line in assessed if line[:18].strip() in OUTCOMES]
+
+    assert (alone.elsewhere / "wall" / "field-sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert "The journal is whole" in checked
+    assert sum(counts) == 52
+    assert (alone.elsewhere / "report" / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert "</html>" in (alone.elsewhere / "report" / "report.html").read_text(encoding="utf-8")
+    assert foreign(libraries, alone) == []
+
+
+def foreign(libraries: list[str], alone: Alone) -> list[str]:
+    """Name those that came neither with the packages, nor with Python, nor with every Linux."""
+    own = (str(alone.environment), sys.base_prefix)
+    extensions = Path(sysconfig.get_path("platstdlib", vars={"platbase": sys.base_prefix}))
+    asked = [str(path) for path in (extensions / "lib-dynload").glob("*.so")]
+    linked = subprocess.run(["ldd", sys.executable, *asked], capture_output=True, text=True).stdout
+    pythons = {Path(word).name for word in linked.split() if ".so" in word}
+    return [
+        library
+        for library in libraries
+        if not library.startswith(own)
+        and Path(library).name not in pythons
+        and Path(library).name.partition(".")[0] not in EVERYWHERE
+    ]
+
+
+@pytest.mark.long
+def test_a_read_only_install_works_for_a_user_without_a_home(alone: Alone) -> None:
+    """Nothing but the report's own folder may be written; the console knows ASCII alone."""
+    home = alone.elsewhere / "nobody's"
+    home.mkdir(mode=0o555)
+    for path in [alone.environment, *alone.environment.rglob("*")]:
+        if not path.is_symlink():
+            path.chmod(path.stat().st_mode & ~0o222)
+    said = alone.run(
+        "report", alone.example(), "--to", "read-only", prefix=tuple(as_modes_say()),
+        HOME=str(home), XDG_CACHE_HOME=str(home), LC_ALL="C", PYTHONUTF8="0",
+        PYTHONCOERCECLOCALE="0", PYTHONIOENCODING="ascii", TZ="Nowhere/At_all",
+    )  # fmt: skip
+
+    assert f"Report: {alone.elsewhere.resolve() / 'read-only' / 'report.pdf'}" in said
+    for name in ("report.html", "report.pdf"):
+        content = (alone.elsewhere / "read-only" / name).read_bytes()
+        assert content == (alone.elsewhere / "report" / name).read_bytes()
+    assert list(home.iterdir()) == []

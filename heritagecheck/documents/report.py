@@ -17,7 +17,7 @@ from heritagecheck.documents.trial_sheet import series_of, trial_values
 from heritagecheck.documents.typefaces import carried_faces
 from heritagecheck.documents.whole_file import write_whole
 from heritagecheck.documents.zone_sheet import sheet_values
-from heritagecheck.errors import ReportError
+from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.progress import Told, followed
@@ -90,7 +90,8 @@ def write_report(
                     write_whole(target / file, content)
                     written.append(target / file)
             except (OSError, RuntimeError) as error:
-                reasons[f"report.{name}"] = str(error).partition("\n")[0]
+                words = in_words(error) if isinstance(error, OSError) else str(error)
+                reasons[f"report.{name}"] = words.partition("\n")[0]
     if reasons:
         raise ReportError(reasons, written)
     return tuple(written)
