@@ -29,7 +29,7 @@ def run() -> int:
         written, 130 where it was interrupted, 141 where nobody reads what it says any more; bad
         usage ends it with 2.
     """
-    codecs.register_error("typed", _typed)
+    codecs.register_error("typed", as_typed)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="typed")
@@ -52,7 +52,7 @@ def run() -> int:
         return INTERRUPTED
 
 
-def _typed(error: UnicodeError) -> tuple[str, int]:
+def as_typed(error: UnicodeError) -> tuple[str, int]:
     """Write what a console can't show in letters that it can, and a question mark for the rest."""
     if not isinstance(error, UnicodeEncodeError):
         raise error

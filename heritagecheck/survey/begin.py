@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
@@ -39,6 +40,8 @@ def start_survey(folder: str | Path) -> Path:
         Something lies there already. Nothing was written.
     FileNotFoundError
         The package came without its notebooks. Nothing was written.
+    OSError
+        It could not be written: no room, or no permission. Nothing is left of it.
     """
     folder = Path(folder)
     if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
@@ -46,6 +49,16 @@ def start_survey(folder: str | Path) -> Path:
             f"{folder} exists and is not empty. Nothing was written; name a new folder."
         )
     notebooks = sorted(notebooks_folder().glob("*.ipynb"))
+    try:
+        _fill(folder, notebooks)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)  # half a folder would only keep the name taken
+        raise
+    return folder
+
+
+def _fill(folder: Path, notebooks: Sequence[Path]) -> None:
+    """Make all that belongs into the folder."""
     (folder / "drawings").mkdir(parents=True)
     shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
     KeptSurvey(folder / DATABASE).close()
@@ -55,7 +68,6 @@ def start_survey(folder: str | Path) -> Path:
     for notebook in notebooks:
         shutil.copyfile(notebook, folder / "notebooks" / notebook.name)
     shutil.copyfile(PAGES / "README.md", folder / "README.md")
-    return folder
 
 
 def survey_place(given: str) -> str:

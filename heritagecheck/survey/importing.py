@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import chain
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.progress import Told, followed
 from heritagecheck.survey.attached import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.changes import Imported, made_by, shown
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
@@ -30,7 +31,6 @@ from heritagecheck.survey.rows import now
 if TYPE_CHECKING:
     from heritagecheck.survey.workbook import WorkbookRows
 
-Told = Callable[[int, int], None]
 RowPlace = tuple[str, int]
 # What is kept already, and what is made of a file, stands in no row.
 NO_ROW = 0
@@ -82,7 +82,8 @@ def import_survey(
     reason : str
         Why; the name of the source where none is given.
     progress : callable, optional
-        Told how many rows were looked at so far, and how many there are.
+        Told how many rows were looked at so far, and how many there are; else a notebook shows it
+        by itself.
 
     Returns
     -------
@@ -138,9 +139,9 @@ def taken_in(
         As `import_survey`.
     """
     with ExitStack() as stack:
+        told = stack.enter_context(followed(progress, "rows"))
         found = _opened(path, stack)
-        raw = found.raw if progress is None else _counted(found, progress)
-        rows = checked(raw, faults=found.faults, suffix=found.suffix)
+        rows = checked(_counted(found, told), faults=found.faults, suffix=found.suffix)
         new = "://" not in str(into) and not Path(into).exists()
         survey = KeptSurvey(into, files=files)
         try:

@@ -70,6 +70,7 @@ def as_modes_say() -> list[str]:
     """Words before a command for which the modes of files hold, also where we are root."""
     if os.geteuid() != 0:
         return []
-    if shutil.which("setpriv") is None:
+    setpriv = shutil.which("setpriv")
+    if setpriv is None:
         raise NoDiskError("To heed the modes of files, root needs setpriv of util-linux.")
-    return ["setpriv", f"--bounding-set={OVERRIDES}", f"--inh-caps={OVERRIDES}"]
+    return [setpriv, f"--bounding-set={OVERRIDES}", f"--inh-caps={OVERRIDES}"]

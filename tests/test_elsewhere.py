@@ -1,0 +1,210 @@
+"""Somebody else's machine: other consoles, full disks, no permission; a sentence each time."""
+
+from __future__ import annotations
+
+import codecs
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
+
+from heritagecheck import __main__, cli
+from heritagecheck.survey.carried import example_folder
+
+EXAMPLE = str(example_folder())
+# Neither Python nor the C library helps out: what is written is ASCII, or it fails.
+PLAINEST = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+
+
+def typed(*words: str, prefix: Sequence[str] = (), **more: str) -> tuple[int, str, str]:
+    """Type a command: its exit code, what it said, and what it complained of."""
+    done = subprocess.run(
+        [*prefix, sys.executable, "-m", "heritagecheck", *words],
+        env={**os.environ, **more}, capture_output=True, check=False,
+    )  # fmt: skip
+    return done.returncode, done.stdout.decode(), done.stderr.decode()
+
+
+def cannot_be_tried(missing: NoDiskError) -> None:
+    """Leave a test out where its machine can't be made; never where a change is checked."""
+    if os.environ.get("CI"):
+        pytest.fail(str(missing), pytrace=False)
+    pytest.skip(str(missing))
+
+
+def everything_in(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder, with what it holds."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+# -- Consoles and surroundings -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("surroundings", "sign"),
+    [
+        ({"PYTHONIOENCODING": "utf-8"}, "Δ"),
+        ({"PYTHONIOENCODING": "cp1252"}, "d"),
+        ({"PYTHONIOENCODING": "ascii"}, "d"),
+        (PLAINEST, "d"),
+        ({"PYTHONIOENCODING": "utf-8", "TZ": "Nowhere/At_all"}, "Δ"),
+    ],
+    ids=["utf-8", "cp1252", "ascii", "C", "TZ"],
+)
+def test_any_console_shows_what_is_said(surroundings: dict[str, str], sign: str) -> None:
+    """Signs that it lacks are written as they are typed; the rest is the same."""
+    code, said, complained = typed("check", EXAMPLE, **surroundings)
+
+    assert (code, complained) == (0, "")
+    assert f"drifted by 0.51 {sign}E*ab in session 9 September" in said
+
+
+@pytest.mark.parametrize(
+    ("sign", "plain"),
+    [("µm", "um"), ("J/cm²", "J/cm2"), ("3 × 4", "3 x 4"), ("1–2", "1-2"), ("é", "e"), ("漆", "?")],
+)
+def test_each_sign_has_letters_in_its_place(sign: str, plain: str) -> None:
+    """A unit stays the same unit."""
+    codecs.register_error("typed", __main__.as_typed)
+
+    assert sign.encode("ascii", "typed").decode() == plain
+
+
+def test_files_are_the_same_whatever_the_console(tmp_path: Path) -> None:
+    """What is written is UTF-8, also where the console knows ASCII alone."""
+    answers = (
+        typed("start", str(tmp_path / "here"), PYTHONIOENCODING="utf-8"),
+        typed("start", str(tmp_path / "there"), **PLAINEST),
+    )
+    here, there = (everything_in(tmp_path / name) for name in ("here", "there"))
+
+    assert [answer[0] for answer in answers] == [0, 0]
+    assert here.keys() == there.keys()
+    for name in ("README.md", "fields.md", "field-sheet.pdf", "notebooks/01_begin.ipynb"):
+        assert here[name] == there[name]
+
+
+# -- Ended early -------------------------------------------------------------------------------
+
+
+def test_a_pipe_that_nobody_reads_ends_the_command_quietly() -> None:
+    """As in `heritagecheck check … | head -1`: no complaint, and the exit code that shells give."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "heritagecheck", "check", EXAMPLE],
+        stdout=writing, stderr=subprocess.PIPE, check=False,
+    )  # fmt: skip
+    os.close(writing)
+
+    assert (done.returncode, done.stderr) == (141, b"")
+
+
+def test_ctrl_c_ends_the_command_with_a_sentence(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whenever it comes; and with the exit code that shells give."""
+    monkeypatch.setattr(cli, "main", lambda: signal.raise_signal(signal.SIGINT))
+
+    assert __main__.run() == 130
+    assert capsys.readouterr().err == "Interrupted. What was there before is as it was.\n"
+
+
+def test_exit_codes_are_explained(capsys: pytest.CaptureFixture[str]) -> None:
+    """Whoever calls the command from a script reads them in its help."""
+    with pytest.raises(SystemExit, match="0"):
+        cli.main(["--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    with pytest.raises(SystemExit, match="2"):
+        cli.main(["asess"])
+
+    for code in ("0 where all went well", "1 where", "2 where", "130 where it was interrupted"):
+        assert code in said
+
+
+# -- Disks and permissions ---------------------------------------------------------------------
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[SmallDisk]:
+    """Give a small disk."""
+    try:
+        with small_disk(tmp_path / "disk", size_mb=2) as mounted:
+            yield mounted
+    except NoDiskError as missing:
+        cannot_be_tried(missing)
+
+
+def test_a_full_disk_holds_nothing_half_begun(disk: SmallDisk) -> None:
+    """The folder of a new survey is made whole or not at all; afterwards its name is free."""
+    disk.fill(leave_bytes=100_000)
+    code, said, complained = typed("start", str(disk.folder / "wall"))
+
+    assert (code, said) == (1, "")
+    assert "the disk is full" in complained
+    assert complained.count("\n") == 1
+    assert not (disk.folder / "wall").exists()
+
+
+def test_what_is_shown_on_a_full_disk_is_missed_in_a_sentence() -> None:
+    """As in `heritagecheck check … > FILE`."""
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "heritagecheck", "check", EXAMPLE],
+            stdout=full, stderr=subprocess.PIPE, check=False,
+        )  # fmt: skip
+
+    assert done.returncode == 1
+    assert done.stderr.endswith(b"the disk is full\n")
+    assert done.stderr.count(b"\n") == 1
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["start", "closed/wall"],
+        ["import", EXAMPLE, "closed/survey.db"],
+        ["import", "unread.xlsx", "survey.db"],
+        ["import", "unread.zip", "survey.db"],
+        ["import", "unread", "survey.db"],
+        ["check", "unread.db"],
+        ["check", "unread"],
+        ["export", EXAMPLE, "closed/out"],
+        ["export", EXAMPLE, "closed/out.zip"],
+        ["export", EXAMPLE, "closed/out.xlsx"],
+        ["sheets", EXAMPLE, "--to", "closed/sheets.pdf"],
+        ["report", EXAMPLE, "--to", "closed/report"],
+    ],
+    ids=lambda words: " ".join(Path(word).name for word in words),
+)
+def test_what_a_user_may_not_do_is_said_in_a_sentence(
+    words: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Which file, and that it is a matter of permission; nothing is left behind."""
+    try:
+        prefix = as_modes_say()
+    except NoDiskError as missing:
+        cannot_be_tried(missing)
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "closed").mkdir(mode=0o555)
+    (tmp_path / "unread").mkdir(mode=0o000)
+    for suffix in (".xlsx", ".zip", ".db"):
+        (tmp_path / f"unread{suffix}").touch(mode=0o000)
+    before = sorted(path.name for path in tmp_path.iterdir())
+    code, _, complained = typed(*words, prefix=prefix)
+
+    assert code == 1
+    assert "Traceback" not in complained
+    assert complained.count("\n") <= 2
+    assert re.search("permission|this user may not", complained, re.IGNORECASE)
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
