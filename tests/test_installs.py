@@ -220,14 +220,17 @@ def foreign(libraries: list[str], alone: Alone) -> list[str]:
     linked = subprocess.run(
         ["ldd", sys.executable, *asked], capture_output=True, text=True, check=True
     )
-    pythons = {Path(word).name for word in linked.stdout.split() if ".so" in word}
+    allowed = EVERYWHERE | {plain_name(word) for word in linked.stdout.split() if ".so" in word}
     return [
         library
         for library in libraries
-        if not library.startswith(own)
-        and Path(library).name not in pythons
-        and Path(library).name.partition(".")[0] not in EVERYWHERE
+        if not library.startswith(own) and plain_name(library) not in allowed
     ]
+
+
+def plain_name(library: str) -> str:
+    """Name of a library without its folder and its version."""
+    return Path(library).name.partition(".so")[0]
 
 
 @pytest.mark.long
