@@ -52,7 +52,7 @@ def plain() -> np.ndarray:
 # -- What comes out -----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("seed", some_of(range(20, 30), short=(21, 23, 26, 28)))
+@pytest.mark.parametrize("seed", some_of(range(20, 30), short=(21, 23, 26)))
 def test_colours_not_in_the_chart_come_out_right(seed: int) -> None:
     """Known truth of varied scenes: cameras whose tones are a little bent, noise, JPEG, slopes."""
     scene = replace(varied(seed), power=(1, 1.05, 0.95)[seed % 3])

@@ -31,7 +31,7 @@ def missed_px(scene: Scene, levels: np.ndarray) -> float:
     return float(np.linalg.norm(found(levels) - scene.corners(), axis=1).max())
 
 
-@pytest.mark.parametrize("seed", some_of(range(20), short=(0, 2, 3, 5, 7, 13)))
+@pytest.mark.parametrize("seed", some_of(range(20), short=(2, 7, 13)))
 def test_the_chart_is_found_in_varied_photographs(seed: int) -> None:
     """A tenth of the width and more, any angle, slanted, noisy, JPEG, beside a second leaf."""
     scene = varied(seed)
@@ -75,7 +75,7 @@ def test_sixteen_bits_and_large_pictures_are_read_alike() -> None:
 
 
 @pytest.mark.parametrize("name", ["brick", "gravel", "grass"])
-@pytest.mark.parametrize("times", [1, 3])
+@pytest.mark.parametrize("times", some_of([1, 3], short=[1]))
 def test_no_chart_is_seen_in_textures(name: str, times: int) -> None:
     """Photographs of real textures that scikit-image brings along."""
     grey = np.tile(getattr(data, name)(), (times, times))
@@ -84,7 +84,7 @@ def test_no_chart_is_seen_in_textures(name: str, times: int) -> None:
         found(np.repeat(grey[..., None], 3, axis=2))
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", some_of(range(3), short=(0,)))
 def test_no_chart_is_seen_in_patches_of_other_colours(seed: int) -> None:
     """Two hundred patches by chance in a dark frame, in a perfect lattice."""
     chance = np.random.default_rng(seed)
