@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from heritagecheck import figures
     from heritagecheck.documents.report import write_report
-    from heritagecheck.errors import SurveyError
+    from heritagecheck.errors import ReportError, SurveyError
     from heritagecheck.evidence import colour, laser, photograph, trials
     from heritagecheck.judgement.policy import Policy
     from heritagecheck.judgement.recommend import assess
@@ -27,6 +27,7 @@ __version__ = "2026.1"
 
 _PLACES = {
     "Policy": "judgement.policy:Policy",
+    "ReportError": "errors:ReportError",
     "SurveyError": "errors:SurveyError",
     "assess": "judgement.recommend:assess",
     "colour": "evidence.colour",
@@ -44,6 +45,7 @@ _PLACES = {
 
 __all__ = [
     "Policy",
+    "ReportError",
     "SurveyError",
     "__version__",
     "assess",

@@ -67,6 +67,7 @@ PROMISED = {
     "surface",
     "trials",
     # survey
+    "ReportError",
     "SurveyError",
     "demo_survey",
     "import_survey",

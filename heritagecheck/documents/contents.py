@@ -251,9 +251,17 @@ def _glossary(words: str) -> list[dict[str, str]]:
         row["term"]: row
         for row in tables.rows("vocabulary")
         if row["category"] not in NOT_IN_GLOSSARY
-        and any(
-            re.search(rf"(?<!\w){re.escape(name.lower())}(?!\w)", lowered)
-            for name in row["term"].split(" / ")
-        )
+        and any(_occurs(name.lower(), lowered) for name in row["term"].split(" / "))
     }
     return [found[term] for term in sorted(found, key=str.lower)]
+
+
+def _occurs(name: str, text: str) -> bool:
+    """Whether a term stands in a text as words of their own."""
+    place = text.find(name)
+    while place >= 0:
+        before, after = text[place - 1 : place], text[place + len(name) : place + len(name) + 1]
+        if not any(sign.isalnum() or sign == "_" for sign in before + after):
+            return True
+        place = text.find(name, place + 1)
+    return False

@@ -13,7 +13,7 @@ from heritagecheck.documents.drawn import anchor
 from heritagecheck.documents.linked import linked
 from heritagecheck.documents.paper import paper
 from heritagecheck.documents.shown import sheet_of_style, templates
-from heritagecheck.documents.trial_sheet import series_of, trial_values
+from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.typefaces import carried_faces
 from heritagecheck.documents.whole_file import write_whole
 from heritagecheck.documents.zone_sheet import sheet_values
@@ -75,6 +75,8 @@ def write_report(
     asked = list(dict.fromkeys(formats))
     target = Path(folder)
     target.mkdir(parents=True, exist_ok=True)
+    # What takes longest, and is the same for screen and paper.
+    trials = [trial_values(assessment, series) for series in series_of(assessment)]
     written: list[Path] = []
     reasons: dict[str, str] = {}
     with followed(progress, "zones") as told:
@@ -82,9 +84,9 @@ def write_report(
         for name in asked:
             try:
                 files = (
-                    screen_pages(assessment, count)
+                    screen_pages(assessment, trials, count)
                     if name == "html"
-                    else {"report.pdf": paper(assessment, count)}
+                    else {"report.pdf": paper(assessment, trials, count)}
                 )
                 for file, content in files.items():
                     write_whole(target / file, content)
@@ -110,7 +112,7 @@ class _Count:
 
 
 def screen_pages(
-    assessment: Assessment, done: Callable[[], None] = lambda: None
+    assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
 ) -> dict[str, bytes]:
     """
     The report for the screen.
@@ -119,6 +121,8 @@ def screen_pages(
     ----------
     assessment : Assessment
         What was recommended.
+    trials : sequence of dict
+        Values of each series of panels on the zones assessed.
     done : callable
         Told of each zone that is done.
 
@@ -134,7 +138,6 @@ def screen_pages(
         code = one.evidence.zone.elevation
         sheets[code].append(sheet_values(assessment, one, ground=grounds[code]))
         done()
-    trials = [trial_values(assessment, series) for series in series_of(assessment)]
     front = templates().get_template("front.html").render(front_values(assessment, link="#sheet-"))
     whole = len(assessment.recommendations) <= MOST_ON_A_PAGE
     parts = [list(elevations)] if whole else [[], *([code] for code in elevations)]
@@ -145,7 +148,7 @@ def screen_pages(
         bodies[name] = templates().get_template("screen_body.html").render(
             front=front if number == 0 else "",
             sheets=[sheet for code in codes for sheet in sheets[code]],
-            trials=[one for one in trials if one["trial"].zone.elevation in codes],
+            trials=[on_page(one) for one in trials if one["trial"].zone.elevation in codes],
         )  # fmt: skip
     back = back_values(assessment, "".join(bodies.values()))
     pages = {

@@ -44,7 +44,7 @@ def trial_sheet(assessment: Assessment, series: str) -> Card:
     html = (
         templates()
         .get_template("trial_card.html")
-        .render(t=values, style=sheet_of_style("screen.css"))
+        .render(t=on_page(values), style=sheet_of_style("screen.css"))
     )
     return Card(html, str(values["trial"]))
 
@@ -68,9 +68,9 @@ def series_of(assessment: Assessment) -> tuple[str, ...]:
     return tuple(dict.fromkeys(panel.series for panel in panels if panel.zone in zones))
 
 
-def trial_values(assessment: Assessment, series: str, *, paper: bool = False) -> dict[str, Any]:
+def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
     """
-    Everything that the templates show of a series.
+    Everything that the templates show of a series; its picture is to be put on their page.
 
     Parameters
     ----------
@@ -78,8 +78,6 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
         What was recommended.
     series : str
         Code of the series.
-    paper : bool
-        True for a PDF.
 
     Returns
     -------
@@ -95,9 +93,7 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
     return {
         "trial": trial,
         "anchor": anchor("trial", series),
-        "picture": drawn(trial_picture(spots), "trial", paper=paper)
-        if spots is not None and spots.rows
-        else None,
+        "picture": trial_picture(spots) if spots is not None and spots.rows else None,
         "counts": _counts(spots),
         "verdict": verdict,
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
@@ -110,6 +106,26 @@ def trial_values(assessment: Assessment, series: str, *, paper: bool = False) ->
         "not_told": list(_by_reason(trial)),
         "next": next_trial(trial, assessment.policy),
     }
+
+
+def on_page(values: dict[str, Any], *, paper: bool = False) -> dict[str, Any]:
+    """
+    Values of a series with its picture as a part of the page.
+
+    Parameters
+    ----------
+    values : dict
+        As `trial_values` gives them.
+    paper : bool
+        True for a PDF.
+
+    Returns
+    -------
+    dict
+        Names of the template to values.
+    """
+    picture = values["picture"]
+    return values | {"picture": drawn(picture, "trial", paper=paper) if picture else None}
 
 
 def _verdict(assessment: Assessment, trial: SeriesTrial) -> TrialVerdict | None:

@@ -6,6 +6,8 @@ import cmath
 import math
 import re
 from collections.abc import Iterator
+from copy import deepcopy
+from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -91,9 +93,15 @@ def read_drawing(survey: Survey, item: Elevation) -> ET.Element:
     if path is None:
         raise SurveyError([fault(item, "this drawing is missing")])
     try:
-        root: ET.Element = SafeET.fromstring(path.read_bytes())
+        return deepcopy(_harmless(path.read_bytes()))
     except (ET.ParseError, DefusedXmlException, LookupError, ValueError) as error:
         raise SurveyError([fault(item, f"this is no plain SVG: {error}")]) from error
+
+
+@lru_cache(maxsize=16)
+def _harmless(content: bytes) -> ET.Element:
+    """Read a drawing once, without what runs or loads: each zone of an elevation shows it."""
+    root: ET.Element = SafeET.fromstring(content)
     for parent in list(root.iter()):
         for name in [name for name in parent.attrib if _runs_or_loads(name, parent.attrib[name])]:
             del parent.attrib[name]

@@ -11,6 +11,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck import tables
+from heritagecheck.documents import report as report_module
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.shown import lower_first, shortened, why_not
 from heritagecheck.judgement.recommendation import Assessment
@@ -128,3 +129,51 @@ def test_an_option_that_fails_says_why_in_brief(assessment: Assessment) -> None:
     assert any("lose more fabric than the cap" in words for words in said)
     assert any(re.fullmatch(r"passes for \d of 5 members", words) for words in said)
     assert max(map(len, said)) < 90
+
+
+def test_many_zones_have_a_page_for_each_elevation(
+    assessment: Assessment, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first page leads to every zone on whichever page it stands, and each page back."""
+    monkeypatch.setattr(report_module, "MOST_ON_A_PAGE", 3)
+    paths = hc.write_report(assessment, tmp_path, formats=("html",))
+    pages = {path.name: path.read_text("utf-8") for path in paths}
+    ids = {name: set(re.findall(r'\sid="([^"]*)"', page)) for name, page in pages.items()}
+    links = [
+        (name, *found)
+        for name, page in pages.items()
+        for found in re.findall(r'<a\b[^>]*\shref="([^"#]*)#([^"]*)"', page)
+    ]
+
+    assert list(pages) == [
+        "report.html", "report-1-of-north.html", "report-2-of-tower.html", "report-3-of-legs.html",
+    ]  # fmt: skip
+    assert links
+    assert [link for link in links if link[2] not in ids[link[1] or link[0]]] == []
+    for code, name in zip(("N04", "T05", "C03"), list(pages)[1:], strict=True):
+        assert f"sheet-{code}" in ids[name]
+        assert f'href="{name}#sheet-{code}"' in pages["report.html"]
+    assert "What this rests on" in pages["report.html"]
+    for source in re.findall(r'class="cite" href="report.html#(source-[^"]*)"', str(pages)):
+        assert source in ids["report.html"]
+
+
+def test_report_says_how_far_it_is(assessment: Assessment, tmp_path: Path) -> None:
+    """Zones done, of zones in all, over both forms; the last is the whole."""
+    told: list[tuple[int, int]] = []
+    hc.write_report(
+        assessment, tmp_path, formats=("html",), progress=lambda *count: told.append(count)
+    )
+
+    total = len(assessment.recommendations)
+    assert told == [(done, total) for done in range(1, total + 1)]
+
+
+def test_a_form_that_fails_leaves_the_other(assessment: Assessment, tmp_path: Path) -> None:
+    """The page for the screen can't be put where a folder lies; the one for paper is written."""
+    (tmp_path / "report.html").mkdir()
+
+    with pytest.raises(hc.ReportError, match=r"report\.html was not written: .*directory") as found:
+        hc.write_report(assessment, tmp_path)
+    assert found.value.written == (tmp_path / "report.pdf",)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["report.html", "report.pdf"]
