@@ -12,7 +12,6 @@ from heritagecheck.survey.field_help import fields_page
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.opened import SUFFIXES
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.workbook import write_workbook
 
 PAGES = Path(__file__).parent / "pages"
 DATABASE = "survey.db"
@@ -59,6 +58,8 @@ def start_survey(folder: str | Path) -> Path:
 
 def _fill(folder: Path, notebooks: Sequence[Path]) -> None:
     """Make all that belongs into the folder."""
+    from heritagecheck.survey.workbook import write_workbook
+
     (folder / "drawings").mkdir(parents=True)
     shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
     KeptSurvey(folder / DATABASE).close()
