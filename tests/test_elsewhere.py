@@ -14,7 +14,9 @@ from pathlib import Path
 import pytest
 from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
 
+import heritagecheck as hc
 from heritagecheck import __main__, cli
+from heritagecheck.errors import ReportError
 from heritagecheck.survey.carried import example_folder
 
 EXAMPLE = str(example_folder())
@@ -154,6 +156,23 @@ def test_a_full_disk_holds_nothing_half_begun(disk: SmallDisk) -> None:
     assert "the disk is full" in complained
     assert complained.count("\n") == 1
     assert not (disk.folder / "wall").exists()
+
+
+def test_a_report_on_a_full_disk_leaves_the_last_one_as_it_was(disk: SmallDisk) -> None:
+    """Each file is whole, new or old, and the words say which could not be written, and why."""
+    report = hc.assess(hc.demo_survey(), zones=["N04"])
+    (disk.folder / "report.html").write_text("the last one", encoding="utf-8")
+    disk.fill(leave_bytes=50_000)
+
+    with pytest.raises(
+        ReportError, match=r"report\.html was not written: .*the disk is full"
+    ) as told:
+        hc.write_report(report, disk.folder)
+
+    assert "report.pdf was not written: " in str(told.value)
+    assert told.value.written == ()
+    assert everything_in(disk.folder).keys() == {"ballast", "report.html"}
+    assert (disk.folder / "report.html").read_text(encoding="utf-8") == "the last one"
 
 
 def test_what_is_shown_on_a_full_disk_is_missed_in_a_sentence() -> None:

@@ -79,7 +79,7 @@ def write_report(
     trials = [trial_values(assessment, series) for series in series_of(assessment)]
     written: list[Path] = []
     reasons: dict[str, str] = {}
-    with followed(progress, "zones") as told:
+    with followed(progress, "pages of zones") as told:
         count = _Count(len(assessment.recommendations) * len(asked), told)
         for name in asked:
             try:
