@@ -48,7 +48,6 @@ demo: .venv/demo  ## keep the example survey in a database, assess it and write 
 test test-long: export TZ := UTC
 test test-long: export LC_ALL := C.UTF-8
 test test-long: export PYTHONHASHSEED := 0
-test test-long: export MPLBACKEND := Agg
 # Each worker takes neighbouring tests, which share what is computed once, and who is done first takes
 # over half of what the other has left; a notebook's cells stay together.
 test: setup  ## formatting, lint, types, all tests but the long ones, then every notebook

@@ -30,10 +30,16 @@ class Picture:
         """Say in words what the picture shows."""
         return self.alt
 
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height that it asks for, in pixels; none where it takes what room there is."""
+        head = self.svg.partition(">")[0]
+        width, height = (re.search(rf'\s{side}="([\d.]+)"', head) for side in ("width", "height"))
+        return (float(width[1]), float(height[1])) if width and height else (0.0, 0.0)
+
     def _repr_html_(self) -> str:
         head, _, rest = self.svg.partition(">")
-        given = re.search(r'\swidth="([\d.]+)"', head)
-        width = float(given[1]) if given else 0.0
+        width, _ = self.size
         style = (
             f"display:block;width:100%;height:auto;min-width:{LEAST_SHOWN * width:g}px;"
             f"max-width:{width:g}px"

@@ -192,10 +192,8 @@ def _lab_command(notebooks: Path, port: int) -> list[str]:
 
 
 def _surroundings(home: Path) -> dict[str, str]:
-    """Variables of the server. HOME stays: matplotlib would search all fonts for a new one."""
-    # The tests run with MPLBACKEND=Agg, under which a notebook shows no figure at all.
-    kept = {name: value for name, value in os.environ.items() if name != "MPLBACKEND"}
-    return kept | {
+    """Variables of the server. HOME stays: a new one would hold nothing that is compiled."""
+    return os.environ | {
         "JUPYTER_CONFIG_PATH": str(ROOT / "tools" / "jupyter"),
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "JUPYTER_DATA_DIR": str(home / "data"),

@@ -57,34 +57,29 @@ def elevation_picture(browser: Browser, assessment: Assessment) -> bytes:
         f'<span style="margin-right:2rem">{hc.figures.draw_key(outcome).svg} {outcome}</span>'
         for outcome in OUTCOMES
     )
+    return _taken(browser, f'<p style="margin:0 0 12px">{keys}</p>{drawn.svg}')
+
+
+def _taken(browser: Browser, inner: str) -> bytes:
+    """Take a drawing on the ground of our pages."""
     with window(browser, DRAWING) as shown:
         shown.page.set_content(
             '<body style="margin:0;background:#fffdf8;font:18px sans-serif"><main '
-            f'style="padding:16px"><p style="margin:0 0 12px">{keys}</p>{drawn.svg}</main>'
+            f'style="padding:16px;width:fit-content">{inner}</main>'
         )
         return shown.page.locator("main").screenshot()
 
 
-def photograph_picture() -> bytes:
-    """Draw what a photograph of the example says of its zone."""
-    import matplotlib.pyplot as plt
-
-    axes = hc.figures.draw_photographed(hc.photograph.measure(hc.demo_survey(), PHOTOGRAPHED))
-    drawn = BytesIO()
-    axes[0].figure.savefig(drawn, dpi=PAGE_DPI)
-    plt.close(axes[0].figure)
-    return drawn.getvalue()
+def photograph_picture(browser: Browser) -> bytes:
+    """Take what a photograph of the example says of its zone."""
+    found = hc.photograph.measure(hc.demo_survey(), PHOTOGRAPHED)
+    return _taken(browser, hc.figures.draw_photographed(found).svg)
 
 
-def trial_picture() -> bytes:
-    """Draw what the spots of one series of the example show."""
-    import matplotlib.pyplot as plt
-
-    axes = hc.figures.draw_trial(hc.trials.read_series(hc.demo_survey(), TRIED).spots)
-    drawn = BytesIO()
-    axes[0].figure.savefig(drawn, dpi=PAGE_DPI)
-    plt.close(axes[0].figure)
-    return drawn.getvalue()
+def trial_picture(browser: Browser) -> bytes:
+    """Take what the spots of one series of the example show."""
+    spots = hc.trials.read_series(hc.demo_survey(), TRIED).spots
+    return _taken(browser, hc.figures.draw_trial(spots).svg)
 
 
 def zone_picture(browser: Browser, report: Path) -> bytes:
@@ -168,8 +163,8 @@ def take_all(target: Path) -> None:
     with tempfile.TemporaryDirectory() as made, chromium() as browser:
         folder = Path(made)
         save(elevation_picture(browser, assessment), target / "north.png")
-        save(photograph_picture(), target / "photograph.png")
-        save(trial_picture(), target / "trial.png")
+        save(photograph_picture(browser), target / "photograph.png")
+        save(trial_picture(browser), target / "trial.png")
         save(notebook_picture(browser, folder), target / "notebook.png")
         (html,) = hc.write_report(assessment, folder, formats=("html",))
         save(zone_picture(browser, html), target / "zone.png")

@@ -13,6 +13,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.figures.svg import FACE
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.survey.drawing import (
     SVG,
@@ -346,7 +347,7 @@ def _label(code: str, x: float, y: float, size: float, *, urgent: bool) -> Itera
         f"{{{SVG}}}text",
         {
             "x": f"{x:g}", "y": f"{y + 0.28 * size:g}", "font-size": f"{size:g}",
-            "font-family": "Source Sans 3, sans-serif", "text-anchor": "middle",
+            "font-family": FACE, "text-anchor": "middle",
             "fill": "#1d1d1b",
         },
     )  # fmt: skip

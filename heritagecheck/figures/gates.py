@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
-
 from heritagecheck.cards import Picture
+from heritagecheck.figures.svg import DARK, LIGHT, LINE, element, group, path, picture, text
 from heritagecheck.judgement.recommendation import Recommendation
 
-# Marks differ in shape as well as in tone: a full disc, a barred square, an open dashed ring.
-SHAPES = {
-    "passed": '<circle cx="{x}" cy="20" r="13" fill="#1d1d1b"/>'
-    '<text x="{x}" y="25" fill="#fff">{n}</text>',
-    "not passed": '<rect x="{left}" y="7" width="26" height="26" fill="#fff" stroke="#1d1d1b" '
-    'stroke-width="3"/><path d="M{left} 39H{right}" stroke="#1d1d1b" stroke-width="4"/>'
-    '<text x="{x}" y="25" fill="#1d1d1b">{n}</text>',
-    "not known": '<circle cx="{x}" cy="20" r="13" fill="#fff" stroke="#1d1d1b" stroke-width="2" '
-    'stroke-dasharray="3 3"/><text x="{x}" y="25" fill="#1d1d1b">{n}</text>',
-}
 # What each gate asks about, in a word.
 ABOUT = ("value", "reason", "cause", "fabric", "hazards", "method", "trials", "least harm")
 STEP = 76
@@ -39,19 +28,25 @@ def draw_gates(recommendation: Recommendation) -> Picture:
     for place, (gate, about) in enumerate(zip(recommendation.gates, ABOUT, strict=True)):
         x = STEP // 2 + STEP * place
         if place:
-            marks.append(
-                f'<path d="M{x - STEP + 16} 20H{x - 16}" stroke="#8b877e" stroke-width="1.5"/>'
-            )
-        shape = SHAPES[gate.result].format(x=x, left=x - 13, right=x + 13, n=gate.number)
-        marks.append(
-            f"<g><title>{escape(str(gate))}</title>{shape}"
-            f'<text x="{x}" y="56" font-size="13" fill="#1d1d1b">{about}</text></g>'
-        )
+            marks.append(path(f"M{x - STEP + 16} 20H{x - 16}", stroke=LINE, stroke_width=1.5))
+        number = text(x, 25, str(gate.number), fill=LIGHT if gate.result == "passed" else DARK)
+        name = text(x, 56, about, font_size=13)
+        marks.append(group(str(gate), _shape(gate.result, x), number, name))
         words.append(f"{gate.number} {about} {gate.result}")
-    width = STEP * len(recommendation.gates)
-    return Picture(
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} 62" width="{width}" '
-        f'height="62" font-family="Source Sans 3, sans-serif" font-size="14" '
-        f'text-anchor="middle">{"".join(marks)}</svg>',
+    return picture(
+        STEP * len(recommendation.gates), 62,
         f"Gates of {recommendation.zone}: {', '.join(words)}",
-    )
+        element("g", *marks, font_size=14, text_anchor="middle"),
+    )  # fmt: skip
+
+
+def _shape(result: str, x: int) -> str:
+    """Mark of a gate. They differ in shape as well as in tone."""
+    if result == "passed":
+        return element("circle", cx=x, cy=20, r=13)
+    if result == "not passed":
+        square = element("rect", x=x - 13, y=7, width=26, height=26, fill=LIGHT, stroke=DARK,
+                         stroke_width=3)  # fmt: skip
+        return square + path(f"M{x - 13} 39h26", stroke=DARK, stroke_width=4)
+    return element("circle", cx=x, cy=20, r=13, fill=LIGHT, stroke=DARK, stroke_width=2,
+                   stroke_dasharray="3 3")  # fmt: skip

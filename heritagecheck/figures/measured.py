@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph import (
     PhotographedZone,
     agreed_appearance,
@@ -15,12 +14,13 @@ from heritagecheck.evidence.photograph import (
 )
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
+from heritagecheck.figures.svg import beside
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+# Two beside each other at most: on a tablet the words of three would be too small.
+PART = 440.0  # pixel, width of one
 
 
-def draw_photographed(found: PhotographedZone, axes: list[Axes] | None = None) -> list[Axes]:
+def draw_photographed(found: PhotographedZone) -> Picture:
     """
     Photograph of a zone, its difference from clean stone, and what counts as soiled.
 
@@ -28,35 +28,35 @@ def draw_photographed(found: PhotographedZone, axes: list[Axes] | None = None) -
     ----------
     found : PhotographedZone
         As `heritagecheck.photograph.measure` gives it.
-    axes : list of matplotlib Axes, optional
-        Where to draw: three, or one where no clean stone is outlined.
 
     Returns
     -------
-    list of matplotlib Axes
-        Look at the first for whether outline, clean stone and chart lie where they lie on the wall.
+    Picture
+        The photograph alone where no clean stone is outlined. Look at it first for whether
+        outline, clean stone and chart lie where they lie on the wall.
     """
-    import matplotlib.pyplot as plt
-
     view, cover = found.view, found.cover
-    if axes is None:
-        # Two beside each other at most: on a tablet the words of three would be too small.
-        parts, size = ("A", (4.8, 3.8)) if cover is None else ("AB\nC.", (9.6, 7.6))
-        _, drawn = plt.subplot_mosaic(parts, figsize=size, layout="constrained")
-        axes = [drawn[name] for name in sorted(drawn)]
     rgb = rgb_of(view.lab)
     clean = {"clean stone": [np.array(found.photo.clean_outline) / view.cell]}
     outlines = view.outlines | (clean if found.photo.clean_outline else {})
-    draw_photograph(rgb, outlines=outlines, chart=found.calibration.corners / view.cell, ax=axes[0])
+    drawn = [
+        draw_photograph(
+            rgb, outlines=outlines, chart=found.calibration.corners / view.cell, width=PART
+        )
+    ]
     if cover is not None and view.difference is not None and view.soiled is not None:
-        draw_difference_map(view.difference, pixel_mm=view.pixel_mm, ax=axes[1])
-        draw_cover(rgb, view.soiled, share=cover.share, low=cover.low, high=cover.high, ax=axes[2])
-    return axes
+        drawn += [
+            draw_difference_map(view.difference, pixel_mm=view.pixel_mm, width=PART),
+            draw_cover(
+                rgb, view.soiled, share=cover.share, low=cover.low, high=cover.high, width=PART
+            ),
+        ]
+    return beside(drawn, 2, f"{found.photo.photo}: {' '.join(one.alt for one in drawn)}")
 
 
 def draw_if_cleaned(
     found: PhotographedZone, *, cleanliness: float, years: float, half_time_years: float
-) -> list[Axes]:
+) -> Picture:
     """
     Simulate a photographed zone as it might look once it is cleaned as agreed, and years later.
 
@@ -73,7 +73,7 @@ def draw_if_cleaned(
 
     Returns
     -------
-    list of matplotlib Axes
+    Picture
         Today, as agreed, and later; the last two marked as simulations.
 
     Raises
@@ -90,4 +90,4 @@ def draw_if_cleaned(
     aim = appearance_of(view.lab, view.clean)
     agreed = agreed_appearance(view.lab, view.in_zone.astype(int), {1: aim}, cleanliness)
     later = resoiled(agreed, view.lab, years=years, half_time_years=half_time_years)
-    return list(draw_preview(rgb_of(view.lab), rgb_of(agreed), rgb_of(later), years=years))
+    return draw_preview(rgb_of(view.lab), rgb_of(agreed), rgb_of(later), years=years)

@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
-from numpy.typing import ArrayLike
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.figures.photograph import checked_rgb, reduced
+from heritagecheck.cards import Picture
+from heritagecheck.figures.raster import checked_rgb, image, photographed, reduced
+from heritagecheck.figures.svg import (
+    DARK,
+    FONT,
+    LETTERS,
+    LIGHT,
+    LINE,
+    beside,
+    element,
+    picture,
+    text,
+    width_of,
+    wrapped,
+)
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+WIDTH, GAP, HIGHEST = 960.0, 12.0, 560.0  # pixel
+LONGEST = 800  # pixels of a photograph along its longer side
+SLOPE, VEIL, EDGE = 30, 120, 70  # degrees; opacity of the word and of its edge, of 255
 
 
 def draw_preview(
@@ -19,8 +34,7 @@ def draw_preview(
     later_rgb: ArrayLike | None = None,
     *,
     years: float | None = None,
-    axes: tuple[Axes, ...] | None = None,
-) -> tuple[Axes, ...]:
+) -> Picture:
     """
     Photograph of today beside simulations of the agreed appearance and of years later.
 
@@ -34,22 +48,19 @@ def draw_preview(
         The same view after some years of soiling again.
     years : float, optional
         How many years; given with `later_rgb`. [years]
-    axes : tuple of matplotlib Axes, optional
-        Where to draw, as many as there are pictures.
 
     Returns
     -------
-    tuple of matplotlib Axes
-        One a picture. Within each stands what it is, so that a copy of it alone still says so.
+    Picture
+        Within each stands what it is. A simulation says so in its very pixels too, so that a copy
+        of it alone still does.
 
     Raises
     ------
     ValueError
-        A picture is no 8-bit sRGB or shows other pixels, only one of `later_rgb` and `years` is
-        given, or there are not as many axes as pictures.
+        A picture is no 8-bit sRGB or shows other pixels, or only one of `later_rgb` and `years` is
+        given.
     """
-    import matplotlib.pyplot as plt
-
     if (later_rgb is None) != (years is None):
         raise ValueError("later_rgb and years belong together: give both, or neither.")
     if years is not None and not (math.isfinite(years) and years > 0):
@@ -66,31 +77,43 @@ def draw_preview(
             f"The pictures have the shapes {', '.join(map(str, sorted(shapes)))}: all must be the "
             "same view."
         )
-    rows, columns = pictures[0].shape[:2]
-    if axes is None:
-        height = min(10.0 / len(pictures) * rows / columns + 0.1, 7.0)
-        _, found = plt.subplots(
-            1, len(pictures), figsize=(10.0, height), layout="constrained", squeeze=False
-        )
-        axes = tuple(found[0])
-    if len(axes) != len(pictures):
-        raise ValueError(f"{len(axes)} axes were given for {len(pictures)} pictures.")
-    for ax, picture, word in zip(axes, pictures, words, strict=True):
-        ax.imshow(reduced(picture), extent=(0, columns, rows, 0))
-        ax.set(xticks=[], yticks=[])
-        _burn_in(ax, word)
-    return axes
+    room = (WIDTH - GAP * (len(pictures) - 1)) / len(pictures)
+    drawn = [_shown(one, word, room) for one, word in zip(pictures, words, strict=True)]
+    return beside(drawn, len(drawn), f"Side by side: {', '.join(words)}.")
 
 
-def _burn_in(ax: Axes, words: str) -> None:
-    """Write into a picture what it is; across the middle too where it is a simulation."""
-    ax.annotate(
-        words, (0, 1), xycoords="axes fraction", xytext=(7, -7), textcoords="offset points",
-        ha="left", va="top", color="#1d1d1b", fontsize="small",
-        bbox={"facecolor": "white", "edgecolor": "#1d1d1b", "linewidth": 0.6, "pad": 3},
+def _shown(pixels: NDArray[np.uint8], words: str, room: float) -> Picture:
+    """One picture with what it is in its corner; across the middle too where it is simulated."""
+    small = reduced(pixels, LONGEST)
+    simulated = words.startswith("simulation")
+    high = min(room * pixels.shape[0] / pixels.shape[1], HIGHEST)
+    wide = high * pixels.shape[1] / pixels.shape[0]
+    address = photographed(_burnt_in(small) if simulated else small)
+    lines = wrapped(words, wide - 20)
+    plate = max(width_of(line) for line in lines) + 10
+    return picture(
+        room, high, words,
+        image(address, wide, high, sharp=small.shape[1] < wide),
+        element("rect", x=0.5, y=0.5, width=wide - 1, height=high - 1, fill="none", stroke=LINE),
+        element("rect", x=6.0, y=6.0, width=plate, height=16.0 * len(lines) + 4, fill=LIGHT,
+                stroke=DARK, stroke_width=0.8),
+        *(text(11, 21 + 16 * place, line, font_size=LETTERS) for place, line in enumerate(lines)),
     )  # fmt: skip
-    if words.startswith("simulation"):
-        ax.text(
-            0.5, 0.4, "simulation", transform=ax.transAxes, ha="center", va="center", rotation=30,
-            fontsize=20, color="white", alpha=0.4,
-        )  # fmt: skip
+
+
+def _burnt_in(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Picture with the word simulation slanting across its pixels, light with a dark edge."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    rows, columns = pixels.shape[:2]
+    font = ImageFont.truetype(FONT, max(min(columns / 6, rows / 3), 1))
+    shown = Image.fromarray(pixels)
+    for shade, opacity, edge in ((DARK, EDGE, 2), (LIGHT, VEIL, 0)):
+        layer = Image.new("L", (2 * columns, 2 * rows))
+        ImageDraw.Draw(layer).text(
+            (columns, rows), "simulation", opacity, font, "mm", stroke_width=edge
+        )
+        turned = layer.rotate(SLOPE, Image.Resampling.BICUBIC)
+        left, top = columns // 2, rows // 2
+        shown.paste(shade, mask=turned.crop((left, top, left + columns, top + rows)))
+    return np.asarray(shown)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 from html import escape
 from pathlib import Path
@@ -15,13 +16,15 @@ if TYPE_CHECKING:
 # No style sheet, name or outside address is used: browsers and the typesetter of the PDF read
 # these pictures alike, and many of them stand on one page.
 NAMESPACE = "http://www.w3.org/2000/svg"
-FACE = "Source Sans 3, sans-serif"
+# Quoted, as no name of a family may hold a bare number; then what readers have in its place.
+FACE = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', 'Liberation Sans', Arial, sans-serif"
 FONT = Path(__file__).parents[1] / "documents" / "fonts" / "SourceSans3-Regular.ttf"
 DARK, QUIET, LINE, GRID, LIGHT = "#1d1d1b", "#5b574e", "#8b877e", "#ddd8cc", "#ffffff"
 UNSEEN = "#e4dfd3"
+APART = 12.0  # pixel, between pictures
 LETTERS, SMALL = 13.0, 11.0  # pixel, height of the type
 MIDDLE = 0.34  # of the height of the type: from the middle of a line of words down to its foot
-WIDER = 1.2  # a reader without our face gets one that runs about so much wider
+WIDER = 1.25  # a reader without our face gets one that runs about so much wider
 
 
 def number(value: float) -> str:
@@ -67,7 +70,7 @@ def element(tag: str, *inner: str, **given: object) -> str:
 
 
 def _safe(value: object) -> str:
-    return escape(str(value)).replace("\n", " ")
+    return escape(str(value), quote=False).replace('"', "&quot;").replace("\n", " ")
 
 
 def group(title: str, *inner: str, **given: object) -> str:
@@ -254,3 +257,31 @@ def picture(width: float, height: float, alt: str, *inner: str) -> Picture:
         width=float(width), height=float(height), font_family=FACE, font_size=LETTERS, fill=DARK,
     )  # fmt: skip
     return Picture(svg, alt)
+
+
+def beside(pictures: Sequence[Picture], columns: int, alt: str) -> Picture:
+    """
+    Pictures beside and below one another as one.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+        Of one width.
+    columns : int
+        How many stand beside each other.
+    alt : str
+        What they show together, in words.
+
+    Returns
+    -------
+    Picture
+    """
+    drawn, top, width = [], 0.0, pictures[0].size[0]
+    for first in range(0, len(pictures), columns):
+        row = pictures[first : first + columns]
+        for place, one in enumerate(row):
+            x, y = number(place * (width + APART)), number(top)
+            drawn.append(one.svg.replace("<svg ", f'<svg x="{x}" y="{y}" ', 1))
+        top += max(one.size[1] for one in row)
+    count = min(columns, len(pictures))
+    return picture(count * (width + APART) - APART, top, alt, *drawn)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
-
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour import display_colour
+from heritagecheck.figures.svg import LINE, QUIET, element, picture, text, wrapped
 from heritagecheck.judgement.recommendation import Recommendation
+
+WIDTH, PATCH, APART = 336, 104.0, 112.0  # pixel
+LETTERS = 14
 
 
 def draw_swatches(recommendation: Recommendation) -> Picture:
@@ -26,13 +28,10 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
     colour = recommendation.evidence.colour
     if colour is None:
         note = recommendation.evidence.colour_note or "colour was not measured"
-        return Picture(
-            '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 480 30" width="480" height="30">'
-            f'<text x="0" y="20" font-family="Source Sans 3, sans-serif" font-size="14">'
-            f"No swatches: {escape(note)}."
-            "</text></svg>",
-            f"No swatches for {recommendation.zone}: {note}",
-        )
+        lines = wrapped(f"No swatches: {note}.", WIDTH)
+        said = [text(0, 16 + 18 * place, words) for place, words in enumerate(lines)]
+        alt = f"No swatches for {recommendation.zone}: {note}"
+        return picture(WIDTH, 18 * len(lines) + 6, alt, *said)
     agreed = recommendation.evidence.finding("agreed_appearance")
     patches = [
         ("as found", colour.mean_soiled),
@@ -43,15 +42,18 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
         patches.append(("agreed", colour.mean_soiled if today else colour.mean_reference))
     parts = []
     for place, (name, lab) in enumerate(patches):
-        x = 112 * place
-        parts.append(
-            f'<rect x="{x}" y="0" width="104" height="44" fill="{display_colour(lab)}" '
-            f'stroke="#8b877e"/><text x="{x}" y="61">{name}</text>'
-            f'<text x="{x}" y="79" fill="#5b574e">L* {lab[0]:.0f}  a* {lab[1]:.0f}  '
-            f"b* {lab[2]:.0f}</text>"
+        x = APART * place
+        numbers = "  ".join(
+            f"{channel}* {value:.0f}" for channel, value in zip("Lab", lab, strict=True)
         )
-    return Picture(
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 336 84" width="336" height="84" '
-        f'font-family="Source Sans 3, sans-serif" font-size="14">{"".join(parts)}</svg>',
-        f"Swatches of {recommendation.zone}: {colour}",
-    )
+        parts += [
+            element(
+                "rect", x=x, y=0, width=PATCH, height=44, fill=display_colour(lab), stroke=LINE
+            ),
+            text(x, 61, name),
+            text(x, 79, numbers, fill=QUIET),
+        ]
+    return picture(
+        WIDTH, 84, f"Swatches of {recommendation.zone}: {colour}",
+        element("g", *parts, font_size=LETTERS),
+    )  # fmt: skip

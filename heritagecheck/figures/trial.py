@@ -40,7 +40,7 @@ MARKS = {
     (True, False): ("cleaned, sound", "disc", CLEAN, "#5fa3bb"),
     (True, True): ("cleaned, damaged", "triangle", HARM, HARM),
 }
-WIDTH, LEFT, RIGHT, LOWER, BETWEEN = 690.0, 104.0, 110.0, 216.0, 30.0  # pixel
+WIDTH, LEFT, RIGHT, LOWER, BETWEEN = 700.0, 104.0, 110.0, 216.0, 30.0  # pixel
 SPOTS, LARGEST_PITCH, SMALLEST_PITCH, NAME_PITCH = 240.0, 14.0, 5.0, 10.0  # pixel
 LARGEST_MARK = 9.0  # pixel
 TRIANGLE = 1.15  # times as large as a disc, so that it looks as large

@@ -10,12 +10,12 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from pictured import COLUMNS, PIXEL_MM, ROWS, SHOTS
 from PIL import Image
 from scene import Scene, render
+from seen_pictures import images, parsed, said
 
 import heritagecheck as hc
 from heritagecheck.evidence.photographed import PhotographedZone, measure
@@ -177,15 +177,21 @@ def test_a_wet_wall_is_measured_with_a_caution_and_not_compared() -> None:
 
 def test_its_figures_say_what_was_measured() -> None:
     """Photograph, difference, cover with its share; and a simulation that says that it is one."""
-    axes = hc.figures.draw_photographed(seen("P3"))
+    shown = parsed(hc.figures.draw_photographed(seen("P3")))
     preview = hc.figures.draw_if_cleaned(seen("P3"), cleanliness=0.8, years=10, half_time_years=12)
 
-    legend = axes[2].get_legend() or axes[2].figure.legends[-1]
-    words = " ".join(text.get_text() for text in legend.get_texts())
-    assert f"{100 * seen('P3').cover.share:.0f} %" in words
-    assert "clean stone" in {text.get_text() for text in axes[0].texts}
-    assert "simulation" in " ".join(text.get_text() for text in preview[1].texts)
-    plt.close("all")
+    assert len(images(shown)) == 4, "photograph, difference, lightened photograph and its veil"
+    assert f"{100 * seen('P3').cover.share:.0f} %" in " ".join(said(shown))
+    assert {"clean stone", "chart as found", "colour difference [ΔE00]"} <= set(said(shown))
+    assert said(parsed(preview))[1:] == ["simulation: as agreed", "simulation: 10 years later"]
+
+
+def test_a_photograph_without_clean_stone_is_shown_alone() -> None:
+    """There is nothing to compare it with, so no map and no cover."""
+    shown = parsed(hc.figures.draw_photographed(changed(clean_stone=None)))
+
+    assert len(images(shown)) == 1
+    assert "chart as found" in said(shown)
 
 
 def test_nothing_is_simulated_without_clean_stone() -> None:

@@ -179,7 +179,9 @@ def test_no_colours_are_drawn_where_none_were_compared(assessment: Assessment) -
 
     assert found.evidence.colour is None
     assert hc.figures.draw_colour(found) is None
-    assert found.evidence.colour_note in hc.figures.draw_swatches(found).svg
+    swatches = hc.figures.draw_swatches(found)
+    assert found.evidence.colour_note in " ".join(said(parsed(swatches)))
+    assert found.evidence.colour_note in swatches.alt
 
 
 def test_gates_are_drawn_by_shape(assessment: Assessment) -> None:

@@ -1,15 +1,24 @@
 """The pictures from photographs show what was computed, and say what they are."""
 
 import tracemalloc
-from collections.abc import Iterator
 from pathlib import Path
+from xml.etree.ElementTree import Element
 
 import numpy as np
 import pytest
-from matplotlib import pyplot as plt
-from matplotlib.axes import Axes
-from matplotlib.offsetbox import AnchoredOffsetbox, TextArea
-from matplotlib.patches import Rectangle
+from seen_pictures import (
+    SVG,
+    images,
+    middles,
+    named,
+    parsed,
+    paths,
+    read_scale,
+    said,
+    shape,
+    size,
+    words,
+)
 
 from heritagecheck.figures import (
     draw_cover,
@@ -17,106 +26,140 @@ from heritagecheck.figures import (
     draw_photograph,
     draw_preview,
 )
-from heritagecheck.figures.photograph import reduced
+from heritagecheck.figures.raster import false_colours, reduced
 
 SQUARE = {"N06": [[(10, 10), (50, 10), (50, 50), (10, 50)]]}
 STONE = np.full((60, 100, 3), 120, dtype=np.uint8)
 
 
-@pytest.fixture(autouse=True)
-def _closed_figures() -> Iterator[None]:
-    """No figure outlives its test."""
-    yield
-    plt.close("all")
+def framed(root: Element) -> Element:
+    """The part of a picture that holds the pixels."""
+    return next(one for one in root.iter(f"{SVG}svg") if one.find(f"{SVG}image") is not None)
 
 
-def texts(ax: Axes) -> list[str]:
-    """Words within a picture."""
-    return [text.get_text() for text in ax.texts]
+def key(root: Element) -> list[str]:
+    """Words of the key over a picture; none without one."""
+    top = float(framed(root).attrib["y"])
+    return [one.words for one in words(root) if one.y < top - 3 and one.x < 400]
 
 
-def key(ax: Axes) -> list[str]:
-    """Words of the legend over a picture; none without one."""
-    legend = ax.get_legend()
-    return [] if legend is None else [text.get_text() for text in legend.get_texts()]
+def places(root: Element, columns: int, name: str) -> np.ndarray:
+    """Points of what bears a name, in pixels of the photograph."""
+    scale = columns / float(framed(root).attrib["width"])
+    return np.concatenate(paths(named(root, name)[0])) * scale
 
 
-def bars(ax: Axes) -> list[str]:
-    """Words under the scale bars of a picture."""
-    plates = [one for one in ax.artists if isinstance(one, AnchoredOffsetbox)]
-    return [part.get_text() for plate in plates for part in plate.findobj(TextArea)]
+def marks(root: Element, columns: int, name: str) -> np.ndarray:
+    """Middles of the last marks of a name, in pixels of the photograph."""
+    (found,) = named(root, name)
+    return middles([*found][-1:][0]) * columns / float(framed(root).attrib["width"])
+
+
+def place_of(root: Element, columns: int, word: str) -> tuple[float, float]:
+    """Where the middle of a word stands, in pixels of the photograph."""
+    (found,) = [one for one in words(root) if one.words == word]
+    frame = {name: float(framed(root).attrib[name]) for name in ("x", "y", "width")}
+    scale = columns / frame["width"]
+    return (found.x - frame["x"]) * scale, (found.y - frame["y"] - 0.34 * 13) * scale
+
+
+def colours(root: Element, number: int = 0) -> np.ndarray:
+    """Red, green, blue and opacity of each pixel of a picture within a picture."""
+    return np.asarray(images(root)[number].convert("RGBA")).astype(int)
+
+
+def scale_of(root: Element) -> tuple[np.ndarray, np.ndarray]:
+    """Colours of the scale beside a map, and the differences that they stand for by its ticks."""
+    (scale,) = named(root, "scale of colours")
+    fields = scale.findall(f"{SVG}rect")
+    shown = [list(bytes.fromhex(one.attrib["fill"][1:])) for one in fields]
+    numbers = [
+        (float(one.attrib["y"]) - 0.34 * 13, one.text or "")
+        for one in scale.findall(f"{SVG}text")
+        if (one.text or "")[0].isdigit()
+    ]
+    tops = np.array([float(one.attrib["y"]) for one in fields])
+    return np.array(shown), read_scale(numbers)(tops + float(fields[0].attrib["height"]) / 2)
+
+
+def differences(root: Element) -> np.ndarray:
+    """Differences as a reader takes them from a map and its scale; NaN where it is clear."""
+    shown, numbers = scale_of(root)
+    pixels = colours(root)
+    apart = np.abs(pixels[:, :, None, :3] - shown).sum(axis=3)
+    return np.where(pixels[..., 3] > 0, numbers[apart.argmin(axis=2)], np.nan)
 
 
 # -- Difference map ----------------------------------------------------------------------------
 
 
 def test_differences_are_drawn_as_they_were_computed() -> None:
-    """Values, scale and unit are those of the map; nothing is clipped below its limit."""
+    """As read off its scale, values and unit are those of the map; nothing is said to be larger."""
     difference = np.linspace(0, 12, 6000).reshape(60, 100)
-    ax = draw_difference_map(difference, limit=15)
-    image = ax.images[0]
+    root = parsed(draw_difference_map(difference, limit=15))
+    _, numbers = scale_of(root)
 
-    assert np.array_equal(image.get_array(), difference)
-    assert image.get_clim() == (0, 15)
-    assert image.get_cmap().name == "cividis"
-    assert image.colorbar.ax.get_ylabel() == "colour difference [ΔE00]"
-    assert image.colorbar.extend == "neither"
-    assert (ax.get_xlabel(), ax.get_ylabel()) == ("across [pixel]", "down [pixel]")
-    assert key(ax) == []
+    assert np.allclose(differences(root), difference, atol=15 / 50)  # of 64 fields of the scale
+    assert (numbers.min(), numbers.max()) == pytest.approx((0, 15), abs=15 / 64)
+    assert {"colour difference [ΔE00]", "across [pixel]", "down [pixel]"} <= set(said(root))
+    assert not named(root, "larger")
+    assert key(root) == []
 
 
 def test_clipped_differences_are_said_to_be() -> None:
-    """Beyond the limit the colour bar has a point, and the picture its last colour."""
+    """Beyond the limit the scale has a point, and the picture its last colour."""
     difference = np.full((20, 20), 4.0)
     difference[0, 0], difference[0, 1] = 30, 10
-    image = draw_difference_map(difference, limit=10).images[0]
+    root = parsed(draw_difference_map(difference, limit=10))
+    pixels = colours(root)
 
-    assert image.colorbar.extend == "max"
-    assert np.array_equal(image.cmap(image.norm(30.0)), image.cmap(image.norm(10.0)))
-    assert not np.array_equal(image.cmap(image.norm(4.0)), image.cmap(image.norm(10.0)))
+    assert named(root, "larger")
+    assert np.array_equal(pixels[0, 0], pixels[0, 1])
+    assert not np.array_equal(pixels[1, 1], pixels[0, 1])
 
 
 def test_the_scale_without_a_limit_holds_ninety_nine_in_a_hundred() -> None:
     """By hand: of 0.01, 0.02 … 20.00 the 99th percentile is 19.8, rounded up to 20."""
     difference = (np.arange(1, 2001) / 100).reshape(40, 50)
-    image = draw_difference_map(difference).images[0]
+    shown = draw_difference_map(difference)
+    _, numbers = scale_of(parsed(shown))
 
-    assert image.get_clim() == (0, 20)
+    assert numbers.max() == pytest.approx(20, abs=20 / 64)
+    assert "from 0 to 20 ΔE00" in shown.alt
 
 
 def test_what_was_not_seen_is_hatched_not_coloured() -> None:
     """NaN is transparent in the map, over a hatched ground that the legend names."""
     difference = np.full((40, 40), 3.0)
     difference[5:15, 5:15] = np.nan
-    ax = draw_difference_map(difference)
-    grounds = [one for one in ax.patches if isinstance(one, Rectangle) and one.get_hatch()]
+    root = parsed(draw_difference_map(difference))
+    kinds = [one.tag.removeprefix(SVG) for one in framed(root)]
 
-    assert np.ma.getmaskarray(ax.images[0].get_array()).sum() == 100
-    assert key(ax) == ["not seen"]
-    assert grounds[0].get_zorder() < ax.images[0].get_zorder()
+    assert np.isnan(differences(root)).sum() == 100
+    assert np.isnan(differences(root)[5:15, 5:15]).all()
+    assert key(root) == ["not seen"]
+    assert kinds[:2] == ["g", "image"], "the hatched ground lies below the map"
+    assert len(paths(named(root, "not seen")[0])) > 20
 
 
 def test_a_scale_bar_has_a_round_length_in_metres() -> None:
     """A picture 5 m wide: a fifth is 1 m, and the bar is 500 pixels of 2 mm long."""
-    ax = draw_difference_map(np.ones((400, 2500)), pixel_mm=2)
-    ax.figure.canvas.draw()
-    plate = next(one for one in ax.artists if isinstance(one, AnchoredOffsetbox))
-    line = next(part for part in plate.findobj(plt.Line2D))
+    root = parsed(draw_difference_map(np.ones((400, 2500)), pixel_mm=2))
+    (bar,) = named(root, "scale bar")
+    ends = places(root, 2500, "scale bar")
 
-    assert bars(ax) == ["1 m"]
-    assert np.ptp(line.get_xdata()) == 500
-    assert (ax.get_xlabel(), len(ax.get_xticks())) == ("", 0)
+    assert bar.findtext(f"{SVG}text") == "1 m"
+    assert np.ptp(ends[:, 0]) == pytest.approx(500, abs=0.1)
+    assert "across [pixel]" not in said(root)
 
 
 def test_zones_are_outlined_and_named() -> None:
     """Each ring is closed; the code stands within the zone."""
-    ax = draw_difference_map(np.ones((60, 100)), outlines=SQUARE)
-    ring = ax.lines[0].get_xydata()
-    (x, y), word = ax.texts[0].get_position(), ax.texts[0].get_text()
+    root = parsed(draw_difference_map(np.ones((60, 100)), outlines=SQUARE))
+    ring = paths(named(root, "outline of N06")[0])[0] * 100 / float(framed(root).attrib["width"])
 
-    assert np.array_equal(ring, [*SQUARE["N06"][0], SQUARE["N06"][0][0]])
-    assert word == "N06"
-    assert (x, y) == pytest.approx((30, 30), abs=1)
+    assert np.allclose(ring, [*SQUARE["N06"][0], SQUARE["N06"][0][0]], atol=0.01)
+    assert place_of(root, 100, "N06") == pytest.approx((30, 30), abs=1)
 
 
 def test_a_name_never_stands_in_a_hole_or_outside_the_picture() -> None:
@@ -124,13 +167,14 @@ def test_a_name_never_stands_in_a_hole_or_outside_the_picture() -> None:
     frame = [[(0, 0), (100, 0), (100, 60), (0, 60)], [(20, 5), (80, 5), (80, 55), (20, 55)]]
     far = [[(90, -500), (3000, -500), (3000, 500), (90, 500)]]
     beyond = [[(200, 0), (300, 0), (300, 50)]]
-    ax = draw_photograph(STONE, outlines={"N01": frame, "N02": far, "N03": beyond})
-    places = {text.get_text(): text.get_position() for text in ax.texts}
+    root = parsed(draw_photograph(STONE, outlines={"N01": frame, "N02": far, "N03": beyond}))
+    first, second = (place_of(root, 100, name) for name in ("N01", "N02"))
 
-    assert set(places) == {"N01", "N02"}
-    assert places["N01"][0] < 20 or places["N01"][0] > 80
-    assert 90 < places["N02"][0] < 100
-    assert 0 < places["N02"][1] < 60
+    assert "N03" not in said(root)
+    assert first[0] < 20 or first[0] > 80
+    assert 90 < second[0] < 100
+    assert 0 < second[1] < 60
+    assert framed(root).attrib["overflow"] == "hidden", "what lies beyond is cut off"
 
 
 def test_a_gigapixel_does_not_reach_the_drawing(tmp_path: Path) -> None:
@@ -178,11 +222,11 @@ def test_means_leave_out_what_was_not_seen() -> None:
     difference = np.full((10, 2400), 6.0)
     difference[:, ::2] = np.nan
     difference[:, :2] = np.nan
-    shown = draw_difference_map(difference).images[0].get_array()
+    shown = differences(parsed(draw_difference_map(difference)))
 
     assert shown.shape == (5, 1200)
-    assert np.ma.getmaskarray(shown)[:, 0].all()
-    assert (shown[:, 1:] == 6).all()
+    assert np.isnan(shown[:, 0]).all()
+    assert np.allclose(shown[:, 1:], 6, atol=0.1)
 
 
 @pytest.mark.parametrize(
@@ -212,23 +256,23 @@ def test_cover_is_tinted_where_it_is_soiled_only() -> None:
     """The veil is clear off the mask and striped on it; the legend gives share and interval."""
     mask = np.zeros((60, 100), bool)
     mask[:, 50:] = True
-    ax = draw_cover(STONE, mask, share=0.5, low=0.44, high=0.557, outlines=SQUARE)
-    veil = ax.images[1].get_array()
+    root = parsed(draw_cover(STONE, mask, share=0.5, low=0.44, high=0.557, outlines=SQUARE))
+    veil = colours(root, 1)[..., 3] / 255
 
-    assert (veil[:, :50, 3] == 0).all()
-    assert len(np.unique(veil[:, 50:, 3])) == 2, "tint and stripe"
-    assert veil[:, 50:, 3].min() > 0.3
-    assert key(ax) == ["soiled: 50 % (44 to 56 %)"]
-    assert texts(ax) == ["N06"]
-    assert ax.images[0].get_array().min() > STONE.max(), "the photograph is lightened"
+    assert (veil[:, :50] == 0).all()
+    assert len(np.unique(veil[:, 50:])) == 2, "tint and stripe"
+    assert veil[:, 50:].min() > 0.3
+    assert key(root) == ["soiled: 50 % (44 to 56 %)"]
+    assert "N06" in said(root)
+    assert colours(root)[..., :3].min() > STONE.max(), "the photograph is lightened"
 
 
 def test_cover_without_numbers_has_none_in_its_legend() -> None:
     """Only what was given is written."""
     mask = np.zeros((60, 100), bool)
 
-    assert key(draw_cover(STONE, mask)) == ["soiled"]
-    assert key(draw_cover(STONE, mask, share=0.125)) == ["soiled: 12 %"]
+    assert key(parsed(draw_cover(STONE, mask))) == ["soiled"]
+    assert key(parsed(draw_cover(STONE, mask, share=0.125))) == ["soiled: 12 %"]
 
 
 @pytest.mark.parametrize(
@@ -254,22 +298,24 @@ def test_the_chart_is_shown_as_it_was_found() -> None:
     """Its corners in a closed line, the first marked by another shape, its patches by crosses."""
     corners = [(60, 5), (95, 5), (95, 30), (60, 30)]
     patches = [(65, 10), (70, 10), (75, 10)]
-    ax = draw_photograph(STONE, chart=corners, patches=patches)
-    lines = {line.get_label(): line for line in ax.lines}
+    root = parsed(draw_photograph(STONE, chart=corners, patches=patches))
+    names = ["chart as found", "its first patch", "middle of a patch"]
+    shapes = {shape([*named(root, name)[0]][-1].attrib["d"]) for name in names}
 
-    assert np.array_equal(lines["chart as found"].get_xydata(), [*corners, corners[0]])
-    assert np.array_equal(lines["its first patch"].get_xydata(), [corners[0]])
-    assert np.array_equal(lines["middle of a patch"].get_xydata(), patches)
-    assert len({line.get_marker() for line in lines.values()}) == 3
-    assert key(ax) == list(lines)
-    assert np.array_equal(ax.images[0].get_array(), STONE)
+    assert np.allclose(places(root, 100, names[0])[:5], [*corners, corners[0]], atol=0.01)
+    assert np.allclose(marks(root, 100, names[1]), [corners[0]], atol=0.01)
+    crosses = marks(root, 100, names[2]).reshape(-1, 2, 2)
+    assert np.allclose(crosses.mean(axis=1), patches, atol=0.01)
+    assert len(shapes) == 3
+    assert key(root) == names
+    assert np.abs(colours(root)[..., :3] - STONE).max() <= 1
 
 
 def test_a_zone_is_not_named_on_the_chart() -> None:
     """The chart lies in the middle of the zone, and the code beside it."""
     chart = [(35, 20), (65, 20), (65, 40), (35, 40)]
     whole = {"N06": [[(0, 0), (100, 0), (100, 60), (0, 60)]]}
-    x, y = draw_photograph(STONE, outlines=whole, chart=chart).texts[0].get_position()
+    x, y = place_of(parsed(draw_photograph(STONE, outlines=whole, chart=chart)), 100, "N06")
 
     assert not (35 <= x <= 65 and 20 <= y <= 40)
 
@@ -284,47 +330,63 @@ def test_wrong_photographs_and_charts_are_refused() -> None:
         draw_photograph(STONE, chart=[(0, 0), (1, 0), (1, 1)])
 
 
-def test_pictures_are_drawn_where_they_are_asked_for() -> None:
-    """Axes that are given come back, with the picture in them."""
-    _, axes = plt.subplots(1, 3, layout="constrained")
-    drawn = (
-        draw_photograph(STONE, ax=axes[0]),
-        draw_cover(STONE, np.ones((60, 100), bool), ax=axes[1]),
-        draw_difference_map(np.ones((60, 100)), ax=axes[2]),
-    )
-
-    assert drawn == tuple(axes)
-    assert [len(ax.images) for ax in axes] == [1, 2, 1]
-
-
 # -- Preview -----------------------------------------------------------------------------------
 
 
 def test_simulations_say_so_within_the_picture() -> None:
     """Only today's is called a photograph; the words lie within the picture that they belong to."""
-    axes = draw_preview(STONE, STONE + 40, STONE + 20, years=12)
-    axes[0].figure.canvas.draw()
+    root = parsed(draw_preview(STONE, STONE + 40, STONE + 20, years=12))
+    parts = [one for one in root if one.tag == f"{SVG}svg"]
+    first, second = (float(one.attrib["x"]) for one in parts[1:])
 
-    assert [texts(ax) for ax in axes] == [
-        ["photograph, today"],
-        ["simulation: as agreed", "simulation"],
-        ["simulation: 12 years later", "simulation"],
+    assert said(root) == [
+        "photograph, today",
+        "simulation: as agreed",
+        "simulation: 12 years later",
     ]
-    for ax in axes:
-        frame = ax.get_window_extent()
-        for text in ax.texts:
-            box = text.get_window_extent()
-            assert frame.x0 <= box.x0 < box.x1 <= frame.x1
-            assert frame.y0 <= box.y0 < box.y1 <= frame.y1
-    assert [int(ax.images[0].get_array().max()) for ax in axes] == [120, 160, 140]
+    for part, word, before in zip(parts, words(root), (0, first, second), strict=True):
+        width, height = size(part)
+        assert before <= word.box[0] < word.box[2] <= before + width
+        assert 0 <= word.box[1] < word.box[3] <= height
+
+
+def test_a_copy_of_the_pixels_alone_still_says_that_it_is_simulated() -> None:
+    """The word runs across the pixels of a simulation, light and with a dark edge; not of today."""
+    root = parsed(draw_preview(STONE, STONE + 40, STONE + 20, years=12))
+    today, *simulated = (colours(root, number)[..., :3] for number in range(3))
+
+    assert np.abs(today - 120).max() <= 1
+    for pixels, stone in zip(simulated, (160, 140), strict=True):
+        assert np.median(pixels) == pytest.approx(stone, abs=1)
+        assert (pixels > stone + 20).any()
+        assert (pixels < stone - 5).any()
+        across = np.flatnonzero((pixels > stone + 20).any(axis=(0, 2)))
+        assert np.ptp(across) > pixels.shape[1] / 2
+
+
+def test_simulations_of_stone_as_light_as_paper_say_so_too() -> None:
+    """White letters would not show on white: their edge does."""
+    light = np.full((60, 100, 3), 254, dtype=np.uint8)
+    simulated = colours(parsed(draw_preview(STONE, light)), 1)[..., :3]
+
+    assert (simulated < 220).sum() > 50
 
 
 def test_a_preview_without_years_has_two_pictures() -> None:
-    """Today and as agreed, in axes of the caller."""
-    _, given = plt.subplots(1, 2)
-    axes = draw_preview(STONE, STONE, axes=tuple(given))
+    """Today and as agreed."""
+    root = parsed(draw_preview(STONE, STONE))
 
-    assert axes == tuple(given)
+    assert said(root) == ["photograph, today", "simulation: as agreed"]
+    assert len(images(root)) == 2
+
+
+def test_differences_have_the_colours_that_colour_blind_readers_tell_apart() -> None:
+    """Level by level near the published scale cividis, as an outside library has it."""
+    from matplotlib import colormaps
+
+    published = 255 * np.array([colormaps["cividis"](level)[:3] for level in range(256)])
+
+    assert np.abs(false_colours() - published).max() < 3
 
 
 @pytest.mark.parametrize(
@@ -335,7 +397,6 @@ def test_a_preview_without_years_has_two_pictures() -> None:
         (STONE, {"later_rgb": STONE, "years": -3}, "years = -3 must be a time above 0"),
         (STONE[:50], {}, "all must be the same view"),
         (STONE.astype(float), {}, "after_rgb must be 8-bit sRGB"),
-        (STONE, {"axes": ()}, "0 axes were given for 2 pictures"),
     ],
 )
 def test_wrong_previews_are_refused(

@@ -169,11 +169,11 @@ def around(picture: Picture, title: str, number: int = 0) -> np.ndarray:
     return np.stack([across(seen[:, 0]), up(seen[:, 1])], axis=1)
 
 
-def images(root: Element) -> list[np.ndarray]:
+def images(root: Element) -> list[Image.Image]:
     """Pictures of pixels within a picture."""
     found = []
     for one in root.iter(f"{SVG}image"):
         head, _, data = one.attrib["href"].partition(",")
         assert head in {"data:image/png;base64", "data:image/jpeg;base64"}
-        found.append(np.asarray(Image.open(BytesIO(base64.b64decode(data)))))
+        found.append(Image.open(BytesIO(base64.b64decode(data))))
     return found

@@ -1,0 +1,178 @@
+"""What holds for every picture: one kind, read alike by browsers and by the typesetter."""
+
+import re
+import zlib
+from collections.abc import Callable
+from dataclasses import fields, replace
+from functools import cache
+
+import numpy as np
+import pytest
+import typst
+from seen_pictures import Word, parsed, words
+
+import heritagecheck as hc
+from heritagecheck.cards import Picture
+from heritagecheck.documents.typefaces import FONTS
+from heritagecheck.evidence.photograph import PhotographedZone
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.survey.records import Panel, Spot
+
+STONE = np.full((30, 40, 3), 130, dtype=np.uint8)
+GAP = np.where(np.eye(30, 40) > 0, np.nan, 4.0)
+
+
+@cache
+def assessment() -> Assessment:
+    """Judge two zones, on two elevations."""
+    return hc.assess(hc.demo_survey(), zones=["N09", "E15"])
+
+
+def zone(number: int) -> Recommendation:
+    """One of both zones."""
+    return assessment().recommendations[number]
+
+
+def readings(number: int) -> Picture:
+    """Readings with all kinds of marks."""
+    noise = np.random.default_rng(number)
+    clean, soiled = (noise.normal((60 - down - number, 1, 4), 1, (9, 3)) for down in (0, 20))
+    far = np.arange(9) == number
+    return hc.figures.draw_readings(
+        soiled, clean, outlying=(far, far), photographed=(soiled[:3], clean[:3])
+    )
+
+
+def trial(number: int) -> Picture:
+    """Spots of a series with a window that is empty, and of one with a window."""
+    survey = hc.demo_survey()
+    series = ("N15-pulse", "T06-pulse")[number]
+    panels = [one for one in survey.all(Panel) if one.series == series]
+    return hc.figures.draw_trial(hc.trials.spot_trial(panels, survey.all(Spot)))
+
+
+@cache
+def photographed() -> PhotographedZone:
+    """A photograph of the example."""
+    return hc.photograph.measure(hc.demo_survey(), "P3")
+
+
+# Each draws two pictures that may stand on one page.
+DRAWN: dict[str, Callable[[int], Picture | None]] = {
+    "draw_colour": lambda number: hc.figures.draw_colour(zone(number)),
+    "draw_cover": lambda number: hc.figures.draw_cover(STONE, number < GAP, share=0.5),
+    "draw_detail": lambda number: hc.figures.draw_detail(assessment().survey, zone(number).zone),
+    "draw_difference_map": lambda number: hc.figures.draw_difference_map(GAP + number),
+    "draw_elevation": lambda number: hc.figures.draw_elevation(
+        assessment(), ("north", "east")[number]
+    ),
+    "draw_gates": lambda number: hc.figures.draw_gates(zone(number)),
+    "draw_ground": lambda number: hc.figures.draw_ground(
+        assessment().survey, ("north", "east")[number], f"ground-{number}"
+    ),
+    "draw_harm": lambda number: hc.figures.draw_harm(zone(number)),
+    "draw_if_cleaned": lambda number: hc.figures.draw_if_cleaned(
+        photographed(), cleanliness=0.8 + number / 10, years=10, half_time_years=12
+    ),
+    "draw_key": lambda number: hc.figures.draw_key(("clean", "trial first")[number]),
+    "draw_locator": lambda number: hc.figures.draw_locator(assessment().survey, zone(number).zone),
+    "draw_outcome": lambda number: hc.figures.draw_outcome(
+        assessment(), ("north", "east")[number], "leave"
+    ),
+    "draw_photograph": lambda number: hc.figures.draw_photograph(
+        STONE + number, outlines={"N01": [[(2, 2), (20, 2), (20, 20)]]},
+        chart=[(20, 5), (35, 5), (35, 15), (20, 15)], patches=[(25, 8)],
+    ),
+    "draw_photographed": lambda number: hc.figures.draw_photographed(
+        replace(photographed(), cover=None) if number else photographed()
+    ),
+    "draw_preview": lambda number: hc.figures.draw_preview(STONE, STONE + 40 + number),
+    "draw_readings": readings,
+    "draw_swatches": lambda number: hc.figures.draw_swatches(zone(number)),
+    "draw_trial": trial,
+}  # fmt: skip
+# The bare drawing takes no room and is only pointed to, so it has no words of its own.
+WORDLESS = {"draw_ground"}
+OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
+PAGE = """
+#set document(title: "One picture")
+#set page(width: 210mm, height: auto)
+#image(bytes(sys.inputs.svg), alt: "the picture")
+"""
+
+
+@cache
+def drawn(name: str, number: int = 0) -> Picture:
+    """One picture of each kind."""
+    found = DRAWN[name](number)
+    assert isinstance(found, Picture)
+    return found
+
+
+def test_no_figure_is_left_out() -> None:
+    """Every function that draws is tried here."""
+    assert set(DRAWN) == {name for name in hc.figures.__all__ if name.startswith("draw_")}
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_every_figure_gives_a_picture_in_plain_svg(name: str) -> None:
+    """It is XML with its own size or box, and asks for no style sheet, variable or address."""
+    picture = drawn(name)
+    root = parsed(picture)
+    addresses = re.findall(r'href="([^"]*)"', picture.svg)
+
+    assert [one.name for one in fields(picture)] == ["svg", "alt"]
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    assert {"viewBox", "width"} & set(root.attrib)
+    assert not re.search(r"var\(|<style|foreignObject|<script|@import", picture.svg)
+    assert all(one.startswith(("#", "data:image/")) for one in addresses)
+
+
+def of_ours(word: Word) -> bool:
+    """Whether words are asked for in our face, in a name that browsers and typesetter take."""
+    return word.look["font-family"].startswith("'Source Sans 3', ")
+
+
+@pytest.mark.parametrize("name", sorted(set(DRAWN) - OF_DRAWINGS))
+def test_words_are_in_our_face(name: str) -> None:
+    """All of them, but for those that stand on the drawing of an elevation."""
+    assert all(of_ours(word) for word in words(parsed(drawn(name))))
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_every_picture_says_in_words_what_it_shows(name: str) -> None:
+    """For those who can't see it, and without a mark of the program in it."""
+    alt = drawn(name).alt
+
+    assert bool(alt) != (name in WORDLESS)
+    assert "<" not in alt
+    assert "None" not in alt
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_two_pictures_share_one_page(name: str) -> None:
+    """No name within one is a name within the other."""
+    one, other = (set(re.findall(r'\bid="([^"]*)"', drawn(name, n).svg)) for n in (0, 1))
+
+    assert not one & other
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_a_picture_is_drawn_alike_each_time(name: str) -> None:
+    """The same data give the same bytes."""
+    assert DRAWN[name](0) == drawn(name)
+
+
+@pytest.mark.parametrize("name", sorted(set(DRAWN) - {"draw_ground"}))
+def test_every_picture_is_set_on_paper(name: str) -> None:
+    """The typesetter takes it as it is, with our faces alone, and finds a glyph for each letter."""
+    picture = drawn(name)
+    pdf = typst.compile(
+        PAGE.encode(), font_paths=[str(FONTS)], ignore_system_fonts=True,
+        sys_inputs={"svg": picture.svg}, pdf_standards=["ua-1"],
+    )  # fmt: skip
+    packed = re.findall(rb"(?<!end)stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    held = b"".join(zlib.decompress(one) for one in packed if one[:1] == b"x")
+
+    assert pdf.startswith(b"%PDF")
+    assert (b"SourceSans3" in pdf + held) == any(of_ours(word) for word in words(parsed(picture)))
