@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import PLAIN_DATE, Record
@@ -215,12 +216,19 @@ def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> 
     """
     if not cell:
         return None
-    kind = kinds(model, field)
-    if date in kind:
+    kind = _kind(model, field)
+    if kind is date:
         return date_text(cell)
-    if kind & {float, int}:
+    if kind is float:
         cell = unguarded(cell)  # a spreadsheet that was given -0.3 as text may have guarded it
         if comma is None and not EITHER.fullmatch(cell):
             return cell
         return number_text(cell, decimal_comma=bool(comma))
     return unguarded(cell)
+
+
+@cache
+def _kind(model: type[Record], field: str) -> type:
+    """Whether a field takes a date, a number or a text."""
+    kind = kinds(model, field)
+    return date if date in kind else float if kind & {float, int} else str

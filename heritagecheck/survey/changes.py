@@ -18,7 +18,7 @@ from heritagecheck.survey import journal
 from heritagecheck.survey.checked import row_faults
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import SAVES
-from heritagecheck.survey.journal import Change, Save, key_of, record_of, shown_key, text_of
+from heritagecheck.survey.journal import Change, Save, key_of, shown_key, text_of
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLE_OF
@@ -153,11 +153,7 @@ def disagreeing(connection: sa.Connection, changes: Sequence[Change]) -> Iterato
     ------
     Fault
     """
-    wanted = {
-        (change.table, change.key): change.record
-        or (record_of(change.table, change.new) if change.new else None)
-        for change in changes
-    }
+    wanted = {(change.table, change.key): change.record for change in changes}
     records = merged(connection, wanted)
     numbers = {table: [0] * len(found) for table, found in records.items()}
     for fault in contradictions(records, numbers, "", frozenset()):

@@ -55,9 +55,11 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
     for table, model in TABLES.items():
         good: list[Record] = []
         numbers[table] = []
+        words: dict[Any, Any] = {}
         for number, row in raw.get(table, ()):
             try:
-                good.append(model.model_validate(row))
+                record = model.model_validate(row)
+                good.append(record.sharing(words))
                 numbers[table].append(number)
             except ValidationError as error:
                 faults.extend(_told(error, table + suffix, number, row))

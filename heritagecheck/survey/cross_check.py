@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from operator import attrgetter
 from typing import Any
 
 from heritagecheck.errors import Fault
@@ -108,12 +109,14 @@ def _twice(
     found: tuple[Record, ...], numbers: list[int], name: str, fields: tuple[str, ...]
 ) -> Iterator[Fault]:
     """Find keys that stand twice."""
-    seen: dict[tuple[Any, ...], int] = {}
+    seen: dict[Any, int] = {}
+    key_of = attrgetter(*fields)
     for number, record in zip(numbers, found, strict=True):
-        key = tuple(getattr(record, field) for field in fields)
+        key = key_of(record)
         if key in seen:
+            told = (getattr(record, field) for field in fields)
             yield Fault(
-                name, number, " and ".join(fields), ", ".join(map(str, key)),
+                name, number, " and ".join(fields), ", ".join(map(str, told)),
                 f"already given{f' in row {seen[key]}' if seen[key] else ''}; each stands once",
             )  # fmt: skip
         seen.setdefault(key, number)

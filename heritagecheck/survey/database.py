@@ -7,14 +7,14 @@ import shutil
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from datetime import date
+from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
 from heritagecheck.errors import StoreError
@@ -26,6 +26,8 @@ from heritagecheck.survey.records import KEYS, LINKS, TABLES
 NEWEST = "0004"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
+# So many rows are sent at once.
+AT_ONCE = 5000
 PAUSE = 0.02  # s between two tries, where SQLite leaves the waiting to us
 # Alembic holds what it does in variables of its module: one thread at a time. PostgreSQL would let
 # two programs make the same table at once; whoever comes second waits for this number.
@@ -35,9 +37,7 @@ AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(
-    postgresql.DOUBLE_PRECISION(), "postgresql"
-)
+NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(sa.DOUBLE_PRECISION(), "postgresql")
 HASH = sa.LargeBinary()
 
 
@@ -318,6 +318,40 @@ class Database:
                 f"{self.name}: nothing was {what}, because {cause}. What was saved before is as "
                 "it was"
             ) from error
+
+
+def insert_rows(connection: sa.Connection, table: sa.Table, rows: Iterable[Iterable[Any]]) -> None:
+    """
+    Add rows to a table, by the driver's own words: with many rows twice as fast.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Within a transaction that writes.
+    table : sqlalchemy.Table
+        The table.
+    rows : iterable of iterable
+        One value for each column, in the order of the columns.
+    """
+    dialect = connection.dialect
+    quoted = dialect.identifier_preparer.quote
+    names = [quoted(column.name) for column in table.columns]
+    signs = ["?" if dialect.name == "sqlite" else "%s"] * len(names)
+    statement = f"INSERT INTO {quoted(table.name)} ({', '.join(names)}) VALUES ({', '.join(signs)})"
+    as_taken = [
+        column.type.dialect_impl(dialect).bind_processor(dialect) for column in table.columns
+    ]
+    takes = [(place, take) for place, take in enumerate(as_taken) if take is not None]
+
+    def taken(row: Iterable[Any]) -> tuple[Any, ...]:
+        values = list(row)
+        for place, take in takes:
+            values[place] = take(values[place])
+        return tuple(values)
+
+    left = iter(rows)
+    while some := [taken(row) for row in islice(left, AT_ONCE)]:
+        connection.exec_driver_sql(statement, some)
 
 
 def _known_versions() -> set[str]:

@@ -8,6 +8,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
+from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -71,11 +72,33 @@ def _promised(folder: Path, faults: list[Fault]) -> set[str]:
 
 
 class _Lines(NamedTuple):
-    """A CSV file parted into cells: its headings, the sign that parts cells, numbered lines."""
+    """A CSV file: its headings, the sign that separates cells, and its text."""
 
     header: list[str]
     delimiter: str
-    lines: list[tuple[int, list[str]]]
+    text: str
+
+    def numbered(self) -> Iterator[tuple[int, list[str]]]:
+        """Lines below the headings that hold anything, each with its number."""
+        lines = csv.reader(_split(self.text), delimiter=self.delimiter, strict=True)
+        return islice(_filled(lines), 1, None)
+
+
+def _filled(lines: Iterable[list[str]]) -> Iterator[tuple[int, list[str]]]:
+    """Lines that hold anything, each with its number; one at a time, however long the file."""
+    for number, line in enumerate(lines, start=1):
+        if any(cell.strip() for cell in line):
+            yield number, line
+
+
+def _split(text: str) -> Iterator[str]:
+    """The lines of a text with their line feeds."""
+    start = 0
+    while end := text.find("\n", start) + 1:
+        yield text[start:end]
+        start = end
+    if start < len(text):
+        yield text[start:]
 
 
 def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
@@ -83,14 +106,14 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
     found = _parted(path, table, faults)
     if found is None:
         return
-    header, delimiter, lines = found
+    header = found.header
     wrong = list(header_faults(path.name, header, table))
     faults.extend(wrong)
     if wrong:
         return
     model = TABLES[table]
-    comma = None if delimiter == "," else _decimal_comma(model, header, lines)
-    for number, cells in lines:
+    comma = None if found.delimiter == "," else _decimal_comma(model, found)
+    for number, cells in found.numbered():
         if len(cells) != len(header):
             faults.append(
                 Fault(path.name, number, "", "",
@@ -125,7 +148,7 @@ def written_cells(
     cells: dict[str, dict[int, dict[str, str]]] = {}
     for table, numbers in asked.items():
         found = _parted(folder / f"{table}.csv", table, [])
-        for number, line in found.lines if found else ():
+        for number, line in found.numbered() if found else ():
             if found and number in numbers:
                 last = len(found.header) - 1
                 line[last:] = [found.delimiter.join(line[last:])]
@@ -134,7 +157,7 @@ def written_cells(
 
 
 def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
-    """Part a file into cells; None where a fault says why it can't be."""
+    """Look through a file; None where a fault says why it can't be separated into cells."""
     text = _decoded(path, faults)
     if text is None:
         return None
@@ -143,30 +166,27 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
     delimiter = max(
         ",;\t", key=lambda sign: len({cell.strip(' "') for cell in first.split(sign)} & fields)
     )
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    reader = csv.reader(_split(text), delimiter=delimiter, strict=True)
+    header: list[str] | None = None
     try:
-        lines = [
-            (number, line)
-            for number, line in enumerate(reader, start=1)
-            if any(cell.strip() for cell in line)
-        ]
+        # To the end: of a file that turns out to be no table, no row is taken.
+        for _, line in _filled(reader):
+            header = header or line
     except csv.Error as error:
         what = f"this is no CSV table: {error} in line {reader.line_num}"
         faults.append(Fault(path.name, None, "", "", what))
         return None
-    if not lines:
+    if header is None:
         faults.append(Fault(path.name, None, "", "", "this file is empty"))
         return None
-    return _Lines([name.strip() for name in lines[0][1]], delimiter, lines[1:])
+    return _Lines([name.strip() for name in header], delimiter, text)
 
 
-def _decimal_comma(
-    model: type[Record], header: list[str], lines: list[tuple[int, list[str]]]
-) -> bool:
+def _decimal_comma(model: type[Record], found: _Lines) -> bool:
     """Whether some number of a table shows that its commas are decimal signs."""
-    places = [place for place, name in enumerate(header) if float in kinds(model, name)]
+    places = [place for place, name in enumerate(found.header) if float in kinds(model, name)]
     return commas_are_decimal(
-        line[place].strip() for _, line in lines for place in places if place < len(line)
+        line[place].strip() for _, line in found.numbered() for place in places if place < len(line)
     )
 
 
@@ -176,10 +196,11 @@ def _plain_row(
     """One row as its record takes it."""
     row: dict[str, Any] = {}
     for name, cell in cells:
+        bare = cell.strip()
         try:
-            row[name] = plain(cell.strip(), model, name, comma=comma)
+            row[name] = plain(bare, model, name, comma=comma) if bare else None
         except ValueError as question:
-            row[name] = Unclear(cell.strip(), str(question))
+            row[name] = Unclear(bare, str(question))
     return row
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import HEAD, JOURNAL, SAVES
+from heritagecheck.survey.database import HEAD, JOURNAL, SAVES, insert_rows
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.stored import kept
@@ -19,18 +19,30 @@ from heritagecheck.survey.stored import kept
 NONE_YET = bytes(32)
 # Fewer digits of a hash might be met by chance.
 FEWEST_DIGITS = 16
+# As `json.dumps` with the same words, which makes an encoder for each call.
+_quoted = json.JSONEncoder(ensure_ascii=False).encode
+_written = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 COLUMNS = ("entry", "when", "who", "table", "key", "old", "new", "reason", "previous")
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One record as it was and as it shall be, as text; None where it is not there."""
+    """One record as it was, as text, and as it shall be; None where it is not there."""
 
     table: str
     key: str
     old: str | None
-    new: str | None
-    record: Record | None = field(default=None, compare=False)
+    after: Record | str | None
+
+    @property
+    def new(self) -> str | None:
+        """As it shall be, as text: made when it is asked for, or an import would hold it all."""
+        return text_of(self.after) if isinstance(self.after, Record) else self.after
+
+    @property
+    def record(self) -> Record | None:
+        """As it shall be, as a record."""
+        return record_of(self.table, self.after) if isinstance(self.after, str) else self.after
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +101,7 @@ def key_of(table: str, record: Record) -> str:
     """
     if table in ONE_ROW:
         return "[]"
-    return json.dumps([getattr(record, field) for field in KEYS[table]], ensure_ascii=False)
+    return f"[{', '.join([_quoted(getattr(record, field)) for field in KEYS[table]])}]"
 
 
 def shown_key(key: str) -> str:
@@ -166,7 +178,7 @@ def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes
         entry, save.made_at, save.who, change.table, change.key, change.old, change.new,
         save.reason, save.action, save.of_save, previous.hex(),
     ]  # fmt: skip
-    return sha256(json.dumps(parts, ensure_ascii=False, separators=(",", ":")).encode()).digest()
+    return sha256(_written(parts).encode()).digest()
 
 
 def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
@@ -209,16 +221,6 @@ def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> i
     """
     last, previous = head(connection)
     first = last + 1
-    rows = []
-    for entry, change in enumerate(changes, start=first):
-        rows.append(
-            {
-                "entry": entry, "save": first, "of_table": change.table,
-                "record_key": change.key, "old": change.old, "new": change.new,
-                "previous": previous,
-            }
-        )  # fmt: skip
-        previous = entry_hash(entry, change, save, previous)
     connection.execute(
         sa.insert(SAVES),
         {
@@ -226,7 +228,16 @@ def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> i
             "action": save.action, "of_save": save.of_save,
         },
     )  # fmt: skip
-    connection.execute(sa.insert(JOURNAL), rows)
+
+    def chained() -> Iterator[tuple[object, ...]]:
+        nonlocal previous
+        for entry, change in enumerate(changes, start=first):
+            text = change.new
+            yield entry, first, change.table, change.key, change.old, text, previous
+            written = Change(change.table, change.key, change.old, text)
+            previous = entry_hash(entry, written, save, previous)
+
+    insert_rows(connection, JOURNAL, chained())
     connection.execute(sa.update(HEAD).values(entry=last + len(changes), hash=previous))
     return first
 

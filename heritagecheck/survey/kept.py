@@ -227,7 +227,7 @@ class KeptSurvey(Survey):
             connection = writing.connection
             before = now(connection, wanted)
             changes = [
-                Change(*place, text_or_none(before[place].record), text_of(record), record)
+                Change(*place, text_or_none(before[place].record), record)
                 for place, record in wanted.items()
                 if before[place].record != record
             ]
@@ -641,7 +641,7 @@ class KeptSurvey(Survey):
             raise SurveyError(faults, nothing=nothing)
         first = journal.write(connection, made, changes)
         bring_in(connection, first, changes, before)
-        gone = [(change.table, change.key) for change in changes if change.new is None]
+        gone = [(change.table, change.key) for change in changes if change.after is None]
         if faults := list(links_to(connection, gone)):
             raise SurveyError(faults, nothing=nothing)
         for entry, change in enumerate(changes, start=first):

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import JOURNAL, KEPT, METADATA, SAVES
-from heritagecheck.survey.journal import Change, key_of, record_of
+from heritagecheck.survey.database import JOURNAL, KEPT, METADATA, SAVES, insert_rows
+from heritagecheck.survey.journal import Change, key_of
 from heritagecheck.survey.neighbours import MANY, Place
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import KEYS
+from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.stored import is_of_key, stored
 
 
@@ -78,16 +79,14 @@ def bring_in(
     known : dict of (table, key) to Now
         The records as they were kept before.
     """
-    new: dict[str, list[dict[str, object]]] = {}
+    new: dict[str, list[tuple[int, Record]]] = {}
     for entry, change in enumerate(changes, start=first):
-        table = KEPT[change.table]
-        if change.new is None:
+        table, record = KEPT[change.table], change.record
+        if record is None:
             gone = sa.update(table).where(*is_of_key(change.table, change.key))
             connection.execute(gone.values(deleted=1, last_entry=entry))
-            continue
-        record = change.record or record_of(change.table, change.new)
-        values = {**dict(record), "last_entry": entry, "deleted": 0}
-        if known[change.table, change.key].version:
+        elif known[change.table, change.key].version:
+            values = {**dict(record), "last_entry": entry, "deleted": 0}
             # A key stays as it is: SQLite would look for all that name it, could it have changed.
             kept = () if change.table in ONE_ROW else KEYS[change.table]
             changed = sa.update(table).where(*is_of_key(change.table, change.key))
@@ -95,12 +94,14 @@ def bring_in(
                 changed.values({name: value for name, value in values.items() if name not in kept})
             )
         else:
-            new.setdefault(change.table, []).append({**values, "first_entry": entry})
+            new.setdefault(change.table, []).append((entry, record))
     # What is named comes before what names it: else SQLite, at each row that might be named, reads
     # the whole of a table that may do so.
     for table in METADATA.sorted_tables:
         if table.name in new:
-            connection.execute(sa.insert(table), new[table.name])
+            held = attrgetter(*TABLES[table.name].model_fields)
+            rows = ((entry, entry, 0, *held(record)) for entry, record in new[table.name])
+            insert_rows(connection, table, rows)
 
 
 def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:
