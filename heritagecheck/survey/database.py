@@ -7,7 +7,7 @@ import shutil
 import sqlite3
 import threading
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import date
 from itertools import islice
@@ -333,14 +333,68 @@ def insert_rows(connection: sa.Connection, table: sa.Table, rows: Iterable[Itera
     rows : iterable of iterable
         One value for each column, in the order of the columns.
     """
-    dialect = connection.dialect
-    quoted = dialect.identifier_preparer.quote
-    names = [quoted(column.name) for column in table.columns]
-    signs = ["?" if dialect.name == "sqlite" else "%s"] * len(names)
-    statement = f"INSERT INTO {quoted(table.name)} ({', '.join(names)}) VALUES ({', '.join(signs)})"
-    as_taken = [
-        column.type.dialect_impl(dialect).bind_processor(dialect) for column in table.columns
+    columns = list(table.columns)
+    names, signs = _quoted(connection, columns), _signs(connection, columns)
+    _each(
+        connection, f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({', '.join(signs)})",
+        columns, rows,
+    )  # fmt: skip
+
+
+def update_rows(
+    connection: sa.Connection,
+    table: sa.Table,
+    fields: Sequence[str],
+    keys: Sequence[str],
+    rows: Iterable[Iterable[Any]],
+) -> None:
+    """
+    Change rows of a table, likewise.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Within a transaction that writes.
+    table : sqlalchemy.Table
+        The table.
+    fields : sequence of str
+        What is changed.
+    keys : sequence of str
+        What tells one row from the others; none in a table of exactly one.
+    rows : iterable of iterable
+        New values of the fields, then the key.
+    """
+    columns = [table.c[name] for name in (*fields, *keys)]
+    equal = [
+        f"{name} = {sign}"
+        for name, sign in zip(
+            _quoted(connection, columns), _signs(connection, columns), strict=True
+        )
     ]
+    where = f" WHERE {' AND '.join(equal[len(fields) :])}" if keys else ""
+    changed = ", ".join(equal[: len(fields)])
+    _each(connection, f"UPDATE {table.name} SET {changed}{where}", columns, rows)
+
+
+def _quoted(connection: sa.Connection, columns: Iterable[sa.Column[Any]]) -> list[str]:
+    """Names of columns as this database writes them."""
+    return [connection.dialect.identifier_preparer.quote(column.name) for column in columns]
+
+
+def _signs(connection: sa.Connection, columns: Iterable[sa.Column[Any]]) -> list[str]:
+    """What stands for the values of columns in this driver's statements."""
+    return ["?" if connection.dialect.name == "sqlite" else "%s" for _ in columns]
+
+
+def _each(
+    connection: sa.Connection,
+    statement: str,
+    columns: Iterable[sa.Column[Any]],
+    rows: Iterable[Iterable[Any]],
+) -> None:
+    """Do the same for each of some rows, which hold a value for each column, some at a time."""
+    dialect = connection.dialect
+    as_taken = [column.type.dialect_impl(dialect).bind_processor(dialect) for column in columns]
     takes = [(place, take) for place, take in enumerate(as_taken) if take is not None]
 
     def taken(row: Iterable[Any]) -> tuple[Any, ...]:

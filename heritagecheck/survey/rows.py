@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from operator import attrgetter
@@ -9,7 +10,7 @@ from operator import attrgetter
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import JOURNAL, KEPT, METADATA, SAVES, insert_rows
+from heritagecheck.survey.database import JOURNAL, METADATA, SAVES, insert_rows, update_rows
 from heritagecheck.survey.journal import Change, key_of
 from heritagecheck.survey.neighbours import MANY, Place
 from heritagecheck.survey.record import Record
@@ -80,28 +81,37 @@ def bring_in(
         The records as they were kept before.
     """
     new: dict[str, list[tuple[int, Record]]] = {}
+    changed: dict[str, list[tuple[int, Record]]] = {}
+    gone: dict[str, list[tuple[object, ...]]] = {}
     for entry, change in enumerate(changes, start=first):
-        table, record = KEPT[change.table], change.record
+        record = change.record
         if record is None:
-            gone = sa.update(table).where(*is_of_key(change.table, change.key))
-            connection.execute(gone.values(deleted=1, last_entry=entry))
-        elif known[change.table, change.key].version:
-            values = {**dict(record), "last_entry": entry, "deleted": 0}
-            # A key stays as it is: SQLite would look for all that name it, could it have changed.
-            kept = () if change.table in ONE_ROW else KEYS[change.table]
-            changed = sa.update(table).where(*is_of_key(change.table, change.key))
-            connection.execute(
-                changed.values({name: value for name, value in values.items() if name not in kept})
-            )
+            gone.setdefault(change.table, []).append((1, entry, *json.loads(change.key)))
         else:
-            new.setdefault(change.table, []).append((entry, record))
+            there = known[change.table, change.key].version > 0
+            (changed if there else new).setdefault(change.table, []).append((entry, record))
     # What is named comes before what names it: else SQLite, at each row that might be named, reads
     # the whole of a table that may do so.
     for table in METADATA.sorted_tables:
-        if table.name in new:
-            held = attrgetter(*TABLES[table.name].model_fields)
-            rows = ((entry, entry, 0, *held(record)) for entry, record in new[table.name])
-            insert_rows(connection, table, rows)
+        if table.name not in TABLES:
+            continue
+        fields = list(TABLES[table.name].model_fields)
+        # A key stays as it is: SQLite would look for all that name it, could it have changed.
+        keys = () if table.name in ONE_ROW else KEYS[table.name]
+        held = attrgetter(*fields)
+        insert_rows(
+            connection, table,
+            ((entry, entry, 0, *held(record)) for entry, record in new.get(table.name, ())),
+        )  # fmt: skip
+        others = [field for field in fields if field not in keys]
+        update_rows(
+            connection, table, ["deleted", "last_entry", *others], keys,
+            (
+                (0, entry, *(getattr(record, field) for field in (*others, *keys)))
+                for entry, record in changed.get(table.name, ())
+            ),
+        )  # fmt: skip
+        update_rows(connection, table, ["deleted", "last_entry"], keys, gone.get(table.name, ()))
 
 
 def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:

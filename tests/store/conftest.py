@@ -1,6 +1,7 @@
 """Both kinds of database, a really small disk, a folder that can't be written."""
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -9,6 +10,10 @@ import pytest
 from bursts import Forks, forks
 from real_postgres import NoPostgresError, Server, postgres
 from small_disk import NoDiskError, SmallDisk, small_disk
+
+import heritagecheck as hc
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.kept import KeptSurvey
 
 
 def left_out(why: str) -> None:
@@ -59,6 +64,53 @@ def new_database(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[],
 def database(new_database: Callable[[], str]) -> str:
     """Give a place for a survey that holds nothing yet, once of each kind."""
     return new_database()
+
+
+@pytest.fixture(scope="session")
+def example_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the example in a file of SQLite, its attachments beside it; to be copied, not used."""
+    place = tmp_path_factory.mktemp("example") / "kept.db"
+    hc.import_survey(example_folder(), place, who="conservator", reason="begun").close()
+    return place
+
+
+@pytest.fixture(scope="session")
+def example_on_server(server: Server, example_file: Path) -> str:
+    """Give the name of a database of the server with the same; to be copied, not used."""
+    url, files = server.new_database(), example_file.with_suffix(".files")
+    hc.import_survey(example_folder(), url, files=files, who="conservator", reason="begun").close()
+    return url.rpartition("/")[2]
+
+
+@pytest.fixture
+def filled(request: pytest.FixtureRequest, database: str, files: Path, example_file: Path) -> str:
+    """Give a place that holds the example, once of each kind."""
+    shutil.copytree(example_file.with_suffix(".files"), files)
+    if "://" in database:
+        running: Server = request.getfixturevalue("server")
+        running.drop(database)
+        made_of = request.getfixturevalue("example_on_server")
+        running.run(f"CREATE DATABASE {database.rpartition('/')[2]} TEMPLATE {made_of}")
+    else:
+        shutil.copyfile(example_file, database)
+    return database
+
+
+@pytest.fixture
+def survey(filled: str, files: Path) -> Iterator[KeptSurvey]:
+    """Give the example survey in a database of its own."""
+    with KeptSurvey(filled, files=files) as opened:
+        yield opened
+
+
+@pytest.fixture
+def other(tmp_path: Path, example_file: Path) -> Iterator[KeptSurvey]:
+    """Give the same survey in a file of somebody else."""
+    place = tmp_path / "other.db"
+    shutil.copyfile(example_file, place)
+    shutil.copytree(example_file.with_suffix(".files"), place.with_suffix(".files"))
+    with KeptSurvey(place) as opened:
+        yield opened
 
 
 @pytest.fixture

@@ -10,19 +10,11 @@ from pathlib import Path
 import pytest
 from bursts import STEPS, Forks, content, copy_beside, step
 
-import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import TABLES, Attachment
 
 BACKUPS = 3
 KILLS = 8
-
-
-@pytest.fixture
-def survey(database: str, files: Path) -> KeptSurvey:
-    """Give the example survey in a database of its own."""
-    return hc.import_survey(example_folder(), database, files=files, who="conservator")
 
 
 @pytest.fixture
@@ -167,8 +159,9 @@ def test_a_backup_of_a_backup_is_the_same(survey: KeptSurvey, copies: Path) -> N
         assert files_in(copies / "second.files") == files_in(copies / "first.files")
 
 
+@pytest.mark.parametrize("kills", [3, pytest.param(KILLS, marks=pytest.mark.long)])
 def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
-    survey: KeptSurvey, database: str, files: Path, fork: Forks
+    survey: KeptSurvey, database: str, files: Path, fork: Forks, kills: int
 ) -> None:
     """What bears the name is whole, with its files; what was left over does not hinder the next."""
     chance = random.Random(2026)
@@ -182,10 +175,10 @@ def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
     one_s = time.monotonic() - began
     child.end()
 
-    for number in range(KILLS):
+    for number in range(kills):
         child = fork.begin("backup", database, files, range(number, number + 1))
         child.hear()
-        time.sleep((number + chance.random()) / KILLS * one_s)
+        time.sleep((number + chance.random()) / kills * one_s)
         child.end()
         assert child.error is None
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pytest
 import sqlalchemy as sa
 from bursts import STEPS, Child, Forks, content, example, place_of, step
 from real_postgres import Server
@@ -27,7 +28,10 @@ SEED = 2026
 # Kills, and the saves through which they are spread: short lives, and four long ones, in which
 # SQLite also moves its log into the file, as it does every thousand pages, or some 160 saves.
 SHORT_LIVES, LONG_LIVES = (46, 200), (4, 800)
+# As many moments as an everyday test has time for: five short lives, and one of 180 saves.
+FEW_LIVES = (5, 20), (1, 180)
 SERVER_LIVES = (5, 250)
+FEW_SERVER_LIVES = (1, 10)
 OPENING_KILLS, OPENING_S = 8, 0.3
 ATTACHING_KILLS = 8
 
@@ -43,8 +47,8 @@ class Burst:
     chance: random.Random = field(default_factory=lambda: random.Random(SEED))
 
     def begin(self) -> None:
-        """Make the survey, with the example in it."""
-        with hc.import_survey(example_folder(), self.place, files=self.files) as survey:
+        """Look at the survey, which holds the example."""
+        with KeptSurvey(self.place, files=self.files) as survey:
             self.before = len(survey.journal)
 
     def moments(self, *lives: tuple[int, int]) -> list[int]:
@@ -120,17 +124,26 @@ def sound_indexes(server: Server, place: str) -> None:
     assert len(found) > 100
 
 
-def test_nothing_acknowledged_is_lost_by_kill_9(database: str, files: Path, fork: Forks) -> None:
+@pytest.mark.parametrize(
+    ("lives", "steps"),
+    [
+        pytest.param(FEW_LIVES, 200, id="6 kills"),
+        pytest.param((SHORT_LIVES, LONG_LIVES), STEPS, id="50 kills", marks=pytest.mark.long),
+    ],
+)
+def test_nothing_acknowledged_is_lost_by_kill_9(
+    filled: str, files: Path, fork: Forks, lives: tuple[tuple[int, int], ...], steps: int
+) -> None:
     """
-    A burst of a thousand saves, killed at fifty random moments, and taken up again each time.
+    A burst of saves, killed at random moments, and taken up again each time.
 
     After each kill all that was acknowledged is there with its value, in its order; of what was not
     acknowledged at most the one save is there that was under way, and whole; the chain of the
     journal holds, SQLite finds its file sound, and the next save works.
     """
-    burst = Burst(database, files)
+    burst = Burst(filled, files)
     burst.begin()
-    moments = burst.moments(SHORT_LIVES, LONG_LIVES)
+    moments = burst.moments(*lives)
 
     for moment in moments:
         child = burst.go_on(fork, moment)
@@ -138,32 +151,40 @@ def test_nothing_acknowledged_is_lost_by_kill_9(database: str, files: Path, fork
         assert child.error is None
         assert child.exit_code == -signal.SIGKILL
         burst.look(child)
-    rest = fork.begin("save", database, files, range(burst.kept, STEPS))
+    rest = fork.begin("save", filled, files, range(burst.kept, steps))
     while rest.hear():
         pass
 
-    assert len(moments) == 50
+    assert len(moments) == sum(kills for kills, _ in lives)
     assert rest.exit_code == 0, rest.error
-    with KeptSurvey(database, files=files) as survey:
-        assert len(survey.journal) == burst.before + max(STEPS, burst.kept)
+    with KeptSurvey(filled, files=files) as survey:
+        assert len(survey.journal) == burst.before + max(steps, burst.kept)
         assert survey.verify()
 
 
+@pytest.mark.parametrize(
+    "lives",
+    [
+        pytest.param(FEW_SERVER_LIVES, id="once"),
+        pytest.param(SERVER_LIVES, id="5 times", marks=pytest.mark.long),
+    ],
+)
 def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
-    server_to_kill: Server, files: Path, fork: Forks
+    server_to_kill: Server, files: Path, fork: Forks, lives: tuple[int, int]
 ) -> None:
     """
-    PostgreSQL itself is killed, postmaster and children, five times in the middle of a save.
+    PostgreSQL itself is killed, postmaster and children, in the middle of a save.
 
     Whoever saves is told in words; after a restart all holds as above, PostgreSQL finds its indexes
     sound, and a survey that stood open all the while goes on by itself.
     """
     server = server_to_kill
     burst = Burst(server.new_database(), files)
+    hc.import_survey(example_folder(), burst.place, files=files).close()
     burst.begin()
     looking_on = KeptSurvey(burst.place, files=files)
 
-    for moment in burst.moments(SERVER_LIVES):
+    for moment in burst.moments(lives):
         child = burst.go_on(fork, moment)
         server.kill()
         while child.hear():
@@ -186,17 +207,18 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     sound_indexes(server, burst.place)
 
 
+@pytest.mark.parametrize("kills", [2, pytest.param(OPENING_KILLS, marks=pytest.mark.long)])
 def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
-    new_database: Callable[[], str], files: Path, fork: Forks
+    new_database: Callable[[], str], files: Path, fork: Forks, kills: int
 ) -> None:
     """Its tables are all there or none; whoever opens it next finds an empty survey, and saves."""
     chance = random.Random(SEED)
     side = example().all(Elevation)[0]
 
-    for turn in range(OPENING_KILLS):
+    for turn in range(kills):
         place = new_database()
         child = fork.begin("save", place, files, range(0))
-        time.sleep((turn + chance.random()) / OPENING_KILLS * OPENING_S)
+        time.sleep((turn + chance.random()) / kills * OPENING_S)
         child.end()
         assert child.error is None
 
@@ -216,22 +238,22 @@ def pictures(place: str, files: Path) -> dict[str, bytes]:
         return {one.attachment: (survey.file(one.file) or Path()).read_bytes() for one in kept}
 
 
+@pytest.mark.parametrize("kills", [2, pytest.param(ATTACHING_KILLS, marks=pytest.mark.long)])
 def test_a_kill_while_files_are_attached_leaves_no_record_without_its_file(
-    database: str, files: Path, fork: Forks
+    filled: str, files: Path, fork: Forks, kills: int
 ) -> None:
     """What was acknowledged is there, byte for byte; the one under way is there whole or not."""
-    hc.import_survey(example_folder(), database, files=files).close()
     chance, number = random.Random(SEED), 0
 
-    for _ in range(ATTACHING_KILLS):
-        child = fork.begin("attach", database, files, range(number, number + 100))
+    for _ in range(kills):
+        child = fork.begin("attach", filled, files, range(number, number + 100))
         child.hear_until(chance.randrange(1, 4))
         time.sleep(chance.random() * 0.02)
         child.end()
         assert child.error is None
         number += len(child.done)
 
-        found = pictures(database, files)
+        found = pictures(filled, files)
         assert number <= len(found) <= number + 1
         assert found == {f"picture {done}": content(done) for done in range(len(found))}
 

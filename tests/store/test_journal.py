@@ -10,7 +10,6 @@ import pytest
 import sqlalchemy as sa
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.database import HEAD, JOURNAL, SAVES
 from heritagecheck.survey.kept import KeptSurvey
 
@@ -18,11 +17,8 @@ SAVED = 3
 
 
 @pytest.fixture
-def survey(database: str, files: Path) -> KeptSurvey:
+def survey(survey: KeptSurvey) -> KeptSurvey:
     """Give the example survey with three saves after its import."""
-    survey = hc.import_survey(
-        example_folder(), database, files=files, who="conservator", reason="begun"
-    )
     for number in range(SAVED):
         zone = survey.record("zones", "N06").changed(note=f"note {number}")
         survey.save(zone, who="engineer", reason="looked again")

@@ -25,12 +25,6 @@ from heritagecheck.survey.records import (
 )
 
 
-@pytest.fixture
-def survey(database: str, files: Path) -> KeptSurvey:
-    """Give the example survey in a database of its own."""
-    return hc.import_survey(example_folder(), database, files=files, who="conservator")
-
-
 def named(survey: KeptSurvey, zone: str) -> Zone:
     """Give one zone."""
     found = survey.record("zones", zone)

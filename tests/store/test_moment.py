@@ -21,7 +21,7 @@ from heritagecheck.survey.validate import read_folder
 
 # Between them, everything that a survey may hold of a zone.
 ZONES = ("N12", "N15")
-STEPS, LONG_STEPS = 60, 1500
+STEPS, LONG_STEPS = 40, 1000
 MEMBERS = ("conservator", "engineer")
 
 

@@ -18,21 +18,14 @@ from bursts import STEPS, Forks, example, place_of, step
 
 import heritagecheck as hc
 from heritagecheck.survey import database
-from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.journal import text_of
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Elevation, Observation, Zone
 
-THREADS, SAVES = 8, 25
-TURNS, RECORDS = 8, 50
-IMPORTS, NEW = 3, 30
+THREADS, SAVES, FEW = 8, 25, 6
+TURNS, RECORDS = 5, 50
+IMPORTS, NEW = 2, 30
 Given = TypeVar("Given")
-
-
-@pytest.fixture
-def survey(database: str, files: Path) -> KeptSurvey:
-    """Give the example survey in a database of its own."""
-    return hc.import_survey(example_folder(), database, files=files, who="conservator")
 
 
 def named(survey: KeptSurvey, zone: str) -> Zone:
@@ -55,10 +48,11 @@ def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[obj
 
 
 @pytest.mark.parametrize("how", ["one survey shared by all", "a survey of one's own"])
+@pytest.mark.parametrize("saves", [FEW, pytest.param(SAVES, marks=pytest.mark.long)])
 def test_many_threads_that_save_at_once_lose_nothing(
-    survey: KeptSurvey, database: str, files: Path, how: str
+    survey: KeptSurvey, database: str, files: Path, how: str, saves: int
 ) -> None:
-    """Eight threads, 25 saves each: two hundred entries in one unbroken chain, each value there."""
+    """Eight threads: all their entries stand in one unbroken chain, and each value is there."""
     began = len(survey.journal)
 
     def work(thread: int) -> None:
@@ -66,14 +60,14 @@ def test_many_threads_that_save_at_once_lose_nothing(
             mine = survey
             if how != "one survey shared by all":
                 mine = stack.enter_context(KeptSurvey(database, files=files))
-            for turn in range(SAVES):
+            for turn in range(saves):
                 mine.save(step(turn * THREADS + thread), who=f"member {thread}")
 
     all_at_once(work, list(range(THREADS)))
 
     survey.refresh()
     entries = survey.journal.iloc[began:]
-    steps = [step(number) for number in range(THREADS * SAVES)]
+    steps = [step(number) for number in range(THREADS * saves)]
     assert survey.verify()
     assert sorted(entries["new"]) == sorted(text_of(record) for record in steps)
     for thread in range(THREADS):
@@ -83,11 +77,12 @@ def test_many_threads_that_save_at_once_lose_nothing(
         assert survey.record(*place_of(record)) == record
 
 
+@pytest.mark.parametrize("saves", [2 * FEW, pytest.param(SAVES, marks=pytest.mark.long)])
 def test_four_programs_that_save_at_once_lose_nothing(
-    survey: KeptSurvey, database: str, files: Path, programs: list[Forks]
+    survey: KeptSurvey, database: str, files: Path, programs: list[Forks], saves: int
 ) -> None:
-    """Each saves its own 25 records while the others do; whoever reads meanwhile sees sense."""
-    began, whole = len(survey.journal), len(programs) * SAVES
+    """Each saves its own records while the others do; whoever reads meanwhile sees sense."""
+    began, whole = len(survey.journal), len(programs) * saves
     # Once for nothing, so that all of them have been started when the first begins to save.
     for what in (range(0), range(whole)):
         children = [
@@ -103,7 +98,7 @@ def test_four_programs_that_save_at_once_lose_nothing(
     for child in children:
         assert child.error is None
         assert child.exit_code == 0
-        assert len(child.done) == SAVES
+        assert len(child.done) == saves
 
     survey.refresh()
     entries = survey.journal.iloc[began:]
@@ -147,15 +142,14 @@ def test_whoever_reads_sees_whole_saves_only(
 
 
 def test_an_import_while_others_save_takes_all_or_nothing_and_loses_none(
-    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, fork: Forks
+    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, fork: Forks, other: KeptSurvey
 ) -> None:
     """Its entries stand together in the journal; between two imports others' saves go on."""
     began, zone = len(survey.journal), named(survey, "N06")
     sources = []
-    with hc.import_survey(example_folder(), tmp_path / "other.db") as other:
-        for turn in range(IMPORTS):
-            other.save(*(zone.changed(zone=f"wall {turn}-{one}") for one in range(NEW)))
-            sources.append(other.export(tmp_path / f"source{turn}"))
+    for turn in range(IMPORTS):
+        other.save(*(zone.changed(zone=f"wall {turn}-{one}") for one in range(NEW)))
+        sources.append(other.export(tmp_path / f"source{turn}"))
 
     child = fork.begin("save", database, files, range(3, 100 * STEPS, 4))
     for turn, source in enumerate(sources):
@@ -180,12 +174,11 @@ def test_an_import_while_others_save_takes_all_or_nothing_and_loses_none(
 
 
 def test_an_import_does_not_overwrite_what_is_saved_while_its_rows_are_read(
-    survey: KeptSurvey, database: str, files: Path, tmp_path: Path
+    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, other: KeptSurvey
 ) -> None:
     """Both values are shown, and nothing is imported."""
-    with hc.import_survey(example_folder(), tmp_path / "other.db") as other:
-        other.save(named(other, "N06").changed(note="of the sheet"))
-        source = other.export(tmp_path / "source")
+    other.save(named(other, "N06").changed(note="of the sheet"))
+    source = other.export(tmp_path / "source")
     saved = threading.Event()
 
     def meanwhile(looked_at: int, rows: int) -> None:
