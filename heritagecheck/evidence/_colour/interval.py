@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._colour.ends import ends_of_pairs, share_below
 
 _AXES = 3
 _TAIL_POINTS = 51  # points beyond the critical distance
@@ -136,25 +137,12 @@ def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatAr
     numpy.ndarray, shape (pairs, 3)
         Value, low and high, in units of the formula. [ΔE]
     """
-    from heritagecheck.evidence._colour import interval_kernels as kernels
-
     known, estimated = _critical(level, pairs.freedom)
     shown = pairs.t_squared > estimated[:, -1]
-    whole = np.ascontiguousarray
-    first, second, error = whole(pairs.first), whole(pairs.second), whole(pairs.error)
-    pull, rest = whole(pairs.pull), whole(pairs.rest)
-    points, tail = _points(level), 1 - level
-    if len(first) > 1:
-        found: FloatArray = kernels.ends_of_pairs(
-            first, second, error, pull, rest, shown, known, estimated, points, tail, plain
-        )
-        return found
-    # A single pair would wait longer for the threads than for its own interval.
-    one = kernels.ends_of_pair(
-        first[0], second[0], error[0], pull[0], rest[0],
-        shown[0], known, estimated[0], points, tail, plain,
+    return ends_of_pairs(
+        pairs.first, pairs.second, pairs.error, pairs.pull, pairs.rest,
+        shown, known, estimated, _points(level), 1 - level, plain,
     )  # fmt: skip
-    return np.array([one])
 
 
 def confidence_above(pairs: MeanPairs, delta_e: float, limit: float) -> float:
@@ -165,19 +153,13 @@ def confidence_above(pairs: MeanPairs, delta_e: float, limit: float) -> float:
     What speaks for more than some larger limit speaks for more than this one too: near 0 it may
     be the larger that is the better told, so that larger limits up to `delta_e` are asked as well.
     """
-    from heritagecheck.evidence._colour import interval_kernels as kernels
-
     larger = delta_e * np.linspace(0, 1, _LIMITS + 1)
+    limits = np.array([limit, *larger[larger > limit]])
     points = _scattered(float(pairs.freedom[0]))
-    return max(
-        float(
-            kernels.share_below(
-                pairs.first[0], pairs.second[0], pairs.error[0], pairs.pull[0], pairs.rest[0],
-                one, points,
-            )
-        )
-        for one in (limit, *larger[larger > limit])
-    )  # fmt: skip
+    shares = share_below(
+        pairs.first, pairs.second, pairs.error, pairs.pull, pairs.rest, limits, points
+    )
+    return float(shares.max())
 
 
 def _critical(level: float, freedom: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -48,7 +49,7 @@ class SignedEstimate:
     freedom: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class ColourDifference:
     """How far soiled stone lies from its reference in colour, and how sure that is."""
 
@@ -66,7 +67,6 @@ class ColourDifference:
     cautions: tuple[str, ...]
     mean_soiled: tuple[float, float, float]
     mean_reference: tuple[float, float, float]
-    delta_e_ab: Estimate
     dL: SignedEstimate
     da: SignedEstimate
     db: SignedEstimate
@@ -78,6 +78,14 @@ class ColourDifference:
     covariance_soiled: FloatArray = field(repr=False, compare=False)
     covariance_reference: FloatArray = field(repr=False, compare=False)
     systematic: FloatArray | None = field(repr=False, compare=False)
+
+    @cached_property
+    def delta_e_ab(self) -> Estimate:
+        """The difference of the means in ΔE*ab, with its interval."""
+        pairs = _pairs(
+            self.lab_soiled, self.lab_reference, paired=self.paired, systematic=self.systematic
+        )
+        return Estimate(*map(float, _interval.intervals(pairs, self.level, plain=True)[0]))
 
     def __str__(self) -> str:
         half = (self.high - self.low) / 2
@@ -216,7 +224,6 @@ def compare(
         cautions=_cautions(len(soiled), len(reference), natural, float(low)),
         mean_soiled=three(mean_soiled),
         mean_reference=three(mean_reference),
-        delta_e_ab=Estimate(*map(float, _interval.intervals(pairs, level, plain=True)[0])),
         **signed,
         paired=paired,
         lab_soiled=soiled,

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from heritagecheck.evidence._trials import scatter
 from heritagecheck.evidence._trials.grid import (
     KEPT,
     LEAST_WEIGHT,
@@ -153,11 +154,9 @@ def _logs(
     choices: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray, picks: _Picks
 ) -> FloatArray:
     """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
-    from heritagecheck.evidence._trials import kernels
-
-    found: FloatArray = kernels.log_likelihoods(
-        choices.x, choices.spots, choices.events, choices.first, choices.group, choices.groups,
-        grid.mu, grid.edges, grid.spreads, sds,
+    found = scatter.log_likelihoods(
+        choices.x, choices.spots, choices.events, choices.first, choices.group,
+        grid.mu, grid.edges, grid.spreads, sds, slice(0, grid.mu.size),
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
     logs = np.stack([found[list(one)].sum(axis=0) for one in picks]) + prior

@@ -9,6 +9,8 @@ from math import ceil, log, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from heritagecheck.evidence._trials import scatter
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
@@ -205,13 +207,12 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     for _ in range(LOOKS):
         grid = grid_over(box, classes.x, *_NODES[0])
         logs = log_posteriors(classes, grid, sds, log_sds)
-        closer = _closer(logs, grid, box)
-        settled = closer == box
-        box = closer
-        if settled:
+        left = box_around(logs, grid, logs.max() - KEPT)
+        if not left.is_closer_than(box):
             break
+        box = left
     grid = grid_over(box, classes.x, *_NODES[1])
-    logs = log_posteriors(classes, grid, sds, log_sds)
+    logs = log_posteriors(classes, grid, sds, log_sds, within=left.mu)
     return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
 
 
@@ -251,34 +252,36 @@ def location_prior(grid: Grid, x: FloatArray) -> FloatArray:
 
 
 def log_posteriors(
-    classes: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray
+    classes: Classes,
+    grid: Grid,
+    sds: FloatArray,
+    log_sds: FloatArray,
+    within: tuple[float, float] = (-np.inf, np.inf),
 ) -> FloatArray:
-    """Log weight of each node, shape (group, spread, panel sd, mu)."""
-    from heritagecheck.evidence._trials import kernels
+    """
+    Log weight of each node, shape (group, spread, panel sd, mu).
 
-    found: FloatArray = kernels.log_likelihoods(
-        classes.x, classes.spots, classes.events, classes.first, classes.group, classes.groups,
-        grid.mu, grid.edges, grid.spreads, sds,
+    Of one group, locations that do not lie `within` two are known not to count: minus infinity.
+    """
+    whole = classes.groups > 1
+    rows = slice(0, grid.mu.size) if whole else slice(*np.searchsorted(grid.mu, within))
+    likelihoods = scatter.log_likelihoods(
+        classes.x, classes.spots, classes.events, classes.first, classes.group,
+        grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
     prior = location_prior(grid, classes.x)
-    if classes.groups == 1:
-        return classes.copies * found + prior[None, :, None, :] + log_sds[:, None]
-    log_weights = log_sds[:, None] + _half_normal()
-    pooled: FloatArray = kernels.pooled(
-        found,
+    if not whole:
+        found = np.full((1, grid.spreads.size, sds.size, grid.mu.size), -np.inf)
+        found[..., rows] = classes.copies * likelihoods + prior[:, None, rows] + log_sds[:, None]
+        return found
+    return scatter.pooled(
+        likelihoods,
         grid.mu,
         grid.edges,
         GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES,
         prior,
-        log_weights,
+        log_sds[:, None] + _half_normal(),
     )
-    return pooled
-
-
-def _closer(logs: FloatArray, grid: Grid, box: Box) -> Box:
-    """Box around the nodes that count; the old one where it would hardly shrink."""
-    new = box_around(logs, grid, logs.max() - KEPT)
-    return new if new.is_closer_than(box) else box
 
 
 def box_around(logs: FloatArray, grid: Grid, least: float) -> Box:

@@ -122,13 +122,13 @@ def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture
     moved = shifts - centre
     acts = bool(shifts[:, 0].any()), bool(shifts[:, 1].any())
     tilt = _tilt(moved, classes.spots) if all(acts) else 0.0
-    reach, box = _settled(classes, moved, acts, tilt, correlation)
+    reach, box, left = _settled(classes, moved, acts, tilt, correlation)
     cells = _cells(reach, tilt, _CELLS[sum(acts)][1])
     sds, log_sds = panel_sds(classes, correlation)
     found, sizes = [], []
     for at in _places(classes, moved, cells):
         grid = grid_over(box, at.x, *_LAST_GRID[sum(acts)])
-        logs = log_posteriors(at, grid, sds, log_sds)
+        logs = log_posteriors(at, grid, sds, log_sds, within=left)
         sizes.append(_log_sum(logs[0]))
         found.append([weighted_cells(one, grid, sds, at, g) for g, one in enumerate(logs)])
     weight = np.exp(np.array(sizes) + cells.log_prior - max(sizes))
@@ -154,8 +154,12 @@ def _tilt(moved: FloatArray, spots: FloatArray) -> float:
 
 def _settled(
     classes: Classes, moved: FloatArray, acts: tuple[bool, bool], tilt: float, correlation: float
-) -> tuple[_Reach, Box]:
-    """Look ever closer at the effects, and at location and spread, that the spots leave."""
+) -> tuple[_Reach, Box, tuple[float, float]]:
+    """
+    Look ever closer at the effects, and at location and spread, that the spots leave.
+
+    Returns the reach, the box where the grid is to be fine, and between which locations any count.
+    """
     side = _WET_REACH * WET_SD
     reach = _Reach(
         (0.0, 1.0) if acts[0] else (0.0, 0.0),
@@ -176,10 +180,11 @@ def _settled(
         size = np.array([_log_sum(logs[0]) for logs, _ in looks]) + cells.log_prior
         new, nearer = _box_of(looks, size), _nearer(reach, widest, cells, size)
         closer = new if new.is_closer_than(box) else box
+        left = new.mu
         if (closer, nearer) == (box, reach):
             break
         box, reach = closer, nearer
-    return reach, box
+    return reach, box, left
 
 
 def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
