@@ -1,18 +1,22 @@
 """
-Times the assessment of the example survey, and of a survey made of ten copies of it.
+Times assessments beside their targets, and beside an earlier commit checked out elsewhere.
 
     .venv/bin/python benchmarks/assess.py
+    .venv/bin/python benchmarks/assess.py --base ../earlier   # its own .venv, or else this one
 
-Reading the tables is not timed, nor is the first assessment, which loads the libraries.
+Figures are CPU seconds of one process, so that a busy machine changes them little. What numba
+compiled is looked for in an empty folder first ("never ran it") and in the same folder afterwards.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
 import os
-import platform
-import statistics
+import subprocess
+import sys
+import tempfile
 import time
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,17 +26,23 @@ from heritagecheck.survey.validate import build
 if TYPE_CHECKING:
     from heritagecheck.survey.store import Survey
 
+HERE = Path(__file__).resolve()
 COPIES = 10
-ROUNDS = 5
-LIBRARIES = ("numpy", "scipy", "pandas", "pydantic")
-THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
-STATUS = Path("/proc/self/status")
+ROUNDS = 3
 # What must differ from copy to copy. The bed is among them, so that no copy's panels speak for
 # another copy and each zone costs what it costs in the example.
 NAMES = (
     "zone", "bed_or_system", "layer", "observation", "reading", "site_test", "set_name", "panel",
-    "series",
+    "series", "spot", "photo", "board", "attachment", "file",
 )  # fmt: skip
+TARGETS = {
+    "first assessment, machine that never ran it": 7.0,
+    "first assessment of a process": 2.0,
+    "later ones": 0.5,
+    "one changed reading, that zone": 0.2,
+    "520 zones": 5.0,
+    "resident peak [MB]": None,
+}
 
 
 def copies_of(survey: Survey, number: int) -> Survey:
@@ -57,51 +67,81 @@ def renamed(row: dict[str, Any], copy: int) -> dict[str, Any]:
     }
 
 
-def seconds(survey: Survey) -> list[float]:
-    """Time several assessments of one survey, one after the other."""
+def seconds(survey: Survey, zones: list[str] | None = None) -> float:
+    """CPU seconds of the quickest of several assessments."""
     found = []
     for _ in range(ROUNDS):
-        start = time.perf_counter()
-        hc.assess(survey)
-        found.append(time.perf_counter() - start)
-    return found
+        start = time.process_time()
+        hc.assess(survey, zones=zones)
+        found.append(time.process_time() - start)
+    return min(found)
 
 
-def status(name: str) -> str:
-    """Read one line of what Linux says of this process; a dash where there is no such thing."""
-    lines = STATUS.read_text(encoding="utf-8").splitlines() if STATUS.is_file() else []
-    parts = (line.partition(":") for line in lines)
-    return next((said.strip() for named, _, said in parts if named == name), "-")
+def after_a_change(survey: Survey) -> float:
+    """CPU seconds from saving one changed reading to the recommendation for its zone."""
+    record = next(one for one in survey.records["readings"] if one.L_star is not None)
+    start = time.process_time()
+    survey.save(record.changed(L_star=record.L_star + 0.1), who="bench", reason="read again")
+    hc.assess(survey, zones=[record.zone])
+    return time.process_time() - start
 
 
-def load() -> str:
-    """Give the load of the machine over one, five and fifteen minutes; a dash where unknown."""
-    return " ".join(f"{part:.2f}" for part in os.getloadavg()) if hasattr(os, "getloadavg") else "-"
+def measure(first_only: bool) -> None:
+    """Print the figures of this process as JSON; the first assessment only, if so asked."""
+    survey = hc.demo_survey()
+    start = time.process_time()
+    hc.assess(survey)
+    found = {"first assessment of a process": time.process_time() - start}
+    if not first_only:
+        found["later ones"] = seconds(survey)
+        found["one changed reading, that zone"] = after_a_change(survey)
+        many = copies_of(survey, COPIES)
+        hc.assess(many)
+        found["520 zones"] = seconds(many)
+        peak = next(
+            line for line in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in line
+        )
+        found["resident peak [MB]"] = int(peak.split()[1]) / 1024
+    print(json.dumps(found))
 
 
-def print_surroundings() -> None:
-    """Print what the figures depend on."""
-    libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
-    limits = ", ".join(f"{name}={os.environ.get(name, 'not set')}" for name in THREAD_LIMITS)
-    print(f"heritagecheck {hc.__version__}, Python {platform.python_version()}, {libraries}")
-    print(f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores")
-    print(f"threads of this process {status('Threads')}; {limits}")
-    print(f"load before {load()}")
+def figures(checkout: Path) -> dict[str, float]:
+    """Figures of one checkout, by its own interpreter where it has one."""
+    own = checkout / ".venv" / "bin" / "python"
+    python = str(own) if own.is_file() else sys.executable
+    with tempfile.TemporaryDirectory() as empty:
+        where = {**os.environ, "PYTHONPATH": str(checkout), "NUMBA_CACHE_DIR": empty}
+
+        def run(asked: str) -> dict[str, float]:
+            done = subprocess.run(
+                [python, str(HERE), asked], env=where, check=True, capture_output=True, text=True
+            )
+            found: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
+            return found
+
+        fresh = run("--first")["first assessment of a process"]
+        return {"first assessment, machine that never ran it": fresh, **run("--all")}
 
 
 def main() -> None:
-    """Time both surveys and print the median of five, and the peak of memory so far."""
-    example = hc.demo_survey()
-    hc.assess(example)
-    print_surroundings()
-    for survey in (example, copies_of(example, COPIES)):
-        times = seconds(survey)
-        print(
-            f"{len(survey.records['zones']):>4} zones: median of {ROUNDS} "
-            f"{statistics.median(times):.2f} s (from {min(times):.2f} to {max(times):.2f} s); "
-            f"resident peak {status('VmHWM')}"
-        )
-    print(f"load after {load()}")
+    """Print each figure beside its target, and the ratio to the earlier commit where one is."""
+    asked = argparse.ArgumentParser(description=__doc__.splitlines()[1])
+    asked.add_argument("--base", type=Path, help="checkout of an earlier commit")
+    asked.add_argument("--first", action="store_true", help="only the first, as JSON")
+    asked.add_argument("--all", action="store_true", help="all figures of this process, as JSON")
+    chosen = asked.parse_args()
+    if chosen.first or chosen.all:
+        measure(first_only=chosen.first)
+        return
+    print(f"heritagecheck {hc.__version__}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
+    ours = figures(HERE.parents[1])
+    base = figures(chosen.base.resolve()) if chosen.base else {}
+    for name, target in TARGETS.items():
+        line = f"{name:45s} {ours[name]:7.2f}"
+        line += f"  target {target:g}" if target else ""
+        if name in base:
+            line += f"  earlier {base[name]:.2f}, x{base[name] / ours[name]:.1f}"
+        print(line)
 
 
 if __name__ == "__main__":

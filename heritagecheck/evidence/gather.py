@@ -8,7 +8,6 @@ from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
@@ -452,6 +451,8 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
         Columns zone, quantity, mean, low, high, level, unit, records. Low and high are empty where
         the record gives no spread.
     """
+    from heritagecheck.cards import table
+
     found: list[tuple[object, ...]] = []
     for item in evidence:
         code = item.zone.zone

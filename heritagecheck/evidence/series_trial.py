@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.against import seen_against
@@ -81,6 +80,8 @@ class SeriesTrial:
         pandas.DataFrame
             Columns zone, told about, why not.
         """
+        from heritagecheck.cards import table
+
         rows = [(code, "yes", "") for code in self.speaks_for]
         rows += [(code, "no", why) for code, why in self.alike]
         return table(rows, ["zone", "told about", "why not"])

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.cards import table
 from heritagecheck.evidence._trials.dose import (
     DoseResponse,
     dose_response,
@@ -189,6 +188,8 @@ class SpotTrial:
         pandas.DataFrame
             Columns setting, unit, pulses, wet, component, spots, panels, cleaned, damaged.
         """
+        from heritagecheck.cards import table
+
         found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
         for row in self.rows:
             found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
@@ -299,7 +300,10 @@ def _said(answer: str | None) -> bool | None:
 def _fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
     """Curves of removal and of damage."""
     dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
-    laid = dose, panel, pulses, wet
+    # By number, so that panels of other names on which the same was seen are not read again.
+    order = sorted({one.strip().casefold() for one in panel})
+    numbered = tuple(f"{order.index(one.strip().casefold()):06}" for one in panel)
+    laid = dose, numbered, pulses, wet
     return (
         _curve(cleaned, None, *laid, asked),
         _curve(damaged, component if component[0] else None, *laid, asked),

@@ -107,8 +107,11 @@ def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> Ag
     """Test one option; over the assumed correlations the least favourable figure counts."""
     group = policy.group()
     gains = [_gain(item, key, policy.power) for item in sets]
-    shares = _least_shares(gains, policy.shares())
-    without = _least_shares(gains, policy.shares(resources=False))
+    members, bare = policy.shares(), policy.shares(resources=False)
+    found = [shares_favouring(gain, (*members.values(), *bare.values())) for gain in gains]
+    least = [min(of_one) for of_one in zip(*found, strict=True)]
+    shares = dict(zip(members, least[: len(members)], strict=True))
+    without = dict(zip(bare, least[len(members) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
     passed, reason = _verdict(shares, without, beyond, cap, policy)
     first = sets[0]
@@ -136,33 +139,25 @@ def _gain(item: HarmDraws, key: str, power: int) -> Array:
     return weighed(item.leave, power) - weighed(item.options[key], power)
 
 
-def _least_shares(
-    gains: Sequence[Array], members: dict[str, tuple[float, ...]]
-) -> dict[str, float]:
-    """Least share of draws that favour treatment, member by member."""
-    return {
-        member: min(share_favouring(gain, weights) for gain in gains)
-        for member, weights in members.items()
-    }
-
-
-def share_favouring(gain: Array, weights: Sequence[float]) -> float:
+def shares_favouring(gain: Array, weights: Sequence[Sequence[float]]) -> list[float]:
     """
-    Share of draws in which treating does less harm than leaving.
+    Shares of draws in which treating does less harm than leaving.
 
     Parameters
     ----------
     gain : ndarray, shape (criteria, draws)
         Harm of leaving less harm of treating, each as `weighed` gives it.
-    weights : sequence of float
-        Weights that sum to one.
+    weights : sequence of sequence of float, shape (members, criteria)
+        Weights that sum to one, member by member.
 
     Returns
     -------
-    float
-        Share of draws. [0 to 1]
+    list of float
+        Share of draws for each member. [0 to 1]
     """
-    return _share(total(gain, weights) > TIE)
+    # Not by BLAS, whose digits may hang on the number of threads.
+    sums = np.einsum("mc,cd->md", np.asarray(weights), gain)
+    return [_share(row) for row in sums > TIE]
 
 
 def _share(held: NDArray[np.bool_]) -> float:
@@ -285,6 +280,6 @@ def trial_worth(
     harm = harm_draws(evidence, options, draws, cautious=False)
     group = policy.group()
     return any(
-        share_favouring(_gain(harm, option.key, policy.power), group) >= policy.alpha
+        shares_favouring(_gain(harm, option.key, policy.power), [group])[0] >= policy.alpha
         for option in options
     )

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from heritagecheck.cards import table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
 from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
@@ -137,6 +136,8 @@ class Recommendation:
         pandas.DataFrame
             Columns gate, question, result, reason, records.
         """
+        from heritagecheck.cards import table
+
         return table(
             [
                 (gate.number, gate.question, gate.result, gate.reason, ", ".join(gate.records))
@@ -154,6 +155,8 @@ class Recommendation:
         pandas.DataFrame
             Columns option, criterion, mean, low, high (90 % range).
         """
+        from heritagecheck.cards import table
+
         options = {"leave": self.harm_of_leaving} | {
             key: test.harm for key, test in self.against_leaving.items()
         }
@@ -175,6 +178,8 @@ class Recommendation:
         pandas.DataFrame
             Columns option, criterion, leaving, treating.
         """
+        from heritagecheck.cards import table
+
         return table(
             [
                 (key, criterion, test.contributions_of_leaving[criterion], part)
@@ -193,6 +198,8 @@ class Recommendation:
         pandas.DataFrame
             Columns method, rule, kind (hard stop or ruled out), reason, source.
         """
+        from heritagecheck.cards import table
+
         found = [
             (
                 method_name(method),
@@ -218,6 +225,8 @@ class Recommendation:
         pandas.DataFrame
             Columns series, asked, answer (as asked, not as asked, not known), in words.
         """
+        from heritagecheck.cards import table
+
         answers = {True: "as asked", False: "not as asked", None: "not known"}
         return table(
             [
@@ -280,6 +289,8 @@ class Assessment:
     @property
     def table(self) -> pd.DataFrame:
         """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
+        from heritagecheck.cards import table
+
         zones = {zone.zone: zone for zone in self.survey.all(Zone)}
         return table(
             [

@@ -19,7 +19,7 @@ from heritagecheck.judgement.precaution import (
     AgainstLeaving,
     members_tested,
     precaution,
-    share_favouring,
+    shares_favouring,
     trial_worth,
 )
 from heritagecheck.survey.records import Zone
@@ -95,7 +95,7 @@ def test_the_least_favourable_of_the_assumed_correlations_counts(hanger: ZoneEvi
     for correlation in CORRELATIONS:
         harm = harm_draws(hanger, [option], Draws(0), correlation=correlation)
         gain = weighed(harm.leave, 2) - weighed(harm.options[option.key], 2)
-        shares.append(share_favouring(gain, policy.group()))
+        shares += shares_favouring(gain, [policy.group()])
 
     assert CORRELATIONS == (0.0, 0.5, 0.9)
     assert len(set(shares)) == 3
@@ -268,7 +268,7 @@ def test_a_tie_is_no_gain() -> None:
     """Equal harm does not favour treatment."""
     same = np.zeros((6, 100))
 
-    assert share_favouring(same, [1 / 6] * 6) == 0
+    assert shares_favouring(same, [[1 / 6] * 6]) == [0]
 
 
 def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:

@@ -296,7 +296,7 @@ def _extreme(widths: FloatArray, y: FloatArray, reach: FloatArray, up: BoolArray
             break
     turn = np.where(up, -1.0, 1.0)[:, None]
     moved = size - turn * slope / (signed + shift[:, None])
-    return np.where(y >= 0, moved, -moved)
+    return np.asarray(np.where(y >= 0, moved, -moved))
 
 
 def _allowed(quantile: FloatArray, known: FloatArray, estimated: FloatArray) -> FloatArray:

@@ -3,8 +3,9 @@
 from math import comb, cos, factorial, radians, sin, sqrt
 from typing import Any, NamedTuple
 
-import numba
 import numpy as np
+
+from heritagecheck.evidence.compiled import compiled
 
 # Pixels in work at a time: their planes stay in the fast memory next to a core.
 BLOCK = 1024
@@ -29,10 +30,10 @@ _SIN_60 = tuple((-1) ** k * radians(60) ** (2 * k + 1) / factorial(2 * k + 1) fo
 
 # Division by 0 gives no number instead of an error: a branch in a loop would keep it from taking
 # several pixels at once. The lock of the interpreter is let go, so that threads run side by side.
-_compiled = numba.njit(nogil=True, error_model="numpy", cache=True)
-_inlined = numba.njit(error_model="numpy", forceinline=True, cache=True)
+_compiled = compiled(nogil=True, error_model="numpy")
+_inlined = compiled(error_model="numpy", forceinline=True)
 # Product and sum in one step where the processor can. Not where two equal colours must cancel.
-_fused = numba.njit(error_model="numpy", forceinline=True, cache=True, fastmath={"contract"})
+_fused = compiled(error_model="numpy", forceinline=True, fastmath={"contract"})
 
 
 @_inlined

@@ -2,16 +2,17 @@
 
 from typing import Any
 
-import numba
 import numpy as np
+
+from heritagecheck.evidence.compiled import compiled
 
 BIN_WIDTH = 0.025  # of the histograms of differences, in ΔE00
 BINS = 8192
 
 # Division by 0 gives no number instead of an error: a branch in a loop would keep it from taking
 # several pixels at once. The lock of the interpreter is let go, so that threads run side by side.
-_compiled = numba.njit(nogil=True, error_model="numpy", cache=True)
-_inlined = numba.njit(error_model="numpy", forceinline=True, cache=True)
+_compiled = compiled(nogil=True, error_model="numpy")
+_inlined = compiled(error_model="numpy", forceinline=True)
 
 
 @_inlined

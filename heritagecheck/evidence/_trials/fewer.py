@@ -169,7 +169,7 @@ def _quantiles(
     """Quantiles of each row of weights, where each cell's lies evenly between two values."""
     high = np.maximum(high, low + 1e-12)
     ends = np.concatenate([low, high])
-    order = np.argsort(ends, kind="stable")
+    order = np.argsort(ends)
     steps = np.diff(ends[order])
     found = np.empty((len(weights), levels.size))
     for row, weight in enumerate(weights):

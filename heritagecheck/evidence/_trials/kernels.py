@@ -2,9 +2,10 @@
 
 from math import exp, expm1, inf, log, log1p, sqrt
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from heritagecheck.evidence.compiled import compiled
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -13,7 +14,7 @@ _STEPS = 100  # Newton steps; a fit that exists takes five to ten
 _LEVEL = 1e-10  # a rise over all doses [logit] below which a curve is flat
 
 
-@numba.njit(cache=True)
+@compiled()
 def _log_share(eta: float) -> float:
     """Logarithm of the logistic function, without overflow."""
     if eta > 0:
@@ -21,7 +22,7 @@ def _log_share(eta: float) -> float:
     return eta - log1p(exp(eta))
 
 
-@numba.njit(cache=True)
+@compiled()
 def _slopes(eta: float, spots: float, events: float, cloglog: bool) -> tuple[float, float]:
     """First and second derivative of a class's log likelihood with respect to eta."""
     if cloglog:
@@ -36,7 +37,7 @@ def _slopes(eta: float, spots: float, events: float, cloglog: bool) -> tuple[flo
     return events - spots * p, -spots * p * (1 - p)
 
 
-@numba.njit(cache=True)
+@compiled()
 def _class_log_likelihood(eta: float, spots: float, events: float, cloglog: bool) -> float:
     """Log likelihood of one class, without the binomial coefficient."""
     if cloglog:
@@ -50,7 +51,7 @@ def _class_log_likelihood(eta: float, spots: float, events: float, cloglog: bool
     return events * rise + (spots - events) * (rise - eta)
 
 
-@numba.njit(cache=True)
+@compiled()
 def _constant(spots: float, events: float) -> float:
     """Largest log likelihood of one class or of all taken as one."""
     found = 0.0
@@ -61,7 +62,7 @@ def _constant(spots: float, events: float) -> float:
     return found
 
 
-@numba.njit(cache=True)
+@compiled()
 def _start(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool
 ) -> tuple[float, float]:
@@ -80,7 +81,7 @@ def _start(
     return (wy - slope * wx) / w, slope
 
 
-@numba.njit(cache=True)
+@compiled()
 def _newton(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool
 ) -> tuple[float, float]:
@@ -113,7 +114,7 @@ def _newton(
     return a, b
 
 
-@numba.njit(cache=True)
+@compiled()
 def _state(x: FloatArray, spots: FloatArray, events: FloatArray) -> tuple[int, float, float]:
     """0 fit exists, 1 parted rising, 2 parted falling, 3 none happened, 4 all, 5 one dose."""
     lowest_event = lowest_none = inf
@@ -139,7 +140,7 @@ def _state(x: FloatArray, spots: FloatArray, events: FloatArray) -> tuple[int, f
     return state, (highest_none + lowest_event) / 2, (highest_event + lowest_none) / 2
 
 
-@numba.njit(cache=True)
+@compiled()
 def _limits(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float
 ) -> tuple[float, float, float, float, int]:
@@ -170,7 +171,7 @@ def _limits(
     return a, 0.0, inf if a < target else -inf, size, state
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def maximum_likelihood(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float
 ) -> tuple[FloatArray, IntArray]:
@@ -189,7 +190,7 @@ def maximum_likelihood(
     return found, states
 
 
-@numba.njit(cache=True)
+@compiled()
 def _profile(
     place: float,
     x: FloatArray,
@@ -227,7 +228,7 @@ def _profile(
     return size, slope, moved
 
 
-@numba.njit(cache=True)
+@compiled()
 def _flat(p: float, cloglog: bool) -> float:
     """Linear predictor of a curve that is p everywhere."""
     if p <= 0:
@@ -237,7 +238,7 @@ def _flat(p: float, cloglog: bool) -> float:
     return log(-log1p(-p)) if cloglog else log(p / (1 - p))
 
 
-@numba.njit(cache=True)
+@compiled()
 def _end(
     side: float,
     start: float,
@@ -287,7 +288,7 @@ def _end(
     return place
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled(nogil=True)
 def profile_intervals(
     x: FloatArray, spots: FloatArray, events: FloatArray, cloglog: bool, target: float, half: float
 ) -> FloatArray:
@@ -319,7 +320,7 @@ def profile_intervals(
     return found
 
 
-@numba.njit(cache=True)
+@compiled()
 def _first_step(
     a: float,
     b: float,

@@ -241,8 +241,6 @@ def checked_yes_or_no(given: ArrayLike, name: str) -> NDArray[np.bool_]:
 
 def checked_labels(labels: Sequence[str] | None, spots: int, name: str) -> list[str] | None:
     """Labels as text, one a spot; capitals and blanks around make no other label."""
-    import pandas as pd
-
     if labels is None:
         return None
     if isinstance(labels, str):
@@ -250,7 +248,7 @@ def checked_labels(labels: Sequence[str] | None, spots: int, name: str) -> list[
     given = list(labels)
     if len(given) != spots:
         raise ValueError(f"{name} has {len(given)} labels for {spots} spots: give one a spot.")
-    if any(pd.isna(one) or str(one).strip().casefold() in _NO_LABEL for one in given):
+    if any(str(one).strip().casefold() in _NO_LABEL for one in given):
         raise ValueError(
             f"{name} is missing for a spot: name it for each, or leave {name} out for all."
         )
