@@ -6,6 +6,7 @@ import zlib
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from small_report import ZONES, close_up
 
 import heritagecheck as hc
@@ -97,6 +98,29 @@ def test_pdf_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
     assert {kind for kind in ("H1", "H2", "Table", "TH", "L", "Figure") if kind in structure} == {
         "H1", "H2", "Table", "TH", "L", "Figure"
     }  # fmt: skip
+
+
+def test_every_picture_of_the_pdf_has_its_words(report: tuple[Path, ...]) -> None:
+    """Who can't see a picture hears what it shows; every heading leads to its page."""
+    reader = PdfReader(report[1])
+    figures, kinds = [], set()
+    waiting = [reader.trailer["/Root"]["/StructTreeRoot"]]
+    while waiting:
+        node = waiting.pop().get_object()
+        kinds.add(node.get("/S"))
+        figures += [node] if node.get("/S") == "/Figure" else []
+        kids = node.get("/K", [])
+        for kid in kids if isinstance(kids, list) else [kids]:
+            inner = kid.get_object()
+            if isinstance(inner, dict) and "/S" in inner:
+                waiting.append(inner)
+    outline = [entry.title for entry in reader.outline if not isinstance(entry, list)]
+
+    assert len(figures) >= 5 * len(ZONES)
+    assert all(str(figure.get("/Alt", "")).strip() for figure in figures)
+    assert {"/Table", "/TR", "/TH", "/TD", "/L", "/LI", "/H1", "/H2", "/P"} <= kinds
+    assert outline[0] == "Quillmere Pumping Station"
+    assert "Records, zone by zone" in outline
 
 
 def test_pdf_carries_its_fonts_and_they_are_ours(report: tuple[Path, ...]) -> None:
