@@ -1,5 +1,8 @@
 """Colour from reflectance and from Munsell chips: what is refused, and what must come out."""
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -101,3 +104,18 @@ def test_a_neutral_chip_is_neutral() -> None:
 
     assert (x, y) == pytest.approx((0.3101, 0.3162), abs=1e-4)
     assert luminance == pytest.approx(29.3, abs=0.1)
+
+
+def test_an_install_without_matplotlib_says_nothing_of_it() -> None:
+    """colour-science warns where it is missing; nobody who reads colours has asked for it."""
+    code = (
+        "import sys, warnings\n"
+        "sys.modules['matplotlib'] = None\n"
+        "warnings.simplefilter('error')\n"
+        "import heritagecheck as hc\n"
+        "print(hc.colour.lab_of_munsell('N5').round(0))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+
+    assert done.stderr == ""
+    assert "51" in done.stdout

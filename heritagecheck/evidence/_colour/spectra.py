@@ -1,5 +1,6 @@
 """From reflectance to L*, a*, b*, and from Munsell chips; standard tables by colour-science."""
 
+import warnings
 from functools import cache
 from typing import Any
 
@@ -240,7 +241,7 @@ def xyy_from_munsell(notation: str) -> FloatArray:
     """
     # colour-science asserts what it expects of a notation, and logs nothing else.
     try:
-        found = np.asarray(_colour_science().munsell_colour_to_xyY(notation), dtype=float)
+        found = np.asarray(colour_science().munsell_colour_to_xyY(notation), dtype=float)
     except (AssertionError, ValueError) as error:
         raise ValueError(
             f'notation = "{notation}" is no Munsell colour of the renotation. '
@@ -301,7 +302,7 @@ def _check_conditions(illuminant: str, observer_deg: int) -> None:
 @cache
 def _weights(grid: tuple[float, ...], illuminant: str, observer_deg: int) -> FloatArray:
     """Weight of each wavelength in X, Y and Z, shape (n, 3): what E308 makes of it alone."""
-    science = _colour_science()
+    science = colour_science()
     shape = science.SPECTRAL_SHAPE_ASTME308
     observer = science.MSDS_CMFS[_OBSERVERS[observer_deg]].copy().align(shape)
     light = science.SDS_ILLUMINANTS[illuminant].copy().align(shape)
@@ -312,8 +313,16 @@ def _weights(grid: tuple[float, ...], illuminant: str, observer_deg: int) -> Flo
     return np.asarray(found, dtype=float)
 
 
-def _colour_science() -> Any:
-    """Load colour-science, which sets numpy's print style of 2017 when it is imported."""
-    with np.printoptions():
+def colour_science() -> Any:
+    """
+    Load colour-science without what it does to the process that imports it.
+
+    Returns
+    -------
+    module
+    """
+    # It sets numpy's print style of 2017, and warns where matplotlib is not installed.
+    with np.printoptions(), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", '"Matplotlib" related API features')
         import colour as science
     return science

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._colour.spectra import colour_science
 
 # Choices for looking at, none of them measured.
 TEXTURE_PX = 10.0  # what varies over less than this is texture of the stone, not soiling
@@ -278,11 +279,9 @@ def share_clipped(lab: ArrayLike) -> float:
 
 def _linear_of(lab: FloatArray) -> FloatArray:
     """Linear red, green and blue, beyond 0 to 1 where sRGB cannot show a colour."""
-    # colour-science sets numpy's print style of 2017 for the whole process when imported.
-    with np.printoptions():
-        import colour as colour_science
-    xyz = colour_science.Lab_to_XYZ(lab)
-    return np.asarray(colour_science.XYZ_to_sRGB(xyz, apply_cctf_encoding=False), dtype=float)
+    science = colour_science()
+    xyz = science.Lab_to_XYZ(lab)
+    return np.asarray(science.XYZ_to_sRGB(xyz, apply_cctf_encoding=False), dtype=float)
 
 
 def _shift(
