@@ -8,13 +8,6 @@ import re
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.spot_trial import SpotTrial
-from heritagecheck.figures import (
-    draw_colour,
-    draw_harm,
-    draw_trial,
-)
-from heritagecheck.judgement.recommendation import Recommendation
 
 
 def anchor(kind: str, code: str) -> str:
@@ -85,56 +78,6 @@ def paper_key(outcome: str) -> Markup:
     markupsafe.Markup
     """
     return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
-
-
-def harm_picture(recommendation: Recommendation) -> Picture:
-    """
-    Harm of leaving and of treating, as SVG with the same bytes each time.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        For one zone.
-
-    Returns
-    -------
-    Picture
-    """
-    return draw_harm(recommendation)
-
-
-def colour_picture(recommendation: Recommendation) -> Picture:
-    """
-    Readings of a zone in CIELAB, as SVG with the same bytes each time.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        For one zone whose colour was compared.
-
-    Returns
-    -------
-    Picture
-    """
-    drawn = draw_colour(recommendation)
-    assert drawn is not None, "asked for only where colour was compared"
-    return drawn
-
-
-def trial_picture(spots: SpotTrial) -> Picture:
-    """
-    Trial spots of a series with their curves and window, as SVG with the same bytes each time.
-
-    Parameters
-    ----------
-    spots : SpotTrial
-        Spots of one series, read together.
-
-    Returns
-    -------
-    Picture
-    """
-    return draw_trial(spots)
 
 
 def _name(code: str) -> str:

@@ -7,10 +7,11 @@ from typing import Any
 
 from heritagecheck import tables
 from heritagecheck.cards import Card
-from heritagecheck.documents.drawn import anchor, drawn, trial_picture
+from heritagecheck.documents.drawn import anchor, drawn
 from heritagecheck.documents.shown import sheet_of_style, templates, why_not
 from heritagecheck.evidence.series_trial import SeriesTrial, read_series
 from heritagecheck.evidence.spot_trial import SpotTrial
+from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.next_trial import next_trial
 from heritagecheck.judgement.options import series_key
@@ -93,7 +94,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
     return {
         "trial": trial,
         "anchor": anchor("trial", series),
-        "picture": trial_picture(spots) if spots is not None and spots.rows else None,
+        "picture": draw_trial(spots) if spots is not None and spots.rows else None,
         "counts": _counts(spots),
         "verdict": verdict,
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],

@@ -7,7 +7,7 @@ from typing import Any
 
 from heritagecheck.cards import Card
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.drawn import anchor, colour_picture, drawn, harm_picture
+from heritagecheck.documents.drawn import anchor, drawn
 from heritagecheck.documents.shown import (
     layer_names,
     lower_first,
@@ -19,8 +19,10 @@ from heritagecheck.documents.shown import (
 )
 from heritagecheck.figures import (
     SHOWN_IN_FIGURE,
+    draw_colour,
     draw_detail,
     draw_gates,
+    draw_harm,
     draw_locator,
     draw_swatches,
 )
@@ -98,6 +100,7 @@ def sheet_values(
     survey = assessment.survey
     structure = survey.only(Structure).structure
     elevations = {item.elevation: short_name(item, structure) for item in survey.all(Elevation)}
+    readings = draw_colour(recommendation)
     return {
         "r": recommendation,
         "z": evidence.zone,
@@ -112,7 +115,7 @@ def sheet_values(
         "locator": drawn(draw_locator(survey, recommendation.zone), "locator", paper=paper),
         "swatches": drawn(draw_swatches(recommendation), "swatches", paper=paper),
         "gates_line": drawn(draw_gates(recommendation), "gates", paper=paper),
-        "harm": drawn(harm_picture(recommendation), "harm", paper=paper)
+        "harm": drawn(draw_harm(recommendation), "harm", paper=paper)
         if recommendation.weighed
         else None,
         "weighed": recommendation.weighed,
@@ -122,9 +125,7 @@ def sheet_values(
         "members": len(assessment.policy.weights),
         "criteria": CRITERIA,
         "colour": evidence.colour,
-        "colour_plot": drawn(colour_picture(recommendation), "colour", paper=paper)
-        if evidence.colour
-        else None,
+        "colour_plot": drawn(readings, "colour", paper=paper) if readings else None,
         "measured": measured(evidence, recommendation.evidence_table().to_dict("records")),
         "ruled_out": ruled_out(recommendation),
         "stops": _together(recommendation.ruled_out),
