@@ -29,7 +29,7 @@ MARKS = (("disc", "#1d1d1b"), ("square", "#1f6f8b"), ("triangle", "#a5650f"),
          ("diamond", "#75619b"))  # fmt: skip
 SHOWN_IN_FIGURE = 3
 WORST = 10
-NAMES, CRITERION, COLUMN, GAP = 226.0, 88.0, 58.0, 20.0  # pixel, widths
+NAMES, CRITERION, COLUMN, GAP = 236.0, 88.0, 58.0, 20.0  # pixel, widths
 HEAD, ROW, LINE, FOOT, MARK = 34.0, 20.0, 14.0, 18.0, 8.0  # pixel, heights
 Harm = Mapping[str, tuple[float, float, float]]
 # Total harm, least share of draws that favour it, and members for whom it passes.
