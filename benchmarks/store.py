@@ -1,102 +1,144 @@
 """
-How long a large survey takes to import, to open and to show one zone of, and how large it gets.
+What a large survey costs to import, to open, and to judge one zone of anew: CPU time and memory.
 
-    .venv/bin/python benchmarks/store.py [READINGS ...]
+    .venv/bin/python benchmarks/store.py [--base CHECKOUT] [COPIES ...]
 
-Each size has a twentieth as many zones as readings. Targets: time per row flat from 1,000 to
-200,000 readings; opening and showing one zone under 200 ms; at most 150 MB for 200,000.
+The survey is the example, of which each copy has zones of its own: 1, 10 and 100 copies where none
+are named. Each size runs in a process of its own; with `--base`, once more with the package of an
+earlier checkout, and each figure is told beside how many times that one's it is.
 """
 
 from __future__ import annotations
 
+import argparse
 import csv
+import json
+import os
+import resource
+import shutil
+import statistics
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable
 from pathlib import Path
-
-import numpy as np
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.records import TABLES, Reading, Zone
+from heritagecheck.survey.records import TABLES, Reading
 
-SIZES = (1_000, 10_000, 50_000, 200_000)
-PER_ZONE = 20
+COPIES = (1, 10, 100)
+ROUNDS = 5
+ZONE = "N09"
+# What is the same for all copies, and what differs from one to another.
+SHARED = {
+    "structure",
+    "elevations",
+    "attachments",
+    "tile_readings",
+    "height_maps",
+    "policy",
+    "views",
+}
+NAMES = {
+    "zone", "bed_or_system", "layer", "observation", "reading", "site_test", "set_name", "panel",
+    "series", "spot", "photo",
+}  # fmt: skip
+FIGURES = {
+    "import": "CPU s", "peak": "MB resident after the import", "open": "CPU s to open and show",
+    "judge": "CPU s to save a reading and judge its zone", "file": "MB of the database",
+}  # fmt: skip
+# For 520 and for 5,200 zones; the import is to take ten times as long for ten times as many.
+TARGETS = {
+    10: {"import": 3.0, "open": 0.2, "judge": 0.2},
+    100: {"import": 30.0, "peak": 400.0, "open": 0.2, "judge": 0.2},
+}
 
 
-def write_survey(folder: Path, readings: int) -> None:
-    """Write a survey of so many readings, twenty a zone."""
-    example = example_folder()
+def write_survey(folder: Path, copies: int) -> None:
+    """Write so many copies of the example as tables, with its files beside them."""
     for table in TABLES:
-        text = (example / f"{table}.csv").read_text("utf-8")
-        kept = text if table in {"structure", "elevations", "policy", "views"} else _heading(text)
-        (folder / f"{table}.csv").write_text(kept, "utf-8")
-    zone, reading, layer, observation = (
-        _first(example, table) for table in ("zones", "readings", "layers", "observations")
-    )
-    _add(folder, "layers", [{**layer, "zone": "Z00000"}])
-    _add(folder, "observations", [{**observation, "zone": "Z00000"}])
-    draws = np.random.default_rng(0)
-    lab = draws.normal((55.0, 1.0, 5.0), (6.0, 0.5, 1.0), (readings, 3)).round(2)
-    zones = range(readings // PER_ZONE)
-    _add(folder, "zones", ({**zone, "zone": f"Z{n:05}", "panels_laid": 0} for n in zones))
-    _add(folder, "readings", (
-        {
-            **reading, "reading": f"Z{n // PER_ZONE:05}-R{n % PER_ZONE:02}",
-            "zone": f"Z{n // PER_ZONE:05}", "set_name": f"Z{n // PER_ZONE:05}-soiled",
-            "set_size": PER_ZONE, "target": "soiled", "session": "",
-            "L_star": L_star, "a_star": a_star, "b_star": b_star,
-        }
-        for n, (L_star, a_star, b_star) in enumerate(lab)
-    ))  # fmt: skip
+        with (example_folder() / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(TABLES[table].model_fields))
+            writer.writeheader()
+            for copy in range(1 if table in SHARED else copies):
+                ending = f"/{copy}" if copy else ""
+                writer.writerows(
+                    {name: f"{cell}{ending}" if cell and name in NAMES else cell
+                     for name, cell in row.items()}
+                    for row in rows
+                )  # fmt: skip
+    for name in ("drawings", "instruments", "photographs"):
+        shutil.copytree(example_folder() / name, folder / name)
 
 
-def _first(folder: Path, table: str) -> dict[str, str]:
-    """First row of a table of the example."""
-    with (folder / f"{table}.csv").open(encoding="utf-8", newline="") as file:
-        return next(csv.DictReader(file))
-
-
-def _add(folder: Path, table: str, rows: Iterable[dict[str, object]]) -> None:
-    """Add rows to a table."""
-    with (folder / f"{table}.csv").open("a", encoding="utf-8", newline="") as file:
-        csv.DictWriter(file, list(TABLES[table].model_fields)).writerows(rows)
-
-
-def _heading(text: str) -> str:
-    """The headings of a table alone."""
-    return text.partition("\n")[0] + "\n"
-
-
-def measure(readings: int) -> None:
-    """Import, open and show; print one line."""
+def measured(tables: Path) -> dict[str, float]:
+    """Import a survey, open it, and judge one of its zones again and again."""
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name) / "tables"
-        folder.mkdir()
-        write_survey(folder, readings)
-        kept = Path(name) / "survey.db"
-        start = time.perf_counter()
-        hc.import_survey(folder, kept).close()
-        took = time.perf_counter() - start
-        rows = readings + readings // PER_ZONE
-        shown = []
-        for turn in range(5):
-            start = time.perf_counter()
-            survey = hc.open_survey(kept)
-            code = f"Z{turn * readings // PER_ZONE // 5:05}"
-            assert survey.of_zone(code, Zone)
-            assert len(survey.of_zone(code, Reading)) == PER_ZONE
-            shown.append(time.perf_counter() - start)
-            survey.close()
-        size = kept.stat().st_size / 1e6
-        print(
-            f"{readings:>9,} readings  import {took:6.1f} s  {took / rows * 1e6:5.0f} µs a row  "
-            f"open and show {sorted(shown)[2] * 1e3:5.1f} ms  {size:6.1f} MB"
-        )
+        place = Path(name) / "survey.db"
+        start = time.process_time()
+        hc.import_survey(tables, place).close()
+        found = {"import": time.process_time() - start}
+        kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        found |= {"peak": kib / 1024, "file": place.stat().st_size / 1e6}
+
+        start = time.process_time()
+        survey = hc.open_survey(place)
+        reading = next(one for one in survey.of_zone(ZONE, Reading) if one.L_star is not None)
+        found["open"] = time.process_time() - start
+
+        hc.assess(survey, zones=[ZONE])
+        took = []
+        for turn in range(1, ROUNDS + 1):
+            start = time.process_time()
+            survey.save(reading.changed(L_star=reading.L_star + turn / 100))
+            hc.assess(survey, zones=[ZONE])
+            took.append(time.process_time() - start)
+        survey.close()
+    return found | {"judge": statistics.median(took)}
+
+
+def in_its_own_process(tables: Path, checkout: Path | None) -> dict[str, float]:
+    """Measure with the package of this checkout or another, on the same libraries."""
+    paths = {} if checkout is None else {"PYTHONPATH": str(checkout.resolve())}
+    done = subprocess.run(
+        [sys.executable, __file__, "--measure", str(tables)],
+        env=os.environ | paths, check=True, capture_output=True, text=True,
+    )  # fmt: skip
+    found: dict[str, float] = json.loads(done.stdout)
+    return found
+
+
+def main() -> None:
+    """Measure each size, and print each figure beside its target and the earlier one."""
+    parser = argparse.ArgumentParser(description=__doc__.strip().partition("\n")[0])
+    parser.add_argument("copies", nargs="*", type=int, default=COPIES)
+    parser.add_argument("--base", type=Path, help="an earlier checkout")
+    parser.add_argument("--measure", type=Path, help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.measure:
+        print(json.dumps(measured(given.measure)))
+        return
+    for copies in given.copies:
+        with tempfile.TemporaryDirectory() as name:
+            write_survey(Path(name), copies)
+            found = in_its_own_process(Path(name), None)
+            before = in_its_own_process(Path(name), given.base) if given.base else {}
+        print(f"{52 * copies:,} zones")
+        for figure, words in FIGURES.items():
+            target = TARGETS.get(copies, {}).get(figure)
+            print(
+                f"  {figure:>6} {found[figure]:8.2f} {words:44}"
+                + (f"target {target:6.1f}  " if target else " " * 15)
+                + (
+                    f"{found[figure] / before[figure]:.2f} times {before[figure]:.2f}"
+                    if before
+                    else ""
+                )
+            )
 
 
 if __name__ == "__main__":
-    for size in [int(word) for word in sys.argv[1:]] or SIZES:
-        measure(size)
+    main()

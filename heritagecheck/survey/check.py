@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -195,15 +196,15 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
         for test in all_of(records, SiteTest)
         if test.quantity.startswith("lead_")
     }
+    said: dict[str, dict[str, frozenset[str]]] = {}
+    for one in all_of(records, Observation):
+        if one.finding is not None:
+            said.setdefault(one.zone, {})[one.topic] = frozenset({one.finding})
     soilings = keyed("soilings", "soiling")
     for zone in all_of(records, Zone):
         coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
         facts = {
-            **{
-                one.topic: frozenset({one.finding})
-                for one in all_of(records, Observation)
-                if one.zone == zone.zone and one.finding is not None
-            },
+            **said.get(zone.zone, {}),
             "exposure": frozenset({zone.exposure}),
             "confined": frozenset({"yes" if zone.confined else "no"}),
             "coated": frozenset({"yes" if coated else "no"}),
@@ -217,8 +218,9 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
 
 def _panels_not_counted(records: Records) -> Iterator[Finding]:
     """Zones of which nobody knows whether all trial panels are on record."""
+    counts = Counter(panel.zone for panel in all_of(records, Panel))
     for zone in all_of(records, Zone):
-        recorded = sum(panel.zone == zone.zone for panel in all_of(records, Panel))
+        recorded = counts[zone.zone]
         if zone.panels_laid is None:
             yield (
                 zone.zone, "zones", "panels not accounted for: nobody wrote how many were laid",
