@@ -8,6 +8,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
+from functools import cache
 from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -198,10 +199,20 @@ def _plain_row(
     for name, cell in cells:
         bare = cell.strip()
         try:
-            row[name] = plain(bare, model, name, comma=comma) if bare else None
+            if bare:
+                row[name] = plain(bare, model, name, comma=comma)
+            elif not _may_be_left_out(model, name):
+                row[name] = None
         except ValueError as question:
             row[name] = Unclear(bare, str(question))
     return row
+
+
+@cache
+def _may_be_left_out(model: type[Record], field: str) -> bool:
+    """Whether a row without the field is the same as one in which it holds nothing."""
+    info = model.model_fields[field]
+    return not info.is_required() and info.default is None
 
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:

@@ -20,7 +20,7 @@ from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import free_name, remove_sqlite
 from heritagecheck.survey.exchange import folder_rows, written_cells
-from heritagecheck.survey.journal import Save, key_of, shown_key
+from heritagecheck.survey.journal import Save, head, key_of, shown_key
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.package import unpacked
@@ -205,10 +205,7 @@ def _taken(
 ) -> Imported:
     """Take what can be taken, or refuse all of it."""
     places: dict[Place, tuple[Record, int]] = {}
-    for table, records in rows.records.items():
-        for record, number in zip(records, rows.numbers[table], strict=True):
-            places.setdefault((table, key_of(table, record)), (record, number))
-    faults = [*rows.faults, *_twice(rows, source.suffix)]
+    faults = [*rows.faults, *_twice(rows, source.suffix, places)]
     only_valid = only_valid and not any(_of_whole_table(fault, source) for fault in faults)
     # Where the others are taken, whatever names a refused row has to wait with it.
     broken = frozenset() if only_valid else rows.broken
@@ -220,6 +217,7 @@ def _taken(
         wanted |= _drawings(source, wanted)
         with survey.reading() as connection:
             faults = list(_standing_against(connection, wanted, source, broken, replace))
+            _, agreed_at = head(connection)
         more = _rows_of(faults, source.suffix) - refused
         told += faults
         if not more or not only_valid:
@@ -232,7 +230,7 @@ def _taken(
     _keep_files(survey, source, kept)
     # Before anything is kept: what can't be written down for correction must not be passed over.
     to_correct = _written_down(source, told, refused)
-    counts = survey.keep(kept, made, replace=replace)
+    counts = survey.keep(kept, made, replace=replace, agreed_at=agreed_at)
     return Imported(*counts, len(refused), to_correct)
 
 
@@ -247,18 +245,17 @@ def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]
     return write_rows_to_correct(target, cells, told)
 
 
-def _twice(rows: Checked, suffix: str) -> Iterator[Fault]:
-    """Rows whose key stands in the source already."""
+def _twice(rows: Checked, suffix: str, places: dict[Place, tuple[Record, int]]) -> Iterator[Fault]:
+    """Rows whose key stands in the source already; the others find their places."""
     for table, records in rows.records.items():
-        first: dict[str, int] = {}
         for record, number in zip(records, rows.numbers[table], strict=True):
             key = key_of(table, record)
-            if key in first:
+            _, first = places.setdefault((table, key), (record, number))
+            if first != number:
                 yield Fault(
                     table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
-                    f"already given in row {first[key]}; each stands once",
+                    f"already given in row {first}; each stands once",
                 )  # fmt: skip
-            first.setdefault(key, number)
 
 
 def _of_whole_table(fault: Fault, source: _Source) -> bool:
@@ -284,8 +281,9 @@ def _standing_against(
 ) -> Iterator[Fault]:
     """What keeps rows from being taken, held against one another and against what is kept."""
     records = merged(connection, {place: record for place, (record, _) in wanted.items()})
+    rows = {id(record): number for record, number in wanted.values()}
     numbers = {
-        table: [wanted.get((table, key_of(table, record)), (record, NO_ROW))[1] for record in found]
+        table: [rows.get(id(record), NO_ROW) for record in found]
         for table, found in records.items()
     }
     for fault in contradictions(records, numbers, source.suffix, broken):

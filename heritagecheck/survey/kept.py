@@ -200,7 +200,14 @@ class KeptSurvey(Survey):
         self.keep(fit, made_by(who, reason))
         return tuple(fit.values())
 
-    def keep(self, wanted: Mapping[Place, Record], made: Save, *, replace: bool = False) -> Counts:
+    def keep(
+        self,
+        wanted: Mapping[Place, Record],
+        made: Save,
+        *,
+        replace: bool = False,
+        agreed_at: bytes | None = None,
+    ) -> Counts:
         """
         Keep records that were looked at one by one.
 
@@ -212,6 +219,9 @@ class KeptSurvey(Survey):
             Who saves, when and why.
         replace : bool
             Also over what was changed since the survey was read.
+        agreed_at : bytes, optional
+            Head of the journal when the records were found to agree with all that was kept: they
+            are held against it again only if others saved since.
 
         Returns
         -------
@@ -233,7 +243,8 @@ class KeptSurvey(Survey):
             ]
             if not replace:
                 self._refuse_overwriting(connection, changes, before)
-            self._change(writing, made, changes, before)
+            agrees = agreed_at == journal.head(connection)[1]
+            self._change(writing, made, changes, before, agrees=agrees)
         new = sum(change.old is None for change in changes)
         return Counts(new, len(changes) - new, len(wanted) - len(changes))
 
@@ -632,12 +643,13 @@ class KeptSurvey(Survey):
         before: dict[Place, Now],
         *,
         nothing: str = "saved",
+        agrees: bool = False,
     ) -> None:
         """Write changes into the tables and the journal, if they agree with what is there."""
         if not changes:
             return
         connection = writing.connection
-        if faults := list(disagreeing(connection, changes)):
+        if not agrees and (faults := list(disagreeing(connection, changes))):
             raise SurveyError(faults, nothing=nothing)
         first = journal.write(connection, made, changes)
         bring_in(connection, first, changes, before)

@@ -107,19 +107,21 @@ class Record(BaseModel):
         bare = value.strip()
         if not bare:
             return value
-        if UNPRINTABLE.search(value):
+        # Almost every text is printable as a whole, which is quicker to see.
+        printable = value.isprintable()
+        if not printable and UNPRINTABLE.search(value):
             raise ValueError("must not hold a sign that can't be printed")
         if len(value) > LONGEST:
             raise ValueError(f"must not be longer than {LONGEST:,} signs")
-        kinds = _kinds(cls, info.field_name)
-        if kinds & NUMBERS and not PLAIN_NUMBER.fullmatch(bare):
+        kind = _kind(cls, info.field_name)
+        if kind in NUMBERS and not PLAIN_NUMBER.fullmatch(bare):
             raise ValueError("not a plain number")
-        if float in kinds and bare.startswith("-") and float(bare) == 0:
+        if kind is float and bare.startswith("-") and float(bare) == 0:
             return 0.0
-        if date in kinds and not PLAIN_DATE.fullmatch(bare):
+        if kind is date and not PLAIN_DATE.fullmatch(bare):
             raise ValueError("not a plain date")
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
-        return value.replace("\r\n", "\n").replace("\r", "\n") if "\r" in value else value
+        return value if printable else value.replace("\r\n", "\n").replace("\r", "\n")
 
     @classmethod
     def trusted(cls, values: Iterable[Any]) -> Self:
@@ -186,10 +188,11 @@ class Record(BaseModel):
 
 
 @cache
-def _kinds(model: type[Record], field: str) -> frozenset[object]:
-    """Kinds of value that a field takes."""
+def _kind(model: type[Record], field: str) -> type:
+    """Whether a field takes a whole or another number, a date or a text."""
     annotation = model.model_fields[field].annotation
-    return frozenset({annotation, *get_args(annotation)})
+    kinds = {annotation, *get_args(annotation)}
+    return next((kind for kind in (float, int, date) if kind in kinds), str)
 
 
 @cache
