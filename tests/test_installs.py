@@ -141,6 +141,8 @@ EVERYWHERE = {
     "ld-linux-x86-64", "ld-linux-aarch64", "libc", "libdl", "libgcc_s", "libm", "libpthread",
     "librt", "libstdc++", "libutil",
 }  # fmt: skip
+# Pillow takes it where it is there, and does without it where it is not.
+USED_IF_THERE = {"libfribidi"}
 OUTCOMES = ("clean", "trial first", "leave and monitor", "leave")
 
 
@@ -220,7 +222,11 @@ def foreign(libraries: list[str], alone: Alone) -> list[str]:
     linked = subprocess.run(
         ["ldd", sys.executable, *asked], capture_output=True, text=True, check=True
     )
-    allowed = EVERYWHERE | {plain_name(word) for word in linked.stdout.split() if ".so" in word}
+    allowed = (
+        EVERYWHERE
+        | USED_IF_THERE
+        | {plain_name(word) for word in linked.stdout.split() if ".so" in word}
+    )
     return [
         library
         for library in libraries
