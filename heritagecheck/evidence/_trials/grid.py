@@ -209,7 +209,7 @@ class Box:
         return shrinks or narrows
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     """
     Posterior of each group: one where there is one group, else each under partial pooling.

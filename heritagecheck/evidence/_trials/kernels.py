@@ -1,4 +1,4 @@
-"""Compiled loops of the dose-response fits; loaded only when one is first needed."""
+"""Compiled loops of fits of largest likelihood, for many at once; loaded when first needed."""
 
 from math import exp, expm1, inf, log, log1p, sqrt
 
