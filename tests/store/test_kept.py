@@ -11,6 +11,8 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.changes import made_by
+from heritagecheck.survey.journal import key_of
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import (
     TABLES,
@@ -379,6 +381,20 @@ def test_a_bad_attachment_is_refused(survey: KeptSurvey, tmp_path: Path) -> None
         survey.attach(photograph, kind="holiday")
     with pytest.raises(hc.SurveyError, match=r"must be a name below the survey's folder"):
         survey.attach(photograph, kind="photograph", file="../soffit.jpg")
+
+
+def test_what_agreed_before_others_saved_is_held_against_it_again(survey: KeptSurvey) -> None:
+    """An import is looked at before it is kept; what comes between the two is not passed over."""
+    head, layer = bytes.fromhex(survey.journal_head), survey.of_zone("N06", Layer)[0]
+    zone = named(survey, "N06")
+    left = [code for code in zone.soiling_codes if code != layer.soiling]
+    survey.delete(layer, reason="seen twice")
+    survey.save(zone.changed(soilings="; ".join(left or ["guano"])), who="engineer")
+
+    with pytest.raises(hc.SurveyError, match=rf"soiling = {layer.soiling}: .*was seen to carry"):
+        survey.keep({("layers", key_of("layers", layer)): layer}, made_by(None, ""), agreed_at=head)
+
+    assert layer not in survey.all(Layer)
 
 
 def test_the_report_of_a_kept_survey_is_that_of_its_moment(survey: KeptSurvey) -> None:
