@@ -35,22 +35,22 @@ def log_likelihoods(
 
     Classes of spots (same dose, panel, group) are sorted by group and panel; `first` says where
     each panel of a group starts, `group` to which group it belongs. Cell k of the grid reaches
-    from one edge to the next, the first and last cells to infinity.
+    from one edge to the next, the first and last cells to infinity. The panel sds are all above 0,
+    or one that is 0 where no panel is named.
     """
     doses, hit, sound, alike = _by_dose(x, spots, events, first)
     starts = np.flatnonzero(np.diff(group, prepend=-1))
     away = edges - mu[rows, None]
-    found = np.empty((starts.size, spreads.size, panel_sds.size, len(away)))
+    found = np.empty((spreads.size, panel_sds.size, starts.size, len(away)))
     for j, spread in enumerate(spreads):
         panels = _panel_tables((doses - mu[:, None]) / spread, hit, sound)
-        peak = panels.max(axis=1, keepdims=True)
-        shares = np.exp(np.maximum(panels - peak, _LEAST))
-        for q, sd in enumerate(panel_sds):
-            logs = panels[:, rows]
-            if sd > 0:
-                logs = peak + np.log(_scattered(shares, away, sd * spread, rows) + _FLOOR)
-            found[:, j, q] = np.add.reduceat(logs[alike], starts, axis=0)
-    return found
+        logs = panels[None, :, rows]
+        if panel_sds.any():
+            peak = panels.max(axis=1, keepdims=True)
+            shares = np.exp(np.maximum(panels - peak, _LEAST))
+            logs = peak + np.log(_scattered(shares, away, panel_sds * spread, rows) + _FLOOR)
+        found[j] = np.add.reduceat(logs[:, alike], starts, axis=1)
+    return np.ascontiguousarray(found.transpose(2, 0, 1, 3))
 
 
 def _by_dose(
@@ -80,23 +80,24 @@ def _panel_tables(eta: FloatArray, hit: FloatArray, sound: FloatArray) -> FloatA
     return np.asarray(found)
 
 
-def _scattered(values: FloatArray, away: FloatArray, sd: float, rows: slice) -> FloatArray:
+def _scattered(values: FloatArray, away: FloatArray, sds: FloatArray, rows: slice) -> FloatArray:
     """
     Mean of tabulated values (panel, cell) under normal scatter about the centres in `rows`.
 
     `away` says how far each edge lies from each of these centres, shape (centre, edge). The mean
     is the value of the centre's own cell, and for each edge the jump there times the chance to be
-    beyond it; so that what is small keeps its digits.
+    beyond it; so that what is small keeps its digits. Returns (sd, panel, centre).
     """
     jumps = np.diff(values)
     some = np.flatnonzero(np.abs(jumps).max(axis=0) > _NO_JUMP)
-    found = values[:, rows].copy()
+    found = np.repeat(values[None, :, rows], sds.size, axis=0)
     if not some.size:
         return found
-    low = max(some[0], np.searchsorted(away[0], -_REACH * sd))
-    high = min(some[-1] + 1, np.searchsorted(away[-1], _REACH * sd))
-    if low < high:
-        found += np.einsum("ck,pk->pc", _beyond(away[:, low:high], sd), jumps[:, low:high])
+    lows = np.maximum(some[0], away[0].searchsorted(-_REACH * sds))
+    highs = np.minimum(some[-1] + 1, away[-1].searchsorted(_REACH * sds))
+    for q, (sd, low, high) in enumerate(zip(sds, lows, highs, strict=True)):
+        if low < high:
+            found[q] += np.einsum("ck,pk->pc", _beyond(away[:, low:high], sd), jumps[:, low:high])
     return found
 
 
