@@ -235,8 +235,12 @@ def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
         Criterion to mean, 5th and 95th percentile.
     """
     means = harm.mean(axis=1)
-    # Sorted, as that is several times as fast here as what the quantiles would do by themselves.
-    low, high = np.percentile(np.sort(harm, axis=1), [5, 95], axis=1)
+    # Sorted once, as that is several times as fast here as what numpy's quantiles do.
+    ordered = np.sort(harm, axis=1)
+    place = np.array([0.05, 0.95]) * (harm.shape[1] - 1)
+    at = place.astype(int)
+    below = ordered[:, at]
+    low, high = (below + (place - at) * (ordered[:, at + 1] - below)).T
     return {
         criterion: (float(means[row]), float(low[row]), float(high[row]))
         for row, criterion in enumerate(CRITERIA)
