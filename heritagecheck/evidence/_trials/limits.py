@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from heritagecheck.evidence._trials.dose import (
@@ -15,6 +17,7 @@ from heritagecheck.evidence._trials.fewer import fewer_hits
 from heritagecheck.evidence._trials.grid import FloatArray
 
 
+@lru_cache(maxsize=64)
 def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
     """
     Lower bound of the dose at which a share p of spots is damaged.
