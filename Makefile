@@ -8,6 +8,8 @@ PYTHON ?= python3
 BIN := .venv/bin
 # Compiling every module beforehand takes longer than the rest of the install, and most are never used.
 PIP_INSTALL := -m pip install --quiet --disable-pip-version-check --no-compile
+# Each module is compiled when it is first read, and kept: else every process would do it again.
+unexport PYTHONDONTWRITEBYTECODE
 # No wheel of today's numba suits a Mac with an Intel processor: there pip takes the newest that does.
 PINS := $(if $(filter Darwin-x86_64,$(shell uname -sm | tr ' ' -)),,-c constraints.txt)
 FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3, 15) and "yes" or "")' 2>/dev/null)
