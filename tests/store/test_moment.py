@@ -21,7 +21,7 @@ from heritagecheck.survey.validate import read_folder
 
 # Between them, everything that a survey may hold of a zone.
 ZONES = ("N12", "N15")
-STEPS, LONG_STEPS = 40, 1000
+STEPS, LONG_STEPS = 40, 400
 MEMBERS = ("conservator", "engineer")
 
 
@@ -57,8 +57,9 @@ def one_step(survey: KeptSurvey, who: str, chance: random.Random, number: int) -
     survey.refresh()
     zones, layers = survey.all(Zone), survey.all(Layer)
     zone = chance.choice(zones)
-    # The first one stays: without any layer there would be no survey to be assessed.
+    # The first ones stay: without any layer or observation there would be nothing to be assessed.
     layer = chance.choice(layers[1:]) if len(layers) > 1 else None
+    observations = survey.all(Observation)[1:]
     with suppress(hc.SurveyError):
         match chance.randrange(9):
             case 0:
@@ -73,8 +74,8 @@ def one_step(survey: KeptSurvey, who: str, chance: random.Random, number: int) -
                 survey.delete(layer, who=who, reason="seen twice")
             case 4 if layer is not None:
                 survey.save(layer.changed(layer=f"layer {number}", zone=zone.zone), who=who)
-            case 5:
-                survey.delete(chance.choice(survey.all(Observation)), who=who, reason="a mistake")
+            case 5 if observations:
+                survey.delete(chance.choice(observations), who=who, reason="a mistake")
             case 6:
                 survey.delete(zone, who=who, reason="never was")
             case 7:
