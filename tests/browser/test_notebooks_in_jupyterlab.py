@@ -74,8 +74,12 @@ def resize(page: Any, size: Size) -> None:
     page.wait_for_function(FOLLOWED, arg=size.width_px)
 
 
+# `make test` runs every notebook, but looks in the browser at those with a card alone.
 every_run = pytest.mark.parametrize(
-    "ran", NOTEBOOKS, ids=lambda name: Path(name).stem, indirect=True
+    "ran",
+    [pytest.param(name, marks=() if name in WITH_CARD else pytest.mark.long) for name in NOTEBOOKS],
+    ids=[Path(name).stem for name in NOTEBOOKS],
+    indirect=True,
 )
 runs_with_card = pytest.mark.parametrize(
     "ran", WITH_CARD, ids=lambda name: Path(name).stem, indirect=True

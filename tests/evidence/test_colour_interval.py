@@ -298,6 +298,7 @@ def test_more_of_a_threshold_is_never_more_visible(seed, shift):
         assert seen[-1] < 0.15
 
 
+@pytest.mark.long
 def test_of_zones_just_at_the_threshold_one_in_twenty_is_called_visible():
     """Over 300 surveys at a true 3.0, at most a share of 0.05 + 0.02 + chance gets above 0.95."""
     soiled, reference = surveys(21, partner((-1, 0, 0), 3), 10, 10, 300)

@@ -156,6 +156,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
+@pytest.mark.long
 def test_the_script_makes_the_committed_survey_byte_for_byte(made: Path) -> None:
     """Run once more, the script writes the same bytes of every table and of the description."""
     names = sorted(path.name for path in (*made.glob("*.csv"), *made.glob("*.json")))
@@ -166,6 +167,7 @@ def test_the_script_makes_the_committed_survey_byte_for_byte(made: Path) -> None
         assert same, f"{name} differs from what make_quillmere.py writes"
 
 
+@pytest.mark.long
 def test_the_script_makes_the_committed_files_byte_for_byte(made: Path) -> None:
     """Every elevation has its drawing, and every attachment is what its record says."""
     _, elevations = table(RESOURCES["elevations"])
