@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
@@ -15,6 +16,7 @@ from heritagecheck.evidence.panel_series import PanelSeries, complete_values, pa
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
 from heritagecheck.evidence.transfer import transfers
 from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
+from heritagecheck.survey.beds import may_be_one_bed, plain_bed, stone_of
 from heritagecheck.survey.records import (
     Layer,
     Observation,
@@ -33,6 +35,10 @@ from heritagecheck.tables.conditions import Facts
 if TYPE_CHECKING:
     import pandas as pd
 
+# Panels of one zone speak of many, and are read once. Records of a survey at rest never change.
+_READ: WeakKeyDictionary[Survey, dict[tuple[str, float], tuple[PanelSeries, ...]]] = (
+    WeakKeyDictionary()
+)
 WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
 
 
@@ -276,6 +282,7 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
     SurveyError
         Records of the zone contradict one another about lead or about the engineer's limit.
     """
+    survey = survey.still()
     _check_lead(survey, zone)
     _check_plate(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
@@ -284,7 +291,7 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
         zone, readings, survey.of_zone(zone.zone, Photo), survey.unsteady_sessions,
     )  # fmt: skip
     tests = survey.of_zone(zone.zone, SiteTest)
-    telling, warning = _zones_that_speak(survey, zone)
+    telling, warning = zones_that_speak(survey, zone)
     day = survey.only(Structure).survey_date
     return ZoneEvidence(
         zone=zone,
@@ -308,8 +315,8 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
-        series=tuple(_series_of(survey, telling, damage_limit)),
-        bed_series=tuple(_series_of(survey, warning, damage_limit)),
+        series=_series_of_all(survey, telling, damage_limit),
+        bed_series=_series_of_all(survey, warning, damage_limit),
         panels_unaccounted=tuple(_unaccounted(survey, zone, (*telling, *warning))),
         limit=_limit(tests, zone, day),
     )
@@ -359,32 +366,73 @@ def _refuse(zone: Zone, field: str, given: dict[str, str], do: str) -> None:
     raise SurveyError([Fault("observations", None, field, f"{zone.zone}: {words}", allowed)])
 
 
-def _zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]]:
+def zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]]:
     """
-    Zones whose panels tell about this one, itself among them; and those that only warn of it.
+    Zones whose panels tell about one, and zones whose panels only warn of it.
 
-    The latter are of the same bed and can't speak for it, but harm on a sounder, plainer or less
-    valued face of the same stone is harm to be expected here.
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : Zone
+        One of its zones.
+
+    Returns
+    -------
+    list of Zone
+        Itself, and those of its bed that are no sounder, plainer or less valued.
+    list of Zone
+        The others with panels on the same stone, weathered or polished, that are of its bed or may
+        be. They can't speak for it, but harm there is harm to be expected here.
     """
-    telling, warning = [], []
+    bed = plain_bed(zone.bed_or_system)
     # Panels of another bed tell nothing, which spares most zones of a large survey a look.
-    for one in survey.by_bed.get(zone.bed_or_system or "", (zone,)):
-        if one.zone == zone.zone or transfers(one, zone):
-            telling.append(one)
-        elif (one.substrate, one.finish) == (zone.substrate, zone.finish):
-            warning.append(one)
+    alike = survey.by_bed[bed] if bed else (zone,)
+    telling = [one for one in alike if one.zone == zone.zone or transfers(one, zone)]
+    told = {one.zone for one in telling}
+    warning = [
+        one
+        for zones in survey.tested.get(stone_of(zone.substrate), {}).values()
+        if may_be_one_bed(zones[0].bed_or_system, zone.bed_or_system)
+        for one in zones
+        if one.zone not in told
+    ]
     return telling, warning
 
 
-def _series_of(survey: Survey, zones: list[Zone], damage_limit: float) -> Iterable[PanelSeries]:
-    """Series of panels on some zones."""
-    for one in zones:
-        yield from panel_series(
-            survey.of_zone(one.zone, Panel),
-            survey.of_zone(one.zone, SiteTest),
-            survey.of_zone(one.zone, Spot),
+def series_of(survey: Survey, zone: Zone, damage_limit: float) -> tuple[PanelSeries, ...]:
+    """
+    Series of panels on one zone.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+    zone : Zone
+        The zone.
+    damage_limit : float
+        Share of trial spots that may be damaged, as in `spot_trial`. [0 to 1]
+
+    Returns
+    -------
+    tuple of PanelSeries
+    """
+    read = _READ.setdefault(survey, {})
+    if (zone.zone, damage_limit) not in read:
+        read[zone.zone, damage_limit] = panel_series(
+            survey.of_zone(zone.zone, Panel),
+            survey.of_zone(zone.zone, SiteTest),
+            survey.of_zone(zone.zone, Spot),
             damage_limit=damage_limit,
         )
+    return read[zone.zone, damage_limit]
+
+
+def _series_of_all(
+    survey: Survey, zones: Iterable[Zone], damage_limit: float
+) -> tuple[PanelSeries, ...]:
+    """Series of panels on some zones."""
+    return tuple(one for zone in zones for one in series_of(survey, zone, damage_limit))
 
 
 def _unaccounted(survey: Survey, zone: Zone, speaking: Iterable[Zone]) -> Iterable[str]:

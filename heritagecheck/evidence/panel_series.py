@@ -61,6 +61,12 @@ class PanelSeries:
         return len(self.panels) == self.panels_laid and not self.unread
 
     @property
+    def read(self) -> bool:
+        """Whether its panels say if they were damaged: in fields at ×50, or spot by spot."""
+        on_fields = self.damaged is not None and bool(self.fields) and sum(self.fields or ()) > 0
+        return on_fields or (self.spots is not None and self.spots.window is not None)
+
+    @property
     def no_damage_seen(self) -> bool:
         """Whether fields were read, none is damaged, and the margin does not tell otherwise."""
         read = bool(self.fields) and sum(self.fields or ()) > 0

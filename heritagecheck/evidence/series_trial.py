@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.against import seen_against
-from heritagecheck.evidence.gather import gather
-from heritagecheck.evidence.panel_series import PanelSeries, panel_series
+from heritagecheck.evidence.gather import gather, series_of, zones_that_speak
+from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
@@ -135,6 +135,7 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     >>> trial.window.empty, trial.speaks_for
     (True, ('N15',))
     """
+    survey = survey.still()
     tested = _zone_of(survey, series)
     limit = _agreed_limit(survey) if damage_limit is None else damage_limit
     evidence = gather(survey, tested, damage_limit=limit)
@@ -202,13 +203,8 @@ def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries, limit: float
         tops.append(window.high)
     if not tops:
         return
-    bed = (tested.bed_or_system, tested.substrate)
-    for zone in survey.all(Zone):
-        same = None not in bed and (zone.bed_or_system, zone.substrate) == bed
-        if same or zone.zone == tested.zone:
-            laid = panel_series(
-                survey.of_zone(zone.zone, Panel), (), survey.of_zone(zone.zone, Spot),
-                damage_limit=limit,
-            )  # fmt: skip
-            for one in seen_against(panels, laid, up_to=max(tops)):
-                yield one.words[0].upper() + one.words[1:]
+    # Every zone on which this series might be used, or whose harm is to be expected there.
+    telling, warning = zones_that_speak(survey, tested)
+    laid = (one for zone in (*telling, *warning) for one in series_of(survey, zone, limit))
+    for one in seen_against(panels, laid, tested.substrate, up_to=max(tops)):
+        yield one.words[0].upper() + one.words[1:]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from heritagecheck.survey.beds import near_names, plain_bed, same_bed
 from heritagecheck.survey.records import Zone
 from heritagecheck.tables import keyed
 
@@ -56,8 +57,13 @@ def _hindrances(tested: Zone, zone: Zone) -> Iterator[tuple[str, bool]]:
     yield "another substrate", tested.substrate != zone.substrate
     tried = set(zone.soiling_codes) <= set(tested.soiling_codes)
     yield "soiled by something that was not tried", not tried
-    yield "bed or coating system not recorded", None in (tested.bed_or_system, zone.bed_or_system)
-    yield "another bed or coating system", tested.bed_or_system != zone.bed_or_system
+    beds = tested.bed_or_system, zone.bed_or_system
+    yield "bed or coating system not recorded", not all(plain_bed(bed) for bed in beds)
+    yield (
+        f"bed or coating system perhaps misspelt: {' or '.join(map(str, beds))}",
+        near_names(*beds),
+    )
+    yield "another bed or coating system", not same_bed(*beds)
     yield "another finish", tested.finish != zone.finish
     yield "condition not assessed", "not_assessed" in (tested.condition, zone.condition)
     weaker = CONDITIONS.index(zone.condition) > CONDITIONS.index(tested.condition)

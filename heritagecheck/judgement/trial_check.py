@@ -155,7 +155,8 @@ def _checks(
 
 def _against(series: PanelSeries, evidence: ZoneEvidence) -> tuple[Against, ...]:
     """Harm that other panels on the zone or its bed show at its setting, or at a gentler one."""
-    return tuple(seen_against(series, (*evidence.series, *evidence.bed_series)))
+    others = (*evidence.series, *evidence.bed_series)
+    return tuple(seen_against(series, others, evidence.zone.substrate))
 
 
 def _unit(series: PanelSeries) -> Iterator[Check]:

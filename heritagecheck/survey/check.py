@@ -12,6 +12,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Table, table
 from heritagecheck.survey.attached import sha256_of
+from heritagecheck.survey.beds import names_to_ask_about
 from heritagecheck.survey.check_trials import Finding, trial_findings
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.record import Record
@@ -67,6 +68,7 @@ def findings(records: Records, file: FileOf) -> Table:
         *_tiles_that_drift(records),
         *_soilings_without_layer(records),
         *_topics_not_answered(records),
+        *_beds_perhaps_misspelt(records),
         *_panels_not_counted(records),
         *_panels_read_young(records),
         *trial_findings(records),
@@ -214,6 +216,17 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
             if asked and (zone.zone, topic["topic"]) not in answered:
                 what = f"not answered: {topic['topic']}. {topic['question']}"
                 yield zone.zone, "observations", what, topic["what_to_do"]
+
+
+def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
+    """Beds or coating systems whose name is another's but for a letter or the order of words."""
+    for zone, meant in names_to_ask_about(all_of(records, Zone)):
+        yield (
+            zone.zone, "zones",
+            f"bed perhaps misspelt: {zone.bed_or_system}. Did you mean {meant}?",
+            "Write one bed with one name. Until then good panels do not pass between the two; "
+            "harm on one counts for both",
+        )  # fmt: skip
 
 
 def _panels_not_counted(records: Records) -> Iterator[Finding]:

@@ -148,6 +148,17 @@ class KeptSurvey(Survey):
             raise SurveyError(faults, nothing="assessed")
         return whole
 
+    def still(self) -> Survey:
+        """
+        The survey as it is at this moment.
+
+        Returns
+        -------
+        Survey
+            What others save later does not change it.
+        """
+        return self._whole()
+
     def _whole(self) -> Moment:
         """Every record at one moment."""
         with self._lock, self._database.reading() as connection:

@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.beds import plain_bed, stone_of
 from heritagecheck.survey.cross_check import missing
 from heritagecheck.survey.record import AnyRecord, Record
 from heritagecheck.survey.records import (
     KEYS,
     TABLE_OF,
     TABLES,
+    Panel,
     Structure,
     TileReading,
     Zone,
@@ -98,12 +100,25 @@ class Survey:
 
     @cached_property
     def by_bed(self) -> dict[str, tuple[Zone, ...]]:
-        """Zones of each bed or coating system that is recorded, in the order of the table."""
+        """Zones of each bed or coating system that is recorded, by its plain name."""
         found: dict[str, list[Zone]] = {}
         for zone in self.all(Zone):
-            if zone.bed_or_system is not None:
-                found.setdefault(zone.bed_or_system, []).append(zone)
+            if bed := plain_bed(zone.bed_or_system):
+                found.setdefault(bed, []).append(zone)
         return {bed: tuple(zones) for bed, zones in found.items()}
+
+    @cached_property
+    def tested(self) -> dict[str, dict[str, tuple[Zone, ...]]]:
+        """Zones with trial panels, on record or said to be laid: stone to plain bed to zones."""
+        found: dict[str, dict[str, list[Zone]]] = {}
+        for zone in self.all(Zone):
+            if zone.panels_laid or self.of_zone(zone.zone, Panel):
+                beds = found.setdefault(stone_of(zone.substrate), {})
+                beds.setdefault(plain_bed(zone.bed_or_system), []).append(zone)
+        return {
+            stone: {bed: tuple(zones) for bed, zones in beds.items()}
+            for stone, beds in found.items()
+        }
 
     @cached_property
     def unsteady_sessions(self) -> dict[str, str]:
@@ -277,6 +292,17 @@ class Survey:
         """
         path = None if self.folder is None else self.folder / name
         return path if path is not None and path.is_file() else None
+
+    def still(self) -> Survey:
+        """
+        The survey as it is at this moment.
+
+        Returns
+        -------
+        Survey
+            What others save later does not change it.
+        """
+        return self
 
     def complete(self) -> Survey:
         """

@@ -14,6 +14,7 @@ from heritagecheck.judgement.gates import QUESTIONS, outcome_of
 from heritagecheck.judgement.recommendation import Recommendation
 
 Judged = Callable[..., Recommendation]
+Rows = dict[str, list[dict[str, Any]]]
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 NO_DECAY = {"decay": "none", "decay_cause": "none"}
@@ -750,3 +751,89 @@ def test_harm_on_a_sounder_face_of_the_same_bed_speaks_against_the_setting(
     assert "panels of Z2-S on Z2 at the same setting show damage" in found.gates[6].reason
     assert judged(of_another_bed).outcome == CLEAN
     assert "Z2: 1 panels laid, 0 recorded" in judged(lost).gates[6].reason
+
+
+# Harm at the very setting of G03's good panels, each time somewhere or in some way else.
+WARNING = {
+    "another spelling": ({"bed_or_system": "Top-bed"}, {}),
+    "a slip of the pen": ({"bed_or_system": "top bedd"}, {}),
+    "no bed": ({"bed_or_system": None}, {}),
+    "another finish": ({"finish": "honed"}, {}),
+    "a gentler sister": ({}, {"method": "low_pressure_water", "setting": "a brush and a hose"}),
+    "the same words under another method": ({}, {"method": "dry_brush_vacuum"}),
+}
+
+
+@pytest.mark.parametrize("how", WARNING)
+def test_harm_seen_elsewhere_on_the_stone_is_not_lost_by_how_it_is_written(
+    judged: Judged, rows: Callable, how: str
+) -> None:
+    """Spelling, finish and the code of the method change nothing about the harm that was seen."""
+    zone, panel = WARNING[how]
+
+    found = judged(_warned(rows("G03"), zone, {"damaged_fields": 5, **panel}))
+
+    assert found.outcome == TRIAL
+    assert "panels of Z2-S on Z2" in found.gates[6].reason
+
+
+@pytest.mark.parametrize(
+    ("zone", "panel"),
+    [
+        ({"bed_or_system": "lower bed"}, {}),
+        ({}, {"method": "superheated_steam", "setting": "steam 130 °C"}),
+        ({}, {"method": "micro_abrasive_dry", "setting": "2 bar, calcite"}),
+        ({}, {"cleaning_low": 300, "cleaning_high": 300, "setting": "for far longer"}),
+    ],
+)
+def test_harm_on_another_bed_or_by_something_harsher_says_nothing(
+    judged: Judged, rows: Callable, zone: dict[str, Any], panel: dict[str, Any]
+) -> None:
+    """A harsher sister, another family, a harsher setting or another bed: the good panels stand."""
+    assert judged(_warned(rows("G03"), zone, {"damaged_fields": 5, **panel})).outcome == CLEAN
+
+
+@pytest.mark.parametrize(
+    ("panel", "reason"),
+    [
+        ({"read_on": None, "not_read_because": "rain", "damaged_fields": None}, "not all read"),
+        ({"x50_fields": None, "x50_fields_weakest": None, "damaged_fields": None}, "not all read"),
+        ({"panels_in_series": 2}, "not all on record"),
+    ],
+)
+def test_a_series_that_nobody_read_leaves_the_gate_not_known(
+    judged: Judged, rows: Callable, panel: dict[str, Any], reason: str
+) -> None:
+    """What was laid and not read may have shown harm, so the good panels do not speak alone."""
+    found = judged(_warned(rows("G03"), {}, {"damaged_fields": 0, **panel}))
+
+    assert (found.outcome, found.gates[6].result) == (TRIAL, NOT_KNOWN)
+    assert reason in found.gates[6].reason
+
+
+def test_harm_on_a_weathered_face_of_the_stone_speaks_and_good_panels_there_do_not(
+    judged: Judged, rows: Callable
+) -> None:
+    """Weathered granite of the same bed: its harm is told of the sound face, its luck is not."""
+    raw = rows("G14", panels=None)
+    zone = raw["zones"][0] | {"bed_or_system": "bed A", "panels_laid": 3}
+    mist = rows("G03")["panels"]
+    raw |= {"zones": [zone], "panels": [one | {"zone": zone["zone"]} for one in mist]}
+    weathered = {"substrate": "granite_weathered", "bed_or_system": "bed a"}
+
+    [harmed] = judged(_warned(raw, weathered, {"damaged_fields": 5})).trials.values()
+    [sound] = judged(_warned(raw, weathered, {"damaged_fields": 0})).trials.values()
+
+    assert [check.holds for check in harmed.checks if check.name == "other panels"] == [False]
+    assert [check.holds for check in sound.checks if check.name == "other panels"] == []
+
+
+def _warned(raw: Rows, zone: dict[str, Any], panel: dict[str, Any]) -> Rows:
+    """Rows with a second zone of the same bed and one more panel, which stands on it."""
+    first = {"bed_or_system": "top bed"} | {
+        name: value for name, value in raw["zones"][0].items() if value is not None
+    }
+    one = raw["panels"][0]
+    second = first | {"zone": "Z2", "panels_laid": 1, "significance": "low", **zone}
+    laid = one | {"panel": "Z2-1", "zone": "Z2", "series": "Z2-S", "panels_in_series": 1, **panel}
+    return {**raw, "zones": [first, second], "panels": [*raw["panels"], laid]}

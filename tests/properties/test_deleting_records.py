@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tiers import examples
 
 import heritagecheck as hc
+from heritagecheck.survey.beds import stone_of
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.validate import build
 
@@ -222,18 +223,18 @@ def quillmere_outcomes() -> dict[str, str]:
 
 
 def touched(table: str, number: int) -> list[str]:
-    """Zones that one row can bear on: its own, those of the same bed, or all."""
+    """Zones that one row can bear on: its own, those of the same stone, or all."""
     raw = quillmere()
     row = raw[table][number]
     if row.get("zone") is None:
         return list(quillmere_outcomes())
     zones = {zone["zone"]: zone for zone in raw["zones"]}
-    bed = zones[row["zone"]]["bed_or_system"]
-    shared = bed and table in {"panels", "site_tests", "zones"}
+    stone = stone_of(zones[row["zone"]]["substrate"])
+    shared = table in {"panels", "site_tests", "spots", "zones"}
     return [
         code
         for code, zone in zones.items()
-        if code == row["zone"] or (shared and zone["bed_or_system"] == bed)
+        if code == row["zone"] or (shared and stone_of(zone["substrate"]) == stone)
     ]
 
 
