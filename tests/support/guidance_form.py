@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import re
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from guidance_series import damaged_on_each, ends, laid_on, spot_rows, spots_on_each
 
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
@@ -37,7 +39,7 @@ PANEL_KEYS = {
     "method", "setting", "count", "laid", "aged_days", "winter", "control", "x50_fields",
     "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit", "cleaning",
     "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
-    "chloride_ug_cm2", "soiling",
+    "chloride_ug_cm2", "soiling", "ladder", "each", "bed", "read_ago",
 }  # fmt: skip
 
 
@@ -77,13 +79,14 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
     name = case["case_id"]
     layers = pairs(case["layers"], f"{name}, layers")
     findings = pairs(case["findings"], f"{name}, findings")
-    panels = pairs(case["panels"] or "", f"{name}, panels")
+    series = [pairs(part, f"{name}, panels") for part in (case["panels"] or "").split("||")]
+    series = [given for given in series if given]
     for topic in findings:
         if topic not in codes("topics"):
             raise CaseError(
                 f"{name}, findings: {topic} is no topic. Known: {', '.join(codes('topics'))}."
             )
-    if unknown := set(panels) - PANEL_KEYS:
+    if unknown := {key for given in series for key in given} - PANEL_KEYS:
         raise CaseError(
             f"{name}, panels: unknown {', '.join(sorted(unknown))}. "
             f"Known: {', '.join(sorted(PANEL_KEYS))}."
@@ -102,30 +105,52 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         "condition": condition, "exposure": case["exposure"], "access": case["access"],
         "significance": case["significance"], "significance_reason": "as the case says",
         "soilings": ";".join(layers), "biotite_pct": case.get("biotite_pct") or None,
-        "surveyed_on": DAY, "surveyed_by": "conservator",
-        "panels_laid": panels.get("laid", panels.get("count", "1")) if panels else 0,
+        "surveyed_on": DAY, "surveyed_by": "conservator", "bed_or_system": case.get("bed") or None,
+        "panels_laid": laid_on(series, None),
     }  # fmt: skip
     rows = frame()
     rows["zones"] = [zone]
+    for number, bed in enumerate(dict.fromkeys(given["bed"] for given in series if "bed" in given)):
+        rows["zones"].append({
+            **zone, "zone": f"{name}-elsewhere-{number + 1}", "bed_or_system": bed,
+            "panels_laid": laid_on(series, bed),
+        })  # fmt: skip
+    lying = {one["bed_or_system"]: one["zone"] for one in rows["zones"][1:]}
     rows["layers"] = [
-        {
-            "layer": f"{name}-L{number}",
-            "zone": name,
-            "soiling": soiling,
-            "value": value,
-            "cover_pct": case.get("coverage_pct") or None,
-            "thickness_mm": case.get("thickness_mm") or None,
-        }
-        for number, (soiling, value) in enumerate(layers.items(), start=1)
+        layer_row(case, zone["zone"], number, soiling, words)
+        for zone in rows["zones"]
+        for number, (soiling, words) in enumerate(layers.items(), start=1)
     ]
     rows["observations"] = [
         observation(f"{name}-O{number}", name, topic, finding)
         for number, (topic, finding) in enumerate(findings.items(), start=1)
     ]
     rows["readings"] = list(readings(case, name))
-    rows["panels"], rows["site_tests"] = panel_rows(panels, name, list(layers))
-    rows["site_tests"] += lead_tests(case, name)
+    rows["panels"], rows["site_tests"], rows["spots"] = [], lead_tests(case, name), []
+    for number, given in enumerate(series, start=1):
+        where = lying[given["bed"]] if "bed" in given else name
+        code = name if number == 1 else f"{name}-{number}"
+        panels, tests = panel_rows(given, where, list(layers), code)
+        rows["panels"] += panels
+        rows["site_tests"] += tests
+        rows["spots"] += spot_rows(given, panels, case["substrate"])
     return rows
+
+
+def layer_row(
+    case: dict[str, str], zone: str, number: int, soiling: str, words: str
+) -> dict[str, Any]:
+    """One layer: what it is worth, and in brackets what it is made of."""
+    value, made_of = re.fullmatch(r"(\w+)(?: \((.+)\))?", words.strip()).groups()
+    return {
+        "layer": f"{zone}-L{number}",
+        "zone": zone,
+        "soiling": soiling,
+        "value": value,
+        "value_reason": made_of,
+        "cover_pct": case.get("coverage_pct") or None,
+        "thickness_mm": case.get("thickness_mm") or None,
+    }
 
 
 def frame() -> dict[str, list[dict[str, Any]]]:
@@ -198,7 +223,7 @@ def whole(given: dict[str, str], name: str, zone: str) -> int:
 
 
 def panel_rows(
-    given: dict[str, str], zone: str, soilings: list[str]
+    given: dict[str, str], zone: str, soilings: list[str], series: str
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Panels of one series, and the steel tests made on each."""
     if not given:
@@ -212,15 +237,17 @@ def panel_rows(
     profile = ends(given.get("profile_required"))
     read = "aged_days" in given
     age = timedelta(days=whole(given, "aged_days", zone) if read else 0)
-    damaged = shared(whole(given, "damaged", zone), count) if "damaged" in given else [None] * count
+    total = whole(given, "damaged", zone) if "," not in given.get("damaged", ",") else None
+    damaged = damaged_on_each(given.get("damaged"), total, count)
+    seen = DAY - timedelta(days=whole(given, "read_ago", zone) if "read_ago" in given else 0)
     panels, tests = [], []
     for number in range(count):
-        code = f"{zone}-P{number + 1}"
+        code = f"{series}-P{number + 1}"
         panels.append({
-            "panel": code, "zone": zone, "series": f"{zone}-S",
+            "panel": code, "zone": zone, "series": f"{series}-S",
             "panels_in_series": given.get("laid", count),
             "soiling": given.get("soiling", soilings[0]), "method": given["method"],
-            "setting": given["setting"], "done_on": DAY - age, "read_on": DAY if read else None,
+            "setting": given["setting"], "done_on": seen - age, "read_on": seen if read else None,
             "not_read_because": None if read else "not said",
             "winter_included": given.get("winter"),
             "control_kept": given.get("control"), "x50_fields": given.get("x50_fields"),
@@ -232,6 +259,7 @@ def panel_rows(
             "grade_reached": given.get("grade"),
             "required_adhesion_mpa": given.get("adhesion_required"),
             "required_profile_low_um": profile[0], "required_profile_high_um": profile[1],
+            "spots_laid": spots_on_each(given),
         })  # fmt: skip
         for quantity in ("adhesion_mpa", "profile_um", "chloride_ug_cm2"):
             values = [
@@ -272,19 +300,6 @@ def lead_tests(case: dict[str, str], zone: str) -> list[dict[str, Any]]:
             zone, quantity, [v.strip() for v in (case.get(quantity) or "").split(",") if v.strip()]
         )
     ]
-
-
-def ends(text: str | None) -> tuple[str | None, str | None]:
-    """Read ``low-high``; an empty high end means that none was found."""
-    if not text:
-        return None, None
-    low, _, high = text.partition("-")
-    return low.strip(), high.strip() or None
-
-
-def shared(total: int, count: int) -> list[int]:
-    """Spread a number over panels as evenly as it goes."""
-    return [total // count + (number < total % count) for number in range(count)]
 
 
 def build_case(case: dict[str, str]) -> Survey:
