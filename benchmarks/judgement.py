@@ -1,0 +1,108 @@
+"""
+Holds the answers of an assessment against a simulation whose truth is known.
+
+    .venv/bin/python benchmarks/judgement.py              # 800 zones
+    .venv/bin/python benchmarks/judgement.py --zones 80   # some
+
+Prints the tables of docs/judgement.md. `known_truth/truth.py` says what is drawn and why.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import time
+from collections.abc import Iterable
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date, timedelta
+from functools import partial
+
+import numpy as np
+from known_truth.campaign import effort_asked, lay
+from known_truth.compare import (
+    calibration_table,
+    outcomes_table,
+    reasons_of_misses,
+    regret_table,
+)
+from known_truth.gate_seven import gate_seven_table
+from known_truth.surveyor import BEGUN, Sheet, sheet, survey_of
+from known_truth.truth import place
+
+import heritagecheck as hc
+from heritagecheck.judgement.recommendation import Recommendation
+
+AT_ONCE = 2  # methods tried side by side
+CHUNK = 20  # zones that one process follows from the first visit to the last answer
+CAMPAIGNS = 2
+
+
+def quiet(done: int, of: int) -> None:
+    """Tell nothing of how far an assessment is."""
+
+
+def assessed(sheets: list[Sheet], closed: date) -> list[Recommendation]:
+    """Assess zones by the policy of their survey."""
+    return list(hc.assess(survey_of(sheets, closed), progress=quiet).recommendations)
+
+
+def to_be_tried(found: Recommendation) -> list[str]:
+    """Methods that an answer names to be tried: the one carried on, else the first new ones."""
+    if found.outcome != "trial first" or found.method is None:
+        return []
+    tried = {key.partition(", ")[0] for key in found.trials}
+    if found.method in tried:
+        of_it = [one for key, one in found.trials.items() if key.partition(", ")[0] == found.method]
+        if any(one.unsure for one in of_it):
+            return [found.method]
+    named = dict.fromkeys([found.method, *found.candidates])
+    return [method for method in named if method not in tried][:AT_ONCE]
+
+
+def followed(seed: int, numbers: Iterable[int]) -> list[tuple[Sheet, Recommendation]]:
+    """Survey some zones, complete the records, and try twice what the answers ask for."""
+    draws = [np.random.default_rng([seed, number]) for number in numbers]
+    sheets = [
+        sheet(rng, place(rng, f"Z{number:04}")) for rng, number in zip(draws, numbers, strict=True)
+    ]
+    for one in sheets:
+        one.second_visit()
+    day = BEGUN
+    answers = assessed(sheets, day)
+    for _ in range(CAMPAIGNS):
+        begun, worked = day + timedelta(days=30), []
+        for place_at, (one, found) in enumerate(zip(sheets, answers, strict=True)):
+            for method in to_be_tried(found):
+                effort = effort_asked(one.place.significance)
+                read_on = lay(draws[place_at], one, method, begun, effort)
+                day = max(day, read_on + timedelta(days=10))
+                worked.append(place_at)
+        again = sorted(set(worked))
+        for place_at, found in zip(again, assessed([sheets[at] for at in again], day), strict=True):
+            answers[place_at] = found
+    return list(zip(sheets, answers, strict=True))
+
+
+def main() -> None:
+    """Print everything as Markdown."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n", maxsplit=1)[0])
+    parser.add_argument("--zones", type=int, default=800)
+    parser.add_argument("--seed", type=int, default=0)
+    given = parser.parse_args()
+    begun = time.perf_counter()
+    chunks = [range(at, min(at + CHUNK, given.zones)) for at in range(0, given.zones, CHUNK)]
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        pairs = [one for part in pool.map(partial(followed, given.seed), chunks) for one in part]
+    for title, words in (
+        ("Missed and unsafe", outcomes_table(pairs)),
+        ("Regret", regret_table(pairs)),
+        ("Shares of simulations", calibration_table(pairs)),
+        ("What stands before useful and safe cleaning", reasons_of_misses(pairs)),
+        ("Gate 7", gate_seven_table(given.seed, given.zones // 20)),
+    ):
+        print(f"## {title}\n\n{words}\n", flush=True)
+    print(f"{given.zones} zones, seed {given.seed}, {time.perf_counter() - begun:.0f} s")
+
+
+if __name__ == "__main__":
+    main()
