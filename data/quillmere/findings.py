@@ -317,6 +317,7 @@ ZONES: dict[str, dict[str, Any]] = {
     "T13": iron(
         "Repair plate of this summer", ("flash_rust", 80, 0.02, NOT, None), access="platform",
         significance="low", why="New plate", condition="sound", bed_or_system="bare plate, 2026",
+        note="Flash rust through what is left of the shop primer",
     ),
     "T14": iron(
         "Tank roof walkway", ("guano", 25, 10, NOT, None), access="ladder",
@@ -413,7 +414,7 @@ FINDINGS: dict[str, dict[str, Any]] = {
         "ultrasonic grid booked for the closure in April")},
     "T06": STEEL_GO,
     "T07": STEEL_GO,
-    "T09": {"lead": "no", "coating_state": "sound"},
+    "T09": {"lead": None, "coating_state": "sound"},
     "T10": RECOAT | {"lead": unanswered("the probe does not sit on a round rail; chip due")},
     "T11": {"coating_state": "sound"},
     "T12": {"coating_state": "failing"},
@@ -616,16 +617,23 @@ PANELS: dict[str, dict[str, Any]] = {
     },
 }  # fmt: skip
 
-DOLLY, PATCH, TAPE, ULTRA = (
+DOLLY, PATCH, TAPE, ULTRA, CHIP = (
     "pull-off, 20 mm dolly", "extraction patch, chloride", "replica tape",
-    "ultrasonic, through paint",
+    "ultrasonic, through paint", "full-depth chip, laboratory",
 )  # fmt: skip
+# Coatings of different history on zones whose chips went to the laboratory, and what it can tell.
+COATINGS = {"E02": 1, "T09": 1, "T13": 1, "T14": 1}
+CHIP_LIMIT_PCT = 0.005
 
 TESTS: list[tuple[str, str | None, str, tuple[float | str, ...], float | None, str]] = [
     ("E09", None, "lead_xrf_mg_cm2", (0.6, 0.8, 0.7), 0.2, "XRF through all layers"),
     ("E10", None, "lead_xrf_mg_cm2", (3.1, 2.8, 3.3), 0.3, "XRF through all layers"),
     ("E10", None, "adhesion_mpa", (3.4, 3.1, 3.6), 0.4, DOLLY),
     ("E11", None, "lead_xrf_mg_cm2", (2.2, 2.6), 0.3, "XRF through all layers"),
+    ("E02", None, "lead_lab_pct", (0.0, 0.0), None, CHIP),
+    ("T09", None, "lead_lab_pct", (0.06, 0.04), None, CHIP),
+    ("T13", None, "lead_lab_pct", (0.0,), None, CHIP),
+    ("T14", None, "lead_lab_pct", (0.0, 0.0), None, CHIP),
     ("E07", None, "nitrate_pct", (0.12, 0.18, 0.15), 0.03, "drilled dust, 0 to 10 mm"),
     ("E01", None, "sulphate_pct", (1.7, 1.4, 1.9), 0.2, "drilled dust, 0 to 10 mm"),
     ("N08", None, "tap_hollow_pct", (62,), 8, "tap map on a 100 mm grid"),

@@ -13,7 +13,16 @@ from typing import Any
 
 import numpy as np
 from drawing import ELEVATIONS, area_m2, write
-from findings import CLEAN_STONE, COLOURS, FINDINGS, PANELS, TESTS, ZONES
+from findings import (
+    CHIP_LIMIT_PCT,
+    CLEAN_STONE,
+    COATINGS,
+    COLOURS,
+    FINDINGS,
+    PANELS,
+    TESTS,
+    ZONES,
+)  # fmt: skip
 from measured import METER, SPOTS, by_eye, sessions, spots, spots_laid, tile_readings
 from meter_export import exported
 from pictured import SHOTS, TAKEN_ON, photograph, photos
@@ -173,6 +182,8 @@ def site_tests() -> list[dict[str, Any]]:
                 "tested_on": SEEN, "tested_by": "conservator",
             }  # fmt: skip
             row["not_measured_because" if isinstance(value, str) else "value"] = value
+            if quantity == "lead_lab_pct":
+                row |= {"detection_limit": CHIP_LIMIT_PCT, "full_depth": "yes"}
             found.append(row)
     return found
 
@@ -193,6 +204,7 @@ def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
                     plan["count"] for plan in PANELS.values() if plan["record"]["zone"] == zone
                 ),
                 "colour_sets": COLOUR_SETS.get(zone),
+                "coatings": COATINGS.get(zone),
                 "surveyed_on": SEEN,
                 "surveyed_by": "conservator",
                 **fields,

@@ -138,7 +138,10 @@ def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
 
 def _where(condition: str) -> str:
     """Put a condition on one recorded thing into words."""
-    said = {"coated=yes": "it is coated", "confined=yes": "it is a confined space"}
+    said = {
+        "coated=yes": "it is coated", "confined=yes": "it is a confined space",
+        "lead=trace": "a trace of lead was found",
+    }  # fmt: skip
     return said.get(condition) or condition.replace("=", " is ").replace("|", " or ").replace(
         "_", " "
     )
@@ -232,7 +235,7 @@ def _blank_values() -> dict[str, Any]:
         "kind": "",
         "layers": [""] * LAYER_ROWS,
         "locator": "",
-        "questions": questions("", facts),
+        "questions": questions("", {}),
         "cautions": list(cautions(facts)),
     }
 

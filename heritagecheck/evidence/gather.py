@@ -12,6 +12,13 @@ from weakref import WeakKeyDictionary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
+from heritagecheck.evidence.lead import (
+    lead_by_lab,
+    lead_by_xrf,
+    lead_contradicts,
+    lead_of,
+    may_be_coated,
+)
 from heritagecheck.evidence.panel_series import PanelSeries, complete_values, panel_series
 from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
 from heritagecheck.evidence.transfer import transfers
@@ -118,17 +125,13 @@ class ZoneEvidence:
 
     @cached_property
     def lead(self) -> str:
-        """Lead in the coating: yes, no, or unknown. Tests and records that disagree mean yes."""
-        verdicts = {
-            verdict
-            for verdict in (self.finding("lead"), lead_by_xrf(self.tests), lead_by_lab(self.tests))
-            if verdict is not None
-        }
-        if "yes" in verdicts:
-            return "yes"
-        if lead_by_lab(self.tests) == "no" or verdicts == {"no"}:
-            return "no"
-        return "unknown"
+        """Lead in the coating: yes, trace, no, or unknown."""
+        return lead_of(
+            self.finding("lead"),
+            lead_by_xrf(self.tests),
+            lead_by_lab(self.tests, self.zone.coatings),
+            coated=may_be_coated(self.zone, self.finding("coating_state"), metal=self.metal),
+        )
 
     @cached_property
     def targets(self) -> tuple[Layer, ...]:
@@ -178,7 +181,7 @@ class ZoneEvidence:
         """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
         soilings = keyed("soilings", "soiling")
         seen = any(soilings[code]["kind"] == "coating" for code in self.zone.soiling_codes)
-        leaded = self.lead == "yes" or (self.metal and self.lead != "no")
+        leaded = self.lead in {"yes", "trace"} or (self.metal and self.lead != "no")
         return "yes" if seen or leaded else "no"
 
     @property
@@ -209,55 +212,6 @@ class ZoneEvidence:
 def _fact(value: str | None) -> frozenset[str] | None:
     """One recorded value as a fact."""
     return None if value is None else frozenset({value})
-
-
-def lead_by_xrf(tests: Iterable[SiteTest]) -> str | None:
-    """
-    Verdict of the XRF readings on a zone.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of the zone.
-
-    Returns
-    -------
-    str or None
-        ``"yes"``, ``"no"``, ``"unknown"`` where the set is inconclusive or incomplete; None where
-        none was taken.
-    """
-    tests = tuple(tests)
-    if not any(test.quantity == "lead_xrf_mg_cm2" for test in tests):
-        return None
-    values = complete_values(tests, "lead_xrf_mg_cm2")
-    if values is None:
-        return "unknown"
-    if max(values) > threshold("lead_xrf_high_mg_cm2"):
-        return "yes"
-    return "no" if max(values) < threshold("lead_xrf_low_mg_cm2") else "unknown"
-
-
-def lead_by_lab(tests: Iterable[SiteTest]) -> str | None:
-    """
-    Verdict of the laboratory on lead.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of the zone.
-
-    Returns
-    -------
-    str or None
-        ``"yes"``, ``"no"``, ``"unknown"`` where the set is incomplete; None where none was taken.
-    """
-    tests = tuple(tests)
-    if not any(test.quantity == "lead_lab_pct" for test in tests):
-        return None
-    values = complete_values(tests, "lead_lab_pct")
-    if values is None:
-        return "unknown"
-    return "yes" if max(values) >= threshold("lead_lab_pct") else "no"
 
 
 def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) -> ZoneEvidence:
@@ -327,12 +281,13 @@ def _check_lead(survey: Survey, zone: Zone) -> None:
     tests = survey.of_zone(zone.zone, SiteTest)
     said = _said(survey, zone, "lead")
     seen = "lead_paint" in zone.soiling_codes or _said(survey, zone, "lead_shedding") == "yes"
-    verdicts = {"observation": said, "XRF": lead_by_xrf(tests), "laboratory": lead_by_lab(tests),
+    verdicts = {"observation": said, "XRF": lead_by_xrf(tests),
+                "laboratory": lead_by_lab(tests, zone.coatings),
                 "lead paint among the soilings or shedding": "yes" if seen else None}  # fmt: skip
     given = {name: verdict for name, verdict in verdicts.items() if verdict is not None}
-    contradictory = {"yes", "no"} <= set(given.values())
-    doubtful = said and {"unknown"} & set(given.values())
-    if contradictory or doubtful:
+    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+    coated = may_be_coated(zone, _said(survey, zone, "coating_state"), metal=metal)
+    if lead_contradicts(given.values(), said, coated=coated):
         _refuse(
             zone, "lead", given,
             "Take a full-depth chip; then leave the answer empty and give the reason under "

@@ -16,7 +16,7 @@ from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
 # Asked for work alone.
-FOR_WORK = {"controls", "consent", "containment", "season"}
+FOR_WORK = {"controls", "consent", "containment", "lead_exposure", "season"}
 URGENT = {
     "falling_material": "material is loose over people",
     "lead_shedding": "lead paint is coming off",
@@ -96,7 +96,8 @@ def gaps_of(
             continue
         if topic["topic"] == "lead" and evidence.lead != "unknown":
             continue
-        if evidence.finding(topic["topic"]) is None:
+        # An answer "no" on a coating leaves lead open, and so does a test that shows too little.
+        if evidence.finding(topic["topic"]) is None or topic["topic"] == "lead":
             observation = evidence.observations.get(topic["topic"])
             why = (observation.not_recorded_because or "") if observation else "not recorded"
             yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])

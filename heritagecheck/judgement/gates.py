@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.lead import LAB, XRF, unshown
 from heritagecheck.evidence.panel_series import complete_values
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
@@ -27,6 +28,9 @@ UNFIT = {
     "falling_material": ("material is loose: secure it first", "whether material is loose"),
     "stone_jacking": ("growing rust lifts the stone: end that first", "whether rust lifts it"),
 }
+# A trace is known and is not lead-free: the task is assessed, and what that finds is done.
+TRACE = "exposure assessment for lead before work, and the containment that it asks for"
+LEAD_EXPOSURE = {"below_action_level", "above_action_level"}
 CONSENT_HELD = {"in_principle", "granted", "not_needed"}
 
 QUESTIONS = {
@@ -407,20 +411,28 @@ def _known(case: Case) -> Gate:
     records = (*evidence.record("lead", *topics), *lead_tests)
     if unknown:
         return Gate(5, NOT_KNOWN, f"not known: {', '.join(unknown)}", records, TRIAL)
-    lead = "lead is present" if evidence.lead == "yes" else "no lead"
-    return Gate(5, PASSED, f"{lead}; polychromy and structure are known", records, None)
+    lead = {"yes": "lead is present", "trace": "a trace of lead", "no": "no lead"}[evidence.lead]
+    reason = f"{lead}; polychromy and structure are known"
+    return Gate(5, PASSED, reason, records, None, (TRACE,) if evidence.lead == "trace" else ())
 
 
 def _lead_in_doubt(evidence: ZoneEvidence) -> str:
     """Say why lead is not known: never tested, or tested without a clear answer."""
     low, high = threshold("lead_xrf_low_mg_cm2"), threshold("lead_xrf_high_mg_cm2")
-    values = complete_values(evidence.tests, "lead_xrf_mg_cm2")
-    if not values:
-        return "lead (an untested old coating counts as lead-bearing)"
-    return (
-        f"lead (XRF up to {max(values):g} mg/cm², between {low:g} and {high:g}: the laboratory "
-        "must say; until then it counts as present)"
-    )
+    if chips := complete_values(evidence.tests, LAB):
+        what = ", ".join(unshown(evidence.tests, evidence.zone.coatings))
+        return f"lead (laboratory up to {max(chips):g} %, not recorded: {what})"
+    if values := complete_values(evidence.tests, XRF):
+        said = f"XRF up to {max(values):g} mg/cm²"
+        if max(values) < low:
+            return f"lead ({said}, which is no proof of none: full-depth chips must say)"
+        return (
+            f"lead ({said}, between {low:g} and {high:g}: the laboratory must say; until then it "
+            "counts as present)"
+        )
+    if evidence.finding("lead") == "no":
+        return "lead (answered no, but no full-depth chip of every coating shows it)"
+    return "lead (an untested old coating counts as lead-bearing)"
 
 
 def _method(case: Case) -> Gate:
@@ -510,7 +522,7 @@ def _nothing_tried(case: Case) -> Gate:
 def _least_harm(case: Case) -> Gate:
     """Gate 8: the precaution, then what must be in place."""
     evidence = case.evidence
-    topics = ["controls", "season", "consent", "containment", "coating_order"]
+    topics = ["controls", "season", "consent", "containment", "lead_exposure", "coating_order"]
     records = evidence.record(*topics)
     calm = MONITOR if change_credible(evidence) else LEAVE
     if not case.tests:
@@ -542,10 +554,13 @@ def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
     }
     if evidence.metal and case.housekeeping is None:
         asked["coating_order"] = ("no coating is ordered", {"yes"})
-    if evidence.lead != "no" and evidence.facts["coated"] == frozenset({"yes"}) and (
-        case.housekeeping is None
-    ):  # fmt: skip
-        asked["containment"] = ("there is no containment for lead", {"yes"})
+    coated = evidence.facts["coated"] == frozenset({"yes"})
+    if evidence.lead != "no" and coated and case.housekeeping is None:
+        above = evidence.finding("lead_exposure") == "above_action_level"
+        if evidence.lead == "trace":
+            asked["lead_exposure"] = ("lead exposure is not assessed", LEAD_EXPOSURE)
+        if evidence.lead != "trace" or above:
+            asked["containment"] = ("there is no containment for lead", {"yes"})
     return asked
 
 

@@ -109,6 +109,10 @@ class Zone(Record):
     surveyed_on: date = column("Date")
     surveyed_by: Words = column("Role of the surveyor")
     note: OptionalText = column("Anything else", default=None)
+    coatings: OptionalCount = column(
+        "Coatings of different history, each to be tested for lead; 0 where there is none",
+        default=None, ge=0, le=50,
+    )  # fmt: skip
 
     @model_validator(mode="after")
     def _soilings_are_terms(self) -> Zone:
@@ -117,6 +121,10 @@ class Zone(Record):
             raise ValueError(
                 f"soilings: {', '.join(unknown)} is none of: {', '.join(tables.codes('soilings'))}"
             )
+        kinds = tables.keyed("soilings", "soiling")
+        seen = [code for code in self.soiling_codes if kinds[code]["kind"] == "coating"]
+        if self.coatings == 0 and seen:
+            raise ValueError(f"coatings: {', '.join(seen)} stands among the soilings, so not 0")
         return self
 
     @property
@@ -260,6 +268,17 @@ class SiteTest(Record):
     tested_on: date = column("Date")
     tested_by: Words = column("Role")
     not_measured_because: OptionalText = column("Why there is no result", default=None)
+    detection_limit: OptionalNumber = column(
+        "Lowest result that the method can tell from none, in the same unit; write 0 as the result "
+        "where it found none",
+        default=None, gt=0,
+    )  # fmt: skip
+    full_depth: Annotated[YesNo | None, Maybe] = column(
+        "Does the chip hold every coat down to the substrate?", default=None
+    )
+    coating: OptionalText = column(
+        "Coating from which the chip was taken, where there are several", default=None
+    )
 
     @model_validator(mode="after")
     def _in_range(self) -> SiteTest:

@@ -1,4 +1,4 @@
-"""What is recorded about a zone: lead, layers, colour, panels of the same bed, plate loss."""
+"""What is recorded about a zone: layers, colour, panels of the same bed, plate loss."""
 
 from __future__ import annotations
 
@@ -9,16 +9,10 @@ from typing import Any
 import pytest
 from guidance_form import read_cases, rows_of_case, site_test_rows
 
-import heritagecheck as hc
 from heritagecheck.evidence.corrosion import limit_passed
-from heritagecheck.evidence.gather import (
-    ZoneEvidence,
-    gather,
-    lead_by_lab,
-    lead_by_xrf,
-)
+from heritagecheck.evidence.gather import ZoneEvidence, gather
 from heritagecheck.evidence.transfer import transfers, what_hinders
-from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.records import Zone
 from heritagecheck.survey.validate import build
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
@@ -35,62 +29,6 @@ def evidence_of(raw: Rows) -> ZoneEvidence:
     """Evidence of the first zone."""
     survey = build(raw)
     return gather(survey, survey.all(Zone)[0])
-
-
-def set_of(quantity: str, *values: str) -> list[SiteTest]:
-    """One whole set of site tests."""
-    return [SiteTest.model_validate(row) for row in site_test_rows("Z", quantity, list(values))]
-
-
-# -- Lead ---------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("values", "verdict"),
-    [(("0.1",), "no"), (("0.39",), "no"), (("0.4",), "unknown"), (("1.2",), "unknown"),
-     (("1.21",), "yes"), (("0.1", "0.2", "2.0"), "yes"), (("0.1", "0.5"), "unknown"), ((), None)],
-)  # fmt: skip
-def test_xrf_tells_lead_outside_its_inconclusive_range(
-    values: tuple[str, ...], verdict: str | None
-) -> None:
-    """From 0.4 to 1.2 mg/cm² it is no answer; the highest reading counts."""
-    assert lead_by_xrf(set_of("lead_xrf_mg_cm2", *values)) == verdict
-
-
-@pytest.mark.parametrize(
-    ("values", "verdict"),
-    [(("0.49",), "no"), (("0.5",), "yes"), (("0.1", "0.7"), "yes"), ((), None)],
-)
-def test_the_laboratory_tells_lead_from_half_a_per_cent(
-    values: tuple[str, ...], verdict: str | None
-) -> None:
-    """The richest chip counts."""
-    assert lead_by_lab(set_of("lead_lab_pct", *values)) == verdict
-
-
-@pytest.mark.parametrize("verdict", [lead_by_xrf, lead_by_lab])
-def test_a_set_with_a_gap_says_nothing_about_lead(verdict) -> None:
-    """One reading of three is missing: not known, however low the others are."""
-    quantity = "lead_xrf_mg_cm2" if verdict is lead_by_xrf else "lead_lab_pct"
-
-    assert verdict(set_of(quantity, "0.1", "0.1", "0.1")[:2]) == "unknown"
-
-
-def test_records_that_contradict_one_another_about_lead_are_refused() -> None:
-    """Nobody can say which would be right: both are named."""
-    raw = rows("G03")
-    raw["site_tests"] += site_test_rows("G03", "lead_lab_pct", ["3.0"])
-
-    with pytest.raises(hc.SurveyError, match=r"lead = G03: observation no, laboratory yes: these"):
-        evidence_of(raw)
-
-
-def test_metal_counts_as_coated_unless_lead_is_ruled_out() -> None:
-    """Bare-looking old iron may keep paint in its pits."""
-    bare = {"layers": "rust=not_valued", "soiling": "rust"}
-
-    assert evidence_of(rows("G17", **bare, lead="unknown")).facts["coated"] == {"yes"}
-    assert evidence_of(rows("G17", **bare, lead="no")).facts["coated"] == {"no"}
 
 
 # -- Layers and weakest component ---------------------------------------------------------------

@@ -43,6 +43,12 @@ PANEL_KEYS = {
 }  # fmt: skip
 
 
+NO_LEAD_SHOWN = {
+    "coatings": "1", "lead_lab_pct": "0", "lead_detection_limit_pct": "0.005",
+    "lead_full_depth": "yes",
+}  # fmt: skip
+
+
 class CaseError(ValueError):
     """A case that is not in the form of tests/guidance/README.md."""
 
@@ -91,9 +97,14 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
             f"{name}, panels: unknown {', '.join(sorted(unknown))}. "
             f"Known: {', '.join(sorted(PANEL_KEYS))}."
         )
-    if case["lead"] in {"yes", "no"} and not case.get("lead_xrf_mg_cm2"):
+    masonry = keyed("substrates", "substrate")[case["substrate"]]["kind"] == "masonry"
+    tested = case.get("lead_xrf_mg_cm2") or case.get("lead_lab_pct")
+    if case["lead"] in {"yes", "no"} and not tested:
         findings.setdefault("lead", case["lead"])
-    if keyed("substrates", "substrate")[case["substrate"]]["kind"] == "masonry":
+        if case["lead"] == "no" and coated(layers, findings, masonry=masonry):
+            # A case that states that a coating holds no lead means that it was shown.
+            case = {**case, **NO_LEAD_SHOWN}
+    if masonry:
         # What guidance does not speak of was not seen there.
         findings = {"falling_material": "no", "stone_jacking": "no", **findings}
     condition = case["substrate_condition"]
@@ -107,6 +118,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         "soilings": ";".join(layers), "biotite_pct": case.get("biotite_pct") or None,
         "surveyed_on": DAY, "surveyed_by": "conservator", "bed_or_system": case.get("bed") or None,
         "panels_laid": laid_on(series, None),
+        "coatings": case.get("coatings") or None,
     }  # fmt: skip
     rows = frame()
     rows["zones"] = [zone]
@@ -151,6 +163,13 @@ def layer_row(
         "cover_pct": case.get("coverage_pct") or None,
         "thickness_mm": case.get("thickness_mm") or None,
     }
+
+
+def coated(layers: dict[str, str], findings: dict[str, str], *, masonry: bool) -> bool:
+    """Whether a case tells of a coating, or of metal that nobody says is bare."""
+    kinds = keyed("soilings", "soiling")
+    seen = any(kinds[soiling]["kind"] == "coating" for soiling in layers)
+    return seen or (not masonry and findings.get("coating_state") != "none")
 
 
 def frame() -> dict[str, list[dict[str, Any]]]:
@@ -292,9 +311,13 @@ def site_test_rows(
 
 
 def lead_tests(case: dict[str, str], zone: str) -> list[dict[str, Any]]:
-    """XRF and laboratory results, where a case gives them."""
+    """XRF and laboratory results, where a case gives them, with what the case says of the chips."""
+    chips = {
+        "detection_limit": case.get("lead_detection_limit_pct") or None,
+        "full_depth": case.get("lead_full_depth") or None,
+    }
     return [
-        row
+        row | (chips if quantity == "lead_lab_pct" else {})
         for quantity in ("lead_xrf_mg_cm2", "lead_lab_pct")
         for row in site_test_rows(
             zone, quantity, [v.strip() for v in (case.get(quantity) or "").split(",") if v.strip()]

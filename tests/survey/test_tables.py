@@ -37,7 +37,7 @@ OF_ZONE = {
     "access": set(literal_choices(Zone, "access")),
     "significance": set(GRADES),
     "soiling": set(codes("soilings")),
-    "lead": {"yes", "no", "unknown"},
+    "lead": {"yes", "trace", "no", "unknown"},
     **{name: {"yes", "no"} for name in ("coated", "confined", "partly_valued", "carried")},
 }
 OF_OPTION = {

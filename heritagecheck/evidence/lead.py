@@ -1,0 +1,194 @@
+"""Whether a coating holds lead: yes, a trace, no, or not known. Only full-depth chips say no."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from heritagecheck.evidence.panel_series import complete_values
+from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.tables import keyed, threshold
+
+XRF, LAB = "lead_xrf_mg_cm2", "lead_lab_pct"
+
+
+def lead_by_xrf(tests: Iterable[SiteTest]) -> str | None:
+    """
+    What the XRF readings on a zone say of lead.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of the zone.
+
+    Returns
+    -------
+    str or None
+        ``"yes"``; ``"unknown"`` where the set is inconclusive or incomplete; ``"low"`` below that;
+        None where none was taken.
+
+    Notes
+    -----
+    A low reading is no *no*: paint that XRF can't tell from bare metal may still make dust that
+    harms whoever works in it [1]_.
+
+    References
+    ----------
+    .. [1] US OSHA, letter of interpretation of 29 CFR 1926.62, 1 March 1999.
+    """
+    tests = tuple(tests)
+    if not any(test.quantity == XRF for test in tests):
+        return None
+    values = complete_values(tests, XRF)
+    if values is None:
+        return "unknown"
+    if max(values) > threshold("lead_xrf_high_mg_cm2"):
+        return "yes"
+    return "low" if max(values) < threshold("lead_xrf_low_mg_cm2") else "unknown"
+
+
+def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
+    """
+    What the laboratory says of lead.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of the zone.
+    coatings : int or None
+        Coatings of different history on the zone; None where nobody counted them.
+
+    Returns
+    -------
+    str or None
+        ``"yes"`` from 0.5 % on; ``"trace"`` below, and ``"no"`` where nothing was found, both only
+        by full-depth chips of every coating, and *no* only below a detection limit that is fine
+        enough; ``"unknown"`` else; None where no chip was taken.
+    """
+    tests = tuple(tests)
+    if not any(test.quantity == LAB for test in tests):
+        return None
+    values = complete_values(tests, LAB)
+    if values is None:
+        return "unknown"
+    if max(values) >= threshold("lead_lab_pct"):
+        return "yes"
+    if unshown(tests, coatings):
+        return "unknown"
+    finest = threshold("lead_free_pct")
+    limits = [test.detection_limit for test in tests if test.quantity == LAB]
+    found_none = all(
+        limit is not None and value < limit <= finest
+        for value, limit in zip(values, limits, strict=True)
+    )
+    return "no" if found_none else "trace"
+
+
+def unshown(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
+    """
+    What laboratory results below the limit of lead paint leave open.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of the zone.
+    coatings : int or None
+        Coatings of different history on the zone; None where nobody counted them.
+
+    Returns
+    -------
+    tuple of str
+        In words; empty where full-depth chips of every coating were tested, each with a result
+        that tells: found, or not found below a detection limit that is recorded.
+    """
+    chips = [test for test in tests if test.quantity == LAB and test.panel is None]
+    named = {chip.coating for chip in chips if chip.coating is not None}
+    open_ = []
+    if any(chip.full_depth != "yes" for chip in chips):
+        open_.append("whether every chip goes down to the substrate")
+    if coatings is None:
+        open_.append("how many coatings there are")
+    elif not coatings or (coatings > 1 and len(named) < coatings):
+        open_.append(f"a chip of each of the {coatings} coatings")
+    if any(_untold(chip) for chip in chips):
+        open_.append("the detection limit")
+    return tuple(open_)
+
+
+def _untold(chip: SiteTest) -> bool:
+    """Whether a chip in which nothing was found could still hold as much as lead paint does."""
+    limit = chip.detection_limit
+    return chip.value == 0 if limit is None else limit >= threshold("lead_lab_pct")
+
+
+def may_be_coated(zone: Zone, coating_state: str | None, *, metal: bool) -> bool:
+    """
+    Whether a coating lies on a zone, or nobody has said that none does.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone.
+    coating_state : str or None
+        Answer recorded for the state of the coating.
+    metal : bool
+        Whether the zone is of iron or steel, which is coated unless somebody says that it is not.
+
+    Returns
+    -------
+    bool
+    """
+    kinds = keyed("soilings", "soiling")
+    if zone.coatings or any(kinds[code]["kind"] == "coating" for code in zone.soiling_codes):
+        return True
+    return metal and zone.coatings is None and coating_state != "none"
+
+
+def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool) -> str:
+    """
+    Lead in the coating, by all that was said and tested.
+
+    Parameters
+    ----------
+    said : str or None
+        Answer at the wall or the desk.
+    xrf, lab : str or None
+        What `lead_by_xrf` and `lead_by_lab` give.
+    coated : bool
+        Whether there is a coating, or may be one.
+
+    Returns
+    -------
+    str
+        ``"yes"``, ``"trace"``, ``"no"`` or ``"unknown"``. An answer *no* is enough only where there
+        is no coating that could hold lead.
+    """
+    if "yes" in {said, xrf, lab}:
+        return "yes"
+    if lab in {"trace", "no"}:
+        return lab
+    tested = {xrf, lab} - {None, "low"}
+    return "no" if said == "no" and not coated and not tested else "unknown"
+
+
+def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) -> bool:
+    """
+    Whether records of lead can't stand side by side.
+
+    Parameters
+    ----------
+    given : iterable of str
+        What answers, tests and soilings say.
+    said : str or None
+        The answer among them.
+    coated : bool
+        Whether there is a coating, or may be one.
+
+    Returns
+    -------
+    bool
+        True where the loss of one record would let another decide alone.
+    """
+    verdicts = set(given)
+    # On a coating an answer "no" decides nothing, so a doubt beside it is safe with either lost.
+    doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))
+    return len(verdicts & {"yes", "trace", "no"}) > 1 or doubtful
