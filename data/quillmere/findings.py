@@ -580,7 +580,7 @@ PANELS: dict[str, dict[str, Any]] = {
     "T01-grit": {
         "count": 2, "residual": (0, 0),
         "record": steel_panel(
-            "T01", "dry_grit_blast", GRIT
+            "T01", "dry_grit_blast", GRIT, also_treated="rust",
         ),
     },
     "T03-grit": {
@@ -603,7 +603,7 @@ PANELS: dict[str, dict[str, Any]] = {
         "count": 3, "residual": (6, 9, None),
         "unread": {3: "behind the gate that was closed for nesting"},
         "record": steel_panel(
-            "T07", "laser_ns_1064", SCANNED.format(passes=30),
+            "T07", "laser_ns_1064", SCANNED.format(passes=30), also_treated="rust",
             required_profile_low_um=25, required_profile_high_um=60,
             note="Bitumen smears",
         ),
@@ -616,6 +616,19 @@ PANELS: dict[str, dict[str, Any]] = {
         ),
     },
 }  # fmt: skip
+
+# Gentler methods that the team left untried, each with its reason.
+NOT_TRIED = {
+    "N06": "nebulised_water: days of water would run into the timber lobby behind the door; "
+    "poultice_chelating: it would not hold on the soffit; "
+    "wet_abrasive_lowp: water and slurry would run into the lobby",
+    "E15": "dry_brush_vacuum: grit under a dry brush scratches the polish",
+    "T01": "hand_tools: they leave rust in the pits and no profile for the coating ordered",
+    "T02": "hand_tools: they leave rust in the pits and no profile for the coating ordered",
+    "T06": "solvent_gel_stripper: no profile for the coating ordered, and sludge can't be held on "
+    "the platform; laser_ultrashort: no such laser can be hired for work outdoors",
+    "T13": "hand_tools: they do not reach the bare-metal grade that the coating maker requires",
+}
 
 DOLLY, PATCH, TAPE, ULTRA, CHIP = (
     "pull-off, 20 mm dolly", "extraction patch, chloride", "replica tape",

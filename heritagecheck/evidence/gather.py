@@ -46,6 +46,8 @@ if TYPE_CHECKING:
 _READ: WeakKeyDictionary[Survey, dict[tuple[str, float], tuple[PanelSeries, ...]]] = (
     WeakKeyDictionary()
 )
+# What the surface is in for now, or what follows from answers at the wall.
+CHANGING = {"condition", "lead", "coated", "partly_valued", "carried"}
 WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
 
 
@@ -175,6 +177,23 @@ class ZoneEvidence:
             "carried": _fact(self._carried),
         }
         return found
+
+    def lasting(self, facts: Facts) -> Facts:
+        """
+        Give facts without those that may change: answers at the wall, and what follows from them.
+
+        Parameters
+        ----------
+        facts : mapping of str to frozenset of str
+            Facts of the zone, and of a method where there is one.
+
+        Returns
+        -------
+        mapping of str to frozenset of str
+            What the zone is made of, how it is finished and reached, and what is rated for it.
+        """
+        changing = {row["topic"] for row in rows("topics")} | CHANGING
+        return {name: None if name in changing else value for name, value in facts.items()}
 
     @property
     def _coated(self) -> str:

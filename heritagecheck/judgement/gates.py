@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.lead import LAB, XRF, unshown
 from heritagecheck.evidence.panel_series import complete_values
+from heritagecheck.judgement.gentlest import named
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
@@ -76,6 +77,7 @@ class Case:
     tests: dict[str, AgainstLeaving]
     housekeeping: dict[str, str] | None
     trial_worth: Callable[[], bool]
+    gentler: Mapping[str, tuple[str, ...]]
 
     def option(self, key: str) -> Option:
         """
@@ -91,6 +93,26 @@ class Case:
         Option
         """
         return next(option for option in self.options if option.key == key)
+
+    @property
+    def tried(self) -> tuple[Option, ...]:
+        """Options with panels that no rule stops for good."""
+        return tuple(
+            option
+            for option in self.options
+            if (not option.ruled_out or option.waits) and option.key in self.trials
+        )
+
+    @property
+    def panels_pass(self) -> tuple[Option, ...]:
+        """Options whose panels show what gate 7 asks of them."""
+        return tuple(one for one in self.tried if self.trials[one.key].result == PASSED)
+
+    @property
+    def come_first(self) -> frozenset[str]:
+        """Gentler methods for want of which no option whose panels pass may be used."""
+        before = [frozenset(self.gentler[option.method]) for option in self.panels_pass]
+        return frozenset().union(*before) if all(before) else frozenset()
 
 
 def all_gates(case: Case) -> tuple[Gate, ...]:
@@ -487,14 +509,9 @@ def _panels(case: Case) -> Gate:
             f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
             (), None,
         )  # fmt: skip
-    verdicts = [
-        case.trials[option.key]
-        for option in case.options
-        if (not option.ruled_out or option.waits) and option.key in case.trials
-    ]
-    good = [verdict for verdict in verdicts if verdict.result == PASSED]
-    if good:
-        return Gate(7, PASSED, good[0].reason, good[0].records, None)
+    if good := case.panels_pass:
+        return _gentlest(case, good)
+    verdicts = [case.trials[option.key] for option in case.tried]
     failed = [verdict for verdict in verdicts if verdict.result == NOT_PASSED]
     if failed:
         worth_it = case.trial_worth()
@@ -507,6 +524,24 @@ def _panels(case: Case) -> Gate:
     if verdicts:
         return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
     return _nothing_tried(case)
+
+
+def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
+    """Of the methods whose panels pass, one that no gentler one comes before."""
+    if case.come_first:
+        verdict, gentler = case.trials[good[0].key], named(case.gentler[good[0].method])
+        return Gate(
+            7, NOT_KNOWN,
+            f"gentler, and not settled by panels here: {gentler}; try first, or record under "
+            f"not_tried why not. What was tried passes: {verdict.reason}",
+            verdict.records, TRIAL,
+        )  # fmt: skip
+    first = next(option for option in good if not case.gentler[option.method])
+    verdict = case.trials[first.key]
+    left = case.evidence.zone.reasons_not_tried
+    untried = "; ".join(f"{named([method])} ({reason})" for method, reason in left.items())
+    reason = f"{verdict.reason}; not tried: {untried}" if untried else verdict.reason
+    return Gate(7, PASSED, reason, verdict.records, None)
 
 
 def _nothing_tried(case: Case) -> Gate:

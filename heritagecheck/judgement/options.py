@@ -12,6 +12,7 @@ from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.ratings import risk_index
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +190,7 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
     names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
     if soiling == "previous_coating" and evidence.lead != "no":
         names.add("lead_paint")
-    index = _risk_index()
+    index = risk_index()
     for substrate in (evidence.zone.substrate, evidence.substrate["parent"]):
         found = tuple(
             index[method, substrate, name]
@@ -199,12 +200,6 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
         if found:
             return found
     return ()
-
-
-@cache
-def _risk_index() -> dict[tuple[str, str, str], dict[str, str]]:
-    """Rated rows by method, substrate and soiling."""
-    return {(row["method"], row["substrate"], row["soiling"]): row for row in rows("method_risk")}
 
 
 def best_suitability(rated: Iterable[dict[str, str]]) -> str:
@@ -255,7 +250,7 @@ def _yes(value: bool) -> frozenset[str]:
 def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
     """Whether a method acts on a layer that is of value; not known where value or rating is not."""
     at_stake = [
-        (layer, _acts_on(evidence, method, layer))
+        (layer, acts_on(evidence, method, layer))
         for layer in evidence.layers
         if layer.value in WHOLLY_VALUED or layer.value == "not_assessed"
     ]
@@ -265,10 +260,46 @@ def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
     return None if unknown else frozenset({"no"})
 
 
-def _acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
-    """Whether a method removes a layer, wholly or in part; None where nobody rated the pair."""
+def acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
+    """
+    Whether a method removes a layer, wholly or in part.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    method : str
+        Code of the method.
+    layer : Layer
+        One of its layers.
+
+    Returns
+    -------
+    bool or None
+        None where nobody rated the pair.
+    """
     rated = rating_rows(evidence, method, layer.soiling)
     return best_suitability(rated) in {"effective", "partly"} if rated else None
+
+
+def lasting_stops(evidence: ZoneEvidence, option: Option) -> tuple[Stop, ...]:
+    """
+    Rules that rule a method out for what the zone is, whatever can be put right on it.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    option : Option
+        The method.
+
+    Returns
+    -------
+    tuple of Stop
+        Those that hold whatever is answered at the wall: open joints are pointed, frost passes.
+    """
+    stops, _ = _apply_rules(option.method, evidence.lasting(option.facts), option.series)
+    return (*_pair_stops(option.rated), *stops)
 
 
 def _apply_rules(

@@ -23,6 +23,7 @@ from heritagecheck.judgement.gates import (
     housekeeping_row,
     outcome_of,
 )
+from heritagecheck.judgement.gentlest import gentler_first
 from heritagecheck.judgement.harm import Draws, goes_on
 from heritagecheck.judgement.instruction import instruction_for
 from heritagecheck.judgement.options import Option, Stop, options_for, ruled_out_methods
@@ -120,13 +121,18 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     if housekeeping is not None:
         options = _kept_to(options, housekeeping)
     left = [option for option in options if not option.ruled_out]
+    gentler = gentler_first(evidence, options, trials)
     eligible = [
         option
         for option in options
         if (not option.ruled_out or option.waits)
         and (
             housekeeping is not None
-            or (option.key in trials and trials[option.key].result == PASSED)
+            or (
+                option.key in trials
+                and trials[option.key].result == PASSED
+                and not gentler[option.method]
+            )
         )
     ]
     tests, leaving = precaution(evidence, eligible or left, policy, draws)
@@ -137,6 +143,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         tests=tests,
         housekeeping=housekeeping,
         trial_worth=partial(trial_worth, evidence, left, policy, draws),
+        gentler=gentler,
     )
     gates = all_gates(case)
     outcome = outcome_of(gates)
@@ -201,9 +208,10 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
     """
     Option recommended: the least harmful that passes, or the one to be tried first.
 
-    Where a hazard, the fabric or a cause is to be looked into first, nothing is to be tried yet. A
-    series that waits for its winter or for a reading is finished before another is begun, one
-    that lacks only panels is carried on, and a method whose panels failed comes last.
+    Where a hazard, the fabric or a cause is to be looked into first, nothing is to be tried yet. No
+    method is named while a gentler one has no panels; two may stand side by side. A series that
+    waits for its winter or for a reading is finished before another is begun, one that lacks only
+    panels is carried on, and a method whose panels failed comes last.
     """
     by_key = {option.key: option for option in case.options}
     if outcome == CLEAN:
@@ -218,7 +226,15 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
             return 2, test.expected
         return (0 if verdict.pending else 1 if verdict.unsure else 3), test.expected
 
-    left = [test for test in case.tests.values() if not by_key[test.option].ruled_out]
+    laid = {by_key[key].method for key in case.trials}
+    first = case.come_first
+    left = [
+        test
+        for test in case.tests.values()
+        if not by_key[test.option].ruled_out
+        and laid.issuperset(case.gentler[by_key[test.option].method])
+        and (not first or by_key[test.option].method in first)
+    ]
     return by_key[min(left, key=turn).option] if left else None
 
 

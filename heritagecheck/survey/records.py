@@ -113,6 +113,11 @@ class Zone(Record):
         "Coatings of different history, each to be tested for lead; 0 where there is none",
         default=None, ge=0, le=50,
     )  # fmt: skip
+    not_tried: OptionalText = column(
+        "Gentler methods that were not tried, each with its reason, separated by semicolons, such "
+        "as hand_tools: leaves no profile for the coating; dry_ice: no supplier",
+        default=None,
+    )
 
     @model_validator(mode="after")
     def _soilings_are_terms(self) -> Zone:
@@ -126,6 +131,23 @@ class Zone(Record):
         if self.coatings == 0 and seen:
             raise ValueError(f"coatings: {', '.join(seen)} stands among the soilings, so not 0")
         return self
+
+    @model_validator(mode="after")
+    def _not_tried_are_methods(self) -> Zone:
+        for part in filter(None, map(str.strip, (self.not_tried or "").split(";"))):
+            method, _, reason = part.partition(":")
+            if method.strip() not in tables.codes("methods") or not reason.strip():
+                raise ValueError(
+                    f"not_tried: {part} is no code of a method with a reason, such as "
+                    f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}"
+                )
+        return self
+
+    @property
+    def reasons_not_tried(self) -> dict[str, str]:
+        """Methods that the team left untried, and why."""
+        said = (part.partition(":") for part in (self.not_tried or "").split(";"))
+        return {method.strip(): reason.strip() for method, colon, reason in said if colon}
 
     @property
     def soiling_codes(self) -> tuple[str, ...]:
@@ -361,6 +383,31 @@ class Panel(Record):
     wetted: Annotated[YesNo | None, Maybe] = column(
         "Was the surface wetted before treating?", default=None
     )
+    also_treated: OptionalText = column(
+        "Codes of other soilings taken off the same panel, separated by semicolons", default=None
+    )
+    after_series: OptionalText = column(
+        "Series laid on the same place before this one, where methods follow one another",
+        default=None,
+    )
+
+    @model_validator(mode="after")
+    def _also_treated_are_terms(self) -> Panel:
+        unknown = [code for code in self.treated if code not in tables.codes("soilings")]
+        if unknown:
+            raise ValueError(
+                f"also_treated: {', '.join(unknown)} is none of: "
+                f"{', '.join(tables.codes('soilings'))}"
+            )
+        if self.after_series == self.series:
+            raise ValueError("after_series: a series can't come after itself; name the one before")
+        return self
+
+    @property
+    def treated(self) -> tuple[str, ...]:
+        """All soilings that were taken off the panel, the first named first."""
+        also = (part.strip() for part in (self.also_treated or "").split(";"))
+        return (self.soiling, *filter(None, also))
 
     @model_validator(mode="after")
     def _consistent(self) -> Panel:

@@ -274,7 +274,7 @@ def test_a_tie_is_no_gain() -> None:
 def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
     """Of two series that pass, the one whose total is smaller."""
     raw = rows("G03")
-    raw["zones"][0] |= {"panels_laid": 6}
+    raw["zones"][0] |= {"panels_laid": 6, "not_tried": "low_pressure_water: the crust is too hard"}
     raw["panels"] += [
         row | {"panel": f"{row['panel']}s", "series": "steam", "method": "superheated_steam",
                "damage_low": 200}

@@ -36,6 +36,7 @@ STONE_METHODS = (
     "laser_ns_1064", "poultice_chelating", "superheated_steam",
 )  # fmt: skip
 METAL_METHODS = ("dry_grit_blast", "laser_ns_1064", "power_tools_shrouded", "hand_tools")
+GENTLE_ON_METAL = ("hand_tools", "solvent_gel_stripper", "laser_ultrashort", "dry_ice")
 ACCESSES = ("ground", "scaffold", "scaffold_enclosed", "platform", "rope")
 
 
@@ -174,6 +175,7 @@ def stone(draw: st.DrawFn) -> Mutant:
         "residual_pct": draw(st.sampled_from(("5", "15", "30"))),
         "damage": draw(st.sampled_from(("120-", "120-140", "60-80", "20-30"))),
         "count": draw(st.sampled_from(("3", "3", "2", "1"))),
+        "passed_over": draw(st.sampled_from(("+".join(STONE_METHODS), None))),
     }
     return Mutant("G03", columns, draw(findings("masonry")), panels)
 
@@ -191,6 +193,7 @@ def steel(draw: st.DrawFn) -> Mutant:
         "method": draw(st.sampled_from(METAL_METHODS)),
         "damaged": draw(st.sampled_from(("0", "0", "0", "1"))),
         "count": draw(st.sampled_from(("3", "2"))),
+        "passed_over": draw(st.sampled_from(("+".join(GENTLE_ON_METAL), None))),
     }
     base = draw(st.sampled_from(("G17", "G21")))
     return Mutant(base, columns, draw(findings("metal")), panels)

@@ -39,7 +39,7 @@ PANEL_KEYS = {
     "method", "setting", "count", "laid", "aged_days", "winter", "control", "x50_fields",
     "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit", "cleaning",
     "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
-    "chloride_ug_cm2", "soiling", "ladder", "each", "bed", "read_ago",
+    "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "bed", "read_ago",
 }  # fmt: skip
 
 
@@ -119,6 +119,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         "surveyed_on": DAY, "surveyed_by": "conservator", "bed_or_system": case.get("bed") or None,
         "panels_laid": laid_on(series, None),
         "coatings": case.get("coatings") or None,
+        "not_tried": not_tried(series),
     }  # fmt: skip
     rows = frame()
     rows["zones"] = [zone]
@@ -147,6 +148,12 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         rows["site_tests"] += tests
         rows["spots"] += spot_rows(given, panels, case["substrate"])
     return rows
+
+
+def not_tried(series: list[dict[str, str]]) -> str | None:
+    """Gentler methods that the source passes over."""
+    named = [code for given in series for code in given.get("passed_over", "").split("+") if code]
+    return "; ".join(f"{code.strip()}: the source passes it over" for code in named) or None
 
 
 def layer_row(
@@ -259,13 +266,15 @@ def panel_rows(
     total = whole(given, "damaged", zone) if "," not in given.get("damaged", ",") else None
     damaged = damaged_on_each(given.get("damaged"), total, count)
     seen = DAY - timedelta(days=whole(given, "read_ago", zone) if "read_ago" in given else 0)
+    treated = [code.strip() for code in given.get("soiling", soilings[0]).split("+")]
     panels, tests = [], []
     for number in range(count):
         code = f"{series}-P{number + 1}"
         panels.append({
             "panel": code, "zone": zone, "series": f"{series}-S",
             "panels_in_series": given.get("laid", count),
-            "soiling": given.get("soiling", soilings[0]), "method": given["method"],
+            "soiling": treated[0], "also_treated": ";".join(treated[1:]) or None,
+            "method": given["method"],
             "setting": given["setting"], "done_on": seen - age, "read_on": seen if read else None,
             "not_read_because": None if read else "not said",
             "winter_included": given.get("winter"),

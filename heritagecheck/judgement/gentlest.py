@@ -1,0 +1,145 @@
+"""Gentlest first: which gentler methods come before one, because nobody tried them here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.judgement.harm import fabric_rating
+from heritagecheck.judgement.options import Option, acts_on, brief_method, lasting_stops
+from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
+from heritagecheck.tables.conditions import holds
+
+# What a series fails by being laid or read too poorly says nothing against its method.
+OF_THE_TRIAL = frozenset(
+    {
+        "replicates", "date", "ageing", "winter", "control", "unit", "method", "fields",
+        "weakest component", "spots", "other panels",
+    }
+)  # fmt: skip
+
+
+def gentler_first(
+    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
+) -> dict[str, tuple[str, ...]]:
+    """
+    Gentler methods that come before each method of a zone.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    options : sequence of Option
+        Options of the zone.
+    trials : mapping of str to TrialVerdict
+        What the panels of each option show.
+
+    Returns
+    -------
+    dict of str to tuple of str
+        Method to the codes of the methods that are gentler, might answer the reason to act, and
+        are neither settled by panels here or on the bed nor shown unfit; gentlest first.
+
+    Notes
+    -----
+    Gentler is a method of lower rated harm to the fabric of this pair and of no higher rated harm
+    to people. It might answer the reason where the table rates it effective or partly so on every
+    layer that is to be removed. A method is shown unfit by a row that rates it ineffective, by a
+    rule that rules it out for what the zone is, by panels of its own whose result is against it, or
+    by a reason that the team recorded. What may yet be put right, such as open joints or a missing
+    containment, shows no method unfit, and panels that are still ageing settle nothing.
+    """
+    methods: dict[str, list[Option]] = {}
+    for option in options:
+        methods.setdefault(option.method, []).append(option)
+    rank = {
+        method: (fabric_rating(evidence, group[0])[0], people_rating(evidence, group[0]))
+        for method, group in methods.items()
+    }
+    open_ = sorted(
+        (
+            method
+            for method, group in methods.items()
+            if _might_answer(evidence, group) and not _settled(evidence, group, trials)
+        ),
+        key=lambda method: rank[method],
+    )
+    return {
+        method: tuple(
+            other
+            for other in open_
+            if rank[other][0] < rank[method][0] and rank[other][1] <= rank[method][1]
+        )
+        for method in methods
+    }
+
+
+def people_rating(evidence: ZoneEvidence, option: Option) -> float:
+    """
+    Rated harm to people of a method itself, whatever can be put right on the zone.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    option : Option
+        The method.
+
+    Returns
+    -------
+    float
+        0 (none) to 10 (worst).
+    """
+    facts = evidence.lasting(option.facts)
+    return max(
+        (
+            float(row["mean"])
+            for row, _ in option.harms
+            if row["criterion"] == "people" and holds(row["when"], facts) is True
+        ),
+        default=0.0,
+    )
+
+
+def named(methods: Iterable[str]) -> str:
+    """
+    Names of some methods in a row.
+
+    Parameters
+    ----------
+    methods : iterable of str
+        Codes.
+
+    Returns
+    -------
+    str
+    """
+    return ", ".join(brief_method(method).lower() for method in methods)
+
+
+def _might_answer(evidence: ZoneEvidence, group: Sequence[Option]) -> bool:
+    """Whether a method acts on every layer to be removed, and nothing rules it out for good."""
+    acts = bool(evidence.targets) and all(
+        acts_on(evidence, group[0].method, layer) for layer in evidence.targets
+    )
+    return acts and not all(lasting_stops(evidence, option) for option in group)
+
+
+def _settled(
+    evidence: ZoneEvidence, group: Sequence[Option], trials: Mapping[str, TrialVerdict]
+) -> bool:
+    """Whether panels or a recorded reason have settled what a method can do here."""
+    if group[0].method in evidence.zone.reasons_not_tried:
+        return True
+    verdicts = [trials[option.key] for option in group if option.key in trials]
+    return any(verdict.result == PASSED for verdict in verdicts) or (
+        bool(verdicts) and all(_shows_unfit(verdict) for verdict in verdicts)
+    )
+
+
+def _shows_unfit(verdict: TrialVerdict) -> bool:
+    """Whether the result of some panels is against their method, not only how they were laid."""
+    return any(
+        check.holds is False and not check.by_doubt and check.name not in OF_THE_TRIAL
+        for check in verdict.checks
+    )

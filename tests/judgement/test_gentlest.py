@@ -1,0 +1,143 @@
+"""Gentlest first: no method passes, or is named, while a gentler one stands open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.validate import build
+
+Judged = Callable[..., Recommendation]
+Rows = dict[str, list[dict[str, Any]]]
+OPEN = "gentler, and not settled by panels here: solvent gel; try first"
+
+
+@pytest.fixture
+def hanger(rows: Callable[..., Rows]) -> Rows:
+    """Lead paint on a hanger: laser panels that pass, and nothing said of the solvent gel."""
+    return rows("G21", panels={"passed_over": "laser_ultrashort"})
+
+
+def with_gel(raw: Rows, **changes: Any) -> Rows:
+    """Rows with one panel series by solvent gel more."""
+    gel = [
+        panel | {"panel": f"gel-{number}", "series": "gel", "method": "solvent_gel_stripper",
+                 "setting": "neutral gel under film, 2 h", **changes}
+        for number, panel in enumerate(raw["panels"], 1)
+    ]  # fmt: skip
+    tests = [
+        test | {"site_test": f"gel {test['site_test']}", "set_name": f"gel {test['set_name']}",
+                "panel": f"gel-{int(test['panel'][-1])}"}
+        for test in raw["site_tests"] if test["panel"]
+    ]  # fmt: skip
+    zone = raw["zones"][0] | {"panels_laid": 2 * len(gel)}
+    return {
+        **raw, "zones": [zone], "panels": [*raw["panels"], *gel],
+        "site_tests": [*raw["site_tests"], *tests],
+    }  # fmt: skip
+
+
+def test_a_harsher_method_does_not_pass_while_a_gentler_one_is_untried(
+    judged: Judged, hanger: Rows
+) -> None:
+    """NPS Brief 1: the gentlest means possible. Good laser panels do not spare trying the gel."""
+    found = judged(hanger)
+
+    assert (found.outcome, found.method) == ("trial first", "solvent_gel_stripper")
+    assert found.deciding_gate is not None
+    assert found.deciding_gate.number == 7
+    assert OPEN in found.deciding_gate.reason
+    assert "What was tried passes: Nanosecond" in found.deciding_gate.reason
+
+
+@pytest.mark.parametrize(
+    ("gel", "outcome", "method"),
+    [
+        ({"residual_pct": 60}, "clean", "laser_ns_1064"),
+        ({"late_effects": "rust"}, "clean", "laser_ns_1064"),
+        ({"read_on": None, "not_read_because": "rain"}, "trial first", "solvent_gel_stripper"),
+        ({"control_kept": "no"}, "trial first", "solvent_gel_stripper"),
+        ({"done_on": "2026-05-25"}, "trial first", "solvent_gel_stripper"),
+    ],
+    ids=("leaves too much", "rusts", "unread", "no control", "too young"),
+)
+def test_panels_of_the_gentler_method_settle_it_by_their_result_alone(
+    judged: Judged, hanger: Rows, gel: dict[str, Any], outcome: str, method: str
+) -> None:
+    """What the panels show settles it; how poorly they were laid or read does not."""
+    found = judged(with_gel(hanger, **gel))
+
+    assert (found.outcome, found.method) == (outcome, method)
+
+
+def test_where_both_pass_least_harm_decides(judged: Judged, hanger: Rows) -> None:
+    """A gentler method that was tried is weighed like any other, not preferred."""
+    found = judged(with_gel(hanger))
+
+    assert found.outcome == "clean"
+    assert {key.partition(",")[0] for key in found.against_leaving} == {
+        "laser_ns_1064", "solvent_gel_stripper",
+    }  # fmt: skip
+
+
+def test_a_recorded_reason_settles_a_gentler_method_and_is_printed(
+    judged: Judged, hanger: Rows
+) -> None:
+    """The team may pass a method over; whoever approves reads why."""
+    hanger["zones"][0]["not_tried"] += "; solvent_gel_stripper: no profile for the coating"
+    found = judged(hanger)
+
+    assert (found.outcome, found.method) == ("clean", "laser_ns_1064")
+    assert "not tried: ultrashort laser" not in found.gates[6].reason
+    assert "solvent gel (no profile for the coating)" in found.gates[6].reason
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("gel: no profile", "gel: no profile is no code of a method with a reason"),
+        ("hand_tools", "hand_tools is no code of a method with a reason"),
+        ("hand_tools: ", "hand_tools: is no code of a method with a reason"),
+    ],
+)
+def test_a_method_is_passed_over_by_its_code_and_with_a_reason(
+    rows: Callable[..., Rows], text: str, fault: str
+) -> None:
+    """Silence is no reason."""
+    raw = rows("G21")
+    raw["zones"][0]["not_tried"] = text
+
+    with pytest.raises(hc.SurveyError, match=fault):
+        build(raw)
+
+
+def test_what_cannot_act_on_every_layer_is_no_competitor(
+    judged: Judged, rows: Callable[..., Rows]
+) -> None:
+    """Solvent gel is rated gentler than grit, and rated ineffective on the rust beneath."""
+    found = judged("G17")
+
+    assert found.outcome == "clean"
+    assert "solvent" not in found.gates[6].reason
+
+
+@pytest.mark.parametrize(("finding", "answer"), [("joints", "open"), ("frost_possible", "yes")])
+def test_what_can_be_put_right_shows_no_method_unfit(
+    judged: Judged, rows: Callable[..., Rows], finding: str, answer: str
+) -> None:
+    """Open joints stop mist today; that is a reason to point them, not to take up the powder."""
+    case = {
+        "panels": {"method": "micro_abrasive_dry", "setting": "2 bar, calcite", "unit": "bar",
+                   "passed_over": "low_pressure_water", "cleaning": "2-2.1", "damage": "6-"},
+    }  # fmt: skip
+    sound, stopped = judged("G03", **case), judged("G03", **case, findings={finding: answer})
+
+    for found in (sound, stopped):
+        assert found.outcome == "trial first"
+        assert "not settled by panels here: nebulised" in found.gates[6].reason
+    assert sound.method == "nebulised_water"
+    assert stopped.method is None
