@@ -433,13 +433,15 @@ def test_report_of_a_started_folder_is_written(
     """With the head of the journal in it, which check holds against; its notebooks are named."""
     answer = main(["report", str(filled), "--to", str(tmp_path / "report")])
     said = capsys.readouterr().out
-    page, paper = sorted((tmp_path / "report").iterdir())
+    annexe, page, paper = sorted((tmp_path / "report").iterdir())
     text = page.read_text("utf-8")
     survey = hc.open_survey(filled / "survey.db")
 
     assert answer == 0
-    assert [page.name, paper.name] == ["report.html", "report.pdf"]
-    assert f"Report: {page.resolve()}\nReport: {paper.resolve()}\n" in said
+    assert [page.name, paper.name, annexe.name] == [
+        "report.html", "report.pdf", "report-records.pdf",
+    ]  # fmt: skip
+    assert "".join(f"Report: {path.resolve()}\n" for path in (page, paper, annexe)) in said
     assert f"Notebooks: {(filled / 'notebooks').resolve()}" in said
     assert re.findall(r'id="sheet-(\w+)"', text) == list(survey.zones["zone"])
     assert survey.journal_head in text

@@ -410,7 +410,7 @@ print(*(path.name for path in hc.write_report(some, sys.argv[3])))
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
 
     assert int(zones) >= 48
-    assert written == "report.html report.pdf"
+    assert written == "report.html report.pdf report-records.pdf"
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
     assert re.findall(r'id="sheet-(\w+)"', page) == ZONES
 

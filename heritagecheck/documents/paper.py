@@ -1,8 +1,10 @@
-"""The report for paper: the words of the same templates, set as a PDF."""
+"""The report for paper and its annexe: the words of the same templates, set as PDF."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from heritagecheck import __version__
@@ -16,12 +18,15 @@ from heritagecheck.figures import draw_key
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.records import Structure
 
+REPORT = "report.pdf"
+ANNEXE = "report-records.pdf"
+
 
 def paper(
     assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
-) -> bytes:
+) -> dict[str, bytes]:
     """
-    The report for paper.
+    The report for paper, and every record in an annexe.
 
     Parameters
     ----------
@@ -34,8 +39,8 @@ def paper(
 
     Returns
     -------
-    bytes
-        PDF.
+    dict of str to bytes
+        Names of files to PDF. The first is the report, to which the second is attached.
 
     Raises
     ------
@@ -44,25 +49,9 @@ def paper(
     """
     structure = assessment.survey.only(Structure)
     day = structure.survey_date
-    sheets = []
-    for one in assessment.recommendations:
-        sheets.append(sheet_values(assessment, one, paper=True))
-        done()
-    body = (
-        templates()
-        .get_template("print_body.html")
-        .render(
-            front_values(assessment, paper=True),
-            sheets=sheets,
-            trials=[on_page(one, paper=True) for one in trials],
-            key=paper_key,
-        )
-    )
-    back = templates().get_template("back.html").render(back_values(assessment, body))
-    return as_pdf(
-        body + back,
-        "report.typ",
-        title=f"{structure.structure}: clean it or leave it?",
+    set_ = partial(
+        as_pdf,
+        style="report.typ",
         edge={
             "structure": structure.structure,
             "made": f"Survey closed {day}; heritagecheck {__version__}, seed {assessment.seed}",
@@ -73,3 +62,40 @@ def paper(
             "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
         },
     )
+    body, records = _bodies(assessment, trials, done)
+    annexe = set_(
+        records + _rendered("words.html", back_values(assessment, records)),
+        title=f"{structure.structure}: every number and record",
+    )
+    back = back_values(assessment, body)
+    back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
+    report = set_(
+        body + _rendered("back.html", back),
+        title=f"{structure.structure}: clean it or leave it?",
+        beside={ANNEXE: annexe},
+        measured=True,
+    )
+    return {REPORT: report, ANNEXE: annexe}
+
+
+def _bodies(
+    assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
+) -> tuple[str, str]:
+    """Report and annexe before their backs, as HTML; the values of the zones are let go."""
+    sheets = []
+    for one in assessment.recommendations:
+        sheets.append(sheet_values(assessment, one, paper=True))
+        done()
+    values = front_values(assessment, paper=True) | {
+        "sheets": sheets,
+        "trials": [on_page(one, paper=True) for one in trials],
+        "key": paper_key,
+        "annexe": ANNEXE,
+        "report": REPORT,
+    }
+    return _rendered("print_body.html", values), _rendered("annexe.html", values)
+
+
+def _rendered(template: str, values: dict[str, Any]) -> str:
+    """One of the templates, filled in."""
+    return templates().get_template(template).render(values)

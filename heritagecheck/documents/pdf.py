@@ -1,4 +1,4 @@
-"""The one door to Typst: a page of our templates becomes a tagged PDF, without clock or network."""
+"""A page of our templates becomes a tagged PDF, without clock or network."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from heritagecheck.documents.tree import page_of
 from heritagecheck.documents.typefaces import FONTS
+from heritagecheck.documents.typesetter import typeset
 
 if TYPE_CHECKING:
     from typst import PDFStandard
@@ -18,8 +19,12 @@ if TYPE_CHECKING:
 STYLES = Path(__file__).parent / "templates"
 # Kept readable for decades, and by ear.
 STANDARDS: list[PDFStandard] = ["a-2a", "ua-1"]
+# Only this one takes files along.
+WITH_FILES: list[PDFStandard] = ["a-3a", "ua-1"]
 # A survey that has no date yet was closed on none; the file then says nothing of our day.
 NO_DATE = date(1970, 1, 1)
+# What is only measured needs no drawing: its height is known from its ratio.
+BLANK = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"/>'
 
 
 def as_pdf(
@@ -30,6 +35,8 @@ def as_pdf(
     edge: Mapping[str, str],
     day: date | None,
     values: Mapping[str, Any] = MappingProxyType({}),
+    beside: Mapping[str, bytes] = MappingProxyType({}),
+    measured: bool = False,
 ) -> bytes:
     """
     Set a page as a PDF.
@@ -48,29 +55,51 @@ def as_pdf(
         Date of the document.
     values : mapping of str to plain data
         What else the style needs.
+    beside : mapping of str to bytes
+        PDF files to be attached, under their names.
+    measured : bool
+        True where the style measures its parts before it sets them.
 
     Returns
     -------
     bytes
-        Tagged PDF (PDF/A-2a and PDF/UA-1) in A4. The same page gives the same bytes.
+        Tagged PDF (PDF/A-2a, or with files PDF/A-3a; PDF/UA-1) in A4. The same page gives the
+        same bytes.
 
     Raises
     ------
+    OSError
+        There is no room for its parts, or no permission.
     RuntimeError
         The page could not be set.
-    """
-    import typst
 
+    Notes
+    -----
+    What is measured is laid out, and Typst keeps all that it laid out; so that is a run of its own.
+    """
     page = page_of(html, edge)
-    given = {**values, **page.edge, "title": title}
-    given |= {"tree": page.tree, "pictures": page.pictures, "unseen": page.unseen}
-    return typst.compile(
-        STYLES / style,
-        root=STYLES,
-        font_paths=[FONTS],
-        ignore_system_fonts=True,
+    given = {**values, **page.edge, "title": title, "tree": page.tree, "unseen": page.unseen}
+    given["beside"] = list(beside)
+    pictures = {f"{place}.svg": svg.encode() for place, svg in enumerate(page.pictures)}
+    how = {"font_paths": [FONTS], "ignore_system_fonts": True}
+    if measured:
+        files = _files(style, given) | dict.fromkeys(pictures, BLANK)
+        found = typeset("query", files, selector="<measured>", field="value", **how)
+        given["measured"] = json.loads(found)
+    return typeset(
+        "compile",
+        {**_files(style, given), **pictures, **beside},
         format="pdf",
-        sys_inputs={"page": json.dumps(given, ensure_ascii=False)},
-        pdf_standards=STANDARDS,
+        pdf_standards=WITH_FILES if beside else STANDARDS,
         timestamp=datetime.combine(day or NO_DATE, time(), UTC),
+        **how,
     )
+
+
+def _files(style: str, given: Mapping[str, Any]) -> dict[str, bytes]:
+    """Files of a style, with the values that it reads."""
+    return {
+        "main.typ": (STYLES / style).read_bytes(),
+        "paper.typ": (STYLES / "paper.typ").read_bytes(),
+        "given.json": json.dumps(given).encode(),
+    }

@@ -46,7 +46,8 @@ def write_report(
     formats : sequence of str
         ``"html"``: a page that needs nothing beside it and no network; of more than 200 zones a
         page for each elevation, which the first leads to. ``"pdf"``: the same for paper, tagged
-        (PDF/A-2a, PDF/UA-1), one A4 page a zone where it fits.
+        (PDF/A-3a, PDF/UA-1), one A4 page a zone where it fits, with every record in an annexe,
+        a file of its own that is attached as well.
     progress : callable, optional
         Told how many zones are done, and of how many in all, over all formats; else a notebook
         shows it by itself.
@@ -54,8 +55,9 @@ def write_report(
     Returns
     -------
     tuple of Path
-        The files written, ``report.html`` and ``report.pdf`` first, in the order asked. The same
-        survey, seed and version give the same bytes.
+        The files written, in the order asked: ``report.html`` with its further pages, and
+        ``report.pdf`` with ``report-records.pdf``. The same survey, seed and version give the
+        same bytes.
 
     Raises
     ------
@@ -82,18 +84,15 @@ def write_report(
     with followed(progress, "pages of zones") as told:
         count = _Count(len(assessment.recommendations) * len(asked), told)
         for name in asked:
+            file = f"report.{name}"
+            make = screen_pages if name == "html" else paper
             try:
-                files = (
-                    screen_pages(assessment, trials, count)
-                    if name == "html"
-                    else {"report.pdf": paper(assessment, trials, count)}
-                )
-                for file, content in files.items():
+                for file, content in make(assessment, trials, count).items():
                     write_whole(target / file, content)
                     written.append(target / file)
             except (OSError, RuntimeError) as error:
                 words = in_words(error) if isinstance(error, OSError) else str(error)
-                reasons[f"report.{name}"] = words.partition("\n")[0]
+                reasons[file] = words.partition("\n")[0]
     if reasons:
         raise ReportError(reasons, written)
     return tuple(written)

@@ -25,6 +25,17 @@ def report(assessment: Assessment, tmp_path_factory: pytest.TempPathFactory) -> 
 @pytest.fixture(scope="session")
 def pages(report: tuple[Path, ...]) -> list[str]:
     """Read the PDF's words page by page, with a reader that had no part in writing it."""
-    command = ["pdftotext", "-raw", str(report[1]), "-"]
+    return words_of(report[1])
+
+
+@pytest.fixture(scope="session")
+def annexe(report: tuple[Path, ...]) -> list[str]:
+    """Read the annexe's words likewise."""
+    return words_of(report[2])
+
+
+def words_of(path: Path) -> list[str]:
+    """Words of each page of a PDF."""
+    command = ["pdftotext", "-raw", str(path), "-"]
     words = subprocess.run(command, capture_output=True, check=True, text=True, encoding="utf-8")
     return words.stdout.split("\f")[:-1]

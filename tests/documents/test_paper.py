@@ -1,5 +1,6 @@
 """The report for paper: one A4 page a zone, tagged, in our own fonts, nothing lost on the way."""
 
+import hashlib
 import re
 import subprocess
 import zlib
@@ -66,17 +67,72 @@ def test_pages_are_counted(pages: list[str]) -> None:
     assert all(f"page {n} of {len(pages)}" in text for n, text in enumerate(pages, start=1))
 
 
-def test_pages_that_are_pointed_to_are_the_right_ones(
-    pages: list[str], assessment: Assessment
-) -> None:
-    """The page of a zone names the page of its records, and the records name the zone's page."""
-    for code in ZONES:
-        page = page_of(pages, code)
-        found = re.search(POINTS + r"\s*page\s+(\d+)", page)
-        assert found is not None, code
+def test_zones_of_the_index_point_to_their_pages(pages: list[str]) -> None:
+    """The page that is named behind a zone is the one that begins with it."""
+    index = next(text for text in pages if "All zones" in text)
+    named = re.findall(r"page\s+(\d+)(?!\d| of)", index)
 
-        head = f"{code} {assessment.zone(code).name} page {pages.index(page) + 1}"
-        assert close_up(head) in close_up(pages[int(found[1]) - 1])
+    assert named == [str(pages.index(page_of(pages, code)) + 1) for code in ZONES]
+
+
+def test_every_record_stands_in_the_annexe_that_the_page_of_its_zone_names(
+    pages: list[str], annexe: list[str], report: tuple[Path, ...], assessment: Assessment
+) -> None:
+    """Reasons, records, numbers and ruled-out methods in full, zone by zone, and their sources."""
+    assert report[2].name == "report-records.pdf"
+    words = close_up("".join(annexe))
+    starts = [
+        words.index(
+            close_up(f"{code} {assessment.zone(code).name} {assessment.zone(code).sentence}")
+        )
+        for code in ZONES
+    ]
+    assert starts == sorted(starts)
+    for code, start, end in zip(ZONES, starts, [*starts[1:], len(words)], strict=True):
+        one = assessment.zone(code)
+        assert close_up(f"{POINTS} report-records.pdf, under {code}") in close_up(
+            page_of(pages, code)
+        )
+        said = [text for gate in one.gates for text in (gate.reason, *gate.records)]
+        said += [stop.reason for stops in one.ruled_out.values() for stop in stops]
+        assert [text for text in said if close_up(text) not in words[start:end]] == []
+    listed = words[words.index("Sourcescited") :]
+    cited = {
+        stop.source_id
+        for code in ZONES
+        for stops in assessment.zone(code).ruled_out.values()
+        for stop in stops
+    }
+    assert [source for source in cited if source not in listed] == []
+    assert all(f"page {n} of {len(annexe)}" in text for n, text in enumerate(annexe, start=1))
+
+
+def test_annexe_is_attached_and_can_be_told_from_another(
+    pages: list[str], report: tuple[Path, ...]
+) -> None:
+    """The file beside the report is the one within it, and its checksum is printed."""
+    attached = PdfReader(report[1]).attachments
+    content = report[2].read_bytes()
+
+    assert attached == {"report-records.pdf": [content]}
+    assert close_up(hashlib.sha256(content).hexdigest()) in close_up("".join(pages))
+    assert "report-records.pdf" in pages[0]
+
+
+def test_annexe_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
+    """It is kept and heard as the report is; a reader finds each zone among its bookmarks."""
+    facts, claims = output("pdfinfo", str(report[2])), output("pdfinfo", "-meta", str(report[2]))
+    structure = output("pdfinfo", "-struct", str(report[2]))
+    reader = PdfReader(report[2])
+    first, zones = reader.outline[:2]
+
+    assert re.search(r"Tagged: +yes", facts)
+    assert A4 in facts
+    assert re.search(r"pdfuaid:part[^0-9]*1", claims)
+    assert re.search(r"pdfaid:part[^0-9]*2", claims)
+    assert all(kind in structure for kind in ("H1", "H2", "Table", "TH", "L", "Figure"))
+    assert first.title == "Records, zone by zone"
+    assert [zone.title.partition(" ")[0] for zone in zones[: len(ZONES)]] == ZONES
 
 
 def test_pdf_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
@@ -91,7 +147,7 @@ def test_pdf_is_tagged_titled_and_a4(report: tuple[Path, ...]) -> None:
     assert facts["Title"] == "Quillmere Pumping Station: clean it or leave it?"
     assert facts["CreationDate"].startswith("Fri Sep 18 00:00:00 2026")
     assert re.search(r"pdfuaid:part[^0-9]*1", claims)
-    assert re.search(r"pdfaid:part[^0-9]*2", claims)
+    assert re.search(r"pdfaid:part[^0-9]*3", claims)
     streams = re.findall(rb"stream\n(.*?)\nendstream", report[1].read_bytes(), re.DOTALL)
     objects = b"".join(zlib.decompress(each) for each in streams if each.startswith(b"x"))
     assert re.search(rb"/Lang ?\(en\)", report[1].read_bytes() + objects)
@@ -120,7 +176,7 @@ def test_every_picture_of_the_pdf_has_its_words(report: tuple[Path, ...]) -> Non
     assert all(str(figure.get("/Alt", "")).strip() for figure in figures)
     assert {"/Table", "/TR", "/TH", "/TD", "/L", "/LI", "/H1", "/H2", "/P"} <= kinds
     assert outline[0] == "Quillmere Pumping Station"
-    assert "Records, zone by zone" in outline
+    assert "What this rests on" in outline
 
 
 def test_pdf_carries_its_fonts_and_they_are_ours(report: tuple[Path, ...]) -> None:
@@ -150,7 +206,7 @@ def test_words_too_many_for_a_page_run_on_and_lose_nothing(
         for zone in survey.records["zones"]
     )
     altered = Survey({**survey.records, "zones": zones}, example_folder())
-    (path,) = hc.write_report(hc.assess(altered, zones=["N06", "N08"]), tmp_path, formats=("pdf",))
+    path, _ = hc.write_report(hc.assess(altered, zones=["N06", "N08"]), tmp_path, formats=("pdf",))
     texts = output("pdftotext", "-raw", str(path), "-").split("\f")
     first, second = (n for n, text in enumerate(texts) if POINTS in text)
 

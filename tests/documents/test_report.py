@@ -24,8 +24,8 @@ hc.write_report(hc.assess(hc.demo_survey(), zones=["N09"]), sys.argv[1])
 
 
 def test_both_forms_are_written_in_the_order_asked(report: tuple[Path, ...]) -> None:
-    """The page for the screen and the one for paper lie where they were asked."""
-    assert [path.name for path in report] == ["report.html", "report.pdf"]
+    """The page for the screen, the one for paper and its annexe lie where they were asked."""
+    assert [path.name for path in report] == ["report.html", "report.pdf", "report-records.pdf"]
     assert all(path.stat().st_size for path in report)
 
 
@@ -52,7 +52,7 @@ def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
         here = hc.write_report(hc.assess(hc.demo_survey(), zones=["N09"]), tmp_path / "here")
 
     assert afresh.returncode == 0
-    assert [path.name for path in here] == ["report.html", "report.pdf"]
+    assert [path.name for path in here] == ["report.html", "report.pdf", "report-records.pdf"]
     for path in here:
         assert path.read_bytes() == (tmp_path / "afresh" / path.name).read_bytes(), path.name
 
@@ -175,5 +175,7 @@ def test_a_form_that_fails_leaves_the_other(assessment: Assessment, tmp_path: Pa
 
     with pytest.raises(hc.ReportError, match=r"report\.html was not written: .*directory") as found:
         hc.write_report(assessment, tmp_path)
-    assert found.value.written == (tmp_path / "report.pdf",)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["report.html", "report.pdf"]
+    assert [path.name for path in found.value.written] == ["report.pdf", "report-records.pdf"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "report-records.pdf", "report.html", "report.pdf",
+    ]  # fmt: skip

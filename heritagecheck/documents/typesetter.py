@@ -1,0 +1,82 @@
+"""Typst in a program of its own, which gives back all that it remembers when it ends."""
+
+from __future__ import annotations
+
+import pickle
+import signal
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, Literal
+
+STOPPED = (
+    "the program that sets its pages was stopped (code {code}), perhaps for want of memory; close "
+    "other programs, then write it again"
+)
+
+
+def typeset(how: Literal["compile", "query"], files: Mapping[str, bytes], **given: Any) -> bytes:
+    """
+    Let Typst compile or query a document.
+
+    Parameters
+    ----------
+    how : str
+        Function of Typst: ``"compile"`` gives a PDF, ``"query"`` what was found, as JSON.
+    files : mapping of str to bytes
+        The document, ``main.typ``, and all that it reads, under their names.
+    **given
+        What else that function takes.
+
+    Returns
+    -------
+    bytes
+        What it made.
+
+    Raises
+    ------
+    OSError
+        There is no room for the files, or no permission.
+    RuntimeError
+        Typst can't set the document, or was stopped.
+
+    Notes
+    -----
+    Typst keeps all that it laid out until its program ends. Of a report these are some hundred MB,
+    which a notebook would not get back.
+    """
+    with TemporaryDirectory() as folder:
+        for name, content in files.items():
+            (Path(folder) / name).write_bytes(content)
+        given |= {"input": Path(folder) / "main.typ", "root": Path(folder)}
+        # -P: what lies beside this file or in the folder of the moment is never taken for a module.
+        done = subprocess.run(
+            [sys.executable, "-P", __file__, how],
+            input=pickle.dumps(given), stdout=subprocess.PIPE, check=False,
+        )  # fmt: skip
+    if done.returncode:
+        raise RuntimeError(STOPPED.format(code=done.returncode))
+    made: bytes | RuntimeError = pickle.loads(done.stdout)
+    if isinstance(made, RuntimeError):
+        raise made
+    return made
+
+
+def main() -> None:
+    """Do the one job that is handed in; hand out what came of it."""
+    import typst
+
+    # Whoever interrupts the report is told so by the program that asked.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    given = pickle.load(sys.stdin.buffer)
+    try:
+        made = typst.query(**given).encode() if "query" in sys.argv else typst.compile(**given)
+    except RuntimeError as error:
+        made = RuntimeError(str(error))
+    pickle.dump(made, sys.stdout.buffer)
+
+
+if __name__ == "__main__":
+    main()
