@@ -18,7 +18,7 @@ from heritagecheck.evidence._trials.cautions import (
 from heritagecheck.evidence._trials.conditions import Conditions, stated_conditions
 from heritagecheck.evidence._trials.grid import FloatArray
 from heritagecheck.evidence._trials.likelihood import StraightLine
-from heritagecheck.evidence._trials.mixture import Effect
+from heritagecheck.evidence._trials.mixture import Effect, Mixture
 from heritagecheck.evidence._trials.spots import (
     GroupFit,
     cautions_of_panels,
@@ -418,18 +418,22 @@ def dose_response(
         raise ValueError(
             'Spots of other pulses or wetness than asked are read together on scale = "log" only.'
         )
-    return _fitted(Given(doses, outcome, groups, panels, conditions, scale))
+    return _with_remarks(*_fitted(Given(doses, outcome, groups, panels, conditions, scale)))
 
 
 @lru_cache(maxsize=64)
 def as_if_none(fit: DoseResponse) -> DoseResponse:
-    """The curve of the same spots as if it had happened at none of them."""
-    return _fitted(replace(fit.given, outcome=np.zeros_like(fit.given.outcome)))
+    """The curve of the same spots as if it had happened at none of them, without remarks."""
+    return _fitted(replace(fit.given, outcome=np.zeros_like(fit.given.outcome)))[0]
 
 
 @lru_cache(maxsize=64)
 def before_first(fit: DoseResponse) -> DoseResponse | None:
-    """The curve of the spots below the lowest dose with an event; None where a group has none."""
+    """
+    The curve of the spots below the lowest dose with an event, without remarks.
+
+    None where a group has none.
+    """
     given = fit.given
     first = given.doses[given.outcome].min(initial=np.inf)
     kept = given.doses < first
@@ -446,7 +450,7 @@ def before_first(fit: DoseResponse) -> DoseResponse | None:
             given.conditions.of(kept),
             given.scale,
         )
-    )
+    )[0]
 
 
 def _those(labels: list[str] | None, kept: NDArray[np.bool_]) -> list[str] | None:
@@ -456,8 +460,8 @@ def _those(labels: list[str] | None, kept: NDArray[np.bool_]) -> list[str] | Non
     )
 
 
-def _fitted(given: Given) -> DoseResponse:
-    """Curve of the spots given."""
+def _fitted(given: Given) -> tuple[DoseResponse, Mixture | None]:
+    """Curve of the spots given, without what is remarked about it, and what conditions do."""
     doses, outcome, conditions = given.doses, given.outcome, given.conditions
     groups, panels, scale = given.groups, given.panels, given.scale
     unit = 1.0 if scale == "log" else float(doses.min() + doses.max()) / 2
@@ -487,8 +491,7 @@ def _fitted(given: Given) -> DoseResponse:
         unit=unit,
         given=given,
     )
-    equal = conditions.equal_doses(doses, mixed)
-    return _with_remarks(bare, equal, outcome, groups, conditions.under_asked())
+    return bare, mixed
 
 
 def _checked_spots(
@@ -566,18 +569,14 @@ def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
     return found
 
 
-def _with_remarks(
-    fit: DoseResponse,
-    doses: FloatArray,
-    outcome: NDArray[np.bool_],
-    groups: list[str] | None,
-    under_asked: NDArray[np.bool_],
-) -> DoseResponse:
+def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
     """Name the weakest group, lay the straight line beside, and add what is weak."""
+    groups, outcome = fit.given.groups, fit.given.outcome
+    doses = fit.given.conditions.equal_doses(fit.given.doses, mixed)
     halves = {one.group: fit.dose_at(0.5, group=one.group) for one in fit.groups}
     weakest = min(halves, key=lambda name: halves[name].estimate) if groups else None
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])
-    here &= under_asked
+    here &= fit.given.conditions.under_asked()
     line = straight_line(doses[here], outcome[here])
     cautions = list(fit.cautions)
     if outcome.any():

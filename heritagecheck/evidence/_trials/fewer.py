@@ -27,6 +27,7 @@ from heritagecheck.tables import threshold
 
 _LOOK_GRID, _LAST_GRID = (12, 40), (18, 120)
 _KEPT_READINGS = 8  # some megabytes each
+_KEPT_SUMS = 2  # likewise
 _MOST_READINGS = 600  # beyond it memory, and panels enough that one by itself hardly matters
 _Step = tuple[float, bool]
 _Picks = list[tuple[int, ...]]
@@ -42,14 +43,20 @@ class FewerHits:
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Least quantiles, over the readings, of where the mean over panels reaches p."""
         low, high = self.cells.x_ends(p)
-        return np.asarray(_quantiles(low, high, self.weights, levels).min(axis=0))
+        return np.asarray(_quantiles(*_summed(low, high, self.weights), levels).min(axis=0))
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Greatest quantiles, over the readings, of the mean over panels at x."""
         from scipy.special import expit
 
-        low, high = self.cells.logit_ends(x)
-        return np.asarray(expit(_quantiles(low, high, self.weights, levels).max(axis=0)))
+        return np.asarray(expit(_quantiles(*_summed_at_dose(self, x), levels).max(axis=0)))
+
+
+# A trial is asked for several levels at the setting of its panels.
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_dose(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
+    """Logit of the mean over panels at x: values, and of each reading the weight below each."""
+    return _summed(*fewer.cells.logit_ends(x), fewer.weights)
 
 
 @lru_cache(maxsize=_KEPT_READINGS)
@@ -163,18 +170,24 @@ def _logs(
     return np.asarray(logs - logs.max(axis=(1, 2, 3), keepdims=True))
 
 
-def _quantiles(
-    low: FloatArray, high: FloatArray, weights: FloatArray, levels: FloatArray
-) -> FloatArray:
-    """Quantiles of each row of weights, where each cell's lies evenly between two values."""
+def _summed(
+    low: FloatArray, high: FloatArray, weights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Ends of cells in rising order, and of each row of weights the weight below each."""
     high = np.maximum(high, low + 1e-12)
     ends = np.concatenate([low, high])
     order = np.argsort(ends)
-    steps = np.diff(ends[order])
-    found = np.empty((len(weights), levels.size))
-    for row, weight in enumerate(weights):
+    ends = ends[order]
+    begins, cell, steps = order < low.size, order % low.size, np.diff(ends)
+    found = np.zeros((len(weights), ends.size))
+    for below, weight in zip(found, weights, strict=True):
         density = weight / (high - low)
-        height = np.cumsum(np.concatenate([density, -density])[order])
-        below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * steps)])
-        found[row] = np.interp(levels, below / below[-1], ends[order])
-    return found
+        height = np.cumsum(np.where(begins, density[cell], -density[cell]))
+        np.cumsum(np.maximum(height[:-1], 0) * steps, out=below[1:])
+        below /= below[-1]
+    return ends, found
+
+
+def _quantiles(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
+    """Where the weight below of each row reaches each level."""
+    return np.stack([np.interp(levels, row, ends) for row in below])

@@ -26,6 +26,7 @@ _TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
 KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
 LOOKS = 5
+_KEPT_SUMS = 16  # some hundred kilobytes each
 LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
 
 
@@ -75,13 +76,13 @@ class Posterior:
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Quantiles of where the mean over panels reaches probability p."""
-        return even_quantiles(*self.x_ends(p), self.weight, levels)
+        return _quantiles(*_summed_at_probability(self, p), levels)
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Quantiles of the mean over panels at x."""
         from scipy.special import expit
 
-        return np.asarray(expit(even_quantiles(*self.logit_ends(x), self.weight, levels)))
+        return np.asarray(expit(_quantiles(*_summed_at_dose(self, x), levels)))
 
     def x_ends(self, p: float) -> tuple[FloatArray, FloatArray]:
         """Of each cell, from where to where the mean over panels reaches probability p."""
@@ -110,17 +111,42 @@ class Posterior:
         return found
 
 
+# The same curve is asked for several levels at the same place.
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_probability(posterior: Posterior, p: float) -> tuple[FloatArray, FloatArray]:
+    """Where the mean over panels reaches probability p: places, and the weight below each."""
+    return _summed(*posterior.x_ends(p), posterior.weight)
+
+
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatArray]:
+    """Logit of the mean over panels at x: values, and the weight below each."""
+    return _summed(*posterior.logit_ends(x), posterior.weight)
+
+
 def even_quantiles(
     low: FloatArray, high: FloatArray, weight: FloatArray, levels: FloatArray
 ) -> FloatArray:
     """Quantiles where the weight of each cell lies evenly between two values."""
+    return _quantiles(*_summed(low, high, weight), levels)
+
+
+def _summed(
+    low: FloatArray, high: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Ends of cells in rising order, and the weight below each."""
     density = weight / np.maximum(high - low, 1e-12)
     ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
     order = np.argsort(ends)
     ends = ends[order]
     height = np.cumsum(np.concatenate([density, -density])[order])
     below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * np.diff(ends))])
-    return np.asarray(np.interp(levels, below / below[-1], ends))
+    return ends, below / below[-1]
+
+
+def _quantiles(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
+    """Where the weight below reaches each level."""
+    return np.asarray(np.interp(levels, below, ends))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
