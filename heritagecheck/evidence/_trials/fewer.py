@@ -17,6 +17,7 @@ from heritagecheck.evidence._trials.grid import (
     Grid,
     Posterior,
     box_around,
+    every_row,
     first_box,
     grid_over,
     location_prior,
@@ -163,7 +164,7 @@ def _logs(
     """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
     found = scatter.log_likelihoods(
         choices.x, choices.spots, choices.events, choices.first, choices.group,
-        grid.mu, grid.edges, grid.spreads, sds, slice(0, grid.mu.size),
+        grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
     logs = np.stack([found[list(one)].sum(axis=0) for one in picks]) + prior

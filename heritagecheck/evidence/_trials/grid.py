@@ -25,6 +25,7 @@ _TAIL_REACH = 14.0  # spreads beyond the tested doses, where the prior has falle
 _TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
 KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
+COUNTS = 17.0  # likewise, beyond which it need not be worked out: less than the least weight
 LOOKS = 5
 _KEPT_SUMS = 16  # some hundred kilobytes each
 LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
@@ -131,9 +132,7 @@ def even_quantiles(
     return _quantiles(*_summed(low, high, weight), levels)
 
 
-def _summed(
-    low: FloatArray, high: FloatArray, weight: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _summed(low: FloatArray, high: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Ends of cells in rising order, and the weight below each."""
     density = weight / np.maximum(high - low, 1e-12)
     ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
@@ -235,6 +234,23 @@ class Box:
         return shrinks or narrows
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Counting:
+    """Of each spread looked at, from which location to which any node counts; inf where none."""
+
+    spreads: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    def rows(self, grid: Grid) -> IntArray:
+        """From and up to which location of a grid any node counts, shape (spread, 2)."""
+        above = np.minimum(self.spreads.searchsorted(grid.spreads), self.spreads.size - 1)
+        below = np.maximum(above - 1, 0)
+        low = np.minimum(self.low[below], self.low[above])
+        high = np.maximum(self.high[below], self.high[above])
+        return np.column_stack([grid.mu.searchsorted(low), grid.mu.searchsorted(high, "right")])
+
+
 @lru_cache(maxsize=16)
 def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     """
@@ -248,12 +264,12 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     for _ in range(LOOKS):
         grid = grid_over(box, classes.x, *_NODES[0])
         logs = log_posteriors(classes, grid, sds, log_sds)
-        left = box_around(logs, grid, logs.max() - KEPT)
+        left, counting = box_around(logs, grid, logs.max() - KEPT), counting_in(logs, grid)
         if not left.is_closer_than(box):
             break
         box = left
     grid = grid_over(box, classes.x, *_NODES[1])
-    logs = log_posteriors(classes, grid, sds, log_sds, within=left.mu)
+    logs = log_posteriors(classes, grid, sds, log_sds, counting)
     return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
 
 
@@ -297,24 +313,23 @@ def log_posteriors(
     grid: Grid,
     sds: FloatArray,
     log_sds: FloatArray,
-    within: tuple[float, float] = (-np.inf, np.inf),
+    counting: Counting | None = None,
 ) -> FloatArray:
     """
     Log weight of each node, shape (group, spread, panel sd, mu).
 
-    Of one group, locations that do not lie `within` two are known not to count: minus infinity.
+    Of one group, locations that are known not to count are left out: minus infinity.
     """
-    whole = classes.groups > 1
-    rows = slice(0, grid.mu.size) if whole else slice(*np.searchsorted(grid.mu, within))
+    rows = every_row(grid)
+    if counting is not None and classes.groups == 1:
+        rows = counting.rows(grid)
     likelihoods = scatter.log_likelihoods(
         classes.x, classes.spots, classes.events, classes.first, classes.group,
         grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
     prior = location_prior(grid, classes.x)
-    if not whole:
-        found = np.full((1, grid.spreads.size, sds.size, grid.mu.size), -np.inf)
-        found[..., rows] = classes.copies * likelihoods + prior[:, None, rows] + log_sds[:, None]
-        return found
+    if classes.groups == 1:
+        return classes.copies * likelihoods + prior[:, None] + log_sds[:, None]
     return scatter.pooled(
         likelihoods,
         grid.mu,
@@ -325,11 +340,29 @@ def log_posteriors(
     )
 
 
+def every_row(grid: Grid) -> IntArray:
+    """From and up to which location of a grid, if all count, shape (spread, 2)."""
+    return np.tile([0, grid.mu.size], (grid.spreads.size, 1))
+
+
 def box_around(logs: FloatArray, grid: Grid, least: float) -> Box:
     """Box around the nodes whose log weight lies above the least."""
     kept = logs.max(axis=(0, 2)) > least
     columns, rows = np.flatnonzero(kept.any(axis=0)), np.flatnonzero(kept.any(axis=1))
     return Box(_span(grid.mu, columns), _span(np.log(grid.spreads), rows))
+
+
+def counting_in(logs: FloatArray, grid: Grid) -> Counting:
+    """Where any node of a look counts, and one node further."""
+    kept = logs.max(axis=(0, 2)) > logs.max() - COUNTS
+    some = kept.any(axis=1)
+    first = np.maximum(kept.argmax(axis=1) - 1, 0)
+    last = grid.mu.size - 1 - np.maximum(kept[:, ::-1].argmax(axis=1) - 1, 0)
+    return Counting(
+        grid.spreads,
+        np.where(some, grid.mu[first], np.inf),
+        np.where(some, grid.mu[last], -np.inf),
+    )
 
 
 def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:

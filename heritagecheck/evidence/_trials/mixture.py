@@ -12,10 +12,12 @@ from heritagecheck.evidence._trials.grid import (
     LOOKS,
     Box,
     Classes,
+    Counting,
     FloatArray,
     Grid,
     Posterior,
     box_around,
+    counting_in,
     even_quantiles,
     first_box,
     grid_over,
@@ -122,13 +124,13 @@ def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture
     moved = shifts - centre
     acts = bool(shifts[:, 0].any()), bool(shifts[:, 1].any())
     tilt = _tilt(moved, classes.spots) if all(acts) else 0.0
-    reach, box, left = _settled(classes, moved, acts, tilt, correlation)
+    reach, box, counting = _settled(classes, moved, acts, tilt, correlation)
     cells = _cells(reach, tilt, _CELLS[sum(acts)][1])
     sds, log_sds = panel_sds(classes, correlation)
     found, sizes = [], []
     for at in _places(classes, moved, cells):
         grid = grid_over(box, at.x, *_LAST_GRID[sum(acts)])
-        logs = log_posteriors(at, grid, sds, log_sds, within=left)
+        logs = log_posteriors(at, grid, sds, log_sds, counting)
         sizes.append(_log_sum(logs[0]))
         found.append([weighted_cells(one, grid, sds, at, g) for g, one in enumerate(logs)])
     weight = np.exp(np.array(sizes) + cells.log_prior - max(sizes))
@@ -154,11 +156,11 @@ def _tilt(moved: FloatArray, spots: FloatArray) -> float:
 
 def _settled(
     classes: Classes, moved: FloatArray, acts: tuple[bool, bool], tilt: float, correlation: float
-) -> tuple[_Reach, Box, tuple[float, float]]:
+) -> tuple[_Reach, Box, Counting]:
     """
     Look ever closer at the effects, and at location and spread, that the spots leave.
 
-    Returns the reach, the box where the grid is to be fine, and between which locations any count.
+    Returns the reach, the box where the grid is to be fine, and which locations count.
     """
     side = _WET_REACH * WET_SD
     reach = _Reach(
@@ -180,11 +182,11 @@ def _settled(
         size = np.array([_log_sum(logs[0]) for logs, _ in looks]) + cells.log_prior
         new, nearer = _box_of(looks, size), _nearer(reach, widest, cells, size)
         closer = new if new.is_closer_than(box) else box
-        left = new.mu
+        counting = _any_counting(looks)
         if (closer, nearer) == (box, reach):
             break
         box, reach = closer, nearer
-    return reach, box, left
+    return reach, box, counting
 
 
 def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
@@ -232,6 +234,13 @@ def _box_of(looks: list[tuple[FloatArray, Grid]], size: FloatArray) -> Box:
             if one > size.max() - _EFFECT_KEPT
         ]
     )
+
+
+def _any_counting(looks: list[tuple[FloatArray, Grid]]) -> Counting:
+    """Where any node of any cell counts."""
+    found = [counting_in(logs, grid) for logs, grid in looks]
+    low, high = np.array([one.low for one in found]), np.array([one.high for one in found])
+    return Counting(found[0].spreads, low.min(axis=0), high.max(axis=0))
 
 
 def _joined(boxes: list[Box]) -> Box:

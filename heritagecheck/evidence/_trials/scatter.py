@@ -28,11 +28,13 @@ def log_likelihoods(
     edges: FloatArray,
     spreads: FloatArray,
     panel_sds: FloatArray,
-    rows: slice,
+    rows: IntArray,
 ) -> FloatArray:
     """
-    Log likelihood of each group on the grid (group, spread, panel sd, mu), mu in `rows` only.
+    Log likelihood of each group on the grid (group, spread, panel sd, mu).
 
+    `rows`, shape (spread, 2), says from and up to which mu it is wanted; elsewhere it is minus
+    infinity.
     Classes of spots (same dose, panel, group) are sorted by group and panel; `first` says where
     each panel of a group starts, `group` to which group it belongs. Cell k of the grid reaches
     from one edge to the next, the first and last cells to infinity. The panel sds are all above 0,
@@ -40,16 +42,19 @@ def log_likelihoods(
     """
     doses, hit, sound, alike = _by_dose(x, spots, events, first)
     starts = np.flatnonzero(np.diff(group, prepend=-1))
-    away = edges - mu[rows, None]
-    found = np.empty((spreads.size, panel_sds.size, starts.size, len(away)))
-    for j, spread in enumerate(spreads):
+    found = np.full((spreads.size, panel_sds.size, starts.size, mu.size), -np.inf)
+    for j, (spread, (begin, end)) in enumerate(zip(spreads, rows, strict=True)):
+        if begin >= end:
+            continue
+        here = slice(begin, end)
         panels = _panel_tables((doses - mu[:, None]) / spread, hit, sound)
-        logs = panels[None, :, rows]
+        logs = panels[None, :, here]
         if panel_sds.any():
             peak = panels.max(axis=1, keepdims=True)
             shares = np.exp(np.maximum(panels - peak, _LEAST))
-            logs = peak + np.log(_scattered(shares, away, panel_sds * spread, rows) + _FLOOR)
-        found[j] = np.add.reduceat(logs[:, alike], starts, axis=1)
+            away = edges - mu[here, None]
+            logs = peak + np.log(_scattered(shares, away, panel_sds * spread, here) + _FLOOR)
+        found[j, :, :, here] = np.add.reduceat(logs[:, alike], starts, axis=1)
     return np.ascontiguousarray(found.transpose(2, 0, 1, 3))
 
 
