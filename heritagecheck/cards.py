@@ -6,14 +6,10 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-LEFT = (
-    ".hc-table{overflow-x:auto} .hc-table th,.hc-table td{text-align:left!important;"
-    "vertical-align:top;white-space:normal!important;max-width:28rem}"
-)
+if TYPE_CHECKING:
+    from heritagecheck.listed import Table
 
 # Part of its own width below which a picture is not shrunk but pushed aside with a finger.
 LEAST_SHOWN = 0.8
@@ -51,22 +47,6 @@ class Picture:
         )
 
 
-class Table(pd.DataFrame):
-    """A table that a notebook shows in full: whole sentences, nothing for what is missing."""
-
-    @property
-    def _constructor(self) -> type[Table]:
-        """Stay such a table when rows or columns are taken."""
-        return Table
-
-    def _repr_html_(self) -> str:
-        # pandas leaves out NaN where asked, but writes the word where a date or text is None.
-        shown = pd.DataFrame(self).map(lambda cell: "" if cell is None else cell)
-        with pd.option_context("display.max_colwidth", None):
-            html = shown.to_html(index=False, na_rep="", float_format="{:.3g}".format, border=0)
-        return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>"
-
-
 def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
     """
     A table from its rows.
@@ -82,6 +62,8 @@ def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
     -------
     Table
     """
+    from heritagecheck.listed import Table
+
     return Table(list(rows), columns=list(columns))
 
 

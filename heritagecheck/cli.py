@@ -9,10 +9,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
-from heritagecheck.cards import Table
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+from heritagecheck.listed import Table
 from heritagecheck.progress import on_terminal
 from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder

@@ -149,11 +149,20 @@ def test_import_alone_loads_nothing_heavy() -> None:
     )
 
 
+def test_a_card_without_photographs_loads_neither_tables_nor_photographs() -> None:
+    """What a card of a zone is filled from loads no pandas, and nothing that measures photographs."""
+    code = "import sys, heritagecheck.documents.zone_sheet; print(*sys.modules)"
+    loaded = set(run_python(code).split())
+
+    assert "heritagecheck.figures.elevation" in loaded
+    assert loaded & {"pandas", "heritagecheck.evidence.photograph"} == set()
+
+
 # -- The way of the imports --------------------------------------------------------------------
 
 # From the ground up. A module may import from its own storey and from those below it.
 STOREYS = (
-    ("errors", "cards", "progress", "tables"),
+    ("errors", "cards", "listed", "progress", "tables"),
     ("survey",),
     ("evidence",),
     ("judgement",),

@@ -195,7 +195,7 @@ def measured(evidence: ZoneEvidence, rows: Iterable[Row]) -> list[Measured]:
     evidence : ZoneEvidence
         Evidence of the zone.
     rows : iterable of dict
-        Rows of its evidence table.
+        Its rows (see `evidence_rows`).
 
     Returns
     -------

@@ -17,6 +17,7 @@ from heritagecheck.documents.shown import (
     shortened,
     templates,
 )
+from heritagecheck.evidence.gather import evidence_rows
 from heritagecheck.figures import (
     SHOWN_IN_FIGURE,
     draw_colour,
@@ -126,7 +127,7 @@ def sheet_values(
         "criteria": CRITERIA,
         "colour": evidence.colour,
         "colour_plot": drawn(readings, "colour", paper=paper) if readings else None,
-        "measured": measured(evidence, recommendation.evidence_table().to_dict("records")),
+        "measured": measured(evidence, evidence_rows(evidence)),
         "ruled_out": ruled_out(recommendation),
         "stops": _together(recommendation.ruled_out),
         "undecided": _together(recommendation.undecided),

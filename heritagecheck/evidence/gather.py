@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
 from heritagecheck.errors import Fault, SurveyError
@@ -458,6 +458,9 @@ def _by_spots(series: PanelSeries) -> Iterable[tuple[object, ...]]:
             )  # fmt: skip
 
 
+_EVIDENCE = ["zone", "quantity", "mean", "low", "high", "level", "unit", "records"]
+
+
 def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
     """
     All measured evidence as one long table.
@@ -475,41 +478,57 @@ def evidence_table(evidence: Iterable[ZoneEvidence]) -> pd.DataFrame:
     """
     from heritagecheck.cards import table
 
+    rows = [row for item in evidence for row in evidence_rows(item)]
+    return table([tuple(row.values()) for row in rows], _EVIDENCE)
+
+
+def evidence_rows(item: ZoneEvidence) -> list[dict[str, Any]]:
+    """
+    Measured evidence of one zone, row by row.
+
+    Parameters
+    ----------
+    item : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    list of dict
+        Rows of `evidence_table`, None where it is empty.
+    """
     found: list[tuple[object, ...]] = []
-    for item in evidence:
-        code = item.zone.zone
-        for name, colour in (
-            ("colour difference", item.zone_colour.by_meter),
-            ("colour difference, by photograph", item.zone_colour.by_photograph),
-        ):
-            if colour is not None:
-                by = "photograph" if "photograph" in name else "meter"
-                found.append(
-                    (code, name, colour.delta_e, colour.low, colour.high, colour.level, "ΔE00",
-                     ", ".join(item.colour_sets[by]))
-                )  # fmt: skip
-        for series in item.series:
-            if series.damage_upper is not None and series.fields and series.damaged is not None:
-                found.append(
-                    (code, f"×50 fields damaged, {series.series}",
-                     series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
-                     series.damage_upper, 0.95, "1", ", ".join(series.panels))
-                )  # fmt: skip
-            if series.margin_low is not None:
-                found.append(
-                    (code, f"damage margin, {series.series}", None, series.margin_low,
-                     series.margin_high, None, "1", ", ".join(series.panels))
-                )  # fmt: skip
-            found += [(code, *row) for row in _by_spots(series)]
-        for test in item.tests:
-            if test.value is not None:
-                quantity = keyed("quantities", "quantity")[test.quantity]
-                spread = test.spread
-                found.append(
-                    (code, quantity["name"], test.value,
-                     None if spread is None else test.value - 1.96 * spread,
-                     None if spread is None else test.value + 1.96 * spread,
-                     None if spread is None else 0.95, quantity["unit"], test.site_test)
-                )  # fmt: skip
-    columns = ["zone", "quantity", "mean", "low", "high", "level", "unit", "records"]
-    return table(found, columns)
+    code = item.zone.zone
+    for name, colour in (
+        ("colour difference", item.zone_colour.by_meter),
+        ("colour difference, by photograph", item.zone_colour.by_photograph),
+    ):
+        if colour is not None:
+            by = "photograph" if "photograph" in name else "meter"
+            found.append(
+                (code, name, colour.delta_e, colour.low, colour.high, colour.level, "ΔE00",
+                 ", ".join(item.colour_sets[by]))
+            )  # fmt: skip
+    for series in item.series:
+        if series.damage_upper is not None and series.fields and series.damaged is not None:
+            found.append(
+                (code, f"×50 fields damaged, {series.series}",
+                 series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
+                 series.damage_upper, 0.95, "1", ", ".join(series.panels))
+            )  # fmt: skip
+        if series.margin_low is not None:
+            found.append(
+                (code, f"damage margin, {series.series}", None, series.margin_low,
+                 series.margin_high, None, "1", ", ".join(series.panels))
+            )  # fmt: skip
+        found += [(code, *row) for row in _by_spots(series)]
+    for test in item.tests:
+        if test.value is not None:
+            quantity = keyed("quantities", "quantity")[test.quantity]
+            spread = test.spread
+            found.append(
+                (code, quantity["name"], test.value,
+                 None if spread is None else test.value - 1.96 * spread,
+                 None if spread is None else test.value + 1.96 * spread,
+                 None if spread is None else 0.95, quantity["unit"], test.site_test)
+            )  # fmt: skip
+    return [dict(zip(_EVIDENCE, row, strict=True)) for row in found]

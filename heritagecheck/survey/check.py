@@ -10,7 +10,8 @@ from pathlib import Path
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
-from heritagecheck.cards import Table, table
+from heritagecheck.cards import table
+from heritagecheck.listed import Table
 from heritagecheck.survey.attached import sha256_of
 from heritagecheck.survey.beds import names_to_ask_about
 from heritagecheck.survey.check_trials import Finding, trial_findings

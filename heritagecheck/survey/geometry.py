@@ -25,7 +25,7 @@ from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 
 if TYPE_CHECKING:
-    from heritagecheck.cards import Table
+    from heritagecheck.listed import Table
 
 
 FLAT_M = 0.001  # how far a straight step may lie from its curve
@@ -172,7 +172,7 @@ def areas(survey: Survey, elevation: str) -> Table:
     >>> list(areas(hc.demo_survey(), "north").columns)
     ['zone', 'drawn_m2', 'recorded_m2', 'ratio']
     """
-    from heritagecheck.cards import Table
+    from heritagecheck.listed import Table
 
     drawn = outlines(survey, elevation)
     rows = []
@@ -218,7 +218,7 @@ def shared_edges(drawn: Mapping[str, Outline], *, gap_m: float = 0.02) -> Table:
     """
     from scipy.spatial import cKDTree
 
-    from heritagecheck.cards import Table
+    from heritagecheck.listed import Table
 
     if not gap_m > 0:
         raise ValueError(f"gap_m = {gap_m:g}: it must be above 0, such as 0.02.")
@@ -257,7 +257,7 @@ def overlaps(drawn: Mapping[str, Outline]) -> Table:
     >>> overlaps({"A": wall, "B": window}).round(2).values.tolist()
     [['B', 'A', 0.5]]
     """
-    from heritagecheck.cards import Table
+    from heritagecheck.listed import Table
 
     sizes = {code: one.area_m2 for code, one in drawn.items()}
     grids = {code: _grid_in(one) for code, one in drawn.items()}

@@ -27,7 +27,7 @@ from heritagecheck.survey.white_tile import unsteady_sessions
 if TYPE_CHECKING:
     import pandas as pd
 
-    from heritagecheck.cards import Table
+    from heritagecheck.listed import Table
 
 ByZone = Mapping[str, Mapping[type[Record], tuple[Record, ...]]]
 
@@ -185,7 +185,7 @@ class Survey:
         pandas.DataFrame
             One row a record, one column a field.
         """
-        from heritagecheck.cards import Table
+        from heritagecheck.listed import Table
 
         return Table(
             [record.model_dump() for record in self.records[table]],
@@ -241,7 +241,7 @@ class Survey:
         pandas.DataFrame
             Columns zone, what, why, record.
         """
-        from heritagecheck.cards import Table
+        from heritagecheck.listed import Table
 
         rows = [(record.zone, what, why, key) for record, what, why, key in _reasons(self.records)]
         return Table(rows, columns=["zone", "what", "why", "record"])

@@ -20,7 +20,13 @@ from seen_pictures import (
 
 import heritagecheck as hc
 from heritagecheck.figures import SHOWN_IN_FIGURE
-from heritagecheck.figures.elevation import FILLS, HATCHES
+from heritagecheck.figures.elevation import (
+    COARSE,
+    FILLS,
+    HATCHES,
+    _box_of_plain,
+    _box_of_rings,
+)
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -106,6 +112,30 @@ def test_detail_points_to_a_drawing_that_the_page_holds(assessment: Assessment) 
     assert '<use href="#north"/>' in pointing
     assert len(pointing) < len(alone) / 10
     assert "<use" not in alone
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        "M10 20L30 5",
+        "M10.5 -20L30 5L-.3 7z",
+        "M316.7 1385h22.2v-7.5h-22.2z",
+        "M5 6h-2v3h2z",
+        "M377.5 1702a1.7 1.7 0 1 0 3.4 0a1.7 1.7 0 1 0 -3.4 0z",
+    ],
+)
+def test_the_box_of_a_plain_part_is_that_of_its_steps(part: str) -> None:
+    """Lines, rectangles and rivets are read at once; their box is the one found step by step."""
+    box = _box_of_plain(part)
+
+    assert box is not None
+    assert box == pytest.approx(_box_of_rings(part), abs=COARSE)
+
+
+@pytest.mark.parametrize("part", ["M0 0C1 1 2 2 3 0", "m1 1L2 2", "M1 1L2", "M1 1L2 2h3", "M1 1"])
+def test_the_box_of_any_other_part_is_left_to_its_steps(part: str) -> None:
+    """Curves, moves from where the last part ended, and what is cut short are no plain parts."""
+    assert _box_of_plain(part) is None
 
 
 def test_harm_is_drawn_as_it_was_computed(assessment: Assessment) -> None:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from heritagecheck import tables
 
 if TYPE_CHECKING:
-    from heritagecheck.cards import Table
     from heritagecheck.evidence._colour.readings import ColourDifference
+    from heritagecheck.listed import Table
 
 _CHANNELS = {"dL": "L*", "da": "a*", "db": "b*", "dC": "chroma"}
 _ORDER = ("fits", "overlaps", "outside")

@@ -181,11 +181,11 @@ def _summed(
     ends = ends[order]
     begins, cell, steps = order < low.size, order % low.size, np.diff(ends)
     found = np.zeros((len(weights), ends.size))
-    for below, weight in zip(found, weights, strict=True):
+    for row, weight in enumerate(weights):
         density = weight / (high - low)
         height = np.cumsum(np.where(begins, density[cell], -density[cell]))
-        np.cumsum(np.maximum(height[:-1], 0) * steps, out=below[1:])
-        below /= below[-1]
+        np.cumsum(np.maximum(height[:-1], 0) * steps, out=found[row, 1:])
+        found[row] /= found[row, -1]
     return ends, found
 
 

@@ -1,0 +1,26 @@
+"""A table that shows whole sentences; apart from cards, as loading pandas takes long."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+LEFT = (
+    ".hc-table{overflow-x:auto} .hc-table th,.hc-table td{text-align:left!important;"
+    "vertical-align:top;white-space:normal!important;max-width:28rem}"
+)
+
+
+class Table(pd.DataFrame):
+    """A table that a notebook shows in full: whole sentences, nothing for what is missing."""
+
+    @property
+    def _constructor(self) -> type[Table]:
+        """Stay such a table when rows or columns are taken."""
+        return Table
+
+    def _repr_html_(self) -> str:
+        # pandas leaves out NaN where asked, but writes the word where a date or text is None.
+        shown = pd.DataFrame(self).map(lambda cell: "" if cell is None else cell)
+        with pd.option_context("display.max_colwidth", None):
+            html = shown.to_html(index=False, na_rep="", float_format="{:.3g}".format, border=0)
+        return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>"
