@@ -150,7 +150,7 @@ def test_import_alone_loads_nothing_heavy() -> None:
 
 
 def test_a_card_without_photographs_loads_neither_tables_nor_photographs() -> None:
-    """What a card of a zone is filled from loads no pandas, and nothing that measures photographs."""
+    """What fills a card of a zone loads no pandas, and nothing that measures photographs."""
     code = "import sys, heritagecheck.documents.zone_sheet; print(*sys.modules)"
     loaded = set(run_python(code).split())
 
