@@ -51,7 +51,7 @@ COARSE = 1.0  # units: near enough for the box around an outline
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"
 _NUMBERS = re.compile(_NUMBER)
 _LINES = re.compile(r"M[-+.,\s\d]+(?:L[-+.,\s\d]+)+[zZ]?\s*")
-_RECTANGLE = re.compile(rf"M({_NUMBER}) ({_NUMBER})h({_NUMBER})v({_NUMBER})h-?\3z\s*")
+_RECTANGLE = re.compile(rf"M({_NUMBER}) ({_NUMBER})h({_NUMBER})v({_NUMBER})h-\3z\s*")
 _RIVET = re.compile(
     rf"M({_NUMBER}) ({_NUMBER})a({_NUMBER}) \3 0 1 0 ({_NUMBER}) 0a\3 \3 0 1 0 -\4 0z\s*"
 )

@@ -145,11 +145,14 @@ def pooled(
     groups, n_s, n_q, n_mu = likelihoods.shape
     peak = likelihoods.max(axis=3, keepdims=True)
     tables = np.exp(np.maximum(likelihoods - peak, _LEAST)).transpose(1, 2, 0, 3)
+    flat = tables.reshape(-1, n_mu)
     tops = peak.sum(axis=(0, 3))
     totals = np.empty((group_sds.size, n_s, n_q, n_mu))
     weights, means = _cell_weights(mu, edges, group_sds), []
     for t in range(group_sds.size):
-        mean = np.einsum("jqgk,ik->jqgi", tables, weights[t]) + _FLOOR
+        # Summed row upon row of the weights, which takes half as long as row by row.
+        mean = np.einsum("nk,ki->ni", flat, np.ascontiguousarray(weights[t].T)) + _FLOOR
+        mean = mean.reshape(tables.shape)
         means.append(mean)
         totals[t] = np.log(mean).sum(axis=2) + log_mean_prior[:, None]
         totals[t] += (tops + log_weights[:, t])[..., None]
@@ -159,7 +162,7 @@ def pooled(
         # Of what lies far below the best nothing needs to be summed.
         j, q = np.nonzero(totals[t].max(axis=-1) > best - _DROPPED)
         share = np.exp(totals[t][j, q] - best)[:, None] / mean[j, q]
-        found[j, q] += np.einsum("ngi,ki->ngk", share, np.ascontiguousarray(weights[t].T))
+        found[j, q] += np.einsum("ngi,ik->ngk", share, weights[t])
     return np.asarray(np.log(found * tables + _FLOOR).transpose(2, 0, 1, 3) + best)
 
 
