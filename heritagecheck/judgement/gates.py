@@ -24,11 +24,18 @@ CAUSE_WORDS = {
     "cause_salts": "salts",
     "cause_birds": "birds",
 }
-# Loose stone is secured and growing rust ended before anybody cleans: no score buys past it.
+# What is loose is secured and growing rust ended before anybody cleans: no score buys past it.
 UNFIT = {
     "falling_material": ("material is loose: secure it first", "whether material is loose"),
     "stone_jacking": ("growing rust lifts the stone: end that first", "whether rust lifts it"),
 }
+RUST_COMES_OUT = (
+    "the rust between the parts comes out in the preparation, within the engineer's written release"
+)
+JACKED = (
+    "growing rust forces the metal apart: the engineer first, who may release the member in "
+    "writing for the preparation that takes the rust out"
+)
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
 TRACE = "exposure assessment for lead before work, and the containment that it asks for"
 LEAD_EXPOSURE = {"below_action_level", "above_action_level"}
@@ -375,8 +382,8 @@ def _fit(case: Case) -> Gate:
     """Gate 4: the substrate itself."""
     evidence = case.evidence
     condition = evidence.zone.condition
-    topics = ["engineer_limit"] if evidence.metal else [*UNFIT, "decay", "decay_cause"]
-    records = (evidence.zone.zone, *evidence.record(*topics))
+    topics = ["engineer_limit", "member_released"] if evidence.metal else ["decay", "decay_cause"]
+    records = (evidence.zone.zone, *evidence.record(*UNFIT, *topics))
     word = condition.replace("_", " ")
     if condition == "not_assessed":
         return Gate(4, NOT_KNOWN, "the condition of the substrate is not assessed", records, TRIAL)
@@ -387,7 +394,8 @@ def _fit(case: Case) -> Gate:
         return Gate(4, NOT_PASSED, "; ".join(unfit), records, MONITOR)
     if unknown:
         return Gate(4, NOT_KNOWN, "; ".join(unknown), records, TRIAL)
-    return Gate(4, PASSED, f"the substrate is {word}", records, None)
+    conditions = (RUST_COMES_OUT,) if evidence.finding("stone_jacking") == "yes" else ()
+    return Gate(4, PASSED, f"the substrate is {word}", records, None, conditions)
 
 
 def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
@@ -395,9 +403,22 @@ def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
     limit = evidence.finding("engineer_limit")
     # Rust that has stopped does not give back what it took, so this is asked of sound plate too.
     unfit = ["plate lies beyond the engineer's limit: repair first"] if limit == "beyond" else []
-    hanging = evidence.zone.condition == "corroding" and limit is None
-    unknown = ["corroding, and no engineer has said what the plate can take"] if hanging else []
+    if evidence.finding("falling_material") == "yes":
+        unfit.append(UNFIT["falling_material"][0])
+    if evidence.finding("stone_jacking") == "yes" and not _rust_may_come_out(evidence):
+        unfit.append(JACKED)
+    asked = [words for topic, (_, words) in UNFIT.items() if evidence.finding(topic) is None]
+    unknown = [f"not recorded: {', '.join(asked)}"] if asked else []
+    if evidence.zone.condition == "corroding" and limit is None:
+        unknown.insert(0, "corroding, and no engineer has said what the plate can take")
     return unfit, unknown
+
+
+def _rust_may_come_out(evidence: ZoneEvidence) -> bool:
+    """Whether the engineer released the member, and the rust is among what is to be removed."""
+    kinds = keyed("soilings", "soiling")
+    rusty = any(kinds[layer.soiling]["kind"] == "corrosion" for layer in evidence.targets)
+    return rusty and evidence.finding("member_released") == "yes"
 
 
 def _stone(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:

@@ -549,18 +549,20 @@ def test_masonry_that_comes_apart_is_not_cleaned(
 
 
 @pytest.mark.parametrize(
-    ("topic", "reason"),
+    ("code", "topic", "reason"),
     [
-        ("falling_material", "not recorded: whether material is loose"),
-        ("stone_jacking", "not recorded: whether rust lifts it"),
-        ("decay", "not recorded: whether the stone is losing material"),
+        ("G03", "falling_material", "not recorded: whether material is loose"),
+        ("G03", "stone_jacking", "not recorded: whether rust lifts it"),
+        ("G03", "decay", "not recorded: whether the stone is losing material"),
+        ("G17", "falling_material", "not recorded: whether material is loose"),
+        ("G17", "stone_jacking", "not recorded: whether rust lifts it"),
     ],
 )
-def test_what_is_not_recorded_of_loose_stone_is_not_taken_as_absent(
-    judged: Judged, rows: Callable[..., dict[str, list[dict[str, Any]]]], topic: str, reason: str
+def test_what_is_not_recorded_of_loose_material_is_not_taken_as_absent(
+    judged: Judged, rows: Callable[..., Rows], code: str, topic: str, reason: str
 ) -> None:
     """Losing the record that holds a zone back never frees the way."""
-    raw = rows("G03")
+    raw = rows(code)
     raw["observations"] = [row for row in raw["observations"] if row["topic"] != topic]
     found = judged(raw)
 
@@ -600,12 +602,45 @@ def test_a_winter_takes_its_time(judged: Judged, days: str, words: str) -> None:
     assert said == [words or "a winter included"]
 
 
-def test_lifted_plates_give_a_date_and_no_outcome_of_their_own(judged: Judged) -> None:
-    """Act by the next access, or within a year of the survey; re-coating ends the rust."""
+def test_lifted_plates_are_not_touched_and_give_a_date(judged: Judged) -> None:
+    """Act by the next access, or within a year of the survey; the engineer comes first."""
     found = judged("G21", findings={"stone_jacking": "yes"})
 
+    assert judged("G21").outcome == CLEAN
     assert found.urgency == f"act by {date(2026, 6, 1) + timedelta(days=365)}"
-    assert found.outcome == judged("G21").outcome
+    assert (found.outcome, found.gates[3].result) == (MONITOR, NOT_PASSED)
+    assert "growing rust forces the metal apart: the engineer first" in found.gates[3].reason
+
+
+@pytest.mark.parametrize(
+    ("code", "released", "outcome"),
+    [
+        ("G17", None, MONITOR), ("G17", "no", MONITOR), ("G17", "yes", CLEAN),
+        # Lead paint is all that comes off there, so the rust between the plates stays.
+        ("G21", "yes", MONITOR),
+    ],
+)  # fmt: skip
+def test_rust_that_the_preparation_takes_out_is_a_condition_once_the_member_is_released(
+    judged: Judged, code: str, released: str | None, outcome: str
+) -> None:
+    """Silence of the engineer is no release; nor does a release take out what is left in place."""
+    answers = {"stone_jacking": "yes", "member_released": released}
+
+    found = judged(code, findings=answers)
+
+    assert found.outcome == outcome
+    assert any("engineer's written release" in one for one in found.conditions) == (
+        outcome == CLEAN
+    )
+
+
+@pytest.mark.parametrize("released", [None, "yes"])
+def test_loose_metal_is_secured_first(judged: Judged, released: str | None) -> None:
+    """As loose stone is: no release of the engineer makes it safe to work beneath."""
+    found = judged("G17", findings={"falling_material": "yes", "member_released": released})
+
+    assert (found.outcome, found.gates[3].result) == (MONITOR, NOT_PASSED)
+    assert "material is loose: secure it first" in found.gates[3].reason
 
 
 # -- Trials are works ---------------------------------------------------------------------------

@@ -104,9 +104,8 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         if case["lead"] == "no" and coated(layers, findings, masonry=masonry):
             # A case that states that a coating holds no lead means that it was shown.
             case = {**case, **NO_LEAD_SHOWN}
-    if masonry:
-        # What guidance does not speak of was not seen there.
-        findings = {"falling_material": "no", "stone_jacking": "no", **findings}
+    # What guidance does not speak of was not seen there.
+    findings = {"falling_material": "no", "stone_jacking": "no", **findings}
     condition = case["substrate_condition"]
     if condition not in literal_choices(Zone, "condition"):
         raise CaseError(f"{name}, substrate_condition = {condition}: not a condition.")
