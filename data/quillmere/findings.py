@@ -346,6 +346,14 @@ ZONES: dict[str, dict[str, Any]] = {
     ),
 }  # fmt: skip
 
+# What layers of value are made of, by zone and place from the outside.
+MADE_OF = {
+    "N11-L1": "lichen", "N16-L2": "incised", "N18-L1": "iron_rich_patina", "E02-L1": "limewash",
+    "E10-L1": "lead_paint", "E12-L1": "altered_stone", "T04-L1": "lead_paint",
+    "T08-L1": "lead_paint", "T09-L2": "mill_scale", "T11-L1": "lead_paint",
+    "T12-L1": "iron_oxide", "C04-L1": "lead_paint",
+}  # fmt: skip
+
 GO = {"controls": "yes", "consent": "in_principle", "agreed_appearance": "as_reference"}
 RECOAT = {
     "coating_state": "failing", "coating_order": "yes", "decay": "slow", "decay_cause": "soiling",

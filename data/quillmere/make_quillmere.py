@@ -19,6 +19,7 @@ from findings import (
     COATINGS,
     COLOURS,
     FINDINGS,
+    MADE_OF,
     NOT_TRIED,
     PANELS,
     TESTS,
@@ -222,6 +223,7 @@ def zones_and_layers() -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
                     "thickness_mm": thickness,
                     "value": value,
                     "value_reason": why,
+                    "made_of": MADE_OF.get(f"{zone}-L{number}"),
                 }
             )
     return zones, layers

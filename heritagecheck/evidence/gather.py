@@ -299,7 +299,10 @@ def _check_lead(survey: Survey, zone: Zone) -> None:
     """Refuse contradictory records of lead: whichever were lost, the other would decide alone."""
     tests = survey.of_zone(zone.zone, SiteTest)
     said = _said(survey, zone, "lead")
-    seen = "lead_paint" in zone.soiling_codes or _said(survey, zone, "lead_shedding") == "yes"
+    kept = any(layer.made_of == "lead_paint" for layer in survey.of_zone(zone.zone, Layer))
+    seen = (
+        kept or "lead_paint" in zone.soiling_codes or _said(survey, zone, "lead_shedding") == "yes"
+    )
     verdicts = {"observation": said, "XRF": lead_by_xrf(tests),
                 "laboratory": lead_by_lab(tests, zone.coatings),
                 "lead paint among the soilings or shedding": "yes" if seen else None}  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 
 from heritagecheck import tables
-from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.recommendation import Gap, Monitoring
@@ -101,6 +101,7 @@ def gaps_of(
             observation = evidence.observations.get(topic["topic"])
             why = (observation.not_recorded_because or "") if observation else "not recorded"
             yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])
+    yield from _of_valued_layers(evidence)
     if evidence.colour is None and not evidence.metal:
         yield Gap(
             "Colour against clean stone", evidence.colour_note,
@@ -118,6 +119,17 @@ def gaps_of(
             words = "; ".join(check.words for check in whole)
             do = "; ".join(dict.fromkeys(check.what_to_do for check in whole))
             yield Gap(f"Trial series {verdict.series}", words, do)
+
+
+def _of_valued_layers(evidence: ZoneEvidence) -> Iterable[Gap]:
+    """Layers of value of which nobody says what they are made of."""
+    for layer in evidence.layers:
+        if layer.value in WHOLLY_VALUED and layer.made_of is None:
+            name = tables.keyed("soilings", "soiling")[layer.soiling]["name"]
+            yield Gap(
+                f"What the {name} of value is made of", "not recorded",
+                "Lens and raking light; a specialist where it could be writing or paint",
+            )  # fmt: skip
 
 
 def cautions_of(

@@ -250,7 +250,7 @@ def _yes(value: bool) -> frozenset[str]:
 def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
     """Whether a method acts on a layer that is of value; not known where value or rating is not."""
     at_stake = [
-        (layer, acts_on(evidence, method, layer))
+        (layer, _takes(evidence, method, layer))
         for layer in evidence.layers
         if layer.value in WHOLLY_VALUED or layer.value == "not_assessed"
     ]
@@ -280,6 +280,28 @@ def acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
     """
     rated = rating_rows(evidence, method, layer.soiling)
     return best_suitability(rated) in {"effective", "partly"} if rated else None
+
+
+def _takes(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
+    """
+    Whether a method takes something off a layer that may be of value.
+
+    What the layer is made of decides, never the soiling it was filed under alone: pencil writing is
+    filed as graffiti, and water that leaves spray paint takes it. Not known where nobody says what
+    it is made of; a material that nobody rated for the method counts as harmed.
+    """
+    if acts_on(evidence, method, layer):
+        return True
+    if layer.made_of is None:
+        return None
+    spared = [
+        holds(row["when"], evidence.facts)
+        for row in rows("material_harm")
+        if row["material"] == layer.made_of and speaks_of(row["methods"], method)
+    ]
+    if not spared or False in spared:
+        return True
+    return None if None in spared else False
 
 
 def lasting_stops(evidence: ZoneEvidence, option: Option) -> tuple[Stop, ...]:

@@ -68,6 +68,7 @@ def findings(records: Records, file: FileOf) -> Table:
         *_colour_sets_not_counted(records),
         *_tiles_that_drift(records),
         *_soilings_without_layer(records),
+        *_valued_without_material(records),
         *_topics_not_answered(records),
         *_beds_perhaps_misspelt(records),
         *_panels_not_counted(records),
@@ -185,6 +186,17 @@ def _soilings_without_layer(records: Records) -> Iterator[Finding]:
                     zone.zone, "layers", f"no layer: {code}",
                     "Write a row that says whether it is itself significant, protective or rare",
                 )  # fmt: skip
+
+
+def _valued_without_material(records: Records) -> Iterator[Finding]:
+    """Layers of value of which nobody says what they are made of, so that no method is cleared."""
+    for layer in all_of(records, Layer):
+        valued = layer.value not in {"not_valued", "partly", "not_assessed"}
+        if valued and layer.made_of is None:
+            yield (
+                layer.zone, "layers", f"not said what it is made of: {layer.layer}",
+                "Write under made_of what the layer of value is made of; other where it is none",
+            )  # fmt: skip
 
 
 def _topics_not_answered(records: Records) -> Iterator[Finding]:

@@ -170,6 +170,9 @@ class Layer(Record):
     thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
     value: LayerValue = column("Is the layer itself significant, protective or rare?")
     value_reason: OptionalText = column("Why, and who said so", default=None)
+    made_of: Annotated[str | None, term("materials"), Maybe] = column(
+        "What a layer of value is made of", terms="materials", default=None
+    )
 
 
 class Observation(Record):

@@ -159,13 +159,18 @@ def layer_row(
     case: dict[str, str], zone: str, number: int, soiling: str, words: str
 ) -> dict[str, Any]:
     """One layer: what it is worth, and in brackets what it is made of."""
-    value, made_of = re.fullmatch(r"(\w+)(?: \((.+)\))?", words.strip()).groups()
+    value, material = re.fullmatch(r"(\w+)(?: \((.+)\))?", words.strip()).groups()
+    if material is not None and material not in codes("materials"):
+        raise CaseError(
+            f"{case['case_id']}, layers: {material} is no material. "
+            f"Known: {', '.join(codes('materials'))}."
+        )
     return {
         "layer": f"{zone}-L{number}",
         "zone": zone,
         "soiling": soiling,
         "value": value,
-        "value_reason": made_of,
+        "made_of": material,
         "cover_pct": case.get("coverage_pct") or None,
         "thickness_mm": case.get("thickness_mm") or None,
     }

@@ -233,14 +233,17 @@ def _words() -> Iterator[Sequence[str]]:
     yield "list", "code", "what it is", "what it means", "unit", "from", "to"
     words = {row["code"]: row for row in tables.rows("vocabulary")}
     names = {row["method"]: row["name"] for row in tables.rows("methods")}
-    quantities = tables.keyed("quantities", "quantity")
+    told = {
+        "quantities": tables.keyed("quantities", "quantity"),
+        "materials": tables.keyed("materials", "material"),
+    }
     for name in TERMS:
         for code in tables.codes(name) if name != "topics" else ():
-            row = quantities[code] if name == "quantities" else {}
+            row = told[name][code] if name in told else {}
             word = words.get(code, {"term": names.get(code, ""), "definition": ""})
             yield (
                 name, code, row.get("name", word["term"]),
-                row.get("what_to_do", word["definition"]),
+                row.get("what_to_do", row.get("meaning", word["definition"])),
                 row.get("unit", ""), row.get("low", ""), row.get("high", ""),
             )  # fmt: skip
 
