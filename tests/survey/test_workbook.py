@@ -315,11 +315,11 @@ def test_each_topic_offers_its_own_findings(book: Workbook) -> None:
     rule = rules_of(book, "observations")[column("observations", "finding")]
     pairs = [
         (topic.value, finding.value)
-        for topic, finding in book["lists"]["G2:H200"]
+        for topic, finding in book["lists"]["H2:I200"]
         if topic.value is not None
     ]
 
-    assert rule.formula1.startswith("OFFSET(lists!$H$1,MATCH($C3,lists!$G$2:$G$")
+    assert rule.formula1.startswith("OFFSET(lists!$I$1,MATCH($C3,lists!$H$2:$H$")
     assert pairs == [
         (row["topic"], finding)
         for row in tables.rows("topics")
@@ -546,7 +546,7 @@ def test_columns_and_rows_may_stand_elsewhere(tmp_path: Path) -> None:
         ("D1", None, "zones, row 1: heading = area_m2: this heading is missing"),
         ("T1", "zone", "zones, row 1, column T: heading = zone: this heading stands there twice"),
         ("T1", "colour", "zones, row 1, column T: heading = colour: allowed are: zone"),
-        ("V7", "ask again", "zones, row 7, column V: 'ask again' stands under no heading"),
+        ("Z7", "ask again", "zones, row 7, column Z: 'ask again' stands under no heading"),
         ("A900", "N01", "zones, row 900, column B: elevation = nothing"),
     ],
 )
