@@ -514,18 +514,21 @@ SCANNED = (
 
 PANELS: dict[str, dict[str, Any]] = {
     "N09-mist": {
-        "count": 3, "residual": (12, 15, 16), "yellowing": (1.2, 1.9, 1.6),
+        "count": 6, "residual": (12, 15, 16, 13, 14, 12),
+        "yellowing": (1.2, 1.9, 1.6, 1.4, 1.1, 1.7), "damaged": (0, 0, 1, 0, 0, 0),
+        "kind": "grains",
         "record": masonry_panel(
             "N09", "black_gypsum_crust", "nebulised_water",
             "Mist at 3 bar, 1 L/min a head, cold, 4 min on and 12 min off, 40 min a day for "
             "5 days, soft brush",
             date(2025, 8, 4), date(2026, 9, 7), winter_included="yes", setting_unit="min a day",
-            cleaning_low=35, cleaning_high=45, damage_low=120,
+            cleaning_low=35, cleaning_high=45, damage_low=120, x50_fields=25,
             note="No loss of tooling at any time tried up to 120 min a day",
         ),
     },
     "N06-powder": {
         "count": 2, "residual": (8, 6), "yellowing": (0.9, 1.1), "damaged": (1, 2),
+        "kind": "grains",
         "record": masonry_panel(
             "N06", "black_gypsum_crust", "micro_abrasive_dry",
             "2.5 bar at the nozzle, calcite powder 50 µm, 45°, 100 mm",
@@ -555,6 +558,7 @@ PANELS: dict[str, dict[str, Any]] = {
     },
     "N15-pulse": {
         "count": 2, "residual": (10, 12), "yellowing": (1.0, 1.4), "damaged": (9, 10),
+        "kind": "melted",
         "record": masonry_panel(
             "N15", "graffiti", "laser_ns_1064",
             "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, square on, energy and "
@@ -566,17 +570,19 @@ PANELS: dict[str, dict[str, Any]] = {
         ),
     },
     "E15-wash": {
-        "count": 3, "residual": (5, 5, 8), "yellowing": (-0.4, -0.2, -0.5),
+        "count": 6, "residual": (5, 5, 8, 6, 5, 7),
+        "yellowing": (-0.4, -0.2, -0.5, -0.3, -0.4, -0.2),
         "record": masonry_panel(
             "E15", "general_soiling", "low_pressure_water",
             "9 bar at the nozzle, fan 40°, 250 mm from the wall, 6 L/min, cold, two passes, "
             "non-ionic detergent without phosphate",
             date(2025, 8, 11), date(2026, 9, 7), winter_included="yes", setting_unit="bar",
-            cleaning_low=8, cleaning_high=10, damage_low=28, note="Gloss at 60° within 2 units",
+            cleaning_low=8, cleaning_high=10, damage_low=28, x50_fields=25,
+            x50_fields_weakest=25, note="Gloss at 60° within 2 units",
         ),
     },
     "E16-gel": {
-        "count": 2, "residual": (12, 15), "yellowing": (0.8, 0.6),
+        "count": 4, "residual": (12, 15, 13, 14), "yellowing": (0.8, 0.6, 0.7, 0.5),
         "record": masonry_panel(
             "E16", "graffiti", "solvent_gel_stripper",
             "Neutral gel as supplied, pH 7, under film, 2 h at 18 °C, two coats, rinsed with "
@@ -586,7 +592,7 @@ PANELS: dict[str, dict[str, Any]] = {
         ),
     },
     "T01-grit": {
-        "count": 2, "residual": (0, 0),
+        "count": 4, "residual": (0, 0, 0, 0),
         "record": steel_panel(
             "T01", "dry_grit_blast", GRIT, also_treated="rust",
         ),
@@ -677,6 +683,12 @@ TESTS: list[tuple[str, str | None, str, tuple[float | str, ...], float | None, s
     ("T01", "T01-grit-2", "adhesion_mpa", (7.0, 6.6, 7.3), 0.5, DOLLY),
     ("T01", "T01-grit-1", "profile_um", (58, 62, 55), 5, TAPE),
     ("T01", "T01-grit-2", "profile_um", (60, 57, 64), 5, TAPE),
+    ("T01", "T01-grit-3", "chloride_ug_cm2", (4.5, 3.5, 5.0), None, PATCH),
+    ("T01", "T01-grit-4", "chloride_ug_cm2", (4.0, 4.5, 5.5), None, PATCH),
+    ("T01", "T01-grit-3", "adhesion_mpa", (6.9, 7.1, 6.6), 0.5, DOLLY),
+    ("T01", "T01-grit-4", "adhesion_mpa", (7.3, 6.7, 7.0), 0.5, DOLLY),
+    ("T01", "T01-grit-3", "profile_um", (57, 61, 59), 5, TAPE),
+    ("T01", "T01-grit-4", "profile_um", (63, 56, 60), 5, TAPE),
     ("T03", "T03-grit-1", "chloride_ug_cm2", (9.0,), None, PATCH),
     ("T03", "T03-grit-2", "chloride_ug_cm2", (22.0, 31.0, 27.0), None, PATCH),
     ("T03", "T03-grit-1", "adhesion_mpa", (6.1, 6.5, 5.9), 0.5, DOLLY),

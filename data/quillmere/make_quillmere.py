@@ -59,7 +59,8 @@ METAL = {
 
 # What a panel that nobody could read leaves empty.
 UNREAD = (
-    "read_on", "x50_fields", "damaged_fields", "residual_pct", "late_effects", "grade_reached",
+    "read_on", "x50_fields", "damaged_fields", "damage_kind", "residual_pct", "late_effects",
+    "grade_reached",
 )  # fmt: skip
 
 # Of soiled and of clean stone, by meter and by photograph.
@@ -163,6 +164,8 @@ def panels() -> list[dict[str, Any]]:
                 **AS_LAID.get(series, {}),
             } | plan["record"]  # fmt: skip
             row["damaged_fields"] = plan.get("damaged", (0,) * count)[number - 1]
+            if row["damaged_fields"]:
+                row["damage_kind"] = plan["kind"]
             row["residual_pct"] = plan["residual"][number - 1]
             if "yellowing" in plan:
                 row["delta_b"] = plan["yellowing"][number - 1]
@@ -270,6 +273,8 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
             "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
             "horizon_years": 25, "power": 2, "agreed_on": date(2026, 3, 12),
+            "damage_limit_medium": 0.15, "damage_limit_high": 0.1, "damage_seen": 0.05,
+            "damage_seen_high": 0.02,
         }],
         "views": [
             {"member": member, "criterion": criterion, "swing": swing}

@@ -17,7 +17,7 @@ from heritagecheck.judgement.next_trial import next_trial
 from heritagecheck.judgement.options import series_key
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
-from heritagecheck.survey.records import Panel
+from heritagecheck.survey.records import Panel, Zone
 
 
 def trial_sheet(assessment: Assessment, series: str) -> Card:
@@ -85,8 +85,11 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
     dict
         Names of the template to values.
     """
-    limit = assessment.policy.damage_limit
-    trial = read_series(assessment.survey, series, damage_limit=limit)
+    survey, policy = assessment.survey, assessment.policy
+    laid_on = next(one.zone for one in survey.all(Panel) if one.series == series)
+    zone = next(one for one in survey.all(Zone) if one.zone == laid_on)
+    limit = policy.damage(zone.significance)
+    trial = read_series(survey, series, damage_limit=limit.bound)
     spots = trial.panels.spots
     verdict = _verdict(assessment, trial)
     outcomes = {one.zone: one.outcome for one in assessment.recommendations}
@@ -105,6 +108,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "always": words["always"]["words"],
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
+        "damage_seen": limit.seen,
         "next": next_trial(trial, assessment.policy),
     }
 

@@ -133,7 +133,7 @@ def first_harm(series: PanelSeries) -> float:
 
 def _harmed(series: PanelSeries) -> str:
     """What harm the main fields of the panels show, in a word; empty where none."""
-    if series.damaged:
+    if series.harmed:
         return "damage"
     return "" if series.late_effects in {None, "none"} else "a late effect"
 

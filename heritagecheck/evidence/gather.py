@@ -12,6 +12,7 @@ from weakref import WeakKeyDictionary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
+from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits
 from heritagecheck.evidence.lead import (
     lead_by_lab,
     lead_by_xrf,
@@ -20,7 +21,6 @@ from heritagecheck.evidence.lead import (
     may_be_coated,
 )
 from heritagecheck.evidence.panel_series import PanelSeries, complete_values, panel_series
-from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
 from heritagecheck.evidence.transfer import transfers
 from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.survey.beds import may_be_one_bed, plain_bed, stone_of
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 # Panels of one zone speak of many, and are read once. Records of a survey at rest never change.
-_READ: WeakKeyDictionary[Survey, dict[tuple[str, float], tuple[PanelSeries, ...]]] = (
+_READ: WeakKeyDictionary[Survey, dict[tuple[str, DamageLimits], tuple[PanelSeries, ...]]] = (
     WeakKeyDictionary()
 )
 # What the surface is in for now, or what follows from answers at the wall.
@@ -233,7 +233,7 @@ def _fact(value: str | None) -> frozenset[str] | None:
     return None if value is None else frozenset({value})
 
 
-def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) -> ZoneEvidence:
+def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> ZoneEvidence:
     """
     Gather the evidence of one zone.
 
@@ -243,8 +243,8 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
         The survey.
     zone : Zone
         One of its zones.
-    damage_limit : float
-        Share of trial spots that may be damaged, as in `spot_trial`. [0 to 1]
+    limits : DamageLimits
+        Share of fields or spots that may be damaged, at its upper bound and as seen.
 
     Returns
     -------
@@ -288,8 +288,8 @@ def gather(survey: Survey, zone: Zone, *, damage_limit: float = DAMAGE_LIMIT) ->
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
-        series=_series_of_all(survey, telling, damage_limit),
-        bed_series=_series_of_all(survey, warning, damage_limit),
+        series=_series_of_all(survey, telling, limits),
+        bed_series=_series_of_all(survey, warning, limits),
         panels_unaccounted=tuple(_unaccounted(survey, zone, (*telling, *warning))),
         limit=_limit(tests, zone, day),
     )
@@ -377,7 +377,7 @@ def zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]
     return telling, warning
 
 
-def series_of(survey: Survey, zone: Zone, damage_limit: float) -> tuple[PanelSeries, ...]:
+def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSeries, ...]:
     """
     Series of panels on one zone.
 
@@ -387,29 +387,29 @@ def series_of(survey: Survey, zone: Zone, damage_limit: float) -> tuple[PanelSer
         The survey, as it is at one moment.
     zone : Zone
         The zone.
-    damage_limit : float
-        Share of trial spots that may be damaged, as in `spot_trial`. [0 to 1]
+    limits : DamageLimits
+        Share of fields or spots that may be damaged, at its upper bound and as seen.
 
     Returns
     -------
     tuple of PanelSeries
     """
     read = _READ.setdefault(survey, {})
-    if (zone.zone, damage_limit) not in read:
-        read[zone.zone, damage_limit] = panel_series(
+    if (zone.zone, limits) not in read:
+        read[zone.zone, limits] = panel_series(
             survey.of_zone(zone.zone, Panel),
             survey.of_zone(zone.zone, SiteTest),
             survey.of_zone(zone.zone, Spot),
-            damage_limit=damage_limit,
+            limits=limits,
         )
-    return read[zone.zone, damage_limit]
+    return read[zone.zone, limits]
 
 
 def _series_of_all(
-    survey: Survey, zones: Iterable[Zone], damage_limit: float
+    survey: Survey, zones: Iterable[Zone], limits: DamageLimits
 ) -> tuple[PanelSeries, ...]:
     """Series of panels on some zones."""
-    return tuple(one for zone in zones for one in series_of(survey, zone, damage_limit))
+    return tuple(one for zone in zones for one in series_of(survey, zone, limits))
 
 
 def _unaccounted(survey: Survey, zone: Zone, speaking: Iterable[Zone]) -> Iterable[str]:
@@ -512,11 +512,11 @@ def evidence_rows(item: ZoneEvidence) -> list[dict[str, Any]]:
                  ", ".join(item.colour_sets[by]))
             )  # fmt: skip
     for series in item.series:
-        if series.damage_upper is not None and series.fields and series.damaged is not None:
+        if series.x50 is not None:
             found.append(
                 (code, f"×50 fields damaged, {series.series}",
-                 series.damaged / sum(series.fields), 0.0 if not series.damaged else None,
-                 series.damage_upper, 0.95, "1", ", ".join(series.panels))
+                 series.x50.seen, None if series.x50.seen else 0.0,
+                 series.x50.upper, 0.95, "1", ", ".join(series.panels))
             )  # fmt: skip
         if series.margin_low is not None:
             found.append(

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
-from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, NORMAL_GRID, SpotTrial, spot_trial
+from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits, FieldsRead
+from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
 from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.records import Panel, SiteTest, Spot
 from heritagecheck.tables import threshold
 
 Value = TypeVar("Value")
+# Damage that may be seen on a few fields; of every other kind none is allowed.
+MILD_DAMAGE = frozenset({"grains", "heat_tint", "oxide_lost"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +38,10 @@ class PanelSeries:
     fields: tuple[int, ...] | None
     fields_weakest: int | None
     damaged: int | None
+    x50: FieldsRead | None
+    kinds: tuple[str, ...]
+    kind_unknown: bool
+    limits: DamageLimits
     component: str | None
     residual_pct: float | None
     delta_b: float | None
@@ -67,10 +71,23 @@ class PanelSeries:
         return on_fields or (self.spots is not None and self.spots.window is not None)
 
     @property
-    def no_damage_seen(self) -> bool:
-        """Whether fields were read, none is damaged, and the margin does not tell otherwise."""
-        read = bool(self.fields) and sum(self.fields or ()) > 0
-        return read and self.damaged == 0 and (self.margin_high is None or self.margin_high >= 1)
+    def grave(self) -> tuple[str, ...]:
+        """Kinds of damage seen of which none is allowed, whatever the share of fields."""
+        return tuple(kind for kind in self.kinds if kind not in MILD_DAMAGE)
+
+    @property
+    def harmed(self) -> bool:
+        """Whether damage was seen that is more than agreed, or not known to be less."""
+        beyond = self.x50 is not None and (
+            self.x50.seen > self.limits.seen or self.x50.apart(self.limits.bound) is not None
+        )
+        return bool(self.grave) or self.kind_unknown or beyond
+
+    @property
+    def shown_sound(self) -> bool:
+        """Whether fields were read, no more is damaged than agreed, nor does the margin tell so."""
+        margin = self.margin_high is None or self.margin_high >= 1
+        return self.x50 is not None and not self.harmed and margin
 
     @property
     def windowed(self) -> bool:
@@ -92,108 +109,7 @@ class PanelSeries:
     @property
     def damage_upper(self) -> float | None:
         """Upper 95 % bound of the share of ×50 fields damaged, panels taken as clusters."""
-        if self.damaged is None or not self.fields or not sum(self.fields):
-            return None
-        return damage_share_upper(self.damaged, self.fields)
-
-
-def damage_share_upper(damaged: int, fields: Sequence[int], level: float = 0.95) -> float:
-    """
-    Upper bound of the share of ×50 fields that a setting damages.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    level : float
-        One-sided confidence. [0 to 1]
-
-    Returns
-    -------
-    float
-        Share of fields. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        No field was read, or more were damaged than read.
-
-    Notes
-    -----
-    Exact one-sided binomial bound [1]_ on an effective number of fields: fields of one panel
-    resemble one another, so n fields on a panel count as n / (1 + (n - 1) r) [2]_, with the rated
-    correlation r of `tables/thresholds.csv`. No damage in few fields is weak evidence: the bound
-    says how weak. It does not say that fields elsewhere are like those read.
-
-    References
-    ----------
-    .. [1] C. J. Clopper, E. S. Pearson, "The use of confidence or fiducial limits illustrated in
-       the case of the binomial," Biometrika 26(4):404-413 (1934).
-    .. [2] L. Kish, "Survey Sampling," Wiley (1965), design effect.
-
-    Examples
-    --------
-    >>> round(damage_share_upper(0, [10, 10, 10]), 3)
-    0.173
-    """
-    from scipy.special import betaincinv
-
-    if not sum(fields):
-        raise ValueError("No field was read at ×50, so no share of damage can be given.")
-    if damaged > sum(fields):
-        raise ValueError(f"{damaged} damaged fields can't be among {sum(fields)} fields read.")
-    number = effective_fields(fields)
-    hits = damaged * number / sum(fields)
-    if hits >= number:
-        return 1.0
-    return float(betaincinv(hits + 1, number - hits, level))
-
-
-def effective_fields(fields: Sequence[int]) -> float:
-    """
-    How many independent fields the fields on several panels are worth.
-
-    Parameters
-    ----------
-    fields : sequence of int
-        Fields read on each panel.
-
-    Returns
-    -------
-    float
-    """
-    correlation = threshold("panel_correlation")
-    return sum(n / (1 + (n - 1) * correlation) for n in fields if n)
-
-
-def damage_share_draws(
-    damaged: int, fields: Sequence[int], z: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """
-    Draws of the share of fields damaged, by quantiles of the Jeffreys posterior.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    z : ndarray, shape (draws,)
-        Standard normal draws.
-
-    Returns
-    -------
-    ndarray, shape (draws,)
-        Share of fields. [0 to 1]
-    """
-    from scipy.special import betaincinv, ndtr
-
-    number = effective_fields(fields)
-    hits = damaged * number / sum(fields)
-    quantiles: NDArray[np.float64] = betaincinv(hits + 0.5, number - hits + 0.5, ndtr(NORMAL_GRID))
-    return np.asarray(np.interp(z, NORMAL_GRID, quantiles))
+        return None if self.x50 is None else self.x50.upper
 
 
 def panel_series(
@@ -201,7 +117,7 @@ def panel_series(
     tests: Iterable[SiteTest],
     spots: Iterable[Spot] = (),
     *,
-    damage_limit: float = DAMAGE_LIMIT,
+    limits: DamageLimits = NO_POLICY,
 ) -> tuple[PanelSeries, ...]:
     """
     Gather panels into their series.
@@ -214,8 +130,8 @@ def panel_series(
         Site tests; those made on a panel are used.
     spots : iterable of Spot
         Trial spots; those on the panels are read together, series by series.
-    damage_limit : float
-        Share of spots that may be damaged, as in `spot_trial`. [0 to 1]
+    limits : DamageLimits
+        Share of fields or spots that may be damaged, at its upper bound and as seen.
 
     Returns
     -------
@@ -231,12 +147,17 @@ def panel_series(
         groups.setdefault(panel.series, []).append(panel)
     on_panels = [test for test in tests if test.panel is not None]
     return tuple(
-        _gathered(group, on_panels, spot_trial(group, spots, damage_limit=damage_limit))
+        _gathered(group, on_panels, spot_trial(group, spots, limits=limits), limits)
         for group in groups.values()
     )
 
 
-def _gathered(group: list[Panel], tests: list[SiteTest], on_spots: SpotTrial | None) -> PanelSeries:
+def _gathered(
+    group: list[Panel],
+    tests: list[SiteTest],
+    on_spots: SpotTrial | None,
+    limits: DamageLimits,
+) -> PanelSeries:
     """Gather one series, the least favourable value of its panels counting."""
     first = group[0]
     ages = _all([None if p.read_on is None else (p.read_on - p.done_on).days for p in group])
@@ -269,6 +190,10 @@ def _gathered(group: list[Panel], tests: list[SiteTest], on_spots: SpotTrial | N
         fields=tuple(fields) if fields else None,
         fields_weakest=min(weakest) if weakest else None,
         damaged=sum(damaged) if damaged else None,
+        x50=_at_x50(group),
+        kinds=tuple(dict.fromkeys(p.damage_kind for p in group if p.damage_kind is not None)),
+        kind_unknown=any(p.damaged_fields and p.damage_kind is None for p in group),
+        limits=limits,
         component=next((p.damaged_component for p in group if p.damaged_component), None),
         residual_pct=max(residual) if residual else None,
         delta_b=max(yellowing, key=abs) if yellowing else None,
@@ -286,6 +211,20 @@ def _gathered(group: list[Panel], tests: list[SiteTest], on_spots: SpotTrial | N
         adhesion_ok=_every([ok for _, ok, _ in steel]),
         profile_ok=_every([ok for _, _, ok in steel]),
     )
+
+
+def _at_x50(group: list[Panel]) -> FieldsRead | None:
+    """Fields of all panels, and those read before; nothing where a panel lacks its own."""
+    fields = _all([panel.x50_fields for panel in group])
+    damaged = _all([panel.damaged_fields for panel in group])
+    if not fields or not damaged or not sum(fields):
+        return None
+    fields_before = _all([panel.fields_before for panel in group])
+    damaged_before = _all([panel.damaged_before for panel in group])
+    before = None
+    if fields_before and damaged_before and sum(fields_before):
+        before = sum(damaged_before), tuple(fields_before)
+    return FieldsRead(tuple(damaged), tuple(fields), before)
 
 
 def _margin(group: list[Panel], on_spots: SpotTrial | None) -> tuple[float | None, float | None]:

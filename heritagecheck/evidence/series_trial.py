@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.against import seen_against
+from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits, agreed_damage
 from heritagecheck.evidence.gather import gather, series_of, zones_that_speak
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT, SpotTrial
+from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
 from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
@@ -115,7 +116,7 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
         Code of the series.
     damage_limit : float, optional
         Share of spots that may be damaged, at its upper bound. Without it, what the survey's policy
-        agreed; 25 % where nothing is agreed. [0 to 1]
+        agreed at the significance of its zone; 25 % where nothing is agreed. [0 to 1]
 
     Returns
     -------
@@ -137,8 +138,10 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     """
     survey = survey.still()
     tested = _zone_of(survey, series)
-    limit = _agreed_limit(survey) if damage_limit is None else damage_limit
-    evidence = gather(survey, tested, damage_limit=limit)
+    limits = _agreed_limits(survey, tested)
+    limit = limits.bound if damage_limit is None else damage_limit
+    limits = limits._replace(bound=limit)
+    evidence = gather(survey, tested, limits=limits)
     panels = next(one for one in evidence.series if one.series == series)
     others = [(zone.zone, what_hinders(tested, zone)) for zone in survey.all(Zone)]
     alike = {zone.zone for zone in survey.all(Zone) if zone.substrate == tested.substrate}
@@ -153,9 +156,9 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
             for code, hindered in others
             if hindered and code in alike and code != tested.zone
         ),
-        elsewhere=_again(panels.spots, limit, same_bed=False),
-        strict=_again(panels.spots, STRICT_LIMIT, same_bed=True),
-        seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limit)),
+        elsewhere=_again(panels.spots, limit, limits.begins, same_bed=False),
+        strict=_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True),
+        seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limits)),
         questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
         cautions=tuple(usual_cautions(evidence.facts, (facts,))),
     )
@@ -179,20 +182,26 @@ def _zone_of(survey: Survey, series: str) -> Zone:
     raise SurveyError([Fault("panels", None, "series", series, f"there is none. Known: {known}")])
 
 
-def _agreed_limit(survey: Survey) -> float:
-    """Share of spots that may be damaged, as agreed in the survey's policy."""
+def _agreed_limits(survey: Survey, zone: Zone) -> DamageLimits:
+    """Share of fields or spots that may be damaged, as agreed in the survey's policy."""
     agreed = survey.all(AgreedPolicy)
-    return agreed[0].damage_limit if agreed else DAMAGE_LIMIT
+    return agreed_damage(agreed[0])[zone.significance] if agreed else NO_POLICY
 
 
-def _again(spots: SpotTrial | None, damage_limit: float, *, same_bed: bool) -> Window | None:
+def _again(
+    spots: SpotTrial | None, damage_limit: float, begins: float, *, same_bed: bool
+) -> Window | None:
     """Window of the same spots, read for another stone or with another share of damage."""
     if spots is None or spots.removal is None or spots.damage is None:
         return None
-    return tested_window(spots.removal, spots.damage, damage_limit=damage_limit, same_bed=same_bed)
+    return tested_window(
+        spots.removal, spots.damage, damage_limit=damage_limit, begins=begins, same_bed=same_bed
+    )
 
 
-def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries, limit: float) -> Iterator[str]:
+def _seen_on_bed(
+    survey: Survey, tested: Zone, panels: PanelSeries, limits: DamageLimits
+) -> Iterator[str]:
     """Harm that other series by this method show on the same bed, at no harsher a setting."""
     tops = [panels.cleaning[1]] if panels.cleaning else []
     spots = panels.spots
@@ -205,6 +214,6 @@ def _seen_on_bed(survey: Survey, tested: Zone, panels: PanelSeries, limit: float
         return
     # Every zone on which this series might be used, or whose harm is to be expected there.
     telling, warning = zones_that_speak(survey, tested)
-    laid = (one for zone in (*telling, *warning) for one in series_of(survey, zone, limit))
+    laid = (one for zone in (*telling, *warning) for one in series_of(survey, zone, limits))
     for one in seen_against(panels, laid, tested.substrate, up_to=max(tops)):
         yield one.words[0].upper() + one.words[1:]

@@ -19,6 +19,7 @@ from heritagecheck.evidence._trials.dose import (
 )
 from heritagecheck.evidence._trials.limits import most_damaged
 from heritagecheck.evidence._trials.window import Window, tested_window
+from heritagecheck.evidence.damaged_fields import NO_POLICY, NORMAL_GRID, DamageLimits
 from heritagecheck.survey.laid_spots import same_unit, why_not_together
 from heritagecheck.survey.records import Panel, Spot
 
@@ -26,9 +27,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Draws = NDArray[np.float64]
-# Common practice asks for two or three panels, and so few can't show less.
-DAMAGE_LIMIT = 0.25
-NORMAL_GRID = np.linspace(-5, 5, 161)  # standard normal values; draws lie between them
 
 
 class Asked(NamedTuple):
@@ -212,7 +210,7 @@ class SpotTrial:
 
 
 def spot_trial(
-    panels: Sequence[Panel], spots: Iterable[Spot], *, damage_limit: float = DAMAGE_LIMIT
+    panels: Sequence[Panel], spots: Iterable[Spot], *, limits: DamageLimits = NO_POLICY
 ) -> SpotTrial | None:
     """
     Read the spots of one series of panels together.
@@ -223,9 +221,9 @@ def spot_trial(
         All panels of the series on record.
     spots : iterable of Spot
         Spots; those on these panels are used.
-    damage_limit : float
-        Share of spots that may be damaged, at its upper bound, where damage is taken to begin.
-        [0 to 1]
+    limits : DamageLimits
+        Share of spots that may be damaged, at its upper bound and as seen, and the share at which
+        damage is taken to begin.
 
     Returns
     -------
@@ -262,7 +260,7 @@ def spot_trial(
         for spot in found
     )  # fmt: skip
     asked = Asked(panels[0].passes, _said(panels[0].wetted))
-    return _read(series, unit, rows, asked, _used(panels, unit), damage_limit)
+    return _read(series, unit, rows, asked, _used(panels, unit), limits)
 
 
 @lru_cache(maxsize=256)
@@ -272,13 +270,16 @@ def _read(
     rows: tuple[SpotRead, ...],
     asked: Asked,
     used: tuple[float, float] | None,
-    damage_limit: float,
+    limits: DamageLimits,
 ) -> SpotTrial:
     """Curves and window; the same spots tell about every zone of their bed."""
     removal, damage = _fitted(rows, asked)
     return SpotTrial(
         series=series, dose_unit=unit, rows=rows, asked=asked, removal=removal, damage=damage,
-        window=tested_window(removal, damage, damage_limit=damage_limit), used=used, why_not="",
+        window=tested_window(
+            removal, damage, damage_limit=limits.bound, begins=limits.begins
+        ),
+        used=used, why_not="",
     )  # fmt: skip
 
 
@@ -381,7 +382,9 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
         rows = tuple(
             row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
         )
-        again = tested_window(*_fitted(rows, found.asked), damage_limit=window.damage_limit)
+        again = tested_window(
+            *_fitted(rows, found.asked), damage_limit=window.damage_limit, begins=window.begins
+        )
         return again.margin_low >= margin
 
     # More panels that show the same never lower the bound: where twice as many do not do, halving

@@ -10,17 +10,20 @@ from heritagecheck.evidence._trials.likelihood import (
 )
 from heritagecheck.evidence._trials.plan import TrialPlan, plan_trial
 from heritagecheck.evidence._trials.window import Window, tested_window
-from heritagecheck.evidence.panel_series import (
-    PanelSeries,
+from heritagecheck.evidence.damaged_fields import (
+    DamageLimits,
     damage_share_upper,
-    margin_bounds,
-    panel_series,
+    excess_upper,
 )
+from heritagecheck.evidence.field_effort import FieldPlan, plan_fields
+from heritagecheck.evidence.panel_series import PanelSeries, margin_bounds, panel_series
 from heritagecheck.evidence.series_trial import SeriesTrial, read_series
 from heritagecheck.evidence.spot_trial import SpotTrial, panels_for_margin, spot_trial
 
 __all__ = [
+    "DamageLimits",
     "DoseResponse",
+    "FieldPlan",
     "PanelSeries",
     "SeriesTrial",
     "SpotTrial",
@@ -28,11 +31,13 @@ __all__ = [
     "Window",
     "damage_share_upper",
     "dose_response",
+    "excess_upper",
     "iso_21254_threshold",
     "likelihood_fit",
     "margin_bounds",
     "panel_series",
     "panels_for_margin",
+    "plan_fields",
     "plan_trial",
     "profile_interval",
     "read_series",

@@ -539,7 +539,8 @@ def _panels(case: Case) -> Gate:
         outcome = TRIAL if worth_it else MONITOR
         nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
         also = "".join(f"; {one.series} fails too" for one in others)
-        worth = "" if worth_it else "; another trial is not worth its own harm"
+        worth = f"; {nearest.prospect}" if nearest.prospect else ""
+        worth += "" if worth_it else "; another trial is not worth its own harm"
         records = tuple(record for one in (nearest, *others) for record in one.records)
         return Gate(7, NOT_PASSED, nearest.reason + also + worth, records, outcome)
     if verdicts:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from heritagecheck.evidence.damaged_fields import damage_share_draws
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.panel_series import damage_share_draws
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.tables import keyed, rows, threshold
@@ -356,8 +356,9 @@ def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | 
         return None
     z = draws.normal(f"panels {series.series}", option=option.method, correlation=correlation)
     found = [] if series.spots is None else [series.spots.damage_draws(z)]
-    if series.damaged is not None and series.fields and sum(series.fields):
-        found.append(damage_share_draws(series.damaged, series.fields, z))
+    if series.x50 is not None:
+        share = damage_share_draws(sum(series.x50.damaged), series.x50.fields, z)
+        found.append(np.maximum(share - series.x50.damaged_before, 0.0))
     shares = [share for share in found if share is not None]
     return np.maximum.reduce(shares) if shares else None
 

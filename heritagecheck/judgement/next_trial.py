@@ -98,7 +98,11 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
         )
         return NextTrial(None, why, asked, None)
     try:
-        plan = plan_trial(removal=spots.removal, damage=spots.damage, limit=policy.damage_limit)
+        plan = plan_trial(
+            removal=spots.removal,
+            damage=spots.damage,
+            limit=policy.damage_limit[trial.zone.significance],
+        )
     except ValueError as error:
         return NextTrial(None, str(error), asked, None)
     # Spots of several conditions take long to read again, and one hope less is no loss.

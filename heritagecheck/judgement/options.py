@@ -230,7 +230,7 @@ def _option_facts(
     series: PanelSeries | None,
 ) -> dict[str, frozenset[str] | None]:
     """What rules ask about a method on this zone."""
-    shown = series is not None and series.no_damage_seen
+    shown = series is not None and series.shown_sound
     severe = any(float(row["risk"]) >= threshold("rated_severe") for row in rated)
     margin = None if series is None else series.margin_high
     return {

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from heritagecheck.evidence.spot_trial import DAMAGE_LIMIT
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.evidence.damaged_fields import DamageLimits, agreed_damage
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.store import Survey
 
@@ -19,6 +20,10 @@ CRITERIA = (
     "resources",
 )
 GRADES = ("high", "medium", "low")
+# Edges of what a team can agree: beyond them a precaution is none.
+LEAST_AGREED = 0.5
+MOST_CAP = 8.0  # on the harm scale: tooling lost, or a section near the engineer's limit
+MOST_WEIGHT = 0.9  # of one criterion for one member
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,23 +39,27 @@ class Policy:
     alpha : float
         A treatment must beat leaving in at least 1 - `alpha` of the draws. [0 to 0.5]
     agreed_share : float
-        Share of members for whose weights it must. [0 to 1]
+        Share of members for whose weights it must. [0.5 to 1]
     fabric_cap : mapping of str to float
-        Significance to the harm to fabric that may be passed with at most 5 % probability. [0-10]
+        Significance to the harm to fabric that may be passed with at most 5 % probability, below 8.
+        [0-10]
     margin : mapping of str to float
-        Significance to the damage margin whose lower bound a trial must reach. [1]
+        Significance to the damage margin whose lower bound a trial must reach, above 1. [1]
     horizon_years : float
         Years looked ahead. [years]
     power : int
         2, so that one severe harm is not averaged away; or 1.
-    damage_limit : float
-        Upper bound of the share of ×50 fields damaged that a trial may leave open. [0 to 1]
+    damage_limit : mapping of str to float
+        Significance to the upper bound of the share of ×50 fields or spots damaged that a trial may
+        leave open. [0 to 1]
+    damage_seen : mapping of str to float
+        Significance to the share that may be seen damaged. [0 to 1]
 
     Raises
     ------
     ValueError
-        A weight is missing or negative, a member weighs nothing but resources, a limit lies
-        outside its range, or a cap or margin is looser for higher significance.
+        A weight is missing or negative, a member weighs nothing but resources or next to nothing
+        but one criterion, a limit lies outside its range, or is looser for higher significance.
     """
 
     weights: Mapping[str, Mapping[str, float]] = field(
@@ -68,7 +77,12 @@ class Policy:
     )
     horizon_years: float = 25.0
     power: int = 2
-    damage_limit: float = DAMAGE_LIMIT
+    damage_limit: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({"high": 0.10, "medium": 0.15, "low": 0.25})
+    )
+    damage_seen: Mapping[str, float] = field(
+        default_factory=lambda: MappingProxyType({"high": 0.02, "medium": 0.05, "low": 0.05})
+    )
 
     def __post_init__(self) -> None:
         """Refuse what can't be a policy."""
@@ -76,28 +90,57 @@ class Policy:
             raise ValueError("weights: a policy needs the weights of at least one member.")
         for member, swings in self.weights.items():
             _check_swings(member, swings)
-        for name, value, low, high in (
-            ("alpha", self.alpha, 0.0, 0.5),
-            ("agreed_share", self.agreed_share, 0.0, 1.0),
-        ):
-            if not low < value <= high:
-                raise ValueError(f"{name} = {value}: it lies above {low:g} and up to {high:g}.")
-        if not 0 < self.damage_limit < 1:
-            raise ValueError(f"damage_limit = {self.damage_limit}: it lies above 0 and below 1.")
+        if not 0 < self.alpha <= 0.5:
+            raise ValueError(f"alpha = {self.alpha}: it lies above 0 and up to 0.5.")
+        if not LEAST_AGREED <= self.agreed_share <= 1:
+            raise ValueError(
+                f"agreed_share = {self.agreed_share}: it lies from {LEAST_AGREED:g} to 1. What "
+                "fewer than half of the members accept is not agreed."
+            )
         if self.power not in {1, 2}:
             raise ValueError(f"power = {self.power}: the sum of harm takes 2, or 1 on request.")
         if self.horizon_years <= 0:
             raise ValueError(f"horizon_years = {self.horizon_years}: it lies above 0.")
-        for name, values in (("fabric_cap", self.fabric_cap), ("margin", self.margin)):
-            if set(values) != set(GRADES):
+        for name in ("fabric_cap", "margin", "damage_limit", "damage_seen"):
+            values = getattr(self, name)
+            if not isinstance(values, Mapping) or set(values) != set(GRADES):
                 raise ValueError(f"{name}: give one number each for high, medium and low.")
         caps, margins = self.fabric_cap, self.margin
-        if not 0 <= caps["high"] <= caps["medium"] <= caps["low"] <= 10:
-            raise ValueError("fabric_cap: it can't be looser where significance is higher.")
-        if not margins["high"] >= margins["medium"] >= margins["low"] >= 1:
+        if not 0 <= caps["high"] <= caps["medium"] <= caps["low"] < MOST_CAP:
             raise ValueError(
-                "margin: it can't be smaller where significance is higher, nor below 1."
+                "fabric_cap: it can't be looser where significance is higher, nor "
+                f"{MOST_CAP:g} or more: that is tooling lost."
             )
+        if not margins["high"] >= margins["medium"] >= margins["low"] > 1:
+            raise ValueError(
+                "margin: it can't be smaller where significance is higher, and lies above 1: at 1 "
+                "what cleans already damages."
+            )
+        _check_damage(self.damage_limit, self.damage_seen)
+
+    @property
+    def one_limit(self) -> bool:
+        """Whether it asks for no damage seen at all, as was agreed before limits by grade."""
+        return not any(self.damage_seen.values())
+
+    def damage(self, significance: str) -> DamageLimits:
+        """
+        What a trial must show of damage.
+
+        Parameters
+        ----------
+        significance : str
+            Significance of the zone.
+
+        Returns
+        -------
+        DamageLimits
+        """
+        return DamageLimits(
+            bound=self.damage_limit[significance],
+            seen=self.damage_seen[significance],
+            begins=self.damage_limit["low"],
+        )
 
     def shares(self, *, resources: bool = True) -> dict[str, tuple[float, ...]]:
         """
@@ -136,6 +179,22 @@ class Policy:
         return tuple(sum(column) / len(shares) for column in zip(*shares, strict=True))
 
 
+def _check_damage(limit: Mapping[str, float], seen: Mapping[str, float]) -> None:
+    """Check what may be damaged, at its bound and as seen."""
+    if not 0 < limit["high"] <= limit["medium"] <= limit["low"] < 1:
+        raise ValueError(
+            "damage_limit: it lies above 0 and below 1, and can't be looser where significance is "
+            "higher."
+        )
+    if not 0 <= seen["high"] <= seen["medium"] <= seen["low"] or any(
+        seen[grade] > limit[grade] for grade in GRADES
+    ):
+        raise ValueError(
+            "damage_seen: it lies from 0 up to damage_limit, and can't be looser where "
+            "significance is higher."
+        )
+
+
 def _check_swings(member: str, swings: Mapping[str, float]) -> None:
     """Check the weights of one member."""
     if set(swings) != set(CRITERIA):
@@ -148,6 +207,12 @@ def _check_swings(member: str, swings: Mapping[str, float]) -> None:
     if not any(swing for criterion, swing in swings.items() if criterion != "resources"):
         raise ValueError(
             f"weights of {member}: some criterion but resources needs a swing above 0."
+        )
+    heaviest = max(swings, key=swings.__getitem__)
+    if swings[heaviest] > MOST_WEIGHT * sum(swings.values()):
+        raise ValueError(
+            f"weights of {member}: {heaviest} holds more than {100 * MOST_WEIGHT:g} % of the "
+            "weight, so that nothing else counts. Give the others a swing as well."
         )
 
 
@@ -163,18 +228,33 @@ def agreed_policy(survey: Survey) -> Policy:
     Returns
     -------
     Policy
+        A survey that agreed one limit of damage keeps it for every significance, with no damage
+        seen, until its team agrees again.
+
+    Raises
+    ------
+    SurveyError
+        What was agreed lies beyond what can be a policy.
     """
     agreed = survey.only(AgreedPolicy)
     weights: dict[str, dict[str, float]] = {}
     for view in survey.all(View):
         weights.setdefault(view.member, {})[view.criterion] = view.swing
-    return Policy(
-        weights=weights,
-        alpha=agreed.alpha,
-        agreed_share=agreed.agreed_share,
-        fabric_cap={grade: getattr(agreed, f"fabric_cap_{grade}") for grade in GRADES},
-        margin={"high": agreed.margin_high, "medium": agreed.margin, "low": agreed.margin},
-        horizon_years=agreed.horizon_years,
-        power=agreed.power,
-        damage_limit=agreed.damage_limit,
-    )
+    damage = agreed_damage(agreed)
+    try:
+        return Policy(
+            weights=weights,
+            alpha=agreed.alpha,
+            agreed_share=agreed.agreed_share,
+            fabric_cap={grade: getattr(agreed, f"fabric_cap_{grade}") for grade in GRADES},
+            margin={"high": agreed.margin_high, "medium": agreed.margin, "low": agreed.margin},
+            horizon_years=agreed.horizon_years,
+            power=agreed.power,
+            damage_limit={grade: damage[grade].bound for grade in GRADES},
+            damage_seen={grade: damage[grade].seen for grade in GRADES},
+        )
+    except ValueError as error:
+        name, _, why = str(error).partition(": ")
+        raise SurveyError(
+            [Fault("policy", None, name, "", f"{why} Agree on it again, and save the policy")]
+        ) from None

@@ -102,7 +102,7 @@ def assess(
     found = []
     with followed(progress, "zones") as told:
         for code in asked:
-            evidence = gather(survey, known[code], damage_limit=policy.damage_limit)
+            evidence = gather(survey, known[code], limits=policy.damage(known[code].significance))
             found.append(_recommend(evidence, policy, draws))
             told(len(found), len(asked))
     return Assessment(survey, policy, seed, tuple(found))
@@ -113,7 +113,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     options = options_for(evidence)
     urgency, urgency_reasons = urgency_of(evidence)
     trials = {
-        option.key: trial_verdict(option.series, evidence, policy, urgent=bool(urgency))
+        option.key: trial_verdict(option, option.series, evidence, policy, urgent=bool(urgency))
         for option in options
         if option.series is not None
     }

@@ -7,45 +7,36 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from heritagecheck.evidence.against import Against, seen_against
+from heritagecheck.evidence.damaged_fields import SharePrior
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.options import brief_method
+from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.judgement.damage_check import damage_checks, prospect
+from heritagecheck.judgement.damage_prior import damage_prior
+from heritagecheck.judgement.options import Option, brief_method
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.settings import pressure_bar
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
 
-ASK_UNIT = "Ask whoever measured it which unit is meant; of fluence, peak or mean"
-COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them anew"
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
-    """
-    One question asked of a series: held, not held, or not known.
-
-    `by_doubt` says that it fails only because so few panels leave much open: what was seen is not
-    against it. `what_to_do` is what would settle it where it is not known.
-    """
-
-    name: str
-    holds: bool | None
-    words: str
-    by_doubt: bool = False
-    what_to_do: str = "Read the panels again"
-
-
-@dataclass(frozen=True, slots=True)
 class TrialVerdict:
-    """What a series of panels shows against what was agreed."""
+    """
+    What a series of panels shows against what was agreed.
+
+    `prospect` says what more panels could do about damage; empty where it meets what was agreed.
+    """
 
     series: str
     result: str
     reason: str
     records: tuple[str, ...]
     checks: tuple[Check, ...]
+    prospect: str
 
     @property
     def pending(self) -> bool:
@@ -71,19 +62,21 @@ class TrialVerdict:
 
 
 def trial_verdict(
-    series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
+    option: Option, series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
 ) -> TrialVerdict:
     """
     Hold a series of panels against what gate 7 asks.
 
     Parameters
     ----------
+    option : Option
+        The method, of which ratings let expect more or less damage.
     series : PanelSeries
-        The panels.
+        Its panels.
     evidence : ZoneEvidence
         Evidence of the zone to be judged.
     policy : Policy
-        Margin and damage limit agreed.
+        Margin agreed; what was agreed of damage stands with the series.
     urgent : bool
         Whether the zone is urgent, which shortens the ageing asked.
 
@@ -92,7 +85,8 @@ def trial_verdict(
     TrialVerdict
         Not passed where one check fails, not known where one hangs, passed otherwise.
     """
-    checks = tuple(_checks(series, evidence, policy, urgent=urgent))
+    prior = damage_prior(evidence, option)
+    checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
     failed = [check.words for check in checks if check.holds is False]
     hanging = [check.words for check in checks if check.holds is None]
     method = keyed("methods", "method")[series.method]["name"]
@@ -113,11 +107,19 @@ def trial_verdict(
         *series.panels,
         *(panel for one in _against(series, evidence) for panel in one.series.panels),
     )
-    return TrialVerdict(series.series, result, reason, records, checks)
+    hope = prospect(series, prior)
+    return TrialVerdict(
+        series.series, result, reason, records, checks, "" if hope is None else str(hope)
+    )
 
 
 def _checks(
-    series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
+    series: PanelSeries,
+    evidence: ZoneEvidence,
+    policy: Policy,
+    prior: SharePrior,
+    *,
+    urgent: bool,
 ) -> Iterator[Check]:
     """Ask every question of a series."""
     grade = evidence.zone.significance
@@ -143,7 +145,7 @@ def _checks(
     )  # fmt: skip
     yield from _unit(series)
     yield from _true_to_method(series)
-    yield from _damage(series, evidence, policy)
+    yield from damage_checks(series, evidence, prior)
     for one in _against(series, evidence):
         yield Check("other panels", False if one.shows else None, one.words)
     yield from _result(series, evidence)
@@ -199,76 +201,6 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
             f"{age} days hold no whole winter" if held is not series.winter
             else {True: "a winter included", False: "no winter passed over them",
                   None: "winter not recorded"}[series.winter],
-        )  # fmt: skip
-
-
-def _damage(series: PanelSeries, evidence: ZoneEvidence, policy: Policy) -> Iterator[Check]:
-    """Fields at ×50: enough of them, with the weakest component in view, and no damage."""
-    least = int(threshold("x50_fields_min"))
-    read = None if series.fields is None else min(series.fields)
-    yield Check(
-        "fields", None if read is None else read >= least,
-        "×50 fields not read" if read is None
-        else f"{read} fields at ×50 on each panel ({least} asked)",
-    )  # fmt: skip
-    if not evidence.metal:
-        component = evidence.weakest_component
-        if component is not None:
-            held = series.fields_weakest
-            yield Check(
-                "weakest component", None if held is None else held >= least,
-                f"fields that hold {component} not counted" if held is None
-                else f"{held} of them hold {component} ({least} asked)",
-            )  # fmt: skip
-    yield from _damage_on_spots(series, policy)
-    looked = bool(series.fields) and sum(series.fields or ()) > 0
-    damaged, upper = series.damaged if looked else None, series.damage_upper
-    if damaged is None:
-        yield Check("damage", None, "damage at ×50 not recorded")
-    else:
-        first = f" ({series.component} first)" if series.component else ""
-        yield Check(
-            "damage", damaged == 0,
-            "no damage seen at ×50" if not damaged
-            else f"{damaged} fields damaged at ×50{first}",
-        )  # fmt: skip
-    if not evidence.metal:
-        yield Check(
-            "damage bound", None if upper is None else upper <= policy.damage_limit,
-            "share of fields damaged can't be bounded" if upper is None
-            else f"up to {math.ceil(100 * upper)} % of fields could still be damaged "
-            f"({100 * policy.damage_limit:.0f} % agreed)",
-            by_doubt=damaged == 0,
-        )  # fmt: skip
-
-
-def _damage_on_spots(series: PanelSeries, policy: Policy) -> Iterator[Check]:
-    """Spots at the panels' own setting or gentler: none damaged, and how many might be."""
-    spots = series.spots
-    if spots is None:
-        return
-    share, seen = spots.damage_share, spots.damaged_as_used
-    if spots.window is None:
-        yield Check(
-            "spots", None, f"spots not read together, because {spots.why_not}",
-            what_to_do=COMPLETE_SPOTS,
-        )  # fmt: skip
-    elif share is None:
-        yield Check(
-            "spots", None, "the panels don't state their setting in the unit of their spots",
-            what_to_do=ASK_UNIT,
-        )  # fmt: skip
-    else:
-        yield Check(
-            "damage on spots", seen == 0,
-            f"{seen} spots damaged at this setting or gentler" if seen
-            else "no spot damaged at this setting or gentler",
-        )  # fmt: skip
-        yield Check(
-            "damage bound by spots", share[1] <= policy.damage_limit,
-            f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
-            f"({100 * policy.damage_limit:.0f} % agreed)",
-            by_doubt=share[0] <= policy.damage_limit,
         )  # fmt: skip
 
 

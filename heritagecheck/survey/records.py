@@ -46,6 +46,10 @@ AttachmentKind = Literal[
     "photograph", "height_map", "instrument_file", "drawing", "document", "other"
 ]
 YesNo = Literal["yes", "no"]
+DamageKind = Literal[
+    "grains", "heat_tint", "oxide_lost", "cracked", "melted", "tooling_lost", "mark_lost",
+    "plate_lost", "visible", "other",
+]  # fmt: skip
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
 MUNSELL = re.compile(
     r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
@@ -393,6 +397,20 @@ class Panel(Record):
         "Series laid on the same place before this one, where methods follow one another",
         default=None,
     )
+    damage_kind: Annotated[DamageKind | None, Maybe] = column(
+        "Worst damage: grains are single grains or flakes that only ×50 shows; visible is any "
+        "that the eye sees; a required profile on steel is none",
+        default=None,
+    )
+    fields_before: OptionalCount = column(
+        "Fields read at ×50 before treatment, or on the control", default=None, ge=0, le=10_000
+    )
+    damaged_before: OptionalCount = column(
+        "Of these, fields already damaged", default=None, ge=0, le=10_000
+    )
+    before_on: Annotated[Literal["panel", "control"] | None, Maybe] = column(
+        "Where those were read: the panel before treatment, or its control", default=None
+    )
 
     @model_validator(mode="after")
     def _also_treated_are_terms(self) -> Panel:
@@ -426,6 +444,31 @@ class Panel(Record):
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
                 raise ValueError(f"{low}: {low} can't lie above {high} or be missing beside it")
+        return self
+
+    @model_validator(mode="after")
+    def _fields_before(self) -> Panel:
+        given = [self.fields_before, self.damaged_before, self.before_on]
+        if any(one is None for one in given) != all(one is None for one in given):
+            raise ValueError(
+                "fields_before: give fields_before, damaged_before and before_on together"
+            )
+        if (self.damaged_before or 0) > (self.fields_before or 0):
+            raise ValueError("damaged_before: more fields are damaged than were read")
+        return self
+
+    @model_validator(mode="after")
+    def _no_contradiction(self) -> Panel:
+        below = (
+            self.damage_high is not None
+            and self.cleaning_low is not None
+            and self.damage_high < self.cleaning_low
+        )
+        if below and self.x50_fields and self.damaged_fields == 0:
+            raise ValueError(
+                "damaged_fields: damage began below the cleaning setting, so the panel can't be "
+                "without any. Correct the settings or count the damaged fields"
+            )
         return self
 
 
@@ -614,11 +657,26 @@ class AgreedPolicy(Record):
     margin: float = column("Damage margin asked", ge=1, le=20)
     margin_high: float = column("Damage margin asked where significance is high", ge=1, le=20)
     damage_limit: float = column(
-        "Share of ×50 fields or trial spots that may be damaged, upper bound", unit="1", gt=0, lt=1
-    )
+        "Share of ×50 fields or trial spots that may be damaged, upper bound, low significance; "
+        "at every significance where the four below are empty",
+        unit="1", gt=0, lt=1,
+    )  # fmt: skip
     horizon_years: float = column("Years looked ahead", unit="years", gt=0, le=200)
     power: Literal[1, 2] = column("Power in the sum of harm: 2, or 1 on request")
     agreed_on: date = column("Agreed on")
+    damage_limit_medium: OptionalNumber = column(
+        "The same, medium significance", unit="1", default=None, gt=0, lt=1
+    )
+    damage_limit_high: OptionalNumber = column(
+        "The same, high significance", unit="1", default=None, gt=0, lt=1
+    )
+    damage_seen: OptionalNumber = column(
+        "Share of ×50 fields or trial spots that may be seen damaged", unit="1",
+        default=None, ge=0, lt=1,
+    )  # fmt: skip
+    damage_seen_high: OptionalNumber = column(
+        "The same, high significance", unit="1", default=None, ge=0, lt=1
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -633,6 +691,28 @@ class AgreedPolicy(Record):
             raise ValueError("fabric_cap_high: a cap can't be looser where significance is higher")
         if self.margin_high < self.margin:
             raise ValueError("margin_high: the margin can't be smaller where significance is high")
+        return self
+
+    @model_validator(mode="after")
+    def _damage_by_significance(self) -> AgreedPolicy:
+        medium, high = self.damage_limit_medium, self.damage_limit_high
+        seen, seen_high = self.damage_seen, self.damage_seen_high
+        if medium is None or high is None or seen is None or seen_high is None:
+            if {medium, high, seen, seen_high} != {None}:
+                raise ValueError(
+                    "damage_limit_medium: give damage_limit_medium, damage_limit_high, damage_seen "
+                    "and damage_seen_high together, or none of them"
+                )
+            return self
+        if not high <= medium <= self.damage_limit:
+            raise ValueError(
+                "damage_limit_high: a limit can't be looser where significance is higher"
+            )
+        if not (seen_high <= seen <= medium and seen_high <= high):
+            raise ValueError(
+                "damage_seen: no more may be seen damaged than its bound allows, nor more where "
+                "significance is high"
+            )
         return self
 
 

@@ -12,14 +12,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import beta, binomtest
 
-from heritagecheck.evidence.panel_series import (
-    complete_values,
+from heritagecheck.evidence.damaged_fields import (
     damage_share_draws,
     damage_share_upper,
     effective_fields,
-    margin_bounds,
-    panel_series,
 )
+from heritagecheck.evidence.panel_series import complete_values, margin_bounds, panel_series
 from heritagecheck.survey.records import Panel, SiteTest
 from heritagecheck.tables import threshold
 
@@ -187,7 +185,7 @@ def test_the_margin_is_first_damage_over_cleaning(
 
     low, high = margin_bounds(
         panel(cleaning_low=clean[0], cleaning_high=clean[1], damage_low=damage[0],
-              damage_high=damage[1])
+              damage_high=damage[1], damaged_fields=None)
     )  # fmt: skip
 
     assert low == pytest.approx(damage[0] / clean[1])
@@ -229,7 +227,7 @@ def test_the_least_favourable_panel_of_a_series_counts() -> None:
     assert found.margin_low == pytest.approx(60 / 45)
     assert found.margin_high == pytest.approx(70 / 35)
     assert found.complete
-    assert not found.no_damage_seen
+    assert not found.shown_sound
 
 
 @pytest.mark.parametrize(
@@ -266,22 +264,63 @@ def test_panels_are_gathered_by_series_in_the_order_of_their_first() -> None:
     ]  # fmt: skip
 
 
-def test_no_field_read_is_no_damage_seen_by_nobody() -> None:
+def test_no_field_read_is_shown_sound_by_nobody() -> None:
     """Zero of zero fields damaged shows nothing, and has no bound."""
     nothing = {"x50_fields": 0, "x50_fields_weakest": 0}
 
     found = only_series(panel(**nothing), panel("P2", **nothing))
 
     assert found.damage_upper is None
-    assert not found.no_damage_seen
+    assert not found.shown_sound
 
 
 def test_damage_seen_in_the_margin_is_damage_seen() -> None:
-    """An upper bound of the margin below 1 tells against undamaged fields."""
+    """An upper bound of the margin below 1 tells against undamaged fields; none is recorded so."""
     narrow = {"damage_low": 10, "damage_high": 20}
+    older = (panel(code).model_copy(update=narrow) for code in ("P1", "P2"))
 
-    assert not only_series(panel(**narrow), panel("P2", **narrow)).no_damage_seen
-    assert only_series(panel(), panel("P2")).no_damage_seen
+    assert not only_series(*older).shown_sound
+    assert only_series(panel(), panel("P2")).shown_sound
+    with pytest.raises(ValueError, match="damage began below the cleaning setting"):
+        panel(**narrow)
+    assert panel(**narrow, damaged_fields=1, damage_kind="grains").damaged_fields == 1
+
+
+def test_damage_within_what_was_agreed_does_not_speak_against_a_series() -> None:
+    """One grain of twenty is 5 %; two, a crack, or a kind that nobody wrote down are too much."""
+    one = {"damaged_fields": 1, "damage_kind": "grains"}
+
+    assert only_series(panel(**one), panel("P2")).shown_sound
+    assert not only_series(panel(**one), panel("P2", **one)).shown_sound
+    assert not only_series(panel(**one | {"damage_kind": "cracked"}), panel("P2")).shown_sound
+    assert not only_series(panel(damaged_fields=1), panel("P2")).shown_sound
+    assert not only_series(panel(damage_kind="visible"), panel("P2")).shown_sound
+
+
+@pytest.mark.parametrize(
+    ("before", "message"),
+    [
+        ({"fields_before": 10}, "give fields_before, damaged_before and before_on together"),
+        ({"fields_before": 10, "damaged_before": 11, "before_on": "panel"},
+         "more fields are damaged than were read"),
+    ],
+)  # fmt: skip
+def test_fields_read_before_come_whole(before: dict[str, Any], message: str) -> None:
+    """How many, how many damaged, and where: or none of it."""
+    with pytest.raises(ValueError, match=message):
+        panel(**before)
+
+
+def test_fields_read_before_count_only_where_every_panel_has_them() -> None:
+    """One panel without leaves all damage to the treatment."""
+    before = {"fields_before": 10, "damaged_before": 4, "before_on": "panel",
+              "damaged_fields": 4, "damage_kind": "grains"}  # fmt: skip
+    whole = only_series(panel(**before), panel("P2", **before))
+    partly = only_series(panel(**before), panel("P2", damaged_fields=4, damage_kind="grains"))
+
+    assert whole.x50.before == (8, (10, 10))
+    assert partly.x50.before is None
+    assert whole.damage_upper < partly.damage_upper
 
 
 # -- Steel --------------------------------------------------------------------------------------

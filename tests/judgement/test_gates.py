@@ -128,14 +128,23 @@ TABLE = [
     case(6, NOT_KNOWN, TRIAL, "every method left hangs on something not recorded",
          findings={"polychromy": None}),
     # 7 Trials
-    case(7, PASSED, None, "panels G03-P1, G03-P2, G03-P3: 3 replicate panels"),
+    case(7, PASSED, None, "panels G03-P1 to G03-P4: 4 replicate panels"),
     case(7, NOT_PASSED, TRIAL, r"2 replicate panels \(3 asked\)", panels={"count": "2"}),
     case(7, NOT_PASSED, TRIAL, r"aged 300 days \(365 asked\)", panels={"aged_days": "300"}),
     case(7, NOT_PASSED, TRIAL, "no winter passed over them", panels={"winter": "no"}),
     case(7, NOT_PASSED, TRIAL, "no control was kept", panels={"control": "no"}),
     case(7, NOT_PASSED, TRIAL, r"8 fields at ×50 on each panel \(10 asked\)",
          panels={"x50_fields": "8"}),
-    case(7, NOT_PASSED, TRIAL, "1 fields damaged at ×50", panels={"damaged": "1"}),
+    case(7, NOT_PASSED, TRIAL, r"3 of 100 fields damaged at ×50 \(2 % allowed\)",
+         panels={"damaged": "3", "damage_kind": "grains"}),
+    case(7, NOT_PASSED, TRIAL, r"up to 12 % of fields could still be damaged \(10 % agreed\)",
+         panels={"damaged": "1", "damage_kind": "grains"}),
+    case(7, PASSED, None, r"1 of 150 fields damaged at ×50 \(2 % allowed\)",
+         panels={"count": "6", "damaged": "1", "damage_kind": "grains"}),
+    case(7, NOT_KNOWN, TRIAL, "what kind of damage was seen is not recorded",
+         panels={"count": "6", "damaged": "1"}),
+    case(7, NOT_PASSED, TRIAL, r"cracks \(none is allowed\).*more panels cannot help",
+         panels={"count": "6", "damaged": "1", "damage_kind": "cracked"}),
     case(7, NOT_PASSED, TRIAL, r"21 % soiling left \(20 % allowed\)",
          panels={"residual_pct": "21"}),
     case(7, NOT_PASSED, TRIAL, r"b\* moved by \+5.1 against the control \(5 allowed\)",
@@ -144,8 +153,8 @@ TABLE = [
     case(7, NOT_PASSED, TRIAL, "late effect: salts", panels={"late": "salts"}),
     case(7, NOT_PASSED, TRIAL, r"damage margin at least 1.7 \(2 asked\)",
          panels={"damage": "80-"}),
-    case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*4 panels laid, 3",
-         panels={"laid": "4"}),
+    case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
+         panels={"laid": "5"}),
     case(7, NOT_KNOWN, TRIAL, "the series is not whole: .*not said", panels={"aged_days": None}),
     case(7, NOT_KNOWN, TRIAL, "damage at ×50 not recorded", panels={"damaged": None}),
     case(7, NOT_KNOWN, TRIAL, "residual soiling not recorded", panels={"residual_pct": None}),
@@ -726,7 +735,7 @@ GENTLER = {"cleaning_low": 15, "cleaning_high": 20}
         (GENTLER, "panels of B on G03 show damage from 15 min on"),
         (GENTLER | {"damaged_fields": 0, "late_effects": "salts"},
          "panels of B on G03 show damage from 15 min on"),
-        (HARSHER | {"damaged_fields": 0, "damage_low": 30, "damage_high": 40},
+        (HARSHER | {"damaged_fields": 1, "damage_low": 30, "damage_high": 40},
          "panels of B on G03 show damage from 30 min on"),
         (HARSHER | {"setting_unit": "bar"},
          "panels of B on G03 were harmed at a setting that can't be held against this one"),
@@ -851,8 +860,8 @@ def test_harm_on_a_weathered_face_of_the_stone_speaks_and_good_panels_there_do_n
 ) -> None:
     """Weathered granite of the same bed: its harm is told of the sound face, its luck is not."""
     raw = rows("G14", panels=None)
-    zone = raw["zones"][0] | {"bed_or_system": "bed A", "panels_laid": 3}
     mist = rows("G03")["panels"]
+    zone = raw["zones"][0] | {"bed_or_system": "bed A", "panels_laid": len(mist)}
     raw |= {"zones": [zone], "panels": [one | {"zone": zone["zone"]} for one in mist]}
     weathered = {"substrate": "granite_weathered", "bed_or_system": "bed a"}
 

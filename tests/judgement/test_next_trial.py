@@ -21,9 +21,9 @@ def test_a_window_that_is_not_shown_yet_gets_a_ladder_and_a_number_of_panels() -
     found = planned("N06-pulse")
 
     assert found.plan is not None
-    assert found.plan.limit == POLICY.damage_limit
-    assert found.plan.shows <= POLICY.damage_limit
-    assert found.plan.settings[0] < trial.window.setting < found.plan.settings[-1]
+    assert found.plan.limit == POLICY.damage_limit["medium"]
+    assert found.plan.shows <= POLICY.damage_limit["medium"]
+    assert found.plan.settings[0] < trial.window.low < found.plan.settings[-1]
     assert found.margin_asked == 1.3
     assert found.panels_in_all is not None
     assert found.panels_in_all > len(trial.panels.panels)

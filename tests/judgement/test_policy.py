@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import FrozenInstanceError
+from pathlib import Path
 
 import pytest
-from guidance_form import frame
+from guidance_form import frame, read_cases, rows_of_case
 from hypothesis import given
 from hypothesis import strategies as st
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy, agreed_policy
+from heritagecheck.survey.records import AgreedPolicy
+from heritagecheck.survey.validate import build
+
+GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 
 EVEN = dict.fromkeys(CRITERIA, 100.0)
 swings = st.fixed_dictionaries(
-    {name: st.floats(1 if name == "fabric" else 0, 100) for name in CRITERIA}
+    {name: st.floats(20 if name in {"fabric", "people"} else 0, 100) for name in CRITERIA}
 )
 
 
@@ -69,12 +74,12 @@ def test_without_resources_the_others_keep_their_ratios() -> None:
 
 def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
     """A member who shouts louder weighs no more: swings are scaled before the mean is taken."""
-    loud = dict.fromkeys(CRITERIA, 0.0) | {"fabric": 100.0}
-    quiet = dict.fromkeys(CRITERIA, 0.0) | {"people": 1.0}
+    loud = dict.fromkeys(CRITERIA, 0.0) | {"fabric": 80.0, "appearance": 20.0}
+    quiet = dict.fromkeys(CRITERIA, 0.0) | {"people": 0.8, "appearance": 0.2}
 
     group = Policy(weights={"loud": loud, "quiet": quiet}).group()
 
-    assert group == pytest.approx((0.5, 0, 0, 0.5, 0, 0))
+    assert group == pytest.approx((0.4, 0, 0.2, 0.4, 0, 0))
 
 
 @pytest.mark.parametrize(
@@ -91,16 +96,28 @@ def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
         ({"alpha": 0}, r"alpha = 0: it lies above 0 and up to 0.5"),
         ({"alpha": 0.6}, r"alpha = 0.6: it lies above 0 and up to 0.5"),
         ({"alpha": float("nan")}, r"alpha = nan"),
-        ({"agreed_share": 0}, r"agreed_share = 0: it lies above 0 and up to 1"),
+        ({"agreed_share": 0}, r"agreed_share = 0: it lies from 0.5 to 1"),
         ({"agreed_share": 1.2}, r"agreed_share = 1.2"),
-        ({"damage_limit": -0.1}, r"damage_limit = -0.1"),
+        ({"agreed_share": 0.4}, r"fewer than half of the members accept is not agreed"),
+        ({"weights": weights(**dict.fromkeys(("historic_evidence", "appearance", "people",
+                                              "environment", "resources"), 1.0))},
+         r"weights of member: fabric holds more than 90 % of the weight"),
+        ({"fabric_cap": {"high": 2, "medium": 4, "low": 8}}, r"fabric_cap: .*nor 8 or more"),
+        ({"damage_limit": 0.25}, r"damage_limit: give one number each for high"),
+        ({"damage_limit": {"high": 0.2, "medium": 0.15, "low": 0.25}},
+         r"damage_limit: .*can't be looser where significance is higher"),
+        ({"damage_seen": {"high": 0.12, "medium": 0.12, "low": 0.12}},
+         r"damage_seen: it lies from 0 up to damage_limit"),
+        ({"damage_limit": {"high": -0.1, "medium": 0.15, "low": 0.25}},
+         r"damage_limit: it lies above 0"),
         ({"power": 3}, r"power = 3: the sum of harm takes 2, or 1 on request"),
         ({"horizon_years": 0}, r"horizon_years = 0: it lies above 0"),
         ({"fabric_cap": {"high": 2, "low": 5}}, r"fabric_cap: give one number each for high"),
         ({"fabric_cap": {"high": 5, "medium": 4, "low": 5}}, r"fabric_cap: it can't be looser"),
         ({"fabric_cap": {"high": 2, "medium": 4, "low": 11}}, r"fabric_cap"),
         ({"margin": {"high": 1.2, "medium": 1.3, "low": 1.3}}, r"margin: it can't be smaller"),
-        ({"margin": {"high": 2, "medium": 1.3, "low": 0.9}}, r"margin: .*nor below 1"),
+        ({"margin": {"high": 2, "medium": 1.3, "low": 0.9}}, r"margin: .*lies above 1"),
+        ({"margin": {"high": 2, "medium": 1.3, "low": 1}}, r"at 1 what cleans already damages"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_a_policy_is_refused(settings: dict, message: str) -> None:
@@ -142,4 +159,55 @@ def test_the_guidance_cases_are_judged_by_the_default_policy() -> None:
     assert row["alpha"] == policy.alpha
     assert [row[f"fabric_cap_{grade}"] for grade in GRADES] == list(policy.fabric_cap.values())
     assert (row["margin"], row["margin_high"]) == (policy.margin["low"], policy.margin["high"])
-    assert row["damage_limit"] == policy.damage_limit
+    assert policy.damage_limit == {
+        "high": row["damage_limit_high"], "medium": row["damage_limit_medium"],
+        "low": row["damage_limit"],
+    }  # fmt: skip
+    assert policy.damage_seen == {
+        "high": row["damage_seen_high"], "medium": row["damage_seen"], "low": row["damage_seen"],
+    }  # fmt: skip
+
+
+def agreed(**changed: float | None) -> AgreedPolicy:
+    """The default policy as a record, some of it changed."""
+    return AgreedPolicy.model_validate(frame()["policy"][0] | changed)
+
+
+ONE_LIMIT = dict.fromkeys(
+    ("damage_limit_medium", "damage_limit_high", "damage_seen", "damage_seen_high")
+)
+
+
+def test_a_survey_that_agreed_one_limit_of_damage_keeps_it() -> None:
+    """At every significance, with no damage seen; and the policy says that it is that."""
+    raw = rows_of_case(read_cases(GUIDANCE)[0])
+    raw["policy"] = [raw["policy"][0] | ONE_LIMIT | {"damage_limit": 0.3}]
+    policy = agreed_policy(build(raw))
+
+    assert set(policy.damage_limit.values()) == {0.3}
+    assert set(policy.damage_seen.values()) == {0}
+    assert policy.one_limit
+    assert not Policy().one_limit
+
+
+@pytest.mark.parametrize(
+    ("changed", "message"),
+    [
+        ({"damage_seen": None}, "together, or none of them"),
+        ({"damage_limit_high": 0.2}, "a limit can't be looser where significance is higher"),
+        ({"damage_seen_high": 0.06}, "nor more where significance is high"),
+    ],
+)
+def test_limits_of_damage_are_agreed_whole(changed: dict[str, float | None], message: str) -> None:
+    """All four or none, and never looser where more is at stake."""
+    with pytest.raises(ValueError, match=message):
+        agreed(**changed)
+
+
+def test_what_cannot_be_a_policy_is_told_where_it_stands() -> None:
+    """A survey that agreed on a margin of 1 is not assessed until its team agrees again."""
+    raw = rows_of_case(read_cases(GUIDANCE)[0])
+    raw["policy"] = [raw["policy"][0] | {"margin": 1}]
+
+    with pytest.raises(hc.SurveyError, match=r"policy: margin: .*Agree on it again"):
+        agreed_policy(build(raw))

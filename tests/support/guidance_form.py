@@ -40,6 +40,7 @@ PANEL_KEYS = {
     "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit", "cleaning",
     "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
     "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "bed", "read_ago",
+    "damage_kind", "fields_before", "damaged_before", "before_on",
 }  # fmt: skip
 
 
@@ -196,7 +197,8 @@ def frame() -> dict[str, list[dict[str, Any]]]:
         "policy": [{
             "alpha": 0.1, "agreed_share": 1, "fabric_cap_high": 2, "fabric_cap_medium": 4,
             "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
-            "horizon_years": 25, "power": 2, "agreed_on": DAY,
+            "horizon_years": 25, "power": 2, "agreed_on": DAY, "damage_limit_medium": 0.15,
+            "damage_limit_high": 0.1, "damage_seen": 0.05, "damage_seen_high": 0.02,
         }],
         "views": [
             {"member": "team", "criterion": criterion, "swing": 100} for criterion in CRITERIA
@@ -292,6 +294,9 @@ def panel_rows(
             "required_adhesion_mpa": given.get("adhesion_required"),
             "required_profile_low_um": profile[0], "required_profile_high_um": profile[1],
             "spots_laid": spots_on_each(given),
+            "damage_kind": given.get("damage_kind"), "before_on": given.get("before_on"),
+            "fields_before": given.get("fields_before"),
+            "damaged_before": given.get("damaged_before"),
         })  # fmt: skip
         for quantity in ("adhesion_mpa", "profile_um", "chloride_ug_cm2"):
             values = [

@@ -52,6 +52,7 @@ class Window:
     damage_probability: Share | None
     removed_share: float
     damage_limit: float
+    begins: float
     empty: bool
     reason: str
     cautions: tuple[str, ...]
@@ -72,6 +73,7 @@ def tested_window(
     margin_asked: float | None = None,
     removed_share: float = 0.9,
     damage_limit: float = 0.05,
+    begins: float | None = None,
     level: float = 0.95,
     same_bed: bool = True,
 ) -> Window:
@@ -91,6 +93,9 @@ def tested_window(
         Share of spots of the weakest group that may be damaged, at its upper bound. Two or three
         panels can't show as little as 5 %, however many spots they hold; the judgement takes the
         share that the team agreed (25 % by default). [0 to 1]
+    begins : float, optional
+        Share of spots at which damage is taken to begin, for the margin; `damage_limit` where left
+        out. [0 to 1]
     level : float
         Confidence of all intervals, half of the rest on each side. [0 to 1]
     same_bed : bool
@@ -104,7 +109,7 @@ def tested_window(
         `low` is the dose at which removal reaches its share, by estimate, and never below the
         lowest tried; `high` the highest dose at which the upper bound of damage stays within its
         limit, never above what was tried on each group, nor above the highest dose tried below the
-        first at which a spot was damaged. `margin` is the dose of `damage_limit` over that of
+        first at which a spot was damaged. `margin` is the dose of `begins` over that of
         `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and upper
         over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies above the
         harshest tried on each group or the first seen damaged, none of removal below the gentlest
@@ -141,11 +146,13 @@ def tested_window(
     >>> window.empty
     False
     """
-    _check(removed_share, damage_limit, level, margin_asked)
+    begins = damage_limit if begins is None else begins
+    _check(removed_share, damage_limit, begins, level, margin_asked)
     _check_conditions(removal, damage)
     factor = 1.0 if same_bed else threshold("other_bed_factor")
     cleans = _cleans(removal, removed_share, level, factor)
     harms = _harms(damage, damage_limit, level, factor)
+    first = harms if begins == damage_limit else _harms(damage, begins, level, factor)
     # Below the gentlest spot of removal nothing is known to clean, above the harshest of any group
     # nothing to be sound; on another stone both may mean more, or less.
     low = max(cleans.estimate, removal.lowest_dose)
@@ -159,8 +166,8 @@ def tested_window(
     # Damage that was seen counts, whatever the curve says of so small a share.
     reached = min(tried, damage.first_event / factor)
     gentlest = removal.lowest_dose * factor
-    margin_low = min(harms.low, reached) / max(cleans.high, gentlest)
-    margin_high = harms.high / cleans.low if cleans.low > 0 else math.inf
+    margin_low = min(first.low, reached) / max(cleans.high, gentlest)
+    margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
     margin_tried = reached / gentlest
@@ -170,9 +177,9 @@ def tested_window(
             removal, damage, cleans, harms, margin_high, removed_share, damage_limit
         )
     else:
-        begins, at, ends = _written(low, setting, high)
+        starts, at, ends = _written(low, setting, high)
         reason = (
-            f"From {begins} on, {100 * removed_share:g} % of spots are expected to come clean; up "
+            f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up "
             f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
             f"excluded. At {at}, {residual} of spots are expected to stay soiled and "
             f"{damaged} of {_on(damage)}spots to be damaged."
@@ -180,16 +187,17 @@ def tested_window(
     return Window(
         low=low,
         high=high,
-        margin=harms.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
+        margin=first.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
         margin_low=margin_low,
         margin_high=margin_high,
-        margin_joint=_margins(removal, damage, removed_share, damage_limit, level, factor),
+        margin_joint=_margins(removal, damage, removed_share, begins, level, factor),
         margin_tried=margin_tried,
         setting=setting,
         residual=residual,
         damage_probability=damaged,
         removed_share=removed_share,
         damage_limit=damage_limit,
+        begins=begins,
         empty=empty,
         reason=reason,
         cautions=cautions,
@@ -224,7 +232,7 @@ def _margins(
     removal: DoseResponse,
     damage: DoseResponse,
     removed_share: float,
-    damage_limit: float,
+    begins: float,
     level: float,
     factor: float,
 ) -> tuple[float, float]:
@@ -232,7 +240,7 @@ def _margins(
     cleans = CurveDraws(removal, removal.draws(_DRAWS, seed=0).share, None, hardest=True)
     harms = damage.draws(_DRAWS, seed=1)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-        ratio = harms.dose_at(damage_limit) / cleans.dose_at(removed_share)
+        ratio = harms.dose_at(begins) / cleans.dose_at(removed_share)
     ratio = np.where(np.isnan(ratio), 0.0, ratio)
     low, high = np.quantile(ratio, [(1 - level) / 2, (1 + level) / 2])
     # What no spot has shown stays open, whatever the prior draws there.
@@ -371,10 +379,17 @@ def _check_conditions(removal: DoseResponse, damage: DoseResponse) -> None:
 
 
 def _check(
-    removed_share: float, damage_limit: float, level: float, margin_asked: float | None
+    removed_share: float,
+    damage_limit: float,
+    begins: float,
+    level: float,
+    margin_asked: float | None,
 ) -> None:
     """Refuse shares outside 0 to 1 and margins that are none."""
-    shares = {"removed_share": removed_share, "damage_limit": damage_limit, "level": level}
+    shares = {
+        "removed_share": removed_share, "damage_limit": damage_limit, "begins": begins,
+        "level": level,
+    }  # fmt: skip
     for name, value in shares.items():
         if not 0 < value < 1:
             raise ValueError(f"{name} = {value:g} must lie between 0 and 1; 5 % is 0.05.")

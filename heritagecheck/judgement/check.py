@@ -1,0 +1,24 @@
+"""One question that gate 7 asks of a series of trial panels, and its answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+ASK_UNIT = "Ask whoever measured it which unit is meant; of fluence, peak or mean"
+COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them anew"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """
+    One question asked of a series: held, not held, or not known.
+
+    `by_doubt` says that it fails only because so few panels leave much open: more panels may settle
+    it. `what_to_do` is what would settle it where it is not known.
+    """
+
+    name: str
+    holds: bool | None
+    words: str
+    by_doubt: bool = False
+    what_to_do: str = "Read the panels again"
