@@ -23,7 +23,7 @@ GRADES = ("high", "medium", "low")
 # Edges of what a team can agree: beyond them a precaution is none.
 LEAST_AGREED = 0.5
 MOST_CAP = 8.0  # on the harm scale: tooling lost, or a section near the engineer's limit
-MOST_WEIGHT = 0.9  # of one criterion for one member
+MOST_WEIGHT = 0.99  # of one criterion for one member
 
 
 @dataclass(frozen=True, slots=True)

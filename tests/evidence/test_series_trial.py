@@ -30,7 +30,8 @@ def test_dark_mica_fails_first_and_sets_the_limit() -> None:
 
 def test_the_example_holds_a_window_and_a_series_without_one() -> None:
     """A laser on black crust has a window; the same on red paint has none, by any doubt."""
-    crust, paint, steel = read("N06-pulse"), read("N15-pulse"), read("T06-pulse")
+    crust = hc.trials.read_series(SURVEY, "N06-pulse", damage_limit=0.25)
+    paint, steel = read("N15-pulse"), read("T06-pulse")
 
     for trial in (crust, steel):
         assert trial.window is not None
@@ -46,15 +47,17 @@ def test_the_example_holds_a_window_and_a_series_without_one() -> None:
 
 
 def test_the_damage_share_is_the_one_that_the_survey_agreed() -> None:
-    """Without another, the policy's; a stricter one narrows the window."""
+    """Without another, the policy's at the zone's significance; a stricter one is narrower."""
     agreed = read("N06-pulse").window
     strict = hc.trials.read_series(SURVEY, "N06-pulse", damage_limit=0.05).window
 
     assert agreed is not None
     assert strict is not None
-    assert agreed.damage_limit == SURVEY.only(AgreedPolicy).damage_limit == 0.25
+    policy = SURVEY.only(AgreedPolicy)
+    assert agreed.damage_limit == policy.damage_limit_medium == 0.15
+    assert agreed.begins == strict.begins == policy.damage_limit == 0.25
     assert strict.high < agreed.high
-    assert strict.margin_low < agreed.margin_low
+    assert strict.margin_low == agreed.margin_low
 
 
 def test_zones_of_another_bed_get_a_wider_doubt_and_no_word_from_the_trial() -> None:
@@ -129,7 +132,7 @@ def test_a_series_without_spots_says_so() -> None:
 
     assert trial.window is None
     assert trial.elsewhere is None
-    assert str(trial).endswith("3 of 3 panels. No spots were laid. Damage margin at least 2.6.")
+    assert str(trial).endswith("6 of 6 panels. No spots were laid. Damage margin at least 2.6.")
     with pytest.raises(ValueError, match="No panel of N09-mist says that spots were laid"):
         _ = trial.spots
 

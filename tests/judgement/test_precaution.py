@@ -115,8 +115,8 @@ def test_no_share_is_worded_as_certain(judged: Callable) -> None:
 
 @pytest.mark.parametrize(
     ("share", "members", "asked"),
-    [(1.0, 1, 1), (1.0, 5, 5), (0.8, 5, 4), (0.75, 5, 4), (0.6, 5, 3), (0.1, 5, 1), (0.01, 3, 1),
-     (2 / 3, 3, 2), (0.7, 10, 7), (0.3, 10, 3)],
+    [(1.0, 1, 1), (1.0, 5, 5), (0.8, 5, 4), (0.75, 5, 4), (0.6, 5, 3), (0.5, 5, 3),
+     (2 / 3, 3, 2), (0.7, 10, 7), (0.5, 10, 5)],
 )  # fmt: skip
 def test_the_agreed_share_is_a_number_of_members_rounded_up(
     share: float, members: int, asked: int
@@ -273,8 +273,10 @@ def test_a_tie_is_no_gain() -> None:
 
 def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
     """Of two series that pass, the one whose total is smaller."""
-    raw = rows("G03")
-    raw["zones"][0] |= {"panels_laid": 6, "not_tried": "low_pressure_water: the crust is too hard"}
+    raw = rows("G03", panels={"count": "8"})
+    raw["zones"][0] |= {
+        "panels_laid": 16, "not_tried": "low_pressure_water: the crust is too hard",
+    }  # fmt: skip
     raw["panels"] += [
         row | {"panel": f"{row['panel']}s", "series": "steam", "method": "superheated_steam",
                "damage_low": 200}
