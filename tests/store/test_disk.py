@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -30,9 +31,24 @@ KIB = 1024
 SUPPORT = Path(__file__).parents[1] / "support"
 
 
-def filled(place: Path | str, files: Path) -> KeptSurvey:
-    """The example survey in a database."""
+Copier = Callable[[Path, Path], KeptSurvey]
+
+
+def imported(place: Path | str, files: Path) -> KeptSurvey:
+    """The example survey in a database, imported into it."""
     return hc.import_survey(example_folder(), place, files=files, who="conservator")
+
+
+@pytest.fixture
+def copied(example_file: Path) -> Copier:
+    """Give a way to have the example in a file of SQLite without another import."""
+
+    def copy(place: Path, files: Path) -> KeptSurvey:
+        shutil.copyfile(example_file, place)
+        shutil.copytree(example_file.with_suffix(".files"), files)
+        return KeptSurvey(place, files=files)
+
+    return copy
 
 
 def names(folder: Path) -> set[str]:
@@ -77,14 +93,14 @@ def holds(survey: KeptSurvey, before: int, done: int) -> None:
 # -- A full disk ----------------------------------------------------------------------------------
 
 
-def test_a_full_disk_is_told_and_what_was_saved_is_whole(disk: SmallDisk) -> None:
+def test_a_full_disk_is_told_and_what_was_saved_is_whole(disk: SmallDisk, copied: Copier) -> None:
     """
     Saves go on until the disk is full; the one that fails says so, and leaves nothing behind.
 
     As soon as there is room again, the same survey goes on, and so does whoever opens it.
     """
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    survey = filled(place, files)
+    survey = copied(place, files)
     before = len(survey.journal)
     disk.fill(leave_bytes=300 * KIB)
 
@@ -103,14 +119,14 @@ def test_a_full_disk_is_told_and_what_was_saved_is_whole(disk: SmallDisk) -> Non
         holds(again, before, done + 2)
 
 
-def test_a_save_that_failed_gives_no_right_to_overwrite(disk: SmallDisk) -> None:
+def test_a_save_that_failed_gives_no_right_to_overwrite(disk: SmallDisk, copied: Copier) -> None:
     """
     Somebody else saved the same zone meanwhile: the second try is refused.
 
     Their entry bears the number that the failed one would have had, which must not be taken for it.
     """
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    with filled(place, files) as survey, KeptSurvey(place, files=files) as other:
+    with copied(place, files) as survey, KeptSurvey(place, files=files) as other:
         mine, theirs = step(0).changed(note="mine" * 7_000), step(0).changed(note="theirs")
         disk.fill(leave_bytes=16 * KIB)
         with pytest.raises(OSError, match=r"the disk is full"):
@@ -125,10 +141,10 @@ def test_a_save_that_failed_gives_no_right_to_overwrite(disk: SmallDisk) -> None
         assert other.record("zones", "N01") == theirs
 
 
-def test_a_survey_on_a_full_disk_can_be_looked_at(disk: SmallDisk) -> None:
+def test_a_survey_on_a_full_disk_can_be_looked_at(disk: SmallDisk, copied: Copier) -> None:
     """With not a byte left, whoever has it open reads on, and others open it as well."""
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    with filled(place, files) as survey:
+    with copied(place, files) as survey:
         before = len(survey.journal)
         disk.fill()
 
@@ -139,10 +155,12 @@ def test_a_survey_on_a_full_disk_can_be_looked_at(disk: SmallDisk) -> None:
         holds(again, before, 0)
 
 
-def test_a_survey_that_nobody_has_open_on_a_full_disk_is_left_as_it_is(disk: SmallDisk) -> None:
+def test_a_survey_that_nobody_has_open_on_a_full_disk_is_left_as_it_is(
+    disk: SmallDisk, copied: Copier
+) -> None:
     """SQLite needs some room to open it: it is read, or whoever opens it is told why not."""
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    with filled(place, files) as survey:
+    with copied(place, files) as survey:
         before = len(survey.journal)
     disk.fill()
 
@@ -165,10 +183,10 @@ def test_a_survey_can_t_be_begun_on_a_full_disk(disk: SmallDisk) -> None:
     for room_kib in (100, 500, 900):
         disk.fill(leave_bytes=room_kib * KIB)
         with pytest.raises(OSError, match=r" was .*, because the disk is full"):
-            filled(place, files)
+            imported(place, files)
         disk.free()
 
-    with filled(place, files) as survey:
+    with imported(place, files) as survey:
         assert survey.verify()
         assert survey.imported is not None
         assert survey.imported.changed == 0
@@ -222,7 +240,7 @@ def test_a_full_disk_of_the_server_is_told_and_what_was_saved_is_whole(
     """The same with PostgreSQL, whose tables lie on a really small disk."""
     del disk  # it only says whether disks can be mounted here
     with table_space(server, 24) as (small, place):
-        survey = filled(place, files)
+        survey = imported(place, files)
         before = len(survey.journal)
         small.fill(leave_bytes=100 * KIB)
 
@@ -240,12 +258,13 @@ def test_a_full_disk_of_the_server_is_told_and_what_was_saved_is_whole(
 
 
 def test_a_file_that_finds_no_room_is_not_attached(
-    database: str, disk: SmallDisk, tmp_path: Path
+    filled: str, files: Path, disk: SmallDisk, tmp_path: Path
 ) -> None:
     """Neither a record nor a half of the file is left; with room it is attached."""
-    files, photograph = disk.folder / "kept.files", tmp_path / "soffit.jpg"
+    files = Path(shutil.copytree(files, disk.folder / "kept.files"))
+    photograph = tmp_path / "soffit.jpg"
     photograph.write_bytes(content(1))
-    with filled(database, files) as survey:
+    with KeptSurvey(filled, files=files) as survey:
         before, kept = len(survey.journal), set(files.rglob("*"))
         disk.fill(leave_bytes=len(content(1)) // 2)
 
@@ -263,12 +282,12 @@ def test_a_file_that_finds_no_room_is_not_attached(
 
 @pytest.mark.parametrize("room_kib", [0, 50, 700])
 def test_a_backup_that_finds_no_room_leaves_nothing(
-    database: str, files: Path, tmp_path: Path, disk: SmallDisk, room_kib: int
+    filled: str, files: Path, tmp_path: Path, disk: SmallDisk, room_kib: int
 ) -> None:
     """No half of a database, nor a database without its files; the survey is as it was."""
     picture = tmp_path / "soffit.jpg"
     picture.write_bytes(content(1) * 100)
-    with filled(database, files) as survey:
+    with KeptSurvey(filled, files=files) as survey:
         survey.attach(picture, kind="photograph", zone="N06")
         before = len(survey.journal)
         disk.fill(leave_bytes=room_kib * KIB)
@@ -288,10 +307,10 @@ def test_a_backup_that_finds_no_room_leaves_nothing(
     ("name", "room_kib"), [("out", 0), ("out", 40), ("out.zip", 20), ("out.xlsx", 0)]
 )
 def test_an_export_that_finds_no_room_leaves_nothing(
-    tmp_path: Path, files: Path, disk: SmallDisk, name: str, room_kib: int
+    tmp_path: Path, files: Path, disk: SmallDisk, name: str, room_kib: int, copied: Copier
 ) -> None:
     """No half of a folder, an archive or a workbook; with room it is written."""
-    with filled(tmp_path / "kept.db", files) as survey:
+    with copied(tmp_path / "kept.db", files) as survey:
         disk.fill(leave_bytes=room_kib * KIB)
 
         with pytest.raises(
@@ -308,10 +327,12 @@ def test_an_export_that_finds_no_room_leaves_nothing(
 # -- What may only be read ------------------------------------------------------------------------
 
 
-def test_a_survey_on_a_disk_that_may_only_be_read_is_left_as_it_is(disk: SmallDisk) -> None:
+def test_a_survey_on_a_disk_that_may_only_be_read_is_left_as_it_is(
+    disk: SmallDisk, copied: Copier
+) -> None:
     """It is read, or says in words why not; saving is refused in words that name the file."""
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    with filled(place, files) as survey:
+    with copied(place, files) as survey:
         before = len(survey.journal)
     was = place.read_bytes()
     disk.read_only()
@@ -330,16 +351,16 @@ def test_a_survey_on_a_disk_that_may_only_be_read_is_left_as_it_is(disk: SmallDi
 
 
 def test_nothing_is_begun_or_written_where_it_may_only_be_read(
-    tmp_path: Path, files: Path, disk: SmallDisk
+    tmp_path: Path, files: Path, disk: SmallDisk, copied: Copier
 ) -> None:
     """A new survey, an import, a backup, a file: each names what it could not write."""
-    with filled(tmp_path / "kept.db", files) as survey:
+    with copied(tmp_path / "kept.db", files) as survey:
         disk.read_only()
 
         with pytest.raises(OSError, match=r"disk/new\.db: .* can't be opened, or this user"):
             hc.open_survey(disk.folder / "new.db")
         with pytest.raises(OSError, match=r"disk/new\.db: "):
-            filled(disk.folder / "new.db", files)
+            imported(disk.folder / "new.db", files)
         with pytest.raises(OSError, match=r"disk/copy\.db was not written, because"):
             survey.backup(disk.folder / "copy.db")
         picture = tmp_path / "soffit.jpg"
@@ -355,10 +376,10 @@ def test_nothing_is_begun_or_written_where_it_may_only_be_read(
 
 @pytest.mark.parametrize("name", ["out", "out.zip", "out.xlsx"])
 def test_nothing_is_exported_where_it_may_only_be_read(
-    tmp_path: Path, files: Path, disk: SmallDisk, name: str
+    tmp_path: Path, files: Path, disk: SmallDisk, name: str, copied: Copier
 ) -> None:
     """Folder, archive and workbook: the message names what was not written."""
-    with filled(tmp_path / "kept.db", files) as survey:
+    with copied(tmp_path / "kept.db", files) as survey:
         disk.read_only()
 
         with pytest.raises(OSError, match=rf"disk/{name} was not written, because"):
@@ -371,7 +392,7 @@ def test_a_database_of_the_server_that_may_only_be_read_is_told(
 ) -> None:
     """PostgreSQL refuses, and the survey says so; what is there can be read."""
     place = server.new_database()
-    filled(place, files).close()
+    imported(place, files).close()
     name = place.rpartition("/")[2]
     server.run(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
 
@@ -416,12 +437,14 @@ def as_a_plain_user(place: Path) -> str:
 
 
 @pytest.mark.parametrize("which", ["file", "folder", "both"])
-def test_a_file_that_a_user_may_not_write_is_left_as_it_is(tmp_path: Path, which: str) -> None:
+def test_a_file_that_a_user_may_not_write_is_left_as_it_is(
+    tmp_path: Path, which: str, copied: Copier
+) -> None:
     """The modes of the file or its folder forbid it: told in words that name the file."""
     folder = tmp_path / "shared"
     folder.mkdir()
     place = folder / "kept.db"
-    with filled(place, folder / "kept.files") as survey:
+    with copied(place, folder / "kept.files") as survey:
         before = len(survey.journal)
     was = place.read_bytes()
     if which in {"file", "both"}:
