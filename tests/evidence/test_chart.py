@@ -40,7 +40,7 @@ def test_the_chart_is_found_in_varied_photographs(seed: int) -> None:
     assert missed_px(scene, scene.photograph(quality=quality)) < 2
 
 
-@pytest.mark.parametrize("angle", [0, 90, 180, 270])
+@pytest.mark.parametrize("angle", some_of([0, 90, 180, 270], short=[0, 180]))
 def test_an_upright_chart_is_not_mistaken_for_one_upside_down(angle: float) -> None:
     """The first corner is that of dark skin, whichever way up."""
     scene = Scene(angle=angle)
@@ -114,7 +114,10 @@ def test_two_charts_are_one_too_many() -> None:
 
 @pytest.mark.parametrize(
     ("centre", "angle"),
-    [((100, 400), 0), ((70, 400), 30), ((600, 20), 90), ((1150, 420), 180), ((500, 770), 10)],
+    some_of(
+        [((100, 400), 0), ((70, 400), 30), ((600, 20), 90), ((1150, 420), 180), ((500, 770), 10)],
+        short=[((70, 400), 30), ((600, 20), 90), ((1150, 420), 180)],
+    ),
 )
 def test_a_chart_cut_off_by_the_edge_is_called_so(
     centre: tuple[float, float], angle: float

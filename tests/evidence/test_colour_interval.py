@@ -73,9 +73,8 @@ LIGHTNESS, YELLOW, SOOT = (-1, 0, 0), (0, 0, 1), (-1, 0.25, 0.6)
     some_of(
         product([0, 1, 3, 10], [LIGHTNESS, YELLOW, SOOT], [False, True], [0.90, 0.95]),
         short=[
-            (0, LIGHTNESS, False, 0.95), (1, YELLOW, True, 0.95), (1, SOOT, False, 0.90),
-            (3, SOOT, False, 0.95), (3, YELLOW, True, 0.90), (10, LIGHTNESS, True, 0.95),
-            (10, SOOT, False, 0.95),
+            (0, LIGHTNESS, False, 0.95), (1, SOOT, False, 0.90), (3, YELLOW, True, 0.90),
+            (10, LIGHTNESS, True, 0.95),
         ],
     ),
 )  # fmt: skip
@@ -94,7 +93,7 @@ def test_ten_readings_a_side_hold_the_truth_as_often_as_they_claim(true, directi
 
 @pytest.mark.parametrize(
     ("true", "paired"),
-    some_of(product([0, 3, 10], [False, True]), short=[(0, False), (3, True)]),
+    some_of(product([0, 3, 10], [False, True]), short=[(3, True)]),
 )
 def test_five_readings_a_side_claim_hardly_too_much(true, paired):
     """At most 3 points below the claim of 95 %, and 3 standard errors of 1,000 surveys."""
@@ -114,7 +113,7 @@ def test_unequal_numbers_hold_the_truth_too():
     assert abs(np.mean((low <= 3) & (high >= 3)) - 0.95) <= 0.02 + 0.021
 
 
-@pytest.mark.parametrize("true", [0, 3])
+@pytest.mark.parametrize("true", some_of([0, 3], short=[3]))
 def test_the_plain_difference_has_its_coverage_too(true):
     """ΔE*ab by the same method, 95 % claimed, 1,000 surveys of ten readings a side."""
     drawn = surveys([76, true], BASE - [true, 0, 0], 10, 10, 1_000)
@@ -258,18 +257,19 @@ def test_a_systematic_error_widens_the_interval_and_weakens_the_test(seed):
     assert doubted.dL.high - doubted.dL.low > plain.dL.high - plain.dL.low
 
 
-def test_a_systematic_error_is_covered():
-    """Both sides off by an error of known spread: 95 % hold the truth, over 400 surveys."""
+@pytest.mark.parametrize("count", some_of([100, 400], short=[100]))
+def test_a_systematic_error_is_covered(count):
+    """Both sides off by an error of known spread: 95 % hold the truth, to 3 standard errors."""
     spread = np.diag([4.0, 0.25, 1.0])
     source = np.random.default_rng(4)
-    off = source.multivariate_normal(np.zeros(3), spread, 400)
-    soiled, reference = surveys(10, partner((-1, 0, 0), 10), 12, 12, 400)
+    off = source.multivariate_normal(np.zeros(3), spread, count)
+    soiled, reference = surveys(10, partner((-1, 0, 0), 10), 12, 12, count)
     held = 0
     for one, two in zip(soiled + off[:, None], reference, strict=True):
         found = colour.compare(one, two, systematic=spread)
         held += found.low <= 10 <= found.high
 
-    assert abs(held / 400 - 0.95) <= 0.02 + 0.033
+    assert abs(held / count - 0.95) <= 0.02 + 3 * np.sqrt(0.95 * 0.05 / count)
 
 
 def test_pairing_helps_where_spots_are_alike():

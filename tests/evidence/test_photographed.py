@@ -54,6 +54,12 @@ def changed(folder: Path | None = None, **values: object) -> PhotographedZone:
     return measure(build(rows, folder=folder or example_folder()), "P3")
 
 
+@cache
+def without_clean_stone() -> PhotographedZone:
+    """Photograph P3 measured as if no clean stone had been outlined on it."""
+    return changed(clean_stone=None)
+
+
 def mean_light_lab(scene: Scene, where: np.ndarray) -> np.ndarray:
     """L*, a*, b* of the mean light of a part of the wall, as a meter that saw all of it gives."""
     roots = (scene.truth_lab[where][:, :1] + 16) / 116
@@ -143,7 +149,7 @@ def test_no_square_lies_on_chart_or_clean_stone_or_touches_another() -> None:
 
 def test_without_clean_stone_there_is_neither_difference_nor_cover() -> None:
     """The squares of the zone are read all the same, and a caution says what is missing."""
-    found = changed(clean_stone=None)
+    found = without_clean_stone()
 
     assert (found.colour, found.cover, found.dark_minerals) == (None, None, None)
     assert {one.target for one in found.readings} == {"soiled"}
@@ -188,7 +194,7 @@ def test_its_figures_say_what_was_measured() -> None:
 
 def test_a_photograph_without_clean_stone_is_shown_alone() -> None:
     """There is nothing to compare it with, so no map and no cover."""
-    shown = parsed(hc.figures.draw_photographed(changed(clean_stone=None)))
+    shown = parsed(hc.figures.draw_photographed(without_clean_stone()))
 
     assert len(images(shown)) == 1
     assert "chart as found" in said(shown)
@@ -197,9 +203,7 @@ def test_a_photograph_without_clean_stone_is_shown_alone() -> None:
 def test_nothing_is_simulated_without_clean_stone() -> None:
     """There is nothing to aim at."""
     with pytest.raises(ValueError, match="Photograph P3 outlines no clean stone"):
-        hc.figures.draw_if_cleaned(
-            changed(clean_stone=None), cleanliness=1, years=1, half_time_years=1
-        )
+        hc.figures.draw_if_cleaned(without_clean_stone(), cleanliness=1, years=1, half_time_years=1)
 
 
 def test_the_photographs_of_the_example_are_those_that_were_rendered() -> None:

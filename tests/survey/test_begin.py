@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -21,10 +22,16 @@ from heritagecheck.tables import codes
 ROOT = Path(__file__).parents[2]
 
 
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Begin a survey once; to be copied, not used."""
+    return start_survey(tmp_path_factory.mktemp("begun") / "wall")
+
+
 @pytest.fixture
-def started(tmp_path: Path) -> Path:
+def started(begun: Path, tmp_path: Path) -> Path:
     """Give a folder as `start_survey` makes it."""
-    return start_survey(tmp_path / "wall")
+    return Path(shutil.copytree(begun, tmp_path / "wall"))
 
 
 def everything_in(folder: Path) -> list[str]:

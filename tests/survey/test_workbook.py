@@ -6,7 +6,9 @@ import io
 import zipfile
 from collections.abc import Callable
 from datetime import date, datetime, time
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -76,10 +78,16 @@ def column(table: str, field: str) -> str:
     return get_column_letter(list(TABLES[table].model_fields).index(field) + 1)
 
 
+@cache
+def empty_sheets() -> bytes:
+    """Content of sheets with nothing in them yet, written once."""
+    with TemporaryDirectory() as folder:
+        return write_workbook(Path(folder) / "empty.xlsx", {}, rows_free=2).read_bytes()
+
+
 def filled(path: Path, *changes: Callable[[Workbook], object]) -> Path:
-    """Write empty sheets and fill in what the changes say, as a spreadsheet would."""
-    write_workbook(path, {}, rows_free=2)
-    book = load_workbook(path)
+    """Fill in empty sheets with what the changes say, as a spreadsheet would."""
+    book = load_workbook(io.BytesIO(empty_sheets()))
     for change in changes:
         change(book)
     book.save(path)
