@@ -548,12 +548,15 @@ def test_no_test_falls_between_the_two_tiers() -> None:
 
 
 def test_ci_runs_both_tiers() -> None:
-    """The machine that checks a change does what a developer does, and stops at the first fault."""
-    script = read(".ci/run")
+    """The machine that checks a change leaves nothing out, and stops at the first fault."""
+    script, targets = read(".ci/run"), makefile()
+    *looks, tests = targets["test-all"]
 
     assert script.startswith("#!/usr/bin/env bash\n")
     assert "\nset -euo pipefail\n" in script
-    assert "make test test-long" in script.splitlines()[-1]
+    assert "make test-all" in script.splitlines()[-1]
+    assert looks == targets["test"][:-2] == ["ruff format --check", "ruff check", "mypy"]
+    assert tests.endswith('-m "long or not long" --hypothesis-profile=long')
 
 
 # -- Licences ----------------------------------------------------------------------------------

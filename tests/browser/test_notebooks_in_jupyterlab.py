@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -34,6 +36,11 @@ STICKS_OUT = """() => [...document.querySelectorAll('.jp-OutputArea .hc')].flatM
   return boxes.filter(box => box.scrollWidth > box.clientWidth)
     .map(box => `${box.className}: ${box.scrollWidth} px in ${box.clientWidth} px`);
 })"""
+# What each cell stated in words, whether by print or as its last line.
+STATED = """() => [...document.querySelectorAll('.jp-Notebook .jp-CodeCell')].map(cell =>
+  [...cell.querySelectorAll(
+    '[data-mime-type="application/vnd.jupyter.stdout"], [data-mime-type="text/plain"]')]
+    .map(output => output.textContent).join(''))"""
 # The notebook fills the screen again, and no more than it.
 FOLLOWED = """width => {
   const right = document.querySelector('.jp-Notebook').getBoundingClientRect().right;
@@ -74,7 +81,7 @@ def resize(page: Any, size: Size) -> None:
     page.wait_for_function(FOLLOWED, arg=size.width_px)
 
 
-# `make test` runs every notebook, but looks in the browser at those with a card alone.
+# Each notebook is run once in `make test`: those with a card here, the others by nbval.
 every_run = pytest.mark.parametrize(
     "ran",
     [pytest.param(name, marks=() if name in WITH_CARD else pytest.mark.long) for name in NOTEBOOKS],
@@ -86,10 +93,38 @@ runs_with_card = pytest.mark.parametrize(
 )
 
 
+def test_each_notebook_is_run_once() -> None:
+    """What nbval leaves out of `make test` is what is run here, and no notebook more."""
+    left_out = re.findall(r"--ignore=notebooks/(\S+)", (ROOT / "Makefile").read_text("utf-8"))
+
+    assert left_out == WITH_CARD
+
+
 @every_run
 def test_every_cell_runs_without_error_or_warning(ran: Window) -> None:
     """No cell ends in a traceback, and none writes to the stream for what went amiss."""
     assert ran.page.evaluate(AMISS) == []
+
+
+def kept_text(output: dict[str, Any]) -> str:
+    """Give the words of one output that a notebook's file keeps."""
+    stream = output["output_type"] == "stream"
+    return "".join(output["text"] if stream else output["data"]["text/plain"])
+
+
+@every_run
+def test_results_are_those_that_the_notebook_keeps(
+    ran: Window, request: pytest.FixtureRequest
+) -> None:
+    """Each cell with a kept result gives it again, to the letter."""
+    path = ROOT / "notebooks" / request.node.callspec.params["ran"]
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    kept = ["".join(map(kept_text, cell["outputs"])) for cell in cells if "outputs" in cell]
+    pairs = list(zip(kept, ran.page.evaluate(STATED), strict=True))
+
+    assert any(kept)
+    for before, now in pairs:
+        assert not before or now.strip() == before.strip()
 
 
 @every_run
