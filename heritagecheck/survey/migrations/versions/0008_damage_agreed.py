@@ -6,8 +6,8 @@ import sqlalchemy as sa
 from alembic import op
 from sqlalchemy.dialects import postgresql
 
-revision = "0007"
-down_revision = "0006"
+revision = "0008"
+down_revision = "0007"
 
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 NUMBER: Any = sa.REAL().with_variant(postgresql.DOUBLE_PRECISION(), "postgresql")
