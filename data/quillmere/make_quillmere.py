@@ -45,16 +45,18 @@ METER_FILE = "instruments/lift-3.txt"
 MASONRY = {
     "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
     "coating_state": "none", "cause_moisture": "none", "cause_iron": "none", "cause_salts": "none",
-    "cause_birds": "none", "joints": "sound", "polychromy": "none", "lead": "no",
-    "frost_possible": "no", "season": "suitable", "falling_material": "no", "stone_jacking": "no",
+    "cause_birds": "none", "cause_other": "none", "joints": "sound", "polychromy": "none",
+    "lead": "no", "frost_possible": "no", "season": "suitable", "falling_material": "no",
+    "stone_jacking": "no", "pointing": "lime", "carbonate_near": "no", "glass_near": "no",
 }  # fmt: skip
 METAL = {
     "decay": "none", "decay_cause": "none", "detail_hidden": "no", "other_reason": "none",
     "coating_state": "sound", "coating_order": "no", "cause_moisture": "none", "cause_iron": "none",
-    "cause_salts": "none", "cause_birds": "none", "polychromy": "none",
+    "cause_salts": "none", "cause_birds": "none", "cause_other": "none", "polychromy": "none",
     "metal_identity": "confirmed", "engineer_limit": "within", "lead": "yes",
     "frost_possible": "no", "season": "suitable",
     "falling_material": "no", "lead_shedding": "no", "stone_jacking": "no",
+    "carbonate_near": "no",
 }  # fmt: skip
 
 # What a panel that nobody could read leaves empty.

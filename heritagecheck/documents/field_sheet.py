@@ -31,6 +31,7 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.topics import IF_NAMED
 
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 GATES = {
@@ -122,10 +123,12 @@ def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
     found: dict[str, list[Question]] = {words: [] for words in GATES.values()}
     for row in tables.rows("topics"):
         applies = holds(row["asked_where"], facts)
-        if applies is False or (kind and row["kind"] not in {"all", kind}):
+        if applies is False or (kind and row["kind"] not in {"all", kind, IF_NAMED}):
             continue
         only = [] if applies else [_where(row["asked_where"])]
-        if not kind and row["kind"] != "all":
+        if row["kind"] == IF_NAMED:
+            only.insert(0, "there is one")
+        elif not kind and row["kind"] != "all":
             only.insert(0, row["kind"])
         found[GATES[row["gate"]]].append(
             Question(

@@ -54,6 +54,7 @@ class PanelSeries:
     margin_high: float | None
     spots: SpotTrial | None
     reader_blind: bool | None
+    joint_included: bool
     grade_reached: bool | None
     chloride_upper_ug_cm2: float | None
     adhesion_ok: bool | None
@@ -206,6 +207,7 @@ def _gathered(
         margin_high=margin_high,
         spots=on_spots,
         reader_blind=all(b == "yes" for b in blind) if blind else None,
+        joint_included=all(p.joint_included == "yes" for p in group),
         grade_reached=all(g == "yes" for g in grades) if grades else None,
         chloride_upper_ug_cm2=max(chlorides) if chlorides else None,
         adhesion_ok=_every([ok for _, ok, _ in steel]),

@@ -13,17 +13,20 @@ from heritagecheck.judgement.gentlest import named
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
+from heritagecheck.survey.records import Observation
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.validity import valid_until
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
-CAUSES = ("cause_moisture", "cause_iron", "cause_salts", "cause_birds")
 CAUSE_WORDS = {
     "cause_moisture": "moisture",
     "cause_iron": "corroding iron",
     "cause_salts": "salts",
     "cause_birds": "birds",
+    "cause_other": "another source (copper run-off, residues of an earlier treatment)",
 }
+# A stain whose own source is cured may be taken off for its looks, if those are agreed.
+STAIN_SOURCES = {"iron_stain": "cause_iron", "copper_stain": "cause_other"}
 # What is loose is secured and growing rust ended before anybody cleans: no score buys past it.
 UNFIT = {
     "falling_material": ("material is loose: secure it first", "whether material is loose"),
@@ -196,7 +199,7 @@ def change_credible(evidence: ZoneEvidence) -> bool:
     soilings = keyed("soilings", "soiling")
     return (
         harm_active(evidence)
-        or any(evidence.finding(topic) in {None, "active"} for topic in CAUSES)
+        or any(evidence.finding(topic) in {None, "active"} for topic in CAUSE_WORDS)
         or any(soilings[code]["change_credible"] == "yes" for code in evidence.zone.soiling_codes)
         or evidence.zone.condition not in {"sound", "slightly_weathered"}
     )
@@ -244,6 +247,7 @@ def _reason(case: Case) -> Gate:
     evidence = case.evidence
     topics = (
         "decay", "decay_cause", "detail_hidden", "coating_state", "coating_order", "other_reason",
+        "stain_disfigures", "owner_wish",
     )  # fmt: skip
     records = (*evidence.record(*topics), *evidence.colour_records)
     if evidence.zone.exposure == "closed_section" and evidence.finding("interior_seen") != "yes":
@@ -263,6 +267,8 @@ def _reason(case: Case) -> Gate:
     colour = f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is no reason" if (
         evidence.colour is not None
     ) else ""  # fmt: skip
+    if evidence.finding("owner_wish") == "yes":
+        colour += "; the owner's wish is on record and is no reason by itself"
     return Gate(
         2, NOT_PASSED,
         "no decay that removal would halt, no heavy soiling that hides form, no re-coating "
@@ -301,6 +307,7 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
         "remove heavy soiling that hides form, outside natural variation": _both(
             None if hidden is None else hidden == "yes", outside
         ),
+        "remove a disfiguring stain whose source is cured, as agreed": _stain(evidence),
         "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
         "inspect, repair or protect health": _named(evidence.finding("other_reason")),
         "listed housekeeping": case.housekeeping is not None,
@@ -311,6 +318,25 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
             None if state is None else state == "failing", None if order is None else order == "yes"
         )
     return found
+
+
+def _stain(evidence: ZoneEvidence) -> bool | None:
+    """Whether a stain disfigures, its own source is cured, and its removal is agreed and held."""
+    stains = [one.soiling for one in evidence.targets if one.soiling in STAIN_SOURCES]
+    disfigures = evidence.finding("stain_disfigures")
+    if not stains or disfigures == "no":
+        return False
+    agreed, consent = evidence.finding("agreed_appearance"), evidence.finding("consent")
+    asked: list[bool | None] = [
+        None if disfigures is None else True,
+        None if agreed is None else agreed == "as_reference",
+        None if consent is None else consent in CONSENT_HELD,
+    ]
+    for stain in stains:
+        source = evidence.finding(STAIN_SOURCES[stain])
+        # A stain that nobody traced to a source may go on: "none" is no cure.
+        asked.append(None if source in {None, "none"} else source == "cured")
+    return False if False in asked else None if None in asked else True
 
 
 def _both(first: bool | None, second: bool | None) -> bool | None:
@@ -328,12 +354,12 @@ def _named(finding: str | None) -> bool | None:
 def _cause(case: Case) -> Gate:
     """Gate 3: the external cause, asked cause by cause."""
     evidence = case.evidence
-    records = evidence.record(*CAUSES)
+    records = evidence.record(*CAUSE_WORDS)
     active, unknown, conditions = [], [], []
-    for topic in CAUSES:
+    for topic in CAUSE_WORDS:
         observation = evidence.observations.get(topic)
         finding = observation.finding if observation else None
-        word = CAUSE_WORDS[topic]
+        word = _source(topic, observation)
         if finding is None:
             unknown.append(word)
         elif finding == "active":
@@ -363,6 +389,12 @@ def _cause(case: Case) -> Gate:
     if conditions:
         reason = f"on condition: {'; '.join(conditions)}"
     return Gate(3, PASSED, reason, records, None, tuple(conditions))
+
+
+def _source(topic: str, observation: Observation | None) -> str:
+    """What a cause is called: as somebody named it by hand where no question does."""
+    by_hand = observation.note if observation is not None and topic == "cause_other" else None
+    return by_hand or CAUSE_WORDS[topic]
 
 
 def _too_late(due: date, closed: date) -> str:

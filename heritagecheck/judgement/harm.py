@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from heritagecheck.evidence.damaged_fields import damage_share_draws
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.options import Option, risk_of
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import holds
@@ -20,7 +20,8 @@ from heritagecheck.tables.conditions import holds
 DRAWS = 4096
 Z_95 = 1.6448536269514722
 # Gentle contact does not find the weakest grain; these do.
-LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting"}
+LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting", "biocide"}
+CHELANT = "chelant"  # a family of hazard among the poultices
 Array = NDArray[np.float64]
 
 
@@ -390,13 +391,13 @@ def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
     if not option.rated:
         rating, grade = threshold("rated_severe"), grades[-1]
     else:
-        rating = max(float(row["risk"]) for row in option.rated)
+        rating = max(risk_of(row, evidence) for row in option.rated)
         grade = max((row["evidence"] for row in option.rated), key=grades.index)
     sensitive = component_sensitivity(evidence, option.method)
     if sensitive is not None:
         rating = max(rating, (rating + sensitive[0]) / 2)
         grade = max(grade, sensitive[1], key=grades.index)
-    if evidence.zone.condition not in {"sound"}:
+    if evidence.zone.condition != "sound":
         rating += threshold("weathered_extra")
     return min(rating, 10.0), grade
 
@@ -420,9 +421,9 @@ def component_sensitivity(evidence: ZoneEvidence, method: str) -> tuple[float, s
     """
     component = evidence.weakest_component
     row = keyed("methods", "method")[method]
-    if component is None or row["family"] not in LIMITED_BY_WEAKEST:
-        return None
     family = row["hazard_family"]
+    if component is None or not (row["family"] in LIMITED_BY_WEAKEST or family == CHELANT):
+        return None
     parents = {evidence.zone.substrate, evidence.substrate["parent"]}
     found = [
         (float(row["sensitivity_0_10"]), row["evidence"])

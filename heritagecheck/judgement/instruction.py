@@ -65,10 +65,13 @@ def instruction_for(
         method=option.name,
         setting=option.setting,
         limits=setting_limits(option.series),
-        forbidden=tuple(
-            brief_method(method)
-            for method, stops in ruled_out.items()
-            if any(stop.hard for stop in stops)
+        forbidden=(
+            *_rules("never", facts, option),
+            *(
+                brief_method(method)
+                for method, stops in ruled_out.items()
+                if any(stop.hard for stop in stops)
+            ),
         ),
         start_panel=tuple(_rules("start panel", facts, option)),
         hold_points=tuple(_rules("hold point", facts, option)),

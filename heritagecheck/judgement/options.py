@@ -202,6 +202,28 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
     return ()
 
 
+def risk_of(row: dict[str, str], evidence: ZoneEvidence) -> float:
+    """
+    Rated harm of a row to the fabric of a zone.
+
+    Parameters
+    ----------
+    row : dict
+        Row of `tables/method_risk.csv`.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    float
+        Risk, more where the row speaks of the sound stone and the zone is of its weathered kind.
+        [0 to 10]
+    """
+    taken_over = row["substrate"] != evidence.zone.substrate
+    extra = float(evidence.substrate["parent_extra"]) if taken_over else 0.0
+    return min(float(row["risk"]) + extra, 10.0)
+
+
 def best_suitability(rated: Iterable[dict[str, str]]) -> str:
     """
     Best suitability among rated rows.
@@ -231,15 +253,23 @@ def _option_facts(
 ) -> dict[str, frozenset[str] | None]:
     """What rules ask about a method on this zone."""
     shown = series is not None and series.shown_sound
-    severe = any(float(row["risk"]) >= threshold("rated_severe") for row in rated)
+    severe = any(risk_of(row, evidence) >= threshold("rated_severe") for row in rated)
     margin = None if series is None else series.margin_high
     return {
         "margin_below_1": _yes(margin is not None and margin < 1),
         "takes_valued": _takes_valued(evidence, method),
+        "joint_tried": _joint_tried(series),
         "removes": _yes(suitability != "ineffective"),
         "rated": _yes(bool(rated) or shown),
         "rated_severe": _yes(severe and not shown),
     }
+
+
+def _joint_tried(series: PanelSeries | None) -> frozenset[str] | None:
+    """Whether panels took in the joint and what stands beside it; not known where none did."""
+    if series is None or not series.joint_included:
+        return None
+    return _yes(series.shown_sound)
 
 
 def _yes(value: bool) -> frozenset[str]:

@@ -9,6 +9,7 @@ from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.fields import allowed_words, unit_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.tables.topics import asked_of
 
 TOP = """# What each field means
 
@@ -83,7 +84,7 @@ def _methods() -> Iterator[Sequence[str]]:
 def _topics() -> Iterator[Sequence[str]]:
     """Questions asked at the wall and the desk, with the findings they take."""
     for row in tables.rows("topics"):
-        asked = {"all": "every zone"}.get(row["kind"], row["kind"])
+        asked = asked_of(row["kind"])
         when = row["asked_where"].replace("=", " is ").replace("|", " or ")
         where = f", where {when}" if when else ""
         findings = row["findings"].replace("|", ", ")

@@ -202,6 +202,8 @@ class Observation(Record):
             raise ValueError(f"finding: {self.topic} takes one of: {', '.join(allowed)}")
         if self.finding == "scheduled" and not (self.owner and self.due):
             raise ValueError("finding: a scheduled cure needs an owner and a due date")
+        if self.topic == "cause_other" and self.finding not in {None, "none"} and not self.note:
+            raise ValueError("note: name the other source here")
         return self
 
 
@@ -410,6 +412,9 @@ class Panel(Record):
     )
     before_on: Annotated[Literal["panel", "control"] | None, Maybe] = column(
         "Where those were read: the panel before treatment, or its control", default=None
+    )
+    joint_included: Annotated[YesNo | None, Maybe] = column(
+        "Does the panel take in a joint and what stands beside it?", default=None
     )
 
     @model_validator(mode="after")

@@ -187,7 +187,7 @@ def test_a_sheet_without_a_zone_asks_everything(tmp_path: Path) -> None:
     assert close_up("Only where metal; exposure is closed section.") in said
     assert close_up("Only where it is coated.") in said
     assert close_up("Lead is not known") in said
-    assert re.search(r"zone _+, page 1 of 4", pages_of(path)[0])
+    assert re.search(r"zone _+, page 1 of 5", pages_of(path)[0])
 
 
 def test_a_survey_hardly_begun_has_its_sheets(tmp_path: Path) -> None:

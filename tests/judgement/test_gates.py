@@ -19,6 +19,9 @@ PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 NO_DECAY = {"decay": "none", "decay_cause": "none"}
 NO_REASON = NO_DECAY | {"detail_hidden": "no", "other_reason": "none"}
+STAIN = {"layers": "iron_stain=not_valued", "soiling": "iron_stain"}
+# Consent and agreed appearance stand in G03.
+SPOILT = NO_REASON | {"stain_disfigures": "yes", "cause_iron": "cured"}
 DUST = {"layers": "general_soiling=not_valued", "soiling": "general_soiling"}
 # Two layers are soiling of no value over rust: only the upper one would be removed.
 COATED = {"layers": "lead_paint=not_valued; rust=original_surface"}
@@ -63,6 +66,19 @@ TABLE = [
     case(2, PASSED, None, "renew a failing coating, with re-coating ordered", code="G17",
          findings=NO_DECAY),
     case(2, PASSED, None, "listed housekeeping", code="G11", findings={"other_reason": "none"}),
+    case(2, PASSED, None, "remove a disfiguring stain whose source is cured", findings=SPOILT,
+         **STAIN),
+    case(2, NOT_PASSED, LEAVE, "no decay", findings=SPOILT | {"stain_disfigures": "no"}, **STAIN),
+    case(2, NOT_PASSED, LEAVE, "no decay", findings=SPOILT | {"consent": "applied"}, **STAIN),
+    case(2, NOT_PASSED, LEAVE, "no decay", findings=SPOILT | {"agreed_appearance": "as_today"},
+         **STAIN),
+    case(2, NOT_PASSED, MONITOR, "no decay", findings=SPOILT | {"cause_iron": "active"}, **STAIN),
+    case(2, NOT_KNOWN, MONITOR, "remove a disfiguring stain", **STAIN,
+         findings=SPOILT | {"cause_iron": "none"}),
+    case(2, NOT_KNOWN, MONITOR, "remove a disfiguring stain", **STAIN,
+         findings=SPOILT | {"consent": None}),
+    case(2, NOT_PASSED, LEAVE, "the owner's wish is on record and is no reason by itself",
+         findings=NO_REASON | {"owner_wish": "yes"}, **DUST),
     case(2, NOT_PASSED, LEAVE, "colour difference 32 ΔE00 alone is no reason",
          findings=NO_REASON, **DUST),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt", findings=NO_REASON),

@@ -363,7 +363,7 @@ BEARS_ON_LEAVING = (
 )  # fmt: skip
 BEARS_ON_TREATING = (
     "agreed_appearance", "cause_moisture", "cause_iron", "cause_salts", "coating_order",
-    "containment",
+    "containment", "carbonate_near",
 )  # fmt: skip
 
 
@@ -401,8 +401,11 @@ def test_unrecorded_harm_of_treating_never_helps_treatment(
     mutant: Mutant, topic: str, data: st.DataObject
 ) -> None:
     """What nobody recorded about the harm of treating counts at its upper 95 % value."""
-    answers = {"agreed_appearance": ("as_today", "as_reference"), "coating_order": ("no", "yes"),
-               "containment": ("no", "yes")}.get(topic, ("none", "cured", "active"))  # fmt: skip
+    causes = ("none", "cured", "active")
+    answers = {
+        "agreed_appearance": ("as_today", "as_reference"),
+        **dict.fromkeys(("cause_moisture", "cause_iron", "cause_salts"), causes),
+    }.get(topic, ("no", "yes"))
     assume(topic != "coating_order" or mutant.kind == "metal")
 
     treatment_not_helped(mutant.but(findings={topic: data.draw(st.sampled_from(answers))}), topic)

@@ -106,7 +106,9 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
             # A case that states that a coating holds no lead means that it was shown.
             case = {**case, **NO_LEAD_SHOWN}
     # What guidance does not speak of was not seen there.
-    findings = {"falling_material": "no", "stone_jacking": "no", **findings}
+    silent = {"falling_material": "no", "stone_jacking": "no", "cause_other": "none",
+              "stain_disfigures": "no"}  # fmt: skip
+    findings = {**silent, **findings}
     condition = case["substrate_condition"]
     if condition not in literal_choices(Zone, "condition"):
         raise CaseError(f"{name}, substrate_condition = {condition}: not a condition.")
@@ -209,9 +211,10 @@ def frame() -> dict[str, list[dict[str, Any]]]:
 def observation(code: str, zone: str, topic: str, finding: str) -> dict[str, Any]:
     """One answer; a scheduled cure has an owner and a date."""
     due = {"owner": "owner", "due": DAY + timedelta(days=200)} if finding == "scheduled" else {}
+    note = {"note": "named in the case"} if topic == "cause_other" and finding != "none" else {}
     return {
         "observation": code, "zone": zone, "topic": topic, "finding": finding,
-        "seen_on": DAY, "seen_by": "conservator", **due,
+        "seen_on": DAY, "seen_by": "conservator", **due, **note,
     }  # fmt: skip
 
 

@@ -42,7 +42,14 @@ OF_ZONE = {
 }
 OF_OPTION = {
     name: {"yes", "no"}
-    for name in ("margin_below_1", "takes_valued", "removes", "rated", "rated_severe")
+    for name in (
+        "margin_below_1",
+        "takes_valued",
+        "joint_tried",
+        "removes",
+        "rated",
+        "rated_severe",
+    )
 }
 OF_METHOD = {
     name: {row[name] for row in rows("methods")}

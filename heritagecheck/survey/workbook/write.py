@@ -28,6 +28,7 @@ from heritagecheck.survey.workbook.shape import (
     too_long,
 )
 from heritagecheck.survey.workbook.sheet import WRAPPED, RecordSheet, head, protect, put
+from heritagecheck.tables.topics import asked_of
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -253,7 +254,7 @@ def _questions() -> Iterator[Sequence[str]]:
     yield "topic", "question", "findings", "asked of", "how to find out"
     for row in tables.rows("topics"):
         where = row["asked_where"].replace("=", " is ").replace("|", " or ")
-        asked = "every zone" if row["kind"] == "all" else row["kind"]
+        asked = asked_of(row["kind"])
         yield (
             row["topic"], row["question"], row["findings"].replace("|", ", "),
             f"{asked}, where {where}" if where else asked, row["what_to_do"],
