@@ -14,7 +14,7 @@ from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
 from heritagecheck.survey.records import Observation
-from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.validity import valid_until
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
@@ -41,6 +41,7 @@ JACKED = (
 )
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
 TRACE = "exposure assessment for lead before work, and the containment that it asks for"
+HOUSEKEEPING = "listed housekeeping"
 LEAD_EXPOSURE = {"below_action_level", "above_action_level"}
 CONSENT_HELD = {"in_principle", "granted", "not_needed"}
 
@@ -79,7 +80,12 @@ class Gate:
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """All that the gates of one zone look at."""
+    """
+    All that the gates of one zone look at.
+
+    `housekeeping` is the listed row that the zone matches; `listed` says that its methods are what
+    is weighed, so that gate 7 is not asked of them.
+    """
 
     evidence: ZoneEvidence
     options: tuple[Option, ...]
@@ -88,6 +94,7 @@ class Case:
     housekeeping: dict[str, str] | None
     trial_worth: Callable[[], bool]
     gentler: Mapping[str, tuple[str, ...]]
+    listed: bool = False
 
     def option(self, key: str) -> Option:
         """
@@ -310,7 +317,7 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
         "remove a disfiguring stain whose source is cured, as agreed": _stain(evidence),
         "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
         "inspect, repair or protect health": _named(evidence.finding("other_reason")),
-        "listed housekeeping": case.housekeeping is not None,
+        HOUSEKEEPING: case.housekeeping is not None,
     }
     if evidence.facts["coated"] == frozenset({"yes"}):
         state, order = evidence.finding("coating_state"), evidence.finding("coating_order")
@@ -532,6 +539,14 @@ def _method(case: Case) -> Gate:
             f"every method left hangs on something not recorded: {'; '.join(hanging[:4])}",
             (), TRIAL,
         )  # fmt: skip
+    if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
+        # An empty row of the table is no finding: nobody looked, so nothing is left for good.
+        return Gate(
+            6, NOT_KNOWN,
+            "what is described here is ruled out, and no source tells how this soiling takes "
+            f"{'; '.join(unrated[:4])}: ask a conservator of this material",
+            (), TRIAL,
+        )  # fmt: skip
     outcome = MONITOR if harm_active(evidence) else LEAVE
     return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
 
@@ -555,7 +570,7 @@ def _panels(case: Case) -> Gate:
     gap = case.evidence.panels_unaccounted
     if gap:
         return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)
-    if case.housekeeping is not None:
+    if case.listed and case.housekeeping is not None:
         return Gate(
             7, PASSED,
             f"not asked: {case.housekeeping['name']} is listed housekeeping "
@@ -641,10 +656,10 @@ def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
         "season": ("the season is unsuitable", {"suitable"}),
         "consent": ("consent is not held", CONSENT_HELD),
     }
-    if evidence.metal and case.housekeeping is None:
+    if evidence.metal and not case.listed:
         asked["coating_order"] = ("no coating is ordered", {"yes"})
     coated = evidence.facts["coated"] == frozenset({"yes"})
-    if evidence.lead != "no" and coated and case.housekeeping is None:
+    if evidence.lead != "no" and coated and not case.listed:
         above = evidence.finding("lead_exposure") == "above_action_level"
         if evidence.lead == "trace":
             asked["lead_exposure"] = ("lead exposure is not assessed", LEAD_EXPOSURE)
@@ -671,36 +686,3 @@ def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
         evidence.finding("consent") == "in_principle"
     ) else []  # fmt: skip
     return _wrong(case), unknown, conditions
-
-
-def housekeeping_row(evidence: ZoneEvidence) -> dict[str, str] | None:
-    """
-    Row of listed housekeeping that a zone matches.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    dict or None
-        Row of `tables/housekeeping.csv`; None unless substrate, every soiling, condition, coating,
-        cover, area and lead are recorded and match.
-    """
-    zone = evidence.zone
-    if not evidence.layers_complete or set(evidence.targets) != set(evidence.layers):
-        return None
-    covers = [layer.cover_pct for layer in evidence.layers]
-    for row in rows("housekeeping"):
-        if (
-            zone.substrate in row["substrates"].split("|")
-            and set(zone.soiling_codes) <= set(row["soilings"].split("|"))
-            and zone.condition in row["conditions"].split("|")
-            and evidence.finding("coating_state") in row["coating_states"].split("|")
-            and evidence.lead == row["lead"]
-            and zone.area_m2 <= float(row["max_area_m2"])
-            and all(c is not None and c <= float(row["max_cover_pct"]) for c in covers)
-        ):
-            return row
-    return None

@@ -385,8 +385,11 @@ def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
     tuple of float and str
         Rating [0 to 10] and the poorest grade of the sources it rests on: the worst rated row, no
         less than half-way to the sensitivity of the weakest component present, and a little more
-        on a surface that is no longer sound.
+        on a surface that is no longer sound. Listed housekeeping has the rating of its own row.
     """
+    if option.listed is not None:
+        # Small work of this kind on sound fabric, as guidance lists it; panels there still count.
+        return float(option.listed["fabric_harm"]), option.listed["evidence"]
     grades = list(keyed("source_grades", "evidence"))
     if not option.rated:
         rating, grade = threshold("rated_severe"), grades[-1]

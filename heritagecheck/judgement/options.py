@@ -14,6 +14,8 @@ from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.ratings import risk_index
 
+UNRATED = "R4"
+
 
 @dataclass(frozen=True, slots=True)
 class Stop:
@@ -45,6 +47,7 @@ class Option:
     rated: tuple[dict[str, str], ...]
     suitability: str
     facts: Facts
+    listed: dict[str, str] | None = None
 
     @property
     def ruled_out(self) -> bool:
@@ -55,6 +58,11 @@ class Option:
     def waits(self) -> bool:
         """Whether nothing stops it but the season or a control that can be put in place."""
         return bool(self.stops) and all(stop.lifts for stop in self.stops)
+
+    @property
+    def unrated(self) -> bool:
+        """Whether nothing stops it but that no source describes it: not known, not unfit."""
+        return bool(self.stops) and all(stop.rule == UNRATED for stop in self.stops)
 
     @property
     def open(self) -> bool:
@@ -184,12 +192,10 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
     -------
     tuple of dict
         Row of `tables/method_risk.csv`; of the parent substrate where the substrate itself has
-        none; empty where nobody rated the pair. An old coating on metal is looked up as lead paint
-        too unless lead is ruled out.
+        none; empty where nobody rated the pair. A soiling that comes off as another does is looked
+        up as that one too, such as an old coating as lead paint.
     """
     names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
-    if soiling == "previous_coating" and evidence.lead != "no":
-        names.add("lead_paint")
     index = risk_index()
     for substrate in (evidence.zone.substrate, evidence.substrate["parent"]):
         found = tuple(
@@ -260,6 +266,7 @@ def _option_facts(
         "takes_valued": _takes_valued(evidence, method),
         "joint_tried": _joint_tried(series),
         "removes": _yes(suitability != "ineffective"),
+        "target_kinds": _kinds_of_targets(evidence),
         "rated": _yes(bool(rated) or shown),
         "rated_severe": _yes(severe and not shown),
     }
@@ -270,6 +277,12 @@ def _joint_tried(series: PanelSeries | None) -> frozenset[str] | None:
     if series is None or not series.joint_included:
         return None
     return _yes(series.shown_sound)
+
+
+def _kinds_of_targets(evidence: ZoneEvidence) -> frozenset[str]:
+    """Kinds of what would be removed, such as growth; of all that is seen where no layer says."""
+    seen = [layer.soiling for layer in evidence.targets] or list(evidence.zone.soiling_codes)
+    return frozenset(keyed("soilings", "soiling")[code]["kind"] for code in seen)
 
 
 def _yes(value: bool) -> frozenset[str]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
@@ -16,21 +15,23 @@ from heritagecheck.judgement.beside import (
 )
 from heritagecheck.judgement.gates import (
     CLEAN,
+    HOUSEKEEPING,
     TRIAL,
     Case,
     Gate,
     all_gates,
-    housekeeping_row,
     outcome_of,
+    reasons_to_act,
 )
 from heritagecheck.judgement.gentlest import gentler_first
 from heritagecheck.judgement.harm import Draws, goes_on
+from heritagecheck.judgement.housekeeping import as_listed, housekeeping_row
 from heritagecheck.judgement.instruction import instruction_for
-from heritagecheck.judgement.options import Option, Stop, options_for, ruled_out_methods
+from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.trial_check import PASSED, trial_verdict
+from heritagecheck.judgement.trial_check import PASSED, TrialVerdict, trial_verdict
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
@@ -117,34 +118,17 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         for option in options
         if option.series is not None
     }
-    housekeeping = housekeeping_row(evidence)
-    if housekeeping is not None:
-        options = _kept_to(options, housekeeping)
+    row = housekeeping_row(evidence)
+    case, leaving = _weighed(evidence, as_listed(options, row), trials, row, policy, draws)
+    if (
+        case.listed
+        and not any(test.passed for test in case.tests.values())
+        and _reason_beside(case)
+    ):
+        # What housekeeping can't answer is asked of every other method as if it were not listed.
+        case, leaving = _weighed(evidence, options, trials, None, policy, draws)
+    options, tests = case.options, case.tests
     left = [option for option in options if not option.ruled_out]
-    gentler = gentler_first(evidence, options, trials)
-    eligible = [
-        option
-        for option in options
-        if (not option.ruled_out or option.waits)
-        and (
-            housekeeping is not None
-            or (
-                option.key in trials
-                and trials[option.key].result == PASSED
-                and not gentler[option.method]
-            )
-        )
-    ]
-    tests, leaving = precaution(evidence, eligible or left, policy, draws)
-    case = Case(
-        evidence=evidence,
-        options=options,
-        trials=trials,
-        tests=tests,
-        housekeeping=housekeeping,
-        trial_worth=partial(trial_worth, evidence, left, policy, draws),
-        gentler=gentler,
-    )
     gates = all_gates(case)
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
@@ -157,7 +141,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         outcome=outcome,
         urgency=urgency,
         urgency_reasons=urgency_reasons,
-        sentence=_sentence(gates, chosen, housekeeping),
+        sentence=_sentence(gates, chosen, case.housekeeping if case.listed else None),
         method=chosen.method if chosen else None,
         setting=chosen.setting if chosen else "",
         candidates=tuple(dict.fromkeys(option.method for option in left))[:4],
@@ -189,19 +173,43 @@ def _conditions(gates: Sequence[Gate]) -> tuple[str, ...]:
     return tuple(words for gate in gates if gate.number <= last for words in gate.conditions)
 
 
-def _kept_to(options: tuple[Option, ...], housekeeping: Mapping[str, str]) -> tuple[Option, ...]:
-    """Rule out whatever the listed housekeeping does not name."""
-    named = housekeeping["methods"].split("|")
-    stop = Stop(
-        housekeeping["row"], False, "Listed housekeeping is done by its own methods only",
-        housekeeping["source_id"],
-    )  # fmt: skip
-    return tuple(
+def _weighed(
+    evidence: ZoneEvidence,
+    options: tuple[Option, ...],
+    trials: Mapping[str, TrialVerdict],
+    housekeeping: dict[str, str] | None,
+    policy: Policy,
+    draws: Draws,
+) -> tuple[Case, dict[str, tuple[float, float, float]]]:
+    """The case of a zone, with what may be done there held against leaving."""
+    left = [option for option in options if not option.ruled_out]
+    able = [option for option in options if not option.ruled_out or option.waits]
+    gentler = gentler_first(evidence, options, trials)
+    listed = [option for option in able if option.listed is not None]
+    tried = [
         option
-        if option.method in named
-        else replace(option, stops=(*option.stops, stop), questions=())
-        for option in options
+        for option in able
+        if option.key in trials
+        and trials[option.key].result == PASSED
+        and not gentler[option.method]
+    ]
+    tests, leaving = precaution(evidence, listed or tried or left, policy, draws)
+    case = Case(
+        evidence=evidence,
+        options=options,
+        trials=dict(trials),
+        tests=tests,
+        housekeeping=housekeeping,
+        trial_worth=partial(trial_worth, evidence, left, policy, draws),
+        gentler=gentler,
+        listed=bool(listed),
     )
+    return case, leaving
+
+
+def _reason_beside(case: Case) -> bool:
+    """Whether there is a reason to act beside the listed housekeeping."""
+    return any(held for words, held in reasons_to_act(case).items() if words != HOUSEKEEPING)
 
 
 def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:

@@ -51,6 +51,7 @@ OF_OPTION = {
         "rated_severe",
     )
 }
+OF_TARGETS = {"target_kinds": {row["kind"] for row in rows("soilings")}}
 OF_METHOD = {
     name: {row[name] for row in rows("methods")}
     for name in ("method", "family", "hazard_family", "wet", "liquid", "dust_or_fume", "remote",
@@ -58,7 +59,7 @@ OF_METHOD = {
 }  # fmt: skip
 KNOWN = {
     **{row["topic"]: set(row["findings"].split("|")) for row in rows("topics")},
-    **OF_ZONE, **OF_OPTION, **OF_METHOD, "outcome": set(OUTCOMES),
+    **OF_ZONE, **OF_OPTION, **OF_TARGETS, **OF_METHOD, "outcome": set(OUTCOMES),
 }  # fmt: skip
 
 
@@ -183,7 +184,8 @@ def test_a_sensitivity_is_that_of_a_substrate_or_of_a_film_on_metal() -> None:
     ("name", "column"),
     [("hard_stops", "when"), ("hard_stops", "methods"), ("harm_ratings", "when"),
      ("harm_ratings", "methods"), ("cautions", "when"), ("cautions", "methods"),
-     ("monitoring", "when"), ("site_rules", "when"), ("site_rules", "methods")],
+     ("monitoring", "when"), ("site_rules", "when"), ("site_rules", "methods"),
+     ("material_harm", "when"), ("material_harm", "methods")],
 )  # fmt: skip
 def test_a_condition_asks_for_known_facts_and_words(name: str, column: str) -> None:
     """A slip of the pen in a rule would switch it off without a sound."""
@@ -195,7 +197,7 @@ def test_a_condition_asks_for_known_facts_and_words(name: str, column: str) -> N
 
 def test_conditions_of_methods_ask_about_methods_only() -> None:
     """The column "methods" picks methods; what holds of the zone stands under "when"."""
-    for name in ("hard_stops", "harm_ratings", "cautions"):
+    for name in ("hard_stops", "harm_ratings", "cautions", "material_harm"):
         for row in rows(name):
             assert {fact for fact, _ in terms(row["methods"])} <= set(OF_METHOD)
 
