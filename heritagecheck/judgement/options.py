@@ -373,7 +373,7 @@ def _apply_rules(
     """Hold a method against every rule: what stops it, and what can't be told yet."""
     stops: list[Stop] = []
     questions: list[Stop] = []
-    for rule in rows("hard_stops"):
+    for rule in (*rows("hard_stops"), *rows("contraindications")):
         if not speaks_of(rule["methods"], method):
             continue
         applies = holds(rule["when"], facts)

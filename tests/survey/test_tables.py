@@ -146,7 +146,8 @@ def test_every_row_has_a_cell_under_every_heading(name: str) -> None:
      ("sources", "source_id"), ("source_grades", "evidence"), ("suitability", "suitability"),
      ("outcome_cautions", "outcome"), ("cautions", "caution"), ("housekeeping", "row"),
      ("monitoring", "row"), ("harm_ratings", "row"), ("method_risk", "row_id"),
-     ("substrate_sensitivity", "row_id"), ("methods", "ladder")],
+     ("substrate_sensitivity", "row_id"), ("methods", "ladder"), ("materials", "material"),
+     ("material_harm", "row_id"), ("contraindications", "rule"), ("site_rules", "row")],
 )  # fmt: skip
 def test_a_code_stands_once(name: str, key: str) -> None:
     """A later row never silently replaces an earlier one."""
@@ -162,7 +163,7 @@ def test_a_code_stands_once(name: str, key: str) -> None:
      ("method_risk", "soiling", "soilings"),
      ("soilings", "rated_as", "soilings"), ("substrates", "parent", "substrates"),
      ("housekeeping", "substrates", "substrates"), ("housekeeping", "soilings", "soilings"),
-     ("housekeeping", "methods", "methods")],
+     ("housekeeping", "methods", "methods"), ("material_harm", "material", "materials")],
 )  # fmt: skip
 def test_a_code_of_another_table_is_known_there(name: str, column: str, codes_of: str) -> None:
     """Substrates, soilings and methods are spelt alike everywhere."""
@@ -185,7 +186,8 @@ def test_a_sensitivity_is_that_of_a_substrate_or_of_a_film_on_metal() -> None:
     [("hard_stops", "when"), ("hard_stops", "methods"), ("harm_ratings", "when"),
      ("harm_ratings", "methods"), ("cautions", "when"), ("cautions", "methods"),
      ("monitoring", "when"), ("site_rules", "when"), ("site_rules", "methods"),
-     ("material_harm", "when"), ("material_harm", "methods")],
+     ("material_harm", "when"), ("material_harm", "methods"),
+     ("contraindications", "when"), ("contraindications", "methods")],
 )  # fmt: skip
 def test_a_condition_asks_for_known_facts_and_words(name: str, column: str) -> None:
     """A slip of the pen in a rule would switch it off without a sound."""
@@ -197,7 +199,7 @@ def test_a_condition_asks_for_known_facts_and_words(name: str, column: str) -> N
 
 def test_conditions_of_methods_ask_about_methods_only() -> None:
     """The column "methods" picks methods; what holds of the zone stands under "when"."""
-    for name in ("hard_stops", "harm_ratings", "cautions", "material_harm"):
+    for name in ("hard_stops", "harm_ratings", "cautions", "material_harm", "contraindications"):
         for row in rows(name):
             assert {fact for fact, _ in terms(row["methods"])} <= set(OF_METHOD)
 
