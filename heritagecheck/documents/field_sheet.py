@@ -253,9 +253,11 @@ def _facts(survey: Survey, zone: Zone) -> Facts:
         tests=survey.of_zone(zone.zone, SiteTest),
         zone_colour=colour_of_zone(zone, ()),
         colour_sets={},
+        colour_dates={},
         series=(),
         bed_series=(),
         panels_unaccounted=(),
+        spoken_m2={},
         limit=None,
     )
     answers = set(tables.codes("topics")) - {"lead"}

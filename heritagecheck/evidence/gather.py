@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -46,8 +47,11 @@ if TYPE_CHECKING:
 _READ: WeakKeyDictionary[Survey, dict[tuple[str, DamageLimits], tuple[PanelSeries, ...]]] = (
     WeakKeyDictionary()
 )
+# What a thing is made of does not change with the years.
+LASTING = {"lead", "metal_identity", "polychromy"}
 # What the surface is in for now, or what follows from answers at the wall.
 CHANGING = {"condition", "lead", "coated", "partly_valued", "carried"}
+_AREAS: WeakKeyDictionary[Survey, dict[str, float]] = WeakKeyDictionary()
 WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
 
 
@@ -62,9 +66,11 @@ class ZoneEvidence:
     tests: tuple[SiteTest, ...]
     zone_colour: ZoneColour
     colour_sets: dict[str, tuple[str, ...]]
+    colour_dates: Mapping[str, date]
     series: tuple[PanelSeries, ...]
     bed_series: tuple[PanelSeries, ...]
     panels_unaccounted: tuple[str, ...]
+    spoken_m2: Mapping[str, float]
     limit: LimitPassed | None
 
     @property
@@ -134,6 +140,23 @@ class ZoneEvidence:
             lead_by_lab(self.tests, self.zone.coatings),
             coated=may_be_coated(self.zone, self.finding("coating_state"), metal=self.metal),
         )
+
+    @cached_property
+    def dated(self) -> dict[str, tuple[str, date]]:
+        """Table and date of each record that may be too old: code or set name to both."""
+        surveyed = "zones", self.zone.surveyed_on
+        found = {one.layer: surveyed for one in self.layers} | {self.zone.zone: surveyed}
+        found |= {
+            one.observation: ("observations", one.seen_on)
+            for topic, one in self.observations.items()
+            if topic not in LASTING
+        }
+        found |= {
+            one.site_test: ("site_tests", one.tested_on)
+            for one in self.tests
+            if not one.quantity.startswith("lead_")
+        }
+        return found | {name: ("readings", day) for name, day in self.colour_dates.items()}
 
     @cached_property
     def targets(self) -> tuple[Layer, ...]:
@@ -288,8 +311,13 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
             )
             for by, photographed in (("meter", False), ("photograph", True))
         },
+        colour_dates={
+            name: min(one.read_on for one in readings if one.set_name == name)
+            for name in dict.fromkeys(one.set_name for one in readings)
+        },
         series=_series_of_all(survey, telling, limits),
         bed_series=_series_of_all(survey, warning, limits),
+        spoken_m2={one.zone: _area_spoken_for(survey, one) for one in telling},
         panels_unaccounted=tuple(_unaccounted(survey, zone, (*telling, *warning))),
         limit=_limit(tests, zone, day),
     )
@@ -403,6 +431,16 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
             limits=limits,
         )
     return read[zone.zone, limits]
+
+
+def _area_spoken_for(survey: Survey, tested: Zone) -> float:
+    """Area of all zones about which the panels on one tell, itself among them, in m²."""
+    if tested.zone not in (known := _AREAS.setdefault(survey, {})):
+        alike = survey.by_bed.get(plain_bed(tested.bed_or_system), (tested,))
+        known[tested.zone] = math.fsum(
+            one.area_m2 for one in alike if one.zone == tested.zone or transfers(tested, one)
+        )
+    return known[tested.zone]
 
 
 def _series_of_all(

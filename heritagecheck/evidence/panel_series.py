@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
 
@@ -31,6 +31,9 @@ class PanelSeries:
     panels: tuple[str, ...]
     panels_laid: int
     unread: tuple[str, ...]
+    treated: frozenset[str]
+    after: str | None
+    oldest_read: date | None
     last_read: date | None
     aged_days: int | None
     winter: bool | None
@@ -59,6 +62,17 @@ class PanelSeries:
     chloride_upper_ug_cm2: float | None
     adhesion_ok: bool | None
     profile_ok: bool | None
+    before: tuple[PanelSeries, ...] = ()
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Its method, after those of the steps before it where methods follow one another."""
+        return (*(one.method for one in self.before), self.method)
+
+    @property
+    def treated_in_all(self) -> frozenset[str]:
+        """Soilings that were taken off its panels, in this step or in one before it."""
+        return self.treated.union(*(one.treated for one in self.before))
 
     @property
     def complete(self) -> bool:
@@ -147,10 +161,35 @@ def panel_series(
     for panel in panels:
         groups.setdefault(panel.series, []).append(panel)
     on_panels = [test for test in tests if test.panel is not None]
-    return tuple(
+    found = [
         _gathered(group, on_panels, spot_trial(group, spots, limits=limits), limits)
         for group in groups.values()
-    )
+    ]
+    return tuple(in_sequence(found))
+
+
+def in_sequence(found: Sequence[PanelSeries]) -> Iterator[PanelSeries]:
+    """
+    Give each series the steps that were done before it on the same place.
+
+    Parameters
+    ----------
+    found : sequence of PanelSeries
+        All series of one zone or more.
+
+    Yields
+    ------
+    PanelSeries
+        In the same order, with its steps from the first to the last before it.
+    """
+    by_name = {one.series: one for one in found}
+    for one in found:
+        steps: list[PanelSeries] = []
+        step = by_name.get(one.after or "")
+        while step is not None and step not in steps and step is not one:
+            steps.insert(0, step)
+            step = by_name.get(step.after or "")
+        yield replace(one, before=tuple(steps)) if steps else one
 
 
 def _gathered(
@@ -184,6 +223,9 @@ def _gathered(
         panels=tuple(p.panel for p in group),
         panels_laid=first.panels_in_series,
         unread=tuple(f"{p.panel}: {p.not_read_because}" for p in group if p.not_read_because),
+        treated=frozenset.intersection(*(frozenset(p.treated) for p in group)),
+        after=first.after_series,
+        oldest_read=min((p.read_on for p in group if p.read_on is not None), default=None),
         last_read=max((p.read_on for p in group if p.read_on is not None), default=None),
         aged_days=min(ages) if ages else None,
         winter=all(w == "yes" for w in winters) if winters else None,

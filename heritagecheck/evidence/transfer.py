@@ -26,9 +26,9 @@ def transfers(tested: Zone, zone: Zone) -> bool:
     Returns
     -------
     bool
-        Only where the record says: same bed (or coating system), same substrate, finish and
-        soilings, and the zone is no weaker, no higher in significance and no richer in dark mica
-        than the one tested.
+        Only where the record says: same bed (or coating system), same substrate, exposure, finish
+        and soilings, and the zone is no weaker, no higher in significance and no richer in dark
+        mica than the one tested.
     """
     return not what_hinders(tested, zone)
 
@@ -64,6 +64,7 @@ def _hindrances(tested: Zone, zone: Zone) -> Iterator[tuple[str, bool]]:
         near_names(*beds),
     )
     yield "another bed or coating system", not same_bed(*beds)
+    yield "another exposure", tested.exposure != zone.exposure
     yield "another finish", tested.finish != zone.finish
     yield "condition not assessed", "not_assessed" in (tested.condition, zone.condition)
     weaker = CONDITIONS.index(zone.condition) > CONDITIONS.index(tested.condition)

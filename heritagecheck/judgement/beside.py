@@ -161,7 +161,8 @@ def cautions_of(
         spoken += list(candidates[:4])
     words = tables.keyed("outcome_cautions", "outcome")
     yield Caution(outcome.capitalize(), words[outcome]["words"], words[outcome]["source_id"])
-    yield from usual_cautions(evidence.facts, tuple(option.facts for option in spoken))
+    told = tuple(facts for option in spoken for facts in option.facts_of_steps)
+    yield from usual_cautions(evidence.facts, told)
     yield Caution("Always", words["always"]["words"], words["always"]["source_id"])
 
 

@@ -14,7 +14,7 @@ from heritagecheck.tables.conditions import holds
 OF_THE_TRIAL = frozenset(
     {
         "replicates", "date", "ageing", "winter", "control", "unit", "method", "fields",
-        "weakest component", "spots", "other panels",
+        "weakest component", "spots", "other panels", "layers", "sequence", "area", "too old",
     }
 )  # fmt: skip
 

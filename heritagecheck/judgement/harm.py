@@ -396,7 +396,8 @@ def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
     else:
         rating = max(risk_of(row, evidence) for row in option.rated)
         grade = max((row["evidence"] for row in option.rated), key=grades.index)
-    sensitive = component_sensitivity(evidence, option.method)
+    found = [component_sensitivity(evidence, method) for method in option.methods]
+    sensitive = max((one for one in found if one is not None), default=None)
     if sensitive is not None:
         rating = max(rating, (rating + sensitive[0]) / 2)
         grade = max(grade, sensitive[1], key=grades.index)

@@ -139,7 +139,7 @@ def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:
     for row in tables.rows("site_rules"):
         if (
             row["kind"] == kind
-            and speaks_of(row["methods"], option.method)
+            and any(speaks_of(row["methods"], method) for method in option.methods)
             and holds(row["when"], facts)
         ):
             yield row["words"]

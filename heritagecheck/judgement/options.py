@@ -46,8 +46,13 @@ class Option:
     questions: tuple[Stop, ...]
     rated: tuple[dict[str, str], ...]
     suitability: str
-    facts: Facts
+    facts_of_steps: tuple[Facts, ...]
     listed: dict[str, str] | None = None
+
+    @property
+    def facts(self) -> Facts:
+        """What rules ask about it: about its last step, where methods follow one another."""
+        return self.facts_of_steps[-1]
 
     @property
     def ruled_out(self) -> bool:
@@ -74,11 +79,18 @@ class Option:
         """Rows of `tables/harm_ratings.csv` on treating, and whether each is known to apply."""
         found = []
         for row in rows("harm_ratings"):
-            if row["option"] == "treat" and speaks_of(row["methods"], self.method):
+            if row["option"] == "treat" and any(
+                speaks_of(row["methods"], method) for method in self.methods
+            ):
                 applies = holds(row["when"], self.facts)
                 if applies is not False:
                     found.append((row, applies is True))
         return tuple(found)
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Its methods in the order of work: one, or those of a sequence."""
+        return (self.method,) if self.series is None else self.series.methods
 
     @property
     def key(self) -> str:
@@ -151,30 +163,50 @@ def options_for(evidence: ZoneEvidence) -> tuple[Option, ...]:
 def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries | None) -> Option:
     """Judge one method against the rules."""
     code = method["method"]
+    steps = (code,) if series is None else series.methods
     layers = evidence.targets or evidence.layers
-    rated = tuple(row for layer in layers for row in rating_rows(evidence, code, layer.soiling))
+    rated = tuple(
+        row
+        for layer in layers
+        for step in steps
+        for row in rating_rows(evidence, step, layer.soiling)
+    )
     suitability = best_suitability(rated)
-    facts: Facts = {
-        **evidence.facts,
-        **{name: frozenset({value}) for name, value in method.items()},
-        **_option_facts(evidence, code, rated, suitability, series),
-    }
-    stops, questions = _apply_rules(code, facts, series)
-    stops = tuple(dict.fromkeys((*_pair_stops(rated), *stops)))
+    stops: tuple[Stop, ...] = tuple(_pair_stops(rated))
+    questions: tuple[Stop, ...] = ()
+    facts_of_steps: list[Facts] = []
+    # A sequence is stopped by whatever stops one of its steps.
+    for step in steps:
+        facts: Facts = {
+            **evidence.facts,
+            **{
+                name: frozenset({value}) for name, value in keyed("methods", "method")[step].items()
+            },
+            **_option_facts(evidence, step, rated, suitability, series),
+        }
+        facts_of_steps.append(facts)
+        more, open_ = _apply_rules(step, facts, series)
+        stops, questions = (*stops, *more), (*questions, *open_)
+    stops = tuple(dict.fromkeys(stops))
     return Option(
         method=code,
-        name=method["name"],
+        name=", then ".join(method_name(step) for step in steps),
         ladder=int(method["ladder"]),
-        setting=series.setting
-        if series
-        else "no setting tried here; published window: " + method["window"],
+        setting=_setting_of(method, series),
         series=series,
         stops=stops,
-        questions=() if stops else questions,
+        questions=() if stops else tuple(dict.fromkeys(questions)),
         rated=rated,
         suitability=suitability,
-        facts=facts,
+        facts_of_steps=tuple(facts_of_steps),
     )
+
+
+def _setting_of(method: dict[str, str], series: PanelSeries | None) -> str:
+    """Setting of the panels, step by step; the published window where there are none."""
+    if series is None:
+        return "no setting tried here; published window: " + method["window"]
+    return "; then: ".join(one.setting for one in (*series.before, series))
 
 
 def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict[str, str], ...]:
@@ -363,7 +395,11 @@ def lasting_stops(evidence: ZoneEvidence, option: Option) -> tuple[Stop, ...]:
     tuple of Stop
         Those that hold whatever is answered at the wall: open joints are pointed, frost passes.
     """
-    stops, _ = _apply_rules(option.method, evidence.lasting(option.facts), option.series)
+    stops = [
+        stop
+        for method, facts in zip(option.methods, option.facts_of_steps, strict=True)
+        for stop in _apply_rules(method, evidence.lasting(facts), option.series)[0]
+    ]
     return (*_pair_stops(option.rated), *stops)
 
 

@@ -31,6 +31,7 @@ from heritagecheck.judgement.options import Option, options_for, ruled_out_metho
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.still_valid import on_valid_records
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict, trial_verdict
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
@@ -129,7 +130,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         case, leaving = _weighed(evidence, options, trials, None, policy, draws)
     options, tests = case.options, case.tests
     left = [option for option in options if not option.ruled_out]
-    gates = all_gates(case)
+    gates = tuple(on_valid_records(gate, evidence) for gate in all_gates(case))
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
     stops = ruled_out_methods(options)

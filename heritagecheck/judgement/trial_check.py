@@ -14,8 +14,9 @@ from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.judgement.damage_check import damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
-from heritagecheck.judgement.options import Option, brief_method
+from heritagecheck.judgement.options import Option, brief_method, method_name
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.judgement.reach_check import reach_checks
 from heritagecheck.survey.settings import pressure_bar
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
@@ -89,7 +90,7 @@ def trial_verdict(
     checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
     failed = [check.words for check in checks if check.holds is False]
     hanging = [check.words for check in checks if check.holds is None]
-    method = keyed("methods", "method")[series.method]["name"]
+    method = ", then ".join(method_name(one) for one in series.methods)
     # Beyond three the first and the last are enough to find them all.
     few = len(series.panels) <= 3
     named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"
@@ -136,6 +137,7 @@ def _checks(
             f"read on {series.last_read}, after the survey was closed on {evidence.survey_date}",
             what_to_do="Put the date right, or close the survey anew",
         )  # fmt: skip
+    yield from reach_checks(series, evidence)
     yield from _ageing(series, evidence, urgent=urgent)
     yield Check(
         "control", series.control,

@@ -36,6 +36,7 @@ from heritagecheck.survey.white_tile import unsteady_sessions
 from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.validity import oldest_allowed
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
@@ -75,6 +76,7 @@ def findings(records: Records, file: FileOf) -> Table:
         *_panels_read_young(records),
         *trial_findings(records),
         *_dated_after_the_survey(records),
+        *_too_old(records),
         *_drawings_that_differ(records, file),
         *_files_amiss(records, file),
     ]
@@ -294,6 +296,29 @@ def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
                 late.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
         for zone, keys in late.items():
             yield _late(zone, name, keys, closed)
+
+
+def _too_old(records: Records) -> Iterator[Finding]:
+    """Records made so long before the survey closed that no gate passes on them."""
+    named = all_of(records, Structure)
+    for name, day in (
+        ("zones", "surveyed_on"), ("observations", "seen_on"), ("readings", "read_on"),
+        ("site_tests", "tested_on"), ("panels", "read_on"),
+    ) if named else ():  # fmt: skip
+        oldest = oldest_allowed(name, named[0].survey_date)
+        old: dict[str, list[str]] = {}
+        for record in records[name]:
+            made = getattr(record, day)
+            if made is not None and made < oldest:
+                key = str(getattr(record, KEYS[name][0]))
+                old.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+        for zone, keys in old.items():
+            some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
+            yield (
+                zone, name, f"too old: {len(keys)} of {name} ({some}), made before {oldest}",
+                "Look, read or test again. Until then no gate passes on them; what they hold back "
+                "stays held back, and what a coating is made of stays known",
+            )  # fmt: skip
 
 
 def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:

@@ -10,7 +10,7 @@ from typing import Any
 from heritagecheck.errors import Fault
 from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Panel
 
 MAY_BE_EMPTY = frozenset(
     {
@@ -93,6 +93,7 @@ def contradictions(
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)
+    yield from _sequence_faults(records, numbers, suffix)
     yield from _colour_faults(records, numbers, suffix)
     yield from _misplaced(records, numbers, suffix)
     yield from _photo_faults(records, numbers, suffix)
@@ -140,7 +141,8 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
         ("readings", "set_name", "set_size", ("zone", "target", "panel", "geometry",
                                               "aperture_mm", "illuminant", "photo")),
         ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
-        ("panels", "series", "panels_in_series", ("zone", "method", "setting", "soiling")),
+        ("panels", "series", "panels_in_series",
+         ("zone", "method", "setting", "soiling", "after_series")),
         ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
         ("spots", "panel", "spots_on_panel", ("zone", "dose_unit")),
     ):  # fmt: skip
@@ -208,6 +210,24 @@ def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[F
                     f"{table}{suffix}", number, field, str(laid),
                     f"{found} {parts} are recorded on this {key}",
                 )  # fmt: skip
+
+
+def _sequence_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find steps after a series that is not on their zone, was done later, or was read later."""
+    laid = [one for one in records["panels"] if isinstance(one, Panel)]
+    for number, panel in zip(numbers["panels"], laid, strict=True):
+        if panel.after_series is None:
+            continue
+        before = [one for one in laid if (one.series, one.zone) == (panel.after_series, panel.zone)]
+        said = ""
+        if not before:
+            said = f"no panel of that series lies on zone {panel.zone}"
+        elif max(one.done_on for one in before) > panel.done_on:
+            said = "its panels were done after this one; give the steps in their order"
+        elif any(one.read_on is not None and one.read_on > panel.done_on for one in before):
+            said = "its panels were read after this step was laid over them, so they show both"
+        if said:
+            yield Fault(f"panels{suffix}", number, "after_series", panel.after_series, said)
 
 
 def _colour_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:

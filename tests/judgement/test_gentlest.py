@@ -133,6 +133,7 @@ def test_what_can_be_put_right_shows_no_method_unfit(
     case = {
         "panels": {"method": "micro_abrasive_dry", "setting": "2 bar, calcite", "unit": "bar",
                    "passed_over": "low_pressure_water", "cleaning": "2-2.1", "damage": "6-"},
+        "significance": "medium",
     }  # fmt: skip
     sound, stopped = judged("G03", **case), judged("G03", **case, findings={finding: answer})
 
