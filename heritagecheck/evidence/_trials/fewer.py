@@ -162,8 +162,8 @@ def _logs(
     choices: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray, picks: _Picks
 ) -> FloatArray:
     """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
-    found = scatter.log_likelihoods(
-        choices.x, choices.spots, choices.events, choices.first, choices.group,
+    (found,) = scatter.log_likelihoods(
+        choices.x[None], choices.spots, choices.events, choices.first, choices.group,
         grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import ceil, log, pi, sqrt
@@ -263,13 +264,13 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     box = first_box(classes.x)
     for _ in range(LOOKS):
         grid = grid_over(box, classes.x, *_NODES[0])
-        logs = log_posteriors(classes, grid, sds, log_sds)
+        (logs,) = log_posteriors([classes], grid, sds, log_sds)
         left, counting = box_around(logs, grid, logs.max() - KEPT), counting_in(logs, grid)
         if not left.is_closer_than(box):
             break
         box = left
     grid = grid_over(box, classes.x, *_NODES[1])
-    logs = log_posteriors(classes, grid, sds, log_sds, counting)
+    (logs,) = log_posteriors([classes], grid, sds, log_sds, counting)
     return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
 
 
@@ -309,35 +310,38 @@ def location_prior(grid: Grid, x: FloatArray) -> FloatArray:
 
 
 def log_posteriors(
-    classes: Classes,
+    places: Sequence[Classes],
     grid: Grid,
     sds: FloatArray,
     log_sds: FloatArray,
     counting: Counting | None = None,
-) -> FloatArray:
+) -> list[FloatArray]:
     """
-    Log weight of each node, shape (group, spread, panel sd, mu).
+    Log weight of each node, shape (group, spread, panel sd, mu), of each of several places.
 
-    Of one group, locations that are known not to count are left out: minus infinity.
+    The places hold the same classes and differ in `x` only. Of one group, locations that are known
+    not to count are left out: minus infinity.
     """
+    classes = places[0]
     rows = every_row(grid)
     if counting is not None and classes.groups == 1:
         rows = counting.rows(grid)
     likelihoods = scatter.log_likelihoods(
-        classes.x, classes.spots, classes.events, classes.first, classes.group,
-        grid.mu, grid.edges, grid.spreads, sds, rows,
+        np.stack([at.x for at in places]), classes.spots, classes.events, classes.first,
+        classes.group, grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
-    prior = location_prior(grid, classes.x)
+    priors = [location_prior(grid, at.x) for at in places]
     if classes.groups == 1:
-        return classes.copies * likelihoods + prior[:, None] + log_sds[:, None]
-    return scatter.pooled(
-        likelihoods,
-        grid.mu,
-        grid.edges,
-        GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES,
-        prior,
-        log_sds[:, None] + _half_normal(),
-    )
+        return [
+            classes.copies * one + prior[:, None] + log_sds[:, None]
+            for one, prior in zip(likelihoods, priors, strict=True)
+        ]
+    group_sds, log_weights = GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES, log_sds[:, None]
+    log_weights = log_weights + _half_normal()
+    return [
+        scatter.pooled(one, grid.mu, grid.edges, group_sds, prior, log_weights)
+        for one, prior in zip(likelihoods, priors, strict=True)
+    ]
 
 
 def every_row(grid: Grid) -> IntArray:

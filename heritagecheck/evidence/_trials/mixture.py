@@ -117,7 +117,7 @@ def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture
     -----
     Spots are held against their own mean condition, where location and effects hang least
     together, and what is found is moved to the condition asked: so the weights do not depend on
-    what is asked. All cells share one grid of spreads, so their likelihoods need no step. Within a
+    what is asked. All cells share one grid, so their likelihoods need no step. Within a
     cell the location moves on with the effect; its cells are widened by that movement.
     """
     centre = np.average(shifts, axis=0, weights=classes.spots)
@@ -127,10 +127,10 @@ def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture
     reach, box, counting = _settled(classes, moved, acts, tilt, correlation)
     cells = _cells(reach, tilt, _CELLS[sum(acts)][1])
     sds, log_sds = panel_sds(classes, correlation)
-    found, sizes = [], []
-    for at in _places(classes, moved, cells):
-        grid = grid_over(box, at.x, *_LAST_GRID[sum(acts)])
-        logs = log_posteriors(at, grid, sds, log_sds, counting)
+    places = _places(classes, moved, cells)
+    grid = _grid_of(places, box, _LAST_GRID[sum(acts)])
+    looks, found, sizes = log_posteriors(places, grid, sds, log_sds, counting), [], []
+    for at, logs in zip(places, looks, strict=True):
         sizes.append(_log_sum(logs[0]))
         found.append([weighted_cells(one, grid, sds, at, g) for g, one in enumerate(logs)])
     weight = np.exp(np.array(sizes) + cells.log_prior - max(sizes))
@@ -175,14 +175,13 @@ def _settled(
     box = _joined([first_box(at.x) for at in _places(classes, moved, cells)])
     for _ in range(LOOKS):
         cells = _cells(reach, tilt, number)
-        looks = []
-        for at in _places(classes, moved, cells):
-            grid = grid_over(box, at.x, *_LOOK_GRID)
-            looks.append((log_posteriors(at, grid, sds, log_sds), grid))
-        size = np.array([_log_sum(logs[0]) for logs, _ in looks]) + cells.log_prior
-        new, nearer = _box_of(looks, size), _nearer(reach, widest, cells, size)
+        places = _places(classes, moved, cells)
+        grid = _grid_of(places, box, _LOOK_GRID)
+        looks = log_posteriors(places, grid, sds, log_sds)
+        size = np.array([_log_sum(logs[0]) for logs in looks]) + cells.log_prior
+        new, nearer = _box_of(looks, grid, size), _nearer(reach, widest, cells, size)
         closer = new if new.is_closer_than(box) else box
-        counting = _any_counting(looks)
+        counting = _any_counting(looks, grid)
         if (closer, nearer) == (box, reach):
             break
         box, reach = closer, nearer
@@ -218,27 +217,32 @@ def _places(classes: Classes, moved: FloatArray, cells: _Cells) -> list[Classes]
     ]
 
 
+def _grid_of(places: list[Classes], box: Box, nodes: tuple[int, int]) -> Grid:
+    """One grid for all places, so that the scatter of panels is worked out once."""
+    return grid_over(box, np.concatenate([at.x for at in places]), *nodes)
+
+
 def _log_sum(logs: FloatArray) -> float:
     """Logarithm of a sum of what is given by logarithms."""
     best = float(logs.max())
     return best + log(float(np.exp(logs - best).sum()))
 
 
-def _box_of(looks: list[tuple[FloatArray, Grid]], size: FloatArray) -> Box:
+def _box_of(looks: list[FloatArray], grid: Grid, size: FloatArray) -> Box:
     """Box around what counts in any cell that counts."""
-    best = max(float(logs.max()) for logs, _ in looks)
+    best = max(float(logs.max()) for logs in looks)
     return _joined(
         [
             box_around(logs, grid, min(best - KEPT, float(logs.max()) - 1))
-            for (logs, grid), one in zip(looks, size, strict=True)
+            for logs, one in zip(looks, size, strict=True)
             if one > size.max() - _EFFECT_KEPT
         ]
     )
 
 
-def _any_counting(looks: list[tuple[FloatArray, Grid]]) -> Counting:
+def _any_counting(looks: list[FloatArray], grid: Grid) -> Counting:
     """Where any node of any cell counts."""
-    found = [counting_in(logs, grid) for logs, grid in looks]
+    found = [counting_in(logs, grid) for logs in looks]
     low, high = np.array([one.low for one in found]), np.array([one.high for one in found])
     return Counting(found[0].spreads, low.min(axis=0), high.max(axis=0))
 

@@ -31,23 +31,29 @@ def log_likelihoods(
     rows: IntArray,
 ) -> FloatArray:
     """
-    Log likelihood of each group on the grid (group, spread, panel sd, mu).
+    Log likelihood of each group on the grid (place, group, spread, panel sd, mu).
 
     `rows`, shape (spread, 2), says from and up to which mu it is wanted; elsewhere it is minus
     infinity.
     Classes of spots (same dose, panel, group) are sorted by group and panel; `first` says where
-    each panel of a group starts, `group` to which group it belongs. Cell k of the grid reaches
+    each panel of a group starts, `group` to which group it belongs. `x`, shape (place, class), puts
+    the same classes at one set of doses or at several. Cell k of the grid reaches
     from one edge to the next, the first and last cells to infinity. The panel sds are all above 0,
     or one that is 0 where no panel is named.
     """
-    doses, hit, sound, alike = _by_dose(x, spots, events, first)
+    places = [_by_dose(one, spots, events, first) for one in x]
+    before = np.cumsum([0, *(len(hit) for _, hit, _, _ in places)])
+    alike = np.concatenate([which + n for n, (*_, which) in zip(before, places, strict=False)])
     starts = np.flatnonzero(np.diff(group, prepend=-1))
+    starts = (starts + group.size * np.arange(len(places))[:, None]).ravel()
     found = np.full((spreads.size, panel_sds.size, starts.size, mu.size), -np.inf)
     for j, (spread, (begin, end)) in enumerate(zip(spreads, rows, strict=True)):
         if begin >= end:
             continue
         here = slice(begin, end)
-        panels = _panel_tables((doses - mu[:, None]) / spread, hit, sound)
+        panels = np.concatenate(
+            [_panel_tables((at - mu[:, None]) / spread, hit, sound) for at, hit, sound, _ in places]
+        )
         logs = panels[None, :, here]
         if panel_sds.any():
             peak = panels.max(axis=1, keepdims=True)
@@ -55,7 +61,8 @@ def log_likelihoods(
             away = edges - mu[here, None]
             logs = peak + np.log(_scattered(shares, away, panel_sds * spread, here) + _FLOOR)
         found[j, :, :, here] = np.add.reduceat(logs[:, alike], starts, axis=1)
-    return np.ascontiguousarray(found.transpose(2, 0, 1, 3))
+    found = found.reshape(spreads.size, panel_sds.size, len(places), -1, mu.size)
+    return np.ascontiguousarray(found.transpose(2, 3, 0, 1, 4))
 
 
 def _by_dose(
