@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down
 from heritagecheck.figures import draw_key
 from heritagecheck.judgement.options import brief_method, method_name, option_name
 from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
@@ -228,7 +228,7 @@ def _line(evidence: ZoneEvidence, group: list[Row]) -> Measured:
         )  # fmt: skip
     span = _span(first)
     return Measured(
-        first["quantity"], _number(first["mean"]), _with_level(first, span), unit,
+        first["quantity"], _middle(first), _with_level(first, span), unit,
         _count(evidence, first), records,
     )  # fmt: skip
 
@@ -243,9 +243,22 @@ def _number(value: Any) -> str:
     return f"{value:.3g}" if _known(value) else ""
 
 
+def _middle(row: Row) -> str:
+    """Write what is expected; of next to no spots no digits, since the curve has none there."""
+    return "less than 0.1 %" if _is_next_to_none(row, "mean") else _number(row["mean"])
+
+
+def _is_next_to_none(row: Row, end: str) -> bool:
+    """Whether a share of spots is too small for its digits to say anything."""
+    of_spots = row["quantity"].startswith("spots ")
+    return bool(of_spots and _known(row[end]) and row[end] < LEAST_SHARE)
+
+
 def _span(row: Row) -> str:
     """Range of a row in words."""
     low, high = row["low"], row["high"]
+    if _is_next_to_none(row, "high"):
+        return "less than 0.1 %"
     if _known(high) and math.isinf(high):
         return f"at least {rounded_down(low, 3):.3g}, no upper end found" if _known(low) else ""
     if not _known(high):

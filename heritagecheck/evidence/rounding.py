@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+LEAST_SHARE = 0.001  # of spots, in words: digits of smaller ones are a grid's, not the spots'
 _NOISE = 1e-9  # of the last digit: what a sum in binary leaves is no digit
 
 

@@ -13,7 +13,7 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents import report as report_module
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.shown import lower_first, shortened, why_not
+from heritagecheck.documents.shown import lower_first, measured, shortened, why_not
 from heritagecheck.judgement.recommendation import Assessment
 
 ONE_ZONE = """
@@ -103,6 +103,29 @@ def test_what_was_not_measured_is_listed_with_its_reason(
 
     for row in assessment.survey.not_measured().to_dict("records"):
         assert unescape(row["why"]) in words
+
+
+@pytest.mark.parametrize(
+    ("quantity", "mean", "high", "value", "span"),
+    [
+        ("spots damaged, A", 0.0004, 0.136, "less than 0.1 %", "95 %: up to 0.136"),
+        ("spots left soiled, A", 7e-05, 0.0009, "less than 0.1 %", "95 %: less than 0.1 %"),
+        ("spots damaged, A", 0.001, 0.01, "0.001", "95 %: up to 0.01"),
+        ("loss of plate", 0.0004, 0.0008, "0.0004", "95 %: up to 0.0008"),
+    ],
+)
+def test_share_of_next_to_no_spots_has_no_digits(
+    assessment: Assessment, quantity: str, mean: float, high: float, value: str, span: str
+) -> None:
+    """Below a thousandth they are the grid's; what is no share of spots keeps its own."""
+    row = {
+        "quantity": quantity, "mean": mean, "low": None, "high": high, "level": 0.95,
+        "unit": "1", "records": "A-1, A-2",
+    }  # fmt: skip
+    evidence = next(iter(assessment.recommendations)).evidence
+    (line,) = measured(evidence, [row])
+
+    assert (line.value, line.span) == (value, span)
 
 
 def test_text_is_cut_where_it_pauses_and_marked() -> None:

@@ -247,8 +247,8 @@ def test_limits_are_rounded_to_their_safe_side(
 @pytest.mark.parametrize(
     ("share", "words"),
     [
-        (Share(0.0, 0.0, 0.0001), "under 0.1 % (0 to under 0.1 %)"),
-        (Share(0.0004, 0.0, 0.016), "under 0.1 % (0 to 1.6 %)"),
+        (Share(0.0, 0.0, 0.0001), "less than 0.1 % (0 to less than 0.1 %)"),
+        (Share(0.0004, 0.0, 0.016), "less than 0.1 % (0 to 1.6 %)"),
         (Share(0.999, 0.5, 1.0), "100 % (50 to 100 %)"),
     ],
 )

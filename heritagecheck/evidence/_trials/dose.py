@@ -28,6 +28,7 @@ from heritagecheck.evidence._trials.spots import (
     group_fits,
     straight_line,
 )
+from heritagecheck.evidence.rounding import LEAST_SHARE
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -599,9 +600,10 @@ def _caution_of_line(fit: DoseResponse, line: StraightLine) -> list[str]:
     at = fit.probability(line.threshold)
     if float(at.estimate) < _LINE_DISAGREES:
         return []
+    low = float(at.low) if float(at.low) >= LEAST_SHARE else 0.0
     return [
         f"{line} There the curve still gives {100 * float(at.estimate):.2g} % "
-        f"({100 * float(at.low):.2g} to {100 * float(at.high):.2g} %): limits rest on the curve."
+        f"({100 * low:.2g} to {100 * float(at.high):.2g} %): limits rest on the curve."
     ]
 
 

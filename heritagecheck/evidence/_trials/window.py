@@ -16,11 +16,10 @@ from heritagecheck.evidence._trials.dose import (
     probability_levels,
 )
 from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damaged
-from heritagecheck.evidence.rounding import rounded_down, rounded_up
+from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.tables import threshold
 
 _DRAWS = 4096
-_NEXT_TO_NOTHING = 0.0005  # a share that per cent with one decimal would show as 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +31,7 @@ class Share:
     high: float
 
     def __str__(self) -> str:
-        low = "0" if self.low < _NEXT_TO_NOTHING else _percent(self.low)
+        low = "0" if self.low < LEAST_SHARE else _percent(self.low)
         return f"{_percent(self.estimate)} % ({low} to {_percent(self.high)} %)"
 
 
@@ -363,8 +362,8 @@ def _cautions(
 
 def _percent(share: float) -> str:
     """Per cent with two digits; next to nothing is not nothing, and next to all is all."""
-    if share < _NEXT_TO_NOTHING:
-        return "under 0.1"
+    if share < LEAST_SHARE:
+        return "less than 0.1"
     return "100" if share > 0.995 else f"{100 * share:.2g}"
 
 
