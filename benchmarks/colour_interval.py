@@ -3,6 +3,7 @@ Speed and coverage of the interval of a colour difference.
 
     .venv/bin/python benchmarks/colour_interval.py             # speed beside scipy
     .venv/bin/python benchmarks/colour_interval.py --table     # coverage, as in docs/
+    .venv/bin/python benchmarks/colour_interval.py --places    # coverage where places are alike
     .venv/bin/python benchmarks/colour_interval.py --outlying  # limits of clean sets
 
 The bootstrap is timed on some of the zones and scaled by their number; ours does all of them.
@@ -26,6 +27,8 @@ from scipy import stats
 from heritagecheck.evidence import colour
 from heritagecheck.evidence._colour import interval as _interval
 from heritagecheck.evidence._colour.difference import FloatArray
+from heritagecheck.evidence._colour.lab import FEWEST
+from heritagecheck.evidence._colour.places import by_place
 from heritagecheck.evidence._colour.significance import robust_distance
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
@@ -238,6 +241,51 @@ def table(count: int) -> None:
         print(f"| {numbers[0]} + {numbers[1]} | " + " | ".join(cells) + " |", flush=True)
 
 
+def in_places(
+    source: np.random.Generator, mean: FloatArray, spread: FloatArray, sizes: tuple[int, ...],
+    alike: float, count: int,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Readings of many surveys, (surveys, n, 3), alike within places; and one row a place."""
+    which = np.repeat(np.arange(len(sizes)), sizes)
+    n = len(which)
+    own = source.standard_normal((count, n, 3)) * np.sqrt(1 - alike)
+    common = source.standard_normal((count, len(sizes), 3)) * np.sqrt(alike)
+    readings = mean + (own + common[:, which]) @ np.linalg.cholesky(spread).T
+    names = [str(place) for place in which]
+    enough = len(sizes) >= FEWEST
+    rows = [by_place(one, names, "readings") if enough else one for one in readings]
+    return readings, np.array(rows)
+
+
+def places(count: int) -> None:
+    """Print how often 95 % intervals hold the truth where readings of one place are alike."""
+    columns = (0, 3, 10)
+    heads = [f"ΔE {true} {how}" for true in columns for how in ("as if independent", "by place")]
+    print(f"| readings a side | likeness | {' | '.join(heads)} |")
+    print("|" + "---|" * (len(heads) + 2))
+    designs = ((4,) * 5, (2,) * 10, (1,) * 20, (1, 1, 2, 4, 4, 8), (20,))
+    for sizes in designs:
+        for alike in (0.1, 0.3, 0.6) if max(sizes) > 1 else (0.0,):
+            cells = []
+            for true in columns:
+                source = np.random.default_rng([5, *sizes, round(10 * alike), true])
+                mean = partner(DIRECTIONS["L*"], true)
+                soiled = in_places(source, mean, SOILED, sizes, alike, count)
+                spread_out = sizes if len(sizes) > 1 else (1,) * 20
+                clean = in_places(source, BASE, REFERENCE, spread_out, alike, count)
+                for side in (0, 1):
+                    pairs = pairs_of(soiled[side], clean[side], False)
+                    _, low, high = _interval.intervals(pairs, 0.95).T
+                    cells.append(f"{100 * np.mean((low <= true + 1e-9) & (true <= high)):.1f}")
+            if len(sizes) == 1:
+                cells[1::2] = ["refused"] * len(columns)
+            said = " + ".join(map(str, sizes)) if len(set(sizes)) > 1 else (
+                f"{len(sizes)} × {sizes[0]}" if len(sizes) > 1 else "soiled: 1 × 20"
+            )  # fmt: skip
+            print(f"| {said} | {alike:g} | " + " | ".join(cells) + " |", flush=True)
+    print(f"\n{count} surveys a cell.")
+
+
 def outlying(count: int) -> None:
     """Print the squared robust distance that one clean set in twenty exceeds somewhere."""
     for n in (10, 12, 15, 20, 30, 50, 100, 200):
@@ -254,11 +302,15 @@ def main() -> None:
     """Run what was asked for, and say on what."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     asked.add_argument("--table", action="store_true")
+    asked.add_argument("--places", action="store_true")
     asked.add_argument("--outlying", action="store_true")
     asked.add_argument("--count", type=int, default=0, help="surveys a cell, or sets a number")
     chosen = asked.parse_args()
     if chosen.table:
         table(chosen.count or 5000)
+        return
+    if chosen.places:
+        places(chosen.count or 2000)
         return
     if chosen.outlying:
         outlying(chosen.count or 1000)

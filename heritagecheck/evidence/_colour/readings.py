@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -14,6 +15,7 @@ from heritagecheck.evidence._colour.difference import FloatArray, ciede2000
 from heritagecheck.evidence._colour.formulas import components
 from heritagecheck.evidence._colour.lab import checked_level, checked_readings, covariance
 from heritagecheck.evidence._colour.natural import reach, readings_needed, three
+from heritagecheck.evidence._colour.places import by_place
 
 VISIBLE_DELTA_E = 1.8
 """
@@ -75,6 +77,8 @@ class ColourDifference:
     paired: bool
     lab_soiled: FloatArray = field(repr=False, compare=False)
     lab_reference: FloatArray = field(repr=False, compare=False)
+    counted_soiled: FloatArray = field(repr=False, compare=False)
+    counted_reference: FloatArray = field(repr=False, compare=False)
     covariance_soiled: FloatArray = field(repr=False, compare=False)
     covariance_reference: FloatArray = field(repr=False, compare=False)
     systematic: FloatArray | None = field(repr=False, compare=False)
@@ -83,7 +87,10 @@ class ColourDifference:
     def delta_e_ab(self) -> Estimate:
         """The difference of the means in ΔE*ab, with its interval."""
         pairs = _pairs(
-            self.lab_soiled, self.lab_reference, paired=self.paired, systematic=self.systematic
+            self.counted_soiled,
+            self.counted_reference,
+            paired=self.paired,
+            systematic=self.systematic,
         )
         return Estimate(*map(float, _interval.intervals(pairs, self.level, plain=True)[0]))
 
@@ -106,6 +113,8 @@ def compare(
     *,
     paired: bool = False,
     systematic: ArrayLike | None = None,
+    places_soiled: Sequence[str] | None = None,
+    places_reference: Sequence[str] | None = None,
 ) -> ColourDifference:
     """
     Colour difference between soiled readings and reference readings, with its interval.
@@ -121,6 +130,9 @@ def compare(
     systematic : array_like, shape (3, 3), optional
         Covariance of an error of the difference that more readings do not average out, such as
         that of a photograph's calibration. [CIELAB units squared]
+    places_soiled, places_reference : sequence of str, length n, optional
+        Stone, or part of the zone, of each reading: readings of one place then count as a cluster,
+        and 5 places or more are needed. For pairs both name the same.
 
     Returns
     -------
@@ -134,14 +146,16 @@ def compare(
         reference readings are expected; `d_lab`, mean soiled minus mean reference L*, a*, b*;
         `n_soiled`, `n_reference`; `cautions`; `mean_soiled`, `mean_reference` and
         `covariance_soiled`, `covariance_reference` (3 × 3); `lab_soiled` and `lab_reference`, the
-        readings themselves; `paired` and `systematic` as given.
+        readings themselves; `counted_soiled` and `counted_reference`, what counts as independent:
+        the readings, or one row a place; `paired` and `systematic` as given.
 
     Raises
     ------
     ValueError
         A side is not a table of L*, a*, b*, holds fewer than 5 readings, a value that is
         not finite or an L* outside 0 to 100, or has no spread; level is outside 0 to 1;
-        paired sides differ in number, or in the same way everywhere; systematic is no covariance.
+        paired sides differ in number, or in the same way everywhere; systematic is no covariance;
+        places are fewer than 5, or are not named for each reading.
 
     Notes
     -----
@@ -159,7 +173,8 @@ def compare(
 
     `dC` and `dH` take chroma and hue as straight over the width of their interval; where a mean is
     near grey they say little, and `da` and `db` say it better. Readings are taken as independent
-    and roughly normal; repeats on one spot make everything look surer than it is.
+    and roughly normal where no places are named; repeats on one spot make everything look surer
+    than it is.
     `inside_natural` uses the prediction ellipsoid of one further reference reading,
     which is very wide for few readings: inside then proves little. A difference says nothing of
     whether it comes from soiling, patina or another bed.
@@ -199,14 +214,22 @@ def compare(
     reference = checked_readings(lab_reference, "lab_reference")
     if paired:
         _check_pairs(soiled, reference)
+        if list(places_soiled or ()) != list(places_reference or ()):
+            raise ValueError("places_soiled and places_reference differ: a pair lies in one place.")
     common = None if systematic is None else _checked_error(systematic)
     mean_soiled, mean_reference = soiled.mean(axis=0), reference.mean(axis=0)
     gap = mean_soiled - mean_reference
     spread_soiled, spread_reference = covariance(soiled), covariance(reference)
-    pairs = _pairs(soiled, reference, paired=paired, systematic=common)
+    counted = soiled if places_soiled is None else by_place(soiled, places_soiled, "lab_soiled")
+    beside = (
+        reference
+        if places_reference is None
+        else by_place(reference, places_reference, "lab_reference")
+    )
+    pairs = _pairs(counted, beside, paired=paired, systematic=common)
     delta_e, low, high = _interval.intervals(pairs, level)[0]
     natural = float(ciede2000(mean_reference, reference, 1).mean())
-    signed = _signed(soiled, reference, level, paired=paired, systematic=common)
+    signed = _signed(counted, beside, level, paired=paired, systematic=common)
     return ColourDifference(
         delta_e=float(delta_e),
         low=float(low),
@@ -221,13 +244,21 @@ def compare(
         d_lab=three(gap),
         n_soiled=len(soiled),
         n_reference=len(reference),
-        cautions=_cautions(len(soiled), len(reference), natural, float(low)),
+        cautions=_cautions(
+            len(counted),
+            len(beside),
+            natural,
+            float(low),
+            placed=(places_soiled is not None, places_reference is not None),
+        ),
         mean_soiled=three(mean_soiled),
         mean_reference=three(mean_reference),
         **signed,
         paired=paired,
         lab_soiled=soiled,
         lab_reference=reference,
+        counted_soiled=counted,
+        counted_reference=beside,
         covariance_soiled=spread_soiled,
         covariance_reference=spread_reference,
         systematic=common,
@@ -286,8 +317,8 @@ def probability_visible(
             f"threshold_delta_e = {threshold_delta_e:g}: it must be a finite number above 0."
         )
     pairs = _pairs(
-        difference.lab_soiled,
-        difference.lab_reference,
+        difference.counted_soiled,
+        difference.counted_reference,
         paired=difference.paired,
         systematic=difference.systematic,
     )
@@ -364,14 +395,17 @@ def _slopes(first: FloatArray, second: FloatArray) -> tuple[FloatArray, FloatArr
     return by_first.T, by_second.T
 
 
-def _cautions(n_soiled: int, n_reference: int, natural: float, low: float) -> tuple[str, ...]:
+def _cautions(
+    n_soiled: int, n_reference: int, natural: float, low: float, *, placed: tuple[bool, bool]
+) -> tuple[str, ...]:
     found = []
+    counted = ["places of readings" if one else "readings" for one in placed]
     if n_soiled < _FEW:
-        found.append(f"Only {n_soiled} soiled readings: the interval is wide.")
+        found.append(f"Only {n_soiled} soiled {counted[0]}: the interval is wide.")
     if n_reference < _FEW:
         found.append(
-            f"Only {n_reference} reference readings: the natural spread is poorly known, and to "
-            "lie inside it proves little."
+            f"Only {n_reference} reference {counted[1]}: the natural spread is poorly known, and "
+            "to lie inside it proves little."
         )
     if natural > _WIDE_REFERENCE:
         found.append(
