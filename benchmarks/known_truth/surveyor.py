@@ -82,6 +82,7 @@ def sheet(rng: np.random.Generator, place: Place) -> Sheet:
         "significance": place.significance, "significance_reason": "drawn",
         "soilings": ";".join(soilings), "panels_laid": 0,
         "biotite_pct": round(counted, 1) if place.substrate == "granite" else None,
+        "coatings": 1 if place.metal else None,
         "surveyed_on": BEGUN, "surveyed_by": "conservator",
     }  # fmt: skip
     layers = [
@@ -91,7 +92,20 @@ def sheet(rng: np.random.Generator, place: Place) -> Sheet:
     ]  # fmt: skip
     answers = _answers(rng, place)
     forgotten = {topic for topic in answers if rng.random() < LEFT_OUT}
-    return Sheet(place, zone, layers, answers, forgotten, list(_readings(rng, place)))
+    found = Sheet(place, zone, layers, answers, forgotten, list(_readings(rng, place)))
+    if place.metal and place.soiling != "lead_paint":
+        found.tests.append(_no_lead(place.code))
+    return found
+
+
+def _no_lead(zone: str) -> Row:
+    """Full-depth chip of the one coating, in which the laboratory found no lead."""
+    return {
+        "site_test": f"{zone}-lead", "zone": zone, "panel": None, "quantity": "lead_lab_pct",
+        "value": 0, "detection_limit": 0.005, "full_depth": "yes", "set_name": f"{zone}-lead",
+        "set_size": 1, "method": "full-depth chip", "tested_on": BEGUN,
+        "tested_by": "laboratory",
+    }  # fmt: skip
 
 
 def _answers(rng: np.random.Generator, place: Place) -> dict[str, str]:

@@ -107,6 +107,7 @@ def _by_meter(
     if len(setups) > 1:
         return None, "soiled and reference stone were read with different set-ups"
     dry = {target: _dry_lab(found) for target, found in chosen.items()}
+    places = {target: _places(found) for target, found in chosen.items()}
     for target, lab in dry.items():
         if len(lab) < MIN_READINGS:
             left = len(chosen[target]) - len(lab)
@@ -116,7 +117,7 @@ def _by_meter(
             )
     left = sum(len(chosen[target]) - len(dry[target]) for target in dry)
     note = f"{left} readings were wet, damp or not taken and are left out" if left else ""
-    return _compared(dry, None, note)
+    return _compared(dry, None, note, places)
 
 
 def _by_photograph(
@@ -140,7 +141,7 @@ def _by_photograph(
     note = f"measured in photograph {photo.photo}"
     if photo.chart_error is not None:
         note += f" (chart known to {photo.chart_error:.1f} ΔE00)"
-    return _compared(dry, error, note)
+    return _compared(dry, error, note, {})
 
 
 def _gaps(sides: Mapping[str, list[Reading]], named: set[str | None]) -> str:
@@ -174,12 +175,16 @@ def _why_not(zone: Zone, metered: list[Reading], recorded: set[str]) -> str:
 
 
 def _compared(
-    dry: Mapping[str, FloatArray], systematic: FloatArray | None, note: str
+    dry: Mapping[str, FloatArray],
+    systematic: FloatArray | None,
+    note: str,
+    places: Mapping[str, tuple[str, ...] | None],
 ) -> tuple[ColourDifference | None, str]:
     """Both sides compared, or why they can't be."""
     error = None if systematic is None else _Lab(systematic)
     try:
-        return _difference(_Lab(dry["soiled"]), _Lab(dry["reference"]), error), note
+        sides = (_Lab(dry["soiled"]), _Lab(dry["reference"]))
+        return _difference(*sides, error, places.get("soiled"), places.get("reference")), note
     except ValueError as why:
         return None, f"the readings can't be compared: {why}"
 
@@ -199,10 +204,19 @@ class _Lab:
 
 
 @lru_cache(maxsize=1024)
-def _difference(soiled: _Lab, reference: _Lab, systematic: _Lab | None) -> ColourDifference:
+def _difference(
+    soiled: _Lab,
+    reference: _Lab,
+    systematic: _Lab | None,
+    places_soiled: tuple[str, ...] | None,
+    places_reference: tuple[str, ...] | None,
+) -> ColourDifference:
     """Both sides compared; the same readings only once, however often a survey is assessed."""
     error = None if systematic is None else systematic.rows
-    return compare(soiled.rows, reference.rows, systematic=error)
+    return compare(
+        soiled.rows, reference.rows, systematic=error,
+        places_soiled=places_soiled, places_reference=places_reference,
+    )  # fmt: skip
 
 
 def _whole_set(found: list[Reading], unsteady: Mapping[str, str]) -> tuple[list[Reading], str]:
@@ -215,11 +229,18 @@ def _whole_set(found: list[Reading], unsteady: Mapping[str, str]) -> tuple[list[
     return chosen, f"{shaky[0]}: read the set again" if shaky else ""
 
 
+def _dry(readings: list[Reading]) -> list[Reading]:
+    """Readings that were taken, dry, with the meter."""
+    return [one for one in readings if one.state == "dry" and one.L_star is not None]
+
+
 def _dry_lab(readings: list[Reading]) -> FloatArray:
     """Dry readings as an array, shape (readings, 3)."""
-    values = [
-        (reading.L_star, reading.a_star, reading.b_star)
-        for reading in readings
-        if reading.state == "dry" and reading.L_star is not None
-    ]
+    values = [(one.L_star, one.a_star, one.b_star) for one in _dry(readings)]
     return np.array(values, dtype=float).reshape(-1, 3)
+
+
+def _places(readings: list[Reading]) -> tuple[str, ...] | None:
+    """Place of each dry reading, those without one together; None where none is recorded."""
+    named = tuple((one.place or "").strip().casefold() for one in _dry(readings))
+    return named if any(named) else None

@@ -240,6 +240,10 @@ class Reading(Record):
     not_measured_because: OptionalText = column("Why there is no reading", default=None)
     file: OptionalText = column("Attachment it was read from, if any", default=None)
     photo: OptionalText = column("Photograph it was read from, if any", default=None)
+    place: OptionalText = column(
+        "Stone, or part of the zone, that was read; readings of one place count as a cluster",
+        default=None,
+    )
 
     @model_validator(mode="after")
     def _measured_or_said_why(self) -> Reading:

@@ -163,3 +163,44 @@ def test_a_photograph_without_its_calibration_is_not_compared() -> None:
     colour = colour_of_zone(zone(2), BY_PHOTO, [bare])
 
     assert colour.photograph_note == "the calibration of its photograph is not on record"
+
+
+def placed(readings: list[Reading], places: int) -> list[Reading]:
+    """The same readings, each with one of some places."""
+    return [
+        one.model_copy(update={"place": f"stone {number % places}" if places else None})
+        for number, one in enumerate(readings)
+    ]
+
+
+def test_readings_of_one_place_count_as_a_cluster() -> None:
+    """With their places named the interval widens; what they show, and natural spread, stay."""
+    plain = found(BY_METER, None).used
+    by_place = found([*placed(BY_METER[:12], 6), *placed(BY_METER[12:], 6)], None).used
+
+    assert plain is not None
+    assert by_place is not None
+    assert by_place.delta_e == pytest.approx(plain.delta_e)
+    assert by_place.natural_variation == plain.natural_variation
+    assert len(by_place.counted_soiled) == 6
+    assert len(plain.counted_soiled) == 12
+
+
+def test_a_place_left_out_makes_no_reading_surer() -> None:
+    """Readings whose place is missing count as one place of their own."""
+    some = placed(BY_METER[:12], 6)
+    some[:4] = [one.model_copy(update={"place": None}) for one in some[:4]]
+
+    used = found([*some, *BY_METER[12:]], None).used
+
+    assert used is not None
+    assert len(used.counted_soiled) == 7
+
+
+def test_readings_of_a_quarter_of_the_zone_are_not_compared() -> None:
+    """Too few places give no difference, and the note says what to do."""
+    seen = found([*placed(BY_METER[:12], 2), *BY_METER[12:]], None)
+
+    assert seen.used is None
+    assert "come from 2 places" in seen.note
+    assert "Read at 5 places or more" in seen.note
