@@ -18,7 +18,7 @@ from datetime import date, timedelta
 from functools import partial
 
 import numpy as np
-from known_truth.campaign import effort_asked, lay
+from known_truth.campaign import Effort, effort_asked, lay
 from known_truth.compare import (
     calibration_table,
     outcomes_table,
@@ -30,6 +30,8 @@ from known_truth.surveyor import BEGUN, Sheet, sheet, survey_of
 from known_truth.truth import place
 
 import heritagecheck as hc
+from heritagecheck.judgement.damage_prior import damage_prior
+from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
 
 AT_ONCE = 2  # methods tried side by side
@@ -59,6 +61,13 @@ def to_be_tried(found: Recommendation) -> list[str]:
     return [method for method in named if method not in tried][:AT_ONCE]
 
 
+def planned(found: Recommendation, method: str) -> Effort:
+    """Effort that the planner asks for of a method on a zone."""
+    evidence = found.evidence
+    option = next(one for one in options_for(evidence) if one.method == method)
+    return effort_asked(evidence.zone.significance, damage_prior(evidence, option))
+
+
 def followed(seed: int, numbers: Iterable[int]) -> list[tuple[Sheet, Recommendation]]:
     """Survey some zones, complete the records, and try twice what the answers ask for."""
     draws = [np.random.default_rng([seed, number]) for number in numbers]
@@ -73,7 +82,7 @@ def followed(seed: int, numbers: Iterable[int]) -> list[tuple[Sheet, Recommendat
         begun, worked = day + timedelta(days=30), []
         for place_at, (one, found) in enumerate(zip(sheets, answers, strict=True)):
             for method in to_be_tried(found):
-                effort = effort_asked(one.place.significance)
+                effort = planned(found, method)
                 read_on = lay(draws[place_at], one, method, begun, effort)
                 day = max(day, read_on + timedelta(days=10))
                 worked.append(place_at)

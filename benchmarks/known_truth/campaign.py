@@ -8,10 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.evidence.trials import plan_trial
+from heritagecheck.evidence.damaged_fields import SharePrior, agreed_damage
+from heritagecheck.evidence.field_effort import NO_PRIOR
+from heritagecheck.evidence.trials import plan_fields, plan_trial
+from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
-from known_truth.surveyor import Row, Sheet
+from known_truth.surveyor import Row, Sheet, policy_row
 from known_truth.truth import Act
 
 READER_SEES = 0.9  # share of damaged fields that a reader calls damaged
@@ -42,20 +45,25 @@ class Effort:
     fields: int
 
 
-def effort_asked(significance: str) -> Effort:
+def effort_asked(significance: str, prior: SharePrior = NO_PRIOR) -> Effort:
     """
-    Effort that the rules ask for.
+    Effort that is likely to do for a setting that damages one field in a hundred.
 
     Parameters
     ----------
     significance : str
         Significance of the zone.
+    prior : SharePrior
+        What ratings of the method let expect.
 
     Returns
     -------
     Effort
     """
-    return Effort(int(threshold(f"replicates_{significance}")), int(threshold("x50_fields_min")))
+    fields = int(threshold(f"planned_fields_{significance}"))
+    least = int(threshold(f"replicates_{significance}"))
+    limits = agreed_damage(AgreedPolicy(**policy_row()))[significance]
+    return Effort(plan_fields(limits, fields, least_panels=least, prior=prior).likely, fields)
 
 
 def lay(
@@ -115,7 +123,8 @@ def lay(
     seen_steps = []
     for (code, step), clean in cleaned.items():
         share = _damaged_share(act, damage_50, step, tilt[code])
-        hits = _reads(rng, rng.random(each) < share, place.before)
+        # Nobody takes a picture of each spot beforehand for the record, but the reader has one.
+        hits = _reads(rng, rng.random(each) < share, place.before * (1 - BEFORE_TOLD_APART))
         seen_steps += [step] * int(hits.sum())
         sheet.spots += [
             _spot(sheet, code, number, step * usual, unit, clean[number], hits[number], read_on,
@@ -159,11 +168,10 @@ def _damaged_share(act: Act, damage_50: float, step: float, tilt: float) -> floa
 
 
 def _reads(rng: np.random.Generator, damaged: Any, before: float) -> Any:
-    """What a reader at ×50 calls damaged, having a picture from before."""
+    """What a reader at ×50 calls damaged: what is, what was before, and what never was."""
     count = len(damaged)
     seen = damaged & (rng.random(count) < READER_SEES)
-    taken_for = (rng.random(count) < before) & (rng.random(count) > BEFORE_TOLD_APART)
-    return seen | taken_for | (rng.random(count) < READER_INVENTS)
+    return seen | (rng.random(count) < before) | (rng.random(count) < READER_INVENTS)
 
 
 def _component(sheet: Sheet) -> str | None:
@@ -171,6 +179,11 @@ def _component(sheet: Sheet) -> str | None:
     counted = sheet.zone["biotite_pct"]
     weakest = keyed("substrates", "substrate")[sheet.place.substrate]["weakest_components"]
     return weakest if weakest and (counted or 0) >= threshold("weakest_component_pct") else None
+
+
+def _kind(sheet: Sheet) -> str:
+    """Damage as ×50 shows it first: single grains of stone, a tint on steel."""
+    return "heat_tint" if sheet.place.metal else "grains"
 
 
 def _spot(
@@ -216,6 +229,7 @@ def _panel(
     left = 100 * (1 - act.cleaned(chosen)) + float(rng.normal(0, 3))
     days = (read_on - begun).days
     late = act.late if act.late and days > act.late_day and rng.random() < READER_SEES else "none"
+    nothing = np.zeros(effort.fields, dtype=bool)
     row: Row = {
         "panel": code, "zone": sheet.place.code, "series": series, "panels_in_series": 0,
         "soiling": sheet.layers[0]["soiling"], "method": act.method,
@@ -223,6 +237,9 @@ def _panel(
         "winter_included": "yes" if days >= 300 else "no", "control_kept": "yes",
         "x50_fields": effort.fields, "x50_fields_weakest": effort.fields,
         "damaged_fields": damaged, "damaged_component": _component(sheet) if damaged else None,
+        "damage_kind": _kind(sheet) if damaged else None, "before_on": "panel",
+        "fields_before": effort.fields,
+        "damaged_before": int(_reads(rng, nothing, sheet.place.before).sum()),
         "residual_pct": round(min(max(left, 0.0), 100.0)), "late_effects": late,
         "delta_b": round(act.yellow + float(rng.normal(0, 0.4)), 1),
         "setting_unit": unit, "cleaning_low": dose, "cleaning_high": dose,

@@ -87,7 +87,8 @@ def sheet(rng: np.random.Generator, place: Place) -> Sheet:
     }  # fmt: skip
     layers = [
         {"layer": f"{place.code}-L{number}", "zone": place.code, "soiling": code,
-         "value": "not_valued" if number == 1 else "significant", "cover_pct": 60}
+         "value": "not_valued" if number == 1 else "significant", "cover_pct": 60,
+         "made_of": None if number == 1 else "oil_paint"}
         for number, code in enumerate(soilings, start=1)
     ]  # fmt: skip
     answers = _answers(rng, place)
@@ -206,5 +207,7 @@ def policy_row() -> Row:
     return {
         "alpha": 0.1, "agreed_share": 1, "fabric_cap_high": 2, "fabric_cap_medium": 4,
         "fabric_cap_low": 5, "margin": 1.3, "margin_high": 2, "damage_limit": 0.25,
+        "damage_limit_medium": 0.15,
+        "damage_limit_high": 0.1, "damage_seen": 0.05, "damage_seen_high": 0.02,
         "horizon_years": 25, "power": 2, "agreed_on": BEGUN,
     }  # fmt: skip
