@@ -131,12 +131,14 @@ def lay(
                   len(steps) * each)
             for number in range(each)
         ]  # fmt: skip
-    first = min(seen_steps, default=None)
+    # One damaged spot may be a slip of the reader; damage begins where it recurs.
+    first = min((step for step in seen_steps if seen_steps.count(step) > 1), default=None)
     for code in codes:
         share = _damaged_share(act, damage_50, chosen, tilt[code])
         damaged = _reads(rng, rng.random(effort.fields) < share, place.before)
         sheet.panels.append(_panel(
-            rng, sheet, act, code, name, chosen, first, int(damaged.sum()), effort, begun, read_on,
+            rng, sheet, act, code, name, chosen, _begins(first, chosen, damaged),
+            int(damaged.sum()), effort, begun, read_on,
             unit, usual, words, steps[-1], len(steps) * each if code in on_ladder else 0,
         ))  # fmt: skip
         if place.metal:
@@ -146,6 +148,11 @@ def lay(
             row["panels_in_series"] = len(earlier) + effort.panels
     sheet.zone["panels_laid"] = len(sheet.panels)
     return read_on
+
+
+def _begins(first: float | None, chosen: float, damaged: Any) -> float | None:
+    """Setting of first damage; no lower than the panel's own where that shows none."""
+    return first if first is None or damaged.any() else max(first, chosen)
 
 
 def _gentlest(cleaned: dict[tuple[str, float], Any]) -> float:
@@ -235,6 +242,7 @@ def _panel(
         "soiling": sheet.layers[0]["soiling"], "method": act.method,
         "setting": words.format(f"{dose:g}"), "done_on": begun, "read_on": read_on,
         "winter_included": "yes" if days >= 300 else "no", "control_kept": "yes",
+        "joint_included": "no" if sheet.place.metal else "yes",
         "x50_fields": effort.fields, "x50_fields_weakest": effort.fields,
         "damaged_fields": damaged, "damaged_component": _component(sheet) if damaged else None,
         "damage_kind": _kind(sheet) if damaged else None, "before_on": "panel",

@@ -122,9 +122,11 @@ def _answers(rng: np.random.Generator, place: Place) -> dict[str, str]:
         "agreed_appearance": "as_reference" if place.wanted else "as_today",
         "polychromy": "none", "frost_possible": "no", "controls": "yes", "season": "suitable",
         "consent": "granted", "falling_material": "no", "stone_jacking": "no",
-        "containment": "yes",
+        "containment": "yes", "carbonate_near": "yes" if place.kind == "limestone" else "no",
+        "stain_disfigures": "no",
     }  # fmt: skip
-    for topic in ("cause_moisture", "cause_iron", "cause_salts", "cause_birds"):
+    for topic in ("cause_moisture", "cause_iron", "cause_salts", "cause_birds",
+                  "cause_other"):  # fmt: skip
         active = place.active == topic
         missed = rng.random() < WRONG["cause"]
         answers[topic] = "active" if active and not missed else "none"
@@ -137,7 +139,10 @@ def _answers(rng: np.random.Generator, place: Place) -> dict[str, str]:
             "lead": "yes" if place.soiling == "lead_paint" else "no", "lead_shedding": "no",
         }  # fmt: skip
     else:
-        answers |= {"joints": "sound", "lead": "no", "coating_state": "none"}
+        answers |= {
+            "joints": "sound", "lead": "no", "coating_state": "none", "pointing": "lime",
+            "glass_near": "no",
+        }  # fmt: skip
     return answers
 
 

@@ -38,6 +38,7 @@ GATES = {
     "urgency": "First: is anybody in danger?",
     "2": "Is there a reason to clean?",
     "3": "What feeds it, and is that cured?",
+    "4": "Is it firm enough to be touched?",
     "5": "What must be known before anything is touched?",
     "6": "Can work reach it without harm?",
     "8": "What is agreed and arranged? Ask at the desk what the wall does not tell.",
