@@ -23,18 +23,18 @@ BEFORE_TOLD_APART = 0.8  # share of earlier damage that the before-picture shows
 GENTLEST, HARSHEST = 0.25, 6.0  # settings tried, times the usual one
 ADHESION_REQUIRED = 4.0
 PROFILE_REQUIRED = (25, 75)
-# Unit and usual value of the setting varied, and the sentence around it.
+# Quantity varied with its unit, its usual value, and the sentence around it.
 SETTINGS = {
-    "laser": ("J/cm² peak", 0.8, "10 ns, 10 Hz, spot 4 mm, dry, square on, {} J/cm² peak"),
-    "abrasive": ("passes", 4, "2 bar at the nozzle, calcite 50 µm, 200 mm, 45°, {} passes"),
-    "solvent": ("h", 2, "neutral gel as supplied, 18 °C, rinsed twice, {} h"),
-    "alkali": ("min", 30, "5 %, pH 12, 18 °C, rinsed to background, {} min"),
-    "poultice": ("h", 12, "citrate 3 %, pH 7.5, 18 °C, rinsed to background, {} h"),
-    "biocide": ("h", 24, "2 % without phosphate, 18 °C, no rinse, {} h"),
-    "acid": ("min", 3, "2 %, pH 3, 18 °C, rinsed to background, {} min"),
-    "water": ("min", 40, "3 bar at the nozzle, fan 40°, 250 mm, 6 L/min, cold, {} min"),
+    "laser": (("peak_fluence", "J/cm²"), 0.8, "10 ns, spot 4 mm, dry, square on, {} J/cm² peak"),
+    "abrasive": (("passes", "passes"), 4, "2 bar at the nozzle, calcite 50 µm, 45°, {} passes"),
+    "solvent": (("dwell", "h"), 2, "neutral gel as supplied, 18 °C, rinsed twice, {} h"),
+    "alkali": (("dwell", "min"), 30, "5 %, pH 12, 18 °C, rinsed to background, {} min"),
+    "poultice": (("dwell", "h"), 12, "citrate 3 %, pH 7.5, 18 °C, rinsed to background, {} h"),
+    "biocide": (("dwell", "h"), 24, "2 % without phosphate, 18 °C, no rinse, {} h"),
+    "acid": (("dwell", "min"), 3, "2 %, pH 3, 18 °C, rinsed to background, {} min"),
+    "water": (("dwell", "min"), 40, "3 bar at the nozzle, fan 40°, 250 mm, 6 L/min, cold, {} min"),
 }  # fmt: skip
-OTHER = ("passes", 4, "soft bristle brush and spatula, {} passes")
+OTHER = (("passes", "passes"), 4, "soft bristle brush and spatula, {} passes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def lay(
         Day on which the panels are read.
     """
     place, act = sheet.place, sheet.place.acts[method]
-    unit, usual, words = SETTINGS.get(act.family, OTHER)
+    scale, usual, words = SETTINGS.get(act.family, OTHER)
     name = f"{place.code}-{method}"
     earlier = [row for row in sheet.panels if row["series"] == name]
     codes = [f"{name}-{len(earlier) + number + 1}" for number in range(effort.panels)]
@@ -127,7 +127,7 @@ def lay(
         hits = _reads(rng, rng.random(each) < share, place.before * (1 - BEFORE_TOLD_APART))
         seen_steps += [step] * int(hits.sum())
         sheet.spots += [
-            _spot(sheet, code, number, step * usual, unit, clean[number], hits[number], read_on,
+            _spot(sheet, code, number, step * usual, scale, clean[number], hits[number], read_on,
                   len(steps) * each)
             for number in range(each)
         ]  # fmt: skip
@@ -139,7 +139,7 @@ def lay(
         sheet.panels.append(_panel(
             rng, sheet, act, code, name, chosen, _begins(first, chosen, damaged),
             int(damaged.sum()), effort, begun, read_on,
-            unit, usual, words, steps[-1], len(steps) * each if code in on_ladder else 0,
+            scale, usual, words, steps[-1], len(steps) * each if code in on_ladder else 0,
         ))  # fmt: skip
         if place.metal:
             sheet.tests += list(_steel_tests(rng, place.code, code, act, read_on))
@@ -198,7 +198,7 @@ def _spot(
     code: str,
     number: int,
     dose: float,
-    unit: str,
+    scale: tuple[str, str],
     cleaned: bool,
     damaged: bool,
     read_on: date,
@@ -207,7 +207,8 @@ def _spot(
     """Record of one spot."""
     return {
         "spot": f"{code}-{dose:.4g}-{number}", "panel": code, "zone": sheet.place.code,
-        "spots_on_panel": laid, "dose": float(f"{dose:.4g}"), "dose_unit": unit,
+        "spots_on_panel": laid, "dose": float(f"{dose:.4g}"),
+        "dose_quantity": scale[0], "dose_unit": scale[1],
         "cleaned": "yes" if cleaned else "no", "damaged": "yes" if damaged else "no",
         "read_on": read_on, "read_by": "conservator", "component": _component(sheet),
     }  # fmt: skip
@@ -225,7 +226,7 @@ def _panel(
     effort: Effort,
     begun: date,
     read_on: date,
-    unit: str,
+    scale: tuple[str, str],
     usual: float,
     words: str,
     highest: float,
@@ -250,7 +251,8 @@ def _panel(
         "damaged_before": int(_reads(rng, nothing, sheet.place.before).sum()),
         "residual_pct": round(min(max(left, 0.0), 100.0)), "late_effects": late,
         "delta_b": round(act.yellow + float(rng.normal(0, 0.4)), 1),
-        "setting_unit": unit, "cleaning_low": dose, "cleaning_high": dose,
+        "setting_quantity": scale[0], "setting_unit": scale[1],
+        "cleaning_low": dose, "cleaning_high": dose,
         "damage_low": float(f"{(highest if first is None else first) * usual:.4g}"),
         "damage_high": None if first is None else float(f"{first * usual:.4g}"),
         "read_by": "conservator", "reader_blind": "yes", "spots_laid": spots,

@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 
 from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.judgement.true_to_method import method_limits
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
+from heritagecheck.tables import keyed
 from known_truth.truth import SOILINGS, Place
 
 BEGUN = date(2026, 6, 1)
@@ -204,7 +206,24 @@ def survey_of(sheets: Iterable[Sheet], closed: date) -> Survey:
             row for one in found
             for row in ([one.zone] if name == "zone" else getattr(one, name))
         ]  # fmt: skip
+    tables["settings"] = [row for one in found for row in _dialled(one)]
     return build(tables)
+
+
+def _dialled(one: Sheet) -> Iterator[Row]:
+    """What decides whether panels were laid as their method's name says: they were."""
+    substrate = keyed("substrates", "substrate")[one.place.substrate]
+    facts = {name: frozenset({substrate[name]}) for name in ("kind", "acid_sensitive")}
+    methods = {row["series"]: row["method"] for row in one.panels}
+    for series, method in methods.items():
+        for limit in method_limits(method, facts):
+            told = (
+                {"words": limit.allowed[0]} if limit.allowed
+                else {"value": limit.most, "unit": limit.unit}
+            )  # fmt: skip
+            yield {
+                "series": series, "zone": one.place.code, "quantity": limit.quantity, **told,
+            }  # fmt: skip
 
 
 def policy_row() -> Row:

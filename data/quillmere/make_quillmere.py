@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from dialled import settings
 from drawing import ELEVATIONS, area_m2, write
 from findings import (
     CHIP_LIMIT_PCT,
@@ -70,7 +71,9 @@ COLOUR_SETS = {"N04": 4, "E04": 4, "E05": 4}
 # Pulses or passes of the panels themselves, and whether they were wetted.
 AS_LAID = {
     "N06-powder": {"wetted": "no"}, "N06-pulse": {"passes": 60, "wetted": "no"},
-    "N15-pulse": {"passes": 8, "wetted": "no"}, "T06-pulse": {"passes": 20, "wetted": "no"},
+    "N13-lift": {"passes": 1}, "N15-pulse": {"passes": 8, "wetted": "no"},
+    "E15-wash": {"passes": 2}, "T06-pulse": {"passes": 20, "wetted": "no"},
+    "T07-pulse": {"passes": 30, "wetted": "no"},
 }  # fmt: skip
 SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
@@ -268,6 +271,7 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
         "readings": readings(),
         "site_tests": site_tests(),
         "panels": panels(),
+        "settings": settings({name: plan["record"]["zone"] for name, plan in PANELS.items()}),
         "spots": spots(),
         "attachments": attachments(elevations, pictures),
         "photos": photos(),

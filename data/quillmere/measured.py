@@ -17,8 +17,9 @@ TILE = (96.84, -0.12, 1.31)
 
 BY_EYE = {"N12": ("5GY 5/2", "5GY 6/2", "5GY 5/3")}
 
-# Doses, their unit, pulses or passes at each, and whether the surface was wetted; then, for each
-# component looked at, which spots came clean and which were damaged, with the scatter of the wall.
+# Doses, their quantity and unit, pulses or passes at each, and whether the surface was wetted;
+# then, for each component looked at, which spots came clean and which were damaged, with the
+# scatter of the wall.
 CRUST_DOSES = (0.3, 0.4, 0.5, 0.6, 0.75, 0.95, 1.2, 1.5)
 PAINT_DOSES = (0.2, 0.35, 0.45, 0.5, 0.55, 0.7, 1.0, 1.4, 1.5, 1.6, 1.8)
 POWDER_DOSES = (1.6, 1.9, 2.2, 2.3, 2.4, 2.5, 2.6, 2.8, 3.1)
@@ -30,6 +31,7 @@ class SpotsOfPanel(NamedTuple):
     """Spots laid on one panel, each on the component that it names."""
 
     doses: tuple[float, ...]
+    quantity: str
     unit: str
     passes: tuple[int | None, ...]
     wetted: str
@@ -40,12 +42,14 @@ def granite(clean: str, biotite: str, feldspar: str, quartz: str) -> SpotsOfPane
     """Spots of the laser on black crust: three at each dose, each on another mineral."""
     damaged = {"biotite": biotite, "feldspar": feldspar, "quartz": quartz}
     seen = {component: (clean, marks) for component, marks in damaged.items()}
-    return SpotsOfPanel(CRUST_DOSES, "J/cm² peak", (60,) * len(CRUST_DOSES), "no", seen)
+    return SpotsOfPanel(CRUST_DOSES, "peak_fluence", "J/cm²", (60,) * len(CRUST_DOSES), "no", seen)
 
 
 def steel(clean: str, marks: str) -> SpotsOfPanel:
     """Spots of the laser on old paint over steel, ten, twenty and forty times over."""
-    return SpotsOfPanel(STEEL_DOSES, "J/cm² peak", STEEL_PASSES, "no", {"steel": (clean, marks)})
+    return SpotsOfPanel(
+        STEEL_DOSES, "peak_fluence", "J/cm²", STEEL_PASSES, "no", {"steel": (clean, marks)}
+    )
 
 
 SPOTS = {
@@ -54,19 +58,19 @@ SPOTS = {
     "N06-pulse-3": granite("..++++++", "......++", ".......+", "........"),
     "N06-pulse-4": granite(".+++++++", ".....+++", "........", "........"),
     "N15-pulse-1": SpotsOfPanel(
-        PAINT_DOSES, "J/cm² peak", (8,) * len(PAINT_DOSES), "no",
+        PAINT_DOSES, "peak_fluence", "J/cm²", (8,) * len(PAINT_DOSES), "no",
         {"biotite": (".......+.++", "..+.+++++++")},
     ),
     "N15-pulse-2": SpotsOfPanel(
-        PAINT_DOSES, "J/cm² peak", (8,) * len(PAINT_DOSES), "no",
+        PAINT_DOSES, "peak_fluence", "J/cm²", (8,) * len(PAINT_DOSES), "no",
         {"biotite": ("........+++", "...++++++++")},
     ),
     "N06-powder-1": SpotsOfPanel(
-        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no",
+        POWDER_DOSES, "pressure", "bar", (None,) * len(POWDER_DOSES), "no",
         {"biotite": ("...++++++", "......+.+")},
     ),
     "N06-powder-2": SpotsOfPanel(
-        POWDER_DOSES, "bar", (None,) * len(POWDER_DOSES), "no",
+        POWDER_DOSES, "pressure", "bar", (None,) * len(POWDER_DOSES), "no",
         {"biotite": ("...++++++", ".....+.++")},
     ),
     "T06-pulse-1": steel("..+++++++..+.+", ".......++....."),
@@ -171,7 +175,8 @@ def spots() -> list[dict[str, Any]]:
                     {
                         "spot": f"{panel}-S{number:02d}", "panel": panel,
                         "zone": panel.partition("-")[0], "spots_on_panel": spots_laid(laid),
-                        "dose": dose, "dose_unit": laid.unit, "passes": passes,
+                        "dose": dose, "dose_quantity": laid.quantity, "dose_unit": laid.unit,
+                        "passes": passes,
                         "cleaned": "yes" if came_off == "+" else "no",
                         "damaged": "yes" if harmed == "+" else "no",
                         "damaged_component": component if harmed == "+" else None,

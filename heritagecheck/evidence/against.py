@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from heritagecheck.evidence.panel_series import PanelSeries
-from heritagecheck.survey.laid_spots import same_unit
+from heritagecheck.survey.quantities import ANY_WORDS, in_unit, terms_of, units_of
+from heritagecheck.survey.records import Setting
 from heritagecheck.tables import keyed
 from heritagecheck.tables.ratings import no_harsher, sisters
 
@@ -51,11 +51,12 @@ def seen_against(
     Notes
     -----
     Counted are panels by the same method; by a method of the same family that is rated no harsher
-    on this substrate; and by any method whose setting stands in the same words, as the same thing
-    may have been written down under another name. Settings are compared by their numbers where
-    both state them in one unit, and by their words where those are the same. Harm at a setting that
-    can be compared in neither way is told too, as not known: good panels do not outvote it. So are
-    panels that nobody read, or that are not all on record, unless their setting was harsher.
+    on this substrate; and by any method for which the same was dialled, as the same thing may have
+    been written down under another name. Settings are compared by the numbers of the quantity
+    varied where both state it, and by all that was dialled where that is the same. Harm at a
+    setting that can be compared in neither way is told too, as not known: good panels do not
+    outvote it. So are panels that nobody read, or that are not all on record, unless their setting
+    was harsher.
     """
     harshest = up_to
     if harshest is None and series.cleaning is not None and not series.unit_doubt:
@@ -63,9 +64,9 @@ def seen_against(
     for other in others:
         if other.series == series.series:
             continue
-        worded_alike = _plain(other.setting) == _plain(series.setting)
-        if worded_alike or _speaks(series, other, substrate):
-            found = _held_against(series, other, harshest, worded_alike=worded_alike)
+        alike = dialled_alike(series, other)
+        if alike or _speaks(series, other, substrate):
+            found = _held_against(series, other, harshest, alike=alike)
             if found is not None:
                 yield found
 
@@ -79,16 +80,18 @@ def _speaks(series: PanelSeries, other: PanelSeries, substrate: str) -> bool:
 
 
 def _held_against(
-    series: PanelSeries, other: PanelSeries, harshest: float | None, *, worded_alike: bool
+    series: PanelSeries, other: PanelSeries, harshest: float | None, *, alike: bool
 ) -> Against | None:
     """What one other series says of settings up to the harshest; None where it says nothing."""
     name = _named(series, other)
-    if worded_alike and _harmed(other):
+    if alike and _harmed(other):
         return Against(other, True, f"{name} at the same setting show {_harmed(other)}")
     first = first_harm(other)
-    asked = harshest if same_unit(other.setting_unit, series.setting_unit) else None
+    asked = None
+    if harshest is not None and other.scale.same_quantity(series.scale):
+        asked = series.scale.moved(harshest, other.scale)
     if asked is not None and first <= asked:
-        return Against(other, True, f"{name} show damage from {first:.2g} {other.setting_unit} on")
+        return Against(other, True, f"{name} show damage from {first:.2g} {other.scale} on")
     hidden = _harmed(other) and (asked is None or other.cleaning is None)
     if hidden or (math.isfinite(first) and asked is None):
         return Against(
@@ -122,12 +125,8 @@ def first_harm(series: PanelSeries) -> float:
     if series.cleaning is not None and _harmed(series):
         seen.append(series.cleaning[0])
     spots = series.spots
-    if (
-        spots is not None
-        and spots.damage is not None
-        and same_unit(spots.dose_unit, series.setting_unit)
-    ):
-        seen.append(spots.damage.first_event)
+    if spots is not None and spots.damage is not None and spots.scale.same_quantity(series.scale):
+        seen.append(spots.scale.moved(spots.damage.first_event, series.scale))
     return min(seen, default=math.inf)
 
 
@@ -146,6 +145,47 @@ def _named(series: PanelSeries, other: PanelSeries) -> str:
     return f"{name} ({keyed('methods', 'method')[other.method]['name']})"
 
 
-def _plain(setting: str) -> str:
-    """Setting without what spelling adds: marks, blanks, capitals."""
-    return re.sub(r"[\W_]+", " ", setting).strip().casefold()
+def dialled_alike(one: PanelSeries, other: PanelSeries) -> bool:
+    """
+    Whether two series were laid at the same setting, by all that was dialled for them.
+
+    Parameters
+    ----------
+    one, other : PanelSeries
+        Two series.
+
+    Returns
+    -------
+    bool
+        False where nothing was recorded for one of them.
+    """
+    dialled = [
+        {
+            setting.quantity: _value(setting)
+            for setting in series.settings
+            if ANY_WORDS not in terms_of(setting.quantity)
+        }
+        for series in (one, other)
+    ]
+    varied = [_varied(series) for series in (one, other)]
+    return bool(dialled[0]) and dialled[0] == dialled[1] and varied[0] == varied[1]
+
+
+def _varied(series: PanelSeries) -> tuple[object, ...] | None:
+    """What the panels were varied in, and between which values; None where they don't say."""
+    if series.cleaning is None:
+        return None
+    scale = series.scale
+    if scale.quantity is None or scale.unit is None:
+        return scale, series.cleaning
+    unit = units_of(scale.quantity)[0]
+    return scale.quantity, *(in_unit(end, scale.unit, unit) for end in series.cleaning)
+
+
+def _value(setting: Setting) -> tuple[float, ...] | str:
+    """What was dialled, in the first unit of its quantity; words where it has none."""
+    if setting.value is None or setting.unit is None:
+        return setting.words or ""
+    unit = units_of(setting.quantity)[0]
+    ends = (setting.value, setting.highest or setting.value)
+    return tuple(in_unit(end, setting.unit, unit) for end in ends)

@@ -31,6 +31,7 @@ from heritagecheck.survey.records import (
     Panel,
     Photo,
     Reading,
+    Setting,
     SiteTest,
     Spot,
     Structure,
@@ -428,6 +429,7 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
             survey.of_zone(zone.zone, Panel),
             survey.of_zone(zone.zone, SiteTest),
             survey.of_zone(zone.zone, Spot),
+            survey.of_zone(zone.zone, Setting),
             limits=limits,
         )
     return read[zone.zone, limits]

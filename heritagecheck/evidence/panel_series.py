@@ -11,7 +11,8 @@ from typing import TypeVar
 from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits, FieldsRead
 from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
 from heritagecheck.survey.laid_spots import unit_doubt
-from heritagecheck.survey.records import Panel, SiteTest, Spot
+from heritagecheck.survey.quantities import Scale
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.tables import threshold
 
 Value = TypeVar("Value")
@@ -49,7 +50,8 @@ class PanelSeries:
     residual_pct: float | None
     delta_b: float | None
     late_effects: str | None
-    setting_unit: str | None
+    settings: tuple[Setting, ...]
+    scale: Scale
     unit_doubt: str
     cleaning: tuple[float, float] | None
     damage: tuple[float, float | None] | None
@@ -131,6 +133,7 @@ def panel_series(
     panels: Iterable[Panel],
     tests: Iterable[SiteTest],
     spots: Iterable[Spot] = (),
+    settings: Iterable[Setting] = (),
     *,
     limits: DamageLimits = NO_POLICY,
 ) -> tuple[PanelSeries, ...]:
@@ -145,6 +148,8 @@ def panel_series(
         Site tests; those made on a panel are used.
     spots : iterable of Spot
         Trial spots; those on the panels are read together, series by series.
+    settings : iterable of Setting
+        What was dialled; those of the series are used.
     limits : DamageLimits
         Share of fields or spots that may be damaged, at its upper bound and as seen.
 
@@ -152,7 +157,8 @@ def panel_series(
     -------
     tuple of PanelSeries
         One a series, in the order of their first panel. Across panels the least favourable value
-        counts, and a value that one panel lacks is not known. Of the margin that the panels state
+        counts, and a value that one panel lacks is not known. Settings stand in the unit of its
+        first panel. Of the margin that the panels state
         and the one that their spots show, the smaller counts; where spots were laid and can't be
         read together, neither is known.
     """
@@ -161,10 +167,16 @@ def panel_series(
     for panel in panels:
         groups.setdefault(panel.series, []).append(panel)
     on_panels = [test for test in tests if test.panel is not None]
+    dialled: dict[str, list[Setting]] = {}
+    for setting in settings:
+        dialled.setdefault(setting.series, []).append(setting)
     found = [
-        _gathered(group, on_panels, spot_trial(group, spots, limits=limits), limits)
-        for group in groups.values()
-    ]
+        _gathered(
+            group, on_panels, spot_trial(group, spots, limits=limits), limits,
+            tuple(dialled.get(series, ())),
+        )
+        for series, group in groups.items()
+    ]  # fmt: skip
     return tuple(in_sequence(found))
 
 
@@ -197,8 +209,11 @@ def _gathered(
     tests: list[SiteTest],
     on_spots: SpotTrial | None,
     limits: DamageLimits,
+    settings: tuple[Setting, ...],
 ) -> PanelSeries:
     """Gather one series, the least favourable value of its panels counting."""
+    doubt = unit_doubt([panel.scale for panel in group if panel.cleaning_low is not None])
+    group = group if doubt else _in_one_unit(group)
     first = group[0]
     ages = _all([None if p.read_on is None else (p.read_on - p.done_on).days for p in group])
     winters = _all([p.winter_included for p in group])
@@ -241,8 +256,9 @@ def _gathered(
         residual_pct=max(residual) if residual else None,
         delta_b=max(yellowing, key=abs) if yellowing else None,
         late_effects=next((e for e in late if e != "none"), "none") if late else None,
-        setting_unit=first.setting_unit,
-        unit_doubt=unit_doubt([p.setting_unit for p in group if p.cleaning_low is not None]),
+        settings=settings,
+        scale=first.scale,
+        unit_doubt=doubt,
         cleaning=_span(group),
         damage=_first_damage(group),
         margin_low=margin_low,
@@ -269,6 +285,23 @@ def _at_x50(group: list[Panel]) -> FieldsRead | None:
     if fields_before and damaged_before and sum(fields_before):
         before = sum(damaged_before), tuple(fields_before)
     return FieldsRead(tuple(damaged), tuple(fields), before)
+
+
+def _in_one_unit(group: list[Panel]) -> list[Panel]:
+    """Panels with their four settings in the unit of the first that has any."""
+    scale = next((panel.scale for panel in group if panel.cleaning_low is not None), group[0].scale)
+    fields = ("cleaning_low", "cleaning_high", "damage_low", "damage_high")
+    found = []
+    for panel in group:
+        if panel.scale != scale and panel.scale.same_quantity(scale):
+            moved = {
+                field: panel.scale.moved(value, scale)
+                for field in fields
+                if (value := getattr(panel, field)) is not None
+            }
+            panel = panel.changed(setting_unit=scale.unit, **moved)  # noqa: PLW2901
+        found.append(panel)
+    return found
 
 
 def _margin(group: list[Panel], on_spots: SpotTrial | None) -> tuple[float | None, float | None]:

@@ -15,7 +15,6 @@ from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
-from heritagecheck.survey.laid_spots import same_unit
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings import AskedSetting, missing_settings, told_of
 from heritagecheck.survey.store import Survey
@@ -170,7 +169,7 @@ def _not_told(
     """What the record of the series does not tell of its setting."""
     laid = [one for one in survey.of_zone(tested.zone, Panel) if one.series == panels.series]
     spots = [one for one in survey.of_zone(tested.zone, Spot) if one.panel in panels.panels]
-    return missing_settings(panels.method, kind, told_of(laid, spots))
+    return missing_settings(panels.method, kind, told_of(laid, spots, panels.settings))
 
 
 def _zone_of(survey: Survey, series: str) -> Zone:
@@ -207,9 +206,11 @@ def _seen_on_bed(
     spots = panels.spots
     window = None if spots is None else spots.window
     if spots is not None and window is not None and not window.empty and (
-        not tops or same_unit(spots.dose_unit, panels.setting_unit)
+        not tops or spots.scale.same_quantity(panels.scale)
     ):  # fmt: skip
-        tops.append(window.high)
+        tops.append(
+            spots.scale.moved(window.high, panels.scale) if panels.scale.known else window.high
+        )
     if not tops:
         return
     # Every zone on which this series might be used, or whose harm is to be expected there.

@@ -20,7 +20,8 @@ from heritagecheck.evidence._trials.dose import (
 from heritagecheck.evidence._trials.limits import most_damaged
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.damaged_fields import NO_POLICY, NORMAL_GRID, DamageLimits
-from heritagecheck.survey.laid_spots import same_unit, why_not_together
+from heritagecheck.survey.laid_spots import why_not_together
+from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Spot
 
 if TYPE_CHECKING:
@@ -55,11 +56,11 @@ class SpotTrial:
 
     `removal`, `damage` and `window` are all there, or none is and `why_not` says why. `used` is the
     setting of the panels themselves, from lowest to highest, in the unit of the spots; None where
-    the panels do not say it in that unit.
+    the panels do not say it in that quantity.
     """
 
     series: str
-    dose_unit: str
+    scale: Scale
     rows: tuple[SpotRead, ...]
     asked: Asked
     removal: DoseResponse | None
@@ -67,6 +68,11 @@ class SpotTrial:
     window: Window | None
     used: tuple[float, float] | None
     why_not: str
+
+    @property
+    def dose_unit(self) -> str:
+        """Unit of the doses as a page writes it, such as J/cm² peak."""
+        return str(self.scale)
 
     def damage_draws(self, z: Draws) -> Draws | None:
         """
@@ -244,11 +250,11 @@ def spot_trial(
     if not found and not any(panel.spots_laid for panel in panels):
         return None
     series = panels[0].series
-    unit = next((spot.dose_unit for spot in found if spot.dose_unit is not None), "")
+    scale = next((spot.scale for spot in found if spot.dose is not None), Scale(None, None))
     why_not = next(why_not_together(panels, found), "")
     if why_not:
         return SpotTrial(
-            series=series, dose_unit=unit, rows=(), asked=Asked(None, None), removal=None,
+            series=series, scale=scale, rows=(), asked=Asked(None, None), removal=None,
             damage=None, window=None, used=None, why_not=why_not,
         )  # fmt: skip
     rows = tuple(
@@ -260,13 +266,13 @@ def spot_trial(
         for spot in found
     )  # fmt: skip
     asked = Asked(panels[0].passes, _said(panels[0].wetted))
-    return _read(series, unit, rows, asked, _used(panels, unit), limits)
+    return _read(series, scale, rows, asked, _used(panels, scale), limits)
 
 
 @lru_cache(maxsize=256)
 def _read(
     series: str,
-    unit: str,
+    scale: Scale,
     rows: tuple[SpotRead, ...],
     asked: Asked,
     used: tuple[float, float] | None,
@@ -275,7 +281,7 @@ def _read(
     """Curves and window; the same spots tell about every zone of their bed."""
     removal, damage = _fitted(rows, asked)
     return SpotTrial(
-        series=series, dose_unit=unit, rows=rows, asked=asked, removal=removal, damage=damage,
+        series=series, scale=scale, rows=rows, asked=asked, removal=removal, damage=damage,
         window=tested_window(
             removal, damage, damage_limit=limits.bound, begins=limits.begins
         ),
@@ -283,14 +289,21 @@ def _read(
     )  # fmt: skip
 
 
-def _used(panels: Sequence[Panel], unit: str) -> tuple[float, float] | None:
-    """Setting of the panels, from lowest to highest, where all give it in the unit of the spots."""
-    lows = [panel.cleaning_low for panel in panels if panel.cleaning_low is not None]
-    highs = [panel.cleaning_high for panel in panels if panel.cleaning_high is not None]
-    alike = all(same_unit(panel.setting_unit, unit) for panel in panels)
-    if not alike or not len(lows) == len(highs) == len(panels):
+def _used(panels: Sequence[Panel], scale: Scale) -> tuple[float, float] | None:
+    """Setting of the panels, from lowest to highest, where all give it in the spots' quantity."""
+    if not all(panel.scale.same_quantity(scale) for panel in panels):
         return None
-    return min(lows), max(highs)
+    ends = [
+        (
+            panel.scale.moved(panel.cleaning_low, scale),
+            panel.scale.moved(panel.cleaning_high, scale),
+        )
+        for panel in panels
+        if panel.cleaning_low is not None and panel.cleaning_high is not None
+    ]
+    if len(ends) < len(panels):
+        return None
+    return min(low for low, _ in ends), max(high for _, high in ends)
 
 
 def _said(answer: str | None) -> bool | None:

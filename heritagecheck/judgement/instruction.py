@@ -111,7 +111,7 @@ def setting_limits(series: PanelSeries | None) -> str:
             "Trial spots show no setting that cleans and keeps damage within what was agreed: no "
             "work before the conservator sets one"
         )
-    unit = series.setting_unit or ""
+    unit = str(series.scale)
     # What is merely counted, such as passes, stands before its number.
     counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
     before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")

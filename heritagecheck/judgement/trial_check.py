@@ -14,11 +14,11 @@ from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.judgement.damage_check import damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
-from heritagecheck.judgement.options import Option, brief_method, method_name
+from heritagecheck.judgement.options import Option, method_name
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.reach_check import reach_checks
-from heritagecheck.survey.settings import pressure_bar
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.judgement.true_to_method import beyond_method, not_recorded
+from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
@@ -146,7 +146,7 @@ def _checks(
         ],
     )  # fmt: skip
     yield from _unit(series)
-    yield from _true_to_method(series)
+    yield from _true_to_method(series, evidence)
     yield from damage_checks(series, evidence, prior)
     for one in _against(series, evidence):
         yield Check("other panels", False if one.shows else None, one.words)
@@ -169,17 +169,19 @@ def _unit(series: PanelSeries) -> Iterator[Check]:
         yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
 
 
-def _true_to_method(series: PanelSeries) -> Iterator[Check]:
-    """Whether a pressure is that of the method named: a gentle name must not hide a harsh one."""
-    method = keyed("methods", "method")[series.method]
-    highest = None if series.cleaning is None else series.cleaning[1]
-    pressure = pressure_bar(series.setting, series.setting_unit, highest)
-    if method["most_bar"] and pressure is not None and pressure > float(method["most_bar"]):
-        yield Check(
-            "method", False,
-            f"{pressure:.3g} bar is more than {brief_method(series.method)} uses (up to "
-            f"{method['most_bar']} bar): record it as the method it is",
-        )  # fmt: skip
+def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """Whether what was dialled is what the method's name promises, in every step."""
+    for step in (*series.before, series):
+        beyond = tuple(beyond_method(step, evidence.facts))
+        for words in beyond:
+            yield Check("method", False, words)
+        lacking = ", ".join(not_recorded(step, evidence.facts))
+        if lacking and not beyond:
+            yield Check(
+                "method", None,
+                f"whether it was laid as its name says is not known: not recorded {lacking}",
+                what_to_do=f"Ask whoever laid the panels, and record as settings: {lacking}",
+            )  # fmt: skip
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:

@@ -42,13 +42,17 @@ class Imported:
     same: int
     refused: int
     to_correct: Path | None
+    not_read: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        """Say it in a sentence."""
+        """Say it in a sentence, and list what was not read of older settings."""
         taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
-        if not self.refused:
+        if self.refused:
+            taken += f"; {self.refused} rows to be corrected, written to {self.to_correct}"
+        if not self.not_read:
             return taken
-        return f"{taken}; {self.refused} rows to be corrected, written to {self.to_correct}"
+        said = "".join(f"\n  {line}" for line in self.not_read)
+        return f"{taken}; settings were read from their words, but for these:{said}"
 
 
 def looked_at(record: Record) -> Record:

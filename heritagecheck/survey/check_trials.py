@@ -5,15 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from heritagecheck.survey.laid_spots import (
-    component_of,
-    plain_unit,
-    same_unit,
-    unit_doubt,
-    why_not_together,
-)
+from heritagecheck.survey.laid_spots import component_of, unit_doubt, why_not_together
+from heritagecheck.survey.old_settings import NOT_READ
+from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import Panel, Spot, Zone, all_of
+from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
 from heritagecheck.survey.settings import missing_settings, told_of
 from heritagecheck.tables import keyed
 
@@ -28,16 +24,12 @@ class Trial(NamedTuple):
     series: str
     panels: tuple[Panel, ...]
     spots: tuple[Spot, ...]
+    settings: tuple[Setting, ...]
 
     @property
-    def doses(self) -> set[tuple[float, str]]:
-        """Different doses that were tried, each with its unit as it was spelt first."""
-        units: dict[str, str] = {}
-        return {
-            (spot.dose, units.setdefault(plain_unit(spot.dose_unit or ""), spot.dose_unit or ""))
-            for spot in self.spots
-            if spot.dose is not None
-        }
+    def doses(self) -> set[tuple[float, Scale]]:
+        """Different doses that were tried, each with what it stands in."""
+        return {(spot.dose, spot.scale) for spot in self.spots if spot.dose is not None}
 
 
 def trial_findings(records: Records) -> Iterator[Finding]:
@@ -60,6 +52,7 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         for zone in all_of(records, Zone)
     }
     for trial in trials:
+        yield from _words_not_read(trial)
         yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
@@ -75,6 +68,9 @@ def _trials(records: Records) -> list[Trial]:
     spots: dict[str, list[Spot]] = {}
     for spot in all_of(records, Spot):
         spots.setdefault(spot.panel, []).append(spot)
+    settings: dict[str, list[Setting]] = {}
+    for setting in all_of(records, Setting):
+        settings.setdefault(setting.series, []).append(setting)
     groups: dict[str, list[Panel]] = {}
     for panel in all_of(records, Panel):
         groups.setdefault(panel.series, []).append(panel)
@@ -84,22 +80,34 @@ def _trials(records: Records) -> list[Trial]:
             series,
             tuple(group),
             tuple(spot for panel in group for spot in spots.get(panel.panel, ())),
+            tuple(settings.get(series, ())),
         )
         for series, group in groups.items()
     ]
 
 
+def _words_not_read(trial: Trial) -> Iterator[Finding]:
+    """Words of an older record from which nothing was read."""
+    for one in trial.settings:
+        if one.quantity == NOT_READ:
+            yield (
+                trial.zone, "settings", f"words not read: {trial.series}, {one.words}",
+                "Write what they tell as rows of settings, or into passes and wetted of the "
+                "panels; then delete this row",
+            )  # fmt: skip
+
+
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
     """Ask for what the record of a setting does not tell."""
-    told = told_of(trial.panels, trial.spots)
+    told = told_of(trial.panels, trial.spots, trial.settings)
     asked = missing_settings(trial.panels[0].method, kind, told)
     if asked:
         yield (
-            trial.zone, "panels",
-            f"setting perhaps not in full: {trial.series} does not seem to tell "
+            trial.zone, "settings",
+            f"setting not in full: {trial.series} does not tell "
             + "; ".join(one.with_unit for one in asked),
-            "Ask whoever laid the panels and write it into the setting of each of them "
-            '("Setting in full, with units"); if it stands there in other words, leave it',
+            "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
+            "and wetting stand in the panels themselves",
         )  # fmt: skip
 
 
@@ -118,36 +126,43 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
 
 
 def _units_that_differ(trial: Trial) -> Iterator[Finding]:
-    """Series whose spots are measured in another unit than the settings of its panels."""
-    on_spots = {unit for _, unit in trial.doses}
-    on_panels = {panel.setting_unit for panel in trial.panels if panel.setting_unit}
+    """Series whose spots vary another quantity than the settings of its panels."""
+    on_spots = {scale for _, scale in trial.doses}
+    on_panels = {panel.scale for panel in trial.panels if panel.scale.known}
     # Spots in several units are told already as not read together.
-    if len(on_spots) == 1 and not all(same_unit(min(on_spots), other) for other in on_panels):
+    if len(on_spots) == 1 and not all(
+        scale.same_quantity(other) for scale in on_spots for other in on_panels
+    ):
         yield (
             trial.zone, "spots",
-            f"units differ: {trial.series}, spots in {' and '.join(sorted(on_spots))}, panels in "
-            + " and ".join(sorted(on_panels)),
-            "Write both in one unit, spelt alike; until then the window of the spots can't be "
-            "held against the setting of the panels",
+            f"units differ: {trial.series}, spots in {_named(on_spots)}, panels in "
+            + _named(on_panels),
+            "Write both as one quantity; until then the window of the spots can't be held against "
+            "the setting of the panels",
         )  # fmt: skip
+
+
+def _named(scales: set[Scale]) -> str:
+    """What numbers stand in, in words."""
+    return " and ".join(sorted(str(scale) or "no unit" for scale in scales))
 
 
 def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
     """Series whose numbers can be read in two ways, as the peak fluence or as the mean."""
-    units: dict[str, list[str | None]] = {
-        "panels": [one.setting_unit for one in trial.panels if one.cleaning_low is not None],
-        "spots": [unit for _, unit in trial.doses],
+    scales: dict[str, list[Scale]] = {
+        "panels": [one.scale for one in trial.panels if one.cleaning_low is not None],
+        "spots": sorted({scale for _, scale in trial.doses}, key=str),
     }
-    for record, found in units.items():
+    for record, found in scales.items():
         # Spots in several units are told already as not read together.
         if record == "spots" and len(set(found)) > 1:
             continue
         if doubt := unit_doubt(found):
             yield (
                 trial.zone, record, f"unit in doubt: {trial.series}, {doubt}",
-                'Ask whoever measured it and write the unit, of fluence "J/cm² peak" or "J/cm² '
-                'mean": of a Gaussian beam the peak is twice the mean. Until then the trial does '
-                "not pass",
+                "Ask whoever measured it and write quantity and unit, of fluence peak_fluence or "
+                "mean_fluence: of a Gaussian beam the peak is twice the mean. Until then the trial "
+                "does not pass",
             )  # fmt: skip
 
 
@@ -167,9 +182,9 @@ def _stated_by_some(trial: Trial) -> Iterator[Finding]:
 def _one_dose(trial: Trial) -> Iterator[Finding]:
     """Series all of whose spots had the same dose."""
     if len(trial.doses) == 1:
-        [(dose, unit)] = trial.doses
+        [(dose, scale)] = trial.doses
         yield (
-            trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {unit}",
+            trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {scale}",
             "Lay spots below and above it too; one dose does not show where cleaning and where "
             "damage begin",
         )  # fmt: skip

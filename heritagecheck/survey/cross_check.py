@@ -9,13 +9,14 @@ from typing import Any
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.fields import literal_choices
+from heritagecheck.survey.quantities import has, name_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES, Panel
 
 MAY_BE_EMPTY = frozenset(
     {
-        "tile_readings", "readings", "site_tests", "panels", "spots", "attachments", "height_maps",
-        "photos",
+        "tile_readings", "readings", "site_tests", "panels", "settings", "spots", "attachments",
+        "height_maps", "photos",
     }
 )  # fmt: skip
 ONE_ROW = frozenset({"structure", "policy"})
@@ -94,6 +95,8 @@ def contradictions(
     yield from _layer_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)
     yield from _sequence_faults(records, numbers, suffix)
+    if f"panels{suffix}" not in broken:
+        yield from _setting_faults(records, numbers, suffix)
     yield from _colour_faults(records, numbers, suffix)
     yield from _misplaced(records, numbers, suffix)
     yield from _photo_faults(records, numbers, suffix)
@@ -144,7 +147,7 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
         ("panels", "series", "panels_in_series",
          ("zone", "method", "setting", "soiling", "after_series")),
         ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
-        ("spots", "panel", "spots_on_panel", ("zone", "dose_unit")),
+        ("spots", "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
     ):  # fmt: skip
         first: dict[str, dict[str, object]] = {}
         count: Counter[str] = Counter()
@@ -155,9 +158,8 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
             for field in (size, *shared):
                 value = getattr(record, field)
                 # A spot that fell off before anybody knew its dose has no unit either.
-                if (field == "dose_unit" and value is None) or value == leader.setdefault(
-                    field, value
-                ):
+                unknown = value is None and field in {"dose_quantity", "dose_unit"}
+                if unknown or value == leader.setdefault(field, value):
                     continue
                 yield Fault(
                     table + suffix, number, field, str(value),
@@ -228,6 +230,32 @@ def _sequence_faults(records: Records, numbers: Numbers, suffix: str) -> Iterato
             said = "its panels were read after this step was laid over them, so they show both"
         if said:
             yield Fault(f"panels{suffix}", number, "after_series", panel.after_series, said)
+
+
+def _setting_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find settings of a series without panels, on another zone, or that its method lacks."""
+    panels = {getattr(panel, "series"): panel for panel in records["panels"]}  # noqa: B009
+    for number, one in zip(numbers["settings"], records["settings"], strict=True):
+        series, quantity = getattr(one, "series"), getattr(one, "quantity")  # noqa: B009
+        panel = panels.get(series)
+        if panel is None:
+            some = ", ".join(sorted(panels)[:12]) + (", …" if len(panels) > 12 else "")
+            yield Fault(
+                f"settings{suffix}", number, "series", series,
+                f"no panel is of this series. Known: {some or 'none'}",
+            )  # fmt: skip
+            continue
+        method, zone = getattr(panel, "method"), getattr(panel, "zone")  # noqa: B009
+        if getattr(one, "zone") != zone:  # noqa: B009
+            yield Fault(
+                f"settings{suffix}", number, "zone", getattr(one, "zone"),  # noqa: B009
+                f"series {series} lies on zone {zone}",
+            )  # fmt: skip
+        if not has(method, quantity):
+            yield Fault(
+                f"settings{suffix}", number, "quantity", quantity,
+                f"{method} has no {name_of(quantity)}",
+            )  # fmt: skip
 
 
 def _colour_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:

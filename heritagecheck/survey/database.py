@@ -7,7 +7,7 @@ import shutil
 import sqlite3
 import threading
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import date
 from itertools import islice
@@ -23,7 +23,7 @@ from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
-NEWEST = "0010"
+NEWEST = "0011"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
 # So many rows are sent at once.
@@ -104,7 +104,8 @@ def _metadata() -> tuple[sa.MetaData, dict[str, sa.Table]]:
 INDEXED = (
     ("layers", "zone"), ("observations", "zone"), ("readings", "zone"), ("readings", "set_name"),
     ("readings", "session"), ("site_tests", "zone"), ("site_tests", "set_name"),
-    ("panels", "zone"), ("panels", "series"), ("spots", "panel"), ("spots", "zone"),
+    ("panels", "zone"), ("panels", "series"), ("settings", "series"), ("settings", "zone"),
+    ("spots", "panel"), ("spots", "zone"),
     ("attachments", "zone"), ("attachments", "file"), ("height_maps", "zone"),
     ("tile_readings", "session"), ("photos", "zone"),
 )  # fmt: skip
@@ -155,6 +156,9 @@ class Database:
         File of an SQLite database, or ``postgresql+psycopg://…``.
     files : str or Path, optional
         Folder of the attachments; beside an SQLite file where none is named.
+    brought_up : callable, optional
+        Told the connection and the version of an older database once its schema is of today: what
+        it writes is kept with the new schema, or neither is.
 
     Raises
     ------
@@ -164,8 +168,15 @@ class Database:
         The address is neither a file nor one of PostgreSQL.
     """
 
-    def __init__(self, place: str | Path, *, files: str | Path | None = None) -> None:
+    def __init__(
+        self,
+        place: str | Path,
+        *,
+        files: str | Path | None = None,
+        brought_up: Callable[[sa.Connection, str], None] | None = None,
+    ) -> None:
         text = str(place)
+        self._brought_up = brought_up
         self.file = None if "://" in text else Path(text)
         self.files = Path(files) if files is not None else _files_beside(self.file)
         if self.file is not None:
@@ -294,6 +305,7 @@ class Database:
         """Run the migrations that are wanted, all of them or none."""
         from alembic import command
         from alembic.config import Config
+        from alembic.migration import MigrationContext
 
         config = Config()
         config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
@@ -303,7 +315,11 @@ class Database:
                 if not self.is_sqlite:
                     connection.execute(sa.select(sa.func.pg_advisory_xact_lock(MIGRATING_NUMBER)))
                 config.attributes["connection"] = connection
+                # Another program may have come first; so it is asked again, now that none can.
+                found = MigrationContext.configure(connection).get_current_revision()
                 command.upgrade(config, "head")
+                if self._brought_up is not None and found is not None:
+                    self._brought_up(connection, found)
 
     @contextmanager
     def _told(self, what: str) -> Iterator[None]:

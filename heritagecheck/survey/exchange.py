@@ -17,10 +17,13 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import Unclear, commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.fields import kinds
+from heritagecheck.survey.old_settings import as_now, in_old_form
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLES
 
-ADDED_LATER = frozenset({"tile_readings", "spots", "attachments", "height_maps", "photos"})
+ADDED_LATER = frozenset(
+    {"tile_readings", "settings", "spots", "attachments", "height_maps", "photos"}
+)
 
 
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
@@ -57,6 +60,26 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
         elif table not in ADDED_LATER or table in promised:
             faults.append(Fault(path.name, None, "", "", f"this table is missing from {folder}"))
     return raw
+
+
+def words_are_read(folder: Path) -> bool:
+    """
+    Whether the settings of a folder stand in sentences alone, as older releases wrote them.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the tables.
+
+    Returns
+    -------
+    bool
+    """
+    path = folder / "panels.csv"
+    if not path.is_file() or (folder / "settings.csv").is_file():
+        return False
+    found = _parted(path, "panels", [])
+    return found is not None and in_old_form("panels", found.header)
 
 
 def _promised(folder: Path, faults: list[Fault]) -> set[str]:
@@ -114,6 +137,7 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
         return
     model = TABLES[table]
     comma = None if found.delimiter == "," else _decimal_comma(model, found)
+    old = in_old_form(table, header)
     for number, cells in found.numbered():
         if len(cells) != len(header):
             faults.append(
@@ -122,7 +146,8 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
                       "Is a decimal comma or a loose separator among them?")
             )  # fmt: skip
             continue
-        yield number, _plain_row(zip(header, cells, strict=True), model, comma)
+        row = _plain_row(zip(header, cells, strict=True), model, comma)
+        yield number, as_now(table, row) if old else row
 
 
 def written_cells(

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from heritagecheck import tables
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.fields import allowed_words, unit_of
+from heritagecheck.survey.quantities import told_as, units_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
 from heritagecheck.tables.topics import asked_of
@@ -37,6 +38,7 @@ def fields_page() -> str:
         ("methods", ("code", "what it is"), _methods()),
         ("topics", ("code", "question", "findings", "asked of", "if unknown"), _topics()),
         ("quantities", ("code", "what it is", "unit", "from", "to"), _quantities()),
+        ("setting_quantities", ("code", "what it is", "units", "words"), _setting_quantities()),
     ):
         parts.append(_part(f"Codes: {name}", headings, lines))
     return "\n".join(parts)
@@ -95,6 +97,13 @@ def _quantities() -> Iterator[Sequence[str]]:
     """Quantities that a site test may give, with their limits."""
     for row in tables.rows("quantities"):
         yield row["quantity"], row["name"], row["unit"], row["low"], row["high"]
+
+
+def _setting_quantities() -> Iterator[Sequence[str]]:
+    """Quantities that a setting may give, with their units or words."""
+    for row in tables.rows("setting_quantities"):
+        code = row["quantity"]
+        yield code, row["name"], ", ".join(units_of(code)), told_as(code)
 
 
 def _part(

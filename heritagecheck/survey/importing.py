@@ -19,13 +19,14 @@ from heritagecheck.survey.changes import Imported, made_by, shown
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import free_name, remove_sqlite
-from heritagecheck.survey.exchange import folder_rows, written_cells
+from heritagecheck.survey.exchange import folder_rows, words_are_read, written_cells
 from heritagecheck.survey.journal import Save, head, key_of, shown_key
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
+from heritagecheck.survey.old_settings import not_read_of, settings_told
 from heritagecheck.survey.package import unpacked
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation
+from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Panel
 from heritagecheck.survey.rows import now
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ class _Source:
     suffix: str
     rows: int
     book: WorkbookRows | None
+    words_are_read: bool
 
 
 def import_survey(
@@ -163,9 +165,14 @@ def _opened(path: Path, stack: ExitStack) -> _Source:
         from heritagecheck.survey.workbook import workbook_rows
 
         book = workbook_rows(path, faults)
-        return _Source(path, path.parent, book.raw, faults, "", book.rows, book)
+        return _Source(
+            path, path.parent, book.raw, faults, "", book.rows, book, book.words_are_read
+        )
     folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
-    return _Source(path, folder, folder_rows(folder, faults), faults, ".csv", _lines(folder), None)
+    return _Source(
+        path, folder, folder_rows(folder, faults), faults, ".csv", _lines(folder), None,
+        words_are_read(folder),
+    )  # fmt: skip
 
 
 def _lines(folder: Path) -> int:
@@ -216,6 +223,7 @@ def _taken(
                   if (place[0], pair[1]) not in refused}  # fmt: skip
         wanted |= _drawings(source, wanted)
         with survey.reading() as connection:
+            wanted |= _settings_told(connection, source, wanted)
             faults = list(_standing_against(connection, wanted, source, broken, replace))
             _, agreed_at = head(connection)
         more = _rows_of(faults, source.suffix) - refused
@@ -232,7 +240,7 @@ def _taken(
     # Before anything is kept: what can't be written down for correction must not be passed over.
     to_correct = _written_down(source, told, refused)
     counts = survey.keep(kept, made, replace=replace, agreed_at=agreed_at)
-    return Imported(*counts, len(refused), to_correct)
+    return Imported(*counts, len(refused), to_correct, not_read_of(kept.values()))
 
 
 def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]) -> Path | None:
@@ -321,6 +329,20 @@ def _drawings(
             )
             found["attachments", key_of("attachments", drawing)] = drawing, NO_ROW
     return found
+
+
+def _settings_told(
+    connection: sa.Connection, source: _Source, wanted: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
+    """Settings that older tables tell in sentences; what the survey has as fields stays."""
+    if not source.words_are_read:
+        return {}
+    panels = [record for record, _ in wanted.values() if isinstance(record, Panel)]
+    found: dict[Place, Record] = {
+        ("settings", key_of("settings", one)): one for one in settings_told(panels)
+    }
+    known = now(connection, found)
+    return {place: (one, NO_ROW) for place, one in found.items() if not known[place].version}
 
 
 def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import HEAD, JOURNAL, SAVES, insert_rows
+from heritagecheck.survey.old_settings import as_now
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.stored import kept
@@ -38,6 +39,11 @@ class Change:
     def new(self) -> str | None:
         """As it shall be, as text: made when it is asked for, or an import would hold it all."""
         return text_of(self.after) if isinstance(self.after, Record) else self.after
+
+    @property
+    def old_today(self) -> str | None:
+        """As it was, written in the fields of today."""
+        return None if self.old is None else text_of(record_of(self.table, self.old))
 
     @property
     def record(self) -> Record | None:
@@ -146,13 +152,14 @@ def record_of(table: str, text: str) -> Record:
     table : str
         Name of the table.
     text : str
-        What `text_of` gave.
+        What `text_of` gave, in this release or an older one.
 
     Returns
     -------
     Record
+        In the fields of today.
     """
-    return TABLES[table].model_validate_json(text)
+    return TABLES[table].model_validate(as_now(table, json.loads(text)))
 
 
 def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes:

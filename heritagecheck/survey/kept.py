@@ -36,6 +36,7 @@ from heritagecheck.survey.database import KEPT, Database
 from heritagecheck.survey.journal import Change, Save, Verdict, key_of, text_of
 from heritagecheck.survey.moment import Follower, Moment
 from heritagecheck.survey.neighbours import Place, links_to
+from heritagecheck.survey.read_once import read_once
 from heritagecheck.survey.record import AnyRecord, Record
 from heritagecheck.survey.records import TABLE_OF, TABLES, Attachment
 from heritagecheck.survey.rows import Now, bring_in, now
@@ -73,7 +74,7 @@ class KeptSurvey(Survey):
     """
 
     def __init__(self, place: str | Path, *, files: str | Path | None = None) -> None:
-        self._database = Database(place, files=files)
+        self._database = Database(place, files=files, brought_up=read_once)
         weakref.finalize(self, self._database.close)
         self._files = Files(self._database.files, self._database.name)
         self._follower = Follower(self._files)
@@ -682,6 +683,8 @@ class KeptSurvey(Survey):
             changes = [change for _, change, _, _ in journal.entries(connection, save=save)]
             if action == "undo":
                 changes = [Change(c.table, c.key, c.new, c.old) for c in reversed(changes)]
+            # As records, so that what an older release wrote is read in the fields of today.
+            changes = [Change(c.table, c.key, c.old_today, c.record) for c in changes]
             before = now(connection, ((change.table, change.key) for change in changes))
             refuse_if_changed(connection, changes, before, nothing)
             again = Save(made.made_at, made.who, reason or f"{action} of save {save}", action, save)

@@ -1,22 +1,12 @@
-"""Whether the trial spots of a series can be read together; units of settings and of doses."""
+"""Whether the trial spots of a series can be read together; what their numbers stand in."""
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from unicodedata import normalize
 
+from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Spot
-
-# Energy per area, as it reads once blanks, dots and raised figures are gone.
-FLUENCE = re.compile(r"[mμk]?j(?:/|per)?[mc]?m\^?[-−]?2")
-BASES = tuple(
-    re.compile(rf"\b(?:{words})\b", re.IGNORECASE)
-    for words in ("peak", "mean|average", r"(?:flat|top)[\s-]*(?:top|hat)")
-)
-# An average power is no mean fluence, and what somebody asks or does not know is no basis.
-NO_BASIS = re.compile(r"\bpower\b|\bnot\b|\bunknown\b|\?", re.IGNORECASE)
 
 
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
@@ -49,11 +39,9 @@ def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator
     unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
     if unread:
         yield f"spot {unread[0]} was not read, or its dose is not recorded"
-    units = {
-        plain_unit(spot.dose_unit): spot.dose_unit for spot in spots if spot.dose_unit is not None
-    }
-    if len(units) > 1:
-        yield f"doses stand in {' and in '.join(sorted(units.values()))}"
+    scales = {spot.scale for spot in spots if spot.dose is not None}
+    if len(scales) > 1:
+        yield f"doses stand in {' and in '.join(sorted(map(_named, scales)))}"
     yield from _half_told(spots)
     yield from _conditions_apart(panels, spots)
 
@@ -89,47 +77,30 @@ def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterato
         yield "no spot was laid on a surface wet or dry as that of the panels"
 
 
-def same_unit(one: str | None, other: str | None) -> bool:
+def _named(scale: Scale) -> str:
+    """What numbers stand in, in words."""
+    return str(scale) or "no unit"
+
+
+def unit_doubt(scales: Sequence[Scale]) -> str:
     """
-    Whether two units are the same, however they are spelt.
+    Say what the scales of some settings leave open, so that nobody works by a number misread.
 
     Parameters
     ----------
-    one, other : str or None
-        Units; None where none is recorded.
-
-    Returns
-    -------
-    bool
-        False where one is not recorded.
-
-    Examples
-    --------
-    >>> same_unit("J/cm2 peak", "J/cm² Peak"), same_unit("h", "min"), same_unit(None, None)
-    (True, False, False)
-    """
-    return one is not None and other is not None and plain_unit(one) == plain_unit(other)
-
-
-def unit_doubt(units: Sequence[str | None]) -> str:
-    """
-    Say what the units of some settings leave open, so that nobody works by a number misread.
-
-    Parameters
-    ----------
-    units : sequence of str or None
-        Units of settings that are read together; None where one is not recorded.
+    scales : sequence of Scale
+        Scales of settings that are read together.
 
     Returns
     -------
     str
-        What is in doubt, in words; empty where numbers in these units have one meaning.
+        What is in doubt, in words; empty where their numbers have one meaning.
 
     Notes
     -----
-    Fluence needs its basis beside it: the peak of a Gaussian beam is twice its mean over the 1/e²
-    area [1]_, so a limit read as the other of the two is off by that factor. Where the beam is
-    flat the two are one, and the unit may say "flat top".
+    Peak and mean fluence are two quantities: the peak of a Gaussian beam is twice its mean over the
+    1/e² area [1]_, so a limit read as the other of the two is off by that factor. Where the beam is
+    flat the two are one.
 
     References
     ----------
@@ -137,21 +108,17 @@ def unit_doubt(units: Sequence[str | None]) -> str:
 
     Examples
     --------
-    >>> unit_doubt(["J/cm²", "J/cm²"])
+    >>> from heritagecheck.survey.quantities import Scale
+    >>> unit_doubt([Scale(None, "J/cm²")])
     'whether J/cm² is the peak fluence or the mean is not recorded'
-    >>> unit_doubt(["J/cm² peak"]), unit_doubt(["bar", "Bar"]), unit_doubt(["bar", "psi"])
-    ('', '', 'settings stand in bar and in psi')
+    >>> unit_doubt([Scale("pressure", "bar"), Scale("pressure", "psi")])
+    ''
     """
-    spelt = {plain_unit(unit): unit for unit in units if unit is not None}
-    if None in units:
-        return "the unit of the setting is not recorded"
-    if len(spelt) > 1:
-        return f"settings stand in {' and in '.join(sorted(spelt.values()))}"
-    for unit in spelt.values():
-        bare = re.sub(r"[\s·*]", "", normalize("NFKC", unit)).casefold()
-        told = sum(bool(basis.search(unit)) for basis in BASES) == 1 and not NO_BASIS.search(unit)
-        if FLUENCE.search(bare) and not told:
-            return f"whether {unit} is the peak fluence or the mean is not recorded"
+    doubts = [scale.doubt for scale in scales if scale.doubt]
+    if doubts:
+        return doubts[0]
+    if len({scale.quantity for scale in scales}) > 1:
+        return f"settings stand in {' and in '.join(sorted(set(map(_named, scales))))}"
     return ""
 
 
@@ -170,19 +137,3 @@ def component_of(spot: Spot) -> str:
         In small letters; empty where nothing is named.
     """
     return (spot.component or "").strip().lower()
-
-
-def plain_unit(unit: str) -> str:
-    """
-    Unit without what spelling adds: capitals, blanks, the raised 2.
-
-    Parameters
-    ----------
-    unit : str
-        Unit as it was written.
-
-    Returns
-    -------
-    str
-    """
-    return " ".join(unit.replace("²", "2").split()).casefold()

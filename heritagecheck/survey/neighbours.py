@@ -82,6 +82,8 @@ def _named_and_not_found(found: Mapping[str, Mapping[str, Record]], asked: Near)
         links = [(field, other, KEYS[other][0]) for field, other in LINKS.get(table, {}).items()]
         if table == "readings":
             links.append(("session", "tile_readings", "session"))
+        if table == "settings":
+            links.append(("series", "panels", "series"))
         for record in records.values():
             for field, other, key in links:
                 value = getattr(record, field)
@@ -124,6 +126,8 @@ def _near(wanted: Wanted) -> Near:
     near["readings"]["session"] = {
         getattr(one, "session") for kind, one in records if kind == "tile_readings"  # noqa: B009
     }  # fmt: skip
+    series = {getattr(one, "series") for kind, one in records if kind in {"panels", "settings"}}  # noqa: B009
+    near["panels"]["series"] = near["settings"]["series"] = series
     for table, model in TABLES.items():
         if "zone" in model.model_fields:
             near[table].setdefault("zone", set()).update(zones)
@@ -161,3 +165,13 @@ def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault
                     f"{getattr(record, KEYS[other][0])} of {other} names it; delete that first, "
                     "or both at once",
                 )  # fmt: skip
+    if any(table == "panels" for table, _ in gone):
+        panels, settings = KEPT["panels"].c, KEPT["settings"].c
+        there = sa.select(panels.series).where(panels.deleted == 0)
+        for one in kept(connection, "settings", settings.series.not_in(there)):
+            series, quantity = (str(getattr(one, field)) for field in KEYS["settings"])
+            yield Fault(
+                "panels", None, "series", series,
+                f"its {quantity} stands in settings, and no other panel is of this series; delete "
+                "that first, or both at once",
+            )  # fmt: skip

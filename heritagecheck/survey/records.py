@@ -10,6 +10,8 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field, model_validator
 
 from heritagecheck import tables
+from heritagecheck.survey import quantities
+from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.record import (
     PLAIN_NUMBER,
     AnyRecord,
@@ -338,7 +340,9 @@ class Panel(Record):
     panels_in_series: int = column("Panels laid in that series", ge=1, le=1000)
     soiling: Annotated[str, term("soilings")] = column("Soiling treated", terms="soilings")
     method: Annotated[str, term("methods")] = column("Method", terms="methods")
-    setting: Words = column("Setting in full, with units")
+    setting: Words = column(
+        "Setting in words, for people; what decides stands in the fields and in the table settings"
+    )
     done_on: date = column("Done on")
     read_on: OptionalDate = column("Last read on", default=None)
     not_read_because: OptionalText = column("Why it was not read", default=None)
@@ -359,8 +363,12 @@ class Panel(Record):
     late_effects: Annotated[
         Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
     ] = column("Late effects", default=None)
-    setting_unit: OptionalText = column(
-        "Unit of the four settings below, such as bar or J/cm² peak", default=None
+    setting_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+        "Quantity of the four settings below, such as pressure or peak_fluence",
+        terms="setting_quantities", default=None,
+    )  # fmt: skip
+    setting_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Their unit", terms="setting_units", default=None
     )
     cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
     cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
@@ -453,6 +461,12 @@ class Panel(Record):
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
                 raise ValueError(f"{low}: {low} can't lie above {high} or be missing beside it")
+        for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
+            value = getattr(self, field)
+            _check_scale(
+                ("setting_quantity", "setting_unit", field), self.setting_quantity,
+                self.setting_unit, value,
+            )  # fmt: skip
         return self
 
     @model_validator(mode="after")
@@ -480,6 +494,88 @@ class Panel(Record):
             )
         return self
 
+    @property
+    def scale(self) -> Scale:
+        """What its four settings stand in."""
+        return Scale(self.setting_quantity, self.setting_unit)
+
+
+class Setting(Record):
+    """One quantity that was dialled for a series of panels: its number with the unit, or words."""
+
+    series: Key = column("Series of panels")
+    zone: Key = column("Zone on which they lie")
+    quantity: Annotated[str, term("setting_quantities")] = column(
+        "Quantity", terms="setting_quantities"
+    )
+    value: OptionalNumber = column("Its value; where it ran over a span, the lowest", default=None)
+    value_to: OptionalNumber = column(
+        "Where it ran over a span, the highest; else empty", default=None
+    )
+    unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Unit of the value", terms="setting_units", default=None
+    )
+    words: OptionalText = column(
+        "In place of a value: one of the words that the quantity takes", default=None
+    )
+
+    @model_validator(mode="after")
+    def _told_in_one_way(self) -> Setting:
+        name = self.name
+        if self.quantity == "passes":
+            raise ValueError("quantity: pulses or passes stand in the field passes of the panels")
+        if (self.value is None) == (self.words is None):
+            raise ValueError(f"value: give {name} as a value with its unit, or in words")
+        if self.words is not None:
+            terms = quantities.terms_of(self.quantity)
+            if quantities.ANY_WORDS not in terms and self.words not in terms:
+                raise ValueError(
+                    f"words: {name} is one of: {', '.join(terms) or 'no words, but a value'}"
+                )
+            if self.unit is not None or self.value_to is not None:
+                raise ValueError("unit: words have no unit and no span")
+            return self
+        if self.unit is None:
+            allowed = quantities.units_of(self.quantity)
+            raise ValueError(f"unit: {name} is written in one of: {', '.join(allowed)}")
+        for field in ("value", "value_to"):
+            _check_scale(
+                ("quantity", "unit", field), self.quantity, self.unit, getattr(self, field)
+            )
+        assert self.value is not None
+        if self.value_to is not None and self.value_to < self.value:
+            raise ValueError("value_to: the highest can't lie below the lowest")
+        return self
+
+    @property
+    def highest(self) -> float | None:
+        """Its value at the highest; None where it is told in words."""
+        return self.value if self.value_to is None else self.value_to
+
+    @property
+    def name(self) -> str:
+        """The quantity as a sentence names it."""
+        return quantities.name_of(self.quantity)
+
+    @property
+    def told(self) -> str:
+        """Its value as a sentence writes it."""
+        if self.value is None:
+            return (self.words or "").replace("_", " ")
+        span = "" if self.value_to is None else f" to {self.value_to:g}"
+        return f"{self.value:g}{span} {Scale(self.quantity, self.unit)}"
+
+
+def _check_scale(
+    fields: tuple[str, str, str], quantity: str | None, unit: str | None, value: float | None
+) -> None:
+    """Refuse a unit that its quantity does not take, and a number that no such setting can have."""
+    if None in (quantity, unit):
+        return
+    assert quantity is not None
+    if why := quantities.why_not_taken(quantity, value, unit):
+        raise ValueError(f"{fields[2] if 'runs from' in why else fields[1]}: {why}")
+
 
 class Spot(Record):
     """One trial spot on a panel: one dose, and whether it cleaned and damaged."""
@@ -489,7 +585,12 @@ class Spot(Record):
     zone: Key = column("Zone on which it lies")
     spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
     dose: OptionalNumber = column("Setting varied from spot to spot", default=None, gt=0)
-    dose_unit: OptionalText = column("Its unit, such as bar or J/cm² peak", default=None)
+    dose_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+        "What it is, such as pressure or peak_fluence", terms="setting_quantities", default=None
+    )
+    dose_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Its unit", terms="setting_units", default=None
+    )
     passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
     cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
     damaged: Annotated[YesNo | None, Maybe] = column("Is there damage at ×50?", default=None)
@@ -503,6 +604,7 @@ class Spot(Record):
     wetted: Annotated[YesNo | None, Maybe] = column(
         "Was the surface wetted before treating?", default=None
     )
+    note: OptionalText = column("In words", default=None)
 
     @model_validator(mode="after")
     def _read_or_said_why(self) -> Spot:
@@ -511,9 +613,17 @@ class Spot(Record):
             raise ValueError("cleaned: give cleaned, damaged and read_on together")
         if all(given) == (self.not_read_because is not None):
             raise ValueError("cleaned: give what the spot showed, or why it was not read")
-        if (self.dose is None) != (self.dose_unit is None):
-            raise ValueError("dose_unit: a setting needs its unit, and a unit its setting")
+        if self.dose is None and self.dose_unit is not None:
+            raise ValueError("dose_unit: a unit needs its setting")
+        _check_scale(
+            ("dose_quantity", "dose_unit", "dose"), self.dose_quantity, self.dose_unit, self.dose
+        )
         return self
+
+    @property
+    def scale(self) -> Scale:
+        """What its dose stands in."""
+        return Scale(self.dose_quantity, self.dose_unit)
 
 
 class Attachment(Record):
@@ -745,6 +855,7 @@ TABLES: dict[str, type[Record]] = {
     "readings": Reading,
     "site_tests": SiteTest,
     "panels": Panel,
+    "settings": Setting,
     "spots": Spot,
     "attachments": Attachment,
     "height_maps": HeightMap,
@@ -765,6 +876,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "readings": ("reading",),
     "site_tests": ("site_test",),
     "panels": ("panel",),
+    "settings": ("series", "quantity"),
     "spots": ("spot",),
     "attachments": ("attachment",),
     "height_maps": ("height_map",),
@@ -782,6 +894,7 @@ LINKS: dict[str, dict[str, str]] = {
     },
     "site_tests": {"zone": "zones", "panel": "panels"},
     "panels": {"zone": "zones"},
+    "settings": {"zone": "zones"},
     "spots": {"zone": "zones", "panel": "panels"},
     "attachments": {"zone": "zones", "panel": "panels"},
     "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},

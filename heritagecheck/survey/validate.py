@@ -9,7 +9,8 @@ from typing import Any
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checked import Checked, checked, in_order
 from heritagecheck.survey.cross_check import contradictions, missing
-from heritagecheck.survey.exchange import folder_rows
+from heritagecheck.survey.exchange import folder_rows, words_are_read
+from heritagecheck.survey.old_settings import with_settings_told
 from heritagecheck.survey.store import Survey
 
 
@@ -92,4 +93,7 @@ def read_folder(folder: str | Path) -> Survey:
     folder = Path(folder)
     faults: list[Fault] = []
     raw = folder_rows(folder, faults)
-    return whole(checked(raw, faults=faults, suffix=".csv"), folder=folder, suffix=".csv")
+    found = checked(raw, faults=faults, suffix=".csv")
+    if words_are_read(folder):
+        found = with_settings_told(found)
+    return whole(found, folder=folder, suffix=".csv")

@@ -16,6 +16,7 @@ from heritagecheck.survey.validate import build
     [
         (("damage_low", "damage_high"), "not known, since a panel does not state its own"),
         (("cleaning_low", "cleaning_high"), "not known, since a panel does not state its own"),
+        (("setting_quantity",), "whether J/cm² is the peak fluence or the mean is not recorded"),
         (("setting_unit",), "the unit of the setting is not recorded"),
         (("passes",), "panels of one series differ in pulses or passes, or not all say it"),
         (("wetted",), "panels of one series differ in wetting, or not all say it"),

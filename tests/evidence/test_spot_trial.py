@@ -30,7 +30,8 @@ def spots(number: int, *, cleans: float = 0.35, harms: float = 9.0, **values: An
     return [
         Spot(**{
             "spot": f"P{number}-{place}", "panel": f"P{number}", "zone": "Z1", "spots_on_panel": 8,
-            "dose": dose, "dose_unit": "J/cm²", "cleaned": "yes" if dose > cleans else "no",
+            "dose": dose, "dose_quantity": "peak_fluence",
+            "dose_unit": "J/cm²", "cleaned": "yes" if dose > cleans else "no",
             "damaged": "yes" if dose > harms else "no", "read_on": "2026-06-01",
             "component": "biotite", **values,
         })
@@ -77,7 +78,8 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
         (PANELS, SPOTS[1:], "panel P1 carries 8 spots, 7 are on record"),
         (PANELS, [], "panel P1 carries 8 spots, 0 are on record"),
         (
-            PANELS, [*SPOTS[:8], *spots(2, dose_unit="bar")], "doses stand in J/cm² and in bar",
+            PANELS, [*SPOTS[:8], *spots(2, dose_quantity="pressure", dose_unit="bar")],
+            "doses stand in J/cm² peak and in bar",
         ),
         (
             PANELS,
@@ -122,19 +124,21 @@ def test_spots_that_no_panel_counts_are_not_left_aside() -> None:
 
 # -- What they say of the panels' own setting, and of more panels ---------------------------------
 
-IN_UNIT = [panel(1, setting_unit="J/cm²"), panel(2, setting_unit="J/cm²", cleaning_high=0.6)]
+PEAK = {"setting_quantity": "peak_fluence", "setting_unit": "J/cm²"}
+IN_UNIT = [panel(1, **PEAK), panel(2, **PEAK, cleaning_high=0.6)]
 
 
 def test_the_setting_used_is_the_widest_that_the_panels_name() -> None:
-    """Only where all give it, and in the unit of the spots."""
+    """Only where all give it, and in the quantity of the spots; other units are converted."""
+    milli = {"setting_unit": "mJ/cm²", "cleaning_low": 500, "cleaning_high": 600}
     used = [
         trials.spot_trial(panels, SPOTS).used
-        for panels in (IN_UNIT, PANELS, [IN_UNIT[0], panel(2, setting_unit="bar")],
-                       [IN_UNIT[0], panel(2, setting_unit="J/cm²", cleaning_low=None,
-                                          cleaning_high=None)])
+        for panels in (IN_UNIT, [IN_UNIT[0], IN_UNIT[1].changed(**milli)], PANELS,
+                       [IN_UNIT[0], panel(2, **PEAK | {"setting_quantity": "mean_fluence"})],
+                       [IN_UNIT[0], panel(2, **PEAK, cleaning_low=None, cleaning_high=None)])
     ]  # fmt: skip
 
-    assert used == [(0.5, 0.6), None, None, None]
+    assert used == [(0.5, 0.6), (0.5, 0.6), None, None, None]
 
 
 def test_draws_have_the_quantiles_of_the_curves() -> None:

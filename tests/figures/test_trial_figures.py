@@ -50,6 +50,7 @@ def trial(
     panels: Sequence[str] = PANELS,
     cleans: float = 0.35,
     each: int = 1,
+    quantity: str = "peak_fluence",
     unit: str = "J/cm²",
 ) -> SpotTrial:
     """Spots clean from one dose on and damaged from another, component by component."""
@@ -65,7 +66,8 @@ def trial(
     spots = [
         Spot(
             spot=f"{panel}-{component}-{dose}-{number}", panel=panel, zone="Z1",
-            spots_on_panel=laid, dose=dose, dose_unit=unit, read_on="2026-06-01",
+            spots_on_panel=laid, dose=dose, dose_quantity=quantity, dose_unit=unit,
+            read_on="2026-06-01",
             cleaned="yes" if dose > cleans else "no", damaged="yes" if dose > harm else "no",
             component=component or None,
         )
@@ -475,7 +477,7 @@ def test_both_pictures_share_one_axis_of_settings() -> None:
 )
 def test_settings_are_ticked_with_plain_numbers(tried: tuple[float, float]) -> None:
     """Three to nine ticks within the axis, written as 0.3 or 1000, never as powers of ten."""
-    root = drawn(trial({"": 9.0}, doses=tried, panels=("P1",), unit="pulses"))
+    root = drawn(trial({"": 9.0}, doses=tried, panels=("P1",), quantity="passes", unit="passes"))
     across = [one for one in ticks(root) if one.look["text-anchor"] == "middle"]
     written = [float(one.words) for one in across]
     left, right = paths(group(root, "removal asked"))[0][:, 0]

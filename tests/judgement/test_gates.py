@@ -693,33 +693,6 @@ def test_an_unrated_pair_is_not_read_as_harmless_to_a_valued_layer(judged: Judge
     assert any(question.rule == "R2" for question in found.undecided.get("nebulised_water", ()))
 
 
-@pytest.mark.parametrize(
-    ("method", "setting", "numbers", "reason"),
-    [
-        ("low_pressure_water", "150 bar at the nozzle, fan 40°", {},
-         "150 bar is more than Low-pressure water uses (up to 28 bar): record it as the method it "
-         "is"),
-        ("low_pressure_water", "fan 40°, cold", {"unit": "psi", "cleaning": "900-1000"},
-         "68.9 bar is more than Low-pressure water uses (up to 28 bar): record it as the method it "
-         "is"),
-        ("low_pressure_water", "28 bar at the nozzle, fan 40°", {}, ""),
-        ("low_pressure_water", "compressor 8 bar, 30 bar at the nozzle", {}, ""),
-        ("micro_abrasive_dry", "7 bar at the nozzle, 50 µm", {},
-         "7 bar is more than Dry micro-abrasive uses (up to 2.8 bar): record it as the method it "
-         "is"),
-    ],
-)  # fmt: skip
-def test_a_gentle_name_does_not_hide_a_harsh_setting(
-    judged: Judged, method: str, setting: str, numbers: dict[str, str], reason: str
-) -> None:
-    """Low-pressure washing ends at 400 psi (GSA-HP); micro-abrasive at 40 psi (NPS-PB38)."""
-    found = judged("G03", panels={"method": method, "setting": setting, **numbers})
-    [verdict] = found.trials.values()
-
-    said = [check.words for check in verdict.checks if check.name == "method"]
-    assert said == ([reason] if reason else [])
-
-
 # -- Several series -----------------------------------------------------------------------------
 
 
@@ -754,7 +727,7 @@ GENTLER = {"cleaning_low": 15, "cleaning_high": 20}
          "panels of B on G03 show damage from 15 min on"),
         (HARSHER | {"damaged_fields": 1, "damage_low": 30, "damage_high": 40},
          "panels of B on G03 show damage from 30 min on"),
-        (HARSHER | {"setting_unit": "bar"},
+        (HARSHER | {"setting_quantity": "pressure", "setting_unit": "bar"},
          "panels of B on G03 were harmed at a setting that can't be held against this one"),
         ({"cleaning_low": None, "cleaning_high": None, "damage_low": None, "damage_high": None},
          "panels of B on G03 were harmed at a setting that can't be held against this one"),
@@ -809,7 +782,7 @@ def test_harm_on_a_sounder_face_of_the_same_bed_speaks_against_the_setting(
     found = judged(raw)
 
     assert found.outcome == TRIAL
-    assert "panels of Z2-S on Z2 at the same setting show damage" in found.gates[6].reason
+    assert "panels of Z2-S on Z2 show damage from 35 min on" in found.gates[6].reason
     assert judged(of_another_bed).outcome == CLEAN
     assert "Z2: 1 panels laid, 0 recorded" in judged(lost).gates[6].reason
 
@@ -821,7 +794,7 @@ WARNING = {
     "no bed": ({"bed_or_system": None}, {}),
     "another finish": ({"finish": "honed"}, {}),
     "a gentler sister": ({}, {"method": "low_pressure_water", "setting": "a brush and a hose"}),
-    "the same words under another method": ({}, {"method": "dry_brush_vacuum"}),
+    "the same dialled under another method": ({}, {"method": "superheated_steam"}),
 }
 
 
@@ -831,8 +804,11 @@ def test_harm_seen_elsewhere_on_the_stone_is_not_lost_by_how_it_is_written(
 ) -> None:
     """Spelling, finish and the code of the method change nothing about the harm that was seen."""
     zone, panel = WARNING[how]
+    raw = _warned(rows("G03"), zone, {"damaged_fields": 5, **panel})
+    if "dialled" in how:
+        raw["settings"] += [row | {"series": "Z2-S", "zone": "Z2"} for row in raw["settings"]]
 
-    found = judged(_warned(rows("G03"), zone, {"damaged_fields": 5, **panel}))
+    found = judged(raw)
 
     assert found.outcome == TRIAL
     assert "panels of Z2-S on Z2" in found.gates[6].reason

@@ -35,9 +35,10 @@ def with_gel(raw: Rows, **changes: Any) -> Rows:
         for test in raw["site_tests"] if test["panel"]
     ]  # fmt: skip
     zone = raw["zones"][0] | {"panels_laid": 2 * len(gel)}
+    acid = {"series": "gel", "zone": zone["zone"], "quantity": "acid", "words": "none"}
     return {
         **raw, "zones": [zone], "panels": [*raw["panels"], *gel],
-        "site_tests": [*raw["site_tests"], *tests],
+        "site_tests": [*raw["site_tests"], *tests], "settings": [*raw["settings"], acid],
     }  # fmt: skip
 
 

@@ -94,11 +94,12 @@ def test_a_lost_spot_leaves_the_margin_unknown(judged: Judged, with_spots: Any) 
     assert "carries 24 spots, 23 are on record" in found.sentence
 
 
-def test_spots_in_another_unit_than_the_panels_setting_do_not_speak_of_it(
+def test_spots_in_another_quantity_than_the_panels_setting_do_not_speak_of_it(
     judged: Judged, with_spots: Any
 ) -> None:
-    """Their margin is a ratio and still counts; what happens at 40 hours they don't say."""
-    found = judged(with_spots(setting_unit="h", harms=65))
+    """Their margin is a ratio and still counts; what happens at 40 L/min they don't say."""
+    flow = {"setting_quantity": "water_flow", "setting_unit": "L/min"}
+    found = judged(with_spots(**flow, harms=65))
 
     assert "damage bound by spots" not in checks(found)
     assert checks(found)["margin"] == "not as asked"
@@ -193,46 +194,45 @@ def test_pulses_and_wetting_left_blank_are_not_read_as_alike(
     assert judged(rows).outcome == outcome
 
 
-@pytest.mark.parametrize("unit", ["minutes", None])
+@pytest.mark.parametrize(
+    ("quantity", "unit"), [("time_per_day", "min a day"), (None, "min"), (None, None)]
+)
 def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
-    judged: Judged, with_spots: Any, unit: str | None
+    judged: Judged, with_spots: Any, quantity: str | None, unit: str | None
 ) -> None:
-    """Spelt otherwise or left blank, the unit hides what the spots say of the setting used."""
-    found = judged(with_spots(setting_unit=unit))
+    """Another quantity, or none, hides what the spots say of the setting used."""
+    found = judged(with_spots(setting_quantity=quantity, setting_unit=unit))
 
     assert found.outcome == "trial first"
     assert checks(found)["spots"] == "not known"
     assert setting_limits(found.evidence.series[0]).startswith("As on the panels; no span is given")
 
 
+PEAK, MEAN = ("peak_fluence", "J/cm²"), ("mean_fluence", "J/cm²")
+
+
 @pytest.mark.parametrize(
-    ("units", "doubt"),
+    ("scales", "doubt"),
     [
-        (("J/cm² peak",), ""),
-        (("J/cm² mean",), ""),
-        (("mJ/mm² flat-top",), ""),
-        (("J/cm²",), "whether J/cm² is the peak fluence or the mean is not recorded"),
-        (("J cm-2",), "whether J cm-2 is the peak fluence or the mean is not recorded"),
-        (
-            ("J/cm² (peak or mean not known)",),
-            "whether J/cm² (peak or mean not known) is the peak "
-            "fluence or the mean is not recorded",
-        ),
-        (
-            ("J/cm², average power 3 W",),
-            "whether J/cm², average power 3 W is the peak fluence or the mean is not recorded",
-        ),
-        ((None,), "the unit of the setting is not recorded"),
-        (("J/cm² peak", "J/cm² mean"), "settings stand in J/cm² mean and in J/cm² peak"),
+        ((PEAK,), ""),
+        ((MEAN,), ""),
+        (((None, "J/cm²"),), "whether J/cm² is the peak fluence or the mean is not recorded"),
+        (((None, "kJ/m²"),), "whether kJ/m² is the peak fluence or the mean is not recorded"),
+        (((None, None),), "the unit of the setting is not recorded"),
+        ((PEAK, MEAN), "settings stand in J/cm² mean and in J/cm² peak"),
     ],
 )
 def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(
-    judged: Judged, rows: Callable[..., Rows], units: tuple[str | None, ...], doubt: str
+    judged: Judged,
+    rows: Callable[..., Rows],
+    scales: tuple[tuple[str | None, str | None], ...],
+    doubt: str,
 ) -> None:
     """The peak of a Gaussian beam is twice its mean (ISO 21254-1): no limit may hide which."""
     laser = rows("G21")
-    for panel, unit in zip(laser["panels"], cycle(units), strict=False):
-        panel |= {"setting_unit": unit, "cleaning_low": 2.8, "cleaning_high": 3.2}
+    for panel, (quantity, unit) in zip(laser["panels"], cycle(scales), strict=False):
+        panel |= {"setting_quantity": quantity, "setting_unit": unit}
+        panel |= {"cleaning_low": 2.8, "cleaning_high": 3.2}
     found = judged(laser)
 
     assert found.outcome == ("trial first" if doubt else "clean")
@@ -243,9 +243,15 @@ def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(
     )
 
 
-def test_a_unit_is_the_same_however_it_is_spelt(judged: Judged, with_spots: Any) -> None:
-    """Capitals and blanks make no other unit."""
-    assert judged(with_spots(setting_unit=" Min ")).outcome == "clean"
+def test_a_setting_says_the_same_in_every_unit(judged: Judged, with_spots: Any) -> None:
+    """Panels in hours, spots in minutes: the same recommendation, to the digit."""
+    hours = {"setting_unit": "h", "cleaning_low": 35 / 60, "cleaning_high": 45 / 60,
+             "damage_low": 2}  # fmt: skip
+    found, same = judged(with_spots()), judged(with_spots(**hours))
+
+    assert same.outcome == found.outcome == "clean"
+    assert checks(same) == checks(found)
+    assert fabric(same) == pytest.approx(fabric(found))
 
 
 def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spots: Any) -> None:
@@ -290,13 +296,14 @@ def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[...
     whole, lost = (
         lay_spots(
             rows("G21"), lambda _, dose: (dose > 1.5, dose > 2.2),
-            (0.8, 1.2, 1.6, 2.0, 2.4, 3.0, 4.0, 5.0) * 2, "J/cm2 peak",
+            (0.8, 1.2, 1.6, 2.0, 2.4, 3.0, 4.0, 5.0) * 2, "J/cm²", "peak_fluence",
         )
         for _ in range(2)
     )  # fmt: skip
     for raw in (whole, lost):
         for panel in raw["panels"]:
-            panel |= {"setting_unit": "J/cm² peak", "cleaning_low": 2.8, "cleaning_high": 3.2}
+            panel |= {"setting_quantity": "peak_fluence", "setting_unit": "J/cm²"}
+            panel |= {"cleaning_low": 2.8, "cleaning_high": 3.2}
     del lost["spots"][0]
 
     assert judged("G21").outcome == "clean"

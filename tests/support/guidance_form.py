@@ -9,11 +9,21 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from guidance_series import damaged_on_each, ends, laid_on, spot_rows, spots_on_each
+from guidance_series import (
+    damaged_on_each,
+    ends,
+    laid_on,
+    scale_of_case,
+    spot_rows,
+    spots_on_each,
+)
 
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.judgement.true_to_method import method_limits
 from heritagecheck.survey.fields import literal_choices
+from heritagecheck.survey.old_words import read
+from heritagecheck.survey.quantities import units_of
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
@@ -36,8 +46,9 @@ NEEDED = (
     "layers", "findings", "panels", "expected_hard_stops",
 )  # fmt: skip
 PANEL_KEYS = {
-    "method", "setting", "count", "laid", "aged_days", "winter", "control", "x50_fields",
-    "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit", "cleaning",
+    "method", "setting", "quantity", "dialled", "count", "laid", "aged_days", "winter", "control",
+    "x50_fields", "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit",
+    "cleaning",
     "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
     "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "bed", "read_ago",
     "damage_kind", "fields_before", "damaged_before", "before_on",
@@ -142,6 +153,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
     ]
     rows["readings"] = list(readings(case, name))
     rows["panels"], rows["site_tests"], rows["spots"] = [], lead_tests(case, name), []
+    rows["settings"] = []
     for number, given in enumerate(series, start=1):
         where = lying[given["bed"]] if "bed" in given else name
         code = name if number == 1 else f"{name}-{number}"
@@ -149,6 +161,7 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         rows["panels"] += panels
         rows["site_tests"] += tests
         rows["spots"] += spot_rows(given, panels, case["substrate"])
+        rows["settings"] += setting_rows(given, where, case["substrate"], code)
     return rows
 
 
@@ -270,6 +283,7 @@ def panel_rows(
     cleaning = ends(given.get("cleaning"))
     damage = ends(given.get("damage"))
     profile = ends(given.get("profile_required"))
+    scale = scale_of_case(given)
     read = "aged_days" in given
     age = timedelta(days=whole(given, "aged_days", zone) if read else 0)
     total = whole(given, "damaged", zone) if "," not in given.get("damaged", ",") else None
@@ -291,8 +305,9 @@ def panel_rows(
             "x50_fields_weakest": given.get("x50_weakest"), "damaged_fields": damaged[number],
             "damaged_component": given.get("component"), "residual_pct": given.get("residual_pct"),
             "delta_b": given.get("delta_b"), "late_effects": given.get("late"),
-            "setting_unit": given.get("unit"), "cleaning_low": cleaning[0],
-            "cleaning_high": cleaning[1], "damage_low": damage[0], "damage_high": damage[1],
+            "setting_quantity": scale.quantity, "setting_unit": scale.unit,
+            "cleaning_low": cleaning[0], "cleaning_high": cleaning[1],
+            "damage_low": damage[0], "damage_high": damage[1],
             "grade_reached": given.get("grade"),
             "required_adhesion_mpa": given.get("adhesion_required"),
             "required_profile_low_um": profile[0], "required_profile_high_um": profile[1],
@@ -307,6 +322,47 @@ def panel_rows(
             ]
             tests += site_test_rows(zone, quantity, values, panel=code)
     return panels, tests
+
+
+def setting_rows(
+    given: dict[str, str], zone: str, substrate: str, series: str
+) -> list[dict[str, Any]]:
+    """
+    What was dialled: as the case lists it, else as its words tell it.
+
+    What decides whether a method is what its name says, and is not spoken of, is taken as the name
+    says it: a source that speaks of mist does not add that it was no acid.
+    """
+    if not given:
+        return []
+    if "dialled" in given:
+        told = [dialled(part, zone) for part in given["dialled"].split(",")]
+    else:
+        told = [one._asdict() for one in read(given["setting"], given["method"])[0]]
+    known = {one["quantity"] for one in told} | {scale_of_case(given).quantity}
+    known |= {"hardness", "free_silica"} if "medium" in known else set()
+    row = keyed("substrates", "substrate")[substrate]
+    facts = {name: frozenset({row[name]}) for name in ("kind", "acid_sensitive")}
+    for limit in method_limits(given["method"], facts):
+        if limit.quantity in known:
+            continue
+        told.append(
+            {"quantity": limit.quantity, "words": limit.allowed[0]}
+            if limit.allowed
+            else {"quantity": limit.quantity, "value": limit.most, "unit": limit.unit}
+        )
+    return [{"series": f"{series}-S", "zone": zone, **one} for one in told]
+
+
+def dialled(part: str, zone: str) -> dict[str, Any]:
+    """One of ``quantity: value unit`` or ``quantity: word``."""
+    quantity, sign, told = (piece.strip() for piece in part.partition(":"))
+    if not sign or quantity not in codes("setting_quantities"):
+        raise CaseError(f"{zone}, panels, dialled: {part.strip()!r} is not quantity: value unit.")
+    number, _, unit = told.partition(" ")
+    if unit in units_of(quantity):
+        return {"quantity": quantity, "value": number, "unit": unit}
+    return {"quantity": quantity, "words": told}
 
 
 def site_test_rows(

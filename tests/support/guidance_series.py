@@ -6,9 +6,18 @@ from typing import Any
 
 import numpy as np
 
+from heritagecheck.survey.old_settings import scale_of
+from heritagecheck.survey.quantities import Scale
 from heritagecheck.tables import keyed
 
 STEPS = 11  # settings of a ladder of spots
+
+
+def scale_of_case(given: dict[str, str]) -> Scale:
+    """Quantity and unit of the setting varied, as the case or its source writes them."""
+    if "quantity" in given:
+        return Scale(given["quantity"], given["unit"])
+    return scale_of(given.get("unit", ""))[0]
 
 
 def laid_on(series: list[dict[str, str]], bed: str | None) -> int:
@@ -41,12 +50,14 @@ def spot_rows(
     low, high = (float(end) for end in given["ladder"].split("-"))
     first_clean, first_damage = float(given["cleaning"].split("-")[0]), ends(given.get("damage"))
     from_here = float(first_damage[0] or high) if first_damage[1] else np.inf
+    scale = scale_of_case(given)
     weakest = keyed("substrates", "substrate")[substrate]["weakest_components"]
     return [
         {
             "spot": f"{panel['panel']}-{step + 1}-{number + 1}", "panel": panel["panel"],
             "zone": panel["zone"], "spots_on_panel": panel["spots_laid"],
-            "dose": round(float(dose), 4), "dose_unit": given["unit"],
+            "dose": round(float(dose), 4), "dose_quantity": scale.quantity,
+            "dose_unit": scale.unit,
             "cleaned": "yes" if dose >= first_clean * 0.999 else "no",
             "damaged": "yes" if dose >= from_here else "no", "read_on": panel["read_on"],
             "read_by": "conservator",

@@ -14,6 +14,7 @@ def lay_spots(
     seen: Callable[[int, float], tuple[bool, bool]],
     doses: tuple[float, ...] = MINUTES * 2,
     unit: str = "min",
+    quantity: str = "dwell",
 ) -> Rows:
     """
     Lay the same spots on each panel.
@@ -28,6 +29,8 @@ def lay_spots(
         Dose of each spot of a panel.
     unit : str
         Unit of the doses.
+    quantity : str
+        What they are.
 
     Returns
     -------
@@ -43,7 +46,8 @@ def lay_spots(
             rows["spots"].append(
                 {
                     "spot": f"S{number}", "panel": panel["panel"], "zone": panel["zone"],
-                    "spots_on_panel": len(doses), "dose": dose, "dose_unit": unit,
+                    "spots_on_panel": len(doses), "dose": dose,
+                    "dose_quantity": quantity, "dose_unit": unit,
                     "cleaned": "yes" if cleaned else "no", "damaged": "yes" if damaged else "no",
                     "read_on": panel["read_on"],
                 }

@@ -7,21 +7,22 @@ from typing import Any
 import pytest
 
 from heritagecheck.survey.check_trials import trial_findings
-from heritagecheck.survey.records import Panel, Spot, Zone
+from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 
-IN_FULL = (
-    "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular, energy "
-    "measured at the wall"
-)
+DIALLED = {
+    "peak_fluence": (1.5, "J/cm²"), "pulse_duration": (10, "ns"), "repetition_rate": (10, "Hz"),
+    "spot_diameter": (4, "mm"), "angle": (90, "°"), "measured_at": "wall",
+}  # fmt: skip
 
 
 def panel(name: str, **changes: Any) -> Panel:
     """Give a panel of series S on zone Z1 that carries two spots and was read by a blind reader."""
     whole = {
         "panel": name, "zone": "Z1", "series": "S", "panels_in_series": 2, "soiling": "graffiti",
-        "method": "laser_ns_1064", "setting": IN_FULL, "done_on": "2026-01-01",
-        "read_on": "2026-05-01", "x50_fields": 10, "setting_unit": "J/cm² peak",
-        "reader_blind": "yes", "spots_laid": 2,
+        "method": "laser_ns_1064", "setting": "for people", "done_on": "2026-01-01",
+        "read_on": "2026-05-01", "x50_fields": 10, "setting_quantity": "peak_fluence",
+        "setting_unit": "J/cm²", "reader_blind": "yes", "spots_laid": 2, "passes": 8,
+        "wetted": "no",
     }  # fmt: skip
     return Panel(**(whole | changes))
 
@@ -30,10 +31,22 @@ def spot(on: str, dose: float | None, **changes: Any) -> Spot:
     """Give a spot that was read, with the component under it."""
     whole = {
         "spot": f"{on}-{dose}", "panel": on, "zone": "Z1", "spots_on_panel": 2, "dose": dose,
-        "dose_unit": None if dose is None else "J/cm² peak", "cleaned": "yes", "damaged": "no",
-        "read_on": "2026-05-01", "component": "biotite",
+        "dose_quantity": None if dose is None else "peak_fluence",
+        "dose_unit": None if dose is None else "J/cm²", "cleaned": "yes", "damaged": "no",
+        "read_on": "2026-05-01", "component": "biotite", "passes": 8, "wetted": "no",
     }  # fmt: skip
     return Spot(**(whole | changes))
+
+
+def dialled(*without: str, series: str = "S") -> tuple[Setting, ...]:
+    """Give what was dialled for a series, but for some of it."""
+    return tuple(
+        Setting(series=series, zone="Z1", quantity=quantity, words=told)
+        if isinstance(told, str)
+        else Setting(series=series, zone="Z1", quantity=quantity, value=told[0], unit=told[1])
+        for quantity, told in DIALLED.items()
+        if quantity not in without
+    )
 
 
 def zone(substrate: str = "granite") -> Zone:
@@ -54,9 +67,12 @@ def found(
     panels: tuple[Panel, ...] = PANELS,
     spots: tuple[Spot, ...] = SPOTS,
     on: Zone | None = None,
+    settings: tuple[Setting, ...] = (*dialled(), *dialled(series="Q"), *dialled(series="R")),
 ) -> list[tuple[str, str, str]]:
     """Zone, table and words of every finding."""
-    records = {"zones": (on or zone(),), "panels": panels, "spots": spots}
+    records = {
+        "zones": (on or zone(),), "panels": panels, "spots": spots, "settings": settings,
+    }  # fmt: skip
     findings = list(trial_findings(records))
     assert all(len(what_to_do) > 10 for *_, what_to_do in findings)
     return [(where, table, what) for where, table, what, _ in findings]
@@ -68,39 +84,51 @@ def test_a_series_in_which_nothing_is_amiss_is_not_found() -> None:
 
 
 def test_what_a_setting_does_not_tell_is_asked_once_a_series_with_its_unit() -> None:
-    """Two panels, one line; whoever laid them is asked, and may answer that it is there."""
-    short = {"setting": IN_FULL.replace(" 10 ns,", "").replace(" dry,", "")}
-    panels = (panel("P1", **short), panel("P2", **short))
-    [(*_, what_to_do)] = trial_findings({"zones": (zone(),), "panels": panels, "spots": SPOTS})
+    """Two panels, one line; whoever laid them is asked."""
+    panels = tuple(one.changed(wetted=None) for one in PANELS)
+    spots = tuple(one.changed(wetted=None) for one in SPOTS)
 
-    assert found(panels) == [
-        ("Z1", "panels",
-         "setting perhaps not in full: S does not seem to tell pulse duration [ns, ps or fs]; "
-         "wet or dry")
+    assert found(panels, spots, settings=dialled("pulse_duration")) == [
+        ("Z1", "settings",
+         "setting not in full: S does not tell pulse duration [ns, ps or fs]; wet or dry")
     ]  # fmt: skip
-    assert what_to_do == (
-        "Ask whoever laid the panels and write it into the setting of each of them "
-        '("Setting in full, with units"); if it stands there in other words, leave it'
-    )
 
 
 def test_a_dose_that_stands_with_the_spots_need_not_stand_in_the_setting() -> None:
     """The fluence is varied from spot to spot, each with its dose."""
-    varied = {"setting": IN_FULL.replace("1.5 J/cm² peak", "peak fluence varied")}
-    bare = {**varied, "spots_laid": 0}
+    varied, bare = dialled("peak_fluence"), tuple(one.changed(spots_laid=0) for one in PANELS)
 
-    assert found((panel("P1", **varied), panel("P2", **varied))) == []
-    assert found((panel("P1", **bare), panel("P2", **bare)), ()) == [
-        ("Z1", "panels",
-         "setting perhaps not in full: S does not seem to tell fluence of one pulse [J/cm²]")
+    assert found(settings=varied) == []
+    assert found(bare, (), settings=varied) == [
+        ("Z1", "settings",
+         "setting not in full: S does not tell fluence of one pulse, as peak or as mean [J/cm²]")
     ]  # fmt: skip
+
+
+def test_the_sentence_tells_nothing() -> None:
+    """Whatever stands in it, the same is asked."""
+    told = "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular"
+
+    assert found(tuple(one.changed(setting=told) for one in PANELS), settings=()) == found(
+        settings=()
+    )
+    assert "pulse duration" in found(settings=())[0][2]
+
+
+def test_words_that_nobody_could_read_are_listed_until_somebody_does() -> None:
+    """They came from an older survey, and stay as they were."""
+    words = Setting(series="S", zone="Z1", quantity="not_read", words="3 clicks")
+
+    assert found(settings=(*dialled(), words)) == [
+        ("Z1", "settings", "words not read: S, 3 clicks")
+    ]
 
 
 def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
     """The zone says what is cleaned."""
     [(_, _, what)] = found(on=zone("riveted_steel"))
 
-    assert what.endswith("does not seem to tell preparation grade aimed at [Sa, St, SP or WJ]")
+    assert what.endswith("does not tell preparation grade aimed at [Sa, St, SP or WJ]")
 
 
 @pytest.mark.parametrize(
@@ -114,9 +142,8 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
         (PANELS, SPOTS[:-1], "panel P2 carries 2 spots, 1 are on record"),
         (PANELS, (*SPOTS[:-1], spot("P2", None)),
          "spot P2-None was not read, or its dose is not recorded"),
-        ((panel("P1"), panel("P2", setting_unit=None)),
-         (*SPOTS[:2],
-          *(spot("P2", dose, dose_unit="mJ/cm² peak") for dose in (50, 90))),
+        (PANELS,
+         (*SPOTS[:2], *(spot("P2", dose, dose_unit="mJ/cm²") for dose in (50, 90))),
          "doses stand in J/cm² peak and in mJ/cm² peak"),
     ],
 )  # fmt: skip
@@ -143,36 +170,41 @@ def test_many_reasons_are_cut_after_three() -> None:
     assert what.endswith("; …")
 
 
-def test_spots_in_another_unit_than_their_panel_are_found() -> None:
-    """Written differently is not held against one another either."""
-    panels = (panel("P1"), panel("P2", setting_unit="mJ/cm² peak"))
+def test_spots_in_another_quantity_than_their_panel_are_found() -> None:
+    """Peak is not held against mean; another unit of the same quantity is converted."""
+    mean = (panel("P1"), panel("P2", setting_quantity="mean_fluence"))
+    milli = (panel("P1"), panel("P2", setting_unit="mJ/cm²"))
+    unsaid = (panel("P1"), panel("P2", setting_quantity=None, setting_unit=None))
 
-    assert found(panels) == [
+    assert found(mean) == [
         (
             "Z1",
             "spots",
-            "units differ: S, spots in J/cm² peak, panels in J/cm² peak and mJ/cm² peak",
+            "units differ: S, spots in J/cm² peak, panels in J/cm² mean and J/cm² peak",
         )
     ]
-    assert found((panel("P1"), panel("P2", setting_unit=None))) == []
+    assert found(milli) == found(unsaid) == []
 
 
 @pytest.mark.parametrize(
     ("unit", "doubt"),
     [
         ("J/cm²", "whether J/cm² is the peak fluence or the mean is not recorded"),
+        ("mm", "what was measured in mm is not recorded"),
         (None, "the unit of the setting is not recorded"),
     ],
 )
-def test_a_unit_that_can_be_read_in_two_ways_is_found(unit: str | None, doubt: str) -> None:
+def test_a_unit_without_its_quantity_is_found(unit: str | None, doubt: str) -> None:
     """Where panels state their settings; in the spots as well."""
-    stated = {"cleaning_low": 0.5, "cleaning_high": 0.6, "setting_unit": unit, "spots_laid": 0}
-    spots = tuple(spot(one.panel, one.dose, dose_unit="J/cm²") for one in SPOTS)
+    bare = {"setting_quantity": None, "setting_unit": unit}
+    stated = {"cleaning_low": 0.5, "cleaning_high": 0.6, "spots_laid": 0, **bare}
+    spots = tuple(one.changed(dose_quantity=None) for one in SPOTS)
+    panels = tuple(one.changed(setting_quantity=None, setting_unit=None) for one in PANELS)
 
     assert found((panel("P1", **stated), panel("P2", **stated)), ()) == [
         ("Z1", "panels", f"unit in doubt: S, {doubt}")
     ]
-    assert found((panel("P1", setting_unit=None), panel("P2", setting_unit=None)), spots) == [
+    assert found(panels, spots) == [
         ("Z1", "spots",
          "unit in doubt: S, whether J/cm² is the peak fluence or the mean is not recorded")
     ]  # fmt: skip
@@ -249,9 +281,11 @@ def test_spots_alone_ask_for_a_blind_reader_too() -> None:
 )  # fmt: skip
 def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, words: str) -> None:
     """How spots of which they are not known compare with the others, nobody can tell."""
-    laid = (SPOTS[0].changed(**{field: value}), *SPOTS[1:])
+    none = tuple(one.changed(**{field: None}) for one in SPOTS)
+    laid = (none[0].changed(**{field: value}), *none[1:])
+    panels = tuple(one.changed(**{field: None}) for one in PANELS)
 
-    assert found(spots=laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
+    assert found(panels, laid) == [("Z1", "spots", f"spots not read together: S, {words}")]
 
 
 @pytest.mark.parametrize(
@@ -280,34 +314,6 @@ def test_conditions_are_said_by_panels_and_spots_or_by_neither(
     assert found(panels=said, spots=laid) == (
         [("Z1", "spots", f"spots not read together: S, {words}")] if words else []
     )
-
-
-def test_what_fields_of_their_own_say_is_not_asked_of_the_setting() -> None:
-    """Pulses and wetting stand with panels and spots; the words of the setting need not repeat."""
-    short = IN_FULL.replace(" 8 pulses a spot,", "").replace(" dry,", "")
-    told = {"setting": short, "passes": 8, "wetted": "no"}
-    spots = tuple(one.changed(passes=8, wetted="no") for one in SPOTS)
-
-    assert found(tuple(one.changed(**told) for one in PANELS), spots) == []
-    assert found(tuple(one.changed(setting=short) for one in PANELS)) == [
-        ("Z1", "panels",
-         "setting perhaps not in full: S does not seem to tell pulses per spot, or speed, hatch "
-         "and passes; wet or dry")
-    ]  # fmt: skip
-
-
-def test_two_spellings_of_a_unit_are_one_unit() -> None:
-    """Findings do not fall silent because somebody wrote cm2."""
-    spots = (*SPOTS[:2], *(spot("P2", one.dose, dose_unit="J/cm2 Peak") for one in SPOTS[2:]))
-    bare = tuple(
-        one.changed(dose_unit=unit)
-        for one, unit in zip(SPOTS, ["J/cm²", "J/cm²", "J/cm2", "J/cm2"], strict=True)
-    )
-
-    assert found(spots=spots) == []
-    assert {what.partition(":")[0] for _, _, what in found(spots=bare)} == {
-        "units differ", "unit in doubt",
-    }  # fmt: skip
 
 
 def test_spots_that_miss_the_weakest_mineral_are_found() -> None:

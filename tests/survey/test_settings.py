@@ -3,40 +3,17 @@
 import pytest
 
 from heritagecheck.survey import settings
-from heritagecheck.tables import keyed, rows
+from heritagecheck.survey.quantities import has, terms_of
+from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.tables import codes, keyed, rows
 
-LASER = (
-    "1.5 J/cm² peak, 10 ns, 10 Hz, spot 4 mm, dry, 8 pulses a spot, perpendicular, energy and spot "
-    "measured at the wall"
-)
-ABRASIVE = "2.5 bar at the nozzle, calcite powder 50 µm, Mohs 3, 20 g/min, 45°, stand-off 100 mm"
-WATER = "9 bar at the nozzle, fan 40°, 6 L/min, cold, two passes, 250 mm from the wall"
-MIST = "mist at 3 bar, 2 L/min, cold, 4 min on and 12 min off for 5 days"
-GEL = "gel, 5 % in water, pH 8.5, 2 h under film at 18 °C, rinsed with 10 L/m²"
-POULTICE = "clay, cellulose and sand 1:1:4, layer of 20 mm, 3 weeks at 15 °C"
-GRIT = (
-    "6 bar at the nozzle, steel grit G40 of 50 HRC, 5 kg/min, stand-off 300 mm, 60° to the plate, "
-    "to Sa 2½"
-)
-INDUCTION = "bond line 180 °C, back face below 80 °C, 20 kW, 15 mm/s, St 2"
-IN_FULL = [
-    ("laser_ns_1064", "masonry", LASER),
-    ("laser_ultrashort", "masonry", LASER.replace("10 ns", "275 fs") + ", 1029 nm"),
-    ("micro_abrasive_dry", "masonry", ABRASIVE),
-    ("low_pressure_water", "masonry", WATER),
-    ("nebulised_water", "masonry", MIST),
-    ("solvent_gel_stripper", "masonry", GEL),
-    ("desalination_poultice", "masonry", POULTICE),
-    ("dry_grit_blast", "metal", GRIT),
-    ("induction", "metal", INDUCTION),
-    ("power_tools_shrouded", "metal", "needle gun, 3 passes, SP 11"),
-    ("hand_tools", "masonry", "scalpel, 20 min"),
-]
+# What fields of panels and spots tell, beside the rows of settings.
+FIELDS = {"passes", "wetted"}
 
 
-def names(method: str, kind: str, text: str) -> list[str]:
+def names(method: str, kind: str, told: set[str]) -> list[str]:
     """What is missing, by name."""
-    return [asked.setting for asked in settings.missing_settings(method, kind, text)]
+    return [asked.setting for asked in settings.missing_settings(method, kind, told)]
 
 
 def test_every_method_is_asked_something_and_every_name_is_a_method_or_family() -> None:
@@ -48,15 +25,41 @@ def test_every_method_is_asked_something_and_every_name_is_a_method_or_family() 
         assert settings.asked_settings(row["method"], "masonry"), row["method"]
 
 
-def test_every_asked_quantity_can_be_recognised_and_stands_once_a_method() -> None:
+def test_every_asked_quantity_can_be_told_and_stands_once_a_method() -> None:
     """A row that nothing tells would ask for ever; the reason stands beside each."""
     for row in rows("settings_asked"):
-        assert row["told_by"], row
+        for told in row["told_by"].split("|"):
+            quantity, _, word = told.partition("=")
+            assert quantity in FIELDS | set(codes("setting_quantities")), row
+            assert not word or word in terms_of(quantity), row
         assert row["why"], row
         assert row["kind"] in {"all", "metal"}, row
     for method in keyed("methods", "method"):
         found = [asked.setting for asked in settings.asked_settings(method, "metal")]
         assert len(found) == len(set(found)), method
+
+
+def test_a_method_is_asked_only_what_it_has() -> None:
+    """Whatever is asked of a method may be recorded for it."""
+    for row in rows("methods"):
+        for asked in rows("settings_asked"):
+            if {row["method"], row["family"]} & set(asked["asked_of"].split("|")):
+                told = {one.partition("=")[0] for one in asked["told_by"].split("|")}
+                assert any(one in FIELDS or has(row["method"], one) for one in told), (row, asked)
+
+
+def test_what_decides_about_a_method_is_asked_of_it() -> None:
+    """Gate 7 waits for no quantity that nobody asks for."""
+    for limit in rows("setting_limits"):
+        for method in keyed("methods", "method").values():
+            if {method["method"], method["family"]} & set(limit["limit_of"].split("|")):
+                asked = {
+                    told.partition("=")[0]
+                    for row in rows("settings_asked")
+                    if {method["method"], method["family"]} & set(row["asked_of"].split("|"))
+                    for told in row["told_by"].split("|")
+                }
+                assert limit["quantity"] in asked, (limit, method["method"])
 
 
 @pytest.mark.parametrize(
@@ -68,7 +71,7 @@ def test_every_asked_quantity_can_be_recognised_and_stands_once_a_method() -> No
         ("micro_abrasive_dry", {"pressure", "at the nozzle", "medium", "hardness", "grain size",
                                 "flow", "distance", "angle"}),
         ("low_pressure_water", {"pressure", "flow", "fan", "temperature", "dwell"}),
-        ("acidic", {"concentration", "pH", "dwell", "temperature", "rinse"}),
+        ("acidic", {"concentration", "pH", "dwell", "temperature", "rinse", "acid"}),
     ],
 )  # fmt: skip
 def test_all_that_section_9_of_the_brief_lists_is_asked(method: str, asked: set[str]) -> None:
@@ -78,107 +81,69 @@ def test_all_that_section_9_of_the_brief_lists_is_asked(method: str, asked: set[
     assert {one for one in asked if one not in said} == set()
 
 
-@pytest.mark.parametrize(("method", "kind", "text"), IN_FULL)
-def test_a_setting_in_full_is_not_asked_again(method: str, kind: str, text: str) -> None:
-    """Ordinary ways to write all of it down."""
-    assert names(method, kind, text) == []
+@pytest.mark.parametrize("kind", ["masonry", "metal"])
+@pytest.mark.parametrize("method", codes("methods"))
+def test_one_thing_left_out_is_asked_and_nothing_else(method: str, kind: str) -> None:
+    """Every asked quantity of every method, one at a time."""
+    named = {method, keyed("methods", "method")[method]["family"]}
+    asked = [
+        row
+        for row in rows("settings_asked")
+        if row["kind"] in {"all", kind} and named & set(row["asked_of"].split("|"))
+    ]
+    every = {told for row in asked for told in row["told_by"].split("|")}
 
-
-@pytest.mark.parametrize(
-    ("left_out", "asked"),
-    [
-        (" peak", "whether the fluence is the peak or the mean"),
-        ("1.5 J/cm² peak, ", "fluence of one pulse"),
-        (" 10 ns,", "pulse duration"),
-        (" 10 Hz,", "pulse rate"),
-        (" spot 4 mm,", "spot on the wall"),
-        (" dry,", "wet or dry"),
-        (" 8 pulses a spot,", "pulses per spot, or speed, hatch and passes"),
-        (", perpendicular", "angle to the wall"),
-    ],
-)
-def test_what_is_left_out_of_a_laser_setting_is_asked(left_out: str, asked: str) -> None:
-    """One thing left out, that thing asked."""
-    assert left_out in LASER
-    assert asked in names("laser_ns_1064", "masonry", LASER.replace(left_out, ""))
-
-
-@pytest.mark.parametrize(
-    ("method", "text", "asked"),
-    [
-        ("laser_ns_1064", "spot at 300 mm from the lens", "spot on the wall"),
-        ("laser_ns_1064", "hatch 0.1 mm", "spot on the wall"),
-        ("laser_ns_1064", "mean power 20 W", "whether the fluence is the peak or the mean"),
-        ("laser_ns_1064", "10 pulses per second", "pulses per spot, or speed, hatch and passes"),
-        ("laser_ns_1064", "in a 10 cm square", "angle to the wall"),
-        ("micro_abrasive_dry", "nozzle of 8 mm", "distance of the nozzle"),
-        ("micro_abrasive_dry", "2 bar, nozzle at 45 °C", "angle to the wall"),
-        ("micro_abrasive_dry", "compressor at 45 ° C", "angle to the wall"),
-        ("micro_abrasive_dry", "to a profile of 50 µm", "grain size of the medium"),
-        ("micro_abrasive_dry", "fine powder", "medium"),
-        ("micro_abrasive_dry", "glass masked", "medium"),
-        ("micro_abrasive_dry", "pressure not read at the nozzle but at the compressor, 4 bar",
-         "that the pressure was read at the nozzle"),
-        ("low_pressure_water", "fan tip", "nozzle: fan with its angle, pencil jet or rotary"),
-        ("low_pressure_water", "wall at 18 °C", "temperature of the water"),
-        ("low_pressure_water", "6 L/min", "dwell or passes"),
-        ("acidic", "rinsed for 5 min to pH 7", "dwell"),
-        ("acidic", "rinsed for 5 min to pH 7", "pH"),
-        ("acidic", "rinsed", "rinse, how much or to what end"),
-        ("acidic", "80 % RH", "product and concentration"),
-        ("acidic", "5 % at 20 Hz", "dwell"),
-        ("acidic", "pH not measured after 2 h", "pH"),
-        ("acidic", "pH 4?", "pH"),
-        ("solvent_gel_stripper", "neutral gel", "pH"),
-        ("induction", "back face 80 °C", "temperature at the surface"),
-    ],
-)  # fmt: skip
-def test_words_and_units_of_another_thing_tell_nothing(method: str, text: str, asked: str) -> None:
-    """The same unit or word stands in settings for much else; doubt is told as doubt."""
-    assert asked in names(method, "masonry", text)
-
-
-@pytest.mark.parametrize(
-    ("method", "text", "told"),
-    [
-        ("laser_ns_1064", "0.5 J/cm2", "fluence of one pulse"),
-        ("laser_ns_1064", "4 to 6 mm spot", "spot on the wall"),
-        ("laser_ns_1064", "Ø 4 mm", "spot on the wall"),
-        ("laser_ns_1064", "20 kHz", "pulse rate"),
-        ("micro_abrasive_dry", "2,5 bar", "pressure"),
-        ("micro_abrasive_dry", "27 um", "grain size of the medium"),
-        ("micro_abrasive_dry", "garnet (stand-off about 10 cm)", "distance of the nozzle"),
-        ("micro_abrasive_dry", "60 ± 5°", "angle to the wall"),
-        ("low_pressure_water", "three passes", "dwell or passes"),
-        ("acidic", "diluted 1:10", "product and concentration"),
-        ("acidic", "no rinse", "rinse, how much or to what end"),
-        ("acidic", "5 %, 3 min", "dwell"),
-    ],
-)
-def test_ways_to_write_a_quantity_are_recognised(method: str, text: str, told: str) -> None:
-    """Decimal commas, ranges, numbers in words, ² or 2, µ or u."""
-    assert told in [one.setting for one in settings.asked_settings(method, "masonry")]
-    assert told not in names(method, "masonry", text)
+    assert names(method, kind, every) == []
+    for row in asked:
+        gone = set(row["told_by"].split("|"))
+        without = [
+            one["setting"] for one in asked if not (every - gone) & set(one["told_by"].split("|"))
+        ]
+        assert row["setting"] in without
+        assert names(method, kind, every - gone) == without
 
 
 def test_only_on_metal_is_a_preparation_grade_asked() -> None:
     """Stone has none; on steel nobody can say whether it was reached unless it is named."""
-    assert "preparation grade aimed at" not in names("laser_ns_1064", "masonry", "")
-    assert "preparation grade aimed at" in names("laser_ns_1064", "metal", LASER)
+    assert "preparation grade aimed at" not in names("laser_ns_1064", "masonry", set())
+    assert "preparation grade aimed at" in names("laser_ns_1064", "metal", set())
 
 
-def test_vague_words_tell_nothing() -> None:
-    """The words "low pressure" are the record the brief warns of: everything is asked."""
-    asked = settings.asked_settings("low_pressure_water", "masonry")
+def test_pressure_read_at_the_pump_is_asked_again() -> None:
+    """It is told, and still nobody knows what arrives at the nozzle."""
+    told = {"pressure_read_at", "pressure_read_at=pump"}
 
-    assert settings.missing_settings("low_pressure_water", "masonry", "low pressure") == asked
-    assert settings.missing_settings("low_pressure_water", "masonry", "") == asked
+    assert "that the pressure was read at the nozzle" in names(
+        "micro_abrasive_dry", "masonry", told
+    )
+
+
+def test_a_record_tells_what_stands_in_its_fields_and_nothing_by_its_words() -> None:
+    """Rows of settings, the quantity varied, the doses of spots, passes and wetting."""
+    panel = Panel(
+        panel="P", zone="Z", series="S", panels_in_series=1, soiling="graffiti",
+        method="laser_ns_1064", setting="10 ns, 10 Hz, 1064 nm, spot 4 mm", done_on="2026-05-01",
+        read_on="2026-06-01", passes=8, cleaning_low=1, cleaning_high=1,
+        setting_quantity="peak_fluence", setting_unit="J/cm²",
+    )  # fmt: skip
+    spot = Spot(
+        spot="1", panel="P", zone="Z", spots_on_panel=1, dose=3, dose_quantity="mean_fluence",
+        dose_unit="J/cm²", not_read_because="rain",
+    )  # fmt: skip
+    dialled = Setting(series="S", zone="Z", quantity="measured_at", words="wall")
+
+    assert settings.told_of([panel], [spot], [dialled]) == {
+        "peak_fluence", "mean_fluence", "passes", "measured_at", "measured_at=wall",
+    }  # fmt: skip
 
 
 def test_a_missing_setting_prints_as_a_question_with_its_unit_and_reason() -> None:
     """It asks; it does not say that the setting is wrong."""
-    text = LASER.replace(" 10 ns,", "")
-    (found,) = settings.missing_settings("laser_ns_1064", "masonry", text)
+    [found] = [
+        one
+        for one in settings.missing_settings("laser_ns_1064", "masonry", set())
+        if one.setting == "pulse duration"
+    ]
 
     assert (
         str(found) == "Pulse duration [ns, ps or fs]? Nanosecond pulses melt where shorter "
@@ -190,7 +155,7 @@ def test_an_unknown_method_or_kind_is_refused_with_what_is_known() -> None:
     """Both doors read the same lists."""
     for ask in (
         settings.asked_settings,
-        lambda method, kind: settings.missing_settings(method, kind, ""),
+        lambda method, kind: settings.missing_settings(method, kind, set()),
     ):
         with pytest.raises(ValueError, match=r"method = lasr: .* Known: dry_brush_vacuum"):
             ask("lasr", "masonry")

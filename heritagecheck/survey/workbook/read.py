@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import Unclear, commas_are_decimal
 from heritagecheck.survey.checked import Row
+from heritagecheck.survey.old_settings import as_now, in_old_form
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.cell import plain_cell, shown
@@ -41,6 +42,14 @@ class WorkbookRows:
     raw: dict[str, Iterable[Row]]
     letters: dict[str, dict[str, str]]
     rows: int
+
+    @property
+    def words_are_read(self) -> bool:
+        """Whether its settings stand in sentences alone, as older releases wrote them."""
+        panels = self.letters.get("panels")
+        if panels is None or "settings" in self.raw:
+            return False
+        return in_old_form("panels", panels)
 
     def placed(self, faults: Iterable[Fault]) -> tuple[Fault, ...]:
         """
@@ -122,6 +131,7 @@ def _rows(found: FoundSheet, faults: list[Fault]) -> Iterator[Row]:
     commas = cache(lambda: _commas_are_decimal(found))
     stray: set[int] = set()
     fields, headings, model = found.fields, found.headings, TABLES[found.table]
+    old = in_old_form(found.table, fields.values())
     for number, cells in found.lines():
         row: dict[str, Any] = {}
         for place, cell in enumerate(cells):
@@ -132,7 +142,7 @@ def _rows(found: FoundSheet, faults: list[Fault]) -> Iterator[Row]:
             elif place not in headings and place not in stray and shown(cell):
                 stray.add(place)
                 faults.append(_stray(found, number, place, cell))
-        yield number, row
+        yield number, as_now(found.table, row) if old else row
 
 
 def _plain_or_unclear(

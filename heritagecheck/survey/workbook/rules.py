@@ -21,7 +21,10 @@ from heritagecheck.survey.workbook.shape import (
     sentence_of,
 )
 
-TERMS = ("substrates", "exposure", "soilings", "materials", "methods", "quantities", "topics")
+TERMS = (
+    "substrates", "exposure", "soilings", "materials", "methods", "quantities",
+    "setting_quantities", "setting_units", "topics",
+)  # fmt: skip
 # The last two columns of the lists: each topic as often as it has findings, and the findings.
 TOPIC_COLUMN, FINDING_COLUMN = (get_column_letter(len(TERMS) + n) for n in (1, 2))
 LONGEST_LIST_IN_RULE = 255

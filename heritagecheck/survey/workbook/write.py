@@ -14,6 +14,7 @@ from openpyxl.cell import WriteOnlyCell
 from heritagecheck import tables
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cross_check import MAY_BE_EMPTY, ONE_ROW
+from heritagecheck.survey.quantities import told_as, units_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.rules import TERMS, lists
@@ -237,11 +238,17 @@ def _words() -> Iterator[Sequence[str]]:
     told = {
         "quantities": tables.keyed("quantities", "quantity"),
         "materials": tables.keyed("materials", "material"),
+        "setting_quantities": tables.keyed("setting_quantities", "quantity"),
+        "setting_units": tables.keyed("setting_units", "unit"),
     }
     for name in TERMS:
         for code in tables.codes(name) if name != "topics" else ():
             row = told[name][code] if name in told else {}
             word = words.get(code, {"term": names.get(code, ""), "definition": ""})
+            if name == "setting_quantities":
+                row = row | {"what_to_do": told_as(code), "unit": ", ".join(units_of(code))}
+            if name == "setting_units":
+                row = {"name": row["dimension"]}
             yield (
                 name, code, row.get("name", word["term"]),
                 row.get("what_to_do", row.get("meaning", word["definition"])),
