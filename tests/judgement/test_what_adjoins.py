@@ -157,3 +157,18 @@ def test_weathered_granite_is_not_sound_granite(judged: Judged) -> None:
         return found.against_leaving["biocide"].harm["fabric"][0]
 
     assert fabric(weathered) > fabric(sound) + 1
+
+
+@pytest.mark.parametrize(("agreed", "harm"), [("as_reference", 7.0), ("as_today", 0.0)])
+def test_the_colour_of_paint_does_not_decide_what_graffiti_harms(
+    judged: Judged, agreed: str, harm: float
+) -> None:
+    """A pale tag is as much at odds with the agreed appearance as a black one (harm scale, 8)."""
+    changes = {"layers": "graffiti=not_valued", "panels": {}, "biotite_pct": "2"}
+    found = judged(
+        "G03", substrate="granite", deltaE00_visible="3",
+        findings={"agreed_appearance": agreed}, **changes,
+    )  # fmt: skip
+    low, _, _ = found.harm_of_leaving["appearance"]
+
+    assert low >= harm if harm else low == 0
