@@ -41,7 +41,8 @@ JACKED = (
 )
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
 TRACE = "exposure assessment for lead before work, and the containment that it asks for"
-HOUSEKEEPING = "listed housekeeping"
+# What a trial panel does not wait for.
+LATER = {"consent", "coating_order"}
 LEAD_EXPOSURE = {"below_action_level", "above_action_level"}
 CONSENT_HELD = {"in_principle", "granted", "not_needed"}
 
@@ -80,12 +81,7 @@ class Gate:
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """
-    All that the gates of one zone look at.
-
-    `housekeeping` is the listed row that the zone matches; `listed` says that its methods are what
-    is weighed, so that gate 7 is not asked of them.
-    """
+    """All that the gates of one zone look at."""
 
     evidence: ZoneEvidence
     options: tuple[Option, ...]
@@ -94,7 +90,6 @@ class Case:
     housekeeping: dict[str, str] | None
     trial_worth: Callable[[], bool]
     gentler: Mapping[str, tuple[str, ...]]
-    listed: bool = False
 
     def option(self, key: str) -> Option:
         """
@@ -317,7 +312,7 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
         "remove a disfiguring stain whose source is cured, as agreed": _stain(evidence),
         "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
         "inspect, repair or protect health": _named(evidence.finding("other_reason")),
-        HOUSEKEEPING: case.housekeeping is not None,
+        "listed housekeeping": case.housekeeping is not None,
     }
     if evidence.facts["coated"] == frozenset({"yes"}):
         state, order = evidence.finding("coating_state"), evidence.finding("coating_order")
@@ -561,7 +556,8 @@ def _trial(case: Case) -> Gate:
         records = (*gate.records, *case.evidence.record("consent"))
         return replace(gate, reason=refused, records=records, outcome=MONITOR)
     # Consent stands at the head of every sheet, and panels are not coated as the work would be.
-    wrong = _wrong(case, "consent", "coating_order")
+    asked = _asked(case, listed=False)
+    wrong = _wrong(case, {topic: asked[topic] for topic in asked.keys() - LATER})
     return replace(gate, conditions=tuple(f"before any further panel: {words}" for words in wrong))
 
 
@@ -570,7 +566,8 @@ def _panels(case: Case) -> Gate:
     gap = case.evidence.panels_unaccounted
     if gap:
         return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)
-    if case.listed and case.housekeeping is not None:
+    able = any(one.listed for one in case.options if not one.ruled_out or one.waits)
+    if able and case.housekeeping is not None:
         return Gate(
             7, PASSED,
             f"not asked: {case.housekeeping['name']} is listed housekeeping "
@@ -631,24 +628,53 @@ def _least_harm(case: Case) -> Gate:
     calm = MONITOR if change_credible(evidence) else LEAVE
     if not case.tests:
         return Gate(8, NOT_KNOWN, "no method is left to weigh against leaving", records, MONITOR)
-    passing = [test for test in case.tests.values() if test.passed]
-    if not passing:
-        best = min(case.tests.values(), key=lambda test: test.expected)
-        return Gate(8, NOT_PASSED, best.reason, records, calm)
-    wrong, unknown, conditions = _in_place(case)
-    ready = [test for test in passing if case.option(test.option).open]
-    best = min(ready or passing, key=lambda test: test.expected)
-    if not ready:
-        wrong += [stop.reason for stop in case.option(best.option).stops]
-        unknown += [question.reason for question in case.option(best.option).questions]
+    best = least_harmful(case)
+    if best is None:
+        nearest = min(case.tests.values(), key=lambda test: test.expected)
+        return Gate(8, NOT_PASSED, nearest.reason, records, calm)
+    option = case.option(best.option)
+    wrong, unknown = _amiss(case, option)
     if wrong:
         return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)
     if unknown:
         return Gate(8, NOT_KNOWN, f"not recorded: {', '.join(unknown)}", records, MONITOR)
-    return Gate(8, PASSED, best.reason, records, None, tuple(conditions))
+    conditions = ("formal consent before work starts",) if (
+        evidence.finding("consent") == "in_principle"
+    ) else ()  # fmt: skip
+    return Gate(8, PASSED, best.reason, records, None, conditions)
 
 
-def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
+def least_harmful(case: Case) -> AgainstLeaving | None:
+    """
+    Least harmful option that passes the precaution, of those that may begin if there are any.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+
+    Returns
+    -------
+    AgainstLeaving or None
+        None where no option passes.
+    """
+    passing = [test for test in case.tests.values() if test.passed]
+    whole = [test for test in passing if not any(_amiss(case, case.option(test.option)))]
+    open_ = [test for test in passing if case.option(test.option).open]
+    return min(whole or open_ or passing, key=lambda test: test.expected, default=None)
+
+
+def _amiss(case: Case, option: Option) -> tuple[list[str], list[str]]:
+    """What keeps an option from beginning: recorded as not in place, or not recorded."""
+    asked = _asked(case, listed=option.listed is not None)
+    wrong = _wrong(case, asked) + [stop.reason for stop in option.stops]
+    unknown = [
+        topic.replace("_", " ") for topic in asked if case.evidence.finding(topic) is None
+    ] + [question.reason for question in option.questions]
+    return wrong, unknown
+
+
+def _asked(case: Case, *, listed: bool) -> dict[str, tuple[str, set[str]]]:
     """What must be in place: topic to what is said where it is not, and the answers that do."""
     evidence = case.evidence
     asked: dict[str, tuple[str, set[str]]] = {
@@ -656,10 +682,10 @@ def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
         "season": ("the season is unsuitable", {"suitable"}),
         "consent": ("consent is not held", CONSENT_HELD),
     }
-    if evidence.metal and not case.listed:
+    if evidence.metal and not listed:
         asked["coating_order"] = ("no coating is ordered", {"yes"})
     coated = evidence.facts["coated"] == frozenset({"yes"})
-    if evidence.lead != "no" and coated and not case.listed:
+    if evidence.lead != "no" and coated and not listed:
         above = evidence.finding("lead_exposure") == "above_action_level"
         if evidence.lead == "trace":
             asked["lead_exposure"] = ("lead exposure is not assessed", LEAD_EXPOSURE)
@@ -668,21 +694,11 @@ def _asked(case: Case) -> dict[str, tuple[str, set[str]]]:
     return asked
 
 
-def _wrong(case: Case, *but: str) -> list[str]:
+def _wrong(case: Case, asked: Mapping[str, tuple[str, set[str]]]) -> list[str]:
     """What is recorded as not in place."""
-    found = {topic: case.evidence.finding(topic) for topic in _asked(case)}
+    found = {topic: case.evidence.finding(topic) for topic in asked}
     return [
         words
-        for topic, (words, good) in _asked(case).items()
-        if topic not in but and found[topic] is not None and found[topic] not in good
+        for topic, (words, good) in asked.items()
+        if found[topic] is not None and found[topic] not in good
     ]
-
-
-def _in_place(case: Case) -> tuple[list[str], list[str], list[str]]:
-    """Controls, season, consent and coating order: what is wrong, not known, still to come."""
-    evidence = case.evidence
-    unknown = [topic.replace("_", " ") for topic in _asked(case) if evidence.finding(topic) is None]
-    conditions = ["formal consent before work starts"] if (
-        evidence.finding("consent") == "in_principle"
-    ) else []  # fmt: skip
-    return _wrong(case), unknown, conditions

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
@@ -15,13 +15,12 @@ from heritagecheck.judgement.beside import (
 )
 from heritagecheck.judgement.gates import (
     CLEAN,
-    HOUSEKEEPING,
     TRIAL,
     Case,
     Gate,
     all_gates,
+    least_harmful,
     outcome_of,
-    reasons_to_act,
 )
 from heritagecheck.judgement.gentlest import gentler_first
 from heritagecheck.judgement.harm import Draws, goes_on
@@ -32,7 +31,7 @@ from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.still_valid import on_valid_records
-from heritagecheck.judgement.trial_check import PASSED, TrialVerdict, trial_verdict
+from heritagecheck.judgement.trial_check import PASSED, trial_verdict
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
@@ -120,16 +119,32 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         if option.series is not None
     }
     row = housekeeping_row(evidence)
-    case, leaving = _weighed(evidence, as_listed(options, row), trials, row, policy, draws)
-    if (
-        case.listed
-        and not any(test.passed for test in case.tests.values())
-        and _reason_beside(case)
-    ):
-        # What housekeeping can't answer is asked of every other method as if it were not listed.
-        case, leaving = _weighed(evidence, options, trials, None, policy, draws)
-    options, tests = case.options, case.tests
+    options = as_listed(options, row)
+    gentler = gentler_first(evidence, options, trials)
+    eligible = [
+        option
+        for option in options
+        if (not option.ruled_out or option.waits)
+        and (
+            option.listed is not None
+            or (
+                option.key in trials
+                and trials[option.key].result == PASSED
+                and not gentler[option.method]
+            )
+        )
+    ]
     left = [option for option in options if not option.ruled_out]
+    tests, leaving = precaution(evidence, eligible or left, policy, draws)
+    case = Case(
+        evidence=evidence,
+        options=options,
+        trials=trials,
+        tests=tests,
+        housekeeping=row,
+        trial_worth=partial(trial_worth, evidence, left, policy, draws),
+        gentler=gentler,
+    )
     gates = tuple(on_valid_records(gate, evidence) for gate in all_gates(case))
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
@@ -142,7 +157,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         outcome=outcome,
         urgency=urgency,
         urgency_reasons=urgency_reasons,
-        sentence=_sentence(gates, chosen, case.housekeeping if case.listed else None),
+        sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         setting=chosen.setting if chosen else "",
         candidates=tuple(dict.fromkeys(option.method for option in left))[:4],
@@ -174,45 +189,6 @@ def _conditions(gates: Sequence[Gate]) -> tuple[str, ...]:
     return tuple(words for gate in gates if gate.number <= last for words in gate.conditions)
 
 
-def _weighed(
-    evidence: ZoneEvidence,
-    options: tuple[Option, ...],
-    trials: Mapping[str, TrialVerdict],
-    housekeeping: dict[str, str] | None,
-    policy: Policy,
-    draws: Draws,
-) -> tuple[Case, dict[str, tuple[float, float, float]]]:
-    """The case of a zone, with what may be done there held against leaving."""
-    left = [option for option in options if not option.ruled_out]
-    able = [option for option in options if not option.ruled_out or option.waits]
-    gentler = gentler_first(evidence, options, trials)
-    listed = [option for option in able if option.listed is not None]
-    tried = [
-        option
-        for option in able
-        if option.key in trials
-        and trials[option.key].result == PASSED
-        and not gentler[option.method]
-    ]
-    tests, leaving = precaution(evidence, listed or tried or left, policy, draws)
-    case = Case(
-        evidence=evidence,
-        options=options,
-        trials=dict(trials),
-        tests=tests,
-        housekeeping=housekeeping,
-        trial_worth=partial(trial_worth, evidence, left, policy, draws),
-        gentler=gentler,
-        listed=bool(listed),
-    )
-    return case, leaving
-
-
-def _reason_beside(case: Case) -> bool:
-    """Whether there is a reason to act beside the listed housekeeping."""
-    return any(held for words, held in reasons_to_act(case).items() if words != HOUSEKEEPING)
-
-
 def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
     """
     Option recommended: the least harmful that passes, or the one to be tried first.
@@ -224,8 +200,8 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
     """
     by_key = {option.key: option for option in case.options}
     if outcome == CLEAN:
-        passing = [test for test in case.tests.values() if test.passed and by_key[test.option].open]
-        return by_key[min(passing, key=lambda test: test.expected).option]
+        best = least_harmful(case)
+        return None if best is None else by_key[best.option]
     if outcome != TRIAL or _deciding(gates).number < FIRST_GATE_OF_TRIALS:
         return None
 
@@ -258,18 +234,15 @@ def _work_meant(gates: Sequence[Gate]) -> bool:
     return outcome in {CLEAN, TRIAL} or _deciding(gates).number == LAST_GATE
 
 
-def _sentence(
-    gates: Sequence[Gate], chosen: Option | None, housekeeping: Mapping[str, str] | None
-) -> str:
+def _sentence(gates: Sequence[Gate], chosen: Option | None) -> str:
     """Give the answer in a sentence."""
     outcome = outcome_of(gates)
-    if outcome == CLEAN:
-        name = chosen.name if chosen else ""
-        how = "as listed housekeeping"
-        if housekeeping is None:
-            windowed = chosen is not None and chosen.series is not None and chosen.series.windowed
-            how = "inside the tested window" if windowed else "at the setting of its panels"
-        return f"Clean, recommended for approval: {name}, {how}"
+    if outcome == CLEAN and chosen is not None:
+        windowed = chosen.series is not None and chosen.series.windowed
+        how = "inside the tested window" if windowed else "at the setting of its panels"
+        if chosen.listed is not None:
+            how = "as listed housekeeping"
+        return f"Clean, recommended for approval: {chosen.name}, {how}"
     deciding = _deciding(gates)
     if outcome == TRIAL:
         head = (

@@ -86,22 +86,23 @@ def test_a_salt_poultice_is_not_struck_out_by_dry_brushing(judged: Judged) -> No
     assert all(stop.rule != "HK4" for stops in found.ruled_out.values() for stop in stops)
 
 
-def test_what_housekeeping_cannot_answer_is_asked_of_other_methods(
-    judged: Judged, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Where the listed work fails the precaution and salts drive decay, a trial is asked for."""
+def test_a_poultice_whose_panels_pass_is_weighed_beside_the_brush(judged: Judged) -> None:
+    """Dry brushing is listed, and the poultice that was tried is held against leaving too."""
     row = next(row for row in rows("housekeeping") if row["row"] == "HK4")
     columns = listed_zone(row, "brick", "efflorescence")
     columns["findings"] |= {"decay": "slow", "decay_cause": "soiling"}
-    harmful = tuple(one | {"fabric_harm": "9"} for one in rows("housekeeping"))
-    monkeypatch.setattr(
-        "heritagecheck.judgement.housekeeping.rows",
-        lambda name: harmful if name == "housekeeping" else rows(name),
-    )
+    columns["panels"] = {
+        "method": "desalination_poultice", "setting": "clay and cellulose 15 mm, 14 days, 2 cycles",
+        "count": "4", "aged_days": "400", "winter": "yes", "control": "yes", "x50_fields": "10",
+        "damaged": "0", "residual_pct": "8", "delta_b": "1", "late": "none", "unit": "days",
+        "cleaning": "14-14", "damage": "120-", "ladder": "4-120", "each": "5",
+    }  # fmt: skip
+    columns["not_tried"] = ""
     found = judged("G11", **columns)
 
-    assert found.gates[6].result != PASSED
-    assert found.outcome == "trial first"
+    assert "dry_brush_vacuum" in found.against_leaving
+    assert "desalination_poultice" in {key.split(",")[0] for key in found.trials}
+    assert "desalination_poultice" not in found.ruled_out
 
 
 def test_housekeeping_that_a_rule_stops_skips_no_trial(judged: Judged) -> None:

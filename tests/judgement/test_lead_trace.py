@@ -24,12 +24,12 @@ NONE = CHIPS | {"lead_lab_pct": "0,0"}
 
 def of(judged: Judged, columns: dict[str, str], **findings: str | None) -> Recommendation:
     """The blast panel of the lower chord, on paint of which chips were taken."""
-    return judged("G17", panels={"soiling": "previous_coating"}, findings=findings, **columns)
+    return judged("G17", panels={"soiling": "previous_coating+rust"}, findings=findings, **columns)
 
 
 def weighed(judged: Judged, rows: Any, **findings: str | None) -> Recommendation:
     """The same with a trace, judged by a team that is less cautious, so that gate 8 goes on."""
-    raw = rows("G17", panels={"soiling": "previous_coating"}, findings=findings, **WITH_TRACE)
+    raw = rows("G17", panels={"soiling": "previous_coating+rust"}, findings=findings, **WITH_TRACE)
     raw["policy"][0]["alpha"] = 0.45
     return judged(raw)
 
