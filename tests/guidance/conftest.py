@@ -14,7 +14,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         return
     asked = metafunc.config.getoption("--cases")
     paths = (
-        [HERE / "guidance_cases.csv", HERE / "more_cases.csv"]
+        [HERE / f"{name}_cases.csv" for name in ("guidance", "more", "layers_lead")]
         if asked is None
         else [metafunc.config.invocation_params.dir / asked]
     )
