@@ -12,7 +12,7 @@ from __future__ import annotations
 import argparse
 import os
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from datetime import date, timedelta
 from functools import partial
@@ -102,14 +102,15 @@ def main() -> None:
     chunks = [range(at, min(at + CHUNK, given.zones)) for at in range(0, given.zones, CHUNK)]
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         pairs = [one for part in pool.map(partial(followed, given.seed), chunks) for one in part]
-    for title, words in (
-        ("Missed and unsafe", outcomes_table(pairs)),
-        ("Regret", regret_table(pairs)),
-        ("Shares of simulations", calibration_table(pairs)),
-        ("What stands before useful and safe cleaning", reasons_of_misses(pairs)),
-        ("Gate 7", gate_seven_table(given.seed, given.zones // 20)),
-    ):
-        print(f"## {title}\n\n{words}\n", flush=True)
+    tables: dict[str, Callable[[], str]] = {
+        "Missed and unsafe": lambda: outcomes_table(pairs),
+        "Regret": lambda: regret_table(pairs),
+        "Shares of simulations": lambda: calibration_table(pairs),
+        "What stands before useful and safe cleaning": lambda: reasons_of_misses(pairs),
+        "Gate 7": lambda: gate_seven_table(given.seed, given.zones // 20),
+    }
+    for title, words in tables.items():
+        print(f"## {title}\n\n{words()}\n", flush=True)
     print(f"{given.zones} zones, seed {given.seed}, {time.perf_counter() - begun:.0f} s")
 
 

