@@ -189,6 +189,6 @@ def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) ->
         True where the loss of one record would let another decide alone.
     """
     verdicts = set(given)
-    # On a coating an answer "no" decides nothing, so a doubt beside it is safe with either lost.
+    # On a coating an answer "no" decides nothing: a doubt beside it does no harm if one is lost.
     doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))
     return len(verdicts & {"yes", "trace", "no"}) > 1 or doubtful

@@ -132,7 +132,7 @@ WORST = "worst_of_all"
 def forget() -> None:
     """Forget every table read so far."""
     for cached in (
-        tables.rows, tables.keyed, tables.codes, conditions._terms, options._risk_index,
+        tables.rows, tables.keyed, tables.codes, conditions._terms, options.risk_index,
     ):  # fmt: skip
         cached.cache_clear()
 
