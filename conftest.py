@@ -1,7 +1,11 @@
 """What every test run knows: the two options of our own, and hypothesis without chance."""
 
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import settings
+
+from heritagecheck import kept
 
 # `make test` tries the first fifty examples of a property, `make test-long` all two hundred.
 settings.register_profile("short", derandomize=True, max_examples=50, deadline=None)
@@ -24,3 +28,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         default=None,
         help="a file of guidance cases in the form of tests/guidance/README.md",
     )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def nothing_kept() -> Iterator[None]:
+    """Work out each answer anew: none of an earlier run, none of a test that changes the code."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(kept, "cache_folder", lambda: None)
+        yield

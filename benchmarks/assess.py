@@ -5,7 +5,8 @@ Times assessments beside their targets, and beside an earlier commit checked out
     .venv/bin/python benchmarks/assess.py --base ../earlier   # its own .venv, or else this one
 
 Figures are CPU seconds of one process, so that a busy machine changes them little. What numba
-compiled is looked for in an empty folder first ("never ran it") and in the same folder afterwards.
+compiled, and what earlier processes kept of trial spots, is looked for in an empty folder first
+("never ran it") and in the same folder afterwards.
 """
 
 from __future__ import annotations
@@ -111,6 +112,8 @@ def figures(checkout: Path) -> dict[str, float]:
     python = str(own) if own.is_file() else sys.executable
     with tempfile.TemporaryDirectory() as empty:
         where = {**os.environ, "PYTHONPATH": str(checkout), "NUMBA_CACHE_DIR": empty}
+        # Where fits are kept on Linux.
+        where["XDG_CACHE_HOME"] = empty
 
         def run(asked: str) -> dict[str, float]:
             done = subprocess.run(

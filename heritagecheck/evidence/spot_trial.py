@@ -12,14 +12,10 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence._trials.dose import (
-    DoseResponse,
-    dose_response,
-    probability_levels,
-)
-from heritagecheck.evidence._trials.limits import most_damaged
+from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
 from heritagecheck.evidence._trials.window import Window, tested_window
 from heritagecheck.evidence.damaged_fields import NO_POLICY, NORMAL_GRID, DamageLimits
+from heritagecheck.evidence.spot_answers import SpotAnswers, spot_answers
 from heritagecheck.survey.laid_spots import why_not_together
 from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Spot
@@ -54,7 +50,8 @@ class SpotTrial:
     """
     What the spots of one series show, or why they can't be read together.
 
-    `removal`, `damage` and `window` are all there, or none is and `why_not` says why. `used` is the
+    `removal`, `damage` and `window` are all there, or none is and `why_not` says why; where
+    `answers` come from an earlier process, curves are fitted when they are asked for. `used` is the
     setting of the panels themselves, from lowest to highest, in the unit of the spots; None where
     the panels do not say it in that quantity.
     """
@@ -63,9 +60,7 @@ class SpotTrial:
     scale: Scale
     rows: tuple[SpotRead, ...]
     asked: Asked
-    removal: DoseResponse | None
-    damage: DoseResponse | None
-    window: Window | None
+    answers: SpotAnswers | None
     used: tuple[float, float] | None
     why_not: str
 
@@ -89,7 +84,7 @@ class SpotTrial:
             Share of spots of the weakest component [0 to 1]; None where spots or setting are not
             known.
         """
-        quantiles = self._damage_quantiles
+        quantiles = None if self.answers is None else self.answers.damage_quantiles
         return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
     def removal_draws(self, z: Draws) -> Draws | None:
@@ -106,26 +101,23 @@ class SpotTrial:
         ndarray, shape (draws,), or None
             Share of spots [0 to 1]; None where spots or setting are not known.
         """
-        quantiles = self._removal_quantiles
+        quantiles = None if self.answers is None else self.answers.removal_quantiles
         return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
     @cached_property
-    def _damage_quantiles(self) -> Draws | None:
-        """Share damaged at the harshest setting used, at each value of `NORMAL_GRID`."""
-        from scipy.special import ndtr
-
-        if self.damage is None or self.used is None:
-            return None
-        return most_damaged(self.damage, self.used[1], ndtr(NORMAL_GRID))
+    def removal(self) -> DoseResponse | None:
+        """Curve of spots cleaned."""
+        return None if self.answers is None else _fitted(self.rows, self.asked)[0]
 
     @cached_property
-    def _removal_quantiles(self) -> Draws | None:
-        """Share cleaned at the gentlest setting used, at each value of `NORMAL_GRID`."""
-        from scipy.special import ndtr
+    def damage(self) -> DoseResponse | None:
+        """Curve of spots damaged."""
+        return None if self.answers is None else _fitted(self.rows, self.asked)[1]
 
-        if self.removal is None or self.used is None:
-            return None
-        return probability_levels(self.removal, self.used[0], ndtr(NORMAL_GRID), hardest=True)
+    @property
+    def window(self) -> Window | None:
+        """Settings between what cleans and what may damage."""
+        return None if self.answers is None else self.answers.window
 
     @property
     def components(self) -> frozenset[str]:
@@ -135,16 +127,17 @@ class SpotTrial:
     @property
     def conditions(self) -> str:
         """Pulses or passes and wetness for which curves and window hold; empty if not recorded."""
-        return "" if self.damage is None else self.damage.conditions
+        return "" if self.answers is None else self.answers.conditions
 
-    @cached_property
+    @property
+    def first_damage(self) -> float | None:
+        """Lowest dose at which a spot was damaged, infinite where none was; None if not read."""
+        return None if self.answers is None else self.answers.first_damage
+
+    @property
     def damage_share(self) -> tuple[float, float] | None:
         """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
-        if self.damage is None or self.used is None:
-            return None
-        found = self.damage.probability(self.used[1], level=0.90)
-        most = most_damaged(self.damage, self.used[1], np.array([0.95]))
-        return float(found.estimate), max(float(found.high), float(most[0]))
+        return None if self.answers is None else self.answers.damage_share
 
     @property
     def damaged_as_used(self) -> int | None:
@@ -172,16 +165,10 @@ class SpotTrial:
             for row in self.rows
         )
 
-    @cached_property
+    @property
     def residual_share(self) -> tuple[float, float] | None:
         """Share of spots that stay soiled at the panels' setting: middle, and upper 95 % bound."""
-        if self.removal is None or self.used is None:
-            return None
-        levels = np.array([0.05, 0.5])
-        low, middle = probability_levels(
-            self.removal, self.used[0], levels, hardest=True, open_ends=True
-        )
-        return 1 - float(middle), 1 - float(low)
+        return None if self.answers is None else self.answers.residual_share
 
     def table(self) -> pd.DataFrame:
         """
@@ -254,8 +241,8 @@ def spot_trial(
     why_not = next(why_not_together(panels, found), "")
     if why_not:
         return SpotTrial(
-            series=series, scale=scale, rows=(), asked=Asked(None, None), removal=None,
-            damage=None, window=None, used=None, why_not=why_not,
+            series=series, scale=scale, rows=(), asked=Asked(None, None), answers=None,
+            used=None, why_not=why_not,
         )  # fmt: skip
     rows = tuple(
         SpotRead(
@@ -279,12 +266,10 @@ def _read(
     limits: DamageLimits,
 ) -> SpotTrial:
     """Curves and window; the same spots tell about every zone of their bed."""
-    removal, damage = _fitted(rows, asked)
+    fitted_to = repr((_numbered(rows), asked))
     return SpotTrial(
-        series=series, scale=scale, rows=rows, asked=asked, removal=removal, damage=damage,
-        window=tested_window(
-            removal, damage, damage_limit=limits.bound, begins=limits.begins
-        ),
+        series=series, scale=scale, rows=rows, asked=asked,
+        answers=spot_answers(fitted_to, lambda: _fitted(rows, asked), used, limits),
         used=used, why_not="",
     )  # fmt: skip
 
@@ -313,14 +298,20 @@ def _said(answer: str | None) -> bool | None:
 
 def _fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
     """Curves of removal and of damage."""
-    dose, cleaned, damaged, component, panel, pulses, wet = zip(*rows, strict=True)
-    # By number, so that panels of other names on which the same was seen are not read again.
-    order = sorted({one.strip().casefold() for one in panel})
-    numbered = tuple(f"{order.index(one.strip().casefold()):06}" for one in panel)
-    laid = dose, numbered, pulses, wet
+    dose, cleaned, damaged, component, panel, pulses, wet = zip(*_numbered(rows), strict=True)
+    laid = dose, panel, pulses, wet
     return (
         _curve(cleaned, None, *laid, asked),
         _curve(damaged, component if component[0] else None, *laid, asked),
+    )
+
+
+def _numbered(rows: tuple[SpotRead, ...]) -> tuple[SpotRead, ...]:
+    """Spots on panels by number, so that the same seen on others is not read again."""
+    names = [row.panel.strip().casefold() for row in rows]
+    order = sorted(set(names))
+    return tuple(
+        row._replace(panel=f"{order.index(name):06}") for row, name in zip(rows, names, strict=True)
     )
 
 

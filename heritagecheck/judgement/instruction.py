@@ -123,7 +123,7 @@ def setting_limits(series: PanelSeries | None) -> str:
 def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:
     """What panels and spots show of damage, for settings up to one."""
     spots = series.spots
-    on_spots = math.inf if spots is None or spots.damage is None else spots.damage.first_event
+    on_spots = math.inf if spots is None or spots.first_damage is None else spots.first_damage
     if series.damage is None and math.isinf(on_spots):
         return "where damage begins was not sought on every panel"
     first, last = series.damage or (math.inf, None)
