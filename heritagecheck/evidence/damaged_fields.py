@@ -30,7 +30,8 @@ class DamageLimits(NamedTuple):
     begins: float
 
 
-# Common practice asks for two or three panels, and so few can't show less.
+# The one limit wherever no team agreed another. Common practice asks for two or three panels, and
+# so few can't show less.
 NO_POLICY = DamageLimits(bound=0.25, seen=0.05, begins=0.25)
 
 

@@ -252,6 +252,11 @@ class Survey:
         return self.frame("tile_readings")
 
     @property
+    def settings(self) -> pd.DataFrame:
+        """What was dialled for trial panels, a row a series and quantity."""
+        return self.frame("settings")
+
+    @property
     def spots(self) -> pd.DataFrame:
         """Trial spots, one a row."""
         return self.frame("spots")

@@ -11,6 +11,7 @@ from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
 from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence._trials.plan import plan_trial
 from heritagecheck.evidence._trials.window import Window
+from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.proportion import upper_bound
 from heritagecheck.tables import threshold
 
@@ -27,8 +28,10 @@ def curve(events: list[int], each: int = 12, group: str | None = None) -> DoseRe
 
 
 def window(removal: list[int], damage: list[int], **settings: object) -> Window:
-    """Window of two ladders."""
-    return _window.tested_window(curve(removal), curve(damage), **settings)
+    """Window of two ladders; a twentieth of the spots may be damaged where nothing else is said."""
+    return _window.tested_window(
+        curve(removal), curve(damage), **{"damage_limit": 0.05, **settings}
+    )
 
 
 WIDE = ([1, 11, 12, 12, 12], [0, 0, 0, 1, 10])
@@ -50,7 +53,7 @@ def test_a_wide_window_is_found_with_a_gentle_setting() -> None:
 def test_bounds_of_the_margin_are_bounds_over_bounds() -> None:
     """Lower bound of damage over upper bound of removal, and the other way round."""
     removal, damage = curve(WIDE[0]), curve(WIDE[1])
-    found = _window.tested_window(removal, damage)
+    found = _window.tested_window(removal, damage, damage_limit=0.05)
     cleans, harms = removal.dose_at(0.9), damage.dose_at(0.05)
 
     assert found.margin_low == pytest.approx(lowest_damage_dose(damage, 0.05, 0.975) / cleans.high)
@@ -91,7 +94,9 @@ def test_no_window_is_said_plainly() -> None:
 
 def test_touching_curves_have_no_window_by_estimate() -> None:
     """What cleans nine in ten damages more than one in twenty, and the spots leave some doubt."""
-    found = _window.tested_window(curve([0, 1, 3, 4, 4], each=4), curve([0, 0, 1, 3, 4], each=4))
+    found = _window.tested_window(
+        curve([0, 1, 3, 4, 4], each=4), curve([0, 0, 1, 3, 4], each=4), damage_limit=0.05
+    )
 
     assert found.empty
     assert "by estimate" in found.reason
@@ -101,7 +106,7 @@ def test_too_few_spots_are_told_from_no_window() -> None:
     """Five sound spots at one dose do not show a window, and the reason says what would."""
     removal = dose_response([0.2, 0.2, 0.4, 0.4] * 4, [0, 0, 1, 1] * 4, panel=PANELS * 4)
     damage = dose_response([1.0] * 5, [False] * 5, panel=["P1", "P1", "P2", "P2", "P3"])
-    found = _window.tested_window(removal, damage)
+    found = _window.tested_window(removal, damage, damage_limit=0.05)
 
     assert found.empty
     assert "More panels may show a window" in found.reason
@@ -115,7 +120,7 @@ def test_nothing_outside_the_doses_tried_is_offered() -> None:
     assert "not reached by any dose tried, up to 3.2" in never.reason
 
     gentle = dose_response([0.1] * 80, [False] * 80, panel=[f"P{k}" for k in range(8)] * 10)
-    short = _window.tested_window(curve(WIDE[0]), gentle)
+    short = _window.tested_window(curve(WIDE[0]), gentle, damage_limit=0.05)
     assert short.empty
     assert any("do not overlap: is the unit one" in one for one in short.cautions)
 
@@ -137,7 +142,7 @@ def test_the_weakest_mineral_sets_the_window() -> None:
         ["biotite"] * 60 + ["quartz"] * 60,
         panel=PANELS * 30,
     )
-    mixed = _window.tested_window(curve(WIDE[0]), both)
+    mixed = _window.tested_window(curve(WIDE[0]), both, damage_limit=0.05)
     hard = window(WIDE[0], quartz)
 
     assert mixed.high < hard.high
@@ -154,7 +159,7 @@ def test_the_hardest_lithotype_sets_what_cleans() -> None:
         ["fine"] * 60 + ["coarse"] * 60,
         panel=PANELS * 30,
     )
-    found = _window.tested_window(both, curve([0, 0, 0, 0, 3]))
+    found = _window.tested_window(both, curve([0, 0, 0, 0, 3]), damage_limit=0.05)
     alone = window(hard, [0, 0, 0, 0, 3])
 
     assert found.low >= alone.low * 0.999
@@ -222,7 +227,7 @@ def test_spots_needed_follow_the_exact_binomial(
 
 def test_three_panels_can_never_show_one_per_cent() -> None:
     """3 panels at r = 0.1 are worth 30 spots at most: 1 - 0.05^(1/30) = 9.5 %."""
-    plan = plan_trial(0.3, 1.5, panels=3)
+    plan = plan_trial(0.3, 1.5, limit=0.01, panels=3)
 
     assert plan.shows > 0.095
     (said,) = (one for one in plan.cautions if "of any size" in one)
@@ -312,6 +317,15 @@ def test_plans_that_lead_nowhere_are_refused(settings: dict, said: str) -> None:
     """The message says what is missing."""
     with pytest.raises(ValueError, match=said):
         plan_trial(**settings)
+
+
+def test_one_limit_of_damage_holds_where_none_is_agreed() -> None:
+    """Window, plan and the reading of a series take the same, named in one place."""
+    spots = curve(WIDE[0]), curve(WIDE[1])
+
+    assert _window.tested_window(*spots).damage_limit == NO_POLICY.bound
+    assert plan_trial(0.3, 1.5).limit == NO_POLICY.bound
+    assert NO_POLICY.begins == NO_POLICY.bound
 
 
 def test_nothing_below_the_gentlest_spot_is_offered() -> None:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from guidance_form import as_named
 
 import heritagecheck as hc
 from heritagecheck.evidence.transfer import what_hinders
@@ -55,7 +56,10 @@ def in_two_steps(raw: Rows) -> Rows:
         for panel in raw["panels"]
     ]
     zone = raw["zones"][0] | {"panels_laid": len(gel + grit)}
-    return {**raw, "zones": [zone], "panels": [*gel, *grit]}
+    dialled = as_named("gel", zone["zone"], "solvent_gel_stripper", zone["substrate"])
+    return {
+        **raw, "zones": [zone], "panels": [*gel, *grit], "settings": [*raw["settings"], *dialled],
+    }  # fmt: skip
 
 
 def test_a_sequence_passes_on_panels_of_that_sequence(
@@ -74,6 +78,21 @@ def test_a_sequence_passes_on_panels_of_that_sequence(
     assert found.instruction.method == "Solvent gel / paint stripper, then Dry grit blasting"
     assert found.instruction.setting.startswith("neutral gel, 2 h; then: 6 bar")
     assert any("solvent" in str(caution).lower() for caution in found.cautions)
+
+
+@pytest.mark.parametrize(("words", "holds"), [("hydrofluoric", False), (None, None)])
+def test_a_harsh_step_is_not_hidden_behind_a_later_one(
+    judged: Judged, rows: Callable[..., Rows], words: str | None, holds: bool | None
+) -> None:
+    """What was dialled decides in every step: acid in the gel fails the grit that came after it."""
+    raw = in_two_steps(rows("G17", findings={"frost_possible": "no"}))
+    acid = next(row for row in raw["settings"] if row["series"] == "gel")
+    raw["settings"] = [row for row in raw["settings"] if row is not acid]
+    raw["settings"] += [] if words is None else [acid | {"words": words}]
+    found = judged(raw)
+
+    assert found.outcome == "trial first"
+    assert checks(found, "G17-S")["method"] is holds
 
 
 def test_a_step_without_the_one_before_it_does_not_pass(

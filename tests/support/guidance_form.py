@@ -341,17 +341,23 @@ def setting_rows(
         told = [one._asdict() for one in read(given["setting"], given["method"])[0]]
     known = {one["quantity"] for one in told} | {scale_of_case(given).quantity}
     known |= {"hardness", "free_silica"} if "medium" in known else set()
+    rows = [{"series": f"{series}-S", "zone": zone, **one} for one in told]
+    silent = as_named(f"{series}-S", zone, given["method"], substrate)
+    return rows + [row for row in silent if row["quantity"] not in known]
+
+
+def as_named(series: str, zone: str, method: str, substrate: str) -> list[dict[str, Any]]:
+    """Rows of all that decides whether a series was laid as its method's name says: it was."""
     row = keyed("substrates", "substrate")[substrate]
     facts = {name: frozenset({row[name]}) for name in ("kind", "acid_sensitive")}
-    for limit in method_limits(given["method"], facts):
-        if limit.quantity in known:
-            continue
-        told.append(
-            {"quantity": limit.quantity, "words": limit.allowed[0]}
-            if limit.allowed
-            else {"quantity": limit.quantity, "value": limit.most, "unit": limit.unit}
-        )
-    return [{"series": f"{series}-S", "zone": zone, **one} for one in told]
+    return [
+        {
+            "series": series, "zone": zone, "quantity": limit.quantity,
+            **({"words": limit.allowed[0]} if limit.allowed
+               else {"value": limit.most, "unit": limit.unit}),
+        }
+        for limit in method_limits(method, facts)
+    ]  # fmt: skip
 
 
 def dialled(part: str, zone: str) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_levels
 from heritagecheck.evidence._trials.spots import bound_of_sound
+from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.proportion import count_needed, upper_bound
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.tables import threshold
@@ -73,7 +74,7 @@ def plan_trial(
     *,
     removal: DoseResponse | None = None,
     damage: DoseResponse | None = None,
-    limit: float = 0.01,
+    limit: float = NO_POLICY.bound,
     confidence: float = 0.95,
     panels: int | None = None,
     spots_per_panel: int = 20,
@@ -93,7 +94,8 @@ def plan_trial(
         What earlier spots show: the ladder then runs from where few spots come clean to where
         damage of every tenth spot is likely.
     limit : float
-        Damage probability to be shown at the chosen setting. [0 to 1]
+        Damage probability to be shown at the chosen setting; 25 %, the one limit where no team
+        agreed another. [0 to 1]
     confidence : float
         One-sided confidence of it. [0 to 1]
     panels : int, optional

@@ -16,6 +16,7 @@ from heritagecheck.evidence._trials.dose import (
     probability_levels,
 )
 from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.tables import threshold
 
@@ -71,7 +72,7 @@ def tested_window(
     *,
     margin_asked: float | None = None,
     removed_share: float = 0.9,
-    damage_limit: float = 0.05,
+    damage_limit: float = NO_POLICY.bound,
     begins: float | None = None,
     level: float = 0.95,
     same_bed: bool = True,
@@ -89,9 +90,9 @@ def tested_window(
         Share of spots that must come clean; what stays is what panels commonly may keep.
         [0 to 1]
     damage_limit : float
-        Share of spots of the weakest group that may be damaged, at its upper bound. Two or three
-        panels can't show as little as 5 %, however many spots they hold; the judgement takes the
-        share that the team agreed (25 % by default). [0 to 1]
+        Share of spots of the weakest group that may be damaged, at its upper bound; 25 %, the one
+        limit where no team agreed another. Two or three panels can't show as little as 5 %, however
+        many spots they hold; the judgement takes the share that the team agreed. [0 to 1]
     begins : float, optional
         Share of spots at which damage is taken to begin, for the margin; `damage_limit` where left
         out. [0 to 1]
@@ -141,7 +142,7 @@ def tested_window(
     >>> panels = ["P1", "P2", "P3", "P4"] * 15
     >>> removal = dose_response(fluence, [0] * 10 + [1] * 50, panel=panels)
     >>> damage = dose_response(fluence, [0] * 46 + [1] * 14, panel=panels)
-    >>> window = tested_window(removal, damage, damage_limit=0.25)
+    >>> window = tested_window(removal, damage)
     >>> window.empty
     False
     """
