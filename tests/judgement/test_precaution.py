@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from guidance_form import as_named
 
 import heritagecheck as hc
 from heritagecheck.evidence.gather import ZoneEvidence, gather
@@ -282,6 +283,7 @@ def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
                "damage_low": 200}
         for row in raw["panels"]
     ]  # fmt: skip
+    raw["settings"] += as_named("steam", "G03", "superheated_steam", "limestone")
     found = hc.assess(build(raw)).recommendations[0]
     passing = {key: test for key, test in found.against_leaving.items() if test.passed}
 
