@@ -230,7 +230,7 @@ def test_a_dominated_option_with_panels_of_its_own_is_not_chosen(
     with tables_in(dominated_tables(tmp_path / "tables", like)):
         after = judged(both)
 
-    assert WORST in {key.partition(",")[0] for key in after.against_leaving}
+    assert WORST in {key.partition(",")[0] for key in after.trials}
     assert (after.outcome, after.method) == (before.outcome, before.method)
     assert after.shares == before.shares
 
