@@ -543,7 +543,7 @@ PANELS: dict[str, dict[str, Any]] = {
         ),
     },
     "N06-pulse": {
-        "count": 4, "residual": (5, 4, 6, 5), "yellowing": (1.6, 2.1, 1.4, 1.8),
+        "count": 6, "residual": (5, 4, 6, 5, 4, 6), "yellowing": (1.6, 2.1, 1.4, 1.8, 1.5, 1.9),
         "record": masonry_panel(
             "N06", "black_gypsum_crust", "laser_ns_1064",
             "8 ns, 10 Hz, 0.6 J/cm² peak at the wall, spot 4 mm, 60 pulses a spot, dry, square on",

@@ -34,7 +34,7 @@ class SpotsOfPanel(NamedTuple):
     quantity: str
     unit: str
     passes: tuple[int | None, ...]
-    wetted: str
+    wetted: str | None
     seen: dict[str, tuple[str, str]]
 
 
@@ -52,11 +52,41 @@ def steel(clean: str, marks: str) -> SpotsOfPanel:
     )
 
 
+def bare(
+    doses: tuple[float, ...], quantity: str, unit: str, clean: str, passes: int | None = None
+) -> SpotsOfPanel:
+    """Spots of water or gel on stone that no component makes weaker, none of them damaged."""
+    seen = {"": (clean, "." * len(doses))}
+    return SpotsOfPanel(doses, quantity, unit, (passes,) * len(doses), None, seen)
+
+
+MIST_DOSES = (10, 10, 15, 15, 20, 20, 25, 25, 30, 35, 45, 60, 80, 80, 100, 100, 120, 120)
+WASH_DOSES = (3, 3, 4, 4, 5, 6, 7, 8, 10, 13, 16, 20, 20, 24, 24, 28, 28)
+GEL_DOSES = (0.25, 0.25, 0.5, 0.5, 0.75, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 6.0, 8.0, 8.0)
+
 SPOTS = {
+    "N09-mist-1": bare(MIST_DOSES, "time_per_day", "min a day", "....++++++++++++++"),
+    "N09-mist-2": bare(MIST_DOSES, "time_per_day", "min a day", "...+++++++++++++++"),
+    "N09-mist-3": bare(MIST_DOSES, "time_per_day", "min a day", ".....+++++++++++++"),
+    "N09-mist-4": bare(MIST_DOSES, "time_per_day", "min a day", "....++.+++++++++++"),
+    "N09-mist-5": bare(MIST_DOSES, "time_per_day", "min a day", "..++++++++++++++++"),
+    "N09-mist-6": bare(MIST_DOSES, "time_per_day", "min a day", "....+.++++++++++++"),
+    "E15-wash-1": bare(WASH_DOSES, "pressure", "bar", "..+++++++++++++++", 2),
+    "E15-wash-2": bare(WASH_DOSES, "pressure", "bar", ".+++.++++++++++++", 2),
+    "E15-wash-3": bare(WASH_DOSES, "pressure", "bar", "...++++++++++++++", 2),
+    "E15-wash-4": bare(WASH_DOSES, "pressure", "bar", "..+++++++++++++++", 2),
+    "E15-wash-5": bare(WASH_DOSES, "pressure", "bar", ".++++++++++++++++", 2),
+    "E15-wash-6": bare(WASH_DOSES, "pressure", "bar", "..+.+++++++++++++", 2),
+    "E16-gel-1": bare(GEL_DOSES, "dwell", "h", "...+++++++++++++"),
+    "E16-gel-2": bare(GEL_DOSES, "dwell", "h", "..++.+++++++++++"),
+    "E16-gel-3": bare(GEL_DOSES, "dwell", "h", "....++++++++++++"),
+    "E16-gel-4": bare(GEL_DOSES, "dwell", "h", "..++++++++++++++"),
     "N06-pulse-1": granite("+.++++++", "......++", ".......+", "........"),
     "N06-pulse-2": granite(".+++++++", ".......+", "........", "........"),
     "N06-pulse-3": granite("..++++++", "......++", ".......+", "........"),
     "N06-pulse-4": granite(".+++++++", ".....+++", "........", "........"),
+    "N06-pulse-5": granite(".+++++++", "......++", "........", "........"),
+    "N06-pulse-6": granite("..++++++", "......++", ".......+", "........"),
     "N15-pulse-1": SpotsOfPanel(
         PAINT_DOSES, "peak_fluence", "J/cm²", (8,) * len(PAINT_DOSES), "no",
         {"biotite": (".......+.++", "..+.+++++++")},
@@ -179,13 +209,22 @@ def spots() -> list[dict[str, Any]]:
                         "passes": passes,
                         "cleaned": "yes" if came_off == "+" else "no",
                         "damaged": "yes" if harmed == "+" else "no",
-                        "damaged_component": component if harmed == "+" else None,
+                        "damaged_component": (component or None) if harmed == "+" else None,
+                        "damage_kind": _kind(panel, component) if harmed == "+" else None,
                         "read_on": READ_STEEL if component == "steel" else READ_STONE,
-                        "read_by": "conservator, blind to the setting", "component": component,
+                        "read_by": "conservator, blind to the setting",
+                        "component": component or None,
                         "wetted": laid.wetted,
                     }
                 )  # fmt: skip
     return found
+
+
+def _kind(panel: str, component: str) -> str:
+    """What a laser or an abrasive did to a component."""
+    if "pulse" not in panel:
+        return "grains"
+    return "heat_tint" if component == "steel" else "melted"
 
 
 def spots_laid(laid: SpotsOfPanel) -> int:

@@ -125,12 +125,8 @@ def first_harm(series: PanelSeries) -> float:
     if series.cleaning is not None and _harmed(series):
         seen.append(series.cleaning[0])
     spots = series.spots
-    if (
-        spots is not None
-        and spots.first_damage is not None
-        and spots.scale.same_quantity(series.scale)
-    ):
-        seen.append(spots.scale.moved(spots.first_damage, series.scale))
+    if spots is not None and spots.answers is not None and spots.scale.same_quantity(series.scale):
+        seen.append(spots.scale.moved(spots.first_harm(series.limits.seen), series.scale))
     return min(seen, default=math.inf)
 
 

@@ -15,6 +15,8 @@ from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import threshold
 
 NORMAL_GRID = np.linspace(-5, 5, 161)  # standard normal values; draws lie between them
+# Damage that may be seen on a few fields; of every other kind none is allowed.
+MILD_DAMAGE = frozenset({"grains", "heat_tint", "oxide_lost"})
 LEVEL = 0.95  # one-sided confidence of every bound here
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
 
-from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits, FieldsRead
+from heritagecheck.evidence.damaged_fields import MILD_DAMAGE, NO_POLICY, DamageLimits, FieldsRead
 from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
 from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.quantities import Scale
@@ -16,8 +16,6 @@ from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.tables import threshold
 
 Value = TypeVar("Value")
-# Damage that may be seen on a few fields; of every other kind none is allowed.
-MILD_DAMAGE = frozenset({"grains", "heat_tint", "oxide_lost"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +61,7 @@ class PanelSeries:
     grade_reached: bool | None
     chloride_upper_ug_cm2: float | None
     adhesion_ok: bool | None
+    adhesion_tests: int
     profile_ok: bool | None
     before: tuple[PanelSeries, ...] = ()
 
@@ -228,7 +227,7 @@ def _gathered(
     margin_low, margin_high = _margin(group, on_spots)
     blind = _all([p.reader_blind for p in group])
     steel = [_steel_results(p, tests) for p in group]
-    chlorides = _all([chloride for chloride, _, _ in steel])
+    chlorides = _all([chloride for chloride, _, _, _ in steel])
     return PanelSeries(
         series=first.series,
         method=first.method,
@@ -268,8 +267,9 @@ def _gathered(
         joint_included=all(p.joint_included == "yes" for p in group),
         grade_reached=all(g == "yes" for g in grades) if grades else None,
         chloride_upper_ug_cm2=max(chlorides) if chlorides else None,
-        adhesion_ok=_every([ok for _, ok, _ in steel]),
-        profile_ok=_every([ok for _, _, ok in steel]),
+        adhesion_ok=_every([ok for _, ok, _, _ in steel]),
+        adhesion_tests=min(count for _, _, _, count in steel),
+        profile_ok=_every([ok for _, _, ok, _ in steel]),
     )
 
 
@@ -380,8 +380,8 @@ def margin_bounds(panel: Panel) -> tuple[float | None, float | None]:
 
 def _steel_results(
     panel: Panel, tests: list[SiteTest]
-) -> tuple[float | None, bool | None, bool | None]:
-    """Chloride bound, adhesion and profile of one steel panel against what was asked."""
+) -> tuple[float | None, bool | None, bool | None, int]:
+    """Chloride bound, adhesion and profile of one steel panel; how many adhesion readings."""
     chloride = complete_values(tests, "chloride_ug_cm2", panel=panel.panel)
     adhesion = complete_values(tests, "adhesion_mpa", panel=panel.panel)
     profile = complete_values(tests, "profile_um", panel=panel.panel)
@@ -392,11 +392,15 @@ def _steel_results(
         upper = max(*chloride, sum(chloride) / len(chloride) * (1 + 1.645 * spread))
     required = panel.required_adhesion_mpa
     low, high = panel.required_profile_low_um, panel.required_profile_high_um
-    adhesion_ok = None if not adhesion or required is None else min(adhesion) >= required
+    adhesion_ok = None
+    if adhesion and required is not None:
+        # One reading that holds is no test of adhesion; one that does not hold is enough to fail.
+        enough = len(adhesion) >= threshold("adhesion_tests_min")
+        adhesion_ok = False if min(adhesion) < required else True if enough else None
     profile_ok = None
     if profile and low is not None and high is not None:
         profile_ok = low <= min(profile) and max(profile) <= high
-    return upper, adhesion_ok, profile_ok
+    return upper, adhesion_ok, profile_ok, len(adhesion or ())
 
 
 def complete_values(

@@ -14,7 +14,12 @@ from numpy.typing import NDArray
 
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
 from heritagecheck.evidence._trials.window import Window, tested_window
-from heritagecheck.evidence.damaged_fields import NO_POLICY, NORMAL_GRID, DamageLimits
+from heritagecheck.evidence.damaged_fields import (
+    MILD_DAMAGE,
+    NO_POLICY,
+    NORMAL_GRID,
+    DamageLimits,
+)
 from heritagecheck.evidence.spot_answers import SpotAnswers, spot_answers
 from heritagecheck.survey.laid_spots import why_not_together
 from heritagecheck.survey.quantities import Scale
@@ -34,7 +39,11 @@ class Asked(NamedTuple):
 
 
 class SpotRead(NamedTuple):
-    """One spot as the fit takes it; `component` is empty where none was looked at."""
+    """
+    One spot as the fit takes it.
+
+    `component` is empty where none was looked at, `kind` where the kind of damage is not recorded.
+    """
 
     dose: float
     cleaned: bool
@@ -43,6 +52,7 @@ class SpotRead(NamedTuple):
     panel: str
     pulses: int | None
     wet: bool | None
+    kind: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,14 +149,9 @@ class SpotTrial:
         """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
         return None if self.answers is None else self.answers.damage_share
 
-    @property
-    def damaged_as_used(self) -> int | None:
-        """How many spots were damaged at the panels' setting or gentler; None where not known."""
-        return None if self.used is None else self.damaged_up_to(self.used[1])
-
-    def damaged_up_to(self, dose: float) -> int:
+    def up_to(self, dose: float) -> tuple[SpotRead, ...]:
         """
-        How many spots were damaged at a dose or a lower one, by no more pulses than the panels'.
+        Spots at a dose or a lower one, by no more pulses than the panels'.
 
         Parameters
         ----------
@@ -155,15 +160,53 @@ class SpotTrial:
 
         Returns
         -------
-        int
+        tuple of SpotRead
         """
         most = self.asked.pulses
-        return sum(
-            row.damaged
-            and row.dose <= dose
-            and (row.pulses is None or most is None or row.pulses <= most)
+        return tuple(
+            row
             for row in self.rows
+            if row.dose <= dose and (row.pulses is None or most is None or row.pulses <= most)
         )
+
+    def damage_seen(self, dose: float) -> float:
+        """
+        Share of spots damaged, at a dose or a lower one, of those that came clean there.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        float
+            From 0 to 1. Spots too gentle to clean do not thin it out; it is 1 where a spot was
+            damaged and none came clean.
+        """
+        spots = self.up_to(dose)
+        damaged = sum(row.damaged for row in spots)
+        return damaged / max(sum(row.cleaned for row in spots), damaged, 1)
+
+    def first_harm(self, seen: float) -> float:
+        """
+        Gentlest dose at which damage is more than may be seen, or not of a kind that may.
+
+        Parameters
+        ----------
+        seen : float
+            Share of spots that may be seen damaged. [0 to 1]
+
+        Returns
+        -------
+        float
+            Dose, in the unit of the spots; infinite where there is none.
+        """
+        for dose in sorted({row.dose for row in self.rows if row.damaged}):
+            kinds = {row.kind for row in self.up_to(dose) if row.damaged}
+            if self.damage_seen(dose) > seen or not kinds <= MILD_DAMAGE:
+                return dose
+        return math.inf
 
     @property
     def residual_share(self) -> tuple[float, float] | None:
@@ -248,7 +291,7 @@ def spot_trial(
         SpotRead(
             spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
             (spot.component or "").strip().lower(), spot.panel, spot.passes,
-            _said(spot.wetted),
+            _said(spot.wetted), spot.damage_kind or "",
         )
         for spot in found
     )  # fmt: skip
@@ -298,7 +341,7 @@ def _said(answer: str | None) -> bool | None:
 
 def _fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
     """Curves of removal and of damage."""
-    dose, cleaned, damaged, component, panel, pulses, wet = zip(*_numbered(rows), strict=True)
+    dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(*_numbered(rows), strict=True)
     laid = dose, panel, pulses, wet
     return (
         _curve(cleaned, None, *laid, asked),

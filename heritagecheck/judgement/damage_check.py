@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from heritagecheck.evidence.damaged_fields import FieldsRead, SharePrior
+from heritagecheck.evidence.damaged_fields import MILD_DAMAGE, FieldsRead, SharePrior
 from heritagecheck.evidence.field_effort import NextPanels, meets, next_panels
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.tables import threshold
 
@@ -140,30 +141,49 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
 
 
 def _spots(series: PanelSeries) -> Iterator[Check]:
-    """Spots at the panels' own setting or gentler: none damaged, and how many might be."""
+    """Spots at the panels' own setting or gentler: how many are damaged, and how many might be."""
     spots, limit = series.spots, series.limits.bound
     if spots is None:
         return
-    share, seen = spots.damage_share, spots.damaged_as_used
+    share = spots.damage_share
     if spots.window is None:
         yield Check(
             "spots", None, f"spots not read together, because {spots.why_not}",
             what_to_do=COMPLETE_SPOTS,
         )  # fmt: skip
-    elif share is None:
+    elif share is None or spots.used is None:
         yield Check(
             "spots", None, "the panels don't state their setting in the unit of their spots",
             what_to_do=ASK_UNIT,
         )  # fmt: skip
     else:
-        yield Check(
-            "damage on spots", seen == 0,
-            f"{seen} spots damaged at this setting or gentler" if seen
-            else "no spot damaged at this setting or gentler",
-        )  # fmt: skip
+        yield _on_spots(spots, spots.used[1], series.limits.seen)
         yield Check(
             "damage bound by spots", share[1] <= limit,
             f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
             f"({100 * limit:.0f} % agreed)",
             by_doubt=share[0] <= limit,
         )  # fmt: skip
+
+
+def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
+    """Spots damaged at a setting or gentler: how many, and of which kind."""
+    damaged = [row for row in spots.up_to(used) if row.damaged]
+    kinds = {row.kind for row in damaged}
+    words = "no spot damaged at this setting or gentler"
+    if damaged:
+        words = (
+            f"{len(damaged)} spots damaged at this setting or gentler "
+            f"({100 * allowed:g} % of those that came clean allowed)"
+        )
+    if spots.damage_seen(used) > allowed:
+        return Check("damage on spots", False, words)
+    if grave := sorted(kinds - MILD_DAMAGE - {""}):
+        seen = ", ".join(KIND_WORDS[kind] for kind in grave)
+        return Check("damage on spots", False, f"{seen} on spots at this setting (none is allowed)")
+    if "" in kinds:
+        return Check(
+            "damage on spots", None, "what kind of damage spots show is not recorded",
+            what_to_do="Record the worst kind of damage of each spot; look again where unsure",
+        )  # fmt: skip
+    return Check("damage on spots", True, words)

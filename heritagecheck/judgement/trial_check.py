@@ -11,7 +11,7 @@ from heritagecheck.evidence.damaged_fields import SharePrior
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, LAY_SPOTS, Check
 from heritagecheck.judgement.damage_check import damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import Option, method_name
@@ -21,6 +21,7 @@ from heritagecheck.judgement.true_to_method import beyond_method, not_recorded
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
+STEEL_TO_DO = "Measure on every panel what was asked, and record what is required"
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 
@@ -236,6 +237,8 @@ def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
 
 def _steel(series: PanelSeries) -> Iterator[Check]:
     """Acceptance criteria that stand in place of a margin on steel."""
+    if series.margin_high is not None and series.margin_high < 1:
+        yield Check("window", False, "damage begins below the setting that cleans")
     most = threshold("chloride_max_ug_cm2")
     upper = series.chloride_upper_ug_cm2
     yield Check(
@@ -250,21 +253,35 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
     ):
         words = {True: f"{name} as required", False: f"{name} not reached",
                  None: f"{name} not shown"}[holds]  # fmt: skip
-        yield Check(name, holds, words)
+        if name == "adhesion" and holds is None and series.adhesion_tests:
+            words = (
+                f"adhesion not shown: {series.adhesion_tests} readings on a panel "
+                f"({threshold('adhesion_tests_min'):g} asked)"
+            )
+        yield Check(name, holds, words, what_to_do=STEEL_TO_DO)
 
 
 def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     """
     Lower bound of the damage margin against the margin agreed.
 
-    Spots none of which is known to lie on the weakest component can fail it, and can't pass it.
+    Spots none of which is known to lie on the weakest component can fail it, and can't pass it;
+    nor can settings typed on panels, which no spot has shown.
     """
     low, spots = series.margin_low, series.spots
     if spots is not None and spots.window is None:
         words = f"damage margin not known, because {spots.why_not}"
         return Check("margin", None, words, what_to_do=COMPLETE_SPOTS)
     if low is None:
-        return Check("margin", None, "damage margin not known, so it counts as below 1")
+        return Check(
+            "margin", None, "damage margin not known, so it counts as below 1",
+            what_to_do=LAY_SPOTS,
+        )  # fmt: skip
+    if spots is None and low >= asked:
+        return Check(
+            "margin", None, "damage margin not known, because no spots were laid to show it",
+            what_to_do=LAY_SPOTS,
+        )  # fmt: skip
     shown = "" if spots is None else f", by {len(spots.rows)} spots"
     missed = spots is not None and weakest is not None and weakest not in spots.components
     if missed and low >= asked:

@@ -605,6 +605,9 @@ class Spot(Record):
         "Was the surface wetted before treating?", default=None
     )
     note: OptionalText = column("In words", default=None)
+    damage_kind: Annotated[DamageKind | None, Maybe] = column(
+        "Worst damage, named as on a panel", default=None
+    )
 
     @model_validator(mode="after")
     def _read_or_said_why(self) -> Spot:

@@ -337,13 +337,14 @@ def test_chloride_is_bounded_with_its_field_spread() -> None:
 
 @pytest.mark.parametrize(
     ("values", "required", "ok"),
-    [((5.2, 4.8), 4, True), ((5.2, 3.9), 4, False), ((4.0, 4.0), 4, True), ((5.2, 4.8), None, None),
+    [((5.2, 4.8, 5.0), 4, True), ((5.2, 3.9, 5.0), 4, False), ((4.0, 4.0, 4.0), 4, True),
+     ((5.2, 4.8, 5.0), None, None), ((5.2, 4.8), 4, None), ((5.2,), 4, None), ((3.9,), 4, False),
      ((), 4, None)],
 )  # fmt: skip
 def test_every_adhesion_value_must_reach_what_is_required(
     values: tuple[float, ...], required: float | None, ok: bool | None
 ) -> None:
-    """One dolly below is below; nothing required, nothing shown."""
+    """One dolly below is below; nothing required, or fewer than three, and nothing is shown."""
     tests = tuple(steel_test("adhesion_mpa", n, v, len(values)) for n, v in enumerate(values))
 
     found = only_series(panel(panels_in_series=1, required_adhesion_mpa=required), tests=tests)

@@ -128,12 +128,12 @@ def test_what_the_setting_does_not_tell_is_asked() -> None:
 
 def test_a_series_without_spots_says_so() -> None:
     """Panels may speak by themselves; then there is no curve to be asked for."""
-    trial = read("N09-mist")
+    trial = read("N13-lift")
 
     assert trial.window is None
     assert trial.elsewhere is None
-    assert str(trial).endswith("6 of 6 panels. No spots were laid. Damage margin at least 2.6.")
-    with pytest.raises(ValueError, match="No panel of N09-mist says that spots were laid"):
+    assert str(trial).endswith("1 of 1 panels. No spots were laid. Damage margin at least 10.")
+    with pytest.raises(ValueError, match="No panel of N13-lift says that spots were laid"):
         _ = trial.spots
 
 

@@ -271,8 +271,8 @@ def test_damage_by_more_pulses_is_no_damage_at_this_setting_or_gentler() -> None
     )
 
     # At 1.0: of each panel one spot of four passes, and of eight passes those from 0.4 to 1.0.
-    assert four.damaged_up_to(1.0) == 2
-    assert eight.damaged_up_to(1.0) == 2 * (1 + 5)
+    assert sum(row.damaged for row in four.up_to(1.0)) == 2
+    assert sum(row.damaged for row in eight.up_to(1.0)) == 2 * (1 + 5)
 
 
 def test_spots_wet_and_dry_are_read_for_the_surface_of_the_panels() -> None:

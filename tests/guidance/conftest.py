@@ -10,7 +10,6 @@ OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_c
 # Blind cases that disagree, and why; README.md tells more. A case that agrees again must leave.
 DISAGREES = {
     "B03": "20 % of the fields of one panel do not surely pass the bound of 25 %, so they stay in",
-    "B05": "a margin written down without spots still counts",
     "B32": "treating does less harm in 68 % of simulations, and 90 % are asked",
 }
 

@@ -167,8 +167,10 @@ TABLE = [
          panels={"delta_b": "5.1"}),
     case(7, NOT_PASSED, TRIAL, r"b\* moved by -5.1", panels={"delta_b": "-5.1"}),
     case(7, NOT_PASSED, TRIAL, "late effect: salts", panels={"late": "salts"}),
-    case(7, NOT_PASSED, TRIAL, r"damage margin at least 1.7 \(2 asked\)",
+    case(7, NOT_PASSED, TRIAL, r"damage margin at least 1.7, by 88 spots \(2 asked\)",
          panels={"damage": "80-"}),
+    case(7, NOT_KNOWN, TRIAL, "damage margin not known, because no spots were laid to show it",
+         panels={"ladder": None, "each": None}),
     case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
          panels={"laid": "5"}),
     case(7, NOT_KNOWN, TRIAL, "the series is not whole: .*not said", panels={"aged_days": None}),
@@ -745,6 +747,7 @@ def test_harm_at_a_gentler_setting_is_not_outvoted_whatever_its_words(
     raw["panels"].append(
         raw["panels"][0] | {
             "panel": "B-1", "series": "B", "panels_in_series": 1, "damaged_fields": 10,
+            "spots_laid": 0,
             "setting": "mist from other nozzles", **other,
         }
     )  # fmt: skip
@@ -853,7 +856,7 @@ def test_harm_on_a_weathered_face_of_the_stone_speaks_and_good_panels_there_do_n
 ) -> None:
     """Weathered granite of the same bed: its harm is told of the sound face, its luck is not."""
     raw = rows("G14", panels=None)
-    mist = rows("G03")["panels"]
+    mist = [panel | {"spots_laid": 0} for panel in rows("G03")["panels"]]
     zone = raw["zones"][0] | {"bed_or_system": "bed A", "panels_laid": len(mist)}
     raw |= {"zones": [zone], "panels": [one | {"zone": zone["zone"]} for one in mist]}
     weathered = {"substrate": "granite_weathered", "bed_or_system": "bed a"}
@@ -872,5 +875,8 @@ def _warned(raw: Rows, zone: dict[str, Any], panel: dict[str, Any]) -> Rows:
     }
     one = raw["panels"][0]
     second = first | {"zone": "Z2", "panels_laid": 1, "significance": "low", **zone}
-    laid = one | {"panel": "Z2-1", "zone": "Z2", "series": "Z2-S", "panels_in_series": 1, **panel}
+    laid = one | {
+        "panel": "Z2-1", "zone": "Z2", "series": "Z2-S", "panels_in_series": 1, "spots_laid": 0,
+        **panel,
+    }  # fmt: skip
     return {**raw, "zones": [first, second], "panels": [*raw["panels"], laid]}

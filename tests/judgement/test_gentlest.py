@@ -133,7 +133,8 @@ def test_what_can_be_put_right_shows_no_method_unfit(
     """Open joints stop mist today; that is a reason to point them, not to take up the powder."""
     case = {
         "panels": {"method": "micro_abrasive_dry", "setting": "2 bar, calcite", "unit": "bar",
-                   "passed_over": "low_pressure_water", "cleaning": "2-2.1", "damage": "6-"},
+                   "passed_over": "low_pressure_water", "cleaning": "2-2.1", "damage": "6-",
+                   "count": "12", "ladder": "0.5-6", "clean_from": "1"},
         "significance": "medium",
     }  # fmt: skip
     sound, stopped = judged("G03", **case), judged("G03", **case, findings={finding: answer})

@@ -52,4 +52,4 @@ def test_on_steel_no_margin_is_asked() -> None:
 
 def test_without_spots_there_is_nothing_to_plan_from() -> None:
     """Panels alone give no curve."""
-    assert planned("N09-mist").why_none == "no spots were laid"
+    assert planned("N13-lift").why_none == "no spots were laid"

@@ -255,7 +255,8 @@ def test_a_setting_says_the_same_in_every_unit(judged: Judged, with_spots: Any) 
 
 
 def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spots: Any) -> None:
-    """As one damaged field at ×50 does; and limits name it."""
+    """One of the 24 that came clean up to it is 4 %, and 2 % may be seen; limits name it."""
+    sound = judged(with_spots()).evidence.series[0].spots.window
     rows = with_spots()
     spot = next(one for one in rows["spots"] if one["dose"] == 40)
     spot["damaged"] = "yes"
@@ -263,7 +264,7 @@ def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spot
 
     assert found.outcome == "trial first"
     assert checks(found)["damage on spots"] == "not as asked"
-    assert found.evidence.series[0].spots.window.high <= 30
+    assert found.evidence.series[0].spots.window.high < sound.high
     assert "no damage seen" not in setting_limits(found.evidence.series[0])
 
 
@@ -319,3 +320,23 @@ def test_inside_the_tested_window_is_said_only_where_it_is(judged: Judged, with_
 
     assert inside.evidence.series[0].windowed
     assert not outside.evidence.series[0].windowed
+
+
+@pytest.mark.parametrize(
+    ("kind", "answer"), [("grains", "as asked"), ("cracked", "not as asked"), (None, "not known")]
+)
+def test_a_few_damaged_spots_are_borne_where_they_are_few_and_mild(
+    judged: Judged, rows: Callable[..., Rows], kind: str | None, answer: str
+) -> None:
+    """One of the 64 that came clean at low significance: 1.6 % of the 5 % that may be seen."""
+    raw = lay_spots(
+        rows("G03", significance="low", panels={"count": "8"}),
+        lambda number, dose: (dose > 22, number == 13),
+    )
+    spot = raw["spots"][13]
+    assert (spot["dose"], spot["damaged"]) == (10, "yes")
+    raw["spots"][13] = spot | {"dose": 40, "cleaned": "yes", "damage_kind": kind}
+    found = judged(raw)
+
+    assert checks(found)["damage on spots"] == answer
+    assert (found.outcome == "clean") == (answer == "as asked")

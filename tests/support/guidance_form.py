@@ -50,7 +50,8 @@ PANEL_KEYS = {
     "x50_fields", "x50_weakest", "damaged", "component", "residual_pct", "delta_b", "late", "unit",
     "cleaning",
     "damage", "grade", "adhesion_mpa", "adhesion_required", "profile_um", "profile_required",
-    "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "bed", "read_ago",
+    "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "clean_from",
+    "bed", "read_ago",
     "damage_kind", "fields_before", "damaged_before", "before_on",
 }  # fmt: skip
 

@@ -48,7 +48,8 @@ def spot_rows(
     if "ladder" not in given:
         return []
     low, high = (float(end) for end in given["ladder"].split("-"))
-    first_clean, first_damage = float(given["cleaning"].split("-")[0]), ends(given.get("damage"))
+    first_damage = ends(given.get("damage"))
+    first_clean = float(given.get("clean_from") or given["cleaning"].split("-")[0])
     from_here = float(first_damage[0] or high) if first_damage[1] else np.inf
     scale = scale_of_case(given)
     weakest = keyed("substrates", "substrate")[substrate]["weakest_components"]
@@ -58,15 +59,24 @@ def spot_rows(
             "zone": panel["zone"], "spots_on_panel": panel["spots_laid"],
             "dose": round(float(dose), 4), "dose_quantity": scale.quantity,
             "dose_unit": scale.unit,
-            "cleaned": "yes" if dose >= first_clean * 0.999 else "no",
-            "damaged": "yes" if dose >= from_here else "no", "read_on": panel["read_on"],
-            "read_by": "conservator",
+            **_seen(panel, cleaned=dose >= first_clean * 0.999, damaged=dose >= from_here),
             "component": weakest if "x50_weakest" in given else None,
         }
         for panel in panels
         for step, dose in enumerate(np.geomspace(low, high, STEPS))
         for number in range(int(given["each"]))
     ]  # fmt: skip
+
+
+def _seen(panel: dict[str, Any], *, cleaned: bool, damaged: bool) -> dict[str, Any]:
+    """What a spot showed; nothing where its panel was not read."""
+    if panel["read_on"] is None:
+        return {"not_read_because": panel["not_read_because"]}
+    return {
+        "cleaned": "yes" if cleaned else "no", "damaged": "yes" if damaged else "no",
+        "damage_kind": panel["damage_kind"] if damaged else None, "read_on": panel["read_on"],
+        "read_by": "conservator",
+    }  # fmt: skip
 
 
 def ends(text: str | None) -> tuple[str | None, str | None]:

@@ -86,7 +86,6 @@ class DoseResponse:
     lowest_dose: float
     highest_dose: float
     first_event: float
-    last_before: float
     straight_line: StraightLine | None
     conditions: str
     pulse_effect: Effect | None
@@ -385,8 +384,7 @@ def dose_response(
     number does not matter) to 1 (doses add up); c is normal about 0 with standard deviation 0.5,
     a factor of 1.65 in dose either way. Both are common to all groups and summed out.
     `lowest_dose` and `highest_dose` are of spots of the wetness asked with at least the pulses
-    asked; where there is none, fewer pulses count at the dose of the same total. `last_before` is
-    the highest of them below `first_event`, 0 where there is none. `first_event` is
+    asked; where there is none, fewer pulses count at the dose of the same total. `first_event` is
     of spots with at most the pulses asked, wet or dry; where none of them was hit, of all.
 
     References
@@ -480,7 +478,6 @@ def _fitted(given: Given) -> tuple[DoseResponse, Mixture | None]:
         lowest_dose=float(np.nanmin(tried)),
         highest_dose=float(np.nanmax(tried)),
         first_event=first_event,
-        last_before=float(tried[tried < first_event].max(initial=0)),
         straight_line=None,
         conditions=str(conditions),
         pulse_effect=mixed.pulse_effect if mixed else None,

@@ -108,13 +108,12 @@ def tested_window(
     Window
         `low` is the dose at which removal reaches its share, by estimate, and never below the
         lowest tried; `high` the highest dose at which the upper bound of damage stays within its
-        limit, never above what was tried on each group, nor above the highest dose tried below the
-        first at which a spot was damaged. `margin` is the dose of `begins` over that of
-        `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and upper
-        over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies above the
-        harshest tried on each group or the first seen damaged, none of removal below the gentlest
-        tried. `margin_tried` is the most that it could be with these doses. `margin_joint` is the
-        interval of the margin by joint draws, whatever was tried.
+        limit, never above what was tried on each group. `margin` is the dose of `begins` over that
+        of `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and
+        upper over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies
+        above the harshest tried on each group, none of removal below the gentlest tried.
+        `margin_tried` is the most that it could be with these doses. `margin_joint` is the interval
+        of the margin by joint draws, whatever was tried.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
@@ -157,20 +156,18 @@ def tested_window(
     # nothing to be sound; on another stone both may mean more, or less.
     low = max(cleans.estimate, removal.lowest_dose)
     tried = min(one.highest_dose for one in damage.groups) / factor
-    high = min(harms.low, tried, damage.last_before / factor)
+    high = min(harms.low, tried)
     empty = not low < high or low > removal.highest_dose
     gentle = low ** (2 / 3) * high ** (1 / 3)
     setting = None if empty else min(max(cleans.high, low), gentle)
     if setting is not None:
         setting = min(setting, removal.highest_dose)
-    # Damage that was seen counts, whatever the curve says of so small a share.
-    reached = min(tried, damage.first_event / factor)
     gentlest = removal.lowest_dose * factor
-    margin_low = min(first.low, reached) / max(cleans.high, gentlest)
+    margin_low = min(first.low, tried) / max(cleans.high, gentlest)
     margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
-    margin_tried = reached / gentlest
+    margin_tried = tried / gentlest
     cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low, margin_tried)
     if empty or setting is None:
         reason = _why_empty(
