@@ -150,7 +150,7 @@ def cautions_of(
     chosen : Option or None
         Method recommended, or to be tried.
     candidates : sequence of Option
-        Other methods that are not ruled out, gentlest first.
+        Other methods that are named to be tried.
 
     Returns
     -------
@@ -158,7 +158,7 @@ def cautions_of(
     """
     spoken = [chosen] if chosen else []
     if outcome == TRIAL:
-        spoken += list(candidates[:4])
+        spoken += candidates
     words = tables.keyed("outcome_cautions", "outcome")
     yield Caution(outcome.capitalize(), words[outcome]["words"], words[outcome]["source_id"])
     told = tuple(facts for option in spoken for facts in option.facts_of_steps)

@@ -49,21 +49,9 @@ def gentler_first(
     by a reason that the team recorded. What may yet be put right, such as open joints or a missing
     containment, shows no method unfit, and panels that are still ageing settle nothing.
     """
-    methods: dict[str, list[Option]] = {}
-    for option in options:
-        methods.setdefault(option.method, []).append(option)
-    rank = {
-        method: (fabric_rating(evidence, group[0])[0], people_rating(evidence, group[0]))
-        for method, group in methods.items()
-    }
-    open_ = sorted(
-        (
-            method
-            for method, group in methods.items()
-            if _might_answer(evidence, group) and not _settled(evidence, group, trials)
-        ),
-        key=lambda method: rank[method],
-    )
+    methods = _by_method(options)
+    rank = _ranked(evidence, methods)
+    open_ = still_open(evidence, options, trials)
     return {
         method: tuple(
             other
@@ -71,6 +59,50 @@ def gentler_first(
             if rank[other][0] < rank[method][0] and rank[other][1] <= rank[method][1]
         )
         for method in methods
+    }
+
+
+def still_open(
+    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
+) -> tuple[str, ...]:
+    """
+    Methods that might answer the reason to act and are neither settled nor shown unfit.
+
+    Parameters
+    ----------
+    evidence, options, trials
+        As in `gentler_first`.
+
+    Returns
+    -------
+    tuple of str
+        Codes, gentlest first: the order in which they are tried.
+    """
+    methods = _by_method(options)
+    rank = _ranked(evidence, methods)
+    found = (
+        method
+        for method, group in methods.items()
+        if _might_answer(evidence, group) and not _settled(evidence, group, trials)
+    )
+    return tuple(sorted(found, key=lambda method: rank[method]))
+
+
+def _by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
+    """Options of each method."""
+    methods: dict[str, list[Option]] = {}
+    for option in options:
+        methods.setdefault(option.method, []).append(option)
+    return methods
+
+
+def _ranked(
+    evidence: ZoneEvidence, methods: Mapping[str, Sequence[Option]]
+) -> dict[str, tuple[float, float]]:
+    """Rated harm to the fabric and to people of each method."""
+    return {
+        method: (fabric_rating(evidence, group[0])[0], people_rating(evidence, group[0]))
+        for method, group in methods.items()
     }
 
 

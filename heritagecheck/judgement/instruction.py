@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from heritagecheck import tables
@@ -24,6 +24,7 @@ class Instruction:
     setting: str
     limits: str
     forbidden: tuple[str, ...]
+    then: tuple[str, ...]
     start_panel: tuple[str, ...]
     hold_points: tuple[str, ...]
     stop_rules: tuple[str, ...]
@@ -33,6 +34,7 @@ class Instruction:
         """Say it in the order in which the contractor needs it."""
         parts = (
             ("Method", (self.method,)), ("Setting", (self.setting,)), ("Limits", (self.limits,)),
+            ("Then, where too much soiling stays", self.then),
             ("Never here", self.forbidden), ("Start panel", self.start_panel),
             ("Stop", self.stop_rules), ("Hold points", self.hold_points), ("Log", self.log),
         )  # fmt: skip
@@ -40,7 +42,11 @@ class Instruction:
 
 
 def instruction_for(
-    outcome: str, option: Option, evidence: ZoneEvidence, ruled_out: Mapping[str, tuple[Stop, ...]]
+    outcome: str,
+    option: Option,
+    evidence: ZoneEvidence,
+    ruled_out: Mapping[str, tuple[Stop, ...]],
+    then: Sequence[str] = (),
 ) -> Instruction:
     """
     Draft the instruction for the method recommended, or to be tried.
@@ -55,6 +61,8 @@ def instruction_for(
         Evidence of the zone.
     ruled_out : mapping of str to tuple of Stop
         Methods ruled out there.
+    then : sequence of str
+        Codes of the methods to be tried after it, in this order, where it leaves too much.
 
     Returns
     -------
@@ -73,6 +81,7 @@ def instruction_for(
                 if any(stop.hard for stop in stops)
             ),
         ),
+        then=tuple(brief_method(method) for method in then),
         start_panel=tuple(_rules("start panel", facts, option)),
         hold_points=tuple(_rules("hold point", facts, option)),
         stop_rules=tuple(_rules("stop rule", facts, option)),

@@ -22,7 +22,7 @@ from heritagecheck.judgement.gates import (
     least_harmful,
     outcome_of,
 )
-from heritagecheck.judgement.gentlest import gentler_first
+from heritagecheck.judgement.gentlest import gentler_first, still_open
 from heritagecheck.judgement.harm import Draws, goes_on
 from heritagecheck.judgement.housekeeping import as_listed, housekeeping_row
 from heritagecheck.judgement.instruction import instruction_for
@@ -40,6 +40,7 @@ from heritagecheck.tables.validity import valid_until
 INVESTIGATE = "investigate first"
 FIRST_GATE_OF_TRIALS = 7
 LAST_GATE = 8
+NAMED = 4  # methods named beside an answer: more would be a catalogue
 
 
 def assess(
@@ -151,6 +152,11 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     stops = ruled_out_methods(options)
     # Where a trial is carried on, no other method is spoken of.
     carried_on = chosen is not None and chosen.key in trials and trials[chosen.key].unsure
+    turn = list(still_open(evidence, options, trials))
+    in_turn = sorted(left, key=lambda option: _place(option, chosen, turn))
+    named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
+    spoken = [] if carried_on else [option for option in in_turn if option.method in named]
+    then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -160,7 +166,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         setting=chosen.setting if chosen else "",
-        candidates=tuple(dict.fromkeys(option.method for option in left))[:4],
+        candidates=named,
         gates=gates,
         conditions=_conditions(gates),
         shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
@@ -175,12 +181,19 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         },
         trials=trials,
         gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
-        cautions=tuple(cautions_of(outcome, evidence, chosen, [] if carried_on else left)),
+        cautions=tuple(cautions_of(outcome, evidence, chosen, spoken)),
         monitoring=monitoring_of(outcome, evidence),
-        instruction=instruction_for(outcome, chosen, evidence, stops) if chosen else None,
+        instruction=instruction_for(outcome, chosen, evidence, stops, then) if chosen else None,
         valid_until=valid_until(outcome, evidence.survey_date),
         evidence=evidence,
     )
+
+
+def _place(option: Option, chosen: Option | None, turn: Sequence[str]) -> int:
+    """Turn of a method: the one named first, then what might do as well, gentlest first."""
+    if chosen is not None and option.method == chosen.method:
+        return -1
+    return turn.index(option.method) if option.method in turn else len(turn)
 
 
 def _conditions(gates: Sequence[Gate]) -> tuple[str, ...]:

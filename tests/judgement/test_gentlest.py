@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.judgement.harm import fabric_rating
+from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.validate import build
 
@@ -144,3 +146,30 @@ def test_what_can_be_put_right_shows_no_method_unfit(
         assert "not settled by panels here: nebulised" in found.gates[6].reason
     assert sound.method == "nebulised_water"
     assert stopped.method is None
+
+
+def test_what_is_tried_next_is_named_gentlest_first(judged: Judged) -> None:
+    """Where too much soiling stays on the day, the crew need not wait for another answer."""
+    found = judged("G03", panels={})
+
+    assert found.outcome == "trial first"
+    assert found.instruction is not None
+    assert found.candidates[0] == found.method
+    assert len(found.instruction.then) == len(found.candidates) - 1 > 0
+    ranks = [
+        fabric_rating(found.evidence, option)[0]
+        for code in found.candidates
+        for option in options_for(found.evidence)
+        if option.method == code
+    ]
+    assert ranks == sorted(ranks)
+    assert any("the next method named" in rule for rule in found.instruction.hold_points)
+
+
+def test_nothing_is_named_after_a_method_that_is_to_be_used(judged: Judged) -> None:
+    """A cleaning has one method; what might be tried besides is no part of its order."""
+    found = judged("G03")
+
+    assert found.outcome == "clean"
+    assert found.instruction is not None
+    assert found.instruction.then == ()
