@@ -1,9 +1,10 @@
-"""The report for paper: one A4 page a zone, tagged, in our own fonts, nothing lost on the way."""
+"""The report for paper: an A4 page a zone, two where it says much; tagged, and nothing lost."""
 
 import hashlib
 import re
 import subprocess
 import zlib
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -25,18 +26,26 @@ def output(*command: str) -> str:
     return found.stdout
 
 
-def page_of(pages: list[str], code: str) -> str:
-    """Page of a zone, if each takes one: the first stands where records are first pointed to."""
-    first = next(n for n, text in enumerate(pages) if POINTS in text)
-    return pages[first + ZONES.index(code)]
-
-
-def test_a_zone_takes_one_page(pages: list[str], assessment: Assessment) -> None:
-    """Fully told zones too: one without a choice, one with panels, one that nobody can enter."""
-    zone_pages = [n for n, text in enumerate(pages) if POINTS in text]
+def starts_of(pages: list[str]) -> list[int]:
+    """Where each zone begins, by its pointer to its records; and where the last one ends."""
     trials = next(n for n, text in enumerate(pages) if "Trials: what the panels show" in text)
+    return [*(n for n, text in enumerate(pages) if POINTS in text), trials]
 
-    assert zone_pages == list(range(trials - len(ZONES), trials))
+
+def page_of(pages: list[str], code: str) -> str:
+    """What is said of a zone, on its page and on the one it may run on to."""
+    starts, place = starts_of(pages), ZONES.index(code)
+    return "".join(pages[starts[place] : starts[place + 1]])
+
+
+def test_a_zone_takes_a_page_and_at_most_one_more(pages: list[str], assessment: Assessment) -> None:
+    """Most take one; one with two failed series and long rules for the contractor runs on."""
+    starts = starts_of(pages)
+    taken = [end - start for start, end in pairwise(starts)]
+
+    assert len(taken) == len(ZONES)
+    assert set(taken) <= {1, 2}
+    assert taken.count(2) <= 1
     for code in ZONES:
         assert close_up(f"{code} {assessment.zone(code).name}") in close_up(page_of(pages, code))
 
@@ -57,6 +66,7 @@ def test_page_of_a_zone_leaves_out_nothing_that_decides(
         rules = one.instruction
         said += [rules.method, rules.setting[1:], rules.limits[1:]]
         said += [*rules.hold_points, *rules.stop_rules, *rules.start_panel, *rules.log]
+        said += [*rules.then]
     missing = [text for text in said if close_up(text) not in words]
 
     assert missing == []
@@ -72,7 +82,7 @@ def test_zones_of_the_index_point_to_their_pages(pages: list[str]) -> None:
     index = next(text for text in pages if "All zones" in text)
     named = re.findall(r"page\s+(\d+)(?!\d| of)", index)
 
-    assert named == [str(pages.index(page_of(pages, code)) + 1) for code in ZONES]
+    assert named == [str(start + 1) for start in starts_of(pages)[:-1]]
 
 
 def test_every_record_stands_in_the_annexe_that_the_page_of_its_zone_names(
