@@ -78,13 +78,10 @@ class Option:
     def harms(self) -> tuple[tuple[dict[str, str], bool], ...]:
         """Rows of `tables/harm_ratings.csv` on treating, and whether each is known to apply."""
         found = []
-        for row in rows("harm_ratings"):
-            if row["option"] == "treat" and any(
-                speaks_of(row["methods"], method) for method in self.methods
-            ):
-                applies = holds(row["when"], self.facts)
-                if applies is not False:
-                    found.append((row, applies is True))
+        for row in _harm_of_treating(self.methods):
+            applies = holds(row["when"], self.facts)
+            if applies is not False:
+                found.append((row, applies is True))
         return tuple(found)
 
     @property
@@ -96,6 +93,16 @@ class Option:
     def key(self) -> str:
         """Short name, one for each option of a zone."""
         return self.method if self.series is None else series_key(self.method, self.series.series)
+
+
+@cache
+def _harm_of_treating(methods: tuple[str, ...]) -> tuple[dict[str, str], ...]:
+    """Rows of `tables/harm_ratings.csv` that speak of any of these methods, whatever the zone."""
+    return tuple(
+        row
+        for row in rows("harm_ratings")
+        if row["option"] == "treat" and any(speaks_of(row["methods"], one) for one in methods)
+    )
 
 
 @cache
