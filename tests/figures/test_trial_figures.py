@@ -465,7 +465,7 @@ def test_both_pictures_share_one_axis_of_settings() -> None:
     up = [one.words for one in ticks(root) if one.look["text-anchor"] == "end"]
 
     assert above.tolist() == below.tolist()
-    assert said(root).count("setting [J/cm²]") == said(root).count("probability [%]") == 1
+    assert said(root).count("setting [J/cm² peak]") == said(root).count("probability [%]") == 1
     assert 0.3 / 1.25 < low < 0.3
     assert 2.0 < high < 2.0 * 1.25
     assert up == ["0", "20", "40", "60", "80", "100"]
@@ -549,7 +549,7 @@ def test_without_a_window_only_the_spots_are_drawn() -> None:
     found = replace(granite(), removal=None, damage=None, window=None, why_not="it is asked so")
     root = drawn(found)
 
-    assert {"setting [J/cm²]", "0.5", "1"} <= set(said(root))
+    assert {"setting [J/cm² peak]", "0.5", "1"} <= set(said(root))
     assert len(places(root)) == len(found.rows)
     assert not {"probability [%]", "removal"} & {*said(root), *titles(root)}
     assert "how likely" not in draw_trial(found).alt

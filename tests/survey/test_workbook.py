@@ -340,7 +340,7 @@ def test_each_topic_offers_its_own_findings(book: Workbook) -> None:
         if topic.value is not None
     ]
 
-    assert rule.formula1.startswith("OFFSET(lists!$I$1,MATCH($C3,lists!$H$2:$H$")
+    assert rule.formula1.startswith("OFFSET(lists!$K$1,MATCH($C3,lists!$J$2:$J$")
     assert pairs == [
         (row["topic"], finding)
         for row in tables.rows("topics")
