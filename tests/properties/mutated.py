@@ -168,12 +168,14 @@ def stone(draw: st.DrawFn) -> Mutant:
         "deltaE00_visible": draw(st.sampled_from(("", "6", "18", "32"))),
         "biotite_pct": draw(st.sampled_from(("", "0", "4", "6", "20"))),
     }
+    damage = draw(st.sampled_from(("120-", "120-140", "60-80", "20-30")))
     panels = {
         "method": draw(st.sampled_from(STONE_METHODS)),
         "x50_weakest": "10",
-        "damaged": draw(st.sampled_from(("0", "0", "0", "1", "4"))),
+        # Damage from below the cleaning setting shows on the panel too, or the record is refused.
+        "damaged": "4" if damage == "20-30" else draw(st.sampled_from(("0", "0", "0", "1", "4"))),
         "residual_pct": draw(st.sampled_from(("5", "15", "30"))),
-        "damage": draw(st.sampled_from(("120-", "120-140", "60-80", "20-30"))),
+        "damage": damage,
         "count": draw(st.sampled_from(("3", "3", "2", "1"))),
         "passed_over": draw(st.sampled_from(("+".join(STONE_METHODS), None))),
     }
@@ -217,6 +219,16 @@ def any_guidance(draw: st.DrawFn) -> Mutant:
     return base.but(findings=draw(findings(base.kind)))
 
 
+@st.composite
+def at_rest(draw: st.DrawFn) -> Mutant:
+    """Draw grey stone on which nothing asks for action, with at most one answer changed."""
+    columns = {
+        "substrate": draw(st.sampled_from(STONES)),
+        "significance": draw(st.sampled_from(SIGNIFICANCES)),
+    }
+    return Mutant("G01", columns, draw(findings("masonry", most=1)))
+
+
 def near_clean() -> st.SearchStrategy[Mutant]:
     """Give the clean guidance cases, each with at most two answers changed."""
     return st.sampled_from(CLEAN_CASES).flatmap(
@@ -228,4 +240,4 @@ def near_clean() -> st.SearchStrategy[Mutant]:
 
 def mutants() -> st.SearchStrategy[Mutant]:
     """Give cases of every sort."""
-    return st.one_of(near_clean(), stone(), steel(), housekeeping(), any_guidance())
+    return st.one_of(near_clean(), stone(), steel(), housekeeping(), at_rest(), any_guidance())

@@ -45,7 +45,7 @@ def test_examples_reach_every_outcome() -> None:
     """Clean, trial first and both ways of leaving are all common among the cases tried here."""
     seen: Counter[str] = Counter()
 
-    @settings(max_examples=examples(60, long=100))
+    @settings(max_examples=examples(90, long=150))
     @given(mutants())
     def count(mutant: Mutant) -> None:
         seen[mutant.judged().outcome] += 1
@@ -211,11 +211,14 @@ def shorter_ageing(mutant: Mutant, draw: Callable) -> Mutant:
 
 
 def smaller_margin(mutant: Mutant, draw: Callable) -> Mutant:
-    """Damage begins at a lower setting."""
+    """Damage begins at a lower setting; from below the cleaning setting the panels show it."""
     low, _, high = mutant.panel("damage", "120-").partition("-")
     first = draw(st.integers(5, int(low)))
     last = draw(st.integers(first, int(high) if high else 400))
-    return mutant.but(panels={"damage": f"{first}-{last}"})
+    damaged = mutant.panel("damaged", "0")
+    if damaged == "0" and last < int(mutant.panel("cleaning", "35-45").partition("-")[0]):
+        damaged = mutant.panel("count", "1")
+    return mutant.but(panels={"damage": f"{first}-{last}", "damaged": damaged})
 
 
 def more_residual_soiling(mutant: Mutant, draw: Callable) -> Mutant:
