@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from heritagecheck.survey.demo import demo_survey
     from heritagecheck.survey.importing import import_survey
     from heritagecheck.survey.opened import open_survey
+    from heritagecheck.survey.outcomes import open_assessment
 
 __version__ = "2026.1"
 
@@ -35,6 +36,7 @@ _PLACES = {
     "figures": "figures",
     "import_survey": "survey.importing:import_survey",
     "laser": "evidence.laser",
+    "open_assessment": "survey.outcomes:open_assessment",
     "open_survey": "survey.opened:open_survey",
     "photograph": "evidence.photograph",
     "trial_card": "screens.trial_card:trial_card",
@@ -54,6 +56,7 @@ __all__ = [
     "figures",
     "import_survey",
     "laser",
+    "open_assessment",
     "open_survey",
     "photograph",
     "trial_card",

@@ -182,7 +182,7 @@ def harm_active(evidence: ZoneEvidence) -> bool:
     return evidence.finding("decay") != "none" or evidence.finding("coating_state") in worn
 
 
-def change_credible(evidence: ZoneEvidence) -> bool:
+def change_credible(evidence: ZoneEvidence, kept: str | None = None) -> bool:
     """
     Whether a harmful change is credible if the zone is left.
 
@@ -190,6 +190,8 @@ def change_credible(evidence: ZoneEvidence) -> bool:
     ----------
     evidence : ZoneEvidence
         Evidence of the zone.
+    kept : str, optional
+        Code of a soiling that is itself of value: that it changes is no harm that it does.
 
     Returns
     -------
@@ -202,7 +204,11 @@ def change_credible(evidence: ZoneEvidence) -> bool:
     return (
         harm_active(evidence)
         or any(evidence.finding(topic) in {None, "active"} for topic in CAUSE_WORDS)
-        or any(soilings[code]["change_credible"] == "yes" for code in evidence.zone.soiling_codes)
+        or any(
+            soilings[code]["change_credible"] == "yes"
+            for code in evidence.zone.soiling_codes
+            if code != kept
+        )
         or evidence.zone.condition not in {"sound", "slightly_weathered"}
     )
 
@@ -218,8 +224,7 @@ def _value(case: Case) -> Gate:
     if evidence.layers and not evidence.targets:
         first = evidence.layers[0]
         ages = names[first.soiling]["ages"] == "yes"
-        firm = evidence.zone.condition in {"sound", "slightly_weathered"}
-        watch = (first.value == "protective" and ages) or harm_active(evidence) or not firm
+        watch = (first.value == "protective" and ages) or change_credible(evidence, first.soiling)
         word = first.value.replace("_", " ")
         why = f" ({first.value_reason})" if first.value_reason else ""
         return Gate(
@@ -419,9 +424,9 @@ def _fit(case: Case) -> Gate:
     topics = ["engineer_limit", "member_released"] if evidence.metal else ["decay", "decay_cause"]
     records = (evidence.zone.zone, *evidence.record(*UNFIT, *topics))
     word = condition.replace("_", " ")
-    if condition == "not_assessed":
-        return Gate(4, NOT_KNOWN, "the condition of the substrate is not assessed", records, TRIAL)
     unfit, unknown = (_plate if evidence.metal else _stone)(evidence)
+    if condition == "not_assessed":
+        unknown.insert(0, "the condition of the substrate is not assessed")
     if condition in {"friable", "scaling", "cracked"}:
         unfit.insert(0, f"the substrate is {word}: stabilise first, with a date")
     if unfit:
@@ -516,7 +521,11 @@ def _method(case: Case) -> Gate:
     """Gate 6: some method is left."""
     evidence = case.evidence
     left = list(
-        dict.fromkeys(option.name for option in case.options if option.open or option.waits)
+        dict.fromkeys(
+            option.name
+            for option in case.options
+            if option.open or (option.waits and not option.questions)
+        )
     )
     if left:
         return Gate(6, PASSED, f"not ruled out: {'; '.join(left)}", (), None)
@@ -524,7 +533,7 @@ def _method(case: Case) -> Gate:
         dict.fromkeys(
             question.reason
             for option in case.options
-            if not option.ruled_out
+            if not option.ruled_out or option.waits
             for question in option.questions
         )
     )

@@ -202,7 +202,7 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
         setting=_setting_of(method, series),
         series=series,
         stops=stops,
-        questions=() if stops else tuple(dict.fromkeys(questions)),
+        questions=tuple(dict.fromkeys(questions)) if all(one.lifts for one in stops) else (),
         rated=rated,
         suitability=suitability,
         facts_of_steps=tuple(facts_of_steps),

@@ -26,6 +26,7 @@ from heritagecheck.judgement.gentlest import gentler_first, still_open
 from heritagecheck.judgement.harm import Draws, goes_on
 from heritagecheck.judgement.housekeeping import as_listed, housekeeping_row
 from heritagecheck.judgement.instruction import instruction_for
+from heritagecheck.judgement.known_stops import with_known_stops
 from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
@@ -146,7 +147,10 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         trial_worth=partial(trial_worth, evidence, left, policy, draws),
         gentler=gentler,
     )
-    gates = tuple(on_valid_records(gate, evidence) for gate in all_gates(case))
+    gates = with_known_stops(
+        [on_valid_records(gate, evidence) for gate in all_gates(case)],
+        layers_complete=evidence.layers_complete,
+    )
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
     stops = ruled_out_methods(options)

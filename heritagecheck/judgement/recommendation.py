@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
@@ -14,7 +15,9 @@ from heritagecheck.judgement.instruction import Instruction
 from heritagecheck.judgement.options import Stop, method_name
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
+from heritagecheck.judgement.saved import as_saved, changes
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
+from heritagecheck.survey.outcomes import SavedAssessment, written
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import Caution
@@ -310,6 +313,54 @@ class Assessment:
             ],
             TABLE_COLUMNS,
         ).astype({"gate": "Int64", "least share favouring treatment": "Float64"})
+
+    def save(self, folder: str | Path) -> Path:
+        """
+        Keep the outcomes, with the version of records, rules and tables that gave them.
+
+        Parameters
+        ----------
+        folder : str or Path
+            A folder that holds no assessment yet.
+
+        Returns
+        -------
+        Path
+            The file; `heritagecheck.open_assessment` reads it again.
+
+        Raises
+        ------
+        FileExistsError
+            The folder holds one already.
+        """
+        return written(self._as_saved(), folder)
+
+    def changes_since(self, other: Assessment | SavedAssessment) -> pd.DataFrame:
+        """
+        Zones whose outcome, gate or method is another than in an earlier assessment, and why.
+
+        Parameters
+        ----------
+        other : Assessment or SavedAssessment
+            The earlier one, perhaps signed.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns zone, before, now, why, such as *rules changed since*.
+        """
+        before = other._as_saved() if isinstance(other, Assessment) else other
+        return changes(self._as_saved(), before)
+
+    def _as_saved(self) -> SavedAssessment:
+        """Give it as it is kept."""
+        said = (
+            (item.zone, item.outcome, gate.number if gate else None, item.method or "",
+             item.sentence)
+            for item in self.recommendations
+            for gate in (item.deciding_gate,)
+        )  # fmt: skip
+        return as_saved(self.survey, self.policy, self.seed, said)
 
     def __str__(self) -> str:
         """Count the outcomes."""

@@ -305,7 +305,7 @@ LEFT: dict[str, tuple[str, dict[str, Any], tuple[str, ...]]] = {
     "significant paint": (
         "G17",
         {"findings": NO_DECAY | {"coating_state": "sound"}, "substrate_condition": "sound",
-         "layers": "lead_paint=significant; rust=not_valued"},
+         "layers": "lead_paint=significant"},
         ("decay", "coating_state"),
     ),
 }  # fmt: skip
@@ -321,6 +321,17 @@ def test_leave_needs_positive_records(judged: Judged, what: str, topic: str) -> 
 
     assert judged(code, **changes).outcome == LEAVE
     assert judged(code, **without).outcome != LEAVE, f"{topic} is not recorded"
+
+
+def test_a_layer_of_value_is_watched_where_a_harmful_change_is_credible(judged: Judged) -> None:
+    """Rust beneath kept paint, or a cause still active: what is kept is not simply left."""
+    code, changes, _ = LEFT["significant paint"]
+    rusty = changes | {"layers": "lead_paint=significant; rust=not_valued"}
+    damp = changes | {"findings": changes["findings"] | {"cause_moisture": "active"}}
+
+    assert judged(code, **changes).outcome == LEAVE
+    assert judged(code, **rusty).outcome == MONITOR
+    assert judged(code, **damp).outcome == MONITOR
 
 
 @pytest.mark.parametrize("what", LEFT)

@@ -66,12 +66,12 @@ def test_a_sequence_passes_on_panels_of_that_sequence(
     judged: Judged, rows: Callable[..., Rows]
 ) -> None:
     """What both steps took off counts, and both stand in the instruction with their cautions."""
-    found, unasked = (
-        judged(in_two_steps(rows("G17", findings=answers)))
-        for answers in ({"frost_possible": "no"}, {})
+    found, frosty = (
+        judged(in_two_steps(rows("G17", findings={"frost_possible": frost})))
+        for frost in ("no", "yes")
     )
 
-    assert "No water or liquid chemical where freezing is" in unasked.gates[7].reason
+    assert "No water or liquid chemical where freezing is" in frosty.gates[7].reason
     assert found.outcome == "clean"
     assert found.gates[6].reason.startswith("Solvent gel / paint stripper, then Dry grit blasting")
     assert found.instruction is not None

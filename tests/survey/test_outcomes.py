@@ -1,0 +1,116 @@
+"""An assessment is kept with what gave it, and says later what changed and why."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from guidance_form import read_cases, rows_of_case
+
+import heritagecheck as hc
+from heritagecheck import tables
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.survey import outcomes
+from heritagecheck.survey.validate import build
+
+CASES = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
+
+
+def assessed(**altered: str) -> Assessment:
+    """Case G03, which is cleaned, with some columns of its zone altered."""
+    [case] = [one for one in read_cases(CASES) if one["case_id"] == "G03"]
+    raw = rows_of_case(case)
+    raw["zones"][0] |= altered
+    return hc.assess(build(raw))
+
+
+def test_what_is_saved_is_opened_again_whole(tmp_path: Path) -> None:
+    """Version, rules, tables, head of the journal, seed and every zone come back."""
+    found = assessed()
+    path = found.save(tmp_path / "signed")
+    saved = hc.open_assessment(tmp_path / "signed")
+
+    assert path.name == "assessment.json"
+    assert saved.version == hc.__version__
+    assert saved.tables == tables.checksums()
+    assert saved.journal_head == found.survey.journal_head
+    assert [(one.zone, one.outcome) for one in saved.zones] == [("G03", "clean")]
+    assert assessed().changes_since(saved).empty
+
+
+def test_what_may_have_been_signed_is_not_overwritten(tmp_path: Path) -> None:
+    """A second assessment goes into another folder."""
+    assessed().save(tmp_path)
+    before = (tmp_path / "assessment.json").read_bytes()
+
+    with pytest.raises(FileExistsError, match=r"holds an assessment already\. Choose another"):
+        assessed(condition="friable").save(tmp_path)
+    assert (tmp_path / "assessment.json").read_bytes() == before
+
+
+def test_changed_records_are_named(tmp_path: Path) -> None:
+    """The stone was found friable since: the records changed, the rules did not."""
+    assessed().save(tmp_path)
+
+    [row] = (
+        assessed(condition="friable").changes_since(hc.open_assessment(tmp_path)).values.tolist()
+    )
+
+    assert row == ["G03", "clean, nebulised_water", "leave and monitor, gate 4",
+                   "records changed since"]  # fmt: skip
+    assert assessed(note="seen again").changes_since(hc.open_assessment(tmp_path)).empty
+
+
+def test_an_outcome_that_todays_rules_change_is_listed(tmp_path: Path) -> None:
+    """The same records, once cleaned, are left by other tables: rules changed since."""
+    assessed().save(tmp_path)
+    path = tmp_path / "assessment.json"
+    kept = json.loads(path.read_text("utf-8"))
+    kept["tables"]["hard_stops.csv"] = "0" * 12
+    kept["zones"][0] |= {"outcome": "leave", "gate": 2, "method": ""}
+    path.write_text(json.dumps(kept), "utf-8")
+
+    [row] = assessed().changes_since(hc.open_assessment(tmp_path)).values.tolist()
+
+    assert row == ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
+
+
+def test_panels_of_another_zone_that_speak_here_are_among_the_records() -> None:
+    """N10 rests on N09's panels; N11 on neither."""
+    survey = hc.demo_survey().complete()
+    n09, n10, n11 = (survey.record("zones", code) for code in ("N09", "N10", "N11"))
+
+    alone = outcomes.records_checksum(survey, "N10", (n10,))
+
+    assert outcomes.records_checksum(survey, "N10", (n10, n09)) != alone
+    assert outcomes.records_checksum(survey, "N10", (n10, n10)) == alone
+    assert outcomes.records_checksum(survey, "N11", (n11,)) != alone
+
+
+def test_zones_that_one_of_two_does_not_hold_are_listed() -> None:
+    """An assessment of some zones is no word about the others."""
+    survey = hc.demo_survey()
+    some, others = (hc.assess(survey, zones=zones) for zones in (["N01", "N04"], ["N04", "N05"]))
+
+    assert others.changes_since(some).values.tolist() == [
+        ["N01", "leave, gate 2", "", "assessed before alone"],
+        ["N05", "", "leave, gate 2", "assessed now alone"],
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        (None, "there is no saved assessment in this folder"),
+        ("{", "it is no assessment as heritagecheck saves it"),
+        ('{"version": "1"}', "it is no assessment as heritagecheck saves it: rules Field required"),
+    ],
+)
+def test_what_is_no_assessment_is_refused(tmp_path: Path, text: str | None, fault: str) -> None:
+    """A missing or foreign file is told, not guessed at."""
+    if text is not None:
+        (tmp_path / "assessment.json").write_text(text, "utf-8")
+
+    with pytest.raises(hc.SurveyError, match=fault):
+        hc.open_assessment(tmp_path)
