@@ -115,12 +115,15 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
     by_doubt = hope is not None and not hope.hopeless
     damaged, fields = sum(read.damaged), sum(read.fields)
     first = f" ({series.component} first)" if series.component else ""
+    allowed = f"{100 * limits.seen:g} % allowed"
+    if not limits.seen:
+        allowed = "none allowed, by a policy agreed before limits by significance"
     less = f", {100 * read.damaged_before:.0f} % surely before" if read.damaged_before else ""
     yield Check(
         "damage", read.seen <= limits.seen,
         "no damage seen at ×50" if not damaged
         else f"{damaged} of {fields} fields damaged at ×50{first}{less} "
-        f"({100 * limits.seen:g} % allowed)",
+        f"({allowed})",
         by_doubt=by_doubt,
     )  # fmt: skip
     upper, own = read.upper_given(prior), read.upper

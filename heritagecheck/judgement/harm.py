@@ -22,6 +22,8 @@ Z_95 = 1.6448536269514722
 # Gentle contact does not find the weakest grain; these do.
 LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting", "biocide"}
 CHELANT = "chelant"  # a family of hazard among the poultices
+# What they bring stays behind in pores, where ×50 does not look.
+LEAVES_RESIDUES = {"acid", "alkali", "solvent", "poultice", "biocide"}
 Array = NDArray[np.float64]
 
 
@@ -343,11 +345,21 @@ def _fabric_by_treatment(
     share = _damaged_share(option, draws, correlation)
     if share is not None:
         severity = np.maximum(harm, threshold("damage_severity"))
-        harm = np.minimum(threshold("cleaning_trace") + share * severity, 10.0)
+        shown = np.minimum(threshold("cleaning_trace") + share * severity, 10.0)
+        # Salts, residues and what starts in a crevice are not on any field: their part stays rated.
+        harm = np.maximum(shown, threshold("unseen_harm_share") * harm) if (
+            _leaves_unseen(evidence, option)
+        ) else shown  # fmt: skip
     for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
         if criterion == "fabric":
             np.maximum(harm, rated, out=harm)
     return harm
+
+
+def _leaves_unseen(evidence: ZoneEvidence, option: Option) -> bool:
+    """Whether a method leaves what ×50 can't see: a chemical on stone, any liquid on metal."""
+    method = keyed("methods", "method")[option.method]
+    return method["liquid"] == "yes" if evidence.metal else method["family"] in LEAVES_RESIDUES
 
 
 def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | None:

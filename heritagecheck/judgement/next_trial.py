@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.series_trial import SeriesTrial
 from heritagecheck.evidence.spot_trial import panels_for_margin
-from heritagecheck.evidence.trials import TrialPlan, plan_trial
+from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields, plan_trial
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.tables import keyed
+from heritagecheck.tables import keyed, threshold
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class NextTrial:
     `panels_in_all` is how many panels would show the margin asked, if further ones show what those
     laid do; None where no number worth naming would, or `several` conditions of the spots make it
     too long to find out. `tried` is the most that the settings tried can show. On metal no margin
-    is asked.
+    is asked. `fields` says how many panels and ×50 fields a trial of a new setting takes.
     """
 
     plan: TrialPlan | None
@@ -29,6 +29,7 @@ class NextTrial:
     panels_in_all: int | None
     several: bool = False
     tried: float | None = None
+    fields: FieldPlan | None = None
 
     def __str__(self) -> str:
         """Say it in a sentence."""
@@ -82,6 +83,19 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
         The ladder runs from where few spots come clean to where damage of every tenth is likely;
         the confirmation shows that no more than the damage limit agreed is damaged.
     """
+    grade = trial.zone.significance
+    fields = None
+    if not policy.one_limit:
+        fields = plan_fields(
+            policy.damage(grade),
+            int(threshold(f"planned_fields_{grade}")),
+            least_panels=int(threshold(f"replicates_{grade}")),
+        )
+    return replace(_planned(trial, policy), fields=fields)
+
+
+def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
+    """Ladder and confirmation, or why there is neither."""
     metal = keyed("substrates", "substrate")[trial.zone.substrate]["kind"] == "metal"
     asked = None if metal else policy.margin[trial.zone.significance]
     spots = trial.panels.spots

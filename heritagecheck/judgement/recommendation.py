@@ -251,6 +251,13 @@ class Recommendation:
         """
         return evidence_table([self.evidence])
 
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What somebody wrote down about the zone in words, which no rule reads."""
+        zone, observations = self.evidence.zone, self.evidence.observations.values()
+        found = [zone.note, *(one.note for one in observations if one is not None)]
+        return tuple(dict.fromkeys(note for note in found if note))
+
     def __str__(self) -> str:
         """Say it in a sentence."""
         return f"{self.zone}: {self.sentence}"
