@@ -289,11 +289,12 @@ def test_an_unknown_threshold_is_an_error() -> None:
 def test_every_threshold_is_used() -> None:
     """A number that the code never reads would mislead whoever challenges it."""
     code = "\n".join(path.read_text(encoding="utf-8") for path in tables.HERE.parent.rglob("*.py"))
-    grades = {f"replicates_{grade}" for grade in GRADES}
+    by_grade = ("replicates", "planned_fields")
+    grades = {f"{name}_{grade}" for name in by_grade for grade in GRADES}
     found = {row["name"] for row in rows("thresholds")} - grades
 
     assert {name for name in found if f'"{name}"' not in code} == set()
-    assert 'f"replicates_' in code
+    assert all(f'f"{name}_' in code for name in by_grade)
 
 
 # -- Rules and rated pairs ----------------------------------------------------------------------
