@@ -84,7 +84,7 @@ def sheet(rng: np.random.Generator, place: Place) -> Sheet:
         "significance": place.significance, "significance_reason": "drawn",
         "soilings": ";".join(soilings), "panels_laid": 0,
         "biotite_pct": round(counted, 1) if place.substrate == "granite" else None,
-        "coatings": 1 if place.metal else None,
+        "coatings": 1 if place.metal else None, "bed_or_system": f"of {place.code} alone",
         "surveyed_on": BEGUN, "surveyed_by": "conservator",
     }  # fmt: skip
     layers = [
