@@ -18,9 +18,9 @@ from datetime import date, timedelta
 from functools import partial
 
 import numpy as np
+from known_truth.calibration import calibration_table
 from known_truth.campaign import Effort, effort_asked, lay
 from known_truth.compare import (
-    calibration_table,
     outcomes_table,
     reasons_of_misses,
     regret_table,

@@ -1,13 +1,11 @@
-"""Answers held against the truth: what was missed, what was unsafe, regret, calibration."""
+"""Answers held against the truth: what was missed, what was unsafe, regret, and why."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import betaincinv
 
 from heritagecheck.judgement.recommendation import Recommendation
@@ -16,7 +14,6 @@ from known_truth.campaign import OTHER, SETTINGS
 from known_truth.surveyor import Sheet
 from known_truth.truth import KINDS, Act, Place
 
-Array = NDArray[np.float64]
 # A trial that led to nothing cost something too.
 HARM_OF_TRIALS = 0.05
 
@@ -179,8 +176,22 @@ def harm_of_rule(rule: str, sheet: Sheet) -> float:
     return place.harm_of_cleaning(method, place.acts[method].working)
 
 
-def _table(head: Sequence[str], lines: Iterable[Sequence[object]]) -> str:
-    """A table as Markdown."""
+def markdown(head: Sequence[str], lines: Iterable[Sequence[object]]) -> str:
+    """
+    Lines as a table.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Headings.
+    lines : iterable of sequence of object
+        One a row.
+
+    Returns
+    -------
+    str
+        Markdown.
+    """
     text = [f"| {' | '.join(head)} |", f"|{'---|' * len(head)}"]
     text += [f"| {' | '.join(str(cell) for cell in line)} |" for line in lines]
     return "\n".join(text)
@@ -209,12 +220,13 @@ def outcomes_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
         done = [(place, chosen) for place, chosen in cleaned if chosen is not None]
         bad = sum(place.unsafe(*chosen) for place, chosen in done)
         share = f"{100 * missed / len(good):.0f} %" if good else "none"
+        found_one = sum(bool(_working(sheet, found)) for sheet, found in good)
         lines.append(
-            (kind, len(here), len(good), f"{missed} ({share})", len(done), bad,
+            (kind, len(here), len(good), found_one, f"{missed} ({share})", len(done), bad,
              f"{100 * upper_bound(bad, len(done)):.1f} %")
         )  # fmt: skip
-    return _table(
-        ("place", "zones", "useful and safe", "of these not cleaned", "*clean*",
+    return markdown(
+        ("place", "zones", "useful and safe", "a method that works was tried", "not cleaned", "*clean*",
          "unsafe among them", "upper 95 % bound"),
         lines,
     )  # fmt: skip
@@ -250,57 +262,7 @@ def regret_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
             (kind, f"{ours:.2f}", *(f"{value:.2f}" for value in rules.values()), best,
              f"{ours / rules[best]:.2f}" if rules[best] else "")
         )  # fmt: skip
-    return _table(("place", "assessment", *SIMPLE, "best simple rule", "ratio to it"), lines)
-
-
-def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
-    """
-    Shares of simulations against how often treating truly did less harm.
-
-    Parameters
-    ----------
-    pairs : sequence of tuple of Sheet and Recommendation
-        Zones and last answers; every option weighed counts.
-
-    Returns
-    -------
-    str
-        Brier score, and Markdown.
-    """
-    found = []
-    for what, tried in (("with panels here", True), ("untried", False)):
-        said, true = [], []
-        for sheet, answer in pairs:
-            place = sheet.place
-            for key, test in answer.against_leaving.items():
-                method, _, series = key.partition(", ")
-                if bool(series) is not tried:
-                    continue
-                dose = dose_of(answer, key, place.acts[method])
-                said.append(float(np.mean(list(test.shares.values()))))
-                true.append(place.harm_of_cleaning(method, dose) < place.harm_of_leaving)
-        found.append(f"Options {what}: {_calibration(np.array(said), np.array(true))}")
-    return "\n\n".join(found)
-
-
-def _calibration(shares: Array, came: Array) -> str:
-    """Brier score and table of some options."""
-    if not len(shares):
-        return "none was weighed."
-    edges = np.array([0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 1.0001])
-    lines = []
-    for low, high in pairwise(edges):
-        inside = (shares >= low) & (shares < high)
-        if inside.any():
-            lines.append(
-                (f"{100 * low:.0f} to {100 * min(high, 1):.0f} %", int(inside.sum()),
-                 f"{100 * shares[inside].mean():.0f} %", f"{100 * came[inside].mean():.0f} %")
-            )  # fmt: skip
-    score = float(np.mean((shares - came) ** 2))
-    base = float(came.mean() * (1 - came.mean()))
-    return f"Brier score {score:.3f} (one share for all: {base:.3f})\n\n" + _table(
-        ("share of simulations", "options", "said on average", "truly less harm"), lines
-    )
+    return markdown(("place", "assessment", *SIMPLE, "best simple rule", "ratio to it"), lines)
 
 
 def reasons_of_misses(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
@@ -321,38 +283,42 @@ def reasons_of_misses(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
     for sheet, found in pairs:
         if found.outcome == "clean" or not sheet.place.useful_and_safe():
             continue
-        works = any(_worked(sheet, found, key) for key in found.trials)
+        works = _working(sheet, found)
         counts[
-            _why_not(found), found.outcome,
+            _why_not(found, works), found.outcome,
             "yes" if works else "no" if found.trials else "nothing tried",
         ] += 1  # fmt: skip
-    return _table(
+    return markdown(
         ("gate and reason", "outcome", "a method that works was tried", "zones"),
         [(*key, count) for key, count in counts.most_common()],
     )
 
 
-def _worked(sheet: Sheet, found: Recommendation, key: str) -> bool:
-    """Whether a series truly stands for safe and useful cleaning at its setting."""
-    place, method = sheet.place, key.partition(", ")[0]
-    dose = dose_of(found, key, place.acts[method])
-    return place.safe(method, dose) and (
-        place.harm_of_cleaning(method, dose) < place.harm_of_leaving
-    )
+def _working(sheet: Sheet, found: Recommendation) -> list[str]:
+    """Series that truly stand for safe and useful cleaning at their setting."""
+    place = sheet.place
+    works = []
+    for key in found.trials:
+        method = key.partition(", ")[0]
+        dose = dose_of(found, key, place.acts[method])
+        gain = place.harm_of_leaving - place.harm_of_cleaning(method, dose)
+        if place.safe(method, dose) and gain > 0:
+            works.append(key)
+    return works
 
 
-def _why_not(found: Recommendation) -> str:
-    """Gate, and for trials the checks that the nearest series fails or leaves open."""
+def _why_not(found: Recommendation, works: Sequence[str]) -> str:
+    """Gate, and for trials the checks that stand before the series that works, else the nearest."""
     gate = found.deciding_gate
     if gate is None:
         return "none"
     if gate.number != 7 or not found.trials:
         return f"gate {gate.number}: {gate.reason.split(',')[0].split(';')[0][:70]}"
-    nearest = min(
-        found.trials.values(), key=lambda one: sum(check.holds is not True for check in one.checks)
-    )
+    asked = [found.trials[key] for key in works or found.trials]
+    nearest = min(asked, key=lambda one: sum(check.holds is not True for check in one.checks))
     names = [
         check.name + (" (not known)" if check.holds is None else "")
-        for check in nearest.checks if check.holds is not True
-    ]  # fmt: skip
+        for check in nearest.checks
+        if check.holds is not True
+    ]
     return f"gate 7: {' + '.join(dict.fromkeys(names)) or gate.reason[:60]}"

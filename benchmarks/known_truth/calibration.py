@@ -1,0 +1,65 @@
+"""Shares of simulations held against how often treating truly did less harm."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.judgement.recommendation import Recommendation
+from known_truth.compare import dose_of, markdown
+from known_truth.surveyor import Sheet
+
+Array = NDArray[np.float64]
+
+
+def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
+    """
+    Shares of simulations against how often treating truly did less harm.
+
+    Parameters
+    ----------
+    pairs : sequence of tuple of Sheet and Recommendation
+        Zones and last answers; every option weighed counts.
+
+    Returns
+    -------
+    str
+        Brier score, and Markdown.
+    """
+    found = []
+    for what, tried in (("with panels here", True), ("untried", False)):
+        said, true = [], []
+        for sheet, answer in pairs:
+            place = sheet.place
+            for key, test in answer.against_leaving.items():
+                method, _, series = key.partition(", ")
+                if bool(series) is not tried:
+                    continue
+                dose = dose_of(answer, key, place.acts[method])
+                said.append(float(np.mean(list(test.shares.values()))))
+                true.append(place.harm_of_cleaning(method, dose) < place.harm_of_leaving)
+        found.append(f"Options {what}: {_calibration(np.array(said), np.array(true))}")
+    return "\n\n".join(found)
+
+
+def _calibration(shares: Array, came: Array) -> str:
+    """Brier score and table of some options."""
+    if not len(shares):
+        return "none was weighed."
+    edges = np.array([0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 1.0001])
+    lines = []
+    for low, high in pairwise(edges):
+        inside = (shares >= low) & (shares < high)
+        if inside.any():
+            lines.append(
+                (f"{100 * low:.0f} to {100 * min(high, 1):.0f} %", int(inside.sum()),
+                 f"{100 * shares[inside].mean():.0f} %", f"{100 * came[inside].mean():.0f} %")
+            )  # fmt: skip
+    score = float(np.mean((shares - came) ** 2))
+    base = float(came.mean() * (1 - came.mean()))
+    return f"Brier score {score:.3f} (one share for all: {base:.3f})\n\n" + markdown(
+        ("share of simulations", "options", "said on average", "truly less harm"), lines
+    )
