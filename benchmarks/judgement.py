@@ -33,8 +33,8 @@ import heritagecheck as hc
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.tables import threshold
 
-AT_ONCE = 2  # methods tried side by side
 CHUNK = 20  # zones that one process follows from the first visit to the last answer
 CAMPAIGNS = 2
 
@@ -49,7 +49,7 @@ def assessed(sheets: list[Sheet], closed: date) -> list[Recommendation]:
 
 
 def to_be_tried(found: Recommendation) -> list[str]:
-    """Methods that an answer names to be tried: the one carried on, else the first new ones."""
+    """Methods that an answer names, in order: the one carried on alone, else those untried."""
     if found.outcome != "trial first" or found.method is None:
         return []
     tried = {key.partition(", ")[0] for key in found.trials}
@@ -58,7 +58,16 @@ def to_be_tried(found: Recommendation) -> list[str]:
         if any(one.unsure for one in of_it):
             return [found.method]
     named = dict.fromkeys([found.method, *found.candidates])
-    return [method for method in named if method not in tried][:AT_ONCE]
+    return [method for method in named if method not in tried]
+
+
+def takes_off(one: Sheet, method: str) -> bool:
+    """Whether the day's panels of a method leave little enough, and reach the grade on steel."""
+    panels = [row for row in one.panels if row["method"] == method]
+    most = threshold("residual_soiling_max_pct")
+    return all(
+        row["residual_pct"] <= most and row.get("grade_reached", "yes") == "yes" for row in panels
+    )
 
 
 def planned(found: Recommendation, method: str) -> Effort:
@@ -86,6 +95,9 @@ def followed(seed: int, numbers: Iterable[int]) -> list[tuple[Sheet, Recommendat
                 read_on = lay(draws[place_at], one, method, begun, effort)
                 day = max(day, read_on + timedelta(days=10))
                 worked.append(place_at)
+                # Where too much stays on the day the next one named is tried the same day.
+                if takes_off(one, method):
+                    break
         again = sorted(set(worked))
         for place_at, found in zip(again, assessed([sheets[at] for at in again], day), strict=True):
             answers[place_at] = found

@@ -211,6 +211,7 @@ def _spot(
         "dose_quantity": scale[0], "dose_unit": scale[1],
         "cleaned": "yes" if cleaned else "no", "damaged": "yes" if damaged else "no",
         "read_on": read_on, "read_by": "conservator", "component": _component(sheet),
+        "damage_kind": _kind(sheet) if damaged else None,
     }  # fmt: skip
 
 

@@ -226,8 +226,8 @@ def outcomes_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
              f"{100 * upper_bound(bad, len(done)):.1f} %")
         )  # fmt: skip
     return markdown(
-        ("place", "zones", "useful and safe", "a method that works was tried", "not cleaned", "*clean*",
-         "unsafe among them", "upper 95 % bound"),
+        ("place", "zones", "useful and safe", "a method that works was tried", "not cleaned",
+         "*clean*", "unsafe among them", "upper 95 % bound"),
         lines,
     )  # fmt: skip
 
