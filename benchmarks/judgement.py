@@ -119,7 +119,7 @@ def main() -> None:
         "Regret": lambda: regret_table(pairs),
         "Shares of simulations": lambda: calibration_table(pairs),
         "What stands before useful and safe cleaning": lambda: reasons_of_misses(pairs),
-        "Gate 7": lambda: gate_seven_table(given.seed, given.zones // 20),
+        "Gate 7": lambda: gate_seven_table(given.seed, max(2, given.zones // 20)),
     }
     for title, words in tables.items():
         print(f"## {title}\n\n{words()}\n", flush=True)
