@@ -11,7 +11,7 @@ from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
 from heritagecheck.survey.settings import missing_settings, told_of
-from heritagecheck.tables import keyed
+from heritagecheck.tables import keyed, threshold
 
 Records = Mapping[str, tuple[Record, ...]]
 Finding = tuple[str, str, str, str]
@@ -51,6 +51,11 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         zone.zone: keyed("substrates", "substrate")[zone.substrate]
         for zone in all_of(records, Zone)
     }
+    rare = {
+        zone.zone
+        for zone in all_of(records, Zone)
+        if zone.biotite_pct is not None and zone.biotite_pct < threshold("weakest_component_pct")
+    }
     for trial in trials:
         yield from _words_not_read(trial)
         yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
@@ -59,7 +64,8 @@ def trial_findings(records: Records) -> Iterator[Finding]:
         yield from _units_in_doubt(trial)
         yield from _stated_by_some(trial)
         yield from _one_dose(trial)
-        yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
+        if trial.zone not in rare:
+            yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
     yield from _readers_not_blind(trials)
 
 

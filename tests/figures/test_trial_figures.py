@@ -26,7 +26,7 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials import SpotTrial, dose_response, spot_trial
+from heritagecheck.evidence.trials import DoseResponse, SpotTrial, Window, dose_response, spot_trial
 from heritagecheck.figures import draw_trial
 from heritagecheck.survey.records import Panel, Spot
 
@@ -254,6 +254,19 @@ def test_settings_close_to_one_another_do_not_overlap() -> None:
     assert heights[0.3] == heights[0.5] == heights[2.0] != heights[0.505]
 
 
+def with_curves(found: SpotTrial, **curves: DoseResponse) -> SpotTrial:
+    """Give the same spots with other curves, which are otherwise fitted when asked for."""
+    changed = replace(found)
+    vars(changed).update(curves)
+    return changed
+
+
+def with_window(found: SpotTrial, window: Window) -> SpotTrial:
+    """Give the same spots with another window."""
+    assert found.answers is not None
+    return replace(found, answers=replace(found.answers, window=window))
+
+
 def test_panels_lie_above_one_another_by_name() -> None:
     """In each row the spots of the first panel stand over those of the second, and are named."""
     root = drawn(example("N15-pulse"))
@@ -308,7 +321,7 @@ def test_no_curve_leaves_the_doses_tried() -> None:
         [row.dose for row in kept], [row.damaged for row in kept],
         [row.component for row in kept], panel=[row.panel for row in kept],
     )  # fmt: skip
-    root = drawn(replace(found, rows=tuple(kept), damage=damage))
+    root = drawn(with_curves(replace(found, rows=tuple(kept)), damage=damage))
     biotite, quartz = line(root, "biotite"), line(root, "quartz")
     within = biotite[:, 0].clip(0.3, 0.9)  # a rounding beyond the doses tried
 
@@ -327,7 +340,7 @@ def test_removal_counts_by_what_is_hardest_to_clean() -> None:
     dose = DOSES * 6
     cleaned = [one > 0.35 for one in DOSES] * 3 + [one > 1.0 for one in DOSES] * 3
     removal = dose_response(dose, cleaned, ["soft"] * 24 + ["hard"] * 24)
-    x, y = line(drawn(replace(found, removal=removal)), "removal").clip([0.3, 0], [2.0, 100]).T
+    x, y = line(drawn(with_curves(found, removal=removal)), "removal").clip([0.3, 0], [2.0, 100]).T
 
     assert np.allclose(y, 100 * removal.probability(x, group="hard").estimate, atol=0.5)
 
@@ -382,7 +395,7 @@ def test_what_is_asked_is_drawn_as_the_window_asks_it() -> None:
     found = granite()
     assert found.window is not None
     asked = replace(found.window, removed_share=0.8, damage_limit=0.05)
-    root = drawn(replace(found, window=asked))
+    root = drawn(with_window(found, asked))
 
     assert line(root, "removal asked")[0, 1] == pytest.approx(80, abs=0.1)
     assert line(root, "damage excluded above")[0, 1] == pytest.approx(5, abs=0.1)
@@ -419,7 +432,7 @@ def test_a_setting_below_the_doses_tried_is_still_seen() -> None:
     """Whatever is recommended lies on the axis."""
     found = granite()
     assert found.window is not None
-    root = drawn(replace(found, window=replace(found.window, low=0.1, setting=0.2)))
+    root = drawn(with_window(found, replace(found.window, low=0.1, setting=0.2)))
     begin = paths(group(root, "begin at"))[0][0, 0]
 
     assert doses(root, begin) == pytest.approx(0.2, rel=1e-3)
@@ -546,7 +559,7 @@ def test_without_damage_the_doubt_is_drawn_all_the_same() -> None:
 
 def test_without_a_window_only_the_spots_are_drawn() -> None:
     """One picture, with the axis of settings named under it."""
-    found = replace(granite(), removal=None, damage=None, window=None, why_not="it is asked so")
+    found = replace(granite(), answers=None, why_not="it is asked so")
     root = drawn(found)
 
     assert {"setting [J/cm² peak]", "0.5", "1"} <= set(said(root))
@@ -557,7 +570,7 @@ def test_without_a_window_only_the_spots_are_drawn() -> None:
 
 def test_a_series_without_spots_says_why() -> None:
     """The reason of the trial stands in the refusal."""
-    found = replace(granite(), rows=(), removal=None, damage=None, window=None,
-                    why_not="panel G-2 carries 32 spots, 31 are on record")  # fmt: skip
+    why = "panel G-2 carries 32 spots, 31 are on record"
+    found = replace(granite(), rows=(), answers=None, why_not=why)
     with pytest.raises(ValueError, match="Spots of S can't be drawn, because panel G-2 carries 32"):
         draw_trial(found)
