@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
@@ -23,6 +22,8 @@ from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import Caution
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import pandas as pd
 
 OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
