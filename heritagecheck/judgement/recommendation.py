@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from os import PathLike
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
@@ -22,8 +23,6 @@ from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import Caution
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     import pandas as pd
 
 OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
@@ -322,18 +321,18 @@ class Assessment:
             TABLE_COLUMNS,
         ).astype({"gate": "Int64", "least share favouring treatment": "Float64"})
 
-    def save(self, folder: str | Path) -> Path:
+    def save(self, folder: str | PathLike[str]) -> PathLike[str]:
         """
         Keep the outcomes, with the version of records, rules and tables that gave them.
 
         Parameters
         ----------
-        folder : str or Path
+        folder : str or path
             A folder that holds no assessment yet.
 
         Returns
         -------
-        Path
+        path
             The file; `heritagecheck.open_assessment` reads it again.
 
         Raises

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from functools import cache
+from os import PathLike
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -46,7 +47,7 @@ class SavedAssessment(BaseModel):
     zones: tuple[SavedZone, ...]
 
 
-def written(saved: SavedAssessment, folder: str | Path) -> Path:
+def written(saved: SavedAssessment, folder: str | PathLike[str]) -> Path:
     """
     Write an assessment into a folder.
 
