@@ -61,7 +61,7 @@ def parted(
     damaged = draws.binomial(laid, share)
     passing = damaged[damaged.sum(axis=1) <= most_damaged(laid, limits, NO_PRIOR)]
     found = [
-        FieldsRead(tuple(row), laid).apart(limits.bound) is not None for row in passing.tolist()
+        FieldsRead(tuple(row), laid).apart(limits.seen) is not None for row in passing.tolist()
     ]
     return float(np.mean(found))
 

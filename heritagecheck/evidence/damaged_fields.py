@@ -139,7 +139,7 @@ class FieldsRead:
         Parameters
         ----------
         limit : float
-            Share of fields that may be damaged. [0 to 1]
+            Share of fields that may be seen damaged. [0 to 1]
 
         Returns
         -------

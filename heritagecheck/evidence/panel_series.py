@@ -95,7 +95,7 @@ class PanelSeries:
     def harmed(self) -> bool:
         """Whether damage was seen that is more than agreed, or not known to be less."""
         beyond = self.x50 is not None and (
-            self.x50.seen > self.limits.seen or self.x50.apart(self.limits.bound) is not None
+            self.x50.seen > self.limits.seen or self.x50.apart(self.limits.seen) is not None
         )
         return bool(self.grave) or self.kind_unknown or beyond
 

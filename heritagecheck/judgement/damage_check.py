@@ -70,7 +70,7 @@ def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
         None where damage was not read, or meets what was agreed already.
     """
     read = series.x50
-    if series.grave or (read is not None and read.apart(series.limits.bound) is not None):
+    if series.grave or (read is not None and read.apart(series.limits.seen) is not None):
         return NextPanels(0, 0, 0.0)
     if read is None or meets(read, series.limits, prior):
         return None
@@ -134,7 +134,7 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
         f"({100 * limits.bound:.0f} % agreed){why}",
         by_doubt=by_doubt,
     )  # fmt: skip
-    apart = read.apart(limits.bound)
+    apart = read.apart(limits.seen)
     if apart is not None:
         yield Check(
             "damage in one place", False,

@@ -7,9 +7,8 @@ from guidance_form import CaseError, read_cases
 
 HERE = Path(__file__).parent
 OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv")
-# Blind cases that disagree, and why; README.md tells more. A case that agrees again must leave.
+# Blind cases that disagree, and why; README.md tells more. One that agrees again must leave.
 DISAGREES = {
-    "B03": "20 % of the fields of one panel do not surely pass the bound of 25 %, so they stay in",
     "B32": "treating does less harm in 68 % of simulations, and 90 % are asked",
 }
 
