@@ -101,8 +101,9 @@ def setting_limits(series: PanelSeries | None) -> str:
     Returns
     -------
     str
-        From the lowest to the highest setting that cleaned without damage, never above what trial
-        spots show, and where damage began. Where nothing was tried, that is said instead.
+        From the lowest to the highest setting that cleaned, never above what trial spots show; how
+        many fields of the panels were damaged, and where damage began. Where nothing was tried,
+        that is said instead.
     """
     if series is None:
         return "No setting was tried here: the conservator sets the first, below what is published"
@@ -126,7 +127,9 @@ def setting_limits(series: PanelSeries | None) -> str:
     before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
     least, most = f"{rounded_up(low, 3):.3g}", f"{rounded_down(high, 3):.3g}"
     span = before + (most if low == high else f"{least} to {most}") + after
-    return f"{span}; {_where_damage_begins(series, high, after)}"
+    # A few damaged fields may pass gate 7: who works by these limits is told of them.
+    seen = f"fields damaged on the panels: {series.damaged}; beside that, "
+    return f"{span}; {seen if series.damaged else ''}{_where_damage_begins(series, high, after)}"
 
 
 def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:

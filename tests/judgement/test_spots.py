@@ -131,6 +131,21 @@ def test_limits_for_the_contractor_never_pass_what_spots_show(
     assert setting_limits(worse).startswith("Trial spots show no setting that cleans and keeps")
 
 
+def test_limits_for_the_contractor_name_damaged_fields(judged: Judged, with_spots: Any) -> None:
+    """No spot was damaged, one field of the panels was: “no damage seen” would be untrue."""
+    rows = with_spots()
+    assert (
+        setting_limits(judged(rows).evidence.series[0])
+        .partition("; ")[2]
+        .startswith("no damage seen up to")
+    )
+    rows["panels"][0] |= {"damaged_fields": 1, "damage_kind": "grains"}
+
+    said = setting_limits(judged(rows).evidence.series[0]).partition("; ")[2]
+
+    assert said.startswith("fields damaged on the panels: 1; beside that, no damage seen up to")
+
+
 def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
     """Ninety-six spots on who knows what look better than those on mica: that opens no gate."""
     survey = hc.demo_survey()
