@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-ASK_UNIT = "Ask whoever measured it which unit is meant; of fluence, peak or mean"
+ASK_UNIT = "Ask whoever measured it which unit is meant; for fluence, peak or mean"
 LAY_SPOTS = (
     "Lay spots beside the panels: settings in even steps, from too gentle to clean to two or three "
     "times the setting used"
 )
-COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them anew"
+COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them again"
 
 
 @dataclass(frozen=True, slots=True)

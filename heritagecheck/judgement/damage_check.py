@@ -118,7 +118,9 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
     allowed = f"{100 * limits.seen:g} % allowed"
     if not limits.seen:
         allowed = "none allowed, by a policy agreed before limits by significance"
-    less = f", {100 * read.damaged_before:.0f} % surely before" if read.damaged_before else ""
+    less = ""
+    if read.damaged_before:
+        less = f", {100 * read.damaged_before:.0f} % surely not by the treatment"
     yield Check(
         "damage", read.seen <= limits.seen,
         "no damage seen at ×50" if not damaged

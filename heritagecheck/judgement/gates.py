@@ -36,7 +36,7 @@ RUST_COMES_OUT = (
     "the rust between the parts comes out in the preparation, within the engineer's written release"
 )
 JACKED = (
-    "growing rust forces the metal apart: the engineer first, who may release the member in "
+    "growing rust forces the metal apart: ask the engineer first, who may release the member in "
     "writing for the preparation that takes the rust out"
 )
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
@@ -507,7 +507,7 @@ def _lead_in_doubt(evidence: ZoneEvidence) -> str:
     if values := complete_values(evidence.tests, XRF):
         said = f"XRF up to {max(values):g} mg/cm²"
         if max(values) < low:
-            return f"lead ({said}, which is no proof of none: full-depth chips must say)"
+            return f"lead ({said}, which does not prove there is none: full-depth chips must say)"
         return (
             f"lead ({said}, between {low:g} and {high:g}: the laboratory must say; until then it "
             "counts as present)"
@@ -547,7 +547,7 @@ def _method(case: Case) -> Gate:
         # An empty row of the table is no finding: nobody looked, so nothing is left for good.
         return Gate(
             6, NOT_KNOWN,
-            "what is described here is ruled out, and no source tells how this soiling takes "
+            "what is described here is ruled out, and no source tells how this soiling responds to "
             f"{'; '.join(unrated[:4])}: ask a conservator of this material",
             (), TRIAL,
         )  # fmt: skip

@@ -197,7 +197,7 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
         if valued and layer.made_of is None:
             yield (
                 layer.zone, "layers", f"not said what it is made of: {layer.layer}",
-                "Write under made_of what the layer of value is made of; other where it is none",
+                "Write under made_of what the layer of value is made of; other where none fits",
             )  # fmt: skip
 
 
@@ -239,8 +239,8 @@ def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
         yield (
             zone.zone, "zones",
             f"bed perhaps misspelt: {zone.bed_or_system}. Did you mean {meant}?",
-            "Write one bed with one name. Until then good panels do not pass between the two; "
-            "harm on one counts for both",
+            "Write one bed with one name. Until then good panels on one do not count for the "
+            "other; harm on one counts for both",
         )  # fmt: skip
 
 

@@ -166,8 +166,8 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
         if doubt := unit_doubt(found):
             yield (
                 trial.zone, record, f"unit in doubt: {trial.series}, {doubt}",
-                "Ask whoever measured it and write quantity and unit, of fluence peak_fluence or "
-                "mean_fluence: of a Gaussian beam the peak is twice the mean. Until then the trial "
+                "Ask whoever measured it and write quantity and unit, for fluence peak_fluence or "
+                "mean_fluence: in a Gaussian beam the peak is twice the mean. Until then the trial "
                 "does not pass",
             )  # fmt: skip
 

@@ -242,7 +242,7 @@ def _setting_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator
             some = ", ".join(sorted(panels)[:12]) + (", …" if len(panels) > 12 else "")
             yield Fault(
                 f"settings{suffix}", number, "series", series,
-                f"no panel is of this series. Known: {some or 'none'}",
+                f"no panel belongs to this series. Known: {some or 'none'}",
             )  # fmt: skip
             continue
         method, zone = getattr(panel, "method"), getattr(panel, "zone")  # noqa: B009

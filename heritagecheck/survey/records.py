@@ -135,7 +135,9 @@ class Zone(Record):
         kinds = tables.keyed("soilings", "soiling")
         seen = [code for code in self.soiling_codes if kinds[code]["kind"] == "coating"]
         if self.coatings == 0 and seen:
-            raise ValueError(f"coatings: {', '.join(seen)} stands among the soilings, so not 0")
+            raise ValueError(
+                f"coatings: {', '.join(seen)} stands among the soilings, so it can't be 0"
+            )
         return self
 
     @model_validator(mode="after")
@@ -413,7 +415,7 @@ class Panel(Record):
     )
     damage_kind: Annotated[DamageKind | None, Maybe] = column(
         "Worst damage: grains are single grains or flakes that only ×50 shows; visible is any "
-        "that the eye sees; a required profile on steel is none",
+        "that the eye sees; a required profile on steel is not damage",
         default=None,
     )
     fields_before: OptionalCount = column(

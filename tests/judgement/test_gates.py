@@ -648,7 +648,7 @@ def test_lifted_plates_are_not_touched_and_give_a_date(judged: Judged) -> None:
     assert judged("G21").outcome == CLEAN
     assert found.urgency == f"act by {date(2026, 6, 1) + timedelta(days=365)}"
     assert (found.outcome, found.gates[3].result) == (MONITOR, NOT_PASSED)
-    assert "growing rust forces the metal apart: the engineer first" in found.gates[3].reason
+    assert "growing rust forces the metal apart: ask the engineer first" in found.gates[3].reason
 
 
 @pytest.mark.parametrize(
