@@ -93,7 +93,7 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
     for zone in dict.fromkeys((*first, *then)):
         one, other = first.get(zone), then.get(zone)
         if one is None or other is None:
-            gone = "assessed now alone" if one is None else "assessed before alone"
+            gone = "assessed only now" if one is None else "assessed only before"
             rows.append((zone, _said(one), _said(other), gone))
             continue
         if (one.outcome, one.gate, one.method) == (other.outcome, other.gate, other.method):

@@ -94,8 +94,8 @@ def test_zones_that_one_of_two_does_not_hold_are_listed() -> None:
     some, others = (hc.assess(survey, zones=zones) for zones in (["N01", "N04"], ["N04", "N05"]))
 
     assert others.changes_since(some).values.tolist() == [
-        ["N01", "leave, gate 2", "", "assessed before alone"],
-        ["N05", "", "leave, gate 2", "assessed now alone"],
+        ["N01", "leave, gate 2", "", "assessed only before"],
+        ["N05", "", "leave, gate 2", "assessed only now"],
     ]
 
 
