@@ -13,7 +13,7 @@ GRIT: tuple[Dialled, ...] = (
     ("distance", 300, "mm"), ("angle", 60, "°"), ("preparation_grade", "Sa 2 1/2"),
 )  # fmt: skip
 SCANNED: tuple[Dialled, ...] = (
-    ("peak_fluence", 3.2, "J/cm²"), ("pulse_duration", 100, "ns"), ("repetition_rate", 20, "kHz"),
+    ("peak_fluence", 2.9, "J/cm²"), ("pulse_duration", 100, "ns"), ("repetition_rate", 20, "kHz"),
     ("spot_diameter", 0.8, "mm"), ("measured_at", "wall"), ("speed", 4, "m/s"),
     ("hatch", 0.2, "mm"), ("angle", 90, "°"), ("preparation_grade", "St 3"),
 )  # fmt: skip

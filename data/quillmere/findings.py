@@ -510,7 +510,7 @@ GRIT = (
     "plate, to Sa 2 1/2, full containment"
 )
 SCANNED = (
-    "3.2 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
+    "2.9 J/cm² peak, 100 ns, 20 kHz, spot 0.8 mm, 4 m/s, hatch 0.2 mm, dry, square on, "
     "{passes} passes, power and spot measured at the wall, to St 3, extraction at source"
 )
 
@@ -621,7 +621,7 @@ PANELS: dict[str, dict[str, Any]] = {
             "T06", "laser_ns_1064", SCANNED.format(passes=20),
             required_profile_low_um=25, required_profile_high_um=60,
             setting_quantity="peak_fluence", setting_unit="J/cm²",
-            cleaning_low=3.0, cleaning_high=3.4, damage_low=9, damage_high=12,
+            cleaning_low=2.8, cleaning_high=3.0, damage_low=9, damage_high=12,
             note="Mill scale stays; coating maker agrees to the profile",
         ),
     },

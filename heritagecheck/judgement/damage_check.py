@@ -9,6 +9,7 @@ from heritagecheck.evidence.damaged_fields import MILD_DAMAGE, FieldsRead, Share
 from heritagecheck.evidence.field_effort import NextPanels, meets, next_panels
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.tables import threshold
@@ -169,6 +170,14 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
             f"({100 * limit:.0f} % agreed)",
             by_doubt=share[0] <= limit,
         )  # fmt: skip
+        # The contractor's limits end with the window, so a setting above it would break them.
+        if spots.used[1] > spots.window.high:
+            yield Check(
+                "setting above the window", False,
+                f"the panels' setting of {spots.used[1]:.3g} lies above what spots show to be safe "
+                f"(up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
+                by_doubt=share[0] <= limit,
+            )  # fmt: skip
 
 
 def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:

@@ -283,6 +283,9 @@ def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
                "damage_low": 200}
         for row in raw["panels"]
     ]  # fmt: skip
+    raw["spots"] += [
+        row | {"spot": f"{row['spot']}s", "panel": f"{row['panel']}s"} for row in raw["spots"]
+    ]
     raw["settings"] += as_named("steam", "G03", "superheated_steam", "limestone")
     found = hc.assess(build(raw)).recommendations[0]
     passing = {key: test for key, test in found.against_leaving.items() if test.passed}

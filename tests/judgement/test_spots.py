@@ -13,7 +13,7 @@ import heritagecheck as hc
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.instruction import setting_limits
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records import TABLES, Panel
 from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
@@ -355,3 +355,18 @@ def test_a_few_damaged_spots_are_borne_where_they_are_few_and_mild(
 
     assert checks(found)["damage on spots"] == answer
     assert (found.outcome == "clean") == (answer == "as asked")
+
+
+def test_a_setting_above_the_window_does_not_pass() -> None:
+    """The contractor's limits end with the window: what was dialled above it can't be ordered."""
+    survey = hc.demo_survey()
+    laid = [panel for panel in survey.all(Panel) if panel.series == "T06-pulse"]
+    survey.save(*(panel.changed(cleaning_high=3.4) for panel in laid), who="conservator")
+
+    found = hc.assess(survey, zones=["T06"]).zone("T06")
+    [verdict] = found.trials.values()
+
+    assert found.outcome == "trial first"
+    assert "setting above the window" in {
+        check.name for check in verdict.checks if check.holds is False
+    }

@@ -26,7 +26,9 @@ from heritagecheck.tables import conditions
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone
 
 swings = st.one_of(st.just(0.0), st.floats(0.5, 100))
-weights = st.tuples(*[swings] * len(CRITERIA)).filter(lambda given: any(given[:-1]))
+weights = st.tuples(*[swings] * len(CRITERIA)).filter(
+    lambda given: any(given[:-1]) and max(given) <= 0.98 * sum(given)
+)
 
 
 def policy_of(mutant: Mutant) -> Policy:

@@ -336,7 +336,7 @@ def test_each_topic_offers_its_own_findings(book: Workbook) -> None:
     rule = rules_of(book, "observations")[column("observations", "finding")]
     pairs = [
         (topic.value, finding.value)
-        for topic, finding in book["lists"]["H2:I200"]
+        for topic, finding in book["lists"]["J2:K400"]
         if topic.value is not None
     ]
 
