@@ -7,9 +7,9 @@ from hypothesis import settings
 
 from heritagecheck import kept
 
-# `make test` tries the first fifty examples of a property, `make test-long` all two hundred.
+# `make test` tries the first fifty examples of a property, `make test-long` all hundred and twenty.
 settings.register_profile("short", derandomize=True, max_examples=50, deadline=None)
-settings.register_profile("long", derandomize=True, max_examples=200, deadline=None)
+settings.register_profile("long", derandomize=True, max_examples=120, deadline=None)
 settings.load_profile("short")
 
 

@@ -58,7 +58,7 @@ def printed(found: Recommendation) -> dict[str, object]:
 # -- Weights ------------------------------------------------------------------------------------
 
 
-@settings(max_examples=examples(30, long=120))
+@settings(max_examples=examples(30, long=75))
 @given(mutants(), weights)
 def test_a_gate_is_never_bought(mutant: Mutant, given: tuple[float, ...]) -> None:
     """Gates 1 to 6 read no weight, and no weight makes clean what they or gate 7 hold back."""
@@ -74,7 +74,7 @@ def test_a_gate_is_never_bought(mutant: Mutant, given: tuple[float, ...]) -> Non
     event(f"{agreed.outcome} → {found.outcome}")
 
 
-@settings(max_examples=examples(30, long=120))
+@settings(max_examples=examples(30, long=75))
 @given(mutants(), weights)
 def test_a_ruled_out_method_is_never_recommended_at_any_weights(
     mutant: Mutant, given: tuple[float, ...]

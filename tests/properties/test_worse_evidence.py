@@ -17,7 +17,6 @@ import pytest
 from guidance_form import rows_of_case
 from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
-from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Recommendation
@@ -128,7 +127,7 @@ def holds_for(before: Recommendation, after: Recommendation, what: str) -> None:
             assert after.outcome != "trial first", said
 
 
-@settings(max_examples=examples(60, long=400))
+@settings(max_examples=60)  # the long test below tries them all
 @given(st.data())
 def test_one_record_made_worse_opens_nothing(data: st.DataObject) -> None:
     """Any guidance case, any one of its records."""
