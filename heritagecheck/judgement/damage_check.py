@@ -174,7 +174,7 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
         if spots.used[1] > spots.window.high:
             yield Check(
                 "setting above the window", False,
-                f"the panels' setting of {spots.used[1]:.3g} lies above what spots show to be safe "
+                f"the panels' setting of {spots.used[1]:.3g} lies above the window of their spots "
                 f"(up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
                 by_doubt=share[0] <= limit,
             )  # fmt: skip

@@ -50,8 +50,10 @@ def gentler_first(
     containment, shows no method unfit, and panels that are still ageing settle nothing.
     """
     methods = _by_method(options)
-    rank = _ranked(evidence, methods)
     open_ = still_open(evidence, options, trials)
+    if not open_:
+        return dict.fromkeys(methods, ())
+    rank = _ranked(evidence, methods)
     return {
         method: tuple(
             other
@@ -78,13 +80,12 @@ def still_open(
     tuple of str
         Codes, gentlest first: the order in which they are tried.
     """
-    methods = _by_method(options)
-    rank = _ranked(evidence, methods)
-    found = (
-        method
-        for method, group in methods.items()
+    found = {
+        method: group
+        for method, group in _by_method(options).items()
         if _might_answer(evidence, group) and not _settled(evidence, group, trials)
-    )
+    }
+    rank = _ranked(evidence, found)
     return tuple(sorted(found, key=lambda method: rank[method]))
 
 
