@@ -168,7 +168,7 @@ def take_all(target: Path) -> None:
         save(notebook_picture(browser, folder), target / "notebook.png")
         (html,) = hc.write_report(assessment, folder, formats=("html",))
         save(zone_picture(browser, html), target / "zone.png")
-        (pdf,) = hc.write_report(assessment, folder, formats=("pdf",))
+        pdf, _annexe = hc.write_report(assessment, folder, formats=("pdf",))
         save(page_picture(pdf), target / "page.png")
         save(sheet_picture(folder), target / "sheet.png")
 
