@@ -14,6 +14,12 @@ from heritagecheck.judgement.options import Option, Stop, brief_method, speaks_o
 from heritagecheck.tables.conditions import Facts, holds
 
 LONGEST_SYMBOL = 3  # such as bar
+NO_LIMITS = (
+    "Trial spots show no setting that cleans and keeps damage within what was agreed: no work "
+    "before the conservator sets one"
+)
+# A number printed beside that would be dialled.
+NO_SETTING = "None: that of the panels lies above the window of their spots"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +75,11 @@ def instruction_for(
     Instruction
     """
     facts = {**evidence.facts, "outcome": frozenset({outcome})}
+    limits = setting_limits(option.series)
     return Instruction(
         method=option.name,
-        setting=option.setting,
-        limits=setting_limits(option.series),
+        setting=NO_SETTING if limits == NO_LIMITS else option.setting,
+        limits=limits,
         forbidden=(
             *_rules("never", facts, option),
             *(
@@ -117,10 +124,7 @@ def setting_limits(series: PanelSeries | None) -> str:
     if spots is not None and spots.window is not None:
         high = min(high, spots.window.high)
     if high < low:
-        return (
-            "Trial spots show no setting that cleans and keeps damage within what was agreed: no "
-            "work before the conservator sets one"
-        )
+        return NO_LIMITS
     unit = str(series.scale)
     # What is merely counted, such as passes, stands before its number.
     counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL

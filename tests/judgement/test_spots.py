@@ -11,7 +11,7 @@ from laid_spots import Rows, lay_spots
 
 import heritagecheck as hc
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.instruction import setting_limits
+from heritagecheck.judgement.instruction import NO_LIMITS, NO_SETTING, setting_limits
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.records import TABLES, Panel
 from heritagecheck.survey.validate import build
@@ -370,3 +370,12 @@ def test_a_setting_above_the_window_does_not_pass() -> None:
     assert "setting above the window" in {
         check.name for check in verdict.checks if check.holds is False
     }
+
+
+def test_no_setting_is_printed_beside_limits_that_allow_none() -> None:
+    """Whoever reads the box must not find a number that its own limits forbid (N06)."""
+    instruction = hc.assess(hc.demo_survey(), zones=["N06"]).zone("N06").instruction
+
+    assert instruction is not None
+    assert instruction.limits == NO_LIMITS
+    assert instruction.setting == NO_SETTING
