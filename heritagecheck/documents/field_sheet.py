@@ -30,6 +30,7 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.store import Survey
+from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.topics import IF_NAMED
 
@@ -43,8 +44,6 @@ GATES = {
     "6": "Can work reach it without harm?",
     "8": "What is agreed and arranged? Ask at the desk what the wall does not tell.",
 }
-# Said of cleaning, which nobody does with this sheet in hand.
-OF_CLEANING = {"CA19"}
 LAYER_ROWS = 4
 
 
@@ -165,11 +164,8 @@ def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
     hazard and words : str
         The last defers to local law and to licensed people.
     """
-    for row in tables.rows("cautions"):
-        of_a_method = row["methods"] != "any" or row["caution"] in OF_CLEANING
-        if not of_a_method and holds(row["when"], facts) is not False:
-            yield row["hazard"], row["words"]
-    yield "Always", tables.keyed("outcome_cautions", "outcome")["always"]["words"]
+    for one in (*usual_cautions(facts, ()), of_outcome(ALWAYS)):
+        yield one.hazard, one.words
 
 
 def _set(survey: Survey, sheets: list[dict[str, Any]]) -> bytes:

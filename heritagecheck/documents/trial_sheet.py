@@ -12,7 +12,6 @@ from heritagecheck.documents.shown import sheet_of_style, templates, why_not
 from heritagecheck.evidence.series_trial import SeriesTrial, read_series
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.figures import draw_trial
-from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.next_trial import next_trial
 from heritagecheck.judgement.options import series_key
 from heritagecheck.judgement.recommendation import Assessment
@@ -93,7 +92,6 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
     spots = trial.panels.spots
     verdict = _verdict(assessment, trial)
     outcomes = {one.zone: one.outcome for one in assessment.recommendations}
-    words = tables.keyed("outcome_cautions", "outcome")
     return {
         "trial": trial,
         "anchor": anchor("trial", series),
@@ -104,8 +102,6 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial),
         "bed_factor": tables.threshold("other_bed_factor"),
-        "trial_caution": words[TRIAL]["words"],
-        "always": words["always"]["words"],
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,

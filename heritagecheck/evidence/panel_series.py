@@ -16,6 +16,7 @@ from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.tables import threshold
 
 Value = TypeVar("Value")
+FLUORIDES = {"hydrofluoric", "ammonium_bifluoride", "other_fluoride"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +70,17 @@ class PanelSeries:
     def methods(self) -> tuple[str, ...]:
         """Its method, after those of the steps before it where methods follow one another."""
         return (*(one.method for one in self.before), self.method)
+
+    @property
+    def worked_with(self) -> tuple[str, ...]:
+        """Its methods; also fluoride acid where that was applied under the name of another."""
+        applied = {
+            one.words for step in (*self.before, self) for one in step.settings
+            if one.quantity == "acid"
+        }  # fmt: skip
+        return tuple(
+            dict.fromkeys((*self.methods, *("fluoride_acid",) * bool(applied & FLUORIDES)))
+        )
 
     @property
     def treated_in_all(self) -> frozenset[str]:

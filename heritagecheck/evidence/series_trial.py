@@ -19,7 +19,14 @@ from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings import AskedSetting, missing_settings, told_of
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import keyed
-from heritagecheck.tables.cautions import CONTROLLED_AREA, Caution, usual_cautions
+from heritagecheck.tables.cautions import (
+    ALWAYS,
+    OF_TRIALS,
+    Caution,
+    in_words,
+    of_outcome,
+    usual_cautions,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,7 +94,7 @@ class SeriesTrial:
         return table(rows, ["zone", "told about", "why not"])
 
     def __str__(self) -> str:
-        """Say what was done, and what it shows."""
+        """Say what was done, and what it shows, never without the cautions."""
         panels, method = self.panels, keyed("methods", "method")[self.panels.method]["name"]
         head = (
             f"{panels.series} on {self.zone.zone}: {method}, {panels.setting}; "
@@ -99,8 +106,7 @@ class SeriesTrial:
             shown = f"{panels.spots}." if window is None else window.reason
         if panels.margin_low is not None:
             shown += f" Damage margin at least {rounded_down(panels.margin_low):.2g}."
-        beam = keyed("methods", "method")[panels.method]["family"] == "laser"
-        return f"{head} {shown}{f' {CONTROLLED_AREA}' if beam else ''}"
+        return f"{head} {shown}\n{in_words(self.cautions)}"
 
 
 def read_series(survey: Survey, series: str, *, damage_limit: float | None = None) -> SeriesTrial:
@@ -144,8 +150,6 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     panels = next(one for one in evidence.series if one.series == series)
     others = [(zone.zone, what_hinders(tested, zone)) for zone in survey.all(Zone)]
     alike = {zone.zone for zone in survey.all(Zone) if zone.substrate == tested.substrate}
-    method = keyed("methods", "method")[panels.method]
-    facts = {**evidence.facts, **{name: frozenset({value}) for name, value in method.items()}}
     return SeriesTrial(
         panels=panels,
         zone=tested,
@@ -159,7 +163,11 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
         strict=_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True),
         seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limits)),
         questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
-        cautions=tuple(usual_cautions(evidence.facts, (facts,))),
+        cautions=(
+            of_outcome(OF_TRIALS),
+            *usual_cautions(evidence.facts, panels.worked_with),
+            of_outcome(ALWAYS),
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.recommendation import Gap, Monitoring
 from heritagecheck.judgement.trial_check import TrialVerdict
-from heritagecheck.tables.cautions import Caution, usual_cautions
+from heritagecheck.tables.cautions import ALWAYS, Caution, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import holds
 
 MAKE_SAFE = "make safe"
@@ -159,11 +159,14 @@ def cautions_of(
     spoken = [chosen] if chosen else []
     if outcome == TRIAL:
         spoken += candidates
-    words = tables.keyed("outcome_cautions", "outcome")
-    yield Caution(outcome.capitalize(), words[outcome]["words"], words[outcome]["source_id"])
-    told = tuple(facts for option in spoken for facts in option.facts_of_steps)
+    yield of_outcome(outcome)
+    told = [
+        method
+        for option in spoken
+        for method in (option.methods if option.series is None else option.series.worked_with)
+    ]
     yield from usual_cautions(evidence.facts, told)
-    yield Caution("Always", words["always"]["words"], words["always"]["source_id"])
+    yield of_outcome(ALWAYS)
 
 
 def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:

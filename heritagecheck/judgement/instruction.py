@@ -11,6 +11,7 @@ from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.judgement.options import Option, Stop, brief_method, speaks_of
+from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 
 LONGEST_SYMBOL = 3  # such as bar
@@ -35,16 +36,18 @@ class Instruction:
     hold_points: tuple[str, ...]
     stop_rules: tuple[str, ...]
     log: tuple[str, ...]
+    cautions: tuple[Caution, ...]
 
     def __str__(self) -> str:
-        """Say it in the order in which the contractor needs it."""
+        """Say it in the order in which the contractor needs it, never without its cautions."""
         parts = (
             ("Method", (self.method,)), ("Setting", (self.setting,)), ("Limits", (self.limits,)),
             ("Then, where too much soiling stays", self.then),
             ("Never here", self.forbidden), ("Start panel", self.start_panel),
             ("Stop", self.stop_rules), ("Hold points", self.hold_points), ("Log", self.log),
         )  # fmt: skip
-        return "\n".join(f"{name}: {'; '.join(words)}." for name, words in parts if words)
+        lines = [f"{name}: {'; '.join(words)}." for name, words in parts if words]
+        return "\n".join((*lines, in_words(self.cautions)))
 
 
 def instruction_for(
@@ -53,6 +56,8 @@ def instruction_for(
     evidence: ZoneEvidence,
     ruled_out: Mapping[str, tuple[Stop, ...]],
     then: Sequence[str] = (),
+    *,
+    cautions: tuple[Caution, ...],
 ) -> Instruction:
     """
     Draft the instruction for the method recommended, or to be tried.
@@ -69,6 +74,8 @@ def instruction_for(
         Methods ruled out there.
     then : sequence of str
         Codes of the methods to be tried after it, in this order, where it leaves too much.
+    cautions : tuple of Caution
+        Those of the zone, and of every method that is named.
 
     Returns
     -------
@@ -93,6 +100,7 @@ def instruction_for(
         hold_points=tuple(_rules("hold point", facts, option)),
         stop_rules=tuple(_rules("stop rule", facts, option)),
         log=tuple(_rules("record", facts, option)),
+        cautions=cautions,
     )
 
 

@@ -11,7 +11,7 @@ from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
-from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.conditions import Facts, holds, method_facts
 from heritagecheck.tables.ratings import risk_index
 
 UNRATED = "R4"
@@ -121,8 +121,7 @@ def speaks_of(methods: str, method: str) -> bool:
     -------
     bool
     """
-    row = keyed("methods", "method")[method]
-    return bool(holds(methods, {name: frozenset({value}) for name, value in row.items()}))
+    return bool(holds(methods, method_facts(method)))
 
 
 def series_key(method: str, series: str) -> str:
@@ -186,9 +185,7 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
     for step in steps:
         facts: Facts = {
             **evidence.facts,
-            **{
-                name: frozenset({value}) for name, value in keyed("methods", "method")[step].items()
-            },
+            **method_facts(step),
             **_option_facts(evidence, step, rated, suitability, series),
         }
         facts_of_steps.append(facts)

@@ -161,6 +161,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
     spoken = [] if carried_on else [option for option in in_turn if option.method in named]
     then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
+    cautions = tuple(cautions_of(outcome, evidence, chosen, spoken))
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -185,9 +186,11 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         },
         trials=trials,
         gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
-        cautions=tuple(cautions_of(outcome, evidence, chosen, spoken)),
+        cautions=cautions,
         monitoring=monitoring_of(outcome, evidence),
-        instruction=instruction_for(outcome, chosen, evidence, stops, then) if chosen else None,
+        instruction=instruction_for(outcome, chosen, evidence, stops, then, cautions=cautions)
+        if chosen
+        else None,
         valid_until=valid_until(outcome, evidence.survey_date),
         evidence=evidence,
     )

@@ -28,7 +28,8 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
     Raises
     ------
     ValueError
-        A row names no source, or a source that `sources.csv` does not list.
+        A row names no source, or a source that `sources.csv` does not list; a method names a
+        hazard for which `cautions.csv` has no caution.
 
     Examples
     --------
@@ -38,7 +39,47 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
     with (HERE / f"{name}.csv").open(encoding="utf-8-sig", newline="") as file:
         found = tuple(csv.DictReader(file))
     check_sources(name, found)
+    if name == "methods":
+        check_hazards(found, rows("cautions"))
     return found
+
+
+def check_hazards(
+    methods: tuple[dict[str, str], ...], cautions: tuple[dict[str, str], ...]
+) -> None:
+    """
+    Refuse methods with a hazard against which no caution stands.
+
+    Parameters
+    ----------
+    methods, cautions : tuple of dict
+        Rows of the two tables. A method names its hazards between semicolons; a caution names
+        those that it answers under `methods`, such as ``hazards=scald|burn``.
+
+    Raises
+    ------
+    ValueError
+        Naming every method that names no hazard, and every hazard that nothing answers, counted as
+        a spreadsheet shows it.
+    """
+    answered = {
+        hazard
+        for row in cautions
+        for term in row["methods"].split(";")
+        if term.startswith("hazards=")
+        for hazard in term.removeprefix("hazards=").split("|")
+    }
+    bad = [
+        f"row {number}, {row['method']}: {hazard or 'no hazard'}"
+        for number, row in enumerate(methods, start=2)
+        for hazard in row["hazards"].split(";")
+        if hazard not in answered
+    ]
+    if bad:
+        raise ValueError(
+            f"tables/methods.csv names hazards without a caution: {'; '.join(bad)}. Each hazard "
+            "stands in tables/cautions.csv, under methods, with its control."
+        )
 
 
 def check_sources(name: str, found: tuple[dict[str, str], ...]) -> None:

@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from heritagecheck import tables
-from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.conditions import Facts, holds, method_facts
 
-# Stands in every sentence that names a laser's setting, where the cautions themselves have no room.
-CONTROLLED_AREA = "Class 4 beam: only in a controlled area, under the laser safety officer."
+# A row is about the zone, with work or without; about each method; or about some methods.
+OF_ZONE = "any"
+OF_TRIALS, ALWAYS = "trial first", "always"
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A hazard, and what is usual against it."""
+    """A hazard, what is usual against it, and whom or what it threatens."""
 
     hazard: str
     words: str
     source_id: str
+    about: str
 
     def __str__(self) -> str:
         """Give hazard and words."""
         return f"{self.hazard}: {self.words}"
 
 
-def usual_cautions(zone: Facts, methods: tuple[Facts, ...]) -> Iterator[Caution]:
+def usual_cautions(zone: Facts, methods: Sequence[str]) -> Iterator[Caution]:
     """
     Cautions of a zone and of the methods that are spoken of there.
 
     Parameters
     ----------
     zone : Facts
-        What is recorded of the zone.
-    methods : tuple of Facts
-        The same with what is known of each method.
+        What is recorded of the zone. Where a caution asks for what is not recorded, it is given.
+    methods : sequence of str
+        Codes of the methods; none where no work is meant.
 
     Yields
     ------
@@ -42,10 +44,42 @@ def usual_cautions(zone: Facts, methods: tuple[Facts, ...]) -> Iterator[Caution]
         Rows of `tables/cautions.csv` that apply, in its order.
     """
     for row in tables.rows("cautions"):
-        general = row["methods"] == "any" and holds(row["when"], zone)
-        special = row["methods"] != "any" and any(
-            holds(row["methods"], facts) and holds(row["when"], facts) for facts in methods
+        meant = row["methods"] == OF_ZONE or any(
+            holds(row["methods"], method_facts(method)) for method in methods
         )
-        # Nothing is irreversible where no method is meant.
-        if (general or special) and (methods or row["caution"] != "CA19"):
-            yield Caution(row["hazard"], row["words"], row["source_id"])
+        if meant and holds(row["when"], zone) is not False:
+            yield Caution(row["hazard"], row["words"], row["source_id"], row["about"])
+
+
+def of_outcome(outcome: str) -> Caution:
+    """
+    Caution that an outcome carries, or that stands always.
+
+    Parameters
+    ----------
+    outcome : str
+        Outcome of a zone, or `ALWAYS`.
+
+    Returns
+    -------
+    Caution
+    """
+    row = tables.keyed("outcome_cautions", "outcome")[outcome]
+    return Caution(outcome.capitalize(), row["words"], row["source_id"], "this advice")
+
+
+def in_words(cautions: Iterable[Caution]) -> str:
+    """
+    Cautions as they stand below an instruction or a setting that is printed.
+
+    Parameters
+    ----------
+    cautions : iterable of Caution
+        The cautions.
+
+    Returns
+    -------
+    str
+        One a line, under the word *Cautions*.
+    """
+    return "\n".join(("Cautions:", *(f"  {one}" for one in cautions)))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
+from heritagecheck.tables import keyed
+
 Facts = Mapping[str, frozenset[str] | None]
 
 
@@ -16,8 +18,8 @@ def holds(when: str, facts: Facts) -> bool | None:
     ----------
     when : str
         Terms parted by semicolons, all of which must hold: ``name=a|b`` (one of these was
-        recorded) or ``name!=a`` (anything but, *nothing recorded included*). ``any`` and an
-        empty condition always hold.
+        recorded) or ``name!=a`` (anything but, *nothing recorded included*). ``any``, ``each`` (of
+        whatever methods there are) and an empty condition always hold.
     facts : mapping of str to frozenset of str or None
         What is recorded; None where nothing is.
 
@@ -43,11 +45,35 @@ def holds(when: str, facts: Facts) -> bool | None:
 
 
 @cache
+def method_facts(method: str) -> Facts:
+    """
+    What rules may ask about a method, whatever the zone.
+
+    Parameters
+    ----------
+    method : str
+        Its code.
+
+    Returns
+    -------
+    mapping of str to frozenset of str
+        Columns of `tables/methods.csv`; its hazards one by one.
+
+    Examples
+    --------
+    >>> sorted(method_facts("biocide")["hazards"])
+    ['biocide', 'ecology', 'run_off']
+    """
+    row = keyed("methods", "method")[method]
+    return {name: frozenset(value.split(";")) for name, value in row.items()}
+
+
+@cache
 def _terms(when: str) -> tuple[tuple[str, bool, frozenset[str]], ...]:
     """Take a condition apart: name, whether it asks for anything but, and the words."""
     found = []
     for term in when.split(";"):
-        if term not in {"", "any"}:
+        if term not in {"", "any", "each"}:
             name, words = term.split("!=" if "!=" in term else "=")
             found.append((name, "!=" in term, frozenset(words.split("|"))))
     return tuple(found)

@@ -81,6 +81,23 @@ def test_outcome_of_each_zone_is_to_be_seen(opened: Window, assessment: Any, zon
     assert outcome.inner_text().strip() == assessment.zone(zone).outcome
 
 
+@pytest.mark.parametrize("zone", ZONES)
+def test_cautions_stand_beside_what_is_recommended(opened: Window, zone: str) -> None:
+    """On laptop and tablet to its right, at the same height; on a telephone straight below it."""
+    answer, cautions, rest = (
+        opened.page.locator(f"#sheet-{zone} .zone-pair > .{name}").bounding_box()
+        for name in ("answer", "cautions", "rest")
+    )
+    said = opened.page.locator(f"#sheet-{zone} .sentence").bounding_box()
+
+    if opened.size.width_px > PHONE.width_px:
+        assert cautions["x"] >= said["x"] + said["width"]
+        assert cautions["y"] <= said["y"] <= cautions["y"] + cautions["height"]
+    else:
+        assert answer["y"] + answer["height"] <= cautions["y"]
+        assert cautions["y"] + cautions["height"] <= rest["y"]
+
+
 def test_links_within_the_report_lead_somewhere(opened: Window) -> None:
     """Every link to a place on the page finds that place."""
     assert opened.page.evaluate(DEAD_LINKS) == []

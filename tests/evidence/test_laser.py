@@ -394,9 +394,9 @@ def test_peak_and_mean_are_called_by_their_names() -> None:
 
     assert str(dial) == (
         "A pulse of 180 mJ brings a peak fluence of 0.935 J/cm² to the middle of the spot "
-        "(mean fluence over its 1/e² circle 0.468 J/cm²). Class 4 beam: only in a controlled area, "
-        "under the laser safety officer."
+        "(mean fluence over its 1/e² circle 0.468 J/cm²). " + " ".join(dial.cautions)
     )
+    assert "controlled area without public sightline, eyewear" in str(dial)
     assert shown.loc["Peak fluence of one pulse", "unit"] == "J/cm²"
     assert shown.loc["Peak fluence of one pulse", "value"] == pytest.approx(0.935, abs=5e-4)
     assert not [name for name in shown.index if "hatch" in name or "Overlap" in name]

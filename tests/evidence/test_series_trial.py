@@ -72,11 +72,11 @@ def test_zones_of_another_bed_get_a_wider_doubt_and_no_word_from_the_trial() -> 
     assert set(table["told about"]) == {"yes", "no"}
 
 
-def test_a_laser_is_never_named_without_its_controlled_area() -> None:
-    """The sentence that says the window says it too; of mist it would mean nothing."""
-    assert str(read("N06-pulse")).endswith(
-        "Class 4 beam: only in a controlled area, under the laser safety officer."
-    )
+def test_a_series_is_never_printed_without_its_cautions() -> None:
+    """What says setting and window says the beam too; of mist it would mean nothing."""
+    for code in ("N06-pulse", "N09-mist"):
+        assert all(f"  {one}" in str(read(code)).splitlines() for one in read(code).cautions)
+    assert "Laser safety officer, controlled area" in str(read("N06-pulse"))
     assert "Class 4" not in str(read("N09-mist"))
 
 
@@ -111,7 +111,7 @@ def test_cautions_of_the_method_stand_beside_every_series() -> None:
     hazards = {code: {one.hazard for one in read(code).cautions} for code in ("N06-pulse",
                "T06-pulse", "N06-powder", "N09-mist")}  # fmt: skip
 
-    assert {"Class 4 laser", "Heat and fire", "Dark mica"} <= hazards["N06-pulse"]
+    assert {"Class 4 laser", "Sparks, heat and fire", "Dark mica"} <= hazards["N06-pulse"]
     assert {"Class 4 laser", "Lead", "Steel strength"} <= hazards["T06-pulse"]
     assert "Class 4 laser" not in hazards["N06-powder"]
     assert {"Respirable silica", "Noise and vibration"} <= hazards["N06-powder"]
@@ -132,7 +132,7 @@ def test_a_series_without_spots_says_so() -> None:
 
     assert trial.window is None
     assert trial.elsewhere is None
-    assert str(trial).endswith("1 of 1 panels. No spots were laid. Damage margin at least 10.")
+    assert "1 of 1 panels. No spots were laid. Damage margin at least 10.\n" in str(trial)
     with pytest.raises(ValueError, match="No panel of N13-lift says that spots were laid"):
         _ = trial.spots
 

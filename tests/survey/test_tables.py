@@ -22,7 +22,7 @@ from heritagecheck.tables import (
     rows,
     threshold,
 )
-from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.conditions import holds, method_facts
 
 NAMES = sorted(path.stem for path in tables.HERE.glob("*.csv"))
 # Facts that rules may ask about beside the topics: of the zone, and of a method on it.
@@ -57,6 +57,7 @@ OF_METHOD = {
     for name in ("method", "family", "hazard_family", "wet", "liquid", "dust_or_fume", "remote",
                  "relative_cost")
 }  # fmt: skip
+OF_METHOD["hazards"] = {code for row in rows("methods") for code in row["hazards"].split(";")}
 KNOWN = {
     **{row["topic"]: set(row["findings"].split("|")) for row in rows("topics")},
     **OF_ZONE, **OF_OPTION, **OF_TARGETS, **OF_METHOD, "outcome": set(OUTCOMES),
@@ -65,7 +66,7 @@ KNOWN = {
 
 def terms(text: str) -> list[tuple[str, set[str]]]:
     """Name and words of every term of a condition."""
-    parts = [part for part in text.split(";") if part not in {"", "any"}]
+    parts = [part for part in text.split(";") if part not in {"", "any", "each"}]
     found = [part.replace("!=", "=").partition("=") for part in parts]
     return [(name, set(words.split("|"))) for name, _, words in found]
 
@@ -315,10 +316,7 @@ def test_no_pair_is_contraindicated_without_its_rule() -> None:
     assert named
     assert {row["rule"] for row in named} <= known
     for row in named:
-        method = {
-            name: frozenset({value})
-            for name, value in keyed("methods", "method")[row["method"]].items()
-        }
+        method = method_facts(row["method"])
         picked = [
             rule for rule in rows("hard_stops")
             if rule["rule"] == row["rule"] and holds(rule["methods"], method)

@@ -20,7 +20,6 @@ from heritagecheck.evidence._laser.beam import (
     single_positive,
     three_digits,
 )
-from heritagecheck.tables.cautions import CONTROLLED_AREA
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -290,7 +289,7 @@ class Dial:
     cautions: tuple[str, ...]
 
     def __str__(self) -> str:
-        """Say in a sentence what a pulse brings, the peak and the mean by their names."""
+        """Say what a pulse brings, the peak and the mean by their names; then the cautions."""
         scan = (
             f"; {three_digits(self.pulses_per_spot)} pulses per spot along the line"
             if self.pulses_per_spot is not None
@@ -303,7 +302,7 @@ class Dial:
             f"A pulse of {three_digits(self.pulse_energy_mj)} mJ brings a peak fluence of "
             f"{three_digits(self.peak_fluence_j_cm2)} J/cm² to the middle of the spot (mean "
             f"fluence over its 1/e² circle {three_digits(self.mean_fluence_j_cm2)} J/cm²){scan}. "
-            f"{CONTROLLED_AREA}"
+            f"{' '.join(self.cautions)}"
         )
 
     def table(self) -> pd.DataFrame:
@@ -408,11 +407,10 @@ def settings(
     >>> dial = laser.settings(
     ...     power_w=20, rate_hz=20_000, diameter_um=120, speed_mm_s=1200, hatch_um=30, pulse_ns=100
     ... )
-    >>> print(dial)  # doctest: +NORMALIZE_WHITESPACE
+    >>> print(dial)  # doctest: +NORMALIZE_WHITESPACE, +ELLIPSIS
     A pulse of 1 mJ brings a peak fluence of 17.7 J/cm² to the middle of the spot (mean fluence over
     its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line, in one pass 3.19 full pulses
-    in the middle of a spot. Class 4 beam: only in a controlled area, under the laser safety
-    officer.
+    in the middle of a spot. Class 4 beam: eye and skin injury from direct and scattered light, ...
     """
     given = {
         "power_w": power_w,
