@@ -11,6 +11,7 @@ import numpy as np
 
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.true_to_method import method_limits
+from heritagecheck.survey.beds import list_of
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
 from heritagecheck.tables import keyed
@@ -187,7 +188,9 @@ def survey_of(sheets: Iterable[Sheet], closed: date) -> Survey:
     tables: dict[str, list[Row]] = {
         "structure": [{"structure": "Simulated", "asked": "What to clean",
                        "surveyed_by": "conservator", "survey_date": closed,
-                       "significance": "drawn"}],
+                       "significance": "drawn",
+                       "beds": list_of((one.zone["substrate"], one.zone["bed_or_system"])
+                                       for one in found)}],
         "elevations": [{"elevation": "A", "name": "only", "drawing": "a.svg", "width_m": 10,
                         "height_m": 10}],
         "policy": [policy_row()],

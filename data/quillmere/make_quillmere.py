@@ -33,6 +33,7 @@ from pictured import SHOTS, TAKEN_ON, photograph, photos
 from heritagecheck.evidence.photograph import measure
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.attached import attachment_of
+from heritagecheck.survey.beds import list_of
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLE_OF
 from heritagecheck.survey.store import Survey
@@ -260,6 +261,7 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             "significance": "A granite engine house of 1887 and its riveted tower of 1889, whole "
             "with early coatings and a maker's plate",
             "licence": "CC0-1.0",
+            "beds": list_of((row["substrate"], row.get("bed_or_system")) for row in zones),
         }],
         "elevations": elevations,
         "zones": zones,

@@ -1,15 +1,14 @@
-"""Whether two zones may be of one bed of stone, or of one coating system, however it is spelt."""
+"""Beds of stone and coating systems: the survey's list of them, and whether two may be one."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from itertools import combinations
 from unicodedata import normalize
 
-from heritagecheck.survey.records import Zone
-from heritagecheck.tables import keyed
+from heritagecheck.tables import codes, keyed
 
 LONG = 4  # letters; "bed A" and "bed B" differ in what tells them apart, not in spelling
 
@@ -114,30 +113,83 @@ def stone_of(substrate: str) -> str:
     return keyed("substrates", "substrate")[substrate]["parent"] or substrate
 
 
-def names_to_ask_about(zones: Iterable[Zone]) -> Iterator[tuple[Zone, str]]:
+def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
     """
-    Beds that are perhaps another bed of the survey, spelt otherwise.
+    Beds and coating systems that a survey lists, by their stone or metal.
 
     Parameters
     ----------
-    zones : iterable of Zone
-        All zones.
+    beds : str or None
+        The list as the structure holds it: ``granite: bed A; granite: bed B; brick: kiln 2``.
+
+    Returns
+    -------
+    dict of str to tuple of str
+        Code of the stone or metal, whatever its weathering or polish, to the names of its beds.
+
+    Raises
+    ------
+    ValueError
+        A part of the list is no stone with a name, or a bed stands in it twice.
+
+    Examples
+    --------
+    >>> listed_beds("granite: grey, bed A; granite: pale, bed B")
+    {'granite': ('grey, bed A', 'pale, bed B')}
+    """
+    found: dict[str, list[str]] = {}
+    for part in filter(None, map(str.strip, (beds or "").split(";"))):
+        substrate, _, name = (one.strip() for one in part.partition(":"))
+        if substrate not in codes("substrates") or not plain_bed(name):
+            raise ValueError(
+                f"beds: {part} is no code of a substrate with the name of a bed, such as "
+                f"granite: grey granite, bed A. Codes: {', '.join(codes('substrates'))}"
+            )
+        known = found.setdefault(stone_of(substrate), [])
+        if any(same_bed(name, other) for other in known):
+            raise ValueError(f"beds: {part} stands in the list twice; write it once")
+        known.append(name)
+    return {stone: tuple(names) for stone, names in found.items()}
+
+
+def list_of(named: Iterable[tuple[str, str | None]]) -> str:
+    """
+    The list that holds some beds, as the structure takes it.
+
+    Parameters
+    ----------
+    named : iterable of (str, str or None)
+        Substrate and bed or coating system of each zone.
+
+    Returns
+    -------
+    str
+        Each bed once, as it was first written; empty where none is named.
+    """
+    found: dict[tuple[str, str], str] = {}
+    for substrate, bed in named:
+        if plain := plain_bed(bed):
+            stone = stone_of(substrate)
+            found.setdefault((stone, plain), f"{stone}: {(bed or '').replace(';', ',')}")
+    return "; ".join(found.values())
+
+
+def names_to_ask_about(listed: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
+    """
+    Beds that are perhaps another bed of the list, spelt otherwise.
+
+    Parameters
+    ----------
+    listed : mapping of str to iterable of str
+        The survey's beds by their stone or metal.
 
     Yields
     ------
-    tuple of Zone and str
-        The first zone that bears the rarer name, and the name that is perhaps meant.
+    tuple of str and str
+        Two names that differ as by a slip.
     """
-    of_stone: dict[str, dict[str, list[Zone]]] = {}
-    for zone in zones:
-        if bed := plain_bed(zone.bed_or_system):
-            of_stone.setdefault(stone_of(zone.substrate), {}).setdefault(bed, []).append(zone)
-    for beds in of_stone.values():
-        for pair in combinations(beds.values(), 2):
-            often, seldom = sorted(pair, key=len, reverse=True)
-            meant = often[0].bed_or_system or ""
-            if near_names(meant, seldom[0].bed_or_system):
-                yield seldom[0], meant
+    for names in listed.values():
+        yield from (pair for pair in combinations(names, 2) if near_names(*pair))
 
 
 def _words(bed: str) -> list[str]:

@@ -234,14 +234,14 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
 
 
 def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
-    """Beds or coating systems whose name is another's but for a letter or the order of words."""
-    for zone, meant in names_to_ask_about(all_of(records, Zone)):
-        yield (
-            zone.zone, "zones",
-            f"bed perhaps misspelt: {zone.bed_or_system}. Did you mean {meant}?",
-            "Write one bed with one name. Until then good panels on one do not count for the "
-            "other; harm on one counts for both",
-        )  # fmt: skip
+    """Listed beds or coating systems whose names differ by a letter or the order of words."""
+    for structure in all_of(records, Structure):
+        for one, other in names_to_ask_about(structure.listed_beds):
+            yield (
+                "", "structure", f"perhaps one bed, spelt in two ways: {one}; {other}",
+                "If they are one bed, give its zones one name and take the other off the list. "
+                "Until then harm on one counts for both; good panels count only for their own",
+            )  # fmt: skip
 
 
 def _panels_not_counted(records: Records) -> Iterator[Finding]:

@@ -8,10 +8,11 @@ from operator import attrgetter
 from typing import Any
 
 from heritagecheck.errors import Fault
+from heritagecheck.survey.beds import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.quantities import has, name_of
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Panel
+from heritagecheck.survey.records import KEYS, LINKS, TABLES, Panel, Structure, Zone, all_of
 
 MAY_BE_EMPTY = frozenset(
     {
@@ -93,6 +94,8 @@ def contradictions(
     )
     yield from _set_faults(records, numbers, suffix)
     yield from _layer_faults(records, numbers, suffix)
+    if f"structure{suffix}" not in broken:
+        yield from _bed_faults(records, numbers, suffix)
     yield from _panel_faults(records, numbers, suffix)
     yield from _sequence_faults(records, numbers, suffix)
     if f"panels{suffix}" not in broken:
@@ -311,6 +314,30 @@ def _layer_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[F
                 f"layers{suffix}", number, "soiling", soiling,
                 f"zone {zone} was seen to carry: {', '.join(seen[zone])}",
             )  # fmt: skip
+
+
+def _bed_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find zones of a bed or coating system that the survey does not list for their stone."""
+    zones = all_of(records, Zone)
+    for row, structure in zip(numbers["structure"], all_of(records, Structure), strict=True):
+        listed = structure.listed_beds
+        if not listed and (wanted := list_of((one.substrate, one.bed_or_system) for one in zones)):
+            yield Fault(
+                f"structure{suffix}", row, "beds", "nothing",
+                "zones name beds or coating systems, so list them here; look whether two names are "
+                f"one bed, then write: {wanted}",
+            )  # fmt: skip
+            continue
+        for number, zone in zip(numbers["zones"], zones, strict=True):
+            known = listed.get(stone := stone_of(zone.substrate), ())
+            bed = zone.bed_or_system
+            if plain_bed(bed) and not any(same_bed(bed, name) for name in known):
+                yield Fault(
+                    f"zones{suffix}", number, "bed_or_system", str(bed),
+                    f"no such bed or coating system is listed for {stone}. Listed: "
+                    f"{'; '.join(known) or 'none'}. Write one of these, or leave it empty; a new "
+                    "one goes into beds of the structure first",
+                )  # fmt: skip
 
 
 def _session_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:

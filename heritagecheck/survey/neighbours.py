@@ -48,9 +48,11 @@ def merged(connection: sa.Connection, wanted: Wanted) -> dict[str, tuple[Record,
     """
     found: dict[str, dict[str, Record]] = {table: {} for table in TABLES}
     many = len(wanted) > MANY
+    # The structure lists the beds that any zone may name.
+    small = {*SMALL, "zones"} if any(table == "structure" for table, _ in wanted) else SMALL
     near = {} if many else _near(wanted)
     for table in TABLES:
-        where = [] if many or table in SMALL else [_any_of(table, near.get(table, {}))]
+        where = [] if many or table in small else [_any_of(table, near.get(table, {}))]
         found[table].update(_kept(connection, table, *where))
     # What the neighbours name has to be there too, or their own links would look loose.
     while lacking := _named_and_not_found(found, {} if many else near):

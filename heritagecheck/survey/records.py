@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 
 from heritagecheck import tables
 from heritagecheck.survey import quantities
+from heritagecheck.survey.beds import listed_beds
 from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.record import (
     PLAIN_NUMBER,
@@ -70,6 +71,21 @@ class Structure(Record):
     licence: OptionalText = column(
         "Licence under which these records go to others, as SPDX writes it", default=None
     )
+    beds: OptionalText = column(
+        "Every quarry bed and coating system that zones may name, each after its stone or metal, "
+        "separated by semicolons, such as granite: grey granite, bed A; granite: pale, bed B",
+        default=None,
+    )
+
+    @model_validator(mode="after")
+    def _beds_are_a_list(self) -> Structure:
+        listed_beds(self.beds)
+        return self
+
+    @property
+    def listed_beds(self) -> dict[str, tuple[str, ...]]:
+        """Beds and coating systems that zones may name, by their stone or metal."""
+        return listed_beds(self.beds)
 
 
 class Elevation(Record):
@@ -96,12 +112,15 @@ class Zone(Record):
     access: Access = column("How it is reached")
     significance: Significance = column("Significance of this zone")
     significance_reason: Words = column("Reason for that grade, in a sentence")
-    soilings: Words = column("Codes of every soiling seen, outermost first, parted by semicolons")
+    soilings: Words = column(
+        "Codes of every soiling seen, outermost first, separated by semicolons"
+    )
     biotite_pct: OptionalNumber = column(
         "Dark mica by point count", unit="% area", default=None, ge=0, le=100
     )
     bed_or_system: OptionalText = column(
-        "Quarry bed of the stone, or coating system of the metal", default=None
+        "Quarry bed of the stone, or coating system of the metal, as the structure lists it",
+        default=None,
     )
     panels_laid: OptionalCount = column(
         "Trial panels laid on this zone; 0 where none was", default=None, ge=0, le=1000

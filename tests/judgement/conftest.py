@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from guidance_form import pairs, read_cases, rows_of_case
+from guidance_form import listing_beds, pairs, read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Recommendation
@@ -49,6 +49,6 @@ def judged(rows: Callable[..., Rows]) -> Callable[..., Recommendation]:
 
     def give(code: str | Rows, **changes: Any) -> Recommendation:
         raw = rows(code, **changes) if isinstance(code, str) else code
-        return hc.assess(build(raw)).recommendations[0]
+        return hc.assess(build(listing_beds(raw))).recommendations[0]
 
     return give

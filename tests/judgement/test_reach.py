@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 import pytest
-from guidance_form import as_named
+from guidance_form import as_named, listing_beds
 
 import heritagecheck as hc
 from heritagecheck.evidence.transfer import what_hinders
@@ -185,7 +185,7 @@ def test_panels_on_another_exposure_do_not_speak(rows: Callable[..., Rows]) -> N
     raw = rows("G03")
     sheltered = raw["zones"][0] | {"bed_or_system": "top bed"}
     washed = sheltered | {"zone": "Z2", "exposure": "rain_washed", "panels_laid": 0}
-    tested, zone = build({**raw, "zones": [sheltered, washed]}).records["zones"]
+    tested, zone = build(listing_beds({**raw, "zones": [sheltered, washed]})).records["zones"]
 
     assert what_hinders(tested, zone) == "another exposure"
 

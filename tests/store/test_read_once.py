@@ -18,7 +18,7 @@ from heritagecheck.errors import SurveyError
 from heritagecheck.survey.database import MIGRATIONS
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.quantities import Scale
-from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.survey.records import Panel, Setting, Spot, Structure, Zone
 
 WRITTEN = (Path(__file__).parent / "older" / "survey-0004.sql").read_text("utf-8")
 BEFORE = "3cefd25d83bf2454ad2e5715636ce75ca58b28f453feea234b43e28b422ec2ca"
@@ -105,14 +105,31 @@ def test_what_could_not_be_read_stays_and_is_listed(opened: KeptSurvey) -> None:
     assert "unit in doubt: clicks, the unit of the setting is not recorded" in listed
 
 
-def test_the_reading_is_one_save_of_the_journal_which_stays_whole(opened: KeptSurvey) -> None:
+def test_the_reading_is_a_save_of_the_journal_which_stays_whole(opened: KeptSurvey) -> None:
     """The older entries are as they were; the new ones say who and why."""
     assert opened.verify()
     assert opened.verify(printed=BEFORE)
+    read = opened.journal.query("who == 'heritagecheck' and table != 'structure'")
+    assert set(read["table"]) == {"panels", "spots", "settings"}
+    assert "read once from their words" in read["reason"].iloc[0]
+    assert read["reason"].nunique() == 1
+
+
+def test_beds_that_zones_name_are_listed_once(opened: KeptSurvey) -> None:
+    """The list holds them all, is the journal's last entry, and holds new names off."""
     last = opened.journal.iloc[-1]
-    assert last["who"] == "heritagecheck"
-    assert "read once from their words" in last["reason"]
-    assert set(opened.journal["table"].tail(20)) <= {"panels", "spots", "settings"}
+    zone = opened.record("zones", "N15")
+
+    assert opened.only(Structure).listed_beds == {
+        "granite": ("grey granite, bed A", "dark granite, bed D", "polished granite, bed C"),
+    }  # fmt: skip
+    assert {zone.bed_or_system for zone in opened.all(Zone)} == set(
+        opened.only(Structure).listed_beds["granite"]
+    )
+    assert (last["who"], last["table"]) == ("heritagecheck", "structure")
+    assert "look whether two names are one bed" in last["reason"]
+    with pytest.raises(SurveyError, match="no such bed or coating system is listed for granite"):
+        opened.save(zone.changed(bed_or_system="dark, upper bed"), who="conservator")
 
 
 def test_it_is_read_once(opened: KeptSurvey, database: str, files: Path) -> None:

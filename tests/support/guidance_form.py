@@ -21,6 +21,7 @@ from guidance_series import (
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.true_to_method import method_limits
+from heritagecheck.survey.beds import list_of
 from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.old_words import read
 from heritagecheck.survey.quantities import units_of
@@ -163,7 +164,13 @@ def rows_of_case(case: dict[str, str]) -> dict[str, list[dict[str, Any]]]:
         rows["site_tests"] += tests
         rows["spots"] += spot_rows(given, panels, case["substrate"])
         rows["settings"] += setting_rows(given, where, case["substrate"], code)
-    return rows
+    return listing_beds(rows)
+
+
+def listing_beds(rows: dict[str, list[dict[str, Any]]]) -> dict[str, list[dict[str, Any]]]:
+    """Plain rows whose structure lists every bed that their zones name."""
+    beds = list_of((zone["substrate"], zone.get("bed_or_system")) for zone in rows["zones"])
+    return {**rows, "structure": [one | {"beds": beds or None} for one in rows["structure"]]}
 
 
 def not_tried(series: list[dict[str, str]]) -> str | None:

@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
-import pytest
+from pathlib import Path
+from typing import Any
 
-from heritagecheck.survey.beds import may_be_one_bed, names_to_ask_about, near_names, same_bed
-from heritagecheck.survey.records import Zone
+import pytest
+from guidance_form import DAY, frame
+
+import heritagecheck as hc
+from heritagecheck.errors import SurveyError
+from heritagecheck.survey.beds import (
+    list_of,
+    listed_beds,
+    may_be_one_bed,
+    names_to_ask_about,
+    near_names,
+    same_bed,
+)
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.records import Structure, Zone
+from heritagecheck.survey.store import Survey
+from heritagecheck.survey.validate import build
 
 ZONE = {
     "zone": "A1", "elevation": "A", "name": "only", "area_m2": 3, "substrate": "granite",
@@ -59,16 +75,98 @@ def test_harm_counts_wherever_the_bed_may_be_the_same(
     assert may_be_one_bed(one, other) == may_be_one_bed(other, one) == may
 
 
-def test_a_rare_name_is_asked_about_and_the_common_one_offered() -> None:
-    """One zone says "gray", two say "grey": the one is asked; another stone is no question."""
-    beds = [
-        ("A1", "grey granite, bed A"),
-        ("A2", "gray granite, bed A"),
-        ("A3", "Grey granite bed A"),
+def test_a_slip_between_two_listed_names_is_asked_about() -> None:
+    """ "Grey" and "gray" of one stone are asked about; the same words on brick are no question."""
+    listed = {
+        "granite": ("grey granite, bed A", "gray granite, bed A", "pale granite, bed B"),
+        "brick": ("grey granit, bed A",),
+    }
+
+    assert list(names_to_ask_about(listed)) == [("grey granite, bed A", "gray granite, bed A")]
+
+
+# -- The survey's own list ----------------------------------------------------------------------
+
+
+def survey_of(beds: str | None, *zones: dict[str, Any]) -> Survey:
+    """A survey of some zones that lists some beds."""
+    rows = frame()
+    rows["structure"] = [one | {"beds": beds} for one in rows["structure"]]
+    rows["zones"] = [ZONE | zone for zone in zones]
+    rows["layers"] = [
+        {"layer": f"L{number}", "zone": one["zone"], "soiling": "algae", "value": "not_valued"}
+        for number, one in enumerate(rows["zones"])
     ]
-    zones = [Zone.model_validate(ZONE | {"zone": code, "bed_or_system": bed}) for code, bed in beds]
-    brick = ZONE | {"zone": "B1", "substrate": "brick", "bed_or_system": "grey granit, bed A"}
+    topic = {"topic": "falling_material", "finding": "no", "seen_on": DAY, "seen_by": "engineer"}
+    rows["observations"] = [{"observation": "O1", "zone": rows["zones"][0]["zone"], **topic}]
+    return build(rows)
 
-    asked = list(names_to_ask_about([*zones, Zone.model_validate(brick)]))
 
-    assert [(zone.zone, meant) for zone, meant in asked] == [("A2", "grey granite, bed A")]
+def test_a_bed_is_matched_without_case_blanks_and_weathering() -> None:
+    """A weathered face names the bed of its stone; an empty cell names none."""
+    weathered = {"zone": "A2", "substrate": "granite_weathered", "bed_or_system": "GREY  bed a"}
+    found = survey_of("granite: grey, bed A", {}, weathered)
+
+    assert found.only(Structure).listed_beds == {"granite": ("grey, bed A",)}
+    assert len(found.all(Zone)) == 2
+
+
+def test_a_bed_that_is_not_listed_is_refused_with_what_is_allowed() -> None:
+    """Also a bed of another stone: every zone at fault is named, with the beds of its stone."""
+    with pytest.raises(SurveyError) as refused:
+        survey_of(
+            "granite: grey, bed A; granite: pale, bed B; brick: kiln 2",
+            {"bed_or_system": "gray, upper"}, {"zone": "A2", "bed_or_system": "kiln 2"},
+        )  # fmt: skip
+
+    first, second = str(refused.value).splitlines()[1:3]
+    assert "bed_or_system = gray, upper: no such bed or coating system is listed" in first
+    assert "Listed: grey, bed A; pale, bed B. Write one of these" in first
+    assert "bed_or_system = kiln 2" in second
+
+
+def test_zones_of_named_beds_ask_for_the_list_and_it_is_offered() -> None:
+    """Without a list nobody can say that two names are two beds."""
+    with pytest.raises(SurveyError, match=r"then write: granite: bed A; granite: bed B$"):
+        survey_of(
+            None, {"bed_or_system": "bed A"}, {"zone": "A2", "bed_or_system": "Bed a"},
+            {"zone": "A3", "bed_or_system": "bed B"},
+        )  # fmt: skip
+    assert survey_of(None, {}).only(Structure).listed_beds == {}
+
+
+@pytest.mark.parametrize(
+    ("beds", "said"),
+    [
+        ("granit: bed A", "granit: bed A is no code of a substrate with the name of a bed"),
+        ("grey granite", "grey granite is no code of a substrate"),
+        ("granite: ", "granite: is no code of a substrate with the name of a bed"),
+        ("granite: bed A; granite_weathered: Bed-A", "stands in the list twice; write it once"),
+    ],
+)
+def test_a_list_that_says_no_stone_or_a_bed_twice_is_refused(beds: str, said: str) -> None:
+    """Each part is the code of a stone or metal, a colon and a name."""
+    with pytest.raises(SurveyError, match=said):
+        survey_of(beds, {})
+
+
+def test_a_list_holds_each_bed_that_zones_name_once() -> None:
+    """As it was first written; a semicolon within a name would end it."""
+    named = [("granite", "bed A"), ("granite_weathered", "BED a"), ("brick", None)]
+    coated = [("riveted_steel", "red lead 1889; alkyd 1961")]
+
+    found = list_of([*named, *coated])
+
+    assert found == "granite: bed A; riveted_steel: red lead 1889, alkyd 1961"
+    assert listed_beds(found)["riveted_steel"] == ("red lead 1889, alkyd 1961",)
+
+
+def test_a_bed_is_not_taken_off_the_list_while_zones_name_it(tmp_path: Path) -> None:
+    """Saving the structure alone is held against all zones."""
+    survey = hc.import_survey(example_folder(), tmp_path / "kept.db", who="conservator")
+    structure = survey.only(Structure)
+    assert structure.beds is not None
+
+    with pytest.raises(SurveyError, match=r"bed_or_system = dark granite, bed D: no such bed"):
+        survey.save(structure.changed(beds=structure.beds.replace("bed D", "bed E")))
+    survey.save(structure.changed(beds=f"{structure.beds}; brick: kiln 2"))

@@ -521,13 +521,13 @@ def test_what_others_save_meanwhile_is_kept(tables: Path) -> None:
         try:
             while not ended.is_set():
                 note = f"seen again, {len(saved)}"
-                other.save(other.record("zones", "N12").changed(bed_or_system=note), who="engineer")
+                other.save(other.record("zones", "N12").changed(note=note), who="engineer")
                 saved.append(note)
                 begun.set()
         finally:
             begun.set()
 
-    edit(tables, "zones", 2, bed_or_system="")
+    edit(tables, "zones", 2, note="otherwise")
     writer = threading.Thread(target=keep_saving)
     writer.start()
     begun.wait()
@@ -542,7 +542,7 @@ def test_what_others_save_meanwhile_is_kept(tables: Path) -> None:
     survey.refresh()
     assert survey.imported.new == len(whole.journal.query("old.notna() and new.isna()"))
     assert survey.imported.refused == 1
-    assert survey.record("zones", "N12").bed_or_system == saved[-1]
+    assert survey.record("zones", "N12").note == saved[-1]
     assert len(survey.journal.query("who == 'engineer'")) == len(saved)
     assert survey.verify()
 
