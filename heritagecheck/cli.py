@@ -265,3 +265,7 @@ def _print_outcomes(assessment: Assessment) -> None:
         print(f"{outcome:<18}{len(zones):>3}  {' '.join(zones)}")
     urgent = [f"{one.zone} ({one.urgency})" for one in assessment.recommendations if one.urgency]
     print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent)}")
+    for name, changed in assessment.changes_since_saved().items():
+        print(f"\nAnswers that differ from those saved in {name}: {len(changed)}")
+        for zone, before, now, why in changed.itertuples(index=False):
+            print(f"  {zone}: {before}; now {now} ({why})")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import sqlite3
@@ -15,6 +16,7 @@ from openpyxl import load_workbook
 import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
+from heritagecheck.documents.contents import plain_text
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
 from heritagecheck.survey.workbook import write_workbook
@@ -425,6 +427,28 @@ def test_a_survey_that_is_only_begun_is_not_assessed(
     """What is missing is named."""
     assert main([command, str(wall)]) == 1
     assert "structure: this table holds no row yet" in capsys.readouterr().err
+
+
+def test_answers_that_differ_from_a_saved_assessment_are_listed(
+    filled: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    """Saved in the survey's folder, signed under other rules: command line and front name them."""
+    assessment = hc.assess(hc.open_survey(filled / "survey.db"))
+    path = assessment.save(filled / "signed")
+    kept = json.loads(Path(path).read_text("utf-8")) | {"rules": "0" * 12}
+    kept["zones"][0] |= {"outcome": "clean", "gate": None, "method": "hand_tools"}
+    Path(path).write_text(json.dumps(kept), "utf-8")
+    now = f"{assessment.zone('C01').outcome}, gate {assessment.zone('C01').deciding_gate.number}"
+
+    assert main(["assess", str(filled)]) == 0
+    said = capsys.readouterr().out
+    [page] = hc.write_report(assessment, tmp_path / "report", formats=["html"])
+    words = plain_text(page.read_text("utf-8"))
+
+    assert "Answers that differ from those saved in signed/assessment.json: 1" in said
+    assert f"  C01: clean, hand_tools; now {now} (rules changed since)" in said
+    assert "Zone In signed/assessment.json Now Why" in words
+    assert f"C01 clean, hand_tools {now} rules changed since" in words
 
 
 def test_report_of_a_started_folder_is_written(

@@ -62,6 +62,12 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
             (row for row in rows if row["urgency"]),
             key=lambda row: (row["urgency"] != "make safe", row["urgency"], row["code"]),
         ),
+        "changed": {
+            name: [
+                row | {"anchor": anchor("sheet", row["zone"])} for row in changed.to_dict("records")
+            ]
+            for name, changed in assessment.changes_since_saved().items()
+        },
         "stopped": [row for row in rows if row["stopped"]],
         "stopped_by": _stopped_by(rows),
         "gaps": gaps,

@@ -229,18 +229,21 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
     tuple of dict
         Row of `tables/method_risk.csv`; of the parent substrate where the substrate itself has
         none; empty where nobody rated the pair. A soiling that comes off as another does is looked
-        up as that one too, such as an old coating as lead paint.
+        up as that one too, such as an old coating as lead paint: the harm of both counts, but a row
+        of its own says whether it comes off.
     """
     names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
     index = risk_index()
     for substrate in (evidence.zone.substrate, evidence.substrate["parent"]):
-        found = tuple(
-            index[method, substrate, name]
+        found = {
+            name: index[method, substrate, name]
             for name in sorted(names)
             if (method, substrate, name) in index
-        )
+        }
+        if own := found.get(soiling):
+            return tuple(row | {"suitability": own["suitability"]} for row in found.values())
         if found:
-            return found
+            return tuple(found.values())
     return ()
 
 

@@ -17,7 +17,7 @@ from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.saved import as_saved, changes
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
-from heritagecheck.survey.outcomes import SavedAssessment, written
+from heritagecheck.survey.outcomes import SavedAssessment, saved_beside, written
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import Caution
@@ -358,6 +358,29 @@ class Assessment:
         """
         before = other._as_saved() if isinstance(other, Assessment) else other
         return changes(self._as_saved(), before)
+
+    def changes_since_saved(self) -> dict[str, pd.DataFrame]:
+        """
+        Zones whose outcome is another than in assessments that were saved beside the survey.
+
+        Returns
+        -------
+        dict of str to pandas.DataFrame
+            File of each that differs, from the survey's folder, to what `changes_since` gives;
+            zones that only one of the two holds are left out.
+
+        Raises
+        ------
+        SurveyError
+            A saved assessment can't be read.
+        """
+        found = {}
+        for name, saved in saved_beside(self.survey).items():
+            changed = self.changes_since(saved)
+            changed = changed[(changed["before"] != "") & (changed["now"] != "")]
+            if len(changed):
+                found[name] = changed
+        return found
 
     def _as_saved(self) -> SavedAssessment:
         """Give it as it is kept."""

@@ -45,6 +45,11 @@ class Moment(Survey):
         """Hash of the journal's last entry at that moment."""
         return self._head
 
+    @property
+    def place(self) -> Path | None:
+        """Folder that holds the survey's files; None where nobody said which it is."""
+        return None if self._files.folder is None else self._files.folder.parent
+
     def file(self, name: str) -> Path | None:
         """
         Where a file of the survey lies.

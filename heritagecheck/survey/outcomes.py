@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import Panel, SiteTest, Spot, Structure, Zone
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Structure, Zone
 from heritagecheck.survey.store import Survey
 
 FILE = "assessment.json"
@@ -119,6 +119,38 @@ def open_assessment(folder: str | Path) -> SavedAssessment:
     raise SurveyError([Fault(str(path), None, "", "", said)], nothing="opened")
 
 
+def saved_beside(survey: Survey) -> dict[str, SavedAssessment]:
+    """
+    Assessments that were saved beside a survey.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+
+    Returns
+    -------
+    dict of str to SavedAssessment
+        Those that lie in the survey's folder or in a folder within it, by their path from there;
+        an assessment of other zones is none of this survey's.
+
+    Raises
+    ------
+    SurveyError
+        One of them can't be read.
+    """
+    if survey.place is None:
+        return {}
+    zones = {zone.zone for zone in survey.all(Zone)}
+    found = {
+        path.relative_to(survey.place).as_posix(): open_assessment(path.parent)
+        for path in sorted((*survey.place.glob(FILE), *survey.place.glob(f"*/{FILE}")))
+    }
+    return {
+        name: saved for name, saved in found.items() if zones & {one.zone for one in saved.zones}
+    }
+
+
 @cache
 def rules_checksum() -> str:
     """
@@ -158,7 +190,7 @@ def records_checksum(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> s
     records: list[Record] = [one for kind in survey.by_zone[zone].values() for one in kind]
     for other in speaking:
         records.append(other)
-        for kind in (Panel, SiteTest, Spot):
+        for kind in (Panel, Setting, SiteTest, Spot):
             records += survey.of_zone(other.zone, kind)
     lines = {f"{type(one).__name__} {one.model_dump_json()}" for one in records}
     lines.add(f"closed {survey.only(Structure).survey_date}")

@@ -281,6 +281,11 @@ class Survey:
         """Hash of the journal's last entry; empty where the survey is a folder, without journal."""
         return ""
 
+    @property
+    def place(self) -> Path | None:
+        """Folder in which the survey lies; None where it lies in none."""
+        return self.folder
+
     def file(self, name: str) -> Path | None:
         """
         Where a file of the survey lies.

@@ -8,9 +8,13 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.evidence.gather import gather
+from heritagecheck.judgement.gentlest import gentler_first, still_open
 from heritagecheck.judgement.harm import fabric_rating
 from heritagecheck.judgement.options import options_for
+from heritagecheck.judgement.policy import agreed_policy
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.records import Zone
 from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
@@ -173,3 +177,41 @@ def test_nothing_is_named_after_a_method_that_is_to_be_used(judged: Judged) -> N
     assert found.outcome == "clean"
     assert found.instruction is not None
     assert found.instruction.then == ()
+
+
+# What a conservator would not try: each cannot take off what it is set against.
+UNABLE = [
+    ("granite", "graffiti", "poultice_chelating"),
+    ("granite_polished", "film", "dry_brush_vacuum"),
+    ("brick", "subflorescence", "dry_brush_vacuum"),
+    ("limestone", "biofilm", "nebulised_water"),
+    ("riveted_steel", "pack_rust", "laser_ns_1064"),
+    ("cast_iron", "pack_rust", "micro_abrasive_dry"),
+    ("riveted_steel", "mill_scale", "laser_ns_1064"),
+    ("riveted_steel", "previous_coating", "laser_ultrashort"),
+]
+
+
+@pytest.mark.parametrize(("substrate", "soiling", "method"), UNABLE)
+def test_what_cannot_take_the_soiling_off_comes_before_nothing(
+    rows: Callable[..., Rows], substrate: str, soiling: str, method: str
+) -> None:
+    """Also where the soiling is else looked up as another that the method does take off."""
+    metal = substrate in {"cast_iron", "riveted_steel"}
+    finish = {"granite_polished": "polished", "brick": "fired", "cast_iron": "cast"}
+    raw = rows(
+        "G17" if metal else "G03", panels={}, substrate=substrate, layers=f"{soiling}=not_valued",
+        soiling=soiling, finish="rolled" if substrate == "riveted_steel" else finish.get(
+            substrate, "tooled"
+        ),
+    )  # fmt: skip
+    survey = build(raw)
+    zone = survey.all(Zone)[0]
+    evidence = gather(survey, zone, limits=agreed_policy(survey).damage(zone.significance))
+    options = options_for(evidence)
+    comes_before = gentler_first(evidence, options, {})
+
+    assert {one.suitability for one in options if one.method == method} == {"ineffective"}
+    assert method not in still_open(evidence, options, {})
+    assert not any(method in first for first in comes_before.values())
+    assert still_open(evidence, options, {})

@@ -76,7 +76,7 @@ def test_harm_counts_wherever_the_bed_may_be_the_same(
 
 
 def test_a_slip_between_two_listed_names_is_asked_about() -> None:
-    """ "Grey" and "gray" of one stone are asked about; the same words on brick are no question."""
+    """Two spellings of grey on one stone are asked about; such a name on brick is no question."""
     listed = {
         "granite": ("grey granite, bed A", "gray granite, bed A", "pale granite, bed B"),
         "brick": ("grey granit, bed A",),

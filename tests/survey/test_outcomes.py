@@ -76,6 +76,43 @@ def test_an_outcome_that_todays_rules_change_is_listed(tmp_path: Path) -> None:
     assert row == ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
 
 
+def signed_otherwise(folder: Path) -> None:
+    """Make the one answer of a saved assessment one that other rules gave."""
+    path = folder / "assessment.json"
+    kept = json.loads(path.read_text("utf-8")) | {"rules": "0" * 12}
+    kept["zones"][0] |= {"outcome": "leave", "gate": 2, "method": ""}
+    path.write_text(json.dumps(kept), "utf-8")
+
+
+def test_saved_assessments_beside_the_survey_are_found_and_held_against_it(tmp_path: Path) -> None:
+    """In its folder or one within; what is as it was, or of other zones, is not listed."""
+    [case] = [one for one in read_cases(CASES) if one["case_id"] == "G03"]
+    found = hc.assess(build(rows_of_case(case), folder=tmp_path))
+    assert found.changes_since_saved() == {}
+    for name in ("as it was", "signed 2025", "elsewhere"):
+        found.save(tmp_path / name)
+    signed_otherwise(tmp_path / "signed 2025")
+    other = tmp_path / "elsewhere" / "assessment.json"
+    other.write_text(other.read_text("utf-8").replace('"zone": "G03"', '"zone": "Z9"'), "utf-8")
+
+    [(name, changed)] = found.changes_since_saved().items()
+
+    assert name == "signed 2025/assessment.json"
+    assert changed.values.tolist() == [
+        ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
+    ]
+
+
+def test_a_saved_assessment_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+    """Passed over, it would look as if nothing had changed."""
+    [case] = [one for one in read_cases(CASES) if one["case_id"] == "G03"]
+    found = hc.assess(build(rows_of_case(case), folder=tmp_path))
+    (tmp_path / "assessment.json").write_text("{}", "utf-8")
+
+    with pytest.raises(hc.SurveyError, match="it is no assessment as heritagecheck saves it"):
+        found.changes_since_saved()
+
+
 def test_panels_of_another_zone_that_speak_here_are_among_the_records() -> None:
     """N10 rests on N09's panels; N11 on neither."""
     survey = hc.demo_survey().complete()
