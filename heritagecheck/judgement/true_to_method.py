@@ -61,15 +61,13 @@ def method_limits(method: str, facts: Facts) -> tuple[MethodLimit, ...]:
     Returns
     -------
     tuple of MethodLimit
-        The highest pressure of `tables/methods.csv`, then the rows of `tables/setting_limits.csv`
-        for the method or its family; a row that may hold here is held.
+        The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold
+        here is held.
     """
-    row = keyed("methods", "method")[method]
+    family = keyed("methods", "method")[method]["family"]
     found = []
-    if row["most_bar"]:
-        found.append(MethodLimit("pressure", None, float(row["most_bar"]), "bar", (), ""))
     for limit in rows("setting_limits"):
-        named = {method, row["family"]} & set(limit["limit_of"].split("|"))
+        named = {method, family} & set(limit["limit_of"].split("|"))
         if named and holds(limit["when"], facts) is not False:
             least, most = (float(limit[end]) if limit[end] else None for end in ("least", "most"))
             allowed = tuple(filter(None, limit["allowed"].split("|")))
@@ -101,8 +99,7 @@ def beyond_method(series: PanelSeries, facts: Facts) -> Iterator[str]:
         for dialled in _dialled(series, limit):
             said = _against(limit, dialled)
             if said:
-                why = f". {limit.why}" if limit.why else ""
-                yield f"{said}: record it as the method it is{why}"
+                yield f"{said}: record it as the method it is. {limit.why}"
 
 
 def not_recorded(series: PanelSeries, facts: Facts) -> tuple[str, ...]:
