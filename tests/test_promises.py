@@ -682,6 +682,19 @@ def test_extra_dependencies_are_permissive_or_explained() -> None:
     assert explained & core() == set()
 
 
+def test_packages_under_the_lgpl_are_named_in_the_readme() -> None:
+    """Whoever passes an environment with an extra on reads there which licence goes with it."""
+    extras = set(project()["optional-dependencies"]) - {"dev"}
+    brought = closure([f"heritagecheck[{','.join(sorted(extras))}]"]) - {"heritagecheck"}
+    lesser = {name for name in brought if "LGPL" in " ".join(
+        SPELLINGS.get(each, each) for each in stated_licences(name)
+    )}  # fmt: skip
+    (said,) = re.findall(r"^Licence: BSD-3-Clause\.\n(.*?)\Z", read("README.md"), re.S | re.M)
+
+    assert lesser
+    assert {name for name in lesser if not re.search(rf"\b{name}\b(?!-)", said)} == set()
+
+
 @pytest.mark.parametrize(
     ("expression", "answer"),
     [

@@ -114,7 +114,7 @@ class FieldsRead:
         Parameters
         ----------
         prior : SharePrior
-            What ratings and published thresholds let expect.
+            What ratings let expect.
 
         Returns
         -------

@@ -88,7 +88,7 @@ __all__ = [
 
 def published_thresholds() -> pd.DataFrame:
     """
-    Published thresholds of minerals, steel and soilings, for plausibility only.
+    Thresholds of minerals, steel and soilings from papers, for plausibility only.
 
     Returns
     -------
@@ -105,7 +105,8 @@ def published_thresholds() -> pd.DataFrame:
 
     References
     ----------
-    .. [1] The column `source` names the paper of each row; `evidence` how far it was read.
+    .. [1] The column `source` names the paper of each row; `evidence` says whether the value was
+       read in it or is only remembered ("from memory": an order of magnitude, not a published value).
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What ratings and published thresholds let expect of damage, before any panel is read."""
+"""What ratings let expect of damage, before any panel is read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Harm of every option on every criterion, as draws on the published 0-10 scale."""
+"""Harm of every option on every criterion, as draws on the 0-10 scale of our tables."""
 
 from __future__ import annotations
 
@@ -94,7 +94,8 @@ class Draws:
                 if upper
                 else self.normal(row["row"], option=option, correlation=correlation)
             )
-            self._rated[key] = rated_draws(z, float(row["mean"]), row["evidence"])
+            leaving = row["option"] == "leave"
+            self._rated[key] = rated_draws(z, float(row["mean"]), row["evidence"], leaving=leaving)
         return self._rated[key]
 
     def _stream(self, key: str) -> Array:
@@ -114,7 +115,7 @@ class HarmDraws:
     fabric_by_treatment: dict[str, Array]
 
 
-def rated_draws(z: Array, mean: float, evidence: str) -> Array:
+def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) -> Array:
     """
     Draws of a rated harm.
 
@@ -126,6 +127,8 @@ def rated_draws(z: Array, mean: float, evidence: str) -> Array:
         Rating. [0 to 10]
     evidence : str
         Grade of its source, as in `tables/source_grades.csv`.
+    leaving : bool
+        True for harm of leaving, which speaks for treating.
 
     Returns
     -------
@@ -135,10 +138,13 @@ def rated_draws(z: Array, mean: float, evidence: str) -> Array:
     Notes
     -----
     A split normal: a poorer source widens upwards only, so that it never lowers the mean or an
-    upper quantile of a severe harm when draws are cut off at 10.
+    upper quantile of a severe harm when draws are cut off at 10. Harm of leaving is mirrored: a
+    poorer source widens it downwards only, so that it never speaks louder for treating.
     """
     grade = keyed("source_grades", "evidence")[evidence]
     up, down = float(grade["spread_up"]), float(grade["spread_down"])
+    if leaving:
+        up, down = down, up
     return np.clip(mean + np.where(z > 0, up, down) * z, 0.0, 10.0)
 
 
@@ -155,6 +161,11 @@ def contrast_harm(delta_e: Array | float) -> Array:
     -------
     ndarray
         Harm, interpolated between the anchors of `tables/harm_scale.csv`. [0 to 10]
+
+    Notes
+    -----
+    The anchors are ours. Limits of colour that conservators quote, such as 3 and 5, are told in
+    the older ΔE*ab: they can't be taken over to CIEDE2000, where the same step has another size.
     """
     anchors = [
         (float(row["delta_e00"]), float(row["harm"]))

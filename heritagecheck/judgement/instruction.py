@@ -121,7 +121,7 @@ def setting_limits(series: PanelSeries | None) -> str:
         that is said instead.
     """
     if series is None:
-        return "No setting was tried here: the conservator sets the first, below what is published"
+        return "No setting was tried here: the conservator sets the first, below the usual range"
     if series.unit_doubt:
         return f"As on the panels; no span is given, since {series.unit_doubt}"
     if series.cleaning is None:

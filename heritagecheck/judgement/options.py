@@ -207,9 +207,10 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
 
 
 def _setting_of(method: dict[str, str], series: PanelSeries | None) -> str:
-    """Setting of the panels, step by step; the published window where there are none."""
+    """Setting of the panels, step by step; the usual range where there are none."""
     if series is None:
-        return "no setting tried here; published window: " + method["window"]
+        known = method["evidence"].replace(" no source", ", no source")
+        return f"no setting tried here; usual range ({known}): {method['window']}"
     return "; then: ".join(one.setting for one in (*series.before, series))
 
 

@@ -794,7 +794,9 @@ class AgreedPolicy(Record):
 
     alpha: float = column("Share of draws that may favour leaving", unit="1", gt=0, lt=0.5)
     agreed_share: float = column("Share of members who must pass", unit="1", gt=0, le=1)
-    fabric_cap_high: float = column("Harm to fabric never exceeded, high significance", ge=0, le=10)
+    fabric_cap_high: float = column(
+        "Harm to fabric exceeded in at most 5 % of simulations, high significance", ge=0, le=10
+    )
     fabric_cap_medium: float = column("The same, medium significance", ge=0, le=10)
     fabric_cap_low: float = column("The same, low significance", ge=0, le=10)
     margin: float = column("Damage margin asked", ge=1, le=20)

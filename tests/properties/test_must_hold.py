@@ -359,6 +359,27 @@ def test_a_poorer_source_never_lowers_a_rated_harm(
         assert np.quantile(ill, level) >= np.quantile(well, level) - 1e-12
 
 
+@given(
+    st.floats(0, 10),
+    st.integers(0, 2**32 - 1),
+    st.sampled_from([row["evidence"] for row in rows("source_grades")]),
+    st.sampled_from([row["evidence"] for row in rows("source_grades")]),
+)
+def test_a_poorer_source_never_raises_the_harm_of_leaving(
+    mean: float, seed: int, one: str, other: str
+) -> None:
+    """What speaks for treating never speaks louder because less is known of it."""
+    order = [row["evidence"] for row in rows("source_grades")]
+    better, poorer = sorted((one, other), key=order.index)
+    z = np.random.default_rng(seed).normal(size=4096)
+
+    well, ill = (rated_draws(z, mean, grade, leaving=True) for grade in (better, poorer))
+
+    assert ill.mean() <= well.mean() + 1e-12
+    for level in (0.05, 0.25, 0.5, 0.9, 0.99):
+        assert np.quantile(ill, level) <= np.quantile(well, level) + 1e-12
+
+
 # -- Ignorance buys nothing ---------------------------------------------------------------------
 
 BEARS_ON_LEAVING = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from itertools import chain
 from pathlib import Path
 
@@ -108,6 +109,85 @@ def test_a_table_without_a_column_of_sources_is_refused() -> None:
     """Every row of it lacks one."""
     with pytest.raises(ValueError, match=r"row 2: source_id = nothing; row 3: source_id = nothing"):
         check_sources("invented", ({"a": "1"}, {"a": "2"}))
+
+
+def standards_in(text: str) -> set[str]:
+    """Standards that a text names, without part and year, such as ISO 11146."""
+    named = re.findall(
+        r"\b(ISO|EN|ANSI|ASTM|CIE|IEC TR|IEC|BS)[ -]?([A-Z]?\d+(?:\.\d)?)(?=[^\d]|$)", text
+    )
+    return {" ".join(one) for one in named} - NO_STANDARDS
+
+
+# Observers, light and formulas of years, which CIE 15 and CIE 11664 hold; CIE94 is CIE 116.
+NO_STANDARDS = {"CIE 1931", "CIE 1964", "CIE 1976", "CIE 76", "CIE 94", "CIE 2000"}
+
+
+def code_of_the_package() -> str:
+    """Every line of our Python."""
+    found = sorted(tables.HERE.parent.rglob("*.py"))
+    return "\n".join(path.read_text(encoding="utf-8") for path in found)
+
+
+def test_every_standard_that_the_code_uses_is_a_source() -> None:
+    """Whoever checks a sum finds in sources.csv what it follows, and how far that was read."""
+    listed = standards_in(" ".join(row["citation"] for row in rows("sources")))
+    used = standards_in(code_of_the_package())
+
+    assert {"ISO 21254", "ISO 11146", "ANSI Z136.1", "ISO 9223", "ISO 12944"} <= listed
+    assert used - listed == set()
+
+
+def test_every_source_serves_a_row_or_the_code() -> None:
+    """A list of what was once read is no evidence: what nothing rests on leaves it."""
+    serving = {row["source_id"] for name in set(NAMES) - {"sources"} for row in rows(name)}
+    code = code_of_the_package()
+    used = standards_in(code)
+    idle = [
+        row["source_id"]
+        for row in rows("sources")
+        if row["source_id"] not in serving
+        and row["source_id"] not in code
+        and not standards_in(row["citation"]) & used
+    ]
+
+    assert idle == []
+
+
+def test_what_is_only_remembered_is_not_called_published() -> None:
+    """A row from memory or common practice carries that grade, and no word of publication."""
+    # Factors between units are held against scipy's; grades describe themselves.
+    for name in set(NAMES) - {"sources", "setting_units", "source_grades"}:
+        for row in rows(name):
+            if row.get("source_seen") == "recalled" and "evidence" in row:
+                words = " ".join(cell for key, cell in row.items() if key != "evidence")
+                assert "publish" not in words, f"{name}: {row}"
+                assert row["evidence"] in {"common practice no source", "from memory"}, row
+
+
+@pytest.mark.parametrize(
+    ("name", "code", "source"),
+    [
+        ("hard_stops", "HS7", "NPS-PRES-MAS"), ("hard_stops", "R1", "OURS"),
+        ("hard_stops", "R9", "OURS"), ("harm_ratings", "HL20", "OURS"),
+        ("harm_ratings", "HL21", "OURS"), ("harm_ratings", "HL24", "OURS"),
+        ("thresholds", "weakest_component_pct", "OURS"), ("thresholds", "cleaning_trace", "OURS"),
+    ],
+)  # fmt: skip
+def test_a_rating_of_ours_is_called_ours(name: str, code: str, source: str) -> None:
+    """None of these borrows a source that says something else."""
+    found = [row for row in rows(name) if next(iter(row.values())) == code]
+
+    assert {row["source_id"] for row in found} == {source}
+
+
+def test_no_limit_of_another_formula_is_taken_over() -> None:
+    """The scale of appearance counts CIEDE2000: no published limit in ΔE*ab stands in it."""
+    found = [row for row in rows("harm_scale") if row["delta_e00"]]
+
+    assert {row["source_id"] for row in found} == {"OURS"}
+    assert "1999" not in citation("SIANO-12")
+    assert all(row["source_id"] == "OURS" for row in rows("ageing") if row["days"] == "365")
 
 
 def test_a_source_that_is_used_says_what_was_seen_of_it() -> None:
