@@ -106,7 +106,7 @@ def published_thresholds() -> pd.DataFrame:
     References
     ----------
     .. [1] The column `source` names the paper of each row; `evidence` says whether the value was
-       read in it or is only remembered ("from memory": an order of magnitude, not a published value).
+       read in it or is only remembered ("from memory": an order of magnitude, not published).
 
     Examples
     --------
