@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -327,11 +328,15 @@ def damage_share_draws(
     ndarray, shape (draws,)
         Share of fields. [0 to 1]
     """
+    return np.asarray(np.interp(z, NORMAL_GRID, _share_quantiles(*_hits(damaged, fields))))
+
+
+@lru_cache(maxsize=256)
+def _share_quantiles(hits: float, number: float) -> NDArray[np.float64]:
+    """Quantiles of the Jeffreys posterior of a share at `NORMAL_GRID`."""
     from scipy.special import betaincinv, ndtr
 
-    hits, number = _hits(damaged, fields)
-    quantiles: NDArray[np.float64] = betaincinv(hits + 0.5, number - hits + 0.5, ndtr(NORMAL_GRID))
-    return np.asarray(np.interp(z, NORMAL_GRID, quantiles))
+    return np.asarray(betaincinv(hits + 0.5, number - hits + 0.5, ndtr(NORMAL_GRID)))
 
 
 def _hits(damaged: int, fields: Sequence[int]) -> tuple[float, float]:

@@ -221,6 +221,8 @@ def meets(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> bool:
     return read.seen <= limits.seen and read.upper_given(prior) <= limits.bound
 
 
+# The same panels tell about every zone of their bed.
+@lru_cache(maxsize=256)
 def next_panels(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> NextPanels:
     """
     Chance that further panels, read together with those laid, meet what was agreed.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
@@ -202,23 +202,6 @@ class ZoneEvidence:
         }
         return found
 
-    def lasting(self, facts: Facts) -> Facts:
-        """
-        Give facts without those that may change: answers at the wall, and what follows from them.
-
-        Parameters
-        ----------
-        facts : mapping of str to frozenset of str
-            Facts of the zone, and of a method where there is one.
-
-        Returns
-        -------
-        mapping of str to frozenset of str
-            What the zone is made of, how it is finished and reached, and what is rated for it.
-        """
-        changing = {row["topic"] for row in rows("topics")} | CHANGING
-        return {name: None if name in changing else value for name, value in facts.items()}
-
     @property
     def _coated(self) -> str:
         """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
@@ -250,6 +233,29 @@ class ZoneEvidence:
         share = self.zone.biotite_pct
         named = self.substrate["weakest_components"] or None
         return named if share is None or share >= threshold("weakest_component_pct") else None
+
+
+def lasting(facts: Facts) -> Facts:
+    """
+    Give facts without those that may change: answers at the wall, and what follows from them.
+
+    Parameters
+    ----------
+    facts : mapping of str to frozenset of str
+        Facts of a zone, and of a method where there is one.
+
+    Returns
+    -------
+    mapping of str to frozenset of str
+        What the zone is made of, how it is finished and reached, and what is rated for it.
+    """
+    return {**facts, **_unanswered()}
+
+
+@cache
+def _unanswered() -> Facts:
+    """Facts that may change, as if nobody had recorded them."""
+    return dict.fromkeys({row["topic"] for row in rows("topics")} | CHANGING)
 
 
 def _fact(value: str | None) -> frozenset[str] | None:

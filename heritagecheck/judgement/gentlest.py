@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.evidence.gather import ZoneEvidence, lasting
 from heritagecheck.judgement.harm import fabric_rating
 from heritagecheck.judgement.options import Option, acts_on, brief_method, lasting_stops
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.tables.conditions import holds
 
+# Rated harm of a method to the fabric, and to people.
+Rank = tuple[float, float]
 # What a series fails by being laid or read too poorly says nothing against its method.
 OF_THE_TRIAL = frozenset(
     {
@@ -20,10 +22,57 @@ OF_THE_TRIAL = frozenset(
 
 
 def gentler_first(
-    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
+    evidence: ZoneEvidence, options: Sequence[Option], open_: Mapping[str, Rank]
 ) -> dict[str, tuple[str, ...]]:
     """
     Gentler methods that come before each method of a zone.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    options : sequence of Option
+        Options of the zone.
+    open_ : mapping of str to Rank
+        What `still_open` gives.
+
+    Returns
+    -------
+    dict of str to tuple of str
+        Method, if no rule stops it for good, to the codes of the methods that are gentler, might
+        answer the reason to act, and are neither settled by panels here or on the bed nor shown
+        unfit; gentlest first.
+
+    Notes
+    -----
+    Gentler is a method of lower rated harm to the fabric of this pair and of no higher rated harm
+    to people. It might answer the reason where the table rates it effective or partly so on every
+    layer that is to be removed. A method is shown unfit by a row that rates it ineffective, by a
+    rule that rules it out for what the zone is, by panels of its own whose result is against it, or
+    by a reason that the team recorded. What may yet be put right, such as open joints or a missing
+    containment, shows no method unfit, and panels that are still ageing settle nothing.
+    """
+    methods = {
+        method: group[0]
+        for method, group in _by_method(options).items()
+        if any(not option.ruled_out or option.waits for option in group)
+    }
+    if not open_:
+        return dict.fromkeys(methods, ())
+    found = {}
+    for method, option in methods.items():
+        fabric, people = _rank(evidence, option)
+        found[method] = tuple(
+            other for other, rank in open_.items() if rank[0] < fabric and rank[1] <= people
+        )
+    return found
+
+
+def still_open(
+    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
+) -> dict[str, Rank]:
+    """
+    Methods that might answer the reason to act and are neither settled nor shown unfit.
 
     Parameters
     ----------
@@ -36,57 +85,15 @@ def gentler_first(
 
     Returns
     -------
-    dict of str to tuple of str
-        Method to the codes of the methods that are gentler, might answer the reason to act, and
-        are neither settled by panels here or on the bed nor shown unfit; gentlest first.
-
-    Notes
-    -----
-    Gentler is a method of lower rated harm to the fabric of this pair and of no higher rated harm
-    to people. It might answer the reason where the table rates it effective or partly so on every
-    layer that is to be removed. A method is shown unfit by a row that rates it ineffective, by a
-    rule that rules it out for what the zone is, by panels of its own whose result is against it, or
-    by a reason that the team recorded. What may yet be put right, such as open joints or a missing
-    containment, shows no method unfit, and panels that are still ageing settle nothing.
-    """
-    methods = _by_method(options)
-    open_ = still_open(evidence, options, trials)
-    if not open_:
-        return dict.fromkeys(methods, ())
-    rank = _ranked(evidence, methods)
-    return {
-        method: tuple(
-            other
-            for other in open_
-            if rank[other][0] < rank[method][0] and rank[other][1] <= rank[method][1]
-        )
-        for method in methods
-    }
-
-
-def still_open(
-    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
-) -> tuple[str, ...]:
-    """
-    Methods that might answer the reason to act and are neither settled nor shown unfit.
-
-    Parameters
-    ----------
-    evidence, options, trials
-        As in `gentler_first`.
-
-    Returns
-    -------
-    tuple of str
+    dict of str to Rank
         Codes, gentlest first: the order in which they are tried.
     """
     found = {
-        method: group
+        method: _rank(evidence, group[0])
         for method, group in _by_method(options).items()
         if _might_answer(evidence, group) and not _settled(evidence, group, trials)
     }
-    rank = _ranked(evidence, found)
-    return tuple(sorted(found, key=lambda method: rank[method]))
+    return dict(sorted(found.items(), key=lambda one: one[1]))
 
 
 def _by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
@@ -97,24 +104,17 @@ def _by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
     return methods
 
 
-def _ranked(
-    evidence: ZoneEvidence, methods: Mapping[str, Sequence[Option]]
-) -> dict[str, tuple[float, float]]:
-    """Rated harm to the fabric and to people of each method."""
-    return {
-        method: (fabric_rating(evidence, group[0])[0], people_rating(evidence, group[0]))
-        for method, group in methods.items()
-    }
+def _rank(evidence: ZoneEvidence, option: Option) -> Rank:
+    """Rated harm to the fabric and to people of a method."""
+    return fabric_rating(evidence, option)[0], people_rating(option)
 
 
-def people_rating(evidence: ZoneEvidence, option: Option) -> float:
+def people_rating(option: Option) -> float:
     """
     Rated harm to people of a method itself, whatever can be put right on the zone.
 
     Parameters
     ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
     option : Option
         The method.
 
@@ -123,7 +123,7 @@ def people_rating(evidence: ZoneEvidence, option: Option) -> float:
     float
         0 (none) to 10 (worst).
     """
-    facts = evidence.lasting(option.facts)
+    facts = lasting(option.facts)
     return max(
         (
             float(row["mean"])
@@ -155,7 +155,7 @@ def _might_answer(evidence: ZoneEvidence, group: Sequence[Option]) -> bool:
     acts = bool(evidence.targets) and all(
         acts_on(evidence, group[0].method, layer) for layer in evidence.targets
     )
-    return acts and not all(lasting_stops(evidence, option) for option in group)
+    return acts and not all(lasting_stops(option) for option in group)
 
 
 def _settled(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,8 +40,7 @@ class Draws:
 
     def __init__(self, seed: int) -> None:
         self.seed = seed
-        self._known: dict[str, Array] = {}
-        self._rated: dict[tuple[str, str, float, bool], Array] = {}
+        self._known: dict[tuple[object, ...], Array] = {}
 
     def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
         """
@@ -59,10 +59,10 @@ class Draws:
         -------
         ndarray, shape (4096,)
         """
-        own = self._stream(key)
+        own = _stream(self.seed, key)
         if not correlation:
             return own
-        shared = self._stream(f"shared by {option}")
+        shared = _stream(self.seed, f"shared by {option}")
         return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
 
     def rated(
@@ -87,23 +87,49 @@ class Draws:
         ndarray, shape (4096,)
             Harm. [0 to 10]
         """
-        key = (row["row"], option, correlation, upper)
-        if key not in self._rated:
+        name, mean, grade = row["row"], float(row["mean"]), row["evidence"]
+        leaving = row["option"] == "leave"
+
+        def drawn() -> Array:
             z = (
                 np.full(DRAWS, Z_95)
                 if upper
-                else self.normal(row["row"], option=option, correlation=correlation)
+                else self.normal(name, option=option, correlation=correlation)
             )
-            leaving = row["option"] == "leave"
-            self._rated[key] = rated_draws(z, float(row["mean"]), row["evidence"], leaving=leaving)
-        return self._rated[key]
+            return rated_draws(z, mean, grade, leaving=leaving)
 
-    def _stream(self, key: str) -> Array:
+        # An upper value is the same for every option.
+        return self.once((name,) if upper else (name, option, correlation), drawn)
+
+    def once(self, key: tuple[object, ...], drawn: Callable[[], Array]) -> Array:
+        """
+        Draws that several zones share, worked out for the first of them.
+
+        Parameters
+        ----------
+        key : tuple
+            All that they depend on, but for the seed.
+        drawn : callable
+            Works them out.
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+        """
         if key not in self._known:
-            digest = hashlib.sha256(f"{self.seed}:{key}".encode()).digest()[:16]
-            generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
-            self._known[key] = generator.standard_normal(DRAWS)
+            self._known[key] = drawn()
         return self._known[key]
+
+
+# The next assessment draws the same: 32 kB each.
+@lru_cache(maxsize=512)
+def _stream(seed: int, key: str) -> Array:
+    """Standard normal draws of one input."""
+    digest = hashlib.sha256(f"{seed}:{key}".encode()).digest()[:16]
+    generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
+    found = generator.standard_normal(DRAWS)
+    found.flags.writeable = False
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,34 +243,26 @@ def harm_draws(
     clues = _leaving(evidence, draws, correlation, cautious=cautious)
     contrast = _contrast(evidence, draws, correlation, cautious=cautious)
     leave = np.zeros((len(CRITERIA), DRAWS))
-    for criterion, harm in clues:
-        _raise_to(leave, criterion, harm)
-    _raise_to(leave, "appearance", contrast)
+    _raise_to(leave, [*clues, ("appearance", contrast)])
     treated: dict[str, Array] = {}
     fabric: dict[str, Array] = {}
     for option in options:
         left = 1 - _removed_share(evidence, option, draws, correlation)
-        fabric[option.key] = _fabric_by_treatment(
-            evidence, option, draws, correlation, cautious=cautious
-        )
-        harm = np.zeros_like(leave)
-        _raise_to(harm, "fabric", fabric[option.key])
-        for criterion, clue in clues:
-            if criterion != "resources":
-                _raise_to(harm, criterion, clue * left)
         changed = _treated_contrast(evidence, contrast, left, cautious=cautious)
-        _raise_to(harm, "appearance", changed)
-        for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
-            if criterion != "fabric":
-                _raise_to(harm, criterion, rated)
-        treated[option.key] = harm
+        harm = treated[option.key] = np.zeros_like(leave)
+        _raise_to(harm, [("fabric", _fabric_by_treatment(evidence, option, draws, correlation))])
+        _raise_to(harm, _rated_treat(option, draws, correlation, cautious=cautious))
+        fabric[option.key] = harm[CRITERIA.index("fabric")].copy()
+        _raise_to(harm, [(on, clue * left) for on, clue in clues if on != "resources"])
+        _raise_to(harm, [("appearance", changed)])
     return HarmDraws(leave, treated, fabric)
 
 
-def _raise_to(harm: Array, criterion: str, other: Array) -> None:
-    """Let the worse of two harms count, draw by draw."""
-    row = CRITERIA.index(criterion)
-    np.maximum(harm[row], other, out=harm[row])
+def _raise_to(harm: Array, others: Iterable[tuple[str, Array]]) -> None:
+    """Let the worst harm on each criterion count, draw by draw."""
+    for criterion, other in others:
+        row = harm[CRITERIA.index(criterion)]
+        np.maximum(row, other, out=row)
 
 
 def _leaving(
@@ -252,9 +270,7 @@ def _leaving(
 ) -> list[tuple[str, Array]]:
     """Harm of leaving that treatment averts, by the records that bear on it."""
     found: list[tuple[str, Array]] = []
-    for row in rows("harm_ratings"):
-        if row["option"] != "leave" or row["averted"] != "yes":
-            continue
+    for row in _of_leaving("yes"):
         applies = holds(row["when"], evidence.facts)
         if applies is False or (applies is None and cautious):
             continue
@@ -279,13 +295,20 @@ def goes_on(evidence: ZoneEvidence) -> tuple[str, ...]:
     """
     found = [
         (-float(row["mean"]), row["reason"])
-        for row in rows("harm_ratings")
-        if row["option"] == "leave"
-        and row["averted"] == "no"
-        and float(row["mean"]) > 1
-        and holds(row["when"], evidence.facts)
+        for row in _of_leaving("no")
+        if float(row["mean"]) > 1 and holds(row["when"], evidence.facts)
     ]
     return tuple(dict.fromkeys(reason for _, reason in sorted(found)))
+
+
+@cache
+def _of_leaving(averted: str) -> tuple[dict[str, str], ...]:
+    """Rows of `tables/harm_ratings.csv` on leaving, whose harm treatment averts or does not."""
+    return tuple(
+        row
+        for row in rows("harm_ratings")
+        if row["option"] == "leave" and row["averted"] == averted
+    )
 
 
 def _contrast(evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool) -> Array:
@@ -327,8 +350,7 @@ def _removed_share(
     evidence: ZoneEvidence, option: Option, draws: Draws, correlation: float
 ) -> Array:
     """Share of the soiling, and so of the harm it drives, that an option removes."""
-    series = option.series
-    z = draws.normal(f"removal {option.method}", option=option.method, correlation=correlation)
+    series, method = option.series, option.method
     if series is not None and series.residual_pct is not None:
         mean, spread = 1 - series.residual_pct / 100, 0.05
     elif option.suitability == "unrated":
@@ -336,23 +358,24 @@ def _removed_share(
     else:
         row = keyed("suitability", "suitability")[option.suitability]
         mean, spread = float(row["removed_share"]), float(row["spread"])
+    z = draws.normal(f"removal {method}", option=method, correlation=correlation)
     removed = np.clip(mean + spread * z, 0.0, 1.0)
     by_spots = None if series is None or series.spots is None else series.spots.removal_draws(z)
     return removed if by_spots is None else np.minimum(removed, by_spots)
 
 
 def _fabric_by_treatment(
-    evidence: ZoneEvidence,
-    option: Option,
-    draws: Draws,
-    correlation: float,
-    *,
-    cautious: bool,
+    evidence: ZoneEvidence, option: Option, draws: Draws, correlation: float
 ) -> Array:
-    """Irreversible loss that the treatment itself causes or starts."""
-    z = draws.normal(f"fabric {_rating_id(option)}", option=option.method, correlation=correlation)
+    """Irreversible loss that the treatment itself causes, by its rating and by panels."""
+    name, method = _rating_id(option), option.method
     rating, grade = fabric_rating(evidence, option)
-    harm = rated_draws(z, rating, grade)
+    harm = draws.once(
+        (name, method, rating, grade, correlation),
+        lambda: rated_draws(
+            draws.normal(f"fabric {name}", option=method, correlation=correlation), rating, grade
+        ),
+    )
     share = _damaged_share(option, draws, correlation)
     if share is not None:
         severity = np.maximum(harm, threshold("damage_severity"))
@@ -361,9 +384,6 @@ def _fabric_by_treatment(
         harm = np.maximum(shown, threshold("unseen_harm_share") * harm) if (
             _leaves_unseen(evidence, option)
         ) else shown  # fmt: skip
-    for criterion, rated in _rated_treat(option, draws, correlation, cautious=cautious):
-        if criterion == "fabric":
-            np.maximum(harm, rated, out=harm)
     return harm
 
 
@@ -451,12 +471,18 @@ def component_sensitivity(evidence: ZoneEvidence, method: str) -> tuple[float, s
     family = row["hazard_family"]
     if component is None or not (row["family"] in LIMITED_BY_WEAKEST or family == CHELANT):
         return None
-    parents = {evidence.zone.substrate, evidence.substrate["parent"]}
+    return _sensitivity(evidence.zone.substrate, component, family)
+
+
+@cache
+def _sensitivity(substrate: str, component: str, family: str) -> tuple[float, str] | None:
+    """Highest rated sensitivity of a component of a stone or its parent, and its grade."""
+    stones = {substrate, keyed("substrates", "substrate")[substrate]["parent"]}
     found = [
         (float(row["sensitivity_0_10"]), row["evidence"])
         for row in rows("substrate_sensitivity")
         if row["row_type"] == "sensitivity"
-        and row["substrate"] in parents
+        and row["substrate"] in stones
         and row["component"] == component
         and row["hazard_family"] == family
     ]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
-from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence, lasting
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
@@ -233,13 +233,19 @@ def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict
         up as that one too, such as an old coating as lead paint: the harm of both counts, but a row
         of its own says whether it comes off.
     """
+    return _rating_rows(evidence.zone.substrate, method, soiling)
+
+
+@cache
+def _rating_rows(substrate: str, method: str, soiling: str) -> tuple[dict[str, str], ...]:
+    """Rated rows for a method on a substrate and one soiling, whatever the zone."""
     names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
     index = risk_index()
-    for substrate in (evidence.zone.substrate, evidence.substrate["parent"]):
+    for stone in (substrate, keyed("substrates", "substrate")[substrate]["parent"]):
         found = {
-            name: index[method, substrate, name]
+            name: index[method, stone, name]
             for name in sorted(names)
-            if (method, substrate, name) in index
+            if (method, stone, name) in index
         }
         if own := found.get(soiling):
             return tuple(row | {"suitability": own["suitability"]} for row in found.values())
@@ -387,14 +393,12 @@ def _takes(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
     return None if None in spared else False
 
 
-def lasting_stops(evidence: ZoneEvidence, option: Option) -> tuple[Stop, ...]:
+def lasting_stops(option: Option) -> tuple[Stop, ...]:
     """
     Rules that rule a method out for what the zone is, whatever can be put right on it.
 
     Parameters
     ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
     option : Option
         The method.
 
@@ -406,7 +410,7 @@ def lasting_stops(evidence: ZoneEvidence, option: Option) -> tuple[Stop, ...]:
     stops = [
         stop
         for method, facts in zip(option.methods, option.facts_of_steps, strict=True)
-        for stop in _apply_rules(method, evidence.lasting(facts), option.series)[0]
+        for stop in _apply_rules(method, lasting(facts), option.series)[0]
     ]
     return (*_pair_stops(option.rated), *stops)
 
@@ -417,23 +421,32 @@ def _apply_rules(
     """Hold a method against every rule: what stops it, and what can't be told yet."""
     stops: list[Stop] = []
     questions: list[Stop] = []
-    for rule in (*rows("hard_stops"), *rows("contraindications")):
-        if not speaks_of(rule["methods"], method):
-            continue
-        applies = holds(rule["when"], facts)
+    for when, stop in rules_of(method):
+        applies = holds(when, facts)
         if applies is False:
             continue
-        records = series.panels if series and "margin" in rule["when"] else ()
-        stop = Stop(
-            rule["rule"],
-            rule["stop"] == "hard",
-            rule["reason"],
-            rule["source_id"],
-            rule["lifts"] == "yes",
-            records,
-        )
-        (stops if applies else questions).append(stop)
+        found = replace(stop, records=series.panels) if series and "margin" in when else stop
+        (stops if applies else questions).append(found)
     return tuple(stops), tuple(questions)
+
+
+@cache
+def rules_of(method: str) -> tuple[tuple[str, Stop], ...]:
+    """Rules that speak of a method, whatever the zone: when each holds, and what it says."""
+    return tuple(
+        (
+            rule["when"],
+            Stop(
+                rule["rule"],
+                rule["stop"] == "hard",
+                rule["reason"],
+                rule["source_id"],
+                rule["lifts"] == "yes",
+            ),
+        )
+        for rule in (*rows("hard_stops"), *rows("contraindications"))
+        if speaks_of(rule["methods"], method)
+    )
 
 
 def _pair_stops(rated: Iterable[dict[str, str]]) -> Iterable[Stop]:

@@ -98,15 +98,19 @@ def precaution(
         harm_draws(evidence, options, draws, correlation=correlation)
         for correlation in CORRELATIONS
     ]
+    left = [weighed(item.leave, policy.power) for item in sets]
     cap = policy.fabric_cap[evidence.zone.significance]
-    tests = {option.key: _test(option.key, sets, policy, cap) for option in options}
+    tests = {option.key: _test(option.key, sets, left, policy, cap) for option in options}
     return tests, harm_summary(sets[0].leave)
 
 
-def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> AgainstLeaving:
+def _test(
+    key: str, sets: Sequence[HarmDraws], left: Sequence[Array], policy: Policy, cap: float
+) -> AgainstLeaving:
     """Test one option; over the assumed correlations the least favourable figure counts."""
     group = policy.group()
-    gains = [_gain(item, key, policy.power) for item in sets]
+    treated = [weighed(item.options[key], policy.power) for item in sets]
+    gains = [of_leaving - of_it for of_leaving, of_it in zip(left, treated, strict=True)]
     members, bare = policy.shares(), policy.shares(resources=False)
     found = [shares_favouring(gain, (*members.values(), *bare.values())) for gain in gains]
     least = [min(of_one) for of_one in zip(*found, strict=True)]
@@ -114,29 +118,22 @@ def _test(key: str, sets: Sequence[HarmDraws], policy: Policy, cap: float) -> Ag
     without = dict(zip(bare, least[len(members) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
     passed, reason = _verdict(shares, without, beyond, cap, policy)
-    first = sets[0]
-    treated, left = weighed(first.options[key], policy.power), weighed(first.leave, policy.power)
     return AgainstLeaving(
         option=key,
         passed=passed,
         reason=reason,
-        expected=float(np.mean(total(treated, group))),
-        expected_leave=float(np.mean(total(left, group))),
+        expected=float(np.mean(total(treated[0], group))),
+        expected_leave=float(np.mean(total(left[0], group))),
         shares=shares,
         shares_without_resources=without,
         members_passing=_passing(shares, policy),
         beyond_cap=beyond,
         cap=cap,
-        harm=harm_summary(first.options[key]),
-        contributions=_contributions(treated, group),
-        contributions_of_leaving=_contributions(left, group),
+        harm=harm_summary(sets[0].options[key]),
+        contributions=_contributions(treated[0], group),
+        contributions_of_leaving=_contributions(left[0], group),
         power=policy.power,
     )
-
-
-def _gain(item: HarmDraws, key: str, power: int) -> Array:
-    """Harm of leaving less harm of an option, as both enter the total."""
-    return weighed(item.leave, power) - weighed(item.options[key], power)
 
 
 def shares_favouring(gain: Array, weights: Sequence[Sequence[float]]) -> list[float]:
@@ -282,8 +279,6 @@ def trial_worth(
     if not options:
         return False
     harm = harm_draws(evidence, options, draws, cautious=False)
-    group = policy.group()
-    return any(
-        shares_favouring(_gain(harm, option.key, policy.power), [group])[0] >= policy.alpha
-        for option in options
-    )
+    group, left = policy.group(), weighed(harm.leave, policy.power)
+    gains = (left - weighed(treated, policy.power) for treated in harm.options.values())
+    return any(shares_favouring(gain, [group])[0] >= policy.alpha for gain in gains)

@@ -122,7 +122,8 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     }
     row = housekeeping_row(evidence)
     options = as_listed(options, row)
-    gentler = gentler_first(evidence, options, trials)
+    turn = still_open(evidence, options, trials)
+    gentler = gentler_first(evidence, options, turn)
     eligible = [
         option
         for option in options
@@ -156,8 +157,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     stops = ruled_out_methods(options)
     # Where a trial is carried on, no other method is spoken of.
     carried_on = chosen is not None and chosen.key in trials and trials[chosen.key].unsure
-    turn = list(still_open(evidence, options, trials))
-    in_turn = sorted(left, key=lambda option: _place(option, chosen, turn))
+    in_turn = sorted(left, key=lambda option: _place(option, chosen, list(turn)))
     named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
     spoken = [] if carried_on else [option for option in in_turn if option.method in named]
     then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()

@@ -16,12 +16,13 @@ from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.judgement import options
+from heritagecheck.evidence import gather
+from heritagecheck.judgement import harm, options
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.judgement.recommend import Recommendation
 from heritagecheck.survey.store import Survey
 from heritagecheck.survey.validate import build
-from heritagecheck.tables import conditions
+from heritagecheck.tables import conditions, ratings
 
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone
 
@@ -133,10 +134,10 @@ WORST = "worst_of_all"
 
 def forget() -> None:
     """Forget every table read so far."""
-    for cached in (
-        tables.rows, tables.keyed, tables.codes, conditions._terms, options.risk_index,
-    ):  # fmt: skip
-        cached.cache_clear()
+    for module in (tables, conditions, ratings, gather, options, harm):
+        for found in vars(module).values():
+            if hasattr(found, "cache_clear"):
+                found.cache_clear()
 
 
 @contextmanager
