@@ -72,7 +72,7 @@ COLOUR_SETS = {"N04": 4, "E04": 4, "E05": 4}
 # Pulses or passes of the panels themselves, and whether they were wetted.
 AS_LAID = {
     "N06-powder": {"wetted": "no"}, "N06-pulse": {"passes": 60, "wetted": "no"},
-    "N13-lift": {"passes": 1}, "N15-pulse": {"passes": 8, "wetted": "no"},
+    "N13-lift": {"passes": 1, "wetted": "yes"}, "N15-pulse": {"passes": 8, "wetted": "no"},
     "E15-wash": {"passes": 2}, "T06-pulse": {"passes": 20, "wetted": "no"},
     "T07-pulse": {"passes": 30, "wetted": "no"},
 }  # fmt: skip
@@ -262,6 +262,7 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             "with early coatings and a maker's plate",
             "licence": "CC0-1.0",
             "beds": list_of((row["substrate"], row.get("bed_or_system")) for row in zones),
+            "call_first": "Project conservator, site radio channel 4; else the site office",
         }],
         "elevations": elevations,
         "zones": zones,

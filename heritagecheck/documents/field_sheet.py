@@ -245,6 +245,7 @@ def _facts(survey: Survey, zone: Zone) -> Facts:
     evidence = ZoneEvidence(
         zone=zone,
         survey_date=date.min,
+        call_first=None,
         observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
         layers=survey.of_zone(zone.zone, Layer),
         tests=survey.of_zone(zone.zone, SiteTest),

@@ -98,6 +98,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "picture": draw_trial(spots) if spots is not None and spots.rows else None,
         "counts": _counts(spots),
         "verdict": verdict,
+        "work": assessment.zone(laid_on).settings.get(series_key(trial.panels.method, series)),
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial),

@@ -131,7 +131,6 @@ def sheet_values(
         "ruled_out": ruled_out(recommendation),
         "stops": _together(recommendation.ruled_out),
         "undecided": _together(recommendation.undecided),
-        "conditions": _conditions(recommendation),
         "consent": CONSENT[evidence.finding("consent")]
         if recommendation.outcome in {CLEAN, TRIAL}
         else "",
@@ -154,7 +153,12 @@ def _trying(recommendation: Recommendation) -> str:
     if any(verdict.pending for verdict in series):
         return f"To be finished first: the panels by {name}"
     if any(verdict.unsure for verdict in series):
-        return "To be carried on: what these panels show is good, but so few leave too much open"
+        box = recommendation.instruction
+        return (
+            "To be carried on: little is against these panels, but so few leave too much open"
+            if box is not None and box.setting.steps
+            else "To be carried on with new panels, at another setting than that of these"
+        )
     tests = recommendation.weighed
     if all(test.expected >= test.expected_leave for test in tests):
         return (
@@ -180,20 +184,6 @@ def _together(
         found.setdefault(stops, []).append(method)
     lines = [(codes, stops) for stops, codes in found.items()]
     return sorted(lines, key=lambda line: not any(stop.hard for stop in line[1]))
-
-
-def _conditions(recommendation: Recommendation) -> list[str]:
-    """Conditions in the words of an approval: those of the gates, and for cleaning its bounds."""
-    found = list(recommendation.conditions)
-    instruction = recommendation.instruction
-    if recommendation.outcome == CLEAN and instruction is not None:
-        found += [
-            f"by {lower_first(instruction.method)} only: {lower_first(instruction.setting)}",
-            f"within these limits: {lower_first(instruction.limits)}",
-            *instruction.start_panel,
-            f"not after {recommendation.valid_until} without a new look at the zone",
-        ]
-    return found
 
 
 def _untried(recommendation: Recommendation) -> list[str]:

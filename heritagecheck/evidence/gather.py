@@ -62,6 +62,7 @@ class ZoneEvidence:
 
     zone: Zone
     survey_date: date
+    call_first: str | None
     observations: dict[str, Observation]
     layers: tuple[Layer, ...]
     tests: tuple[SiteTest, ...]
@@ -295,10 +296,12 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
     )  # fmt: skip
     tests = survey.of_zone(zone.zone, SiteTest)
     telling, warning = zones_that_speak(survey, zone)
-    day = survey.only(Structure).survey_date
+    structure = survey.only(Structure)
+    day = structure.survey_date
     return ZoneEvidence(
         zone=zone,
         survey_date=day,
+        call_first=structure.call_first,
         observations={
             observation.topic: observation for observation in survey.of_zone(zone.zone, Observation)
         },

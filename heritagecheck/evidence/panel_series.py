@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from heritagecheck.evidence.damaged_fields import MILD_DAMAGE, NO_POLICY, DamageLimits, FieldsRead
+from heritagecheck.evidence.setting_doubt import dialled, setting_doubt
 from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
 from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.quantities import Scale
@@ -17,6 +18,13 @@ from heritagecheck.tables import threshold
 
 Value = TypeVar("Value")
 FLUORIDES = {"hydrofluoric", "ammonium_bifluoride", "other_fluoride"}
+
+
+class SteelRequired(NamedTuple):
+    """What the coating asks of steel: the strictest of the panels, None where none says it."""
+
+    adhesion_mpa: float | None
+    profile_um: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +58,11 @@ class PanelSeries:
     delta_b: float | None
     late_effects: str | None
     settings: tuple[Setting, ...]
+    passes: int | None
+    wetted: bool | None
     scale: Scale
     unit_doubt: str
+    setting_doubt: str
     cleaning: tuple[float, float] | None
     damage: tuple[float, float | None] | None
     margin_low: float | None
@@ -64,6 +75,7 @@ class PanelSeries:
     adhesion_ok: bool | None
     adhesion_tests: int
     profile_ok: bool | None
+    required: SteelRequired
     before: tuple[PanelSeries, ...] = ()
 
     @property
@@ -133,6 +145,11 @@ class PanelSeries:
             and window.low <= used[0]
             and used[1] <= window.high
         )
+
+    @property
+    def dialled(self) -> tuple[float, float] | None:
+        """What was dialled of the quantity varied, in its unit; None where not recorded."""
+        return dialled(self.scale, self.settings, self.passes)
 
     @property
     def damage_upper(self) -> float | None:
@@ -268,8 +285,11 @@ def _gathered(
         delta_b=max(yellowing, key=abs) if yellowing else None,
         late_effects=next((e for e in late if e != "none"), "none") if late else None,
         settings=settings,
+        passes=first.passes,
+        wetted=None if first.wetted is None else first.wetted == "yes",
         scale=first.scale,
         unit_doubt=doubt,
+        setting_doubt="" if doubt else setting_doubt(group, settings),
         cleaning=_span(group),
         damage=_first_damage(group),
         margin_low=margin_low,
@@ -282,6 +302,7 @@ def _gathered(
         adhesion_ok=_every([ok for _, ok, _, _ in steel]),
         adhesion_tests=min(count for _, _, _, count in steel),
         profile_ok=_every([ok for _, _, ok, _ in steel]),
+        required=_required(group),
     )
 
 
@@ -360,6 +381,18 @@ def _first_damage(group: list[Panel]) -> tuple[float, float | None] | None:
     if not seen:
         return min(lows), None
     return min(low for low, _ in seen), min(high for _, high in seen)
+
+
+def _required(group: list[Panel]) -> SteelRequired:
+    """Adhesion and profile that the coating asks for."""
+    adhesion = [p.required_adhesion_mpa for p in group if p.required_adhesion_mpa is not None]
+    spans = [
+        (panel.required_profile_low_um, panel.required_profile_high_um)
+        for panel in group
+        if panel.required_profile_low_um is not None and panel.required_profile_high_um is not None
+    ]
+    profile = (max(low for low, _ in spans), min(high for _, high in spans)) if spans else None
+    return SteelRequired(max(adhesion, default=None), profile)
 
 
 def _every(values: list[bool | None]) -> bool | None:

@@ -77,8 +77,8 @@ def draw_trial(found: SpotTrial) -> Picture:
         number. Then, where the series has a window or why it has none, the share of spots cleaned
         and damaged with their 95 % intervals, over panels like those tried. The heavy line of
         damage takes the most endangered component at each setting, as the window does, and bears
-        the name of the weakest. The band is the tested window. The upright line is the setting to
-        begin at. No curve runs beyond the doses tried.
+        the name of the weakest. The band is the tested window. No curve runs beyond the doses
+        tried.
 
     Raises
     ------
@@ -132,11 +132,9 @@ def _in_words(found: SpotTrial, curves: Curves | None) -> str:
 
 
 def _limits(found: SpotTrial) -> tuple[float, float]:
-    """Ends of the axis of settings: all that were tried or are recommended, and a little more."""
-    shown = [row.dose for row in found.rows]
-    if found.window is not None and found.window.setting is not None:
-        shown.append(found.window.setting)
-    low, high = min(shown), max(shown)
+    """Ends of the axis of settings: all that were tried, and a little more."""
+    tried = [row.dose for row in found.rows]
+    low, high = min(tried), max(tried)
     more = max((high / low) ** BEYOND, math.sqrt(LEAST_RANGE * low / high))
     return low / more, high * more
 

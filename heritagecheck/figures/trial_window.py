@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from heritagecheck.figures.chart import Scale, through
@@ -77,7 +79,7 @@ def draw_window(curves: Curves, across: Scale, up: Scale, spots: tuple[float, fl
         _percents(across, up),
         _interval(*curves.drawn[0], across, up),
         _interval(*curves.drawn[1], across, up, hatched=True),
-        _begin_at(curves, across, heights),
+        _window_in_words(curves, across, heights[1][0] - 7),
         *lines,
         *_names(curves.drawn, across, up),
         *_asked(curves, across, up, taken),
@@ -101,10 +103,9 @@ def _band_of_window(curves: Curves, across: Scale, heights: list[tuple[float, fl
     ))  # fmt: skip
 
 
-def _begin_at(curves: Curves, across: Scale, heights: list[tuple[float, float]]) -> str:
-    """Upright line at the setting to begin at, and the window in words; or that there is none."""
+def _window_in_words(curves: Curves, across: Scale, foot: float) -> str:
+    """The window in words over its band; or that there is none."""
     window = curves.window
-    drawn = ""
     if window.setting is None:
         # Only where the spots say so; else they leave open whether one would.
         reached = window.low <= curves.reach
@@ -112,14 +113,12 @@ def _begin_at(curves: Curves, across: Scale, heights: list[tuple[float, float]])
         words = "no setting does both" if known else "no setting is shown to do both"
         x = (across.start + across.end) / 2
     else:
-        low, setting, high = window.written
-        words = f"tested window {low} to {high}, begin at {setting}"
-        x = across(window.setting)
-        steps = "".join(f"M{number(x)} {number(top)}V{number(foot)}" for top, foot in heights)
-        drawn = group("begin at", path(steps, stroke=DARK, stroke_width=1.8))
+        low, high = window.written
+        words = f"tested window {low} to {high}"
+        x = across(math.sqrt(window.low * window.high))
     half = width_of(words) / 2
     middle = min(max(x, across.start + half), across.end - half)
-    return drawn + text(middle, heights[1][0] - 7, words, text_anchor="middle")
+    return text(middle, foot, words, text_anchor="middle")
 
 
 # -- How they are drawn ------------------------------------------------------------------------
@@ -255,7 +254,6 @@ def _free_place(
     curves: Curves, wide: float, y: float, across: Scale, up: Scale, taken: list[Box]
 ) -> float:
     """Where along a hair line its name meets the fewest lines, and no other name."""
-    setting = curves.window.setting
     lines = [
         ([across(dose) for dose in one.dose.tolist()], [up(at) for at in one.estimate.tolist()])
         for one, _ in curves.drawn
@@ -264,13 +262,12 @@ def _free_place(
     def met(start: float) -> int:
         x = np.linspace(start, start + wide, 50)
         heights = np.array([np.interp(x, *one, np.nan, np.nan) for one in lines])
-        crossed = setting is not None and start <= across(setting) <= start + wide
         covered = any(
             left < start + wide and start < right and top < y and y - SMALL < foot + 3
             for left, top, right, foot in taken
         )
         hit = int(((heights <= y) & (heights >= y - 1.3 * SMALL)).sum())
-        return hit + 25 * crossed + 1000 * covered
+        return hit + 1000 * covered
 
     last = across.end - wide - 4
     starts: list[float] = np.linspace(across.start + 4, last, 9).tolist()

@@ -14,6 +14,7 @@ from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.tables import threshold
 
+ABOVE_WINDOW = "setting above the window"
 KIND_WORDS = {
     "cracked": "cracks",
     "melted": "melting",
@@ -173,7 +174,7 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
         # The contractor's limits end with the window, so a setting above it would break them.
         if spots.used[1] > spots.window.high:
             yield Check(
-                "setting above the window", False,
+                ABOVE_WINDOW, False,
                 f"the panels' setting of {spots.used[1]:.3g} lies above the window of their spots "
                 f"(up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
                 by_doubt=share[0] <= limit,

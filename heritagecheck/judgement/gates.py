@@ -575,14 +575,8 @@ def _panels(case: Case) -> Gate:
     gap = case.evidence.panels_unaccounted
     if gap:
         return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)
-    able = any(one.listed for one in case.options if not one.ruled_out or one.waits)
-    if able and case.housekeeping is not None:
-        return Gate(
-            7, PASSED,
-            f"not asked: {case.housekeeping['name']} is listed housekeeping "
-            f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
-            (), None,
-        )  # fmt: skip
+    if listed := _listed(case):
+        return listed
     if good := case.panels_pass:
         return _gentlest(case, good)
     verdicts = [case.trials[option.key] for option in case.tried]
@@ -599,6 +593,24 @@ def _panels(case: Case) -> Gate:
     if verdicts:
         return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
     return _nothing_tried(case)
+
+
+def _listed(case: Case) -> Gate | None:
+    """Gate 7 where listed housekeeping is left, for which no panels are asked; else nothing."""
+    left = [one for one in case.options if one.listed and (not one.ruled_out or one.waits)]
+    if not left or case.housekeeping is None:
+        return None
+    # Who does the listed work takes its setting from the panels, so that they must agree.
+    for series in filter(None, (one.series for one in left)):
+        if series.setting_doubt:
+            reason = f"panels of {series.series} contradict: {series.setting_doubt}"
+            return Gate(7, NOT_KNOWN, reason, series.panels, TRIAL)
+    return Gate(
+        7, PASSED,
+        f"not asked: {case.housekeeping['name']} is listed housekeeping "
+        f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
+        (), None,
+    )  # fmt: skip
 
 
 def _gentlest(case: Case, good: Sequence[Option]) -> Gate:

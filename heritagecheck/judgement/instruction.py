@@ -1,50 +1,59 @@
-"""What a contractor needs: limits of the setting, forbidden methods, start panel, stop rules."""
+"""What a contractor needs: one setting, what is forbidden, when to stop, when it is accepted."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.panel_series import PanelSeries
-from heritagecheck.evidence.rounding import rounded_down, rounded_up
+from heritagecheck.judgement.acceptance import acceptance
+from heritagecheck.judgement.gates import CLEAN, TRIAL
 from heritagecheck.judgement.options import Option, Stop, brief_method, speaks_of
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.judgement.work_setting import WorkSetting
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 
-LONGEST_SYMBOL = 3  # such as bar
-NO_LIMITS = (
-    "Trial spots show no setting that cleans and keeps damage within what was agreed: no work "
-    "before the conservator sets one"
-)
-# A number printed beside that would be dialled.
-NO_SETTING = "None: that of the panels lies above the window of their spots"
+LEAD = {
+    "yes": "present",
+    "trace": "a trace: not lead-free; exposure assessed first",
+    "no": "none found",
+    "unknown": "not known: work as on lead paint",
+}
+NOBODY = "not recorded: whom to call is written in before work begins"
 
 
 @dataclass(frozen=True, slots=True)
 class Instruction:
     """Draft for the contractor of one zone; a contract and an approval stand above it."""
 
+    zone: str
+    name: str
+    area: str
     method: str
-    setting: str
-    limits: str
-    forbidden: tuple[str, ...]
+    setting: WorkSetting
     then: tuple[str, ...]
+    lead: str
+    forbidden: tuple[str, ...]
     start_panel: tuple[str, ...]
     hold_points: tuple[str, ...]
     stop_rules: tuple[str, ...]
+    accepted: tuple[str, ...]
+    call_first: str
     log: tuple[str, ...]
     cautions: tuple[Caution, ...]
 
     def __str__(self) -> str:
         """Say it in the order in which the contractor needs it, never without its cautions."""
         parts = (
-            ("Method", (self.method,)), ("Setting", (self.setting,)), ("Limits", (self.limits,)),
-            ("Then, where too much soiling stays", self.then),
+            ("Zone", (f"{self.zone}, {self.name}, {self.area}",)), ("Method", (self.method,)),
+            *((name, (words,)) for name, words in self.setting.lines),
+            ("Then, where too much soiling stays", self.then), ("Lead", (self.lead,)),
             ("Never here", self.forbidden), ("Start panel", self.start_panel),
-            ("Stop", self.stop_rules), ("Hold points", self.hold_points), ("Log", self.log),
+            ("Stop", self.stop_rules), ("Hold points", self.hold_points),
+            ("Accepted where", self.accepted), ("Call first", (self.call_first,)),
+            ("Log", self.log),
         )  # fmt: skip
         lines = [f"{name}: {'; '.join(words)}." for name, words in parts if words]
         return "\n".join((*lines, in_words(self.cautions)))
@@ -53,11 +62,13 @@ class Instruction:
 def instruction_for(
     outcome: str,
     option: Option,
+    setting: WorkSetting,
     evidence: ZoneEvidence,
-    ruled_out: Mapping[str, tuple[Stop, ...]],
-    then: Sequence[str] = (),
+    policy: Policy,
     *,
-    cautions: tuple[Caution, ...],
+    ruled_out: Mapping[str, tuple[Stop, ...]],
+    then: Sequence[str],
+    cautions: Sequence[Caution],
 ) -> Instruction:
     """
     Draft the instruction for the method recommended, or to be tried.
@@ -68,8 +79,12 @@ def instruction_for(
         Outcome of the zone: rules for a trial are others than those for the whole of it.
     option : Option
         The method.
+    setting : WorkSetting
+        Its start and range, or why there are none.
     evidence : ZoneEvidence
         Evidence of the zone.
+    policy : Policy
+        What was agreed of damage.
     ruled_out : mapping of str to tuple of Stop
         Methods ruled out there.
     then : sequence of str
@@ -81,85 +96,84 @@ def instruction_for(
     -------
     Instruction
     """
-    facts = {**evidence.facts, "outcome": frozenset({outcome})}
-    limits = setting_limits(option.series)
+    facts = facts_of_work(outcome, option, evidence)
+    zone = evidence.zone
     return Instruction(
+        zone=zone.zone,
+        name=zone.name,
+        area=f"{zone.area_m2:g} m²",
         method=option.name,
-        setting=NO_SETTING if limits == NO_LIMITS else option.setting,
-        limits=limits,
+        setting=setting,
+        then=tuple(brief_method(method) for method in then),
+        lead=LEAD[evidence.lead],
         forbidden=(
-            *_rules("never", facts, option),
+            *rules_of("never", facts, option),
             *(
                 brief_method(method)
                 for method, stops in ruled_out.items()
                 if any(stop.hard for stop in stops)
             ),
         ),
-        then=tuple(brief_method(method) for method in then),
-        start_panel=tuple(_rules("start panel", facts, option)),
-        hold_points=tuple(_rules("hold point", facts, option)),
-        stop_rules=tuple(_rules("stop rule", facts, option)),
-        log=tuple(_rules("record", facts, option)),
-        cautions=cautions,
+        start_panel=tuple(rules_of("start panel", facts, option)),
+        hold_points=tuple(rules_of("hold point", facts, option)),
+        stop_rules=tuple(rules_of("stop rule", facts, option)),
+        accepted=acceptance(outcome, option, evidence, policy),
+        call_first=evidence.call_first or NOBODY,
+        log=tuple(rules_of("record", facts, option)),
+        cautions=tuple(cautions),
     )
 
 
-def setting_limits(series: PanelSeries | None) -> str:
+def facts_of_work(outcome: str, option: Option, evidence: ZoneEvidence) -> Facts:
     """
-    Limits of a setting as the panels show them.
+    Facts that rules of the site ask about.
 
     Parameters
     ----------
-    series : PanelSeries or None
-        The panels; None where there are none.
+    outcome : str
+        Outcome of the zone.
+    option : Option
+        The method.
+    evidence : ZoneEvidence
+        Evidence of the zone.
 
     Returns
     -------
-    str
-        From the lowest to the highest setting that cleaned, never above what trial spots show; how
-        many fields of the panels were damaged, and where damage began. Where nothing was tried,
-        that is said instead.
+    mapping of str to frozenset of str or None
+        Those of the zone, with its outcome, whether the work is listed housekeeping, and the size
+        of the job: a trial, small, or usual. What covers no one knows how much counts as all.
     """
-    if series is None:
-        return "No setting was tried here: the conservator sets the first, below the usual range"
-    if series.unit_doubt:
-        return f"As on the panels; no span is given, since {series.unit_doubt}"
-    if series.cleaning is None:
-        return "As on the panels; no other setting was tried"
-    spots, (low, high) = series.spots, series.cleaning
-    if spots is not None and spots.used is None:
-        return "As on the panels; no span is given, since their spots can't be held against it"
-    if spots is not None and spots.window is not None:
-        high = min(high, spots.window.high)
-    if high < low:
-        return NO_LIMITS
-    unit = str(series.scale)
-    # What is merely counted, such as passes, stands before its number.
-    counted = unit.isalpha() and unit.islower() and len(unit) > LONGEST_SYMBOL
-    before, after = (f"{unit}: ", "") if counted else ("", f" {unit}" if unit else "")
-    least, most = f"{rounded_up(low, 3):.3g}", f"{rounded_down(high, 3):.3g}"
-    span = before + (most if low == high else f"{least} to {most}") + after
-    # A few damaged fields may pass gate 7: who works by these limits is told of them.
-    seen = f"fields damaged on the panels: {series.damaged}; beside that, "
-    return f"{span}; {seen if series.damaged else ''}{_where_damage_begins(series, high, after)}"
+    covers = [100.0 if one.cover_pct is None else one.cover_pct for one in evidence.targets]
+    area = evidence.zone.area_m2 * min(sum(covers) or 100.0, 100.0) / 100
+    small = area < tables.threshold("small_job_m2")
+    job = "trial" if outcome == TRIAL else "small" if small else "usual"
+    assert outcome in {CLEAN, TRIAL}
+    return {
+        **evidence.facts,
+        "outcome": frozenset({outcome}),
+        "job": frozenset({job}),
+        "listed": frozenset({"no" if option.listed is None else "yes"}),
+    }
 
 
-def _where_damage_begins(series: PanelSeries, high: float, unit: str) -> str:
-    """What panels and spots show of damage, for settings up to one."""
-    spots = series.spots
-    on_spots = math.inf if spots is None or spots.first_damage is None else spots.first_damage
-    if series.damage is None and math.isinf(on_spots):
-        return "where damage begins was not sought on every panel"
-    first, last = series.damage or (math.inf, None)
-    begins = min(on_spots, math.inf if last is None else first)
-    if math.isinf(begins):
-        most = f"{rounded_down(high, 3):.3g}{unit}"
-        return f"no damage seen up to {first:g}{unit}, but do not go beyond {most}"
-    return f"damage was seen from {begins:g}{unit}"
+def rules_of(kind: str, facts: Facts, option: Option) -> Iterable[str]:
+    """
+    Rules of the site that apply.
 
+    Parameters
+    ----------
+    kind : str
+        Kind of `tables/site_rules.csv`.
+    facts : mapping of str to frozenset of str or None
+        As `facts_of_work` gives them.
+    option : Option
+        The method.
 
-def _rules(kind: str, facts: Facts, option: Option) -> Iterable[str]:
-    """Rules of the site that apply."""
+    Yields
+    ------
+    str
+        Words of each.
+    """
     for row in tables.rows("site_rules"):
         if (
             row["kind"] == kind

@@ -40,7 +40,6 @@ class Option:
     method: str
     name: str
     ladder: int
-    setting: str
     series: PanelSeries | None
     stops: tuple[Stop, ...]
     questions: tuple[Stop, ...]
@@ -194,9 +193,8 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
     stops = tuple(dict.fromkeys(stops))
     return Option(
         method=code,
-        name=", then ".join(method_name(step) for step in steps),
+        name=", then ".join(_named_here(step, layers) for step in steps),
         ladder=int(method["ladder"]),
-        setting=_setting_of(method, series),
         series=series,
         stops=stops,
         questions=tuple(dict.fromkeys(questions)) if all(one.lifts for one in stops) else (),
@@ -206,12 +204,11 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
     )
 
 
-def _setting_of(method: dict[str, str], series: PanelSeries | None) -> str:
-    """Setting of the panels, step by step; the usual range where there are none."""
-    if series is None:
-        known = method["evidence"].replace(" no source", ", no source")
-        return f"no setting tried here; usual range ({known}): {method['window']}"
-    return "; then: ".join(one.setting for one in (*series.before, series))
+def _named_here(method: str, layers: Iterable[Layer]) -> str:
+    """Name of a method on these layers: what may not be swept dry is not brushed dry by name."""
+    dry = keyed("methods", "method")[method]["family"] == "dry"
+    kinds = (keyed("soilings", "soiling")[layer.soiling]["dry_method"] for layer in layers)
+    return next(filter(None, kinds), method_name(method)) if dry else method_name(method)
 
 
 def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict[str, str], ...]:

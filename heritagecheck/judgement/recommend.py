@@ -30,9 +30,11 @@ from heritagecheck.judgement.known_stops import with_known_stops
 from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
+from heritagecheck.judgement.ready import ready_conditions
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.still_valid import on_valid_records
 from heritagecheck.judgement.trial_check import PASSED, trial_verdict
+from heritagecheck.judgement.work_setting import work_setting
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
@@ -162,6 +164,18 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     spoken = [] if carried_on else [option for option in in_turn if option.method in named]
     then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
     cautions = tuple(cautions_of(outcome, evidence, chosen, spoken))
+    settings = {
+        option.key: work_setting(option, trials.get(option.key))
+        for option in options
+        if option.key in trials or option is chosen
+    }
+    instruction = None
+    if chosen is not None:
+        instruction = instruction_for(
+            outcome, chosen, settings[chosen.key], evidence, policy,
+            ruled_out=stops, then=then, cautions=cautions,
+        )  # fmt: skip
+    until = valid_until(outcome, evidence.survey_date)
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -170,10 +184,12 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         urgency_reasons=urgency_reasons,
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
-        setting=chosen.setting if chosen else "",
+        settings=settings,
         candidates=named,
         gates=gates,
-        conditions=_conditions(gates),
+        conditions=ready_conditions(
+            outcome, _conditions(gates), chosen, instruction, evidence, until
+        ),
         shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
         against_leaving=tests,
         harm_of_leaving=leaving,
@@ -188,10 +204,8 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
         cautions=cautions,
         monitoring=monitoring_of(outcome, evidence),
-        instruction=instruction_for(outcome, chosen, evidence, stops, then, cautions=cautions)
-        if chosen
-        else None,
-        valid_until=valid_until(outcome, evidence.survey_date),
+        instruction=instruction,
+        valid_until=until,
         evidence=evidence,
     )
 

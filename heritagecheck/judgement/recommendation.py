@@ -17,6 +17,7 @@ from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.saved import as_saved, changes
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
+from heritagecheck.judgement.work_setting import WorkSetting
 from heritagecheck.survey.outcomes import SavedAssessment, saved_beside, written
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
@@ -68,8 +69,10 @@ class Recommendation:
     """
     What is recommended for one zone. Written for approval; never permission to work.
 
-    `shares` is the share of draws that favour treatment, given these ratings, weights and
-    records, member by member; it is empty where no method is left to weigh.
+    `conditions` are ready to copy. `settings` holds start and range of each option that has panels,
+    by its key, and of the one named. `shares` is the share of draws that favour treatment, given
+    these ratings, weights and records, member by member; it is empty where no method is left to
+    weigh.
     """
 
     zone: str
@@ -79,7 +82,7 @@ class Recommendation:
     urgency_reasons: tuple[str, ...]
     sentence: str
     method: str | None
-    setting: str
+    settings: Mapping[str, WorkSetting]
     candidates: tuple[str, ...]
     gates: tuple[Gate, ...]
     conditions: tuple[str, ...]

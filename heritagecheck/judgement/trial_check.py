@@ -12,7 +12,7 @@ from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, LAY_SPOTS, Check
-from heritagecheck.judgement.damage_check import damage_checks, prospect
+from heritagecheck.judgement.damage_check import ABOVE_WINDOW, damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import Option, method_name
 from heritagecheck.judgement.policy import Policy
@@ -109,7 +109,9 @@ def trial_verdict(
         *series.panels,
         *(panel for one in _against(series, evidence) for panel in one.series.panels),
     )
-    hope = prospect(series, prior)
+    # More panels at a setting that spots speak against would be laid for nothing.
+    above = any(check.name == ABOVE_WINDOW and check.holds is False for check in checks)
+    hope = None if above else prospect(series, prior)
     return TrialVerdict(
         series.series, result, reason, records, checks, "" if hope is None else str(hope)
     )
@@ -165,9 +167,15 @@ def _against(series: PanelSeries, evidence: ZoneEvidence) -> tuple[Against, ...]
 
 
 def _unit(series: PanelSeries) -> Iterator[Check]:
-    """Whether the numbers of the setting, where it has any, can be read in one way only."""
+    """Whether the numbers of the setting can be read in one way only, and agree."""
     if series.unit_doubt:
         yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
+    for step in (*series.before, series):
+        if step.setting_doubt:
+            yield Check(
+                "one setting", None, f"the records contradict: {step.setting_doubt}",
+                what_to_do="Ask whoever laid the panels what was dialled, and put it right",
+            )  # fmt: skip
 
 
 def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:

@@ -23,7 +23,7 @@ from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
 
-NEWEST = "0013"
+NEWEST = "0014"
 MIGRATIONS = Path(__file__).parent / "migrations"
 WAIT_MS = 30_000
 # So many rows are sent at once.

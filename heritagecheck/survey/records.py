@@ -71,6 +71,9 @@ class Structure(Record):
     licence: OptionalText = column(
         "Licence under which these records go to others, as SPDX writes it", default=None
     )
+    call_first: OptionalText = column(
+        "Whom a contractor calls first when work stops: role, and how to reach it", default=None
+    )
     beds: OptionalText = column(
         "Every quarry bed and coating system that zones may name, each after its stone or metal, "
         "separated by semicolons, such as granite: grey granite, bed A; granite: pale, bed B",

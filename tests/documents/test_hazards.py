@@ -18,6 +18,7 @@ from heritagecheck.judgement.gates import TRIAL
 from heritagecheck.judgement.instruction import instruction_for
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.work_setting import work_setting
 from heritagecheck.survey.records import TABLES, Panel, Setting
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import check_hazards, codes, keyed, rows
@@ -92,11 +93,11 @@ def named_there(zone: str, method: str) -> Recommendation:
     found = judged().zone(zone)
     option = next(one for one in options_for(found.evidence) if one.method == method)
     cautions = tuple(cautions_of(TRIAL, found.evidence, option, []))
-    box = instruction_for(TRIAL, option, found.evidence, {}, cautions=cautions)
-    return replace(
-        found, outcome=TRIAL, method=method, setting=option.setting, cautions=cautions,
-        instruction=box,
+    box = instruction_for(
+        TRIAL, option, work_setting(option, None), found.evidence, judged().policy,
+        ruled_out={}, then=(), cautions=cautions,
     )  # fmt: skip
+    return replace(found, outcome=TRIAL, method=method, cautions=cautions, instruction=box)
 
 
 def tried_there(zone: str, method: str) -> Assessment:

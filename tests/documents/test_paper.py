@@ -64,7 +64,9 @@ def test_page_of_a_zone_leaves_out_nothing_that_decides(
     said += [f"{one.valid_until.day} {one.valid_until:%B %Y}"]
     if one.instruction:
         rules = one.instruction
-        said += [rules.method, rules.setting[1:], rules.limits[1:]]
+        said += [rules.zone, rules.area, rules.method, rules.lead[1:], rules.call_first]
+        said += [text[1:] for line in rules.setting.lines for text in line]
+        said += [*rules.accepted]
         said += [*rules.hold_points, *rules.stop_rules, *rules.start_panel, *rules.log]
         said += [*rules.then]
     missing = [text for text in said if close_up(text) not in words]

@@ -47,7 +47,7 @@ def test_a_sheet_says_window_margin_setting_and_what_is_asked() -> None:
     said = words("N06-pulse")
 
     assert trial.window.reason in said
-    assert f"Setting: {trial.panels.setting}. As recorded: peak fluence 0.6 J/cm² peak" in said
+    assert f"Laid at: {trial.panels.setting}. As recorded: peak fluence 0.6 J/cm² peak" in said
     assert f"Damage margin: {trial.window.margin:.2g} by estimate" in said
     for check in verdict.checks:
         assert check.words in said

@@ -39,7 +39,7 @@ def test_nothing_is_tried_before_a_hazard_or_the_fabric_is_known(example: Assess
     for one in found:
         assert one.method is None
         assert one.instruction is None
-        assert one.setting == ""
+        assert one.settings == {}
 
 
 def test_a_series_that_waits_is_finished_before_another_is_begun(example: Assessment) -> None:

@@ -18,7 +18,7 @@ import heritagecheck as hc
 found = hc.assess(hc.demo_survey(), zones=sys.argv[1:] or None)
 print(found.table.round(3).to_csv())
 for item in found.recommendations:
-    print(item, item.setting, item.conditions, item.candidates)
+    print(item, item.settings, item.conditions, item.candidates)
     print(item.gates_table().to_csv())
     print(item.harm_table().round(3).to_csv())
     for key, test in item.against_leaving.items():

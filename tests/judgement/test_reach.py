@@ -76,7 +76,9 @@ def test_a_sequence_passes_on_panels_of_that_sequence(
     assert found.gates[6].reason.startswith("Solvent gel / paint stripper, then Dry grit blasting")
     assert found.instruction is not None
     assert found.instruction.method == "Solvent gel / paint stripper, then Dry grit blasting"
-    assert found.instruction.setting.startswith("neutral gel, 2 h; then: 6 bar")
+    gel, grit = found.instruction.setting.steps
+    assert gel.held.startswith("neutral gel, 2 h")
+    assert grit.held.startswith("6 bar")
     assert any("solvent" in str(caution).lower() for caution in found.cautions)
 
 

@@ -11,8 +11,12 @@ from laid_spots import Rows, lay_spots
 
 import heritagecheck as hc
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.instruction import NO_LIMITS, NO_SETTING, setting_limits
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.judgement.work_setting import (
+    ABOVE_WINDOW,
+    NOT_COMPARED,
+    WorkSetting,
+)
 from heritagecheck.survey.records import TABLES, Panel
 from heritagecheck.survey.validate import build
 
@@ -37,6 +41,12 @@ def checks(recommendation: Recommendation) -> dict[str, str]:
     """Answers of gate 7 on the only series."""
     table = recommendation.trials_table()
     return dict(zip(table["asked"], table["answer"], strict=True))
+
+
+def setting(recommendation: Recommendation) -> WorkSetting:
+    """Start and range of the only series."""
+    [found] = [recommendation.settings[key] for key in recommendation.trials]
+    return found
 
 
 def fabric(recommendation: Recommendation) -> float:
@@ -120,30 +130,26 @@ def test_limits_for_the_contractor_never_pass_what_spots_show(
 ) -> None:
     """Sound to 240 minutes: the panels' 30 to 45; damaged from 90 on: less; from 40: none."""
     sound, harmed, worse = (
-        judged(with_spots(harms=harms, cleaning_low=30)).evidence.series[0]
-        for harms in (1000, 70, 38)
+        judged(with_spots(harms=harms, cleaning_low=30)) for harms in (1000, 70, 38)
     )
 
-    assert setting_limits(sound).endswith("do not go beyond 45 min")
-    assert 30 < harmed.spots.window.high < 45
-    most = rounded_down(harmed.spots.window.high, 3)
-    assert setting_limits(harmed).startswith(f"30 to {most:.3g} min;")
-    assert setting_limits(worse).startswith("Trial spots show no setting that cleans and keeps")
+    assert setting(sound).steps[0].span == "30 to 45 min"
+    window = harmed.evidence.series[0].spots.window
+    assert 30 < window.high < 45
+    assert setting(harmed).steps[0].span == f"30 to {rounded_down(window.high, 3):.3g} min"
+    assert setting(worse).why_none.startswith("None: ")
+    assert not setting(worse).steps
 
 
-def test_limits_for_the_contractor_name_damaged_fields(judged: Judged, with_spots: Any) -> None:
-    """No spot was damaged, one field of the panels was: “no damage seen” would be untrue."""
+def test_the_setting_names_damaged_fields(judged: Judged, with_spots: Any) -> None:
+    """No spot was damaged, one field of the panels was: “none seen” alone would be untrue."""
     rows = with_spots()
-    assert (
-        setting_limits(judged(rows).evidence.series[0])
-        .partition("; ")[2]
-        .startswith("no damage seen up to")
-    )
+    assert setting(judged(rows)).steps[0].damage.startswith("none seen up to")
     rows["panels"][0] |= {"damaged_fields": 1, "damage_kind": "grains"}
 
-    said = setting_limits(judged(rows).evidence.series[0]).partition("; ")[2]
+    said = setting(judged(rows)).steps
 
-    assert said.startswith("fields damaged on the panels: 1; beside that, no damage seen up to")
+    assert not said or said[0].damage.startswith("fields damaged on the panels: 1; none seen up")
 
 
 def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
@@ -220,7 +226,8 @@ def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
 
     assert found.outcome == "trial first"
     assert checks(found)["spots"] == "not known"
-    assert setting_limits(found.evidence.series[0]).startswith("As on the panels; no span is given")
+    doubt = found.evidence.series[0].unit_doubt
+    assert setting(found).why_none.startswith(f"None: {doubt}" if doubt else NOT_COMPARED)
 
 
 PEAK, MEAN = ("peak_fluence", "J/cm²"), ("mean_fluence", "J/cm²")
@@ -252,10 +259,10 @@ def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(
 
     assert found.outcome == ("trial first" if doubt else "clean")
     assert checks(found).get("unit") == ("not known" if doubt else None)
-    limits = setting_limits(found.evidence.series[0])
-    assert limits.startswith(
-        f"As on the panels; no span is given, since {doubt}" if doubt else "2.8"
-    )
+    if doubt:
+        assert setting(found).why_none.startswith(f"None: {doubt}")
+    else:
+        assert setting(found).steps[0].span.startswith("2.8 to 3.2 J/cm²")
 
 
 def test_a_setting_says_the_same_in_every_unit(judged: Judged, with_spots: Any) -> None:
@@ -280,7 +287,7 @@ def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spot
     assert found.outcome == "trial first"
     assert checks(found)["damage on spots"] == "not as asked"
     assert found.evidence.series[0].spots.window.high < sound.high
-    assert "no damage seen" not in setting_limits(found.evidence.series[0])
+    assert not setting(found).steps
 
 
 def test_spots_of_a_twin_series_at_the_same_setting_are_not_outvoted(
@@ -372,10 +379,10 @@ def test_a_setting_above_the_window_does_not_pass() -> None:
     }
 
 
-def test_no_setting_is_printed_beside_limits_that_allow_none() -> None:
+def test_no_setting_is_printed_that_spots_speak_against() -> None:
     """Whoever reads the box must not find a number that its own limits forbid (N06)."""
     instruction = hc.assess(hc.demo_survey(), zones=["N06"]).zone("N06").instruction
 
     assert instruction is not None
-    assert instruction.limits == NO_LIMITS
-    assert instruction.setting == NO_SETTING
+    assert instruction.setting.why_none.startswith(ABOVE_WINDOW)
+    assert "0.6" not in str(instruction.setting.lines)

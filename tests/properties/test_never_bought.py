@@ -46,7 +46,7 @@ def printed(found: Recommendation) -> dict[str, object]:
     """Everything that a report prints of a recommendation, rounded as printed."""
     return {
         "outcome": found.outcome, "sentence": found.sentence, "method": found.method,
-        "setting": found.setting, "urgency": found.urgency,
+        "setting": found.settings, "urgency": found.urgency,
         "gates": found.gates_table().to_csv(index=False),
         "harm": found.harm_table().round(3).to_csv(index=False),
         "ruled out": found.ruled_out_table().to_csv(index=False),

@@ -58,9 +58,9 @@ class Window:
     cautions: tuple[str, ...]
 
     @property
-    def written(self) -> tuple[str, str, str]:
-        """Low end, setting and high end in words, no limit rounded to its unsafe side."""
-        return _written(self.low, self.low if self.setting is None else self.setting, self.high)
+    def written(self) -> tuple[str, str]:
+        """Low and high end in words, neither rounded to its unsafe side."""
+        return _written(self.low, self.high)
 
     def __str__(self) -> str:
         return self.reason
@@ -174,12 +174,11 @@ def tested_window(
             removal, damage, cleans, harms, margin_high, removed_share, damage_limit
         )
     else:
-        starts, at, ends = _written(low, setting, high)
+        starts, ends = _written(low, high)
         reason = (
             f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up "
             f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
-            f"excluded. At {at}, {residual} of spots are expected to stay soiled and "
-            f"{damaged} of {_on(damage)}spots to be damaged."
+            "excluded."
         )
     return Window(
         low=low,
@@ -215,14 +214,13 @@ def _harms(damage: DoseResponse, p: float, level: float, factor: float) -> DoseA
     return DoseAt(float(middle), low / factor, float(high) * factor)
 
 
-def _written(low: float, setting: float, high: float) -> tuple[str, str, str]:
-    """Low end, setting and high end in words, none rounded to its unsafe side, and in order."""
+def _written(low: float, high: float) -> tuple[str, str]:
+    """Low and high end in words, neither rounded to its unsafe side, and in order."""
     for digits in (2, 3, 4):
         begins, ends = rounded_up(low, digits), rounded_down(high, digits)
-        at = rounded_down(setting, digits)
-        if begins <= at <= ends:
+        if begins <= ends:
             break
-    return f"{begins:.{digits}g}", f"{at:.{digits}g}", f"{ends:.{digits}g}"
+    return f"{begins:.{digits}g}", f"{ends:.{digits}g}"
 
 
 def _margins(

@@ -1,0 +1,63 @@
+"""Conditions in the words of an approval, ready to copy: for work, for trials, for neither yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from heritagecheck.evidence.gather import ZoneEvidence
+from heritagecheck.judgement.gates import CLEAN, TRIAL
+from heritagecheck.judgement.instruction import Instruction, facts_of_work, rules_of
+from heritagecheck.judgement.options import Option
+
+
+def ready_conditions(
+    outcome: str,
+    of_gates: Sequence[str],
+    option: Option | None,
+    instruction: Instruction | None,
+    evidence: ZoneEvidence,
+    until: date,
+) -> tuple[str, ...]:
+    """
+    Conditions of a zone, as they can be copied into an approval.
+
+    Parameters
+    ----------
+    outcome : str
+        Outcome of the zone.
+    of_gates : sequence of str
+        Conditions on which gates passed.
+    option : Option or None
+        Method recommended, or to be tried.
+    instruction : Instruction or None
+        What the contractor is told, from which method and setting are taken as they stand there.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    until : date
+        Day until which the advice holds.
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = list(of_gates)
+    if option is not None and instruction is not None:
+        facts = facts_of_work(outcome, option, evidence)
+        found += _of_work(outcome, instruction)
+        found += rules_of("condition", facts, option)
+        found.append(f"not after {until} without a new look at the zone")
+    elif outcome == TRIAL:
+        found.append("no cleaning and no trial panel here before what is open is settled")
+    return tuple(found)
+
+
+def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
+    """Method, setting and bounds, in the words of the contractor's box."""
+    method = f"{instruction.method[0].lower()}{instruction.method[1:]}"
+    only = "by {} only" if outcome == CLEAN else "trial panels alone, by {}; nothing beside them"
+    yield only.format(method)
+    for name, words in instruction.setting.lines:
+        yield f"{name.lower()}: {words}"
+    yield from instruction.start_panel
+    yield f"accepted where: {'; '.join(instruction.accepted)}"
