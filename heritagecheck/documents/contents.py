@@ -211,7 +211,7 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
         "criteria": CRITERIA,
         "scale": scale,
         "not_measured": [
-            row | {"what": _asked(row["what"])} for row in survey.not_measured().to_dict("records")
+            row | {"what": _asked(row["what"])} for row in survey.reasons_not_measured()
         ],
         "glossary": glossary,
         "sources": [known[code] for code in sorted(cited & set(known))],

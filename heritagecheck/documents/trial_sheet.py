@@ -106,7 +106,10 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,
-        "next": next_trial(trial, assessment.policy),
+        # Panels that show what was asked need no further ones, and nobody reads of any.
+        "next": None
+        if verdict is not None and verdict.result == PASSED
+        else next_trial(trial, assessment.policy),
     }
 
 
@@ -154,13 +157,13 @@ def _least_harm(assessment: Assessment, trial: SeriesTrial) -> str:
     return f"Least harm (gate 8) would not pass either, as it stands: {why_not(test)}."
 
 
-def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[Any, Any]]]]:
+def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[str, Any]]]]:
     """Rows of the counts of each setting; its pulses and water stand with it where they differ."""
     if spots is None:
         return []
-    rows = spots.table().to_dict("records")
+    rows = spots.counts()
     several = {name for name in ("pulses", "wet") if len({row[name] for row in rows}) > 1}
-    found: dict[str, list[dict[Any, Any]]] = {}
+    found: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         name = f"{row['setting']:g}"
         name += f", {row['pulses']} pulses or passes" if "pulses" in several else ""

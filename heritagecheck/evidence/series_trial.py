@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence._trials.window import Window, tested_window
+from heritagecheck.evidence._trials.window import Window
 from heritagecheck.evidence.against import seen_against
 from heritagecheck.evidence.damaged_fields import NO_POLICY, DamageLimits, agreed_damage
 from heritagecheck.evidence.gather import gather, series_of, zones_that_speak
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.evidence.spot_sheet import window_again
 from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.evidence.transfer import what_hinders
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
@@ -159,8 +160,8 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
             for code, hindered in others
             if hindered and code in alike and code != tested.zone
         ),
-        elsewhere=_again(panels.spots, limit, limits.begins, same_bed=False),
-        strict=_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True),
+        elsewhere=window_again(panels.spots, limit, limits.begins, same_bed=False),
+        strict=window_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True),
         seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limits)),
         questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
         cautions=(
@@ -193,17 +194,6 @@ def _agreed_limits(survey: Survey, zone: Zone) -> DamageLimits:
     """Share of fields or spots that may be damaged, as agreed in the survey's policy."""
     agreed = survey.all(AgreedPolicy)
     return agreed_damage(agreed[0])[zone.significance] if agreed else NO_POLICY
-
-
-def _again(
-    spots: SpotTrial | None, damage_limit: float, begins: float, *, same_bed: bool
-) -> Window | None:
-    """Window of the same spots, read for another stone or with another share of damage."""
-    if spots is None or spots.removal is None or spots.damage is None:
-        return None
-    return tested_window(
-        spots.removal, spots.damage, damage_limit=damage_limit, begins=begins, same_bed=same_bed
-    )
 
 
 def _seen_on_bed(

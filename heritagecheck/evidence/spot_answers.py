@@ -67,16 +67,33 @@ def spot_answers(
         f"spots {asked} {used} {limits.bound!r} {limits.begins!r}",
         lambda: _worked_out(*fitted(), used, limits),
     )
-    window = found.pop("window")
-    for name in ("residual", "damage_probability"):
-        window[name] = None if window[name] is None else Share(**window[name])
-    for name in ("margin_joint", "cautions"):
-        window[name] = tuple(window[name])
+    window = window_of(found.pop("window"))
     for name in ("damage_share", "residual_share"):
         found[name] = None if found[name] is None else tuple(found[name])
     for name in ("damage_quantiles", "removal_quantiles"):
         found[name] = None if found[name] is None else np.array(found[name])
-    return SpotAnswers(window=Window(**window), **found)
+    return SpotAnswers(window=window, **found)
+
+
+def window_of(found: dict[str, Any]) -> Window:
+    """
+    Window as it was kept.
+
+    Parameters
+    ----------
+    found : dict
+        Its fields, as read back from a file.
+
+    Returns
+    -------
+    Window
+    """
+    shares = {
+        name: None if found[name] is None else Share(**found[name])
+        for name in ("residual", "damage_probability")
+    }
+    lists = {name: tuple(found[name]) for name in ("margin_joint", "cautions")}
+    return Window(**found | shares | lists)
 
 
 def _worked_out(

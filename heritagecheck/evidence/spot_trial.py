@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
-from heritagecheck.evidence._trials.window import Window, tested_window
+from heritagecheck.evidence._trials.window import Window
 from heritagecheck.evidence.damaged_fields import (
     MILD_DAMAGE,
     NO_POLICY,
@@ -29,6 +28,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Draws = NDArray[np.float64]
+COUNTED = [
+    "setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned", "damaged",
+]  # fmt: skip
 
 
 class Asked(NamedTuple):
@@ -114,15 +116,20 @@ class SpotTrial:
         quantiles = None if self.answers is None else self.answers.removal_quantiles
         return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
+    @property
+    def fitted_to(self) -> str:
+        """All that its curves are fitted to, in words."""
+        return _fitted_to(self.rows, self.asked)
+
     @cached_property
     def removal(self) -> DoseResponse | None:
         """Curve of spots cleaned."""
-        return None if self.answers is None else _fitted(self.rows, self.asked)[0]
+        return None if self.answers is None else fitted(self.rows, self.asked)[0]
 
     @cached_property
     def damage(self) -> DoseResponse | None:
         """Curve of spots damaged."""
-        return None if self.answers is None else _fitted(self.rows, self.asked)[1]
+        return None if self.answers is None else fitted(self.rows, self.asked)[1]
 
     @property
     def window(self) -> Window | None:
@@ -213,6 +220,30 @@ class SpotTrial:
         """Share of spots that stay soiled at the panels' setting: middle, and upper 95 % bound."""
         return None if self.answers is None else self.answers.residual_share
 
+    def counts(self) -> list[dict[str, Any]]:
+        """
+        Count the spots, setting by setting and component by component.
+
+        Returns
+        -------
+        list of dict
+            Rows of `table`, None where it is empty.
+        """
+        found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
+        for row in self.rows:
+            found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
+        # What is not recorded is so for all spots, or they would not be read together.
+        order = sorted(found, key=lambda key: (key[0], key[1] or 0, bool(key[2]), key[3]))
+        return [
+            dict(zip(
+                COUNTED,
+                (key[0], self.dose_unit, *key[1:], len(rows), len({row.panel for row in rows}),
+                 sum(row.cleaned for row in rows), sum(row.damaged for row in rows)),
+                strict=True,
+            ))
+            for key, rows in ((key, found[key]) for key in order)
+        ]  # fmt: skip
+
     def table(self) -> pd.DataFrame:
         """
         Count the spots, setting by setting and component by component.
@@ -224,20 +255,7 @@ class SpotTrial:
         """
         from heritagecheck.cards import table
 
-        found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
-        for row in self.rows:
-            found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
-        # What is not recorded is so for all spots, or they would not be read together.
-        order = sorted(found, key=lambda key: (key[0], key[1] or 0, bool(key[2]), key[3]))
-        return table(
-            [
-                (key[0], self.dose_unit, *key[1:], len(rows), len({row.panel for row in rows}),
-                 sum(row.cleaned for row in rows), sum(row.damaged for row in rows))
-                for key, rows in ((key, found[key]) for key in order)
-            ],
-            ["setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned",
-             "damaged"],
-        )  # fmt: skip
+        return table([tuple(row.values()) for row in self.counts()], COUNTED)
 
     def __str__(self) -> str:
         if self.window is None:
@@ -309,12 +327,18 @@ def _read(
     limits: DamageLimits,
 ) -> SpotTrial:
     """Curves and window; the same spots tell about every zone of their bed."""
-    fitted_to = repr((_numbered(rows), asked))
     return SpotTrial(
         series=series, scale=scale, rows=rows, asked=asked,
-        answers=spot_answers(fitted_to, lambda: _fitted(rows, asked), used, limits),
+        answers=spot_answers(
+            _fitted_to(rows, asked), lambda: fitted(rows, asked), used, limits
+        ),
         used=used, why_not="",
     )  # fmt: skip
+
+
+def _fitted_to(rows: tuple[SpotRead, ...], asked: Asked) -> str:
+    """All that curves are fitted to, in words."""
+    return repr((_numbered(rows), asked))
 
 
 def _used(panels: Sequence[Panel], scale: Scale) -> tuple[float, float] | None:
@@ -339,8 +363,21 @@ def _said(answer: str | None) -> bool | None:
     return None if answer is None else answer == "yes"
 
 
-def _fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
-    """Curves of removal and of damage."""
+def fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
+    """
+    Fit the curves of removal and of damage.
+
+    Parameters
+    ----------
+    rows : tuple of SpotRead
+        Spots that can be read together.
+    asked : Asked
+        Pulses and wetness for which the curves are given.
+
+    Returns
+    -------
+    tuple of DoseResponse
+    """
     dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(*_numbered(rows), strict=True)
     laid = dose, panel, pulses, wet
     return (
@@ -376,68 +413,3 @@ def _curve(
         at_pulses=None if pulses[0] is None else asked.pulses,
         at_wet=None if wet[0] is None else asked.wet,
     )  # fmt: skip
-
-
-def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
-    """
-    How many panels in all would show a margin, if further panels show what these do.
-
-    Parameters
-    ----------
-    found : SpotTrial
-        Spots read so far.
-    margin : float
-        Margin to be shown by its lower bound, above 0.
-    most : int
-        How many times as many panels as there are to try for.
-
-    Returns
-    -------
-    int or None
-        Panels in all, the present ones among them; None where not even `most` times as many would
-        show it, or no spot was read. None too where the doses tried can't show it
-        (`window.margin_tried`): then harsher or gentler doses are needed, not more panels.
-
-    Raises
-    ------
-    ValueError
-        A margin that is not a finite number above 0, or `most` below 1.
-
-    Notes
-    -----
-    The spots are read again with each panel taken twice, thrice and so on as panels of their own.
-    That is what may be hoped for, not what will be seen: of real trials about half show less, and
-    the first damage among new panels ends the hope.
-
-    Examples
-    --------
-    >>> import heritagecheck as hc
-    >>> trial = hc.trials.read_series(hc.demo_survey(), "N15-pulse")
-    >>> print(hc.trials.panels_for_margin(trial.spots, 1.3))
-    None
-    """
-    if not (math.isfinite(margin) and margin > 0) or most < 1:
-        raise ValueError(f"margin = {margin:g} must be above 0, and most = {most} at least 1.")
-    window = found.window
-    if window is None or window.margin < margin or window.margin_tried < margin:
-        return None
-    panels = len({row.panel for row in found.rows})
-    if window.margin_low >= margin:
-        return panels
-
-    def shows(times: int) -> bool:
-        rows = tuple(
-            row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
-        )
-        again = tested_window(
-            *_fitted(rows, found.asked), damage_limit=window.damage_limit, begins=window.begins
-        )
-        return again.margin_low >= margin
-
-    # More panels that show the same never lower the bound: where twice as many do not do, halving
-    # finds the fewest.
-    if most > 1 and shows(2):
-        return 2 * panels
-    if most < 3 or not shows(most):
-        return None
-    return panels * bisect_left(range(most), True, lo=3, key=shows)

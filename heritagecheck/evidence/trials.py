@@ -18,7 +18,8 @@ from heritagecheck.evidence.damaged_fields import (
 from heritagecheck.evidence.field_effort import FieldPlan, plan_fields
 from heritagecheck.evidence.panel_series import PanelSeries, margin_bounds, panel_series
 from heritagecheck.evidence.series_trial import SeriesTrial, read_series
-from heritagecheck.evidence.spot_trial import SpotTrial, panels_for_margin, spot_trial
+from heritagecheck.evidence.spot_sheet import panels_for_margin
+from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
 
 __all__ = [
     "DamageLimits",

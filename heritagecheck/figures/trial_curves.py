@@ -7,27 +7,14 @@ from dataclasses import dataclass
 from typing import NamedTuple, Self
 
 import numpy as np
-from numpy.typing import NDArray
 
-from heritagecheck.evidence.trials import DoseResponse, SpotTrial, Window
+from heritagecheck.evidence.spot_sheet import Curve, DrawnFit, FloatArray, drawn_fits
+from heritagecheck.evidence.trials import SpotTrial, Window
 from heritagecheck.figures.colours import REFERENCE
 
 CLEAN, HARM = REFERENCE, "#8c1c13"
 STROKES = ("1.5 2.5", "10 3", "10 3 2 3", "4 2.5")
-# Doses to draw a curve through: few at first, then more where it rises by more than this many
-# per cent from one to the next, so often. Each dose takes some milliseconds a component.
-FIRST_DOSES, STEEP, LOOKS = 20, 8.0, 3
 BAR = 1.04  # width of what stands for a curve where one dose was tried, as a ratio
-FloatArray = NDArray[np.float64]
-
-
-class Curve(NamedTuple):
-    """Probability at the doses it is drawn for, with its ends, in per cent."""
-
-    dose: FloatArray
-    estimate: FloatArray
-    low: FloatArray
-    high: FloatArray
 
 
 class Style(NamedTuple):
@@ -76,52 +63,29 @@ class Curves:
         Curves or None
             None where they give no curves.
         """
-        if found.window is None or found.removal is None or found.damage is None:
+        fits = drawn_fits(found)
+        if found.window is None or fits is None:
             return None
-        drawn = _both(found.removal, found.damage)
-        return cls(drawn, found.window, found.used, found.removal.highest_dose)
+        removal, damage = fits
+        reach = max(high for _, high in removal.tried.values())
+        return cls(_both(removal, damage), found.window, found.used, reach)
 
 
-def _both(removal: DoseResponse, damage: DoseResponse) -> list[tuple[Curve, Style]]:
+def _both(removal: DrawnFit, damage: DrawnFit) -> list[tuple[Curve, Style]]:
     """Curves of removal and of damage, and those of the other components."""
     # As the window: removal by what is hardest to clean, damage by what is most endangered.
-    cleans, harms = _curves(removal), _curves(damage)
+    cleans, harms = removal.curves, damage.curves
     weakest = f"damage, {damage.weakest}" if damage.weakest else "damage"
     drawn = [
         (_bar(_across(cleans, np.min), -1), Style("removal", CLEAN, None, 2.4)),
         (_bar(_across(harms, np.max), 1), Style(weakest, HARM, "8 4", 2.4)),
     ]
     if damage.weakest:
-        others = [one for one in damage.groups if one.group != damage.weakest]
+        others = [one for one in damage.tried if one != damage.weakest]
         for place, one in enumerate(others):
-            style = Style(one.group, HARM, STROKES[place % len(STROKES)], 1.3)
-            tried = _within(harms[one.group], one.lowest_dose, one.highest_dose)
-            drawn.append((_bar(tried, 1), style))
+            style = Style(one, HARM, STROKES[place % len(STROKES)], 1.3)
+            drawn.append((_bar(_within(harms[one], *damage.tried[one]), 1), style))
     return drawn
-
-
-def _curves(fit: DoseResponse) -> dict[str, Curve]:
-    """Curve of each group over all doses tried, the ends of every group among them."""
-    ends = [dose for one in fit.groups for dose in (one.lowest_dose, one.highest_dose)]
-    # Even steps would miss the outermost doses by their last digit.
-    even = np.geomspace(fit.lowest_dose, fit.highest_dose, FIRST_DOSES)[1:-1]
-    new = np.unique([*ends, *even] if min(ends) < max(ends) else ends)
-    found = np.empty((len(fit.groups), len(Curve._fields), 0))
-    for _ in range(LOOKS):
-        found = np.concatenate([found, _at(fit, new)], axis=2)
-        found = found[:, :, np.argsort(found[0, 0])]
-        dose = found[0, 0]
-        rise = np.diff(found[:, 1:], axis=2).max(axis=(0, 1), initial=0)
-        new = np.sqrt(dose[1:] * dose[:-1])[rise > STEEP]
-    return {one.group: Curve(*values) for one, values in zip(fit.groups, found, strict=True)}
-
-
-def _at(fit: DoseResponse, dose: FloatArray) -> FloatArray:
-    """Dose, estimate, low and high of each group in per cent, group by group."""
-    found = [fit.probability(dose, group=one.group) for one in fit.groups]
-    return np.array(
-        [(dose, 100 * at.estimate, 100 * at.low, 100 * at.high) for at in found], dtype=float
-    )
 
 
 def _across(curves: dict[str, Curve], reach: Callable[..., FloatArray]) -> Curve:

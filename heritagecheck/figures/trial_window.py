@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from heritagecheck.evidence.spot_sheet import Curve
 from heritagecheck.figures.chart import Scale, through
 from heritagecheck.figures.svg import (
     DARK,
@@ -26,7 +27,7 @@ from heritagecheck.figures.svg import (
     width_of,
     wrapped,
 )
-from heritagecheck.figures.trial_curves import CLEAN, HARM, Curve, Curves, Style
+from heritagecheck.figures.trial_curves import CLEAN, HARM, Curves, Style
 
 HATCH = 7.0  # pixel between two strokes
 LEADER, SAMPLE, LONGEST_NAME = 6.0, 30.0, 190.0  # pixel

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.series_trial import SeriesTrial
-from heritagecheck.evidence.spot_trial import panels_for_margin
-from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields, plan_trial
+from heritagecheck.evidence.spot_sheet import panels_for_margin, plan_after
+from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import keyed, threshold
 
@@ -101,7 +101,7 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
     spots = trial.panels.spots
     if spots is None:
         return NextTrial(None, "no spots were laid", asked, None)
-    if spots.window is None or spots.removal is None or spots.damage is None:
+    if spots.window is None:
         return NextTrial(None, spots.why_not, asked, None)
     if spots.window.margin_high < 1:
         return NextTrial(None, spots.window.reason, asked, None)
@@ -112,11 +112,7 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
         )
         return NextTrial(None, why, asked, None)
     try:
-        plan = plan_trial(
-            removal=spots.removal,
-            damage=spots.damage,
-            limit=policy.damage_limit[trial.zone.significance],
-        )
+        plan = plan_after(spots, policy.damage_limit[trial.zone.significance])
     except ValueError as error:
         return NextTrial(None, str(error), asked, None)
     # Spots of several conditions take long to read again, and one hope less is no loss.

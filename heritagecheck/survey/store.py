@@ -243,8 +243,20 @@ class Survey:
         """
         from heritagecheck.listed import Table
 
-        rows = [(record.zone, what, why, key) for record, what, why, key in _reasons(self.records)]
-        return Table(rows, columns=["zone", "what", "why", "record"])
+        return Table(self.reasons_not_measured(), columns=["zone", "what", "why", "record"])
+
+    def reasons_not_measured(self) -> list[dict[str, str]]:
+        """
+        Rows of `not_measured`.
+
+        Returns
+        -------
+        list of dict
+        """
+        return [
+            {"zone": record.zone, "what": what, "why": why, "record": key}
+            for record, what, why, key in _reasons(self.records)
+        ]
 
     @property
     def tile_readings(self) -> pd.DataFrame:

@@ -26,7 +26,8 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials import DoseResponse, SpotTrial, Window, dose_response, spot_trial
+from heritagecheck.evidence.spot_sheet import drawn_fit
+from heritagecheck.evidence.trials import SpotTrial, Window, dose_response, spot_trial
 from heritagecheck.figures import draw_trial
 from heritagecheck.survey.records import Panel, Spot
 
@@ -254,13 +255,6 @@ def test_settings_close_to_one_another_do_not_overlap() -> None:
     assert heights[0.3] == heights[0.5] == heights[2.0] != heights[0.505]
 
 
-def with_curves(found: SpotTrial, **curves: DoseResponse) -> SpotTrial:
-    """Give the same spots with other curves, which are otherwise fitted when asked for."""
-    changed = replace(found)
-    vars(changed).update(curves)
-    return changed
-
-
 def with_window(found: SpotTrial, window: Window) -> SpotTrial:
     """Give the same spots with another window."""
     assert found.answers is not None
@@ -317,11 +311,9 @@ def test_no_curve_leaves_the_doses_tried() -> None:
         for row in found.rows
         if row.component in tried and tried[row.component][0] <= row.dose <= tried[row.component][1]
     ]
-    damage = dose_response(
-        [row.dose for row in kept], [row.damaged for row in kept],
-        [row.component for row in kept], panel=[row.panel for row in kept],
-    )  # fmt: skip
-    root = drawn(with_curves(replace(found, rows=tuple(kept)), damage=damage))
+    some = replace(found, rows=tuple(kept))
+    root, damage = drawn(some), some.damage
+    assert damage is not None
     biotite, quartz = line(root, "biotite"), line(root, "quartz")
     within = biotite[:, 0].clip(0.3, 0.9)  # a rounding beyond the doses tried
 
@@ -334,13 +326,16 @@ def test_no_curve_leaves_the_doses_tried() -> None:
     assert np.allclose(line(root, "removal")[[0, -1], 0], [0.3, 2.0], rtol=1e-3)
 
 
-def test_removal_counts_by_what_is_hardest_to_clean() -> None:
+def test_removal_counts_by_what_is_hardest_to_clean(monkeypatch: pytest.MonkeyPatch) -> None:
     """As in the window: of two stones the curve is that of the one that cleans later."""
     found = trial({"": 9.0})
     dose = DOSES * 6
     cleaned = [one > 0.35 for one in DOSES] * 3 + [one > 1.0 for one in DOSES] * 3
     removal = dose_response(dose, cleaned, ["soft"] * 24 + ["hard"] * 24)
-    x, y = line(drawn(with_curves(found, removal=removal)), "removal").clip([0.3, 0], [2.0, 100]).T
+    assert found.damage is not None
+    fits = drawn_fit(removal), drawn_fit(found.damage)
+    monkeypatch.setattr("heritagecheck.figures.trial_curves.drawn_fits", lambda _: fits)
+    x, y = line(drawn(found), "removal").clip([0.3, 0], [2.0, 100]).T
 
     assert np.allclose(y, 100 * removal.probability(x, group="hard").estimate, atol=0.5)
 

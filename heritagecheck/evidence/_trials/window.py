@@ -163,7 +163,7 @@ def tested_window(
     if setting is not None:
         setting = min(setting, removal.highest_dose)
     gentlest = removal.lowest_dose * factor
-    margin_low = min(first.low, tried) / max(cleans.high, gentlest)
+    margin_low = _least(first.low, tried, cleans.high, gentlest)
     margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
@@ -198,6 +198,37 @@ def tested_window(
         reason=reason,
         cautions=cautions,
     )
+
+
+def least_margin(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    *,
+    removed_share: float = 0.9,
+    begins: float = NO_POLICY.bound,
+    level: float = 0.95,
+) -> float:
+    """
+    Lower bound of the margin alone, as `tested_window` gives it for the trial's own stone.
+
+    Parameters
+    ----------
+    removal, damage, removed_share, begins, level
+        As `tested_window` takes them.
+
+    Returns
+    -------
+    float
+    """
+    starts = lowest_damage_dose(damage, begins, (1 + level) / 2)
+    tried = min(one.highest_dose for one in damage.groups)
+    cleans = _cleans(removal, removed_share, level, 1.0)
+    return _least(starts, tried, cleans.high, removal.lowest_dose)
+
+
+def _least(starts: float, tried: float, cleans: float, gentlest: float) -> float:
+    """Lower bound of the margin: it rests on doses tried alone."""
+    return min(starts, tried) / max(cleans, gentlest)
 
 
 def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
