@@ -263,8 +263,9 @@ def _facts(survey: Survey, zone: Zone) -> Facts:
 
 
 def _locator(survey: Survey, zone: Zone) -> Markup:
-    """Where the zone lies on its elevation; nothing where there is no drawing yet."""
+    """Where the zone lies on its elevation; nothing where no drawing shows it yet."""
     try:
-        return drawn(draw_locator(survey, zone.zone), "locator", paper=True)
+        picture = draw_locator(survey, zone.zone)
     except SurveyError:
         return Markup("")
+    return drawn(picture, "locator", paper=True) if picture else Markup("")

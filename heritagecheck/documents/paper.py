@@ -64,13 +64,13 @@ def paper(
     )
     body, records = _bodies(assessment, trials, done)
     annexe = set_(
-        records + _rendered("words.html", back_values(assessment, records)),
-        title=f"{structure.structure}: every number and record",
+        records + _rendered("annexe_back.html", back_values(assessment, records)),
+        title=f"{structure.structure}: trials, and every number and record",
     )
     back = back_values(assessment, body)
     back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
     report = set_(
-        body + _rendered("back.html", back),
+        body + _rendered("print_back.html", back),
         title=f"{structure.structure}: clean it or leave it?",
         beside={ANNEXE: annexe},
         measured=True,

@@ -9,15 +9,17 @@ from markupsafe import Markup
 
 FONTS = Path(__file__).parent / "fonts"
 CARRIED = (
-    ("normal", 400, "Literata-Regular.ttf"),
-    ("italic", 400, "Literata-Italic.ttf"),
-    ("normal", 600, "Literata-SemiBold.ttf"),
+    ("Literata", "normal", 400, "Literata-Regular.ttf"),
+    ("Literata", "italic", 400, "Literata-Italic.ttf"),
+    ("Literata", "normal", 600, "Literata-SemiBold.ttf"),
+    ("Source Sans 3", "normal", 400, "SourceSans3-Regular.ttf"),
+    ("Source Sans 3", "normal", 600, "SourceSans3-SemiBold.ttf"),
 )
 
 
 def carried_faces() -> Markup:
     """
-    Style that carries our serif in the page itself; the sans is left to whatever the reader has.
+    Style that carries both families in the page itself.
 
     Returns
     -------
@@ -25,8 +27,8 @@ def carried_faces() -> Markup:
     """
     return Markup(" ").join(
         Markup(
-            '@font-face {{ font-family: "Literata"; font-style: {}; font-weight: {}; '
+            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; '
             'src: url("data:font/ttf;base64,{}"); }}'
-        ).format(style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
-        for style, weight, name in CARRIED
+        ).format(family, style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
+        for family, style, weight, name in CARRIED
     )

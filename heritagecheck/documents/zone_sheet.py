@@ -8,6 +8,7 @@ from typing import Any
 from heritagecheck.cards import Card
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.drawn import anchor, drawn
+from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.shown import (
     layer_names,
     lower_first,
@@ -27,14 +28,17 @@ from heritagecheck.figures import (
     draw_locator,
     draw_swatches,
 )
+from heritagecheck.figures.gates import ABOUT
 from heritagecheck.judgement.gates import CLEAN, TRIAL, Gate
 from heritagecheck.judgement.options import Stop, brief_method
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.saved import evidence_hash
 from heritagecheck.judgement.trial_check import PASSED
 from heritagecheck.survey.records import Elevation, Structure
 
 PASSED_IN_BRIEF = 165
+PASSED_ON_PAPER = 90
 CONSENT = {
     None: "Consent: not asked, as far as is recorded",
     "granted": "Consent: granted, as recorded",
@@ -101,7 +105,10 @@ def sheet_values(
     survey = assessment.survey
     structure = survey.only(Structure).structure
     elevations = {item.elevation: short_name(item, structure) for item in survey.all(Elevation)}
+    code, out = recommendation.zone, ruled_out(recommendation)
     readings = draw_colour(recommendation)
+    shown, left = photographs(survey, code, paper=paper)
+    detail, locator = draw_detail(survey, code, ground=ground), draw_locator(survey, code)
     return {
         "r": recommendation,
         "z": evidence.zone,
@@ -110,10 +117,13 @@ def sheet_values(
         "elevation": elevations[evidence.zone.elevation],
         "substrate": evidence.substrate["name"],
         "layers": layer_names(evidence),
-        "detail": drawn(
-            draw_detail(survey, recommendation.zone, ground=ground), "detail", paper=paper
-        ),
-        "locator": drawn(draw_locator(survey, recommendation.zone), "locator", paper=paper),
+        # The drawing of an elevation need not show every zone; then the page says so.
+        "detail": drawn(detail, "detail", paper=paper) if detail else None,
+        "scale": detail.alt.partition(". ")[2] if detail else "",
+        "locator": drawn(locator, "locator", paper=paper) if locator else None,
+        "photographs": shown,
+        "photographs_left": left,
+        "evidence_hash": evidence_hash(survey, evidence.zone),
         "swatches": drawn(draw_swatches(recommendation), "swatches", paper=paper),
         "gates_line": drawn(draw_gates(recommendation), "gates", paper=paper),
         "harm": drawn(draw_harm(recommendation), "harm", paper=paper)
@@ -122,15 +132,23 @@ def sheet_values(
         "weighed": recommendation.weighed,
         "leading": recommendation.leading(SHOWN_IN_FIGURE),
         "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
+        "paper_reasons": [_on_paper(recommendation, gate) for gate in recommendation.gates],
+        "passed_in_brief": [
+            f"{gate.number} {about}"
+            for gate, about in zip(recommendation.gates, ABOUT, strict=True)
+            if not _on_paper(recommendation, gate)
+        ],
         "untried": _untried(recommendation),
         "members": len(assessment.policy.weights),
         "criteria": CRITERIA,
         "colour": evidence.colour,
         "colour_plot": drawn(readings, "colour", paper=paper) if readings else None,
         "measured": measured(evidence, evidence_rows(evidence)),
-        "ruled_out": ruled_out(recommendation),
+        "ruled_out": out,
+        "hard": [row for row in out if row.hard],
         "stops": _together(recommendation.ruled_out),
         "undecided": _together(recommendation.undecided),
+        "signed": "signed" if recommendation.outcome in {CLEAN, TRIAL} else "",
         "consent": CONSENT[evidence.finding("consent")]
         if recommendation.outcome in {CLEAN, TRIAL}
         else "",
@@ -173,6 +191,18 @@ def _reason(recommendation: Recommendation, gate: Gate) -> str:
     if gate is recommendation.deciding_gate and recommendation.sentence.endswith(gate.reason):
         return "this decides, as said above"
     return shortened(gate.reason, PASSED_IN_BRIEF) if gate.result == PASSED else gate.reason
+
+
+def _on_paper(recommendation: Recommendation, gate: Gate) -> str:
+    """
+    Why a gate stands as it does, as far as a page of paper says it.
+
+    Where a zone may be cleaned, what lets each gate pass is the reason; elsewhere it is enough to
+    name those that passed. All stand in full in the annexe.
+    """
+    if gate.result != PASSED:
+        return _reason(recommendation, gate)
+    return shortened(gate.reason, PASSED_ON_PAPER) if recommendation.outcome == CLEAN else ""
 
 
 def _together(

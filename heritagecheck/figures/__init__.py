@@ -11,14 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heritagecheck.figures.colours import draw_colour, draw_readings
-    from heritagecheck.figures.elevation import (
-        draw_detail,
-        draw_elevation,
-        draw_ground,
-        draw_key,
-        draw_locator,
-        draw_outcome,
-    )
+    from heritagecheck.figures.elevation import draw_elevation, draw_key
     from heritagecheck.figures.gates import draw_gates
     from heritagecheck.figures.harm import SHOWN_IN_FIGURE, draw_harm
     from heritagecheck.figures.measured import draw_if_cleaned, draw_photographed
@@ -26,21 +19,27 @@ if TYPE_CHECKING:
     from heritagecheck.figures.preview import draw_preview
     from heritagecheck.figures.swatches import draw_swatches
     from heritagecheck.figures.trial import draw_trial
+    from heritagecheck.figures.where import (
+        draw_detail,
+        draw_ground,
+        draw_locator,
+        draw_outcome,
+    )
 
 _PLACES = {
     "SHOWN_IN_FIGURE": "harm",
     "draw_colour": "colours",
     "draw_cover": "photograph",
-    "draw_detail": "elevation",
+    "draw_detail": "where",
     "draw_difference_map": "photograph",
     "draw_elevation": "elevation",
     "draw_gates": "gates",
-    "draw_ground": "elevation",
+    "draw_ground": "where",
     "draw_harm": "harm",
     "draw_if_cleaned": "measured",
     "draw_key": "elevation",
-    "draw_locator": "elevation",
-    "draw_outcome": "elevation",
+    "draw_locator": "where",
+    "draw_outcome": "where",
     "draw_photograph": "photograph",
     "draw_photographed": "measured",
     "draw_preview": "preview",

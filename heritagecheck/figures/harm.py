@@ -1,14 +1,15 @@
-"""Harm of leaving and of treating, criterion by criterion, with its doubt."""
+"""Harm of leaving and of treating, criterion by criterion, with its uncertainty."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from heritagecheck.cards import Picture
 from heritagecheck.figures.chart import Scale
 from heritagecheck.figures.svg import (
     GRID,
     LETTERS,
+    LINE,
     MIDDLE,
     QUIET,
     element,
@@ -29,16 +30,19 @@ MARKS = (("disc", "#1d1d1b"), ("square", "#1f6f8b"), ("triangle", "#a5650f"),
          ("diamond", "#75619b"))  # fmt: skip
 SHOWN_IN_FIGURE = 3
 WORST = 10
-NAMES, CRITERION, COLUMN, GAP = 236.0, 88.0, 58.0, 20.0  # pixel, widths
-HEAD, ROW, LINE, FOOT, MARK = 34.0, 20.0, 14.0, 18.0, 8.0  # pixel, heights
+# No wider than a phone shows at full size: nothing is ever shrunk below what can be read.
+WIDTH, NAMES, COLUMN = 350.0, 22.0, 62.0  # pixel
+LEFT, RIGHT = 112.0, 338.0  # pixel, where the scale runs
+LINE_HIGH, STEP, APART, MARK = 15.0, 12.0, 8.0, 8.0  # pixel, heights
 Harm = Mapping[str, tuple[float, float, float]]
-# Total harm, least share of draws that favour it, and members for whom it passes.
-COLUMNS = ("total harm", "draws for", "members for")
+# Total harm, least share of simulations in which it does less harm than leaving, and members for
+# whom it passes.
+COLUMNS = ("total harm", "share for it", "members for it")
 
 
 def draw_harm(recommendation: Recommendation) -> Picture:
     """
-    Harm by option: mean and the range that holds 90 % of the draws.
+    Harm by option: mean and the range that holds 90 % of the simulations.
 
     Parameters
     ----------
@@ -48,81 +52,102 @@ def draw_harm(recommendation: Recommendation) -> Picture:
     Returns
     -------
     Picture
-        A row for leaving and for at most three treatments, the least harmful first and the one
-        recommended always among them. Across it a scale from 0 (none) to 10 (worst) for each
-        criterion, then total harm, the least share of draws that favour it over the members, and
-        how many members it passes for.
+        Above, a line for leaving and for at most three treatments, the least harmful first and
+        the one recommended always among them, each with its mark, total harm, the least share of
+        simulations that favour it over the members, and how many members it passes for. Below, a
+        band for each criterion on one scale from 0 (none) to 10 (worst).
     """
     tests = recommendation.leading(SHOWN_IN_FIGURE)
     names = ["leave", *(option_name(test.option) for test in tests)]
     harms = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
-    starts = [NAMES + CRITERION * place for place in range(len(CRITERIA))]
-    scales = [Scale(0, WORST, start, start + CRITERION - GAP) for start in starts]
-    columns = [starts[-1] + CRITERION + COLUMN * (place + 0.4) for place in range(len(COLUMNS))]
-    drawn, top = [], HEAD
-    for name, harm, said, (shape, shade) in zip(
-        names, harms, _numbers(recommendation), MARKS, strict=False
-    ):
-        lines = wrapped(name, NAMES - GAP / 2)
-        high = ROW + LINE * (len(lines) - 1)
-        drawn.append(_name(lines, top + ROW / 2))
-        drawn.append(_harms(name, harm, scales, top + high / 2, shape, shade))
-        foot = top + high / 2 + MIDDLE * LETTERS
-        drawn += [text(x, foot, word, text_anchor="middle")
-                  for x, word in zip(columns, said, strict=True) if word]  # fmt: skip
-        top += high
+    looks = MARKS[: len(names)]
+    key, top = _key(names, list(_numbers(recommendation)))
+    scale = Scale(0, WORST, LEFT, RIGHT)
+    band = STEP * len(names) + APART
+    bottom = top + band * len(CRITERIA)
+    options = [
+        _harms(name, harm, scale, [top + band * row + (APART + STEP) / 2 + STEP * place
+                                   for row in range(len(CRITERIA))], look)
+        for place, (name, harm, look) in enumerate(zip(names, harms, looks, strict=True))
+    ]  # fmt: skip
     return picture(
-        columns[-1] + 0.6 * COLUMN, top + FOOT, _in_words(recommendation), _grid(scales, top),
-        _heads([*(scale(WORST / 2) for scale in scales), *columns]), *drawn,
+        WIDTH, bottom + 2 * LINE_HIGH + 9, _in_words(recommendation), *key,
+        _grid(scale, top, bottom), _criteria(top, band), *options,
     )  # fmt: skip
 
 
-def _name(lines: list[str], middle: float) -> str:
-    """Name of an option, its lines below one another."""
-    feet = [middle + MIDDLE * LETTERS + LINE * place for place in range(len(lines))]
-    return "".join(text(0, foot, words) for foot, words in zip(feet, lines, strict=True))
+def _key(names: list[str], numbers: list[tuple[str, str, str]]) -> tuple[list[str], float]:
+    """Mark, name and numbers of each option, line by line; and where they end."""
+    places = [WIDTH - 2 - COLUMN * (len(COLUMNS) - at - 0.5) for at in range(len(COLUMNS))]
+    heads = [
+        text(x, LINE_HIGH * (line + 1), word)
+        for x, name in zip(places, COLUMNS, strict=True)
+        for line, word in enumerate(name.split(maxsplit=1))
+    ]
+    drawn = [element("g", *heads, fill=QUIET, text_anchor="middle")]
+    top = 2 * LINE_HIGH + 8
+    for name, said, (shape, shade) in zip(names, numbers, MARKS, strict=False):
+        lines = wrapped(name, WIDTH - NAMES - COLUMN * len(COLUMNS))
+        foot = top + LINE_HIGH / 2 + MIDDLE * LETTERS
+        drawn.append(path(mark(shape, NAMES / 2 - 4, top + LINE_HIGH / 2, MARK + 2), fill=shade))
+        drawn += [text(NAMES, foot + LINE_HIGH * at, words) for at, words in enumerate(lines)]
+        drawn += [
+            text(x, foot, word, text_anchor="middle")
+            for x, word in zip(places, said, strict=True)
+            if word
+        ]
+        top += LINE_HIGH * len(lines) + 5
+    return drawn, top + 4
 
 
-def _harms(name: str, harm: Harm, scales: list[Scale], y: float, shape: str, shade: str) -> str:
+def _harms(name: str, harm: Harm, scale: Scale, heights: list[float], look: tuple[str, str]) -> str:
     """Mean and range of one option, criterion by criterion."""
+    shape, shade = look
     ranges, means = "", ""
-    for scale, criterion in zip(scales, CRITERIA, strict=True):
+    for y, criterion in zip(heights, CRITERIA, strict=True):
         mean, low, high = harm[criterion]
         ranges += f"M{number(scale(low))} {number(y)}H{number(scale(high))}"
         means += mark(shape, scale(mean), y, MARK)
     return group(name, path(ranges, stroke=shade, stroke_width=2), path(means, fill=shade))
 
 
-def _grid(scales: list[Scale], bottom: float) -> str:
-    """Upright lines at none, half and worst of each criterion, with their numbers below."""
-    places = [(scale(value), f"{value:g}") for scale in scales for value in (0, WORST / 2, WORST)]
-    lines = "".join(f"M{number(x)} {number(HEAD)}V{number(bottom)}" for x, _ in places)
-    numbers = [text(x, bottom + LETTERS, word) for x, word in places]
-    return path(lines, stroke=GRID) + element("g", *numbers, fill=QUIET, text_anchor="middle")
+def _criteria(top: float, band: float) -> str:
+    """Names of the criteria, each at the middle of its band."""
+    drawn = []
+    for row, name in enumerate(CRITERIA):
+        lines = wrapped(name, LEFT - 10)
+        first = top + band * (row + 0.5) - LINE_HIGH * (len(lines) - 1) / 2 + MIDDLE * LETTERS
+        drawn += [text(0, first + LINE_HIGH * at, words) for at, words in enumerate(lines)]
+    lines_between = "".join(
+        f"M0 {number(top + band * row)}H{number(WIDTH)}" for row in range(len(CRITERIA) + 1)
+    )
+    return path(lines_between, stroke=GRID) + "".join(drawn)
 
 
-def _heads(places: list[float]) -> str:
-    """Names of the criteria and of the numbers over the rows, a word a line."""
-    words = [
-        text(x, HEAD - 6 - LINE * above, word)
-        for x, name in zip(places, (*CRITERIA, *COLUMNS), strict=True)
-        for above, word in enumerate(reversed(name.split()))
+def _grid(scale: Scale, top: float, bottom: float) -> str:
+    """Upright lines at none, half and worst, with their numbers and what they mean below."""
+    values = (0, WORST / 2, WORST)
+    lines = "".join(f"M{number(scale(one))} {number(top)}V{number(bottom + 4)}" for one in values)
+    foot = bottom + LINE_HIGH + 2
+    numbers = [text(scale(one), foot, f"{one:g}", text_anchor="middle") for one in values]
+    meant = [
+        text(0, foot, "harm"),
+        text(LEFT - 3, foot + LINE_HIGH, "none"),
+        text(WIDTH, foot + LINE_HIGH, "worst", text_anchor="end"),
     ]
-    return element("g", *words, text_anchor="middle")
+    return path(lines, stroke=LINE, stroke_width=0.6) + element("g", *numbers, *meant, fill=QUIET)
 
 
-def _numbers(recommendation: Recommendation) -> list[tuple[str, str, str]]:
-    """Total harm, least share of draws for it and members passing, row by row."""
+def _numbers(recommendation: Recommendation) -> Iterator[tuple[str, str, str]]:
+    """Total harm, least share of simulations for it and members passing, line by line."""
     tests = recommendation.leading(SHOWN_IN_FIGURE)
-    leave = [(f"{tests[0].total_of_leaving:.1f}", "", "")] if tests else [("", "", "")]
-    return leave + [
-        (
+    yield (f"{tests[0].total_of_leaving:.1f}" if tests else "", "", "")
+    for test in tests:
+        yield (
             f"{test.total:.1f}",
             per_cent(test.least_share).replace("more than ", ">").replace("less than ", "<"),
             f"{test.members_passing} of {len(test.shares)}",
         )
-        for test in tests
-    ]
 
 
 def _in_words(recommendation: Recommendation) -> str:

@@ -48,12 +48,10 @@ def as_saved(
     zones = {zone.zone: zone for zone in survey.all(Zone)}
     found = []
     for zone, outcome, gate, method, sentence in said:
-        telling, warning = zones_that_speak(survey, zones[zone])
-        records = records_checksum(survey, zone, (*telling, *warning))
         found.append(
             SavedZone(
                 zone=zone, outcome=outcome, gate=gate, method=method, sentence=sentence,
-                records=records,
+                records=evidence_hash(survey, zones[zone]),
             )
         )  # fmt: skip
     return SavedAssessment(
@@ -65,6 +63,26 @@ def as_saved(
         policy=hashlib.sha256(repr(policy).encode()).hexdigest()[:12],
         zones=tuple(found),
     )
+
+
+def evidence_hash(survey: Survey, zone: Zone) -> str:
+    """
+    Fingerprint of the records on which the answer for one zone rests.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+    zone : Zone
+        One of its zones.
+
+    Returns
+    -------
+    str
+        First 12 hexadecimal digits of a SHA-256: those that a saved assessment keeps.
+    """
+    telling, warning = zones_that_speak(survey, zone)
+    return records_checksum(survey, zone.zone, (*telling, *warning))
 
 
 def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:

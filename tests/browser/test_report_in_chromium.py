@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import importlib.util
+import os
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import LAPTOP, PHONE, TABLET, Window, window
+from browsing import LAPTOP, PHONE, TABLET, Size, Window, window
 
 import heritagecheck as hc
+from heritagecheck.documents.zone_sheet import zone_sheet
 
 ZONES = ["N06", "N13", "T05", "C03"]
 
@@ -28,6 +31,32 @@ HEADINGS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')]
 TOO_WIDE = """width => [...document.querySelectorAll('body *')]
   .filter(one => one.getBoundingClientRect().right > width + 1 && !one.closest('.scroll'))
   .map(one => one.outerHTML.slice(0, 120))"""
+
+# The boxes of words of each picture of harm, that of the picture, and the size of its type.
+BOXES = """() => [...document.querySelectorAll(SELECTOR)].map(picture => {
+  const box = one => { const {left, right, top, bottom} = one.getBoundingClientRect();
+                       return [left, right, top, bottom]; };
+  const words = [...picture.querySelectorAll('text')];
+  const scale = picture.getBoundingClientRect().width / picture.viewBox.baseVal.width;
+  return {whole: box(picture), letters: 13 * scale,
+          words: words.map(one => [one.textContent, ...box(one)])};
+})"""
+# What axe finds at least serious, with the first element it stands in.
+AXE = """async () => (await axe.run(document, {resultTypes: ['violations']})).violations
+  .filter(one => ['serious', 'critical'].includes(one.impact))
+  .map(one => one.id + ': ' + one.nodes[0].html.slice(0, 200))"""
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """Give the checks of accessibility by axe, as a script; a change is never checked without."""
+    found = importlib.util.find_spec("axe_playwright_python")
+    if found is None or found.origin is None:
+        missing = "axe is missing: pip install -c constraints.txt -e '.[dev]'."
+        if os.environ.get("CI"):
+            pytest.fail(missing, pytrace=False)
+        pytest.skip(missing)
+    return (Path(found.origin).parent / "axe.min.js").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -139,3 +168,93 @@ def test_all_numbers_open_by_keyboard(opened: Window, zone: str) -> None:
 
     assert shown
     assert not details.locator("table").first.is_visible()
+
+
+def test_axe_finds_nothing_serious_in_the_report(opened: Window, axe: str) -> None:
+    """Links without words, poor contrast, boxes that no keyboard reaches: none of them."""
+    opened.page.evaluate(axe)
+
+    assert opened.page.evaluate(AXE) == []
+
+
+@pytest.mark.parametrize("size", [LAPTOP, TABLET, PHONE], ids=lambda size: size.name)
+def test_axe_finds_nothing_serious_in_the_card(
+    browser: Any, assessment: Any, axe: str, size: Size
+) -> None:
+    """The card of a notebook, on a page of its own."""
+    card = zone_sheet(assessment, "N06").html
+    with window(browser, size) as shown:
+        shown.page.set_content(f'<html lang="en"><title>N06</title><main>{card}</main></html>')
+        shown.page.evaluate(axe)
+        found = [one for one in shown.page.evaluate(AXE) if not one.startswith("heading-order")]
+
+    assert found == []
+
+
+def overprinted(page: Any, selector: str) -> tuple[int, list[str]]:
+    """How many pictures there are, and what in them overlaps, is cut off or too small to read."""
+    pictures = page.evaluate(BOXES.replace("SELECTOR", repr(selector)))
+    faults = []
+    for picture in pictures:
+        left, right, top, bottom = picture["whole"]
+        if picture["letters"] < 12:
+            faults.append(f"letters of {picture['letters']:.1f} pixels")
+        for word, x1, x2, y1, y2 in picture["words"]:
+            if x1 < left - 1 or x2 > right + 1 or y1 < top - 1 or y2 > bottom + 1:
+                faults.append(f"{word} is cut off")
+        for (one, *a), (other, *b) in combinations(picture["words"], 2):
+            # Boxes are as high as the line: what is written in them is not.
+            low = 0.2 * (a[3] - a[2])
+            across = min(a[1], b[1]) - max(a[0], b[0])
+            down = min(a[3], b[3]) - max(a[2], b[2])
+            if across > 1 and down > low:
+                faults.append(f"{one} lies over {other}")
+    return len(pictures), faults
+
+
+def test_picture_of_harm_is_legible_in_the_report(opened: Window) -> None:
+    """Whole labels, nothing over anything, at each width of screen."""
+    count, faults = overprinted(opened.page, "svg.harm")
+
+    assert count > 1
+    assert faults == []
+
+
+@pytest.mark.parametrize("size", [LAPTOP, TABLET, PHONE], ids=lambda size: size.name)
+@pytest.mark.parametrize("face", ["serif", "DejaVu Sans", "Liberation Sans"])
+def test_picture_of_harm_is_legible_in_a_notebook(
+    browser: Any, assessment: Any, size: Size, face: str
+) -> None:
+    """A notebook lacks our face: also in a wider one nothing is cut off or overprinted."""
+    shown = [hc.figures.draw_harm(assessment.zone(zone)) for zone in ("N06", "N13")]
+    html = "".join(one._repr_html_() for one in shown).replace("'Source Sans 3'", f"'{face}'")
+    with window(browser, size) as opened:
+        opened.page.set_content(f"<body>{html}</body>")
+        count, faults = overprinted(opened.page, "svg")
+
+    assert count == 2
+    assert faults == []
+
+
+def test_menu_stays_in_view(opened: Window) -> None:
+    """Wherever one reads, the parts of the report can be chosen, and no heading lies under them."""
+    opened.page.evaluate("location.hash = '#sheet-T05'")
+    opened.page.wait_for_timeout(100)
+    menu = opened.page.locator("nav").bounding_box()
+    heading = opened.page.locator("#sheet-T05").bounding_box()
+
+    assert menu is not None
+    assert heading is not None
+    assert -1 <= menu["y"] <= 1
+    assert heading["y"] >= menu["y"] + menu["height"] - 1
+
+
+def test_both_families_are_carried(opened: Window) -> None:
+    """Report and its pictures are set in our faces on a machine that has neither."""
+    loaded = opened.page.evaluate(
+        "async () => { await document.fonts.ready; return [...document.fonts]"
+        ".filter(one => one.status === 'loaded')"
+        ".map(one => one.family.replaceAll('\"', ''))}"
+    )
+
+    assert set(loaded) == {"Literata", "Source Sans 3"}

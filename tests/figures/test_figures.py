@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from seen_pictures import (
     SVG,
+    lines,
     middles,
     named,
     parsed,
@@ -20,16 +21,13 @@ from seen_pictures import (
 
 import heritagecheck as hc
 from heritagecheck.figures import SHOWN_IN_FIGURE
-from heritagecheck.figures.elevation import (
-    COARSE,
-    FILLS,
-    HATCHES,
-    _box_of_plain,
-    _box_of_rings,
-)
+from heritagecheck.figures.crop import COARSE, _box_of_plain, _box_of_rings
+from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.store import Survey
 
 with np.printoptions():  # colour-science changes how numpy prints
     import colour
@@ -43,17 +41,17 @@ def assessment() -> Assessment:
     return hc.assess(hc.demo_survey(), zones=["N04", "N06", "N08", "N09", "N12"])
 
 
-def lightness(fill: str) -> float:
-    """L* of a colour written as in SVG, by an outside library."""
-    rgb = np.array([int(fill[place : place + 2], 16) for place in (1, 3, 5)]) / 255
-    return float(colour.XYZ_to_Lab(colour.sRGB_to_XYZ(rgb))[0])
+def on_paper(fill: str) -> np.ndarray:
+    """Linear red, green and blue of a colour written as in SVG, as it lies on pale stone."""
+    shown, stone = (
+        np.array([int(one[place : place + 2], 16) for place in (1, 3, 5)]) / 255
+        for one in (fill, "#f5f3ee")
+    )
+    return np.asarray(colour.models.eotf_sRGB(OPACITY * shown + (1 - OPACITY) * stone))
 
 
-def seen_by(fill: str, deficiency: str) -> np.ndarray:
-    """L*, a*, b* as somebody without one kind of cone sees it (Machado and others 2009)."""
-    rgb = np.array([int(fill[place : place + 2], 16) for place in (1, 3, 5)]) / 255
-    matrix = colour.blindness.matrix_cvd_Machado2009(deficiency, 1.0)
-    linear = colour.models.eotf_sRGB(rgb) @ matrix.T
+def lab(linear: np.ndarray) -> np.ndarray:
+    """L*, a*, b* by an outside library."""
     xyz = colour.sRGB_to_XYZ(np.clip(linear, 0, 1), apply_cctf_decoding=False)
     return np.asarray(colour.XYZ_to_Lab(xyz))
 
@@ -61,26 +59,32 @@ def seen_by(fill: str, deficiency: str) -> np.ndarray:
 @pytest.mark.parametrize("deficiency", ["Protanomaly", "Deuteranomaly"])
 def test_outcomes_are_told_apart_by_colour_blind_readers(deficiency: str) -> None:
     """
-    Any two fills differ by more than 10 CIEDE2000 for them too.
+    Any two fills differ by more than 15 CIEDE2000 for them too, as they lie on the drawing.
 
     Source of the simulation: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, IEEE Trans. Vis.
     Comput. Graph. 15, 1291 (2009), as computed by colour-science. The limit is common practice.
     """
-    seen = {outcome: seen_by(fill, deficiency) for outcome, fill in FILLS.items()}
+    matrix = colour.blindness.matrix_cvd_Machado2009(deficiency, 1.0)
+    seen = {outcome: lab(on_paper(fill) @ matrix.T) for outcome, fill in FILLS.items()}
     apart = {
         pair: float(hc.colour.delta_e(seen[pair[0]], seen[pair[1]]))
         for pair in itertools.combinations(seen, 2)
     }
 
-    assert min(apart.values()) > 10, apart
+    assert min(apart.values()) > 15, apart
+    assert apart["clean", "leave and monitor"] > 20
 
 
 def test_outcomes_are_told_apart_in_grey_print() -> None:
-    """Where two fills are nearly of one lightness, their hatches differ."""
+    """Any two fills differ in lightness, clean from all others by much; hatches differ as well."""
+    light = {outcome: lab(on_paper(fill))[0] for outcome, fill in FILLS.items()}
+    apart = [abs(light[one] - light[other]) for one, other in itertools.combinations(light, 2)]
+
     assert tuple(FILLS) == tuple(HATCHES) == OUTCOMES == OUTCOMES_IN_ORDER
+    assert min(apart) > 10, light
+    assert min(light[other] - light["clean"] for other in OUTCOMES[1:]) > 20
     assert len(set(HATCHES.values())) == len(OUTCOMES)
     assert HATCHES["leave"] == ""
-    assert lightness(FILLS["leave"]) > 80
 
 
 def test_elevation_shows_each_zone_in_its_outcome(assessment: Assessment) -> None:
@@ -106,12 +110,69 @@ def test_map_of_one_outcome_fills_its_zones_only(assessment: Assessment) -> None
 
 def test_detail_points_to_a_drawing_that_the_page_holds(assessment: Assessment) -> None:
     """Where the page carries the drawing once, each detail only points to it."""
-    alone = hc.figures.draw_detail(assessment.survey, "N06").svg
-    pointing = hc.figures.draw_detail(assessment.survey, "N06", ground="north").svg
+    alone, pointing = (
+        picture.svg
+        for ground in ("", "north")
+        if (picture := hc.figures.draw_detail(assessment.survey, "N06", ground=ground))
+    )
 
     assert '<use href="#north"/>' in pointing
     assert len(pointing) < len(alone) / 10
     assert "<use" not in alone
+
+
+def test_detail_has_a_bar_of_known_length_and_says_how_high_it_lies(
+    assessment: Assessment,
+) -> None:
+    """The bar is as long as its words say, by the width in metres that the survey records."""
+    shown = hc.figures.draw_detail(assessment.survey, "N11")
+    assert shown is not None
+    (bar,) = (one for one in lines(re.findall(r'<path d="(M[^"]*H[^"]*V[^"]*)"', shown.svg)[-1]))
+    units_a_metre = 2060 / 20.6  # viewBox and width_m of the north front
+    said = re.findall(r">([\d.]+) m</text>", shown.svg)[-1]
+
+    assert np.ptp(bar[:, 0]) == pytest.approx(float(said) * units_a_metre)
+    assert f"The bar is {said} m long." in shown.alt
+    # The drawing is 16 m and 1600 units high.
+    low, high = map(float, re.findall(r"lies ([\d.]+) to ([\d.]+) m above", shown.alt)[0])
+    top, bottom = outline_of("N11")
+    assert (low, high) == pytest.approx((16 - bottom / 100, 16 - top / 100), abs=0.051)
+
+
+def outline_of(zone: str) -> tuple[float, float]:
+    """Top and bottom of a zone in units of the drawing of the north front, by its file."""
+    drawing = (example_folder() / "drawings" / "north.svg").read_text("utf-8")
+    path = next(one for one in re.findall(r"<path [^>]*>", drawing) if f'data-zone="{zone}"' in one)
+    outline = re.search(r'\sd="([^"]*)"', path)
+    assert outline is not None
+    points = np.concatenate(lines(outline[1]))
+    return float(points[:, 1].min()), float(points[:, 1].max())
+
+
+def test_a_zone_that_the_drawing_does_not_show_has_no_picture() -> None:
+    """Neither a detail nor a place on the elevation is made up for it."""
+    survey = hc.demo_survey()
+    zones = tuple(
+        zone.model_copy(update={"elevation": "east"})
+        if getattr(zone, "zone", "") == "N06"
+        else zone
+        for zone in survey.records["zones"]
+    )
+    altered = Survey({**survey.records, "zones": zones}, example_folder())
+
+    assert hc.figures.draw_detail(altered, "N06") is None
+    assert hc.figures.draw_locator(altered, "N06") is None
+    assert hc.figures.draw_locator(altered, "E01") is not None
+
+
+def test_a_small_zone_is_ringed_on_its_elevation(assessment: Assessment) -> None:
+    """Nobody looks for a datestone on a front 20 m wide; a wide field needs no ring."""
+    small, wide = (hc.figures.draw_locator(assessment.survey, code) for code in ("N11", "N04"))
+
+    assert small is not None
+    assert wide is not None
+    assert small.svg.count("<circle") == 1
+    assert "<circle" not in wide.svg
 
 
 @pytest.mark.parametrize(
@@ -148,16 +209,22 @@ def test_harm_is_drawn_as_it_was_computed(assessment: Assessment) -> None:
     names = ["leave", *(option_name(test.option) for test in tests)]
     harms = [one.harm_of_leaving, *(test.harm for test in tests)]
     ticks = [word for word in words(root) if word.words in {"0", "5", "10"}]
+    value = read_scale([(tick.x, tick.words) for tick in ticks])
 
-    assert len(ticks) == 3 * len(CRITERIA)
+    assert len(ticks) == 3
+    tops = []
     for name, harm in zip(names, harms, strict=True):
         (group,) = named(root, name)
         bars, marks = paths(group[1]), middles(group[2])
         for place, criterion in enumerate(CRITERIA):
-            three = ticks[3 * place : 3 * place + 3]
-            value = read_scale([(tick.x, tick.words) for tick in three])
             seen = [value(marks[place, 0]), *value(bars[place][:, 0])]
             assert np.allclose(seen, harm[criterion], atol=0.01), (name, criterion)
+            assert marks[place, 1] == pytest.approx(bars[place][0, 1])
+        tops.append(marks[:, 1])
+    # In each band the options stand below one another, as their names do above.
+    inside = np.array(tops)
+    assert (np.diff(inside, axis=0) > 0).all()
+    assert (inside[0, 1:] > inside[-1, :-1]).all()
     heights = [word.y for name in names for word in words(root) if name.startswith(word.words)]
     assert heights == sorted(heights)
 
@@ -167,8 +234,8 @@ def test_harm_says_its_numbers(assessment: Assessment) -> None:
     one = assessment.zone("N06")
     seen = said(parsed(hc.figures.draw_harm(one)))
 
-    for name in (*CRITERIA, "total harm", "draws for", "members for"):
-        assert set(name.split()) <= set(seen)
+    for name in (*CRITERIA, "total harm", "members"):
+        assert set(name.split()) <= set(" ".join(seen).split())
     for test in one.leading(SHOWN_IN_FIGURE):
         assert {f"{test.total:.1f}", f"{test.members_passing} of {len(test.shares)}"} <= set(seen)
 

@@ -1,0 +1,89 @@
+"""Parts of a drawing outside a window are left out, so that a page need not carry them."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from xml.etree import ElementTree as ET
+
+import numpy as np
+
+from heritagecheck.survey.drawing import Box, followed
+
+COARSE = 1.0  # units: near enough for the box around an outline
+# Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"
+_NUMBERS = re.compile(_NUMBER)
+_LINES = re.compile(r"M[-+.,\s\d]+(?:L[-+.,\s\d]+)+[zZ]?\s*")
+_RECTANGLE = re.compile(rf"M({_NUMBER}) ({_NUMBER})h({_NUMBER})v({_NUMBER})h-\3z\s*")
+_RIVET = re.compile(
+    rf"M({_NUMBER}) ({_NUMBER})a({_NUMBER}) \3 0 1 0 ({_NUMBER}) 0a\3 \3 0 1 0 -\4 0z\s*"
+)
+
+
+def crop_all(root: ET.Element, window: Box) -> None:
+    """Leave out what lies outside a window, so that it need not be carried."""
+    if any(element.get("transform") for element in root.iter()):
+        return  # what its groups move is not followed
+    for parent in list(root.iter()):
+        for child in list(parent):
+            outline = _crop(child, window)
+            if outline == "":
+                parent.remove(child)
+            elif outline is not None:
+                child.set("d", outline)
+
+
+def _crop(element: ET.Element, window: Box) -> str | None:
+    """Those parts of an outline that touch a window; None where its parts are not known."""
+    parts = _parts(element.get("d", ""))
+    if not parts or element.get("transform") is not None:
+        return None
+    left, top, width, height = window
+    return "".join(
+        part
+        for part, (x1, y1, x2, y2) in parts
+        if x2 >= left and x1 <= left + width and y2 >= top and y1 <= top + height
+    )
+
+
+@cache
+def _parts(outline: str) -> tuple[tuple[str, Box], ...]:
+    """Parts of an outline, each with its box; none where it holds steps that are not followed."""
+    found = []
+    for part in re.findall(r"^[^M]+|M[^M]*", outline.strip()):
+        try:
+            box = _box_of_plain(part) or _box_of_rings(part)
+        except ValueError:
+            return ()
+        if box:
+            found.append((part, box))
+    return tuple(found)
+
+
+def _box_of_plain(part: str) -> Box | None:
+    """Ends of a part that is straight lines, one rectangle or one rivet; None of any other."""
+    if _LINES.fullmatch(part):
+        numbers = [float(number) for number in _NUMBERS.findall(part)]
+        if len(numbers) % 2:
+            return None
+        across, down = numbers[::2], numbers[1::2]
+        return min(across), min(down), max(across), max(down)
+    if found := _RECTANGLE.fullmatch(part):
+        x, y, wide, high = map(float, found.groups())
+        return min(x, x + wide), min(y, y + high), max(x, x + wide), max(y, y + high)
+    if found := _RIVET.fullmatch(part):
+        x, y, radius, wide = map(float, found.groups())
+        if wide == 2 * radius:
+            return x, y - radius, x + wide, y + radius
+    return None
+
+
+def _box_of_rings(part: str) -> Box | None:
+    """Ends of a part whose steps are followed; None where it shows nothing."""
+    rings = followed(part, COARSE)
+    if not rings:
+        return None
+    points = np.concatenate(rings)
+    (x1, y1), (x2, y2) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return x1, y1, x2, y2

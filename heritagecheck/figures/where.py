@@ -1,0 +1,352 @@
+"""Where a zone lies: its place on the elevation, and the drawing around it, to scale."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from xml.etree import ElementTree as ET
+
+import numpy as np
+
+from heritagecheck.cards import Picture
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.figures.crop import COARSE, crop_all
+from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.survey.drawing import (
+    SVG,
+    Box,
+    FloatArray,
+    elevation_of,
+    followed,
+    placements,
+    read_drawing,
+    view_box,
+)
+from heritagecheck.survey.records import Elevation, Zone
+from heritagecheck.survey.store import Survey
+
+CARRIED = ("fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin", "font-family")
+MARGIN = 0.35
+WIDEST = 0.34
+SMALL = 0.16  # of the width of a drawing: a zone below that is ringed, or nobody finds it
+BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+LONGEST_BAR = 0.3  # of the width of a detail
+LETTERS = 15.0  # of them make the width of a detail: on paper they stand at 9 pt
+Placed = Mapping[ET.Element, FloatArray]
+
+
+def draw_locator(survey: Survey, zone: str) -> Picture | None:
+    """
+    Outlines of an elevation with one zone filled; a small one is ringed.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+
+    Returns
+    -------
+    Picture or None
+        None where the drawing holds no outline of the zone.
+
+    Raises
+    ------
+    SurveyError
+        The zone has no elevation with a drawing.
+    """
+    item = elevation_of(survey, _zone(survey, zone).elevation)
+    root = read_drawing(survey, item)
+    placed = placements(root, item)
+    if not _of(placed, zone):
+        return None
+    view = view_box(root, item)
+    box = _box(_of(placed, zone))
+    ring = _ring(box, view) if box else ""
+    return Picture(_outlines(placed, view, {zone}, ring), f"{zone} on {item.name}")
+
+
+def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Picture:
+    """
+    Outlines of an elevation with the zones of one outcome filled.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was recommended.
+    elevation : str
+        Code of the elevation.
+    outcome : str
+        One of the four outcomes.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    SurveyError
+        There is no such elevation, or its drawing is missing or no SVG.
+    """
+    item = elevation_of(assessment.survey, elevation)
+    codes = [
+        one.zone
+        for one in assessment.recommendations
+        if one.outcome == outcome and one.evidence.zone.elevation == elevation
+    ]
+    root = read_drawing(assessment.survey, item)
+    return Picture(
+        _outlines(placements(root, item), view_box(root, item), codes),
+        f"{item.name}, {outcome}: {' '.join(codes) or 'no zone'}",
+    )
+
+
+def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | None:
+    """
+    The drawing around one zone, with its outline and a bar of known length.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+    ground : str
+        Name under which the page holds the bare drawing already (see `draw_ground`); it is then
+        pointed to, not repeated.
+
+    Returns
+    -------
+    Picture or None
+        The part of the drawing that holds the zone, in the shape of four by three. Its words say
+        at which height the zone lies. None where the drawing holds no outline of the zone.
+
+    Raises
+    ------
+    SurveyError
+        The zone has no elevation with a drawing.
+    """
+    item = elevation_of(survey, _zone(survey, zone).elevation)
+    root = read_drawing(survey, item)
+    placed = _of(placements(root, item), zone)
+    if not placed:
+        return None
+    view, box = view_box(root, item), _box(placed)
+    window = _window(placed, view, box)
+    outlines = "".join(
+        f'<path d="{outline.get("d")}" fill="none" fill-rule="evenodd" stroke="{DARK}" '
+        f"{_stroke(window[2] / 90, matrix)}/>"
+        for outline, matrix in placed.items()
+    )
+    if ground:
+        inner = f'<use href="#{ground}"/>'
+    else:
+        crop_all(root, window)
+        inner = _inner(root)
+    bar, length_m = _bar(window, view[2] / item.width_m)
+    corners = " ".join(f"{one:g}" for one in window)
+    return Picture(
+        f'<svg xmlns="{SVG}" viewBox="{corners}">{inner}{outlines}{bar}</svg>',
+        f"{zone} as drawn, with its outline. The bar is {length_m:g} m long."
+        + (_height(box, view, item) if box else ""),
+    )
+
+
+def draw_ground(survey: Survey, elevation: str, name: str) -> Picture:
+    """
+    The bare drawing of an elevation under a name, for `draw_detail` to point to.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    elevation : str
+        Code of the elevation.
+    name : str
+        Name under which the page holds it.
+
+    Returns
+    -------
+    Picture
+        It takes no room itself.
+
+    Raises
+    ------
+    SurveyError
+        There is no such elevation, or its drawing is missing or no SVG.
+    """
+    item = elevation_of(survey, elevation)
+    inner = _inner(read_drawing(survey, item))
+    return Picture(
+        f'<svg xmlns="{SVG}" width="0" height="0" style="position:absolute" aria-hidden="true">'
+        f'<g id="{name}">{inner}</g></svg>',
+        "",
+    )
+
+
+def _zone(survey: Survey, code: str) -> Zone:
+    """Zone by its code."""
+    for zone in survey.all(Zone):
+        if zone.zone == code:
+            return zone
+    raise SurveyError([Fault("zones", None, "zone", code, "there is none")])
+
+
+def _of(placed: Placed, zone: str) -> dict[ET.Element, FloatArray]:
+    """Outlines of one zone."""
+    return {one: matrix for one, matrix in placed.items() if one.get("data-zone") == zone}
+
+
+def _box(placed: Placed) -> Box | None:
+    """Ends of outlines: left, top, right, bottom; None where one can't be followed or is empty."""
+    points = []
+    for outline, matrix in placed.items():
+        try:
+            rings = followed(outline.get("d", ""), COARSE)
+        except ValueError:  # `heritagecheck.survey.geometry` says what ails it
+            return None
+        points += [ring @ matrix[:2, :2].T + matrix[:2, 2] for ring in rings]
+    if not points:
+        return None
+    every = np.concatenate(points)
+    (x1, y1), (x2, y2) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return x1, y1, x2, y2
+
+
+def _outlines(placed: Placed, view: Box, lit: Collection[str], beside: str = "") -> str:
+    """Outlines of all zones of an elevation, some of them filled."""
+    paths = [
+        f'<path d="{one.get("d")}" fill="{DARK if one.get("data-zone") in lit else "#fff"}"'
+        f' fill-rule="evenodd" stroke="{LINE}" {_stroke(view[2] / 250, matrix)}/>'
+        for one, matrix in placed.items()
+    ]
+    box = " ".join(f"{one:g}" for one in view)
+    return f'<svg xmlns="{SVG}" viewBox="{box}">{"".join(paths)}{beside}</svg>'
+
+
+def _ring(box: Box, view: Box) -> str:
+    """Ring around a zone that is small on its elevation; it stays within the drawing."""
+    x1, y1, x2, y2 = box
+    left, top, width, height = view
+    if max(x2 - x1, y2 - y1) > SMALL * width:
+        return ""
+    radius = max(0.8 * max(x2 - x1, y2 - y1), SMALL * width / 2)
+    x = min(max((x1 + x2) / 2, left + 1.1 * radius), left + width - 1.1 * radius)
+    y = min(max((y1 + y2) / 2, top + 1.1 * radius), top + height - 1.1 * radius)
+    return element(
+        "circle", cx=x, cy=y, r=radius, fill="none", stroke=DARK, stroke_width=width / 100
+    )
+
+
+def _window(placed: Placed, view: Box, box: Box | None) -> Box:
+    """Part of a drawing around a zone: left, top, width, height; never beyond its edges."""
+    left, top, width, height = view
+    if box is None:
+        return view
+    x1, y1, x2, y2 = box
+    wide = max((1 + MARGIN) * (x2 - x1), (1 + MARGIN) * (y2 - y1) * 4 / 3, width / 5)
+    # A zone that runs far is shown in part, around its mark; the locator shows all of it.
+    x, y = (x1 + x2) / 2, (y1 + y2) / 2
+    outline, matrix = next(iter(placed.items()))
+    if wide > WIDEST * width and outline.get("data-label-x") and outline.get("data-label-y"):
+        x, y = mark_of(outline, matrix)
+    wide = min(wide, WIDEST * width, height * 4 / 3)
+    high = wide * 3 / 4
+    x = min(max(x - wide / 2, left), left + width - wide)
+    y = min(max(y - high / 2, top), top + height - high)
+    return x, y, wide, high
+
+
+def _bar(window: Box, units_a_metre: float) -> tuple[str, float]:
+    """Bar of a round length at the lower left of a window, with its length, and that in metres."""
+    left, top, width, height = window
+    fitting = [one for one in BARS_M if one * units_a_metre <= LONGEST_BAR * width]
+    length_m = max(fitting, default=BARS_M[0])
+    long, high = length_m * units_a_metre, width / LETTERS
+    x, foot = left + high / 2, top + height - high / 2
+    words = f"{length_m:g} m"
+    plate = element(
+        "rect", x=x - high / 4, y=foot - 1.5 * high, width=max(long, 2.9 * high) + high / 2,
+        height=1.75 * high, fill=LIGHT, fill_opacity=0.9,
+    )  # fmt: skip
+    drawn = path(
+        f"M{number(x)} {number(foot - high / 4)}V{number(foot)}H{number(x + long)}"
+        f"V{number(foot - high / 4)}",
+        stroke=DARK, stroke_width=high / 9,
+    )  # fmt: skip
+    said = text(x, foot - 0.4 * high, words, font_size=high, font_family=FACE, fill=DARK)
+    return plate + drawn + said, length_m
+
+
+def _height(box: Box, view: Box, item: Elevation) -> str:
+    """At which height a zone lies, as drawn."""
+    metres = item.height_m / view[3]
+    low, high = ((view[1] + view[3] - y) * metres for y in (box[3], box[1]))
+    return f" It lies {low:.1f} to {high:.1f} m above the foot of the drawing."
+
+
+def mark_of(outline: ET.Element, matrix: FloatArray) -> tuple[float, float]:
+    """
+    Where the code of a zone is written.
+
+    Parameters
+    ----------
+    outline : xml.etree.ElementTree.Element
+        Its outline.
+    matrix : numpy.ndarray, shape (3, 3)
+        What its groups do to it (see `placements`).
+
+    Returns
+    -------
+    tuple of float
+        In units of the drawing.
+    """
+    x, y, _ = matrix @ (
+        float(outline.get("data-label-x", "0")),
+        float(outline.get("data-label-y", "0")),
+        1,
+    )
+    return float(x), float(y)
+
+
+def _stroke(width: float, matrix: FloatArray) -> str:
+    """Width of an outline's stroke, and its place where groups that held it moved it."""
+    if (matrix == np.eye(3)).all():
+        return f'stroke-width="{width:.3g}"'
+    moved = " ".join(f"{one:.9g}" for one in matrix[:2].T.ravel())
+    width /= float(np.sqrt(abs(np.linalg.det(matrix)))) or 1.0
+    return f'stroke-width="{width:.3g}" transform="matrix({moved})"'
+
+
+def _inner(root: ET.Element) -> str:
+    """What a drawing shows, without its zones, title and names that nothing uses."""
+    used = set(re.findall(r"#([^\s\"')]+)", as_text(root)))
+    for parent in list(root.iter()):
+        if parent.get("id") not in used:
+            parent.attrib.pop("id", None)
+        for child in list(parent):
+            if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
+                parent.remove(child)
+    caps = {name: root.attrib[name] for name in CARRIED if name in root.attrib}
+    group = ET.Element(f"{{{SVG}}}g", caps)
+    group.extend(list(root))
+    return as_text(group).replace(f' xmlns="{SVG}"', "")
+
+
+def as_text(root: ET.Element) -> str:
+    """
+    SVG as text, in the plain namespace that HTML takes inline.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        The drawing.
+
+    Returns
+    -------
+    str
+    """
+    ET.register_namespace("", SVG)
+    return ET.tostring(root, encoding="unicode")
