@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from heritagecheck.survey.drawing import Box, followed
+from heritagecheck.survey.drawing import SVG, Box, followed
 
 COARSE = 1.0  # units: near enough for the box around an outline
 # Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.
@@ -21,8 +21,23 @@ _RIVET = re.compile(
 )
 
 
-def crop_all(root: ET.Element, window: Box) -> None:
-    """Leave out what lies outside a window, so that it need not be carried."""
+def crop_all(root: ET.Element, window: Box, least: float) -> None:
+    """
+    Leave out what lies outside a window or can't be read there, so that it need not be carried.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        A drawing; it is changed.
+    window : tuple of float
+        Left, top, width and height of what is shown, in units of the drawing.
+    least : float
+        Height of the smallest letters that can be read there. [units of the drawing]
+    """
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.tag == f"{{{SVG}}}text" and not _to_be_read(child, window, least):
+                parent.remove(child)
     if any(element.get("transform") for element in root.iter()):
         return  # what its groups move is not followed
     for parent in list(root.iter()):
@@ -32,6 +47,19 @@ def crop_all(root: ET.Element, window: Box) -> None:
                 parent.remove(child)
             elif outline is not None:
                 child.set("d", outline)
+
+
+def _to_be_read(words: ET.Element, window: Box, least: float) -> bool:
+    """Whether words on a drawing are large enough, and begin within a window."""
+    left, top, width, height = window
+    x, y, high = (_length(words, name) for name in ("x", "y", "font-size"))
+    return high >= least and left <= x <= left + width and top <= y <= top + height
+
+
+def _length(element: ET.Element, name: str) -> float:
+    """A plain length of an element; none counts as nothing."""
+    found = re.fullmatch(rf"({_NUMBER})(?:px)?", element.get(name, ""))
+    return float(found[1]) if found else 0.0
 
 
 def _crop(element: ET.Element, window: Box) -> str | None:

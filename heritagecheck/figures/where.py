@@ -143,7 +143,7 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
     if ground:
         inner = f'<use href="#{ground}"/>'
     else:
-        crop_all(root, window)
+        crop_all(root, window, window[2] / LETTERS)
         inner = _inner(root)
     bar, length_m = _bar(window, view[2] / item.width_m)
     corners = " ".join(f"{one:g}" for one in window)
