@@ -16,9 +16,10 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down
 from heritagecheck.figures import draw_key
-from heritagecheck.judgement.options import brief_method, method_name, option_name
+from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.tables.naming import brief_method, method_name
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]

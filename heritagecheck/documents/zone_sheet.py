@@ -30,12 +30,13 @@ from heritagecheck.figures import (
 )
 from heritagecheck.figures.gates import ABOUT
 from heritagecheck.judgement.gates import CLEAN, TRIAL, Gate
-from heritagecheck.judgement.options import Stop, brief_method
+from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.saved import evidence_hash
 from heritagecheck.judgement.trial_check import PASSED
 from heritagecheck.survey.records import Elevation, Structure
+from heritagecheck.tables.naming import brief_method
 
 PASSED_IN_BRIEF = 165
 PASSED_ON_PAPER = 90
@@ -162,7 +163,8 @@ def _trying(recommendation: Recommendation) -> str:
         return ""
     if recommendation.method is None:
         return "Nothing is to be tried before that is settled"
-    name = lower_first(brief_method(recommendation.method))
+    soilings = recommendation.evidence.zone.soiling_codes
+    name = lower_first(brief_method(recommendation.method, soilings))
     series = [
         verdict
         for key, verdict in recommendation.trials.items()

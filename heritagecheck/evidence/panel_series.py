@@ -15,6 +15,7 @@ from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.tables import threshold
+from heritagecheck.tables.naming import method_name
 
 Value = TypeVar("Value")
 FLUORIDES = {"hydrofluoric", "ammonium_bifluoride", "other_fluoride"}
@@ -145,6 +146,11 @@ class PanelSeries:
             and window.low <= used[0]
             and used[1] <= window.high
         )
+
+    @property
+    def named(self) -> str:
+        """Its method as it is done on this soiling, in words."""
+        return method_name(self.method, [self.soiling])
 
     @property
     def dialled(self) -> tuple[float, float] | None:

@@ -19,7 +19,6 @@ from heritagecheck.evidence.transfer import what_hinders
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings import AskedSetting, missing_settings, told_of
 from heritagecheck.survey.store import Survey
-from heritagecheck.tables import keyed
 from heritagecheck.tables.cautions import (
     ALWAYS,
     OF_TRIALS,
@@ -96,9 +95,9 @@ class SeriesTrial:
 
     def __str__(self) -> str:
         """Say what was done, and what it shows, never without the cautions."""
-        panels, method = self.panels, keyed("methods", "method")[self.panels.method]["name"]
+        panels = self.panels
         head = (
-            f"{panels.series} on {self.zone.zone}: {method}, {panels.setting}; "
+            f"{panels.series} on {self.zone.zone}: {panels.named}, {panels.setting}; "
             f"{len(panels.panels)} of {panels.panels_laid} panels."
         )
         shown = "No spots were laid."

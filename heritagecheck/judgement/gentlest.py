@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from heritagecheck.evidence.gather import ZoneEvidence, lasting
 from heritagecheck.judgement.harm import fabric_rating
-from heritagecheck.judgement.options import Option, acts_on, brief_method, lasting_stops
+from heritagecheck.judgement.options import Option, acts_on, lasting_stops
 from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.naming import brief_method
 
 # Rated harm of a method to the fabric, and to people.
 Rank = tuple[float, float]

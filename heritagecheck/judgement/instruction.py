@@ -9,11 +9,12 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.judgement.acceptance import acceptance
 from heritagecheck.judgement.gates import CLEAN, TRIAL
-from heritagecheck.judgement.options import Option, Stop, brief_method, speaks_of
+from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.work_setting import WorkSetting
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.naming import brief_method
 
 LEAD = {
     "yes": "present",

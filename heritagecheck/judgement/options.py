@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
@@ -12,6 +11,7 @@ from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts, holds, method_facts
+from heritagecheck.tables.naming import brief_method, method_name
 from heritagecheck.tables.ratings import risk_index
 
 UNRATED = "R4"
@@ -193,7 +193,9 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
     stops = tuple(dict.fromkeys(stops))
     return Option(
         method=code,
-        name=", then ".join(_named_here(step, layers) for step in steps),
+        name=", then ".join(
+            method_name(step, [layer.soiling for layer in layers]) for step in steps
+        ),
         ladder=int(method["ladder"]),
         series=series,
         stops=stops,
@@ -202,13 +204,6 @@ def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries 
         suitability=suitability,
         facts_of_steps=tuple(facts_of_steps),
     )
-
-
-def _named_here(method: str, layers: Iterable[Layer]) -> str:
-    """Name of a method on these layers: what may not be swept dry is not brushed dry by name."""
-    dry = keyed("methods", "method")[method]["family"] == "dry"
-    kinds = (keyed("soilings", "soiling")[layer.soiling]["dry_method"] for layer in layers)
-    return next(filter(None, kinds), method_name(method)) if dry else method_name(method)
 
 
 def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict[str, str], ...]:
@@ -476,38 +471,6 @@ def ruled_out_methods(options: Iterable[Option]) -> dict[str, tuple[Stop, ...]]:
         for method, group in grouped.items()
         if all(option.ruled_out for option in group)
     }
-
-
-def method_name(code: str) -> str:
-    """
-    Name of a method as the trade says it.
-
-    Parameters
-    ----------
-    code : str
-        Code of `tables/methods.csv`.
-
-    Returns
-    -------
-    str
-    """
-    return keyed("methods", "method")[code]["name"]
-
-
-def brief_method(code: str) -> str:
-    """
-    Name of a method without what stands in brackets or behind a comma or slash.
-
-    Parameters
-    ----------
-    code : str
-        Code of `tables/methods.csv`.
-
-    Returns
-    -------
-    str
-    """
-    return re.split(r" \(|, | / |: ", method_name(code))[0].removesuffix(" with soft brush")
 
 
 def option_name(key: str) -> str:

@@ -12,7 +12,7 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
 from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
 from heritagecheck.judgement.instruction import Instruction
-from heritagecheck.judgement.options import Stop, method_name
+from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.saved import as_saved, changes
@@ -22,6 +22,7 @@ from heritagecheck.survey.outcomes import SavedAssessment, saved_beside, written
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import Caution
+from heritagecheck.tables.naming import method_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -316,7 +317,7 @@ class Assessment:
                     item.urgency,
                     item.deciding_gate.number if item.deciding_gate else None,
                     item.deciding_gate.reason if item.deciding_gate else item.sentence,
-                    method_name(item.method) if item.method else "",
+                    item.instruction.method if item.instruction else "",
                     item.least_share,
                 )
                 for item in self.recommendations

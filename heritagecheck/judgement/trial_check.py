@@ -14,7 +14,7 @@ from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, LAY_SPOTS, Check
 from heritagecheck.judgement.damage_check import ABOVE_WINDOW, damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
-from heritagecheck.judgement.options import Option, method_name
+from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.reach_check import reach_checks
 from heritagecheck.judgement.true_to_method import beyond_method, not_recorded
@@ -91,7 +91,7 @@ def trial_verdict(
     checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
     failed = [check.words for check in checks if check.holds is False]
     hanging = [check.words for check in checks if check.holds is None]
-    method = ", then ".join(method_name(one) for one in series.methods)
+    method = ", then ".join(one.named for one in (*series.before, series))
     # Beyond three the first and the last are enough to find them all.
     few = len(series.panels) <= 3
     named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"

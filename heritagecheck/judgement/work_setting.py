@@ -9,20 +9,21 @@ from heritagecheck import tables
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.judgement.check import Check
-from heritagecheck.judgement.options import Option, method_name
+from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.trial_check import TrialVerdict
 
-MOST_DIGITS = 6
+MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
 CONTRADICT = "None: the records of the panels contradict one another"
 ABOVE_WINDOW = "None: that of the panels lies above the window of their spots"
-NO_WINDOW = "None: trial spots show no setting that cleans and keeps damage within what was agreed"
 NOT_COMPARED = "None: that of the panels can't be held against their spots"
-FAILED = "None: that of the panels did not pass"
+FAILED = "None: the panels do not show that theirs is fit"
 NOT_TRIED = "None was tried here"
 BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
-# What puts a setting itself in question; time and further panels settle the rest.
+# Time and further panels settle these; whatever else fails puts the setting itself in question.
 WAITS = {"ageing", "winter", "replicates"}
+# Not known, these leave open what was dialled or what it does.
+OPEN = {"method", "other panels", "kind of damage", "damage on spots"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +121,10 @@ def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
 
 
 def _against_setting(check: Check) -> bool:
-    """Whether an answer of gate 7 speaks against the setting itself."""
-    return check.holds is False and check.name not in WAITS and not check.by_doubt
+    """Whether an answer of gate 7 speaks against the setting itself, or leaves it open."""
+    if check.holds is None:
+        return check.name in OPEN
+    return not check.holds and check.name not in WAITS and not check.by_doubt
 
 
 def _untried(option: Option) -> WorkSetting:
@@ -143,20 +146,17 @@ def _step(series: PanelSeries) -> Step | str:
         return NOT_COMPARED
     if span is None:
         held = _held(series)
-        return Step(method_name(series.method), None, None, None, "", held, _on_fields(series))
+        return Step(series.named, None, None, None, "", held, _on_fields(series))
     low, high = span
     if spots is not None and spots.window is not None:
-        if spots.window.empty:
-            return NO_WINDOW
         high = min(high, spots.scale.moved(spots.window.high, series.scale))
     dialled = series.dialled
     start = low if dialled is None else max(low, dialled[0])
-    rounded = _rounded(low, high)
-    if rounded is None or start > high:
+    if start > high:
         return ABOVE_WINDOW
-    least, most = rounded
+    least, most = _rounded(low, high)
     return Step(
-        method=method_name(series.method),
+        method=series.named,
         start=min(max(_short(start), least), most),
         least=least,
         most=most,
@@ -198,13 +198,13 @@ def _on_fields(series: PanelSeries) -> str:
     return f"fields damaged on the panels: {series.damaged}" if series.damaged else ""
 
 
-def _rounded(low: float, high: float) -> tuple[float, float] | None:
-    """Both ends rounded into the range; None where none of it is left."""
-    for digits in range(3, MOST_DIGITS + 1):
+def _rounded(low: float, high: float) -> tuple[float, float]:
+    """Both ends rounded into the range, by as few digits as leave any of it."""
+    for digits in range(3, MOST_DIGITS):
         least, most = rounded_up(low, digits), rounded_down(high, digits)
         if least <= most:
             return least, most
-    return None
+    return low, high
 
 
 def _short(value: float) -> float:

@@ -1,0 +1,218 @@
+"""The contractor's box: one setting wherever it is printed, and all that goes with it."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from printed_setting import ACCEPTED, faults_of, places, starts_in, told_in, trial_sheet_words
+from small_report import ZONES, close_up
+
+import heritagecheck as hc
+from heritagecheck.documents.trial_sheet import series_of
+from heritagecheck.judgement.instruction import NOBODY
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.judgement.work_setting import CONTRADICT
+from heritagecheck.survey.records import Panel, Setting, Structure
+
+
+@cache
+def example() -> Assessment:
+    """Judge every zone of the example."""
+    return hc.assess(hc.demo_survey())
+
+
+BOXED = [one.zone for one in example().recommendations if one.instruction is not None]
+
+
+def test_every_zone_that_is_cleaned_or_tried_has_a_box() -> None:
+    """And no other zone has one; those whose hazards are open first are not tried yet."""
+    for one in example().recommendations:
+        asked = one.method is not None
+        assert (one.instruction is not None) == asked
+        assert asked or one.outcome != "clean"
+    assert len(BOXED) > 12
+
+
+@pytest.mark.parametrize("zone", BOXED)
+def test_one_setting_stands_in_box_card_conditions_and_text(zone: str) -> None:
+    """The same words with the same numbers, and one start within one range."""
+    one = example().zone(zone)
+    assert one.instruction is not None
+    setting = one.instruction.setting
+    said = places(example(), one)
+
+    assert {name: told_in(words, setting) for name, words in said.items() if told_in(words, setting)
+            } == {}  # fmt: skip
+    assert faults_of(one) == []
+    steps = {step.start for step in setting.steps if step.start is not None}
+    assert {name: starts_in(words) for name, words in said.items()} == dict.fromkeys(said, steps)
+
+
+@pytest.mark.parametrize("series", series_of(example()))
+def test_the_trial_sheet_prints_the_setting_of_its_zone(series: str) -> None:
+    """What box and card of a zone say of a series, its own sheet says too."""
+    words = trial_sheet_words(example(), series)
+    boxes = [
+        one.instruction.setting
+        for one in example().recommendations
+        if one.instruction is not None and one.settings
+        for key in one.settings
+        if key.endswith(f", panels {series}") and one.settings[key] is one.instruction.setting
+    ]
+
+    for setting in boxes:
+        assert told_in(words, setting) == []
+    assert "begin at" not in words
+    assert words.count("For work: ") == 1
+
+
+def test_paper_prints_the_same_setting(pages: list[str], assessment: Assessment) -> None:
+    """In the words that a reader of the PDF finds, box and conditions alike."""
+    words = close_up("".join(pages)).lower()
+    boxed = [assessment.zone(code).instruction for code in ZONES]
+
+    assert any(boxed)
+    for box in filter(None, boxed):
+        for _, text in box.setting.lines:
+            assert words.count(close_up(text).lower()) >= 2, text
+
+
+@pytest.mark.parametrize("zone", BOXED)
+def test_a_box_says_where_by_what_limit_and_whom_to_call(zone: str) -> None:
+    """Code, name, area, a picture of the place, criteria of acceptance, cautions, whom to call."""
+    one = example().zone(zone)
+    box = one.instruction
+    assert box is not None
+    words = places(example(), one)["box of zone"]
+
+    said = [box.zone, box.name, box.area, box.call_first, *box.accepted, *box.hold_points]
+    said += [text for each in one.cautions for text in (each.hazard, each.words)]
+    assert [text for text in said if text not in words] == []
+    assert box.accepted
+    assert ACCEPTED in words
+
+
+def test_nobody_to_call_is_said() -> None:
+    """A blank stays no blank on the sheet."""
+    survey = hc.demo_survey()
+    [structure] = survey.all(Structure)
+    survey.save(structure.changed(call_first=None), who="conservator")
+    box = hc.assess(survey, zones=["N09"]).zone("N09").instruction
+
+    assert box is not None
+    assert box.call_first == NOBODY
+
+
+# -- Contradictions ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("dialled", 60.0, "60 min a day was dialled, and panel N09-mist-1 came clean at 35 to 45"),
+        ("sentence", "Mist at 5 bar", "bar 5 is written beside the panels, and 3 recorded"),
+        ("passes", 2, "panels of one series differ in pulses or passes"),
+        ("apart", 41.0, "no setting cleaned on every panel: their settings do not overlap"),
+    ],
+)
+def test_records_that_contradict_give_no_setting_and_no_clean(
+    tmp_path: pytest.TempPathFactory, field: str, value: object, said: str
+) -> None:
+    """The box says so, the zone is not clean, and the rest of the report is written."""
+    survey = hc.demo_survey()
+    panels = [one for one in survey.all(Panel) if one.series == "N09-mist"]
+    changed = {
+        "dialled": [
+            one.changed(value=value)
+            for one in survey.all(Setting)
+            if (one.series, one.quantity) == ("N09-mist", "time_per_day")
+        ],
+        "sentence": [one.changed(setting=value) for one in panels],
+        "passes": [one.changed(passes=place + 1) for place, one in enumerate(panels)],
+        "apart": [panels[0].changed(cleaning_low=value), panels[1].changed(cleaning_high=40)],
+    }[field]
+    survey.save(*changed, who="conservator")
+    assessment = hc.assess(survey, zones=["N09", "N10", "N13"])
+    one = assessment.zone("N09")
+    [setting] = one.settings.values()
+
+    assert one.outcome == "trial first"
+    assert said in one.sentence
+    assert setting.why_none.startswith(CONTRADICT)
+    assert assessment.zone("N13").outcome == "clean"
+    box = one.instruction
+    if box is not None and box.setting is setting:
+        assert "40 min" not in places(assessment, one)["box of zone"]
+    [written] = hc.write_report(assessment, tmp_path, formats=("html",))
+    assert "N13" in written.read_text(encoding="utf-8")
+
+
+# -- What goes with it ---------------------------------------------------------------------------
+
+
+def test_hold_points_fit_the_job() -> None:
+    """A handful of guano has no start panel of 0.1 m² and no ten fields at ×50; a cornice has."""
+    small, large = (str(example().zone(zone).instruction) for zone in ("N13", "N09"))
+
+    assert "0.1 m²" in large
+    assert "ten fields at ×50" in large
+    assert not {"0.1 m²", "0.25 m²", "ten fields", "each shift"} & set(small.split("; "))
+    assert "0.1 m²" not in small
+    assert "ten fields" not in small
+    assert "first tenth" in small
+    walkway = str(example().zone("T14").instruction)
+    assert "primer" not in walkway
+    assert "0.25 m²" not in walkway
+
+
+@pytest.mark.parametrize(
+    "zone",
+    [
+        one.zone
+        for one in example().recommendations
+        if one.instruction and "guano" in one.evidence.zone.soilings
+    ],
+)
+def test_what_is_never_swept_dry_is_not_dry_by_name(zone: str) -> None:
+    """Method, setting and cautions agree on droppings."""
+    one = example().zone(zone)
+    assert one.instruction is not None
+
+    assert "Never sweep dry" in str(one.instruction)
+    assert "dry brushing" not in one.sentence.lower()
+    assert "dry" not in one.instruction.method.lower()
+    assert "damp" in " ".join(text for _, text in one.instruction.setting.lines).lower()
+
+
+def test_a_trial_has_conditions_ready_to_copy() -> None:
+    """Panels alone, by which method, at which setting, with a control, and until when."""
+    for one in example().recommendations:
+        if one.outcome != "trial first":
+            continue
+        said = "; ".join(one.conditions)
+        if one.instruction is None:
+            assert "no cleaning and no trial panel here" in said
+            continue
+        assert "trial panels alone, by " in said
+        assert "An untreated control is kept beside each panel" in said
+        assert f"not after {one.valid_until}" in said
+        assert "accepted where: " in said
+
+
+@pytest.mark.parametrize("zone", ["T01", "T02", "T06", "T07"])
+def test_blasting_and_lasers_on_lead_paint_carry_their_conditions(zone: str) -> None:
+    """Containment, air, waste and hold points stand among the conditions, ready to copy."""
+    one = example().zone(zone)
+    assert one.evidence.lead == "yes"
+    heads = {words.partition(":")[0] for words in one.conditions}
+
+    assert {"Containment", "Air", "Waste", "Hold points"} <= heads
+
+
+def test_no_box_orders_more_than_twenty_five_words_at_a_time() -> None:
+    """Rules of the site are sentences that can be read at the wall."""
+    from heritagecheck.tables import rows
+
+    for row in rows("site_rules"):
+        assert len(row["words"].split()) <= 25, row["words"]

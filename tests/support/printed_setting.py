@@ -1,0 +1,78 @@
+"""Where the setting of a zone is printed: box, card, trial sheet, conditions, text; and numbers."""
+
+from __future__ import annotations
+
+import re
+
+from heritagecheck.documents.contents import plain_text
+from heritagecheck.documents.shown import templates
+from heritagecheck.documents.trial_sheet import on_page, trial_values
+from heritagecheck.documents.zone_sheet import sheet_values
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.work_setting import WorkSetting
+
+NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
+START = re.compile(rf"\bstart:? ({NUMBER.pattern})", re.IGNORECASE)
+ACCEPTED = "Accepted where"
+
+
+def places(assessment: Assessment, one: Recommendation) -> dict[str, str]:
+    """Words of every place that prints the setting of a zone, on screen and on paper."""
+    values = sheet_values(assessment, one)
+    found = {"text": str(one.instruction), "conditions": "; ".join(one.conditions)}
+    for name in ("zone", "zone_page"):
+        html = templates().get_template(f"{name}.html").render(s=values, annexe="records.pdf")
+        before, _, box = html.partition('<section class="site">')
+        found[f"box of {name}"] = plain_text(box.partition("</section>")[0])
+        head, _, listed = before.partition("Conditions, ready to copy")
+        found[f"conditions of {name}"] = plain_text(listed.partition("</ol>")[0])
+        if name == "zone":
+            found["card"] = plain_text(head)
+    return found
+
+
+def trial_sheet_words(assessment: Assessment, series: str) -> str:
+    """Words of the sheet of a series, above its picture."""
+    values = on_page(trial_values(assessment, series))
+    return plain_text(templates().get_template("trial.html").render(t=values))
+
+
+def told_in(words: str, setting: WorkSetting) -> list[str]:
+    """Lines of a setting that words lack; a line's own capital is no matter."""
+    low = words.lower()
+    return [text for _, text in setting.lines if " ".join(text.lower().split()) not in low]
+
+
+def starts_in(words: str) -> set[float]:
+    """Every number that words give as a start."""
+    return {float(number) for number in START.findall(words)}
+
+
+def faults_of(one: Recommendation) -> list[str]:
+    """Everything by which the settings of a zone contradict its panels, or themselves."""
+    found = []
+    for key, setting in one.settings.items():
+        if bool(setting.steps) == bool(setting.why_none):
+            found.append(f"{key}: a setting and why there is none, or neither")
+        series = next(
+            (each for each in one.evidence.series if key.endswith(f", panels {each.series}")), None
+        )
+        if series is None or not setting.steps:
+            continue
+        for step, laid in zip(setting.steps, (*series.before, series), strict=True):
+            if step.start is None or step.least is None or step.most is None:
+                continue
+            assert laid.cleaning is not None
+            high = laid.cleaning[1]
+            if laid.spots is not None and laid.spots.window is not None:
+                high = min(high, laid.spots.scale.moved(laid.spots.window.high, laid.scale))
+            if not step.least <= step.start <= step.most:
+                found.append(f"{key}: the start {step.start} lies outside its range {step.span}")
+            if step.least < laid.cleaning[0] * (1 - 1e-9) or step.most > high * (1 + 1e-9):
+                found.append(f"{key}: {step.span} goes beyond {laid.cleaning[0]} to {high}")
+            [start], ends = NUMBER.findall(step.begin), NUMBER.findall(step.span)
+            if not float(ends[0]) <= float(start) <= float(ends[-1]):
+                found.append(f"{key}: {step.begin} is printed beside {step.span}")
+        if any(each.setting_doubt for each in (*series.before, series)) and setting.steps:
+            found.append(f"{key}: its records contradict, and a setting is given")
+    return found
