@@ -94,7 +94,8 @@ def published_thresholds() -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row a value: row, quantity, material, wavelength_nm, pulse, pulses, value, plus_minus,
-        unit, fluence_is (whether peak or mean), note, source, evidence.
+        unit, fluence_is (whether peak or mean), damages (substrates of which the judgement
+        expects damage from that value on), note, source, evidence.
 
     Notes
     -----

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.evidence.damaged_fields import SharePrior
 from heritagecheck.evidence.gather import gather
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import options_for
@@ -46,6 +47,62 @@ def test_a_pair_rated_badly_does_not_pass_on_twenty_sound_fields(
     assert read.upper <= policy.damage("low").bound
     assert (read.upper_given(prior) <= policy.damage("low").bound) is holds
     assert prior.worth == pytest.approx(2 * 10 / (1 + 9 * threshold("panel_correlation")))
+
+
+@pytest.mark.parametrize(
+    ("method", "quantity", "fluence", "says"),
+    [
+        ("laser_ns_1064", "peak_fluence", 0.44, ""),
+        ("laser_ns_1064", "peak_fluence", 0.46, "peak of 0.46 J/cm² was used, and damage is "
+         "published from 0.45 on (LT-granite-ns, read as peak)"),
+        ("laser_ns_355_dual", "mean_fluence", 0.22, ""),
+        ("laser_ns_355_dual", "mean_fluence", 0.23, "peak of 0.46 J/cm² was used"),
+        ("laser_ultrashort", "peak_fluence", 0.85, ""),
+        ("laser_ultrashort", "mean_fluence", 0.45, "published from 0.9 on (LT-granite-ceiling"),
+    ],
+)  # fmt: skip
+def test_a_setting_at_a_published_threshold_has_the_widest_prior(
+    rows: Callable, method: str, quantity: str, fluence: float, says: str
+) -> None:
+    """Read as peak, from the lower end of its uncertainty on; a mean dialled is doubled."""
+    prior = _prior_of_laser(rows, method, quantity, fluence)
+    widest = max(float(row["mean_share"]) for row in table_rows("damage_prior"))
+
+    assert (prior.mean == widest) is bool(says)
+    assert (says or "harm to fabric is rated") in prior.why
+
+
+def test_published_thresholds_of_another_stone_or_metal_raise_nothing(rows: Callable) -> None:
+    """Sandstone has none; on steel the published ones are where bare metal is ablated."""
+    for substrate in ("sandstone_siliceous", "riveted_steel"):
+        assert not [
+            row["row"] for row in table_rows("laser_thresholds")
+            if substrate in row["damages"].split("|")
+        ]  # fmt: skip
+    limestone = _prior_of_laser(rows, "laser_ns_1064", "peak_fluence", 0.9, substrate="limestone")
+    assert "harm to fabric is rated" in limestone.why
+
+
+def _prior_of_laser(
+    rows: Callable, method: str, quantity: str, fluence: float, substrate: str = "granite"
+) -> SharePrior:
+    """What is expected of laser panels on a crust at one fluence."""
+    raw = rows(
+        "G03", substrate=substrate, layers="graffiti=not_valued", soiling="graffiti",
+        biotite_pct="8", panels={"method": method, "ladder": None, "each": None,
+                                 "clean_from": None},
+    )  # fmt: skip
+    raw["panels"] = [
+        panel | {"setting": "as dialled", "setting_quantity": quantity, "setting_unit": "J/cm²",
+                 "cleaning_low": fluence, "cleaning_high": fluence, "damage_low": None,
+                 "damage_high": None, "soiling": "graffiti"}
+        for panel in raw["panels"]
+    ]  # fmt: skip
+    raw["settings"] = []
+    survey = build(raw).complete()
+    evidence = gather(survey, survey.all(Zone)[0], limits=Policy().damage("medium"))
+    option = next(one for one in options_for(evidence) if one.series is not None)
+    return damage_prior(evidence, option)
 
 
 @pytest.mark.parametrize(("method", "unseen"), [("poultice_chelating", True),
