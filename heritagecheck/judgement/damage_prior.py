@@ -61,23 +61,22 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
 
 def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
     """Lowest published threshold that the setting reaches, in words; empty where none."""
-    steps = () if option.series is None else (*option.series.before, option.series)
-    reached = [
-        (begins, peak, row["row"])
-        for step in steps
-        for peak in _peaks(step)
-        for row in rows("laser_thresholds")
-        if evidence.zone.substrate in row["damages"].split("|")
-        and PULSES.get(step.method, set()) & set(row["pulse"].split())
-        and peak >= (begins := float(row["value"]) - float(row["plus_minus"]))
-    ]
-    if not reached:
-        return ""
-    begins, peak, name = min(reached)
-    return (
-        f"a peak of {peak:.2g} {FLUENCE} was used, and damage is published from {begins:.2g} on "
-        f"({name}, read as peak)"
-    )
+    for step in () if option.series is None else (*option.series.before, option.series):
+        published = [
+            (float(row["value"]) - float(row["plus_minus"]), row["row"])
+            for row in rows("laser_thresholds")
+            if evidence.zone.substrate in row["damages"].split("|")
+            and PULSES.get(step.method, set()) & set(row["pulse"].split())
+        ]
+        if not published:
+            continue
+        begins, name = min(published)
+        said = f"damage is published from {begins:.2g} {FLUENCE} on ({name}, read as peak)"
+        if (peak := max(_peaks(step), default=None)) is None:
+            return f"the fluence is not recorded, and {said}"
+        if peak >= begins:
+            return f"a peak of {peak:.2g} {FLUENCE} was used, and {said}"
+    return ""
 
 
 def _peaks(series: PanelSeries) -> Iterator[float]:

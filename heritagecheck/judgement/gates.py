@@ -551,7 +551,7 @@ def _method(case: Case) -> Gate:
             f"{'; '.join(unrated[:4])}: ask a conservator of this material",
             (), TRIAL,
         )  # fmt: skip
-    outcome = MONITOR if harm_active(evidence) else LEAVE
+    outcome = MONITOR if change_credible(evidence) else LEAVE
     return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
 
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.series_trial import SeriesTrial
 from heritagecheck.evidence.spot_sheet import panels_for_margin, plan_after
 from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
+from heritagecheck.judgement.damage_prior import damage_prior
+from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.judgement.reach_check import panels_for_area
 from heritagecheck.tables import keyed, threshold
 
 
@@ -92,6 +96,42 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
             least_panels=int(threshold(f"replicates_{grade}")),
         )
     return replace(_planned(trial, policy), fields=fields)
+
+
+def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
+    """
+    Say how many panels and ×50 fields a method takes that nobody has tried here.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    option : Option
+        The method.
+    policy : Policy
+        Damage limits agreed.
+
+    Returns
+    -------
+    str
+        In words, by the limits agreed, what is expected of the method here and the area for which
+        the panels are to speak; empty where the team agreed limits of an older kind.
+    """
+    if policy.one_limit:
+        return ""
+    grade = evidence.zone.significance
+    replicates = int(threshold(f"replicates_{grade}"))
+    for_area = panels_for_area(evidence.spoken_m2[evidence.zone.zone])
+    try:
+        plan = plan_fields(
+            policy.damage(grade),
+            int(threshold(f"planned_fields_{grade}")),
+            least_panels=max(replicates, for_area),
+            prior=damage_prior(evidence, option),
+        )
+    except ValueError as error:
+        return str(error).rstrip(".")
+    return str(plan)
 
 
 def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:

@@ -106,15 +106,25 @@ class Policy:
             if not isinstance(values, Mapping) or set(values) != set(GRADES):
                 raise ValueError(f"{name}: give one number each for high, medium and low.")
         caps, margins = self.fabric_cap, self.margin
-        if not 0 <= caps["high"] <= caps["medium"] <= caps["low"] < MOST_CAP:
+        if not all(0 <= cap < MOST_CAP for cap in caps.values()):
             raise ValueError(
-                "fabric_cap: it can't be looser where significance is higher, nor "
-                f"{MOST_CAP:g} or more: that is tooling lost."
+                f"fabric_cap: {_listed(caps)} came; each lies from 0 to below {MOST_CAP:g}, where "
+                "tooling is lost."
             )
-        if not margins["high"] >= margins["medium"] >= margins["low"] > 1:
+        if not caps["high"] <= caps["medium"] <= caps["low"]:
             raise ValueError(
-                "margin: it can't be smaller where significance is higher, and lies above 1: at 1 "
-                "what cleans already damages."
+                f"fabric_cap: {_listed(caps)} came; it can't be looser where significance is "
+                "higher."
+            )
+        if not all(margin > 1 for margin in margins.values()):
+            raise ValueError(
+                f"margin: {_listed(margins)} came; each lies above 1, since at 1 what cleans "
+                "already damages."
+            )
+        if not margins["high"] >= margins["medium"] >= margins["low"]:
+            raise ValueError(
+                f"margin: {_listed(margins)} came; it can't be smaller where significance is "
+                "higher."
             )
         _check_damage(self.damage_limit, self.damage_seen)
 
@@ -212,7 +222,8 @@ def _check_swings(member: str, swings: Mapping[str, float]) -> None:
     if swings[heaviest] > MOST_WEIGHT * sum(swings.values()):
         raise ValueError(
             f"weights of {member}: {heaviest} holds more than {100 * MOST_WEIGHT:g} % of the "
-            "weight, so that nothing else counts. Give the others a swing as well."
+            f"weight, so that nothing else counts. One criterion holds {100 * MOST_WEIGHT:g} % at "
+            "most: give the others a swing as well."
         )
 
 
@@ -255,6 +266,11 @@ def agreed_policy(survey: Survey) -> Policy:
         )
     except ValueError as error:
         name, _, why = str(error).partition(": ")
-        raise SurveyError(
-            [Fault("policy", None, name, "", f"{why} Agree on it again, and save the policy")]
-        ) from None
+        table = "views" if name.startswith("weights") else "policy"
+        fault = Fault(table, None, name, "", f"{why} Agree on it again, and save the {table}")
+        raise SurveyError([fault], nothing="assessed") from None
+
+
+def _listed(values: Mapping[str, float]) -> str:
+    """Numbers by significance, in words."""
+    return ", ".join(f"{grade} {values[grade]:g}" for grade in GRADES)

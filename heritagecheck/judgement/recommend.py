@@ -27,6 +27,7 @@ from heritagecheck.judgement.harm import Draws, goes_on
 from heritagecheck.judgement.housekeeping import as_listed, housekeeping_row
 from heritagecheck.judgement.instruction import instruction_for
 from heritagecheck.judgement.known_stops import with_known_stops
+from heritagecheck.judgement.next_trial import first_trial
 from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
@@ -176,6 +177,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
             ruled_out=stops, then=then, cautions=cautions,
         )  # fmt: skip
     until = valid_until(outcome, evidence.survey_date)
+    untried = chosen if outcome == TRIAL and chosen is not None and chosen.series is None else None
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -185,6 +187,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         settings=settings,
+        effort=first_trial(evidence, untried, policy) if untried is not None else "",
         candidates=named,
         gates=gates,
         conditions=ready_conditions(

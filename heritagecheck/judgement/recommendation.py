@@ -73,7 +73,8 @@ class Recommendation:
     `conditions` are ready to copy. `settings` holds start and range of each option that has panels,
     by its key, and of the one named. `shares` is the share of draws that favour treatment, given
     these ratings, weights and records, member by member; it is empty where no method is left to
-    weigh.
+    weigh. `effort` says how many panels and ×50 fields the first trial of the method takes; empty
+    where panels were laid.
     """
 
     zone: str
@@ -84,6 +85,7 @@ class Recommendation:
     sentence: str
     method: str | None
     settings: Mapping[str, WorkSetting]
+    effort: str
     candidates: tuple[str, ...]
     gates: tuple[Gate, ...]
     conditions: tuple[str, ...]

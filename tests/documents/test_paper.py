@@ -130,6 +130,7 @@ def test_page_of_a_zone_leaves_out_nothing_that_decides(
     said += [gate.reason for gate in one.gates if gate.result != "passed"]
     said += [condition[1:] for condition in one.conditions]
     said += [text for caution in one.cautions for text in (caution.hazard, caution.words)]
+    said += [one.effort, *(note[1:] for note in one.notes)]
     said += [f"{one.valid_until.day} {one.valid_until:%B %Y}"]
     if one.instruction:
         rules = one.instruction

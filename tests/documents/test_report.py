@@ -62,6 +62,7 @@ def test_page_says_all_that_was_found(assessment: Assessment, report: tuple[Path
     words = plain_text(report[0].read_text(encoding="utf-8"))
     for one in assessment.recommendations:
         said = [one.sentence, *(gate.reason for gate in one.gates), *one.urgency_reasons]
+        said += [one.effort, *(note[1:] for note in one.notes)]
         said += [condition[1:] for condition in one.conditions]
         said += [words for caution in one.cautions for words in (caution.hazard, caution.words)]
         said += [gap.what for gap in one.gaps]

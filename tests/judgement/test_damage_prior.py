@@ -54,11 +54,13 @@ def test_a_pair_rated_badly_does_not_pass_on_twenty_sound_fields(
     [
         ("laser_ns_1064", "peak_fluence", 0.44, ""),
         ("laser_ns_1064", "peak_fluence", 0.46, "peak of 0.46 J/cm² was used, and damage is "
-         "published from 0.45 on (LT-granite-ns, read as peak)"),
+         "published from 0.45 J/cm² on (LT-granite-ns, read as peak)"),
+        ("laser_ns_1064", "repetition_rate", 20, "the fluence is not recorded, and damage is "
+         "published from 0.45 J/cm² on"),
         ("laser_ns_355_dual", "mean_fluence", 0.22, ""),
         ("laser_ns_355_dual", "mean_fluence", 0.23, "peak of 0.46 J/cm² was used"),
         ("laser_ultrashort", "peak_fluence", 0.85, ""),
-        ("laser_ultrashort", "mean_fluence", 0.45, "published from 0.9 on (LT-granite-ceiling"),
+        ("laser_ultrashort", "mean_fluence", 0.45, "published from 0.9 J/cm² on (LT-granite"),
     ],
 )  # fmt: skip
 def test_a_setting_at_a_published_threshold_has_the_widest_prior(
@@ -93,7 +95,8 @@ def _prior_of_laser(
                                  "clean_from": None},
     )  # fmt: skip
     raw["panels"] = [
-        panel | {"setting": "as dialled", "setting_quantity": quantity, "setting_unit": "J/cm²",
+        panel | {"setting": "as dialled", "setting_quantity": quantity,
+                 "setting_unit": "Hz" if quantity == "repetition_rate" else "J/cm²",
                  "cleaning_low": fluence, "cleaning_high": fluence, "damage_low": None,
                  "damage_high": None, "soiling": "graffiti"}
         for panel in raw["panels"]

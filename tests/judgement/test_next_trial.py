@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-import heritagecheck as hc
-from heritagecheck.judgement.next_trial import NextTrial, next_trial
-from heritagecheck.judgement.policy import agreed_policy
+from collections.abc import Callable
+from typing import Any
 
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.evidence.gather import gather
+from heritagecheck.judgement.next_trial import NextTrial, first_trial, next_trial
+from heritagecheck.judgement.options import options_for
+from heritagecheck.judgement.policy import agreed_policy
+from heritagecheck.survey.records import Zone
+from heritagecheck.survey.validate import build
+
+Rows = dict[str, list[dict[str, Any]]]
 SURVEY = hc.demo_survey()
 POLICY = agreed_policy(SURVEY)
 
@@ -53,3 +63,47 @@ def test_on_steel_no_margin_is_asked() -> None:
 def test_without_spots_there_is_nothing_to_plan_from() -> None:
     """Panels alone give no curve."""
     assert planned("N13-lift").why_none == "no spots were laid"
+
+
+@pytest.mark.parametrize(
+    ("code", "effort"),
+    [
+        ("N03", "4 panels with 25 fields at ×50 on each pass if no field is damaged; 6 panels"),
+        ("E11", "4 panels with 10 fields at ×50 on each pass if no field is damaged; 5 panels"),
+        ("N06", ""),
+        ("E09", ""),
+        ("N09", ""),
+    ],
+)
+def test_a_first_trial_says_its_effort(code: str, effort: str) -> None:
+    """Where a method is to be tried without panels; not where panels lie, or nothing is tried."""
+    found = hc.assess(SURVEY, zones=[code]).zone(code)
+
+    assert found.effort.startswith(effort)
+    assert bool(found.effort) is bool(effort)
+
+
+def test_a_large_area_or_a_harsh_method_takes_more_panels(rows: Callable[..., Rows]) -> None:
+    """Nine panels for 8,100 m²; a pair rated 8.5 is expected to damage, which panels outweigh."""
+    small, large, harsh = (
+        effort_of(rows("G03", panels={}, **changes), method)
+        for changes, method in (
+            ({}, "nebulised_water"),
+            ({"area_m2": "8100"}, "nebulised_water"),
+            ({"significance": "medium"}, "acidic"),
+        )
+    )  # fmt: skip
+
+    assert small.startswith("4 panels with 25 fields")
+    assert large.startswith("9 panels with 25 fields")
+    assert int(harsh.split()[0]) > 4
+
+
+def effort_of(raw: Rows, method: str) -> str:
+    """Effort of the first trial of one method on a case without panels."""
+    survey = build(raw)
+    zone = survey.all(Zone)[0]
+    policy = agreed_policy(survey)
+    evidence = gather(survey, zone, limits=policy.damage(zone.significance))
+    [option] = [one for one in options_for(evidence) if one.method == method]
+    return first_trial(evidence, option, policy)

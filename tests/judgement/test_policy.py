@@ -101,8 +101,9 @@ def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
         ({"agreed_share": 0.4}, r"fewer than half of the members accept is not agreed"),
         ({"weights": weights(**dict.fromkeys(("historic_evidence", "appearance", "people",
                                               "environment", "resources"), 0.1))},
-         r"weights of member: fabric holds more than 99 % of the weight"),
-        ({"fabric_cap": {"high": 2, "medium": 4, "low": 8}}, r"fabric_cap: .*nor 8 or more"),
+         r"weights of member: fabric holds more than 99 % .* One criterion holds 99 % at most"),
+        ({"fabric_cap": {"high": 2, "medium": 4, "low": 8}},
+         r"fabric_cap: high 2, medium 4, low 8 came; each lies from 0 to below 8"),
         ({"damage_limit": 0.25}, r"damage_limit: give one number each for high"),
         ({"damage_limit": {"high": 0.2, "medium": 0.15, "low": 0.25}},
          r"damage_limit: .*can't be looser where significance is higher"),
@@ -113,9 +114,10 @@ def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
         ({"power": 3}, r"power = 3: the sum of harm takes 2, or 1 on request"),
         ({"horizon_years": 0}, r"horizon_years = 0: it lies above 0"),
         ({"fabric_cap": {"high": 2, "low": 5}}, r"fabric_cap: give one number each for high"),
-        ({"fabric_cap": {"high": 5, "medium": 4, "low": 5}}, r"fabric_cap: it can't be looser"),
-        ({"fabric_cap": {"high": 2, "medium": 4, "low": 11}}, r"fabric_cap"),
-        ({"margin": {"high": 1.2, "medium": 1.3, "low": 1.3}}, r"margin: it can't be smaller"),
+        ({"fabric_cap": {"high": 5, "medium": 4, "low": 5}}, r"fabric_cap: .*it can't be looser"),
+        ({"fabric_cap": {"high": 2, "medium": 4, "low": 11}}, r"fabric_cap: .*below 8"),
+        ({"fabric_cap": dict.fromkeys(GRADES, 10)}, r"fabric_cap: high 10, medium 10, low 10 came"),
+        ({"margin": {"high": 1.2, "medium": 1.3, "low": 1.3}}, r"margin: .*it can't be smaller"),
         ({"margin": {"high": 2, "medium": 1.3, "low": 0.9}}, r"margin: .*lies above 1"),
         ({"margin": {"high": 2, "medium": 1.3, "low": 1}}, r"at 1 what cleans already damages"),
     ],
@@ -204,10 +206,26 @@ def test_limits_of_damage_are_agreed_whole(changed: dict[str, float | None], mes
         agreed(**changed)
 
 
-def test_what_cannot_be_a_policy_is_told_where_it_stands() -> None:
-    """A survey that agreed on a margin of 1 is not assessed until its team agrees again."""
+@pytest.mark.parametrize(
+    ("policy", "swings", "message"),
+    [
+        ({"agreed_share": 0.4}, {}, r"policy: agreed_share = 0.4: it lies from 0.5 to 1"),
+        ({"fabric_cap_high": 10, "fabric_cap_medium": 10, "fabric_cap_low": 10}, {},
+         r"policy: fabric_cap: high 10, medium 10, low 10 came; each lies from 0 to below 8"),
+        ({"margin": 1, "margin_high": 1}, {},
+         r"policy: margin: high 1, medium 1, low 1 came; each lies above 1"),
+        ({}, dict.fromkeys(CRITERIA, 0) | {"appearance": 100},
+         r"views: weights of team: appearance holds more than 99 % of the weight"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_a_policy_is_told_where_it_stands(
+    policy: dict[str, float], swings: dict[str, float], message: str
+) -> None:
+    """A survey that agreed so is not assessed until its team agrees again."""
     raw = rows_of_case(read_cases(GUIDANCE)[0])
-    raw["policy"] = [raw["policy"][0] | {"margin": 1}]
+    raw["policy"] = [raw["policy"][0] | policy]
+    raw["views"] = [row | {"swing": swings.get(row["criterion"], 100)} for row in raw["views"]]
 
-    with pytest.raises(hc.SurveyError, match=r"policy: margin: .*Agree on it again"):
-        agreed_policy(build(raw))
+    with pytest.raises(hc.SurveyError, match=rf"{message}.*Agree on it again, and save") as told:
+        hc.assess(build(raw))
+    assert "Nothing was assessed" in str(told.value)
