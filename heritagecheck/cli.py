@@ -112,7 +112,7 @@ def _parser() -> argparse.ArgumentParser:
         if name in {"export", "backup"}:
             added.add_argument("to", metavar="TO", help="what is to be made")
         if name in {"assess", "report"}:
-            added.add_argument("--seed", type=int, default=0, help="seed of the draws (0)")
+            added.add_argument("--seed", type=int, default=0, help="seed of the simulations (0)")
         if name == "report":
             added.add_argument(
                 "--to", metavar="FOLDER", default="report", help="where to write (report)"

@@ -86,7 +86,7 @@ def _fields(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
     yield Check(
         "fields", None if read is None else read >= least,
         "×50 fields not read" if read is None
-        else f"{read} fields at ×50 on each panel ({least} asked)",
+        else f"{read} fields at ×50 on each panel ({least} required)",
     )  # fmt: skip
     component = None if evidence.metal else evidence.weakest_component
     if component is not None:
@@ -94,7 +94,7 @@ def _fields(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
         yield Check(
             "weakest component", None if held is None else held >= least,
             f"fields that hold {component} not counted" if held is None
-            else f"{held} of them hold {component} ({least} asked)",
+            else f"{held} of them hold {component} ({least} required)",
         )  # fmt: skip
 
 

@@ -540,7 +540,7 @@ def _method(case: Case) -> Gate:
     if hanging:
         return Gate(
             6, NOT_KNOWN,
-            f"every method left hangs on something not recorded: {'; '.join(hanging[:4])}",
+            f"every method left depends on something not recorded: {'; '.join(hanging[:4])}",
             (), TRIAL,
         )  # fmt: skip
     if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):

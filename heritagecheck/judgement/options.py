@@ -70,7 +70,7 @@ class Option:
 
     @property
     def open(self) -> bool:
-        """Whether no rule stops it and no rule hangs on something unrecorded."""
+        """Whether no rule stops it and no rule depends on something unrecorded."""
         return not self.stops and not self.questions
 
     @cached_property

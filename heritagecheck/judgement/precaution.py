@@ -174,14 +174,14 @@ def _verdict(
     passing, bare = _passing(shares, policy), _passing(without, policy)
     least = min(shares.values())
     words = (
-        f"treatment passes for {passing} of {len(shares)} members ({asked} asked): favoured in "
-        f"{per_cent(least)} of draws at the least ({100 * limit:.0f} % asked), given these "
-        "ratings, weights and records"
+        f"treatment passes for {passing} of {len(shares)} members ({asked} required): favoured in "
+        f"{per_cent(least)} of simulations at the least ({100 * limit:.0f} % required), given "
+        "these ratings, weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
         return False, (
-            f"{per_cent(beyond)} of draws lose more fabric than the cap of {cap:g} allows "
+            f"{per_cent(beyond)} of simulations lose more fabric than the cap of {cap:g} allows "
             f"(5 % at most); {words}"
         )
     if passing < asked:

@@ -51,7 +51,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     laid, area = len(series.panels), evidence.spoken_m2[series.zone]
     if (needed := panels_for_area(area)) > 1:
         yield Check(
-            "area", laid >= needed, f"{laid} panels for {area:,.0f} m² ({needed} asked)",
+            "area", laid >= needed, f"{laid} panels for {area:,.0f} m² ({needed} required)",
             by_doubt=True,
         )  # fmt: skip
     oldest = oldest_allowed("panels", evidence.survey_date)

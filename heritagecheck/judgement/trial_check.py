@@ -130,7 +130,7 @@ def _checks(
     asked = int(threshold(f"replicates_{grade}"))
     laid = len(series.panels)
     if series.complete:
-        yield Check("replicates", laid >= asked, f"{laid} replicate panels ({asked} asked)")
+        yield Check("replicates", laid >= asked, f"{laid} replicate panels ({asked} required)")
     else:
         gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
         yield Check("replicates", None, f"the series is not whole: {gap}")
@@ -202,8 +202,8 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
     age = series.aged_days
     yield Check(
         "ageing", None if age is None else age >= days,
-        f"age of the panels not recorded ({days} days asked)" if age is None
-        else f"aged {age} days ({days} asked)",
+        f"age of the panels not recorded ({days} days required)" if age is None
+        else f"aged {age} days ({days} required)",
     )  # fmt: skip
     if row["winter"] == "yes" and (not urgent or evidence.zone.significance == "high"):
         # The dates of a panel say when it was laid and read, but not on which half of the globe.
@@ -264,7 +264,7 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
         if name == "adhesion" and holds is None and series.adhesion_tests:
             words = (
                 f"adhesion not shown: {series.adhesion_tests} readings on a panel "
-                f"({threshold('adhesion_tests_min'):g} asked)"
+                f"({threshold('adhesion_tests_min'):g} required)"
             )
         yield Check(name, holds, words, what_to_do=STEEL_TO_DO)
 
@@ -300,7 +300,7 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     estimate = asked if spots is None or spots.window is None else spots.window.margin
     least = f"{rounded_down(low):.2g}"
     return Check(
-        "margin", low >= asked, f"damage margin at least {least}{shown} ({asked:g} asked)",
+        "margin", low >= asked, f"damage margin at least {least}{shown} ({asked:g} required)",
         by_doubt=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip

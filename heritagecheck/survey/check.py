@@ -273,7 +273,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
             yield (
                 zone.zone, "panels",
                 f"panel read too young: {panel.panel} after {(panel.read_on - panel.done_on).days} "
-                f"days, {asked} asked",
+                f"days, {asked} required",
                 f"Read it again on {due} or later",
             )  # fmt: skip
 

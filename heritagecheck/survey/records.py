@@ -710,16 +710,17 @@ class Photo(Record):
     state: State = column("Wet or dry")
     points: Words = column(
         "Points on the wall: x y in the picture [pixel], then metres from the left and from the "
-        "top of the drawing; four points or more, parted by semicolons"
+        "top of the drawing; four points or more, separated by semicolons"
     )
     clean_stone: OptionalText = column(
         "Outline of clean stone of the same kind in the picture: x y [pixel]; three corners or "
-        "more, parted by semicolons",
+        "more, separated by semicolons",
         default=None,
     )
     chart_corners: OptionalText = column(
         "Corners of the colour chart's patches, x y [pixel], where they were pointed at by hand: "
-        "from the first patch (dark skin) along the long side, four corners parted by semicolons",
+        "from the first patch (dark skin) along the long side, four corners, separated by "
+        "semicolons",
         default=None,
     )
     board: OptionalText = column(
@@ -771,7 +772,7 @@ class Photo(Record):
 
 
 def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple[float, ...], ...]:
-    """Numbers written as rows parted by semicolons."""
+    """Numbers written as rows separated by semicolons."""
     if text is None:
         return ()
     found = []
@@ -782,8 +783,8 @@ def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple
                 "" if "," not in row else "with decimal points, as a comma may also part thousands"
             )
             raise ValueError(
-                f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers parted by "
-                f"blanks{comma and ', ' + comma}; rows are parted by semicolons, such as "
+                f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers separated "
+                f"by blanks{comma and ', ' + comma}; rows are separated by semicolons, such as "
                 + ("120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338")
             )
         found.append(tuple(float(cell) for cell in cells))
@@ -795,7 +796,7 @@ def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple
 class AgreedPolicy(Record):
     """What the team agreed before any answer was shown."""
 
-    alpha: float = column("Share of draws that may favour leaving", unit="1", gt=0, lt=0.5)
+    alpha: float = column("Share of simulations that may favour leaving", unit="1", gt=0, lt=0.5)
     agreed_share: float = column("Share of members who must pass", unit="1", gt=0, le=1)
     fabric_cap_high: float = column(
         "Harm to fabric exceeded in at most 5 % of simulations, high significance", ge=0, le=10

@@ -78,7 +78,7 @@ def read_folder(folder: str | Path) -> Survey:
     ----------
     folder : str or Path
         Folder that holds one ``<table>.csv`` for each table of the survey. UTF-8 with or without
-        BOM or Windows-1252; comma, semicolon or tab; in a file parted by semicolons or tabs a
+        BOM or Windows-1252; comma, semicolon or tab; in a file separated by semicolons or tabs a
         decimal comma is taken as well.
 
     Returns

@@ -17,7 +17,7 @@ def holds(when: str, facts: Facts) -> bool | None:
     Parameters
     ----------
     when : str
-        Terms parted by semicolons, all of which must hold: ``name=a|b`` (one of these was
+        Terms separated by semicolons, all of which must hold: ``name=a|b`` (one of these was
         recorded) or ``name!=a`` (anything but, *nothing recorded included*). ``any``, ``each`` (of
         whatever methods there are) and an empty condition always hold.
     facts : mapping of str to frozenset of str or None

@@ -9,7 +9,7 @@ HERE = Path(__file__).parent
 OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv")
 # Blind cases that disagree, and why; README.md tells more. One that agrees again must leave.
 DISAGREES = {
-    "B32": "treating does less harm in 68 % of simulations, and 90 % are asked",
+    "B32": "treating does less harm in 64 % of simulations, and 90 % are required",
 }
 
 

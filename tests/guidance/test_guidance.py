@@ -19,7 +19,7 @@ HERE = Path(__file__).parent
 OWN = (HERE / "guidance_cases.csv", HERE / "more_cases.csv")
 # Cases that were written blind and still disagree, each with why; once one agrees, it leaves.
 STILL_DISAGREE = {
-    "L04": "no colour is recorded, and without one 86 % of draws favour lifting (90 % asked)",
+    "L04": "without a colour 86 % of simulations favour lifting (90 % required)",
 }
 
 

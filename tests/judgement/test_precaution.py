@@ -107,7 +107,7 @@ def test_no_share_is_worded_as_certain(judged: Callable) -> None:
     """All draws for treatment are still draws: the words stop at 99 %."""
     reason = judged("G03").gates[7].reason
 
-    assert "favoured in more than 99 % of draws at the least" in reason
+    assert "favoured in more than 99 % of simulations at the least" in reason
     assert "given these ratings, weights and records" in reason
 
 
@@ -142,7 +142,7 @@ def test_as_many_members_as_agreed_must_pass(
 
     assert found.members_passing == 1
     assert found.passed is passed
-    assert f"passes for 1 of 2 members ({members_tested(Policy(weights=weights, agreed_share=agreed_share))} asked)" in found.reason  # fmt: skip  # noqa: E501
+    assert f"passes for 1 of 2 members ({members_tested(Policy(weights=weights, agreed_share=agreed_share))} required)" in found.reason  # fmt: skip  # noqa: E501
 
 
 def test_the_least_share_over_members_is_printed(hanger: ZoneEvidence) -> None:

@@ -177,7 +177,7 @@ def test_the_area_is_that_of_all_zones_for_which_the_panels_speak(
 
     assert panels < 7
     assert checks(large, "G03-S")["area"] is False
-    assert f"{panels} panels for 4,018 m² (7 asked)" in large.gates[6].reason
+    assert f"{panels} panels for 4,018 m² (7 required)" in large.gates[6].reason
     assert large.outcome == "trial first"
     assert small.outcome == "clean"
 

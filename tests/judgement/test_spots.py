@@ -70,7 +70,7 @@ def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
 
     assert found.outcome == "trial first"
     assert checks(found)["margin"] == "not as asked"
-    assert "by 96 spots (2 asked)" in found.sentence
+    assert "by 96 spots (2 required)" in found.sentence
 
 
 def test_damage_seen_on_spots_at_the_setting_counts_although_no_field_shows_it(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -14,10 +15,12 @@ from hypothesis import strategies as st
 import heritagecheck as hc
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.validate import build
 from heritagecheck.tables import keyed, rows
 
 GUIDANCE = Path(__file__).parent.parent / "guidance"
+QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 RANK = {"leave": 0, "leave and monitor": 0, "trial first": 1, "clean": 2}
 # Cases whose guidance says: clean. Altered a little, they stay clean or fall just short of it.
 CLEAN_CASES = ("G03", "G11", "G17", "G21")
@@ -48,6 +51,28 @@ def guidance() -> dict[str, dict[str, str]]:
         for name in ("guidance_cases", "more_cases")
         for case in read_cases(GUIDANCE / f"{name}.csv")
     }
+
+
+@cache
+def blind() -> dict[str, dict[str, str]]:
+    """Cases written blind, and those of layers and lead, by their code."""
+    return {
+        case["case_id"]: case
+        for name in ("blind_cases", "layers_lead_cases")
+        for case in read_cases(GUIDANCE / f"{name}.csv")
+    }
+
+
+@cache
+def quillmere() -> dict[str, list[dict[str, Any]]]:
+    """Plain rows of the example survey."""
+    found = {}
+    for table in TABLES:
+        with (QUILLMERE / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+            found[table] = [
+                {name: cell or None for name, cell in row.items()} for row in csv.DictReader(file)
+            ]
+    return found
 
 
 @dataclass(frozen=True)

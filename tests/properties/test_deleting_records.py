@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import copy
-import csv
 from collections.abc import Callable, Iterator
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,9 +17,18 @@ from heritagecheck.survey.beds import stone_of
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.validate import build
 
-from .mutated import Mutant, guidance, housekeeping, judged, mutants, near_clean, steel, stone
+from .mutated import (
+    Mutant,
+    guidance,
+    housekeeping,
+    judged,
+    mutants,
+    near_clean,
+    quillmere,
+    steel,
+    stone,
+)
 
-QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 Rows = dict[str, list[dict[str, Any]]]
 
 
@@ -201,18 +208,6 @@ def test_painted_metal_and_hidden_form_are_clean_without_the_telling_record() ->
 
 
 # -- The example survey -------------------------------------------------------------------------
-
-
-@cache
-def quillmere() -> Rows:
-    """Plain rows of the example survey."""
-    found = {}
-    for table in TABLES:
-        with (QUILLMERE / f"{table}.csv").open(encoding="utf-8", newline="") as file:
-            found[table] = [
-                {name: cell or None for name, cell in row.items()} for row in csv.DictReader(file)
-            ]
-    return found
 
 
 @cache

@@ -224,7 +224,7 @@ def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder
     young = build(raw, folder=folder).check()
     raw["panels"] = [panel("2026-01-01", "2026-04-01")]
 
-    assert list(young["what"]) == ["panel read too young: P1 after 89 days, 90 asked"]
+    assert list(young["what"]) == ["panel read too young: P1 after 89 days, 90 required"]
     assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
     assert found(raw, folder) == []
 

@@ -83,7 +83,7 @@ def sdf_faults(file: str, data: bytes) -> Iterator[Fault]:
 
     Notes
     -----
-    ISO 25178-71:2017: header, heights and trailer are parted by lines that hold ``*``.
+    ISO 25178-71:2017: header, heights and trailer are separated by lines that hold ``*``.
     """
     header, *rest = re.split(rb"^\s*\*\s*$", data, maxsplit=2, flags=re.MULTILINE)
     counts = {
