@@ -139,9 +139,12 @@ TABLE = [
     # 6 Some method is left
     case(6, PASSED, None, "not ruled out: .*mist"),
     case(6, NOT_PASSED, MONITOR, "every method is ruled out", substrate_condition="friable"),
-    case(6, NOT_PASSED, LEAVE, "every method is ruled out", substrate_condition="friable",
+    case(6, NOT_PASSED, MONITOR, "every method is ruled out", substrate_condition="friable",
          findings=NO_DECAY),
-    case(6, NOT_KNOWN, TRIAL, "every method left hangs on something not recorded",
+    case(6, NOT_PASSED, LEAVE, "every method is ruled out", soiling="general_soiling",
+         layers="general_soiling=not_valued", panels={},
+         findings=NO_DECAY | {"polychromy": "present", "cause_moisture": "none"}),
+    case(6, NOT_KNOWN, TRIAL, "every method left depends on something not recorded",
          findings={"polychromy": None}),
     # 7 Trials
     case(7, PASSED, None, "panels G03-P1 to G03-P4: 4 replicate panels"),
