@@ -230,7 +230,7 @@ def test_harm_is_drawn_as_it_was_computed(assessment: Assessment) -> None:
 
 
 def test_harm_says_its_numbers(assessment: Assessment) -> None:
-    """Total harm, share of simulations and members of each option stand beside it, and are explained."""
+    """Total harm, share of simulations and members of each option stand beside it."""
     one = assessment.zone("N06")
     seen = said(parsed(hc.figures.draw_harm(one)))
 
