@@ -59,12 +59,20 @@ def wall(made: Path, tmp_path: Path, capsys: Captured) -> Path:
     return tmp_path / "wall"
 
 
-@pytest.fixture
-def filled(wall: Path, capsys: Captured) -> Path:
-    """Give one whose sheets were imported."""
+@pytest.fixture(scope="module")
+def imported(made: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give one whose sheets were imported; to be copied."""
+    wall = shutil.copytree(made, tmp_path_factory.mktemp("imported") / "wall")
     assert main(["import", str(wall / SHEETS), str(wall), "--who", "conservator"]) == 0
-    capsys.readouterr()
     return wall
+
+
+@pytest.fixture
+def filled(imported: Path, tmp_path: Path, capsys: Captured) -> Path:
+    """Give a copy of that."""
+    shutil.copytree(imported, tmp_path / "wall")
+    capsys.readouterr()
+    return tmp_path / "wall"
 
 
 def correct(sheets: Path, table: str, cells: dict[str, str]) -> None:

@@ -402,6 +402,7 @@ except ModuleNotFoundError as missing:
     assert run_core_only(code) == "No module named 'ipywidgets'\n"
 
 
+@pytest.mark.long
 def test_main_job_needs_no_extra(tmp_path: Path) -> None:
     """
     The example is opened, assessed and reported in an install without extras.

@@ -40,6 +40,7 @@ def test_other_formats_are_refused(
     assert not (tmp_path / "report").exists()
 
 
+@pytest.mark.long
 def test_two_runs_write_the_same_bytes(tmp_path: Path) -> None:
     """
     The same survey, seed and version give the same files, whatever order a machine hashes in.

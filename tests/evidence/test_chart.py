@@ -48,22 +48,21 @@ def test_an_upright_chart_is_not_mistaken_for_one_upside_down(angle: float) -> N
     assert missed_px(scene, scene.photograph()) < 2
 
 
-@pytest.mark.parametrize(
-    "scene",
-    [
-        Scene(pitch=11, noise=0.003),
-        Scene(pitch=190),
-        Scene(tilt=(0.06, 0.04), squeeze=0.6, angle=77),
-        Scene(blur=4, angle=12),
-        Scene(noise=0.04, angle=200),
-        Scene(exposure=0.06),
-        Scene(second_leaf=True, pitch=40, angle=131),
-    ],
-    ids=["tiny", "filling the picture", "slanted", "out of focus", "noisy", "dark", "folding case"],
-)
-def test_the_chart_is_found_where_it_is_hard_to_see(scene: Scene) -> None:
+HARD = {
+    "tiny": Scene(pitch=11, noise=0.003),
+    "filling the picture": Scene(pitch=190),
+    "slanted": Scene(tilt=(0.06, 0.04), squeeze=0.6, angle=77),
+    "out of focus": Scene(blur=4, angle=12),
+    "noisy": Scene(noise=0.04, angle=200),
+    "dark": Scene(exposure=0.06),
+    "folding case": Scene(second_leaf=True, pitch=40, angle=131),
+}
+
+
+@pytest.mark.parametrize("how", some_of(HARD, short=["tiny", "slanted", "dark"]))
+def test_the_chart_is_found_where_it_is_hard_to_see(how: str) -> None:
     """Each of these once made a chart hard to tell from stone."""
-    assert missed_px(scene, scene.photograph()) < 2.5
+    assert missed_px(HARD[how], HARD[how].photograph()) < 2.5
 
 
 def test_sixteen_bits_and_large_pictures_are_read_alike() -> None:

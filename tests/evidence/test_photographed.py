@@ -16,6 +16,7 @@ from pictured import COLUMNS, PIXEL_MM, ROWS, SHOTS
 from PIL import Image
 from scene import Scene, render
 from seen_pictures import images, parsed, said
+from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck.evidence.photographed import PhotographedZone, measure
@@ -69,7 +70,7 @@ def mean_light_lab(scene: Scene, where: np.ndarray) -> np.ndarray:
     return hc.colour.lab_from_xyz(xyz * hc.colour.white_point())
 
 
-@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("code", some_of(CODES, short=["P1"]))
 def test_squares_have_the_colour_of_the_wall(code: str) -> None:
     """Clean stone, where every square is alike, lies within 0.7 ΔE00 of its true mean light."""
     true = mean_light_lab(wall(code), wall(code).clean)
@@ -109,6 +110,7 @@ def test_a_board_in_the_same_light_takes_the_doubt_of_the_light_away() -> None:
     assert not any("No even board" in said for said in seen("P2").cautions)
 
 
+@pytest.mark.long
 def test_uneven_light_without_its_board_shows_in_the_colours() -> None:
     """The same photograph without its board is some units off: the board is no ornament."""
     rows = {

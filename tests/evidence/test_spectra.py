@@ -106,6 +106,7 @@ def test_a_neutral_chip_is_neutral() -> None:
     assert luminance == pytest.approx(29.3, abs=0.1)
 
 
+@pytest.mark.long
 def test_an_install_without_matplotlib_says_nothing_of_it() -> None:
     """colour-science warns where it is missing; nobody who reads colours has asked for it."""
     code = (

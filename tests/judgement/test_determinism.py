@@ -62,6 +62,7 @@ def assessment():
     return hc.assess(hc.demo_survey())
 
 
+@pytest.mark.long
 def test_printed_answers_are_the_same_in_other_surroundings() -> None:
     """A zone with readings, one with a trial, one with dissent; all that may differ differs."""
     zones = "N06", "N15", "E15"

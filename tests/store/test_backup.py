@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from bursts import STEPS, Forks, content, copy_beside, step
+from tiers import server_is_long
 
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import TABLES, Attachment
@@ -35,6 +36,7 @@ def files_in(folder: Path) -> set[str]:
     return {path.name for path in folder.rglob("*") if path.is_file()}
 
 
+@server_is_long
 def test_a_backup_while_another_writes_is_the_survey_at_one_moment(
     survey: KeptSurvey, database: str, files: Path, copies: Path, fork: Forks
 ) -> None:
@@ -65,6 +67,7 @@ def test_a_backup_while_another_writes_is_the_survey_at_one_moment(
             assert survey.verify(copy.journal_head)
 
 
+@server_is_long
 def test_a_backup_holds_the_files_that_its_records_name(
     survey: KeptSurvey, database: str, files: Path, copies: Path, fork: Forks
 ) -> None:
@@ -160,6 +163,7 @@ def test_a_backup_of_a_backup_is_the_same(survey: KeptSurvey, copies: Path) -> N
 
 
 @pytest.mark.parametrize("kills", [3, pytest.param(KILLS, marks=pytest.mark.long)])
+@server_is_long
 def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
     survey: KeptSurvey, database: str, files: Path, fork: Forks, kills: int
 ) -> None:

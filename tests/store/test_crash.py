@@ -15,6 +15,7 @@ import pytest
 import sqlalchemy as sa
 from bursts import STEPS, Child, Forks, content, example, place_of, step
 from real_postgres import Server
+from tiers import server_is_long
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
@@ -131,6 +132,7 @@ def sound_indexes(server: Server, place: str) -> None:
         pytest.param((SHORT_LIVES, LONG_LIVES), STEPS, id="50 kills", marks=pytest.mark.long),
     ],
 )
+@server_is_long
 def test_nothing_acknowledged_is_lost_by_kill_9(
     filled: str, files: Path, fork: Forks, lives: tuple[tuple[int, int], ...], steps: int
 ) -> None:

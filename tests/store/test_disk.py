@@ -234,6 +234,7 @@ def table_space(server: Server, size_mb: int) -> Iterator[tuple[SmallDisk, str]]
             server.run("DROP TABLESPACE small")
 
 
+@pytest.mark.long
 def test_a_full_disk_of_the_server_is_told_and_what_was_saved_is_whole(
     server: Server, files: Path, disk: SmallDisk
 ) -> None:

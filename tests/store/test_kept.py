@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from tiers import server_is_long
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
@@ -258,6 +259,7 @@ def test_nobody_undoes_what_another_changed_since(
         survey.undo(who="approver")
 
 
+@server_is_long
 def test_a_whole_import_is_taken_back_at_once(survey: KeptSurvey) -> None:
     """It was one save, whatever it held."""
     survey.undo(who="conservator")

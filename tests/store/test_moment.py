@@ -9,6 +9,7 @@ from contextlib import ExitStack, closing, suppress
 from pathlib import Path
 
 import pytest
+from tiers import server_is_long
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
@@ -106,6 +107,7 @@ def go_through(members: list[KeptSurvey], database: str, files: Path, steps: int
     assert members[0].verify()
 
 
+@server_is_long
 def test_what_is_kept_up_is_what_a_fresh_look_finds(
     members: list[KeptSurvey], database: str, files: Path
 ) -> None:

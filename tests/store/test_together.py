@@ -15,6 +15,7 @@ from typing import TypeVar
 
 import pytest
 from bursts import STEPS, Forks, example, place_of, step
+from tiers import server_is_long
 
 import heritagecheck as hc
 from heritagecheck.survey import database
@@ -49,6 +50,7 @@ def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[obj
 
 @pytest.mark.parametrize("how", ["one survey shared by all", "a survey of one's own"])
 @pytest.mark.parametrize("saves", [FEW, pytest.param(SAVES, marks=pytest.mark.long)])
+@server_is_long
 def test_many_threads_that_save_at_once_lose_nothing(
     survey: KeptSurvey, database: str, files: Path, how: str, saves: int
 ) -> None:
@@ -78,6 +80,7 @@ def test_many_threads_that_save_at_once_lose_nothing(
 
 
 @pytest.mark.parametrize("saves", [2 * FEW, pytest.param(SAVES, marks=pytest.mark.long)])
+@server_is_long
 def test_four_programs_that_save_at_once_lose_nothing(
     survey: KeptSurvey, database: str, files: Path, programs: list[Forks], saves: int
 ) -> None:
@@ -110,6 +113,7 @@ def test_four_programs_that_save_at_once_lose_nothing(
     assert (spans["min"].iloc[1:] < others_ended).all(), "one began when the others had ended"
 
 
+@server_is_long
 def test_whoever_reads_sees_whole_saves_only(
     survey: KeptSurvey, database: str, files: Path
 ) -> None:
@@ -314,6 +318,7 @@ def test_a_new_survey_does_not_wait_for_ever(
         assert file.stat().st_size == 0
 
 
+@server_is_long
 def test_two_programs_that_open_a_new_survey_at_once_both_get_it(
     new_database: Callable[[], str], files: Path, programs: list[Forks]
 ) -> None:

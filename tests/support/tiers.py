@@ -26,3 +26,9 @@ def some_of(values: Iterable[Any], *, short: Collection[Any]) -> list[Any]:
                                               marks=pytest.mark.long)
         for one in values
     ]  # fmt: skip
+
+
+# Of `make test` on SQLite alone; `make test-long` tries the same on PostgreSQL.
+server_is_long = pytest.mark.parametrize(
+    "new_database", some_of(["sqlite", "postgresql"], short=["sqlite"]), indirect=True
+)

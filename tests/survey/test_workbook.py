@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
+from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck import tables
@@ -126,6 +127,7 @@ def test_the_whole_example_comes_back_as_it_went(quillmere: Path) -> None:
     assert whole(found, folder=None).fingerprint == hc.demo_survey().fingerprint
 
 
+@pytest.mark.long
 def test_what_a_spreadsheet_saved_comes_back_too(quillmere: Path, tmp_path: Path) -> None:
     """Texts kept in one shared list, as spreadsheets do, are read as well."""
     path = tmp_path / "saved.xlsx"
@@ -444,7 +446,7 @@ CELLS = [
 ]
 
 
-@pytest.mark.parametrize(("field", "value", "shown", "words"), CELLS)
+@pytest.mark.parametrize(("field", "value", "shown", "words"), some_of(CELLS, short=CELLS[::3]))
 def test_a_cell_that_is_no_plain_value_is_named(
     tmp_path: Path, field: str, value: Any, shown: str, words: str
 ) -> None:
@@ -682,6 +684,7 @@ def test_a_workbook_without_any_of_the_sheets_is_refused(tmp_path: Path) -> None
     assert "none of the sheets: structure" in only_fault(tmp_path / "a.xlsx").allowed
 
 
+@pytest.mark.long
 def test_a_large_workbook_is_no_bomb(tmp_path: Path) -> None:
     """Thousands of like rows pack well, and are read one after the other."""
     reading = next(r for r in hc.demo_survey().all(Reading))
