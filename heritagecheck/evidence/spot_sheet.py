@@ -21,6 +21,7 @@ from heritagecheck.kept import kept
 # per cent from one to the next, so often. Each dose takes some milliseconds a component.
 FIRST_DOSES, STEEP, LOOKS = 20, 8.0, 3
 LEVEL = 0.95
+OF_WINDOW = 0.975  # one-sided confidence of a window's ends, which gate 7 reads
 FloatArray = NDArray[np.float64]
 
 
@@ -162,7 +163,7 @@ def window_again(
     )  # fmt: skip
 
 
-def plan_after(spots: SpotTrial, limit: float) -> TrialPlan:
+def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -> TrialPlan:
     """
     Plan of the next trial, by what the spots of a series show.
 
@@ -172,10 +173,13 @@ def plan_after(spots: SpotTrial, limit: float) -> TrialPlan:
         Spots of a series, read together.
     limit : float
         Damage probability to be shown at the chosen setting. [0 to 1]
+    margin : float, optional
+        Margin to be shown, above 1.
 
     Returns
     -------
     TrialPlan
+        As sure as the ends of a window, which gate 7 reads.
 
     Raises
     ------
@@ -186,11 +190,14 @@ def plan_after(spots: SpotTrial, limit: float) -> TrialPlan:
     def work() -> dict[str, object]:
         removal, damage = fitted(spots.rows, spots.asked)
         try:
-            return asdict(plan_trial(removal=removal, damage=damage, limit=limit))
+            plan = plan_trial(
+                removal=removal, damage=damage, limit=limit, confidence=OF_WINDOW, margin=margin
+            )
+            return asdict(plan)
         except ValueError as error:
             return {"why_none": str(error)}
 
-    found = kept(f"plan {spots.fitted_to} {limit!r}", work)
+    found = kept(f"plan {spots.fitted_to} {limit!r} {margin!r}", work)
     if "why_none" in found:
         raise ValueError(found["why_none"])
     lists = {name: tuple(found[name]) for name in ("settings", "stop_rules", "cautions")}

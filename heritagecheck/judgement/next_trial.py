@@ -152,7 +152,11 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
         )
         return NextTrial(None, why, asked, None)
     try:
-        plan = plan_after(spots, policy.damage_limit[trial.zone.significance])
+        plan = plan_after(
+            spots,
+            policy.damage_limit[trial.zone.significance],
+            margin=asked if asked is not None and asked > 1 else None,
+        )
     except ValueError as error:
         return NextTrial(None, str(error), asked, None)
     # Spots of several conditions take long to read again, and one hope less is no loss.

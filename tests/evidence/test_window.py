@@ -50,14 +50,17 @@ def test_a_wide_window_is_found_with_a_gentle_setting() -> None:
     assert "damage to more than 25 % of spots is excluded" in str(found)
 
 
-def test_bounds_of_the_margin_are_bounds_over_bounds() -> None:
-    """Lower bound of damage over upper bound of removal, and the other way round."""
+def test_the_margin_is_bounded_by_both_doubts_together() -> None:
+    """By hand: middle over middle, less both distances in log dose, added by squares."""
     removal, damage = curve(WIDE[0]), curve(WIDE[1])
     found = _window.tested_window(removal, damage, damage_limit=0.05)
     cleans, harms = removal.dose_at(0.9), damage.dose_at(0.05)
 
-    assert found.margin_low == pytest.approx(lowest_damage_dose(damage, 0.05, 0.975) / cleans.high)
-    assert found.margin_low <= harms.low / cleans.high
+    least, middle = (lowest_damage_dose(damage, 0.05, level) for level in (0.975, 0.5))
+    apart = math.hypot(math.log(middle / least), math.log(cleans.high / cleans.estimate))
+    assert found.margin_low == pytest.approx(middle / cleans.estimate * math.exp(-apart))
+    # Both at their worst at once is a bound too, and a wider one.
+    assert least / cleans.high < found.margin_low < middle / cleans.estimate
     assert found.margin_high == pytest.approx(harms.high / cleans.low)
     assert found.margin == pytest.approx(harms.estimate / cleans.estimate)
     # Both curves do not err at once: the joint interval lies inside.
@@ -299,6 +302,29 @@ def test_a_plan_shows_itself_in_the_order_of_work() -> None:
     assert any("Stop at the first damage" in rule for rule in plan.stop_rules)
 
 
+def test_a_plan_for_a_margin_lays_spots_where_the_margin_ends() -> None:
+    """As many at 1.3 times the setting chosen: gentler ones never show what happens there."""
+    plan, without = plan_trial(0.3, 1.5, margin=1.3), plan_trial(0.3, 1.5)
+
+    assert list(plan.table()["setting"])[-2:] == ["the gentlest that cleans", "1.3 times that"]
+    assert plan.panels == without.panels
+    assert str(plan).endswith("As many spots on each at 1.3 times that setting show the margin.")
+    assert "margin" not in str(without)
+
+
+def test_spots_planned_for_a_margin_show_it() -> None:
+    """By the design planned, all sound up to there and all clean: the bound is the margin asked."""
+    plan = plan_trial(0.25, 4, limit=0.25, confidence=0.975, margin=1.3)
+    panels = [f"P{k}" for k in range(plan.panels)]
+    laid = [(dose, name) for dose in plan.settings if dose <= 1 for name in panels[:3]] * 5
+    laid += [(dose, name) for dose in (1.0, 1.3) for name in panels] * plan.spots_per_panel
+    dose, panel = zip(*laid, strict=True)
+    read = [dose_response(dose, hit, panel=panel)
+            for hit in ([one > 0.8 for one in dose], [False] * len(dose))]  # fmt: skip
+
+    assert _window.tested_window(*read).margin_low > 1.29
+
+
 @pytest.mark.parametrize(
     ("settings", "said"),
     [
@@ -311,6 +337,7 @@ def test_a_plan_shows_itself_in_the_order_of_work() -> None:
         ({"lowest": 1, "highest": 2, "panels": True}, "panels = True: a whole number"),
         ({"lowest": 1, "highest": 2, "panels": math.nan}, "panels = nan: a whole number"),
         ({"lowest": 1, "highest": 2, "step": 1}, "step = 1: each setting"),
+        ({"lowest": 1, "highest": 2, "margin": 1}, "margin = 1: a margin to be shown lies above 1"),
     ],
 )
 def test_plans_that_lead_nowhere_are_refused(settings: dict, said: str) -> None:

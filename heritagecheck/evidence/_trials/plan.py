@@ -23,7 +23,11 @@ _MOST_STEPS = 12  # common practice: beyond it a ladder of settings is not kept 
 
 @dataclass(frozen=True, slots=True)
 class TrialPlan:
-    """Settings from gentle to harsh, spots and panels for each, and what no damage would show."""
+    """
+    Settings from gentle to harsh, spots and panels for each, and what no damage would show.
+
+    `margin` is the margin that the confirmation is to show; None where none was asked.
+    """
 
     settings: tuple[float, ...]
     spots_per_setting: int
@@ -35,6 +39,7 @@ class TrialPlan:
     shows: float
     limit: float
     confidence: float
+    margin: float | None
     stop_rules: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -53,18 +58,25 @@ class TrialPlan:
             (str(k), f"{one:.3g}", self.replicates, self.spots_per_setting, "find the window")
             for k, one in enumerate(self.settings, start=1)
         ]
-        last = ("then", "the gentlest that cleans", self.panels, self.spots_per_panel, "confirm it")
+        spots = self.panels, self.spots_per_panel
+        last = [("then", "the gentlest that cleans", *spots, "confirm it")]
+        if self.margin is not None:
+            last.append(("then", f"{self.margin:g} times that", *spots, "show the margin"))
         columns = ["step", "setting", "panels", "spots on each panel", "why"]
-        return pd.DataFrame([*ladder, last], columns=columns)
+        return pd.DataFrame([*ladder, *last], columns=columns)
 
     def __str__(self) -> str:
+        beyond = (
+            "" if self.margin is None
+            else f" As many spots on each at {self.margin:g} times that setting show the margin."
+        )  # fmt: skip
         return (
             f"{len(self.settings)} settings from {self.settings[0]:.3g} to "
             f"{self.settings[-1]:.3g}, each on {self.replicates} panels with "
             f"{self.spots_per_setting} spots; then "
             f"{self.spots_per_panel} spots on each of {self.panels} panels at the setting chosen. "
             f"No damage there shows, with {100 * self.confidence:g} % confidence, that fewer than "
-            f"{rounded_up(100 * self.shows):.2g} % of spots are damaged."
+            f"{rounded_up(100 * self.shows):.2g} % of spots are damaged.{beyond}"
         )
 
 
@@ -76,6 +88,7 @@ def plan_trial(
     damage: DoseResponse | None = None,
     limit: float = NO_POLICY.bound,
     confidence: float = 0.95,
+    margin: float | None = None,
     panels: int | None = None,
     spots_per_panel: int = 20,
     replicates: int = 3,
@@ -98,6 +111,9 @@ def plan_trial(
         agreed another. [0 to 1]
     confidence : float
         One-sided confidence of it. [0 to 1]
+    margin : float, optional
+        Margin that the team asks for, above 1: as many spots again are laid at this many times the
+        setting chosen, since a margin is shown where it ends and not by more gentle spots.
     panels : int, optional
         Panels to be had for confirmation; without it as many as are needed.
     spots_per_panel : int
@@ -144,7 +160,7 @@ def plan_trial(
     >>> plan.independent_spots, plan.panels
     (59, 9)
     """
-    _check(limit, confidence, panels, spots_per_panel, replicates, spots_per_setting, step)
+    _check(limit, confidence, panels, spots_per_panel, replicates, spots_per_setting, step, margin)
     bottom, top = _range(lowest, highest, removal, damage)
     correlation = threshold("panel_correlation")
     effect = 1 + (spots_per_panel - 1) * correlation
@@ -163,6 +179,7 @@ def plan_trial(
         shows=_shown(used, spots_per_panel, confidence),
         limit=limit,
         confidence=confidence,
+        margin=margin,
         stop_rules=_stop_rules(),
         cautions=(
             *_cautions_of_panels(limit, used, enough, spots_per_panel, confidence),
@@ -219,7 +236,7 @@ def _stop_rules() -> tuple[str, ...]:
         "Read each setting at ×50, fields with dark grains among them, before the next is tried.",
         "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
         "Seek first damage on a loose, hidden or scrap piece if there is one.",
-        "At the setting chosen: one damaged spot ends the confirmation; plan anew, gentler.",
+        "At the setting chosen: more damaged spots than agreed end the confirmation; go gentler.",
         "Spots are not added afterwards until the number pleases.",
         "Keep an untreated control on every panel.",
     )
@@ -281,8 +298,9 @@ def _check(
     replicates: int,
     spots_per_setting: int,
     step: float,
+    margin: float | None,
 ) -> None:
-    """Refuse shares outside 0 to 1, counts that are none and a step that does not rise."""
+    """Refuse shares outside 0 to 1, counts that are none, a step or a margin that is no rise."""
     for name, share in {"limit": limit, "confidence": confidence}.items():
         if not 0 < share < 1:
             raise ValueError(f"{name} = {share:g} must lie between 0 and 1; 1 % is 0.01.")
@@ -300,4 +318,9 @@ def _check(
     if not (math.isfinite(step) and step > 1):
         raise ValueError(
             f"step = {step:g}: each setting must be above the one before, such as 1.25."
+        )
+    if margin is not None and not (math.isfinite(margin) and margin > 1):
+        raise ValueError(
+            f"margin = {margin:g}: a margin to be shown lies above 1, such as 1.3; leave it out "
+            "where none is asked."
         )
