@@ -253,7 +253,8 @@ def harm_draws(
         _raise_to(harm, [("fabric", _fabric_by_treatment(evidence, option, draws, correlation))])
         _raise_to(harm, _rated_treat(option, draws, correlation, cautious=cautious))
         fabric[option.key] = harm[CRITERIA.index("fabric")].copy()
-        _raise_to(harm, [(on, clue * left) for on, clue in clues if on != "resources"])
+        # What a method leaves behind goes on, and is paid for later too.
+        _raise_to(harm, [(on, clue * left) for on, clue in clues])
         _raise_to(harm, [("appearance", changed)])
     return HarmDraws(leave, treated, fabric)
 

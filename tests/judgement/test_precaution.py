@@ -363,3 +363,20 @@ def test_lead_that_is_not_there_cannot_come_off(rows: Rows) -> None:
     assert evidence.lead == "no"
     assert leave[CRITERIA.index("people")].mean() == 0
     assert leave[CRITERIA.index("environment")].mean() == 0
+
+
+def test_a_method_that_takes_nothing_off_saves_nothing_later(rows: Rows) -> None:
+    """Paint left to fail costs later, whoever went over it: that harm is averted with the paint."""
+    raw = rows("G21")
+    resources = CRITERIA.index("resources")
+    harms = []
+    for left in (0, 100):
+        for panel in raw["panels"]:
+            panel["residual_pct"] = left
+        evidence = evidence_of(raw)
+        (option,) = tried(evidence)
+        drawn = harm_draws(evidence, (option,), Draws(0))
+        harms.append(drawn.options[option.key][resources])
+
+    assert np.all(harms[1] >= harms[0])
+    assert harms[1].mean() >= drawn.leave[resources].mean() * 0.95
