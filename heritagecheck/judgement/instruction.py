@@ -22,6 +22,8 @@ LEAD = {
     "no": "none found",
     "unknown": "not known: work as on lead paint",
 }
+# What fails on the day costs spots alone; two that stand spare a campaign if one fails by ageing.
+THEN = "Then, in this order, until two clean without more damage than agreed"
 NOBODY = "not recorded: whom to call is written in before work begins"
 
 
@@ -50,7 +52,7 @@ class Instruction:
         parts = (
             ("Zone", (f"{self.zone}, {self.name}, {self.area}",)), ("Method", (self.method,)),
             *((name, (words,)) for name, words in self.setting.lines),
-            ("Then, where too much soiling stays", self.then), ("Lead", (self.lead,)),
+            (THEN, self.then), ("Lead", (self.lead,)),
             ("Never here", self.forbidden), ("Start panel", self.start_panel),
             ("Stop", self.stop_rules), ("Hold points", self.hold_points),
             ("Accepted where", self.accepted), ("Call first", (self.call_first,)),
@@ -89,7 +91,7 @@ def instruction_for(
     ruled_out : mapping of str to tuple of Stop
         Methods ruled out there.
     then : sequence of str
-        Codes of the methods to be tried after it, in this order, where it leaves too much.
+        Codes of the methods to be tried after it, in this order, until two stand side by side.
     cautions : tuple of Caution
         Those of the zone, and of every method that is named.
 

@@ -158,11 +158,11 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
     stops = ruled_out_methods(options)
-    # Where a trial is carried on, no other method is spoken of.
-    carried_on = chosen is not None and chosen.key in trials and trials[chosen.key].unsure
+    # A series that only waits is waited for; beside one that lacks panels another may be tried.
+    waited_for = chosen is not None and chosen.key in trials and trials[chosen.key].pending
     in_turn = sorted(left, key=lambda option: _place(option, chosen, list(turn)))
     named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
-    spoken = [] if carried_on else [option for option in in_turn if option.method in named]
+    spoken = [] if waited_for else [option for option in in_turn if option.method in named]
     then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
     cautions = tuple(cautions_of(outcome, evidence, chosen, spoken))
     settings = {
