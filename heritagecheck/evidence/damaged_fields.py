@@ -99,9 +99,25 @@ class FieldsRead:
         return damage_share_lower(damaged, fields)
 
     @property
+    def seen_before(self) -> float:
+        """
+        Share that is taken off the share seen: what was seen before, if read as thoroughly.
+
+        A panel with fewer fields before than after could excuse much by chance, so then only what
+        was surely there is taken off.
+        """
+        if self.before is None:
+            return 0.0
+        damaged, fields = self.before
+        as_many = len(fields) == len(self.fields) and all(
+            before >= after for before, after in zip(fields, self.fields, strict=True)
+        )
+        return damaged / sum(fields) if as_many else self.damaged_before
+
+    @property
     def seen(self) -> float:
-        """Share of fields damaged, less what was surely there before, from 0 to 1."""
-        return max(sum(self.damaged) / sum(self.fields) - self.damaged_before, 0.0)
+        """Share of fields damaged in excess of what was seen before, from 0 to 1."""
+        return max(sum(self.damaged) / sum(self.fields) - self.seen_before, 0.0)
 
     @property
     def upper(self) -> float:

@@ -56,6 +56,7 @@ class PanelSeries:
     limits: DamageLimits
     component: str | None
     residual_pct: float | None
+    residual_worst_pct: float | None
     delta_b: float | None
     late_effects: str | None
     settings: tuple[Setting, ...]
@@ -191,10 +192,11 @@ def panel_series(
     -------
     tuple of PanelSeries
         One a series, in the order of their first panel. Across panels the least favourable value
-        counts, and a value that one panel lacks is not known. Settings stand in the unit of its
-        first panel. Of the margin that the panels state
-        and the one that their spots show, the smaller counts; where spots were laid and can't be
-        read together, neither is known.
+        counts, but of residual soiling the mean with the worst panel beside it, since a worst of
+        many panels is worse than one of few; and a value that one panel lacks is not known.
+        Settings stand in the unit of its first panel. Of the margin that the panels state and the
+        one that their spots show, the smaller counts; where spots were laid and can't be read
+        together, neither is known.
     """
     spots = tuple(spots)
     groups: dict[str, list[Panel]] = {}
@@ -287,7 +289,8 @@ def _gathered(
         kind_unknown=any(p.damaged_fields and p.damage_kind is None for p in group),
         limits=limits,
         component=next((p.damaged_component for p in group if p.damaged_component), None),
-        residual_pct=max(residual) if residual else None,
+        residual_pct=sum(residual) / len(residual) if residual else None,
+        residual_worst_pct=max(residual) if residual else None,
         delta_b=max(yellowing, key=abs) if yellowing else None,
         late_effects=next((e for e in late if e != "none"), "none") if late else None,
         settings=settings,

@@ -18,6 +18,7 @@ from heritagecheck.evidence.damaged_fields import (
     NO_POLICY,
     NORMAL_GRID,
     DamageLimits,
+    damage_share_lower,
 )
 from heritagecheck.evidence.spot_answers import SpotAnswers, spot_answers
 from heritagecheck.survey.laid_spots import why_not_together
@@ -195,9 +196,32 @@ class SpotTrial:
         damaged = sum(row.damaged for row in spots)
         return damaged / max(sum(row.cleaned for row in spots), damaged, 1)
 
+    def damage_shown(self, dose: float) -> float:
+        """
+        Lower 95 % bound of that share, spots of a panel counted as alike.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        float
+            From 0 to 1.
+        """
+        laid: dict[str, list[SpotRead]] = {}
+        for row in self.up_to(dose):
+            laid.setdefault(row.panel, []).append(row)
+        hits = [sum(row.damaged for row in rows) for rows in laid.values()]
+        clean = [sum(row.cleaned for row in rows) for rows in laid.values()]
+        return damage_share_lower(
+            sum(hits), [max(pair) for pair in zip(hits, clean, strict=True)]
+        ) if any(hits) else 0.0  # fmt: skip
+
     def first_harm(self, seen: float) -> float:
         """
-        Gentlest dose at which damage is more than may be seen, or not of a kind that may.
+        Gentlest dose from which on damage is more than may be seen, or not of a kind that may.
 
         Parameters
         ----------
@@ -208,12 +232,29 @@ class SpotTrial:
         -------
         float
             Dose, in the unit of the spots; infinite where there is none.
+
+        Notes
+        -----
+        A stray spot at a gentle dose is outweighed by sound ones as harsh or harsher, whether they
+        came clean or not; those too gentle to clean never count for it.
         """
-        for dose in sorted({row.dose for row in self.rows if row.damaged}):
-            kinds = {row.kind for row in self.up_to(dose) if row.damaged}
-            if self.damage_seen(dose) > seen or not kinds <= MILD_DAMAGE:
-                return dose
-        return math.inf
+        found = math.inf
+        for dose in sorted({row.dose for row in self.rows}, reverse=True):
+            if self.damage_seen(dose) <= seen or self._damaged_up_to(dose) <= seen:
+                break
+            found = dose
+        grave = [row.dose for row in self.rows if row.damaged and row.kind not in MILD_DAMAGE]
+        return min(found, *grave, math.inf)
+
+    def _damaged_up_to(self, dose: float) -> float:
+        """Greatest share of spots damaged from any damaged dose up to one, clean or not."""
+        spots = self.up_to(dose)
+        shares = [
+            sum(row.damaged for row in harsher) / len(harsher)
+            for first in {row.dose for row in spots if row.damaged}
+            if (harsher := [row for row in spots if row.dose >= first])
+        ]
+        return max(shares, default=0.0)
 
     @property
     def residual_share(self) -> tuple[float, float] | None:

@@ -121,8 +121,8 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
     if not limits.seen:
         allowed = "none allowed, by a policy agreed before limits by significance"
     less = ""
-    if read.damaged_before:
-        less = f", {100 * read.damaged_before:.0f} % surely not by the treatment"
+    if read.seen_before:
+        less = f", {100 * read.seen_before:.2g} % of fields before it"
     yield Check(
         "damage", read.seen <= limits.seen,
         "no damage seen at ×50" if not damaged
@@ -191,11 +191,13 @@ def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
             f"{len(damaged)} spots damaged at this setting or gentler "
             f"({100 * allowed:g} % of those that came clean allowed)"
         )
-    if spots.damage_seen(used) > allowed:
-        return Check("damage on spots", False, words)
     if grave := sorted(kinds - MILD_DAMAGE - {""}):
         seen = ", ".join(KIND_WORDS[kind] for kind in grave)
         return Check("damage on spots", False, f"{seen} on spots at this setting (none is allowed)")
+    if spots.damage_seen(used) > allowed:
+        # One spot among few may be a slip of the reader: more spots say.
+        few = "" not in kinds and spots.damage_shown(used) <= allowed
+        return Check("damage on spots", False, words, by_doubt=few)
     if "" in kinds:
         return Check(
             "damage on spots", None, "what kind of damage spots show is not recorded",

@@ -22,6 +22,7 @@ from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
 STEEL_TO_DO = "Measure on every panel what was asked, and record what is required"
+WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 
@@ -220,12 +221,17 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
 def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
     """What stayed, what yellowed, what came late."""
     most = threshold("residual_soiling_max_pct")
-    left = series.residual_pct
+    left, worst = series.residual_pct, series.residual_worst_pct
     yield Check(
         "residual soiling", None if left is None else left <= most,
         "residual soiling not recorded" if left is None
-        else f"{left:g} % soiling left ({most:g} % allowed)",
+        else f"{left:.3g} % soiling left ({most:g} % allowed)",
     )  # fmt: skip
+    if worst is not None and worst > WORST_PANEL * most:
+        yield Check(
+            "residual soiling", False,
+            f"{worst:g} % left on one panel: record its place as a zone of its own",
+        )  # fmt: skip
     if not evidence.metal:
         white = evidence.zone.substrate == "marble"
         limit = threshold("delta_b_max_white" if white else "delta_b_max")

@@ -86,6 +86,26 @@ def test_the_bound_of_the_excess_holds_as_often_as_it_says(excess: float, before
     assert np.mean(held) >= 0.95 - 3 * np.sqrt(0.05 * 0.95 / 2000)
 
 
+def test_the_share_seen_is_in_excess_of_what_was_seen_before() -> None:
+    """Four of 100 after and three before: one in a hundred is the treatment's."""
+    read = FieldsRead((1, 1, 1, 1), PANELS, (3, PANELS))
+
+    assert read.seen == pytest.approx(0.01)
+    # The bound stays careful: it takes off what was surely there.
+    assert read.upper > read.seen + 0.05
+
+
+@pytest.mark.parametrize("before", [(3, (25, 25, 25, 24)), (3, (25, 25, 25)), (3, (100,))])
+def test_a_shorter_look_before_takes_off_only_what_was_surely_there(
+    before: tuple[int, tuple[int, ...]],
+) -> None:
+    """Few fields, damaged by chance, would excuse much."""
+    read = FieldsRead((1, 1, 1, 1), PANELS, before)
+
+    assert read.seen == pytest.approx(0.04 - damage_share_lower(*before))
+    assert read.seen > 0.01
+
+
 # -- What was known before the panels -----------------------------------------------------------
 
 

@@ -212,7 +212,7 @@ def test_a_margin_with_a_setting_missing_is_not_known(missing: dict[str, None]) 
 
 
 def test_the_least_favourable_panel_of_a_series_counts() -> None:
-    """Age, control, residue, yellowing, late effects and margin: always the worse of the two."""
+    """Age, control, yellowing, late effects and margin: always the worse of the two."""
     found = only_series(
         panel(),
         panel("P2", done_on=DAY - timedelta(days=90), winter_included="no", control_kept="no",
@@ -223,11 +223,18 @@ def test_the_least_favourable_panel_of_a_series_counts() -> None:
     assert (found.aged_days, found.winter, found.control) == (90, False, False)
     assert (found.fields, found.fields_weakest, found.damaged) == ((10, 12), 4, 3)
     assert (found.component, found.late_effects) == ("biotite", "salts")
-    assert (found.residual_pct, found.delta_b) == (18, -4)
+    assert found.delta_b == -4
     assert found.margin_low == pytest.approx(60 / 45)
     assert found.margin_high == pytest.approx(70 / 35)
     assert found.complete
     assert not found.shown_sound
+
+
+def test_soiling_that_stays_is_a_mean_with_the_worst_beside_it() -> None:
+    """A worst of many panels is worse than one of few, so more of the same would close the gate."""
+    found = only_series(panel(residual_pct=14), panel("P2", residual_pct=22))
+
+    assert (found.residual_pct, found.residual_worst_pct) == (18, 22)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -320,3 +321,47 @@ def test_minerals_are_one_whatever_their_letters() -> None:
     ]
 
     assert trials.spot_trial(PANELS, laid).components == {"biotite"}
+
+
+def _marked(*hit: tuple[float, str], cleans: float = 0.35) -> list[Spot]:
+    """Five times the spots of two panels, none damaged but one at each dose named, by its kind."""
+    laid = [
+        one.changed(spot=f"{one.spot}-{turn}", spots_on_panel=40)
+        for turn in range(5) for one in (*spots(1, cleans=cleans), *spots(2, cleans=cleans))
+    ]  # fmt: skip
+    for dose, kind in hit:
+        at = next(n for n, one in enumerate(laid) if one.dose == dose and one.damaged == "no")
+        laid[at] = laid[at].changed(damaged="yes", damage_kind=kind)
+    return laid
+
+
+@pytest.mark.parametrize("cleans", [0.35, 9.0], ids=("cleans", "never cleans"))
+@pytest.mark.parametrize(
+    ("hit", "first"),
+    [
+        ([(0.4, "grains")], math.inf),
+        ([(1.0, "grains")] * 5 + [(1.2, "grains")] * 5, 1.0),
+        ([(0.4, "grains")] + [(1.0, "grains")] * 5 + [(1.2, "grains")] * 5, 1.0),
+        ([(0.4, "cracked")], 0.4),
+    ],
+    ids=("one stray spot", "damage", "damage beside it", "a crack"),
+)
+def test_a_stray_spot_is_outweighed_by_sound_ones_as_harsh(
+    hit: list[tuple[float, str]], first: float, cleans: float
+) -> None:
+    """One of 80 is no harm from there on; it hides none either, and a crack is one at once."""
+    laid = [panel(number, spots_laid=40) for number in (1, 2)]
+    found = trials.spot_trial(laid, _marked(*hit, cleans=cleans))
+
+    assert found.first_harm(0.05) == first
+
+
+@pytest.mark.parametrize("dose", DOSES)
+def test_one_damaged_spot_more_never_puts_harm_further_off(dose: float) -> None:
+    """Wherever it lies."""
+    laid = [panel(number, spots_laid=40) for number in (1, 2)]
+    before = [(0.6, "grains"), *[(0.8, "grains")] * 3, *[(1.0, "grains")] * 4, (1.2, "grains")]
+    found = trials.spot_trial(laid, _marked(*before))
+    worse = trials.spot_trial(laid, _marked(*before, (dose, "grains")))
+
+    assert worse.first_harm(0.05) <= found.first_harm(0.05)

@@ -894,3 +894,19 @@ def _warned(raw: Rows, zone: dict[str, Any], panel: dict[str, Any]) -> Rows:
         **panel,
     }  # fmt: skip
     return {**raw, "zones": [first, second], "panels": [*raw["panels"], laid]}
+
+
+def test_soiling_that_stays_on_one_panel_is_not_averaged_away(
+    judged: Judged, rows: Callable
+) -> None:
+    """Four panels of 14 % on average: alike they pass; 45 % on one is a place of its own."""
+    raw = rows("G03")
+    alike, apart = [14] * len(raw["panels"]), [4] * len(raw["panels"])
+    apart[-1] = 45
+    for left, passes in ((alike, True), (apart, False)):
+        for panel, stays in zip(raw["panels"], left, strict=True):
+            panel["residual_pct"] = stays
+        gate = judged(raw).gates[6]
+
+        assert (gate.result == PASSED) is passes
+        assert ("45 % left on one panel" in gate.reason) is not passes

@@ -65,8 +65,8 @@ def test_sound_spots_leave_a_passing_trial_passing(judged: Judged, with_spots: A
 def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
     judged: Judged, with_spots: Any
 ) -> None:
-    """The panels state 2.7; spots damaged from 90 minutes on don't show the 2 asked."""
-    found = judged(with_spots(harms=65))
+    """The panels state 2.7; spots damaged from 60 minutes on don't show the 2 asked."""
+    found = judged(with_spots(harms=50))
 
     assert found.outcome == "trial first"
     assert checks(found)["margin"] == "not as asked"
@@ -109,7 +109,7 @@ def test_spots_in_another_quantity_than_the_panels_setting_do_not_speak_of_it(
 ) -> None:
     """Their margin is a ratio and still counts; what happens at 40 L/min they don't say."""
     flow = {"setting_quantity": "water_flow", "setting_unit": "L/min"}
-    found = judged(with_spots(**flow, harms=65))
+    found = judged(with_spots(**flow, harms=50))
 
     assert "damage bound by spots" not in checks(found)
     assert checks(found)["margin"] == "not as asked"
@@ -123,6 +123,37 @@ def test_a_series_that_lacks_only_panels_is_carried_on(judged: Judged, with_spot
     assert unsure.method == "nebulised_water"
     assert not failed.trials["nebulised_water, panels G03-S"].unsure
     assert failed.method != "nebulised_water"
+
+
+def test_beside_a_series_that_lacks_panels_the_next_method_is_named(
+    judged: Judged, with_spots: Any
+) -> None:
+    """Two may stand side by side; only a series that merely ages is waited for."""
+    unsure = judged(with_spots(harms=100, damage_low=80))
+    young = judged(with_spots(done_on="2026-05-25"))
+
+    assert unsure.instruction is not None
+    assert unsure.instruction.then
+    assert young.trials["nebulised_water, panels G03-S"].pending
+    assert young.instruction is not None
+    assert young.instruction.then == ()
+
+
+def test_a_stray_spot_among_few_fails_the_gate_but_not_its_method(
+    judged: Judged, rows: Callable[..., Rows]
+) -> None:
+    """One of some forty is more than 2 % and not shown to be: more spots settle it; ten are."""
+    verdicts = []
+    for hits in (1, 12):
+        raw = lay_spots(rows("G03"), lambda _, dose: (dose > 22, False))
+        clean = [one for one in raw["spots"] if one["cleaned"] == "yes" and one["dose"] <= 45]
+        for one in clean[:hits]:
+            one |= {"damaged": "yes", "damage_kind": "grains"}
+        (verdict,) = judged(raw).trials.values()
+        verdicts.append(next(one for one in verdict.checks if one.name == "damage on spots"))
+
+    assert [one.holds for one in verdicts] == [False, False]
+    assert [one.by_doubt for one in verdicts] == [True, False]
 
 
 def test_limits_for_the_contractor_never_pass_what_spots_show(
