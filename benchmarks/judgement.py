@@ -20,23 +20,23 @@ from functools import partial
 import numpy as np
 from known_truth.calibration import calibration_table
 from known_truth.campaign import Effort, effort_asked, lay
-from known_truth.compare import (
-    outcomes_table,
-    reasons_of_misses,
-    regret_table,
-)
+from known_truth.compare import outcomes_table, regret_table
 from known_truth.gate_seven import gate_seven_table
-from known_truth.surveyor import BEGUN, Sheet, sheet, survey_of
+from known_truth.misses import misses_table
+from known_truth.surveyor import BEGUN, Sheet, policy_row, sheet, survey_of
 from known_truth.truth import place
 
 import heritagecheck as hc
+from heritagecheck.evidence.damaged_fields import agreed_damage
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import threshold
 
 CHUNK = 20  # zones that one process follows from the first visit to the last answer
 CAMPAIGNS = 2
+BESIDE = 2  # methods that clean, laid side by side in one campaign
 
 
 def quiet(done: int, of: int) -> None:
@@ -49,24 +49,38 @@ def assessed(sheets: list[Sheet], closed: date) -> list[Recommendation]:
 
 
 def to_be_tried(found: Recommendation) -> list[str]:
-    """Methods that an answer names, in order: the one carried on alone, else those untried."""
+    """Methods that an answer names, in order: the one carried on first, then those untried."""
     if found.outcome != "trial first" or found.method is None:
         return []
     tried = {key.partition(", ")[0] for key in found.trials}
-    if found.method in tried:
-        of_it = [one for key, one in found.trials.items() if key.partition(", ")[0] == found.method]
-        if any(one.unsure for one in of_it):
-            return [found.method]
-    named = dict.fromkeys([found.method, *found.candidates])
-    return [method for method in named if method not in tried]
+    carried = [
+        found.method
+        for key, one in found.trials.items()
+        if key.partition(", ")[0] == found.method and one.unsure
+    ]
+    named = [method for method in (found.method, *found.candidates) if method not in tried]
+    return list(dict.fromkeys([*carried, *named]))
 
 
-def takes_off(one: Sheet, method: str) -> bool:
-    """Whether the day's panels of a method leave little enough, and reach the grade on steel."""
+def promising(one: Sheet, method: str) -> bool:
+    """Whether the day's panels clean, are no more damaged than agreed, and fit to be coated."""
     panels = [row for row in one.panels if row["method"] == method]
-    most = threshold("residual_soiling_max_pct")
-    return all(
-        row["residual_pct"] <= most and row.get("grade_reached", "yes") == "yes" for row in panels
+    names = {row["panel"] for row in panels}
+    salts = [
+        row["value"] for row in one.tests
+        if row["panel"] in names and row["quantity"] == "chloride_ug_cm2"
+    ]  # fmt: skip
+    fields, damaged, before = (
+        sum(row[name] for row in panels)
+        for name in ("x50_fields", "damaged_fields", "damaged_before")
+    )
+    seen = agreed_damage(AgreedPolicy(**policy_row()))[one.place.significance].seen
+    return (
+        max(row["residual_pct"] for row in panels) <= threshold("residual_soiling_max_pct")
+        and all(row.get("grade_reached", "yes") == "yes" for row in panels)
+        and max(salts, default=0) <= threshold("chloride_max_ug_cm2")
+        # A field too many may be a slip that more panels outweigh.
+        and damaged - before <= seen * fields + 1
     )
 
 
@@ -90,13 +104,15 @@ def followed(seed: int, numbers: Iterable[int]) -> list[tuple[Sheet, Recommendat
     for _ in range(CAMPAIGNS):
         begun, worked = day + timedelta(days=30), []
         for place_at, (one, found) in enumerate(zip(sheets, answers, strict=True)):
+            good = 0
             for method in to_be_tried(found):
                 effort = planned(found, method)
                 read_on = lay(draws[place_at], one, method, begun, effort)
                 day = max(day, read_on + timedelta(days=10))
                 worked.append(place_at)
-                # Where too much stays on the day the next one named is tried the same day.
-                if takes_off(one, method):
+                # What fails on the day is followed by the next one named, until two stand.
+                good += promising(one, method)
+                if good == BESIDE:
                     break
         again = sorted(set(worked))
         for place_at, found in zip(again, assessed([sheets[at] for at in again], day), strict=True):
@@ -118,7 +134,7 @@ def main() -> None:
         "Missed and unsafe": lambda: outcomes_table(pairs),
         "Regret": lambda: regret_table(pairs),
         "Shares of simulations": lambda: calibration_table(pairs),
-        "What stands before useful and safe cleaning": lambda: reasons_of_misses(pairs),
+        "Why useful and safe cleaning is missed": lambda: misses_table(pairs),
         "Gate 7": lambda: gate_seven_table(given.seed, max(2, given.zones // 20)),
     }
     for title, words in tables.items():

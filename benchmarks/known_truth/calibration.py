@@ -13,6 +13,7 @@ from known_truth.compare import dose_of, markdown
 from known_truth.surveyor import Sheet
 
 Array = NDArray[np.float64]
+LAST_BEFORE_TRIALS = 6  # gate
 
 
 def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
@@ -22,7 +23,8 @@ def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
     Parameters
     ----------
     pairs : sequence of tuple of Sheet and Recommendation
-        Zones and last answers; every option weighed counts.
+        Zones and last answers. Counted is every option weighed, where gates 1 to 6 pass: what goes
+        on whether a zone is treated or not is theirs to stop, and in no share.
 
     Returns
     -------
@@ -33,6 +35,8 @@ def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
     for what, tried in (("with panels here", True), ("untried", False)):
         said, true = [], []
         for sheet, answer in pairs:
+            if any(gate.result != "passed" for gate in answer.gates[:LAST_BEFORE_TRIALS]):
+                continue
             place = sheet.place
             for key, test in answer.against_leaving.items():
                 method, _, series = key.partition(", ")

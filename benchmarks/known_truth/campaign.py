@@ -1,8 +1,8 @@
-"""A campaign of trials as the answer asks for it: spots from gentle to harsh, panels, readings."""
+"""A trial of one method, as the planner asks for it: spots, panels, readings, all on record."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -10,17 +10,25 @@ import numpy as np
 
 from heritagecheck.evidence.damaged_fields import SharePrior, agreed_damage
 from heritagecheck.evidence.field_effort import NO_PRIOR
-from heritagecheck.evidence.trials import plan_fields, plan_trial
+from heritagecheck.evidence.trials import TrialPlan, plan_fields
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
+from known_truth.spots import (
+    READER_SEES,
+    Group,
+    Wall,
+    confirmation,
+    dose_that_damages,
+    first_damage,
+    gentlest_that_cleans,
+    ladder,
+    reads,
+    spots_asked,
+)
 from known_truth.surveyor import Row, Sheet, policy_row
 from known_truth.truth import Act
 
-READER_SEES = 0.9  # share of damaged fields that a reader calls damaged
-READER_INVENTS = 0.003  # share of sound ones
-BEFORE_TOLD_APART = 0.8  # share of earlier damage that the before-picture shows to be earlier
-GENTLEST, HARSHEST = 0.25, 6.0  # settings tried, times the usual one
 ADHESION_REQUIRED = 4.0
 PROFILE_REQUIRED = (25, 75)
 # Quantity varied with its unit, its usual value, and the sentence around it.
@@ -76,7 +84,7 @@ def lay(
     excess: float | None = None,
 ) -> date:
     """
-    Lay and read a series of panels of one method.
+    Lay and read a series of panels of one method, or carry it on.
 
     Parameters
     ----------
@@ -97,88 +105,77 @@ def lay(
     -------
     date
         Day on which the panels are read.
+
+    Notes
+    -----
+    Where no setting of the ladder came clean, its own panels are all that is laid, at its harshest
+    setting. A series that is carried on keeps its setting and gets no second ladder.
     """
     place, act = sheet.place, sheet.place.acts[method]
-    scale, usual, words = SETTINGS.get(act.family, OTHER)
+    usual = SETTINGS.get(act.family, OTHER)[1]
     name = f"{place.code}-{method}"
     earlier = [row for row in sheet.panels if row["series"] == name]
-    codes = [f"{name}-{len(earlier) + number + 1}" for number in range(effort.panels)]
-    plan = plan_trial(GENTLEST, HARSHEST, limit=0.25)
-    steps, each = plan.settings, plan.spots_per_setting
-    on_ladder = codes[: plan.replicates]
+    plan = spots_asked(place)
+    wanted = max(effort.panels, plan.panels, 0 if earlier else plan.replicates)
+    codes = [f"{name}-{len(earlier) + number + 1}" for number in range(wanted)]
     tilt = {code: float(rng.normal(0, np.sqrt(act.likeness) * act.damage_spread))
             for code in codes}  # fmt: skip
-    cleaned = {
-        (code, step): rng.random(each) < act.spot_clean(step) for code in on_ladder
-        for step in steps
-    }  # fmt: skip
-    chosen = earlier[0]["cleaning_low"] / usual if earlier else _gentlest(cleaned)
-    damage_50 = act.damage_50
-    if excess is not None:
-        from scipy.special import ndtri
-
-        damage_50 = chosen * float(np.exp(-ndtri(max(excess, 1e-9)) * act.damage_spread))
+    wall = Wall(act, act.damage_50, tilt, place.before)
+    laid: list[Group] = []
+    chosen: float | None = None
+    if earlier:
+        chosen = earlier[0]["cleaning_low"] / usual
+    else:
+        if excess is not None:
+            wall = replace(wall, damage_50=_damaging(rng, wall, plan, excess))
+        laid = ladder(rng, wall, plan, codes[: plan.replicates])
+        chosen = gentlest_that_cleans(laid)
+    if chosen is None:
+        codes, chosen = codes[: plan.replicates], max(one.step for one in laid)
+    else:
+        laid += confirmation(rng, wall, plan, codes, chosen)
     ageing = ageing_asked("metal" if place.metal else "masonry", method, place.significance)
     read_on = begun + timedelta(days=int(ageing["days"]) + 20)
-    seen_steps = []
-    for (code, step), clean in cleaned.items():
-        share = _damaged_share(act, damage_50, step, tilt[code])
-        # Nobody takes a picture of each spot beforehand for the record, but the reader has one.
-        hits = _reads(rng, rng.random(each) < share, place.before * (1 - BEFORE_TOLD_APART))
-        seen_steps += [step] * int(hits.sum())
-        sheet.spots += [
-            _spot(sheet, code, number, step * usual, scale, clean[number], hits[number], read_on,
-                  len(steps) * each)
-            for number in range(each)
-        ]  # fmt: skip
-    # One damaged spot may be a slip of the reader; damage begins where it recurs.
-    first = min((step for step in seen_steps if seen_steps.count(step) > 1), default=None)
+    _record_spots(sheet, method, laid, read_on)
     for code in codes:
-        share = _damaged_share(act, damage_50, chosen, tilt[code])
-        damaged = _reads(rng, rng.random(effort.fields) < share, place.before)
-        sheet.panels.append(_panel(
-            rng, sheet, act, code, name, chosen, _begins(first, chosen, damaged),
-            int(damaged.sum()), effort, begun, read_on,
-            scale, usual, words, steps[-1], len(steps) * each if code in on_ladder else 0,
-        ))  # fmt: skip
+        damaged = reads(rng, rng.random(effort.fields) < wall.share(code, chosen), place.before)
+        spots = sum(len(one.damaged) for one in laid if one.panel == code)
+        sheet.panels.append(
+            _panel(rng, sheet, act, code, chosen, laid, damaged, begun, read_on, spots)
+        )
         if place.metal:
             sheet.tests += list(_steel_tests(rng, place.code, code, act, read_on))
     for row in sheet.panels:
         if row["series"] == name:
-            row["panels_in_series"] = len(earlier) + effort.panels
+            row["panels_in_series"] = len(earlier) + len(codes)
     sheet.zone["panels_laid"] = len(sheet.panels)
     return read_on
+
+
+def _damaging(rng: np.random.Generator, wall: Wall, plan: TrialPlan, excess: float) -> float:
+    """Dose that damages half, for a setting chosen on a wall that nothing damages."""
+    firm = replace(wall, damage_50=1e9, before=0.0)
+    chosen = gentlest_that_cleans(ladder(rng, firm, plan, list(wall.tilt)[: plan.replicates]))
+    return dose_that_damages(wall.act, chosen or plan.settings[-1], excess)
+
+
+def _record_spots(sheet: Sheet, method: str, laid: list[Group], read_on: date) -> None:
+    """Write down the spots, panel by panel."""
+    scale, usual, _ = SETTINGS.get(sheet.place.acts[method].family, OTHER)
+    counts: dict[str, int] = {}
+    for one in laid:
+        counts[one.panel] = counts.get(one.panel, 0) + len(one.damaged)
+    for number, one in enumerate(laid):
+        sheet.spots += [
+            _spot(sheet, f"{one.panel}-{number}-{place_at}", one, place_at, scale, usual, read_on,
+                  counts[one.panel])
+            for place_at in range(len(one.damaged))
+        ]  # fmt: skip
 
 
 def _begins(first: float | None, chosen: float, damaged: Any) -> float | None:
     """Setting of first damage; no lower than the panel's own where that shows none."""
     return first if first is None or damaged.any() else max(first, chosen)
-
-
-def _gentlest(cleaned: dict[tuple[str, float], Any]) -> float:
-    """Gentlest setting from which all but one spot in twenty come clean; else the most cleaning."""
-    steps = sorted({step for _, step in cleaned})
-    shares = [
-        float(np.mean([spots for (_, one), spots in cleaned.items() if one == step]))
-        for step in steps
-    ]
-    good = [step for step, share in zip(steps, shares, strict=True) if share >= 0.94]
-    return float(good[0] if good else steps[int(np.argmax(shares))])
-
-
-def _damaged_share(act: Act, damage_50: float, step: float, tilt: float) -> float:
-    """Share of fields damaged on one panel, which lies a little above or below the others."""
-    from scipy.special import ndtr
-
-    spread = np.sqrt(1 - act.likeness) * act.damage_spread
-    return float(ndtr((np.log(step / damage_50) + tilt) / spread))
-
-
-def _reads(rng: np.random.Generator, damaged: Any, before: float) -> Any:
-    """What a reader at ×50 calls damaged: what is, what was before, and what never was."""
-    count = len(damaged)
-    seen = damaged & (rng.random(count) < READER_SEES)
-    return seen | (rng.random(count) < before) | (rng.random(count) < READER_INVENTS)
 
 
 def _component(sheet: Sheet) -> str | None:
@@ -196,20 +193,20 @@ def _kind(sheet: Sheet) -> str:
 def _spot(
     sheet: Sheet,
     code: str,
+    group: Group,
     number: int,
-    dose: float,
     scale: tuple[str, str],
-    cleaned: bool,
-    damaged: bool,
+    usual: float,
     read_on: date,
     laid: int,
 ) -> Row:
     """Record of one spot."""
+    damaged = bool(group.damaged[number])
     return {
-        "spot": f"{code}-{dose:.4g}-{number}", "panel": code, "zone": sheet.place.code,
-        "spots_on_panel": laid, "dose": float(f"{dose:.4g}"),
+        "spot": code, "panel": group.panel, "zone": sheet.place.code,
+        "spots_on_panel": laid, "dose": float(f"{group.step * usual:.4g}"),
         "dose_quantity": scale[0], "dose_unit": scale[1],
-        "cleaned": "yes" if cleaned else "no", "damaged": "yes" if damaged else "no",
+        "cleaned": "yes" if group.cleaned[number] else "no", "damaged": "yes" if damaged else "no",
         "read_on": read_on, "read_by": "conservator", "component": _component(sheet),
         "damage_kind": _kind(sheet) if damaged else None,
     }  # fmt: skip
@@ -220,36 +217,34 @@ def _panel(
     sheet: Sheet,
     act: Act,
     code: str,
-    series: str,
     chosen: float,
-    first: float | None,
-    damaged: int,
-    effort: Effort,
+    laid: list[Group],
+    fields: Any,
     begun: date,
     read_on: date,
-    scale: tuple[str, str],
-    usual: float,
-    words: str,
-    highest: float,
     spots: int,
 ) -> Row:
     """Record of one panel, read at the end of its ageing."""
-    dose = float(f"{chosen * usual:.4g}")
+    scale, usual, words = SETTINGS.get(act.family, OTHER)
+    dose, damaged = float(f"{chosen * usual:.4g}"), int(fields.sum())
+    first = _begins(first_damage(laid), chosen, fields)
+    highest = max((one.step for one in laid), default=chosen)
     left = 100 * (1 - act.cleaned(chosen)) + float(rng.normal(0, 3))
     days = (read_on - begun).days
     late = act.late if act.late and days > act.late_day and rng.random() < READER_SEES else "none"
-    nothing = np.zeros(effort.fields, dtype=bool)
+    nothing = np.zeros(len(fields), dtype=bool)
     row: Row = {
-        "panel": code, "zone": sheet.place.code, "series": series, "panels_in_series": 0,
+        "panel": code, "zone": sheet.place.code, "series": f"{sheet.place.code}-{act.method}",
+        "panels_in_series": 0,
         "soiling": sheet.layers[0]["soiling"], "method": act.method,
         "setting": words.format(f"{dose:g}"), "done_on": begun, "read_on": read_on,
         "winter_included": "yes" if days >= 300 else "no", "control_kept": "yes",
         "joint_included": "no" if sheet.place.metal else "yes",
-        "x50_fields": effort.fields, "x50_fields_weakest": effort.fields,
+        "x50_fields": len(fields), "x50_fields_weakest": len(fields),
         "damaged_fields": damaged, "damaged_component": _component(sheet) if damaged else None,
         "damage_kind": _kind(sheet) if damaged else None, "before_on": "panel",
-        "fields_before": effort.fields,
-        "damaged_before": int(_reads(rng, nothing, sheet.place.before).sum()),
+        "fields_before": len(fields),
+        "damaged_before": int(reads(rng, nothing, sheet.place.before).sum()),
         "residual_pct": round(min(max(left, 0.0), 100.0)), "late_effects": late,
         "delta_b": round(act.yellow + float(rng.normal(0, 0.4)), 1),
         "setting_quantity": scale[0], "setting_unit": scale[1],

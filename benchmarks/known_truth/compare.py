@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
@@ -214,22 +213,25 @@ def outcomes_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
     lines = []
     for kind in (*KINDS, "all"):
         here = [pair for pair in pairs if kind in {"all", pair[0].place.kind}]
-        good = [pair for pair in here if pair[0].place.useful_and_safe()]
-        missed = sum(found.outcome != "clean" for _, found in good)
         cleaned = [(sheet.place, used(found, sheet.place)) for sheet, found in here]
         done = [(place, chosen) for place, chosen in cleaned if chosen is not None]
         bad = sum(place.unsafe(*chosen) for place, chosen in done)
-        share = f"{100 * missed / len(good):.0f} %" if good else "none"
-        found_one = sum(bool(_working(sheet, found)) for sheet, found in good)
         lines.append(
-            (kind, len(here), len(good), found_one, f"{missed} ({share})", len(done), bad,
-             f"{100 * upper_bound(bad, len(done)):.1f} %")
+            (kind, len(here), *_missed(here, in_part=False), *_missed(here, in_part=True),
+             len(done), bad, f"{100 * upper_bound(bad, len(done)):.1f} %")
         )  # fmt: skip
     return markdown(
-        ("place", "zones", "useful and safe", "a method that works was tried", "not cleaned",
+        ("place", "zones", "useful and safe", "not cleaned", "also in part only", "not cleaned",
          "*clean*", "unsafe among them", "upper 95 % bound"),
         lines,
     )  # fmt: skip
+
+
+def _missed(here: Sequence[tuple[Sheet, Recommendation]], *, in_part: bool) -> tuple[int, str]:
+    """How many zones could be cleaned usefully and safely, and how many of them were not."""
+    good = [found for sheet, found in here if sheet.place.good_methods(in_part=in_part)]
+    missed = sum(found.outcome != "clean" for found in good)
+    return len(good), f"{missed} ({100 * missed / len(good):.0f} %)" if good else "none"
 
 
 def regret_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
@@ -263,62 +265,3 @@ def regret_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
              f"{ours / rules[best]:.2f}" if rules[best] else "")
         )  # fmt: skip
     return markdown(("place", "assessment", *SIMPLE, "best simple rule", "ratio to it"), lines)
-
-
-def reasons_of_misses(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
-    """
-    Which gate and which check stands before useful and safe cleaning that was missed.
-
-    Parameters
-    ----------
-    pairs : sequence of tuple of Sheet and Recommendation
-        Zones and last answers.
-
-    Returns
-    -------
-    str
-        Markdown, the most frequent first.
-    """
-    counts: Counter[tuple[str, str, str]] = Counter()
-    for sheet, found in pairs:
-        if found.outcome == "clean" or not sheet.place.useful_and_safe():
-            continue
-        works = _working(sheet, found)
-        counts[
-            _why_not(found, works), found.outcome,
-            "yes" if works else "no" if found.trials else "nothing tried",
-        ] += 1  # fmt: skip
-    return markdown(
-        ("gate and reason", "outcome", "a method that works was tried", "zones"),
-        [(*key, count) for key, count in counts.most_common()],
-    )
-
-
-def _working(sheet: Sheet, found: Recommendation) -> list[str]:
-    """Series that truly stand for safe and useful cleaning at their setting."""
-    place = sheet.place
-    works = []
-    for key in found.trials:
-        method = key.partition(", ")[0]
-        dose = dose_of(found, key, place.acts[method])
-        gain = place.harm_of_leaving - place.harm_of_cleaning(method, dose)
-        if place.safe(method, dose) and gain > 0:
-            works.append(key)
-    return works
-
-
-def _why_not(found: Recommendation, works: Sequence[str]) -> str:
-    """Gate, and for trials the checks that stand before the series that works, else the nearest."""
-    gate = found.deciding_gate
-    if gate is None:
-        return "none"
-    if gate.number != 7 or not found.trials:
-        return f"gate {gate.number}: {gate.reason.split(',')[0].split(';')[0][:70]}"
-    asked = [found.trials[key] for key in works or found.trials]
-    nearest = min(asked, key=lambda one: sum(check.holds is not True for check in one.checks))
-    names = [
-        check.name + (" (not known)" if check.holds is None else "")
-        for check in nearest.checks
-        if check.holds is not True
-    ]
-    return f"gate 7: {' + '.join(dict.fromkeys(names)) or gate.reason[:60]}"

@@ -20,8 +20,10 @@ from known_truth.truth import SOILINGS, Place
 BEGUN = date(2026, 6, 1)
 # Shares of answers that are wrong, and that the first visit leaves empty; guesses of a good survey.
 WRONG = {"condition": 0.05, "decay": 0.07, "decay_cause": 0.08, "hidden": 0.05, "soiling": 0.03,
-         "valued": 0.04, "cause": 0.04}  # fmt: skip
+         "valued": 0.04, "cause": 0.04, "coating": 0.05}  # fmt: skip
 LEFT_OUT = 0.03
+# What the truth counts for the work itself is about a tenth of its ratings: the team agrees.
+SWINGS = {"people": 10, "environment": 10, "resources": 10}
 CLEAN_STONE = {"granite": (62, 0.5, 3), "limestone": (78, 1.5, 11)}
 Row = dict[str, Any]
 
@@ -134,9 +136,11 @@ def _answers(rng: np.random.Generator, place: Place) -> dict[str, str]:
         missed = rng.random() < WRONG["cause"]
         answers[topic] = "active" if active and not missed else "none"
     if place.metal:
-        failing = decay != "none"
+        # The coating is looked at by itself, and who ordered another is no matter of looking.
+        failing = place.decay != "none"
+        looks = failing != (rng.random() < WRONG["coating"])
         answers |= {
-            "coating_state": "failing" if failing else "sound",
+            "coating_state": "failing" if looks else "sound",
             "coating_order": "yes" if failing else "no", "metal_identity": "confirmed",
             "engineer_limit": "within",
             "lead": "yes" if place.soiling == "lead_paint" else "no", "lead_shedding": "no",
@@ -194,7 +198,9 @@ def survey_of(sheets: Iterable[Sheet], closed: date) -> Survey:
         "elevations": [{"elevation": "A", "name": "only", "drawing": "a.svg", "width_m": 10,
                         "height_m": 10}],
         "policy": [policy_row()],
-        "views": [{"member": "team", "criterion": one, "swing": 100} for one in CRITERIA],
+        "views": [
+            {"member": "team", "criterion": one, "swing": SWINGS.get(one, 100)} for one in CRITERIA
+        ],
         "observations": [
             {"observation": f"{one.place.code}-{topic}", "zone": one.place.code, "topic": topic,
              "finding": answer, "seen_on": closed, "seen_by": "conservator"}

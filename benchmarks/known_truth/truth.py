@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
@@ -212,12 +212,18 @@ class Place:
         beyond = self.acts[method].damaged(dose) > LIMIT[self.significance]
         return beyond or self.harm_of_cleaning(method, dose) - self.harm_of_leaving > CLEAR_GAIN
 
-    def useful_and_safe(self) -> bool:
-        """Whether some method at its working dose is safe and clearly better than leaving."""
-        return any(
-            self.safe(name, act.working)
-            and self.harm_of_leaving - self.harm_of_cleaning(name, act.working) >= CLEAR_GAIN
+    def good_methods(self, *, in_part: bool = False) -> tuple[str, ...]:
+        """
+        Methods that at their working dose are safe and clearly better than leaving.
+
+        What takes off less than the share agreed is no cleaning, unless asked for `in_part`.
+        """
+        return tuple(
+            name
             for name, act in self.acts.items()
+            if self.safe(name, act.working)
+            and self.harm_of_leaving - self.harm_of_cleaning(name, act.working) >= CLEAR_GAIN
+            and (in_part or act.cleaned(act.working) >= AGREED)
         )
 
     @property
@@ -273,6 +279,34 @@ def _act(rng: np.random.Generator, kind: str, soiling: str, method: str) -> Act:
     )  # fmt: skip
 
 
+def _in_order(
+    rng: np.random.Generator, substrate: str, soiling: str, acts: dict[str, Act]
+) -> dict[str, Act]:
+    """
+    Sister methods in the order of their rated harm, where the raters are right.
+
+    The doses that damage stay those drawn; of a family, the gentlest gets the highest. Without it
+    water would damage where a jet of the same water does not.
+    """
+    risks = {
+        row["method"]: float(row["risk"]) for row in rows("method_risk")
+        if (row["substrate"], row["soiling"]) == (substrate, soiling)
+    }  # fmt: skip
+    found = dict(acts)
+    for family in dict.fromkeys(act.family for act in acts.values()):
+        sisters = sorted(
+            (name for name in risks if acts[name].family == family), key=lambda name: risks[name]
+        )
+        if rng.random() > RATERS_RIGHT:
+            continue
+        doses = sorted(
+            ((acts[name].damage_50, acts[name].damage_spread) for name in sisters), reverse=True
+        )
+        for name, (damage_50, spread) in zip(sisters, doses, strict=True):
+            found[name] = replace(found[name], damage_50=damage_50, damage_spread=spread)
+    return found
+
+
 def place(rng: np.random.Generator, code: str, kind: str | None = None) -> Place:
     """
     Draw one zone as it truly is.
@@ -320,6 +354,7 @@ def place(rng: np.random.Generator, code: str, kind: str | None = None) -> Place
     condition = {"sound": 0.6, "slightly_weathered": 0.33, "friable": 0.07}
     if metal:
         condition = {"corroding": 1.0} if decay != "none" else {"sound": 1.0}
+    acts = {row["method"]: _act(rng, kind, soiling, row["method"]) for row in rows("methods")}
     return Place(
         code=code, kind=kind,
         significance=_one(rng, {"high": 0.3, "medium": 0.45, "low": 0.25}),
@@ -331,5 +366,5 @@ def place(rng: np.random.Generator, code: str, kind: str | None = None) -> Place
         valued_beneath=bool(rng.random() < 0.08),
         before=float(rng.uniform(0, 0.03)) if rng.random() < 0.4 else 0.0,
         harm_of_leaving=min(harm, 10.0), severity=float(np.exp(rng.normal(0, 0.25))),
-        acts={row["method"]: _act(rng, kind, soiling, row["method"]) for row in rows("methods")},
+        acts=_in_order(rng, SUBSTRATE[kind], soiling, acts),
     )  # fmt: skip
