@@ -34,13 +34,13 @@ PROFILE_REQUIRED = (25, 75)
 # Quantity varied with its unit, its usual value, and the sentence around it.
 SETTINGS = {
     "laser": (("peak_fluence", "J/cm²"), 0.8, "10 ns, spot 4 mm, dry, square on, {} J/cm² peak"),
-    "abrasive": (("passes", "passes"), 4, "2 bar at the nozzle, calcite 50 µm, 45°, {} passes"),
+    "abrasive": (("passes", "passes"), 4, "calcite 50 µm at 45°, {} passes"),
     "solvent": (("dwell", "h"), 2, "neutral gel as supplied, 18 °C, rinsed twice, {} h"),
     "alkali": (("dwell", "min"), 30, "5 %, pH 12, 18 °C, rinsed to background, {} min"),
-    "poultice": (("dwell", "h"), 12, "citrate 3 %, pH 7.5, 18 °C, rinsed to background, {} h"),
+    "poultice": (("dwell", "h"), 12, "citrate 3 %, 18 °C, rinsed to background, {} h"),
     "biocide": (("dwell", "h"), 24, "2 % without phosphate, 18 °C, no rinse, {} h"),
     "acid": (("dwell", "min"), 3, "2 %, pH 3, 18 °C, rinsed to background, {} min"),
-    "water": (("dwell", "min"), 40, "3 bar at the nozzle, fan 40°, 250 mm, 6 L/min, cold, {} min"),
+    "water": (("dwell", "min"), 40, "fan 40°, 250 mm, 6 L/min, {} min"),
 }  # fmt: skip
 OTHER = (("passes", "passes"), 4, "soft bristle brush and spatula, {} passes")
 
