@@ -15,6 +15,7 @@ from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.judgement.trial_check import NOT_KNOWN
+from heritagecheck.sentences import joined
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
 
 WHY = 170
@@ -89,7 +90,7 @@ def _row(one: Recommendation) -> dict[str, Any]:
         "area": one.evidence.zone.area_m2,
         "outcome": one.outcome,
         "urgency": one.urgency,
-        "reasons": "; ".join(one.urgency_reasons),
+        "reasons": joined(one.urgency_reasons),
         "gate": gate.number if gate else None,
         "why": shortened(gate.reason if gate else one.sentence, WHY),
         "stopped": gate is not None and gate.result == NOT_KNOWN,
@@ -179,7 +180,8 @@ def short_name(item: Elevation, structure: str) -> str:
     -------
     str
     """
-    return sentence(item.name.removeprefix(f"{structure}, "))
+    rest = item.name.removeprefix(structure) if item.name != structure else item.name
+    return sentence(re.sub(r"\s*/\s*", ", ", rest.strip(" ,/:–-.")))
 
 
 def back_values(assessment: Assessment, body: str) -> dict[str, Any]:

@@ -9,20 +9,39 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down
+from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.figures import draw_key
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.sentences import joined
 from heritagecheck.tables.naming import brief_method, method_name
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]
+
+
+# A full stop behind a sign that already ends the sentence, as where a recorded text asks something.
+ENDED_TWICE = re.compile(r"([?!.…](?:</\w+>|[\"”’)\]])*)\.(?=[\s<]|$)")
+
+
+class _Page(Template):
+    """A template whose sentences end once, whatever sign a recorded text ends with."""
+
+    def render(self, *args: Any, **values: Any) -> str:
+        """Fill it in."""
+        return ENDED_TWICE.sub(r"\1", super().render(*args, **values))
+
+
+class _Pages(Environment):
+    """The templates of this package."""
+
+    template_class = _Page
 
 
 @cache
@@ -34,13 +53,14 @@ def templates() -> Environment:
     -------
     jinja2.Environment
     """
-    found = Environment(
+    found = _Pages(
         loader=PackageLoader("heritagecheck", "documents/templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    found.filters["join"] = joined
     found.filters["words"] = lambda code: str(code).replace("_", " ")
     found.filters["method"] = method_name
     found.filters["brief"] = brief_method
@@ -229,7 +249,7 @@ def _line(evidence: ZoneEvidence, group: list[Row]) -> Measured:
         )  # fmt: skip
     span = _span(first)
     return Measured(
-        first["quantity"], _middle(first), _with_level(first, span), unit,
+        first["quantity"], _written(first, "mean"), _with_level(first, span), unit,
         _count(evidence, first), records,
     )  # fmt: skip
 
@@ -244,27 +264,29 @@ def _number(value: Any) -> str:
     return f"{value:.3g}" if _known(value) else ""
 
 
-def _middle(row: Row) -> str:
-    """Write what is expected; of next to no spots no digits, since the curve has none there."""
-    return "less than 0.1 %" if _is_next_to_none(row, "mean") else _number(row["mean"])
-
-
-def _is_next_to_none(row: Row, end: str) -> bool:
-    """Whether a share of spots is too small for its digits to say anything."""
-    of_spots = row["quantity"].startswith("spots ")
-    return bool(of_spots and _known(row[end]) and row[end] < LEAST_SHARE)
+def _written(row: Row, end: str) -> str:
+    """Write one number of a row; shares of fields and spots in per cent, as they are spoken of."""
+    value = row[end]
+    if not _known(value) or not row["quantity"].startswith(("spots ", "×50 fields ")):
+        return _number(value)
+    # Of next to no spots no digits: the curve has none there. A bound is kept on its safe side.
+    if 0 < value <= LEAST_SHARE:
+        return "at most 0.1 %"
+    rounded = {"low": rounded_down, "high": rounded_up}.get(end, float)
+    return f"{rounded(100 * value):.2g} %"
 
 
 def _span(row: Row) -> str:
     """Range of a row in words."""
     low, high = row["low"], row["high"]
-    if _is_next_to_none(row, "high"):
-        return "less than 0.1 %"
     if _known(high) and math.isinf(high):
         return f"at least {rounded_down(low, 3):.3g}, no upper end found" if _known(low) else ""
     if not _known(high):
         return ""
-    return f"{low:.3g} to {high:.3g}" if _known(low) else f"up to {high:.3g}"
+    upper = _written(row, "high")
+    if not _known(low):
+        return upper if upper.startswith("at most") else f"up to {upper}"
+    return f"{_written(row, 'low').removesuffix(' %' * upper.endswith(' %'))} to {upper}"
 
 
 def _with_level(row: Row, span: str) -> str:

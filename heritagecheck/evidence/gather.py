@@ -22,6 +22,7 @@ from heritagecheck.evidence.lead import (
     may_be_coated,
 )
 from heritagecheck.evidence.panel_series import PanelSeries, complete_values, panel_series
+from heritagecheck.evidence.rounding import LEAST_SHARE
 from heritagecheck.evidence.transfer import transfers
 from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.survey.beds import may_be_one_bed, plain_bed, stone_of
@@ -504,9 +505,11 @@ def _by_spots(series: PanelSeries) -> Iterable[tuple[object, ...]]:
         return
     for name, share in (("damaged", spots.damage_share), ("left soiled", spots.residual_share)):
         if share is not None:
+            # Digits below a thousandth are a grid's, not the spots': they are rounded up.
+            expected, upper = (max(round(one, 3), LEAST_SHARE) for one in share[:2])
             yield (
                 f"spots {name}, {series.series}",
-                share[0], None, share[1], 0.95, "1", ", ".join(series.panels),
+                expected, None, upper, 0.95, "1", ", ".join(series.panels),
             )  # fmt: skip
 
 

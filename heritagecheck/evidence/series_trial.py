@@ -97,7 +97,7 @@ class SeriesTrial:
         """Say what was done, and what it shows, never without the cautions."""
         panels = self.panels
         head = (
-            f"{panels.series} on {self.zone.zone}: {panels.named}, {panels.setting}; "
+            f"{panels.series} on {self.zone.zone}: {panels.named}, {panels.setting.rstrip(' .')}; "
             f"{len(panels.panels)} of {panels.panels_laid} panels."
         )
         shown = "No spots were laid."

@@ -12,6 +12,7 @@ from heritagecheck.judgement.gates import CLEAN, TRIAL
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.work_setting import WorkSetting
+from heritagecheck.sentences import ended, joined
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.naming import brief_method
@@ -58,7 +59,7 @@ class Instruction:
             ("Accepted where", self.accepted), ("Call first", (self.call_first,)),
             ("Log", self.log),
         )  # fmt: skip
-        lines = [f"{name}: {'; '.join(words)}." for name, words in parts if words]
+        lines = [f"{name}: {ended(joined(words))}" for name, words in parts if words]
         return "\n".join((*lines, in_words(self.cautions)))
 
 

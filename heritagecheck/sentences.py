@@ -1,0 +1,52 @@
+"""Recorded texts within our sentences: whatever sign they end with, a sentence ends once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+ENDS = "?!.…"
+
+
+def ended(text: str) -> str:
+    """
+    A text with a full stop, unless it ends a sentence already.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> ended("Mist at 3 bar"), ended("Clean it for the jubilee?")
+    ('Mist at 3 bar.', 'Clean it for the jubilee?')
+    """
+    return text if text.endswith(tuple(ENDS)) else f"{text}."
+
+
+def joined(parts: Iterable[object], sign: str = "; ") -> str:
+    """
+    Parts of one sentence, none of which ends it early.
+
+    Parameters
+    ----------
+    parts : iterable
+        What says itself in words.
+    sign : str
+        What stands between them.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> joined(["Mist at 3 bar.", "then a soft brush"])
+    'Mist at 3 bar; then a soft brush'
+    """
+    *first, last = [str(part) for part in parts] or [""]
+    return sign.join([*(text.rstrip(" .") for text in first), last])
