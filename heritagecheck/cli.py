@@ -25,6 +25,11 @@ SURVEY = (
     "postgresql+psycopg://…, or a folder of tables"
 )
 MOST_ZONES = 12
+_NONE_URGENT = {
+    False: "nothing urgent: the questions were answered everywhere",
+    True: "none recorded",
+}
+FOR_APPROVAL = "For approval; not permission to work."
 EXIT_CODES = (
     "Exit code: 0 where all went well; 1 where something given must be corrected, or a file could "
     "not be read or written; 2 where the command was not understood; 130 where it was interrupted."
@@ -264,7 +269,11 @@ def _print_outcomes(assessment: Assessment) -> None:
         zones = [one.zone for one in assessment.recommendations if one.outcome == outcome]
         print(f"{outcome:<18}{len(zones):>3}  {' '.join(zones)}")
     urgent = [f"{one.zone} ({one.urgency})" for one in assessment.recommendations if one.urgency]
-    print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent)}")
+    unseen = [one.zone for one in assessment.recommendations if one.urgency_not_looked_at]
+    print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent) or _NONE_URGENT[bool(unseen)]}")
+    if unseen:
+        print(f"{'  not looked at in':<18}{len(unseen):>3}  {' '.join(unseen)}")
+    print(FOR_APPROVAL)
     for name, changed in assessment.changes_since_saved().items():
         print(f"\nAnswers that differ from those saved in {name}: {len(changed)}")
         for zone, before, now, why in changed.itertuples(index=False):

@@ -18,6 +18,11 @@ class Table(pd.DataFrame):
         """Stay such a table when rows or columns are taken."""
         return Table
 
+    def __repr__(self) -> str:
+        """Give it as text, with no more digits than anybody reads."""
+        with pd.option_context("display.float_format", "{:.3g}".format):
+            return super().__repr__()
+
     def _repr_html_(self) -> str:
         # pandas leaves out NaN where asked, but writes the word where a date or text is None.
         shown = pd.DataFrame(self).map(lambda cell: "" if cell is None else cell)

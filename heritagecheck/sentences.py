@@ -30,7 +30,7 @@ def ended(text: str) -> str:
 
 def joined(parts: Iterable[object], sign: str = "; ") -> str:
     """
-    Parts of one sentence, none of which ends it early.
+    Parts of one sentence, none of which ends it early but a question.
 
     Parameters
     ----------
@@ -47,6 +47,13 @@ def joined(parts: Iterable[object], sign: str = "; ") -> str:
     --------
     >>> joined(["Mist at 3 bar.", "then a soft brush"])
     'Mist at 3 bar; then a soft brush'
+    >>> joined(["is that soot?", "seen from the ground"])
+    'is that soot? Seen from the ground'
     """
     *first, last = [str(part) for part in parts] or [""]
-    return sign.join([*(text.rstrip(" .") for text in first), last])
+    said = ""
+    for text in (*(one.rstrip(" .") for one in first), last):
+        asked = said.endswith(tuple(ENDS))
+        parted = " " if asked else sign if said else ""
+        said += parted + (text[:1].upper() + text[1:] if asked else text)
+    return said

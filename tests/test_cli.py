@@ -422,10 +422,35 @@ def test_check_of_a_folder_of_tables_has_no_hash_to_hold(capsys: Captured) -> No
 def test_assess_takes_the_folder_around_the_database(filled: Path, capsys: Captured) -> None:
     """Every zone stands under one of the four outcomes."""
     answer = main(["assess", str(filled)])
-    counts = [int(line[18:21]) for line in capsys.readouterr().out.splitlines()[1:5]]
+    said = capsys.readouterr().out
+    counts = [int(line[18:21]) for line in said.splitlines()[1:5]]
 
     assert answer == 0
     assert sum(counts) == 4
+    assert said.count("For approval; not permission to work.") == 1
+
+
+@pytest.mark.parametrize(
+    ("zone", "printed", "on_page"),
+    [
+        (
+            "E02",
+            "none recorded\n  not looked at in  1  E02\n",
+            "None recorded. Not looked at in E02",
+        ),
+        ("N01", "nothing urgent: the questions were answered everywhere\n", "Nothing is urgent"),
+    ],
+)
+def test_nothing_urgent_is_said_only_where_it_was_asked(
+    capsys: Captured, tmp_path: Path, zone: str, printed: str, on_page: str
+) -> None:
+    """Where a question of danger has no answer, the zones are named in place of it."""
+    assessment = hc.assess(hc.demo_survey(), zones=[zone])
+    (page,) = hc.write_report(assessment, tmp_path, formats=["html"])
+    cli._print_outcomes(assessment)
+
+    assert f"urgent              0  {printed}" in capsys.readouterr().out
+    assert on_page in plain_text(page.read_text(encoding="utf-8"))
 
 
 @pytest.mark.parametrize("command", ["assess", "report"])

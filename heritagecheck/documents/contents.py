@@ -59,6 +59,7 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
             }
             for outcome, found in by_outcome.items()
         ],
+        "not_looked_at": _not_looked_at(assessment.recommendations),
         "urgent": sorted(
             (row for row in rows if row["urgency"]),
             key=lambda row: (row["urgency"] != "make safe", row["urgency"], row["code"]),
@@ -106,6 +107,15 @@ def _stopped_by(rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     return [
         {"gate": gate, "why": why, "zones": zones} for (gate, why), zones in sorted(found.items())
     ]
+
+
+def _not_looked_at(recommendations: Iterable[Recommendation]) -> dict[str, list[str]]:
+    """Questions of urgency that were not answered everywhere, and where not."""
+    found: dict[str, list[str]] = {}
+    for one in recommendations:
+        for question in one.urgency_not_looked_at:
+            found.setdefault(question, []).append(one.zone)
+    return found
 
 
 def _gaps(recommendations: Iterable[Recommendation]) -> list[dict[str, Any]]:
@@ -180,8 +190,8 @@ def short_name(item: Elevation, structure: str) -> str:
     -------
     str
     """
-    rest = item.name.removeprefix(structure) if item.name != structure else item.name
-    return sentence(re.sub(r"\s*/\s*", ", ", rest.strip(" ,/:–-.")))
+    rest = re.sub(rf"^{re.escape(structure)}\s*[,/:–-]\s*", "", item.name.rstrip(" ."))
+    return sentence(re.sub(r"\s*/\s*", ", ", rest))
 
 
 def back_values(assessment: Assessment, body: str) -> dict[str, Any]:

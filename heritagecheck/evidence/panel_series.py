@@ -15,6 +15,7 @@ from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.tables import threshold
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.naming import method_name
 
 Value = TypeVar("Value")
@@ -79,6 +80,7 @@ class PanelSeries:
     profile_ok: bool | None
     required: SteelRequired
     before: tuple[PanelSeries, ...] = ()
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
     @property
     def methods(self) -> tuple[str, ...]:

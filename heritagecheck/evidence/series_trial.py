@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
@@ -76,7 +76,8 @@ class SeriesTrial:
     @property
     def window(self) -> Window | None:
         """Settings that its spots show to clean and not to damage; None where none can be read."""
-        return None if self.panels.spots is None else self.panels.spots.window
+        spots = self.panels.spots
+        return None if spots is None else _beside(spots.window, self.cautions)
 
     def zones_table(self) -> pd.DataFrame:
         """
@@ -150,6 +151,11 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     panels = next(one for one in evidence.series if one.series == series)
     others = [(zone.zone, what_hinders(tested, zone)) for zone in survey.all(Zone)]
     alike = {zone.zone for zone in survey.all(Zone) if zone.substrate == tested.substrate}
+    cautions = (
+        of_outcome(OF_TRIALS),
+        *usual_cautions(evidence.facts, panels.worked_with),
+        of_outcome(ALWAYS),
+    )
     return SeriesTrial(
         panels=panels,
         zone=tested,
@@ -159,16 +165,21 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
             for code, hindered in others
             if hindered and code in alike and code != tested.zone
         ),
-        elsewhere=window_again(panels.spots, limit, limits.begins, same_bed=False),
-        strict=window_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True),
+        elsewhere=_beside(
+            window_again(panels.spots, limit, limits.begins, same_bed=False), cautions
+        ),
+        strict=_beside(
+            window_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True), cautions
+        ),
         seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limits)),
         questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
-        cautions=(
-            of_outcome(OF_TRIALS),
-            *usual_cautions(evidence.facts, panels.worked_with),
-            of_outcome(ALWAYS),
-        ),
+        cautions=cautions,
     )
+
+
+def _beside(window: Window | None, cautions: tuple[Caution, ...]) -> Window | None:
+    """Set the cautions of method and zone beside a window."""
+    return None if window is None else replace(window, hazards=tuple(str(one) for one in cautions))
 
 
 def _not_told(

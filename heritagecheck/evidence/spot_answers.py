@@ -92,7 +92,7 @@ def window_of(found: dict[str, Any]) -> Window:
         name: None if found[name] is None else Share(**found[name])
         for name in ("residual", "damage_probability")
     }
-    lists = {name: tuple(found[name]) for name in ("margin_joint", "cautions")}
+    lists = {name: tuple(found[name]) for name in ("margin_joint", "cautions", "hazards")}
     return Window(**found | shares | lists)
 
 

@@ -68,6 +68,30 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
     return (f"act by {by}" if by else ""), tuple(reasons)
 
 
+def urgency_not_looked_at(evidence: ZoneEvidence) -> tuple[str, ...]:
+    """
+    Questions of urgency that nobody answered on a zone, so that silence is not taken for *no*.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    tuple of str
+        The questions, in the order in which they are asked.
+    """
+    return tuple(
+        row["question"]
+        for row in tables.rows("topics")
+        if row["gate"] == "urgency"
+        and row["kind"] in {"all", evidence.substrate["kind"]}
+        and holds(row["asked_where"], evidence.facts) is not False
+        and evidence.finding(row["topic"]) is None
+    )
+
+
 def gaps_of(
     evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict], *, work_meant: bool
 ) -> Iterable[Gap]:

@@ -11,6 +11,7 @@ from heritagecheck.judgement.beside import (
     cautions_of,
     gaps_of,
     monitoring_of,
+    urgency_not_looked_at,
     urgency_of,
 )
 from heritagecheck.judgement.gates import (
@@ -184,6 +185,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         outcome=outcome,
         urgency=urgency,
         urgency_reasons=urgency_reasons,
+        urgency_not_looked_at=urgency_not_looked_at(evidence),
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         settings=settings,

@@ -75,6 +75,8 @@ class Recommendation:
     these ratings, weights and records, member by member; it is empty where no method is left to
     weigh. `effort` says how many panels and ×50 fields the first trial of the method takes; empty
     where panels were laid.
+    `urgency_not_looked_at` holds the questions of urgency that nobody answered: where it is not
+    empty, no urgency is recorded, which is less than none.
     """
 
     zone: str
@@ -82,6 +84,7 @@ class Recommendation:
     outcome: str
     urgency: str
     urgency_reasons: tuple[str, ...]
+    urgency_not_looked_at: tuple[str, ...]
     sentence: str
     method: str | None
     settings: Mapping[str, WorkSetting]

@@ -10,6 +10,11 @@ from heritagecheck.tables.conditions import Facts, holds, method_facts
 
 # A row is about the zone, with work or without; about each method; or about some methods.
 OF_ZONE = "any"
+# Beside a window, plan or setting that does not know whose it is; a series brings its own cautions.
+WITH_CAUTIONS = (
+    "No setting is used without the cautions of its method and zone; nothing here is permission to "
+    "work."
+)
 OF_TRIALS, ALWAYS = "trial first", "always"
 
 

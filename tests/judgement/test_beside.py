@@ -131,3 +131,12 @@ def test_fingerprint_names_the_records(example: Assessment) -> None:
     changed = zones[0].model_copy(update={"area_m2": zones[0].area_m2 + 0.01})  # type: ignore[attr-defined]
     other = Survey({**survey.records, "zones": (changed, *zones[1:])})
     assert other.fingerprint != survey.fingerprint
+
+
+def test_silence_is_not_taken_for_nothing_urgent(judged: Judged) -> None:
+    """A question of danger that nobody answered is named; an answer takes it off the list."""
+    silent = judged("G17", findings={"lead_shedding": None})
+    asked = judged("G17", findings={"lead_shedding": "no"})
+
+    assert "Is lead paint coming off?" in silent.urgency_not_looked_at
+    assert "Is lead paint coming off?" not in asked.urgency_not_looked_at

@@ -13,6 +13,7 @@ from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.proportion import count_needed, upper_bound
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.tables import threshold
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,6 +43,7 @@ class TrialPlan:
     margin: float | None
     stop_rules: tuple[str, ...]
     cautions: tuple[str, ...]
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
     def table(self) -> pd.DataFrame:
         """
@@ -76,7 +78,7 @@ class TrialPlan:
             f"{self.spots_per_setting} spots; then "
             f"{self.spots_per_panel} spots on each of {self.panels} panels at the setting chosen. "
             f"No damage there shows, with {100 * self.confidence:g} % confidence, that fewer than "
-            f"{rounded_up(100 * self.shows):.2g} % of spots are damaged.{beyond}"
+            f"{rounded_up(100 * self.shows):.2g} % of spots are damaged.{beyond} {WITH_CAUTIONS}"
         )
 
 

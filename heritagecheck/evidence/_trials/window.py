@@ -19,6 +19,7 @@ from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damag
 from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.tables import threshold
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 _DRAWS = 4096
 
@@ -38,7 +39,11 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Settings between what cleans and what may damage; no setting where it is empty."""
+    """
+    Settings between what cleans and what may damage; no setting where it is empty.
+
+    `cautions` say what is weak about it, `hazards` what whoever works at any setting must read.
+    """
 
     low: float
     high: float
@@ -56,6 +61,7 @@ class Window:
     empty: bool
     reason: str
     cautions: tuple[str, ...]
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
     @property
     def written(self) -> tuple[str, str]:
@@ -63,7 +69,8 @@ class Window:
         return _written(self.low, self.high)
 
     def __str__(self) -> str:
-        return self.reason
+        """Say it, never without what stands beside a setting."""
+        return "\n".join((self.reason, *self.hazards))
 
 
 def tested_window(
