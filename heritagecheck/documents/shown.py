@@ -269,7 +269,7 @@ def _written(row: Row, end: str) -> str:
     value = row[end]
     if not _known(value) or not row["quantity"].startswith(("spots ", "×50 fields ")):
         return _number(value)
-    # Of next to no spots no digits: the curve has none there. A bound is kept on its safe side.
+    # Of next to no spots no digits: the curve has none there. Bounds are rounded to their side.
     if 0 < value <= LEAST_SHARE:
         return "at most 0.1 %"
     rounded = {"low": rounded_down, "high": rounded_up}.get(end, float)

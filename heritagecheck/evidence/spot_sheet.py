@@ -200,7 +200,7 @@ def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -
     found = kept(f"plan {spots.fitted_to} {limit!r} {margin!r}", work)
     if "why_none" in found:
         raise ValueError(found["why_none"])
-    lists = {name: tuple(found[name]) for name in ("settings", "stop_rules", "cautions")}
+    lists = {name: tuple(found[name]) for name in ("settings", "stop_rules", "cautions", "hazards")}
     return TrialPlan(**found | lists)
 
 
