@@ -103,7 +103,7 @@ def test_page_is_no_wider_than_the_screen(opened: Window) -> None:
 @pytest.mark.parametrize("zone", ZONES)
 def test_outcome_of_each_zone_is_to_be_seen(opened: Window, assessment: Any, zone: str) -> None:
     """The sheet of a zone states its outcome, in sight and in words."""
-    outcome = opened.page.locator(f"#sheet-{zone} .outcome")
+    outcome = opened.page.locator(f"#sheet-{zone} .answer > .outcome")
     outcome.scroll_into_view_if_needed()
 
     assert outcome.is_visible()
@@ -114,8 +114,8 @@ def test_outcome_of_each_zone_is_to_be_seen(opened: Window, assessment: Any, zon
 def test_cautions_stand_beside_what_is_recommended(opened: Window, zone: str) -> None:
     """On laptop and tablet to its right, at the same height; on a telephone straight below it."""
     answer, cautions, rest = (
-        opened.page.locator(f"#sheet-{zone} .zone-pair > .{name}").bounding_box()
-        for name in ("answer", "cautions", "rest")
+        opened.page.locator(f"#sheet-{zone} .zone-pair {name}").bounding_box()
+        for name in ("> .answer", "> .cautions", "+ .pair")
     )
     said = opened.page.locator(f"#sheet-{zone} .sentence").bounding_box()
 
