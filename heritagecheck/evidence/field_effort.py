@@ -73,7 +73,7 @@ class NextPanels:
         if self.hopeless:
             return "more panels cannot help: what was seen points to more damage than was agreed"
         return (
-            f"{self.panels} more panels with {self.fields} fields each would pass what is asked "
+            f"{self.panels} more panels with {self.fields} fields each would meet the limits "
             f"of damage with a chance of {100 * self.chance:.0f} %, by what is known now"
         )
 

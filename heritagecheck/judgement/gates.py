@@ -607,7 +607,7 @@ def _listed(case: Case) -> Gate | None:
             return Gate(7, NOT_KNOWN, reason, series.panels, TRIAL)
     return Gate(
         7, PASSED,
-        f"not asked: {case.housekeeping['name']} is listed housekeeping "
+        f"no panels required: {case.housekeeping['name']} is listed housekeeping "
         f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
         (), None,
     )  # fmt: skip

@@ -147,7 +147,7 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
         return NextTrial(None, spots.window.reason, asked, None)
     if asked is not None and spots.window.margin < asked:
         why = (
-            f"by estimate the margin is {spots.window.margin:.2g}, and {asked:g} is asked. More "
+            f"by estimate the margin is {spots.window.margin:.2g}, and {asked:g} is required. More "
             "panels of this would not show it: another method, or another way of using this one"
         )
         return NextTrial(None, why, asked, None)

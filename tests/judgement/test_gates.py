@@ -489,7 +489,7 @@ def test_listed_housekeeping_skips_gate_7_and_says_by_which_row(judged: Judged) 
 
     assert found.outcome == CLEAN
     assert found.gates[6].result == PASSED
-    assert found.gates[6].reason.startswith("not asked: ")
+    assert found.gates[6].reason.startswith("no panels required: ")
     assert "(HK1, GSA-BIRD)" in found.gates[6].reason
 
 
