@@ -29,7 +29,7 @@ HATCHES = {
     "leave and monitor": '<path d="M0 6H24M0 18H24" stroke="#2f2145" stroke-width="1.8"/>',
     "leave": "",
 }
-LABELS_A_WIDTH = 70
+LABELS_A_WIDTH = 60
 
 
 def draw_elevation(
@@ -62,7 +62,7 @@ def draw_elevation(
     root = read_drawing(assessment.survey, item)
     found = {one.zone: one for one in assessment.recommendations}
     parents = {child: parent for parent in root.iter() for child in parent}
-    size = max(24.0, view_box(root, item)[2] / LABELS_A_WIDTH)
+    size = max(28.0, view_box(root, item)[2] / LABELS_A_WIDTH)
     plates: list[ET.Element] = []
     for path, matrix in placements(root, item).items():
         code = path.get("data-zone", "")
