@@ -32,7 +32,7 @@ WIDEST = 0.34
 SMALL = 0.16  # of the width of a drawing: a zone below that is ringed, or nobody finds it
 BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 LONGEST_BAR = 0.3  # of the width of a detail
-LETTERS = 15.0  # of them make the width of a detail: on paper they stand at 9 pt
+LETTERS = 14.0  # of them make the width of a detail: on paper they stand at 9 pt
 Placed = Mapping[ET.Element, FloatArray]
 
 

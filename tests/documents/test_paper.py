@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+import shutil
 import subprocess
 import zlib
 from collections import Counter
@@ -19,7 +20,7 @@ from heritagecheck.judgement.saved import evidence_hash
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.store import Survey
 
-POINTS = "Every number and record, and every method ruled out:"
+POINTS = "All records:"
 A4 = "595.276 x 841.89 pts (A4)"
 
 
@@ -150,11 +151,43 @@ def test_pages_are_counted(pages: list[str]) -> None:
 
 
 def test_zones_of_the_index_point_to_their_pages(pages: list[str]) -> None:
-    """The page that is named behind a zone is the one that begins with it."""
-    index = next(text for text in pages if "All zones" in text)
+    """The page that is named behind a zone, below its elevation, is the one that begins with it."""
+    starts = starts_of(pages)
+    index = "".join(pages[: starts[0]])
     named = re.findall(r"page\s+(\d+)(?!\d| of)", index)
 
-    assert named == [str(start + 1) for start in starts_of(pages)[:-1]]
+    assert named == [str(start + 1) for start in starts[:-1]]
+
+
+def test_codes_of_the_index_are_whole(assessment: Assessment, tmp_path: Path) -> None:
+    """A long code with hyphens stands in one line, on paper as in its sentence."""
+    survey = assessment.survey
+    code = "NORTH-FRONT-BAY-2-LEFT-017"
+    records = {
+        name: tuple(
+            one.model_copy(update={"zone": code}) if getattr(one, "zone", "") == "N08" else one
+            for one in table
+        )
+        for name, table in survey.records.items()
+    }
+    altered = Survey(records, with_code(tmp_path, "N08", code))
+    path, _ = hc.write_report(hc.assess(altered, zones=[code]), tmp_path, formats=("pdf",))
+    words = output("pdftotext", "-raw", str(path), "-").split("\f")
+    front = words[: next(n for n, page in enumerate(words) if close_up(POINTS) in close_up(page))]
+    found = " ".join(front).split()
+
+    assert found.count(code) >= 3
+    assert [word for word in found if word != code and word in code and "-" in word] == []
+
+
+def with_code(folder: Path, old: str, new: str) -> Path:
+    """A copy of the example's drawings in which a zone has another code."""
+    copied = folder / "example"
+    shutil.copytree(example_folder(), copied)
+    for drawing in (copied / "drawings").iterdir():
+        text = drawing.read_text("utf-8")
+        drawing.write_text(text.replace(f'data-zone="{old}"', f'data-zone="{new}"'), "utf-8")
+    return copied
 
 
 def test_every_record_stands_in_the_annexe_that_the_page_of_its_zone_names(
