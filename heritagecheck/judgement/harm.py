@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -28,6 +28,7 @@ LEAVES_RESIDUES = {"acid", "alkali", "solvent", "poultice", "biocide"}
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
 class Draws:
     """
     Standard normal draws, one stream for each input, the same wherever that input is used.
@@ -38,9 +39,7 @@ class Draws:
         Seed of the whole assessment.
     """
 
-    def __init__(self, seed: int) -> None:
-        self.seed = seed
-        self._known: dict[tuple[object, ...], Array] = {}
+    seed: int
 
     def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
         """
@@ -87,47 +86,74 @@ class Draws:
         ndarray, shape (4096,)
             Harm. [0 to 10]
         """
-        name, mean, grade = row["row"], float(row["mean"]), row["evidence"]
+        rating = float(row["mean"]), row["evidence"]
         leaving = row["option"] == "leave"
+        if upper:
+            return _upper(*rating, leaving=leaving)
+        return self.spread(row["row"], option, correlation, *rating, leaving=leaving)
 
-        def drawn() -> Array:
-            z = (
-                np.full(DRAWS, Z_95)
-                if upper
-                else self.normal(name, option=option, correlation=correlation)
-            )
-            return rated_draws(z, mean, grade, leaving=leaving)
-
-        # An upper value is the same for every option.
-        return self.once((name,) if upper else (name, option, correlation), drawn)
-
-    def once(self, key: tuple[object, ...], drawn: Callable[[], Array]) -> Array:
+    def spread(
+        self,
+        key: str,
+        option: str,
+        correlation: float,
+        mean: float,
+        evidence: str,
+        *,
+        leaving: bool = False,
+    ) -> Array:
         """
-        Draws that several zones share, worked out for the first of them.
+        Draws of a rated harm, the same for every zone that rests on the same rows.
 
         Parameters
         ----------
-        key : tuple
-            All that they depend on, but for the seed.
-        drawn : callable
-            Works them out.
+        key, option, correlation
+            As `normal` takes them.
+        mean, evidence, leaving
+            As `rated_draws` takes them.
 
         Returns
         -------
         ndarray, shape (4096,)
+            Harm. [0 to 10]
         """
-        if key not in self._known:
-            self._known[key] = drawn()
-        return self._known[key]
+        return _spread(self, key, option, correlation, mean, evidence, leaving=leaving)
 
 
-# The next assessment draws the same: 32 kB each.
-@lru_cache(maxsize=512)
+# Zones that follow one another rest on much the same rows, and so does the next assessment. Each
+# array takes 32 kB.
+@lru_cache(maxsize=256)
 def _stream(seed: int, key: str) -> Array:
     """Standard normal draws of one input."""
     digest = hashlib.sha256(f"{seed}:{key}".encode()).digest()[:16]
     generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
-    found = generator.standard_normal(DRAWS)
+    return _fixed(generator.standard_normal(DRAWS))
+
+
+@lru_cache(maxsize=256)
+def _spread(
+    draws: Draws,
+    key: str,
+    option: str,
+    correlation: float,
+    mean: float,
+    evidence: str,
+    *,
+    leaving: bool,
+) -> Array:
+    """Draws of a rated harm."""
+    z = draws.normal(key, option=option, correlation=correlation)
+    return _fixed(rated_draws(z, mean, evidence, leaving=leaving))
+
+
+@lru_cache(maxsize=64)
+def _upper(mean: float, evidence: str, *, leaving: bool) -> Array:
+    """Upper 95 % value of a rated harm, throughout."""
+    return _fixed(rated_draws(np.full(DRAWS, Z_95), mean, evidence, leaving=leaving))
+
+
+def _fixed(found: Array) -> Array:
+    """Draws that nobody changes in place, since others are given the same."""
     found.flags.writeable = False
     return found
 
@@ -371,12 +397,7 @@ def _fabric_by_treatment(
     """Irreversible loss that the treatment itself causes, by its rating and by panels."""
     name, method = _rating_id(option), option.method
     rating, grade = fabric_rating(evidence, option)
-    harm = draws.once(
-        (name, method, rating, grade, correlation),
-        lambda: rated_draws(
-            draws.normal(f"fabric {name}", option=method, correlation=correlation), rating, grade
-        ),
-    )
+    harm = draws.spread(f"fabric {name}", method, correlation, rating, grade)
     share = _damaged_share(option, draws, correlation)
     if share is not None:
         severity = np.maximum(harm, threshold("damage_severity"))
