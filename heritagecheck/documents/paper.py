@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from functools import partial
 from typing import Any
 
@@ -62,11 +62,14 @@ def paper(
             "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
         },
     )
-    body, records = _bodies(assessment, trials, done)
+    bodies = _bodies(assessment, trials, done)
+    records = next(bodies)
     annexe = set_(
         records + _rendered("annexe_back.html", back_values(assessment, records)),
         title=f"{structure.structure}: trials, and every number and record",
     )
+    body = next(bodies)
+    bodies.close()
     back = back_values(assessment, body)
     back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
     report = set_(
@@ -80,8 +83,8 @@ def paper(
 
 def _bodies(
     assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
-) -> tuple[str, str]:
-    """Report and annexe before their backs, as HTML; the values of the zones are let go."""
+) -> Generator[str, None, None]:
+    """Annexe, then report, before their backs, as HTML: one at a time, since both are large."""
     sheets = []
     for one in assessment.recommendations:
         sheets.append(sheet_values(assessment, one, paper=True))
@@ -93,7 +96,8 @@ def _bodies(
         "annexe": ANNEXE,
         "report": REPORT,
     }
-    return _rendered("print_body.html", values), _rendered("annexe.html", values)
+    for template in ("annexe.html", "print_body.html"):
+        yield _rendered(template, values)
 
 
 def _rendered(template: str, values: dict[str, Any]) -> str:

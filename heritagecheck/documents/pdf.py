@@ -77,18 +77,15 @@ def as_pdf(
     -----
     What is measured is laid out, and Typst keeps all that it laid out; so that is a run of its own.
     """
-    page = page_of(html, edge)
-    given = {**values, **page.edge, "title": title, "tree": page.tree, "unseen": page.unseen}
-    given["beside"] = list(beside)
-    pictures = {f"{place}.svg": svg.encode() for place, svg in enumerate(page.pictures)}
+    told, pictures = _told(html, edge, {**values, "title": title, "beside": list(beside)})
     how = {"font_paths": [FONTS], "ignore_system_fonts": True}
     if measured:
-        files = _files(style, given) | dict.fromkeys(pictures, BLANK)
+        files = _files(style, told) | dict.fromkeys(pictures, BLANK)
         found = typeset("query", files, selector="<measured>", field="value", **how)
-        given["measured"] = json.loads(found)
+        told = f'{told[:-1]}, "measured": {found.decode()}}}'
     return typeset(
         "compile",
-        {**_files(style, given), **pictures, **beside},
+        {**_files(style, told), **pictures, **beside},
         format="pdf",
         pdf_standards=WITH_FILES if beside else STANDARDS,
         timestamp=datetime.combine(day or NO_DATE, time(), UTC),
@@ -96,10 +93,19 @@ def as_pdf(
     )
 
 
-def _files(style: str, given: Mapping[str, Any]) -> dict[str, bytes]:
+def _told(
+    html: str, edge: Mapping[str, str], values: Mapping[str, Any]
+) -> tuple[str, dict[str, bytes]]:
+    """What a style reads, as JSON, and the drawings of a page; its tree, which is large, goes."""
+    page = page_of(html, edge)
+    told = json.dumps({**values, **page.edge, "tree": page.tree, "unseen": page.unseen})
+    return told, {f"{place}.svg": svg.encode() for place, svg in enumerate(page.pictures)}
+
+
+def _files(style: str, told: str) -> dict[str, bytes]:
     """Files of a style, with the values that it reads."""
     return {
         "main.typ": (STYLES / style).read_bytes(),
         "paper.typ": (STYLES / "paper.typ").read_bytes(),
-        "given.json": json.dumps(given).encode(),
+        "given.json": told.encode(),
     }

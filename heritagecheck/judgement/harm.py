@@ -130,7 +130,7 @@ def _stream(seed: int, key: str) -> Array:
     return _fixed(generator.standard_normal(DRAWS))
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=192)
 def _spread(
     draws: Draws,
     key: str,
