@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 ASK_UNIT = "Ask whoever measured it which unit is meant; for fluence, peak or mean"
@@ -10,6 +11,28 @@ LAY_SPOTS = (
     "times the setting used"
 )
 COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them again"
+
+
+def in_sentences(words: Iterable[str]) -> str:
+    """
+    Several findings, each a sentence of its own; the last has no full stop.
+
+    Parameters
+    ----------
+    words : iterable of str
+        Findings, without a capital.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> in_sentences(["no control was kept", "late effect: salts"])
+    'no control was kept. Late effect: salts'
+    """
+    first, *others = words
+    return ". ".join((first, *(f"{one[0].upper()}{one[1:]}" for one in others)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from datetime import date
 from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.evidence.lead import LAB, XRF, unshown
 from heritagecheck.evidence.panel_series import complete_values
+from heritagecheck.judgement.check import in_sentences
 from heritagecheck.judgement.gentlest import named
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.precaution import AgainstLeaving
@@ -585,11 +586,10 @@ def _panels(case: Case) -> Gate:
         worth_it = case.trial_worth()
         outcome = TRIAL if worth_it else MONITOR
         nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
-        also = "".join(f"; {one.series} fails too" for one in others)
-        worth = f"; {nearest.prospect}" if nearest.prospect else ""
-        worth += "" if worth_it else "; another trial is not worth its own harm"
+        said = [nearest.reason, *(f"{one.series} fails too" for one in others), nearest.prospect]
+        said += [] if worth_it else ["another trial is not worth its own harm"]
         records = tuple(record for one in (nearest, *others) for record in one.records)
-        return Gate(7, NOT_PASSED, nearest.reason + also + worth, records, outcome)
+        return Gate(7, NOT_PASSED, in_sentences(filter(None, said)), records, outcome)
     if verdicts:
         return Gate(7, NOT_KNOWN, verdicts[0].reason, verdicts[0].records, TRIAL)
     return _nothing_tried(case)

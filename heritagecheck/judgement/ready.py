@@ -60,4 +60,4 @@ def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
     for name, words in instruction.setting.lines:
         yield f"{name.lower()}: {words}"
     yield from instruction.start_panel
-    yield f"accepted where: {'; '.join(instruction.accepted)}"
+    yield "accepted by the criteria of the contractor's box, and worked within its cautions"

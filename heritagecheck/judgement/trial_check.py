@@ -11,7 +11,7 @@ from heritagecheck.evidence.damaged_fields import SharePrior
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.panel_series import PanelSeries
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, LAY_SPOTS, Check
+from heritagecheck.judgement.check import ASK_UNIT, COMPLETE_SPOTS, LAY_SPOTS, Check, in_sentences
 from heritagecheck.judgement.damage_check import ABOVE_WINDOW, damage_checks, prospect
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import Option
@@ -98,11 +98,11 @@ def trial_verdict(
     named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"
     head = f"{method}, panels {named}: "
     if failed:
-        result, reason = NOT_PASSED, head + "; ".join(failed)
+        result, reason = NOT_PASSED, head + in_sentences(failed)
     elif hanging:
         # A series with a gap says so once; what the gap leaves open follows from it.
         said = hanging if series.complete else hanging[:1]
-        result, reason = NOT_KNOWN, head + "; ".join(said)
+        result, reason = NOT_KNOWN, head + in_sentences(said)
     else:
         result = PASSED
         reason = head + "; ".join(check.words for check in checks)

@@ -197,7 +197,7 @@ def test_a_trial_has_conditions_ready_to_copy() -> None:
         assert "trial panels alone, by " in said
         assert "An untreated control is kept beside each panel" in said
         assert f"not after {one.valid_until}" in said
-        assert "accepted where: " in said
+        assert "accepted by the criteria of the contractor's box" in said
 
 
 @pytest.mark.parametrize("zone", ["T01", "T02", "T06", "T07"])

@@ -162,7 +162,7 @@ TABLE = [
          panels={"count": "6", "damaged": "1", "damage_kind": "grains"}),
     case(7, NOT_KNOWN, TRIAL, "what kind of damage was seen is not recorded",
          panels={"count": "6", "damaged": "1"}),
-    case(7, NOT_PASSED, TRIAL, r"cracks \(none is allowed\).*more panels cannot help",
+    case(7, NOT_PASSED, TRIAL, r"cracks \(none is allowed\).*More panels cannot help",
          panels={"count": "6", "damaged": "1", "damage_kind": "cracked"}),
     case(7, NOT_PASSED, TRIAL, r"21 % soiling left \(20 % allowed\)",
          panels={"residual_pct": "21"}),
@@ -180,7 +180,7 @@ TABLE = [
     case(7, NOT_KNOWN, TRIAL, "damage at ×50 not recorded", panels={"damaged": None}),
     case(7, NOT_KNOWN, TRIAL, "residual soiling not recorded", panels={"residual_pct": None}),
     case(7, NOT_KNOWN, TRIAL, "late effects not recorded", panels={"late": None}),
-    case(7, NOT_KNOWN, TRIAL, "damage margin not known, so it counts as below 1",
+    case(7, NOT_KNOWN, TRIAL, "Damage margin not known, so it counts as below 1",
          panels={"cleaning": None, "damage": None}),
     case(7, NOT_KNOWN, TRIAL, "no panel on this substrate and soiling", panels={}),
     case(7, NOT_PASSED, TRIAL, r"chloride up to .* \(10 allowed\)", code="G17",
@@ -374,7 +374,7 @@ def test_a_scheduled_cure_is_a_condition_and_no_stop(judged: Judged, rows: Calla
     found = judged(scheduled(rows, 30))
 
     assert found.outcome == CLEAN
-    assert found.conditions == ("birds: cause ended first (owner, by 2026-07-01)",)
+    assert found.conditions[0] == "birds: cause ended first (owner, by 2026-07-01)"
 
 
 def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Callable) -> None:
@@ -695,9 +695,8 @@ def test_nothing_is_tried_against_a_refusal(judged: Judged) -> None:
 
     assert (found.outcome, found.method) == (MONITOR, None)
     assert found.gates[6].reason.endswith("; consent is refused, so nothing is tried")
-    assert (open_.outcome, open_.conditions) == (
-        TRIAL, ("before any further panel: controls are not in place",)
-    )  # fmt: skip
+    assert open_.outcome == TRIAL
+    assert open_.conditions[0] == "before any further panel: controls are not in place"
 
 
 def test_an_unrated_pair_is_not_read_as_harmless_to_a_valued_layer(judged: Judged) -> None:
