@@ -9,8 +9,9 @@ from datetime import date
 from typing import NamedTuple, TypeVar
 
 from heritagecheck.evidence.damaged_fields import MILD_DAMAGE, NO_POLICY, DamageLimits, FieldsRead
-from heritagecheck.evidence.setting_doubt import dialled, setting_doubt
+from heritagecheck.evidence.setting_doubt import setting_doubt
 from heritagecheck.evidence.spot_trial import SpotTrial, spot_trial
+from heritagecheck.survey.dialled import dialled, words_against
 from heritagecheck.survey.laid_spots import unit_doubt
 from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
@@ -66,6 +67,7 @@ class PanelSeries:
     scale: Scale
     unit_doubt: str
     setting_doubt: str
+    words_differ: str
     cleaning: tuple[float, float] | None
     damage: tuple[float, float | None] | None
     margin_low: float | None
@@ -301,6 +303,7 @@ def _gathered(
         scale=first.scale,
         unit_doubt=doubt,
         setting_doubt="" if doubt else setting_doubt(group, settings),
+        words_differ=words_against(group, settings),
         cleaning=_span(group),
         damage=_first_damage(group),
         margin_low=margin_low,

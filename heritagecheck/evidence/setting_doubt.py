@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
-from heritagecheck.survey.old_words import read
-from heritagecheck.survey.quantities import Scale
+from heritagecheck.survey.dialled import dialled, meet, written
 from heritagecheck.survey.records import Panel, Setting
-
-Span = tuple[float, float]
 
 
 def setting_doubt(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
@@ -30,43 +26,10 @@ def setting_doubt(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
 
     Notes
     -----
-    Held against one another are the settings at which each panel came clean, what was dialled,
-    passes and wetting panel by panel, and the sentence written beside them, as far as it can be
-    read. The sentence still decides nothing: it can only show that somebody has to look again.
+    Held against one another are the settings at which each panel came clean, what was dialled, and
+    passes and wetting panel by panel. The words beside the panels decide nothing, and are not read.
     """
     return next(_contradictions(panels, settings), "")
-
-
-def dialled(scale: Scale, settings: Sequence[Setting], passes: int | None) -> Span | None:
-    """
-    What was dialled of the quantity that the panels were varied in.
-
-    Parameters
-    ----------
-    scale : Scale
-        Quantity and unit of the panels.
-    settings : sequence of Setting
-        What was dialled for the series.
-    passes : int or None
-        Pulses or passes of the panels.
-
-    Returns
-    -------
-    tuple of float, or None
-        Lowest and highest, in the unit of the panels; None where it is not recorded.
-    """
-    if scale.quantity == "passes":
-        return None if passes is None else (passes, passes)
-    return next(
-        (
-            (own.moved(one.value, scale), own.moved(one.highest, scale))
-            for one in settings
-            if (own := Scale(one.quantity, one.unit)).same_quantity(scale)
-            and one.value is not None
-            and one.highest is not None
-        ),
-        None,
-    )
 
 
 def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
@@ -84,52 +47,8 @@ def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Ite
         yield "no setting cleaned on every panel: their settings do not overlap"
     set_to = dialled(scale, settings, panels[0].passes)
     for panel, span in spans:
-        if set_to is not None and not _meet(set_to, span):
+        if set_to is not None and not meet(set_to, span):
             yield (
-                f"{_written(set_to)} {scale} was dialled, and panel {panel.panel} came clean at "
-                f"{_written(span)}"
+                f"{written(set_to)} {scale} was dialled, and panel {panel.panel} came clean at "
+                f"{written(span)}"
             )
-    yield from _against_words(panels[0], settings, [span for _, span in spans])
-
-
-def _against_words(
-    panel: Panel, settings: Sequence[Setting], spans: Sequence[Span]
-) -> Iterator[str]:
-    """Numbers of the sentence that are recorded otherwise; the panels of a series share it."""
-    recorded = {one.quantity: one for one in settings}
-    for seen in read(panel.setting, panel.method)[0]:
-        if seen.value is None:
-            continue
-        said = (seen.value, seen.value if seen.value_to is None else seen.value_to)
-        scale = Scale(seen.quantity, seen.unit)
-        own = recorded.get(seen.quantity)
-        found = None if own is None else dialled(scale, [own], None)
-        if found is not None and not _same(found, said):
-            yield (
-                f"{Scale(seen.quantity, seen.unit)} {_written(said)} is written beside the panels, "
-                f"and {_written(found)} recorded"
-            )
-        elif own is None and scale.same_quantity(panel.scale):
-            moved = scale.moved(said[0], panel.scale), scale.moved(said[1], panel.scale)
-            if any(not _meet(moved, span) for span in spans):
-                yield (
-                    f"{_written(said)} {scale} is written beside the panels, and they came clean "
-                    "at another setting"
-                )
-
-
-def _meet(one: Span, other: Span) -> bool:
-    """Whether two spans share a value; what a sum in binary leaves is no gap."""
-    low, high = max(one[0], other[0]), min(one[1], other[1])
-    return low <= high or math.isclose(low, high)
-
-
-def _same(one: Span, other: Span) -> bool:
-    """Whether two spans are one."""
-    return all(math.isclose(a, b, rel_tol=1e-6) for a, b in zip(one, other, strict=True))
-
-
-def _written(span: Span) -> str:
-    """Span in words; one number where both ends are the same."""
-    low, high = span
-    return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"

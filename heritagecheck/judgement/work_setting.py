@@ -11,6 +11,7 @@ from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.judgement.check import Check
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.trial_check import TrialVerdict
+from heritagecheck.survey.old_settings import NOT_READ
 
 MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
@@ -167,8 +168,16 @@ def _step(series: PanelSeries) -> Step | str:
 
 
 def _held(series: PanelSeries) -> str:
-    """All that was dialled, in the words of the record, with what the words may leave out."""
+    """All that was dialled, in the words of the record; by its fields where the words differ."""
     told = [series.setting]
+    if series.words_differ:
+        # Nobody dials a number that the fields give otherwise.
+        told = [
+            f"{one.name} {one.told}"
+            for one in series.settings
+            if one.quantity not in {series.scale.quantity, NOT_READ}
+        ]
+        told.append("the words beside the panels say otherwise: ask whoever laid them")
     # What is varied stands in the range.
     if series.passes is not None and series.scale.quantity != "passes":
         told.append(f"pulses or passes: {series.passes}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from heritagecheck.survey.dialled import words_against
 from heritagecheck.survey.laid_spots import component_of, unit_doubt, why_not_together
 from heritagecheck.survey.old_settings import NOT_READ
 from heritagecheck.survey.quantities import Scale
@@ -58,6 +59,7 @@ def trial_findings(records: Records) -> Iterator[Finding]:
     }
     for trial in trials:
         yield from _words_not_read(trial)
+        yield from _words_against_fields(trial)
         yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
@@ -101,6 +103,15 @@ def _words_not_read(trial: Trial) -> Iterator[Finding]:
                 "Write what they tell as rows of settings, or into passes and wetted of the "
                 "panels; then delete this row",
             )  # fmt: skip
+
+
+def _words_against_fields(trial: Trial) -> Iterator[Finding]:
+    """Words beside the panels that give a number otherwise than the fields."""
+    if differs := words_against(trial.panels, trial.settings):
+        yield (
+            trial.zone, "panels", f"words differ from fields: {trial.series}, {differs}",
+            "Ask whoever laid the panels what was dialled; put the words or the fields right",
+        )  # fmt: skip
 
 
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:

@@ -111,7 +111,6 @@ def test_nobody_to_call_is_said() -> None:
     ("field", "value", "said"),
     [
         ("dialled", 60.0, "60 min a day was dialled, and panel N09-mist-1 came clean at 35 to 45"),
-        ("sentence", "Mist at 5 bar", "bar 5 is written beside the panels, and 3 recorded"),
         ("passes", 2, "panels of one series differ in pulses or passes"),
         ("apart", 41.0, "no setting cleaned on every panel: their settings do not overlap"),
     ],
@@ -128,7 +127,6 @@ def test_records_that_contradict_give_no_setting_and_no_clean(
             for one in survey.all(Setting)
             if (one.series, one.quantity) == ("N09-mist", "time_per_day")
         ],
-        "sentence": [one.changed(setting=value) for one in panels],
         "passes": [one.changed(passes=place + 1) for place, one in enumerate(panels)],
         "apart": [panels[0].changed(cleaning_low=value), panels[1].changed(cleaning_high=40)],
     }[field]
@@ -146,6 +144,27 @@ def test_records_that_contradict_give_no_setting_and_no_clean(
         assert "40 min" not in places(assessment, one)["box of zone"]
     [written] = hc.write_report(assessment, tmp_path, formats=("html",))
     assert "N13" in written.read_text(encoding="utf-8")
+
+
+def test_words_that_differ_from_the_fields_are_printed_on_no_box() -> None:
+    """They decide nothing, so the zone stays clean; but nobody finds a second number to dial."""
+    survey = hc.demo_survey()
+    words = "Mist at 5 bar, warm, 90 min a day, soft brush"
+    panels = [one.changed(setting=words) for one in survey.all(Panel) if one.series == "N09-mist"]
+    survey.save(*panels, who="conservator")
+    assessment = hc.assess(survey, zones=["N09"])
+    one = assessment.zone("N09")
+    said = places(assessment, one)
+
+    assert one.outcome == "clean"
+    for name, text in said.items():
+        assert words not in text, name
+        assert "pressure 3 bar" in text.lower(), name
+        assert "say otherwise: ask whoever laid them" in text, name
+    assert "differ from what is recorded: 5 bar is written, 3 recorded" in trial_sheet_words(
+        assessment, "N09-mist"
+    )
+    assert any("words differ from fields: N09-mist" in row for row in survey.check()["what"])
 
 
 # -- What goes with it ---------------------------------------------------------------------------

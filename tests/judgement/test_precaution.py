@@ -280,7 +280,7 @@ def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
     }  # fmt: skip
     raw["panels"] += [
         row | {"panel": f"{row['panel']}s", "series": "steam", "method": "superheated_steam",
-               "setting": "steam as its name says", "damage_low": 200}
+               "damage_low": 200}
         for row in raw["panels"]
     ]  # fmt: skip
     raw["spots"] += [

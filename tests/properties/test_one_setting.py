@@ -106,6 +106,9 @@ def consistent(assessment: Assessment) -> None:
     starts = starts_in("; ".join(f"start {step.begin}" for step in one.instruction.setting.steps))
     for name, words in places(assessment, one).items():
         assert told_in(words, one.instruction.setting) == [], name
+        for series in one.evidence.series:
+            if series.words_differ:
+                assert series.setting not in words, name
         assert starts_in(words) == starts, name
 
 
