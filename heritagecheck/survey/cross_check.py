@@ -334,9 +334,9 @@ def _bed_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
             if plain_bed(bed) and not any(same_bed(bed, name) for name in known):
                 yield Fault(
                     f"zones{suffix}", number, "bed_or_system", str(bed),
-                    f"no such bed or coating system is listed for {stone}. Listed: "
-                    f"{'; '.join(known) or 'none'}. Write one of these, or leave it empty; a new "
-                    "one goes into beds of the structure first",
+                    f"zone {zone.zone}: no such bed or coating system is listed for {stone}. "
+                    f"Listed: {'; '.join(known) or 'none'}. Write one of these, or leave it empty; "
+                    "a new one goes into beds of the structure first",
                 )  # fmt: skip
 
 

@@ -120,7 +120,7 @@ def test_a_bed_that_is_not_listed_is_refused_with_what_is_allowed() -> None:
         )  # fmt: skip
 
     first, second = str(refused.value).splitlines()[1:3]
-    assert "bed_or_system = gray, upper: no such bed or coating system is listed" in first
+    assert "bed_or_system = gray, upper: zone A1: no such bed or coating system is listed" in first
     assert "Listed: grey, bed A; pale, bed B. Write one of these" in first
     assert "bed_or_system = kiln 2" in second
 
@@ -167,6 +167,8 @@ def test_a_bed_is_not_taken_off_the_list_while_zones_name_it(tmp_path: Path) -> 
     structure = survey.only(Structure)
     assert structure.beds is not None
 
-    with pytest.raises(SurveyError, match=r"bed_or_system = dark granite, bed D: no such bed"):
+    with pytest.raises(
+        SurveyError, match=r"bed_or_system = dark granite, bed D: zone N15: no such bed"
+    ):
         survey.save(structure.changed(beds=structure.beds.replace("bed D", "bed E")))
     survey.save(structure.changed(beds=f"{structure.beds}; brick: kiln 2"))
