@@ -29,6 +29,7 @@ from heritagecheck.figures.svg import (
 )
 from heritagecheck.figures.trial_curves import CLEAN, HARM, Curves
 from heritagecheck.figures.trial_window import draw_window, room_for_names
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
     from heritagecheck.evidence.spot_trial import SpotRead
@@ -109,7 +110,10 @@ def draw_trial(found: SpotTrial) -> Picture:
         bottom = up.start
     drawn.append(_spots(rows, across, lanes))
     drawn.append(_settings(found, across, [lanes.end, bottom]))
-    lines = wrapped(_setting_words(found), WIDTH - LEFT)
+    lines = [
+        line for words in (_setting_words(found), WITH_CAUTIONS)
+        for line in wrapped(words, WIDTH - LEFT)
+    ]  # fmt: skip
     foot = bottom + 2 * LETTERS + 9
     drawn += [text(LEFT, foot + 15 * place, words) for place, words in enumerate(lines)]
     return picture(

@@ -12,6 +12,7 @@ from heritagecheck.judgement.check import Check
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.trial_check import TrialVerdict
 from heritagecheck.survey.old_settings import NOT_READ
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
@@ -71,6 +72,7 @@ class WorkSetting:
     steps: tuple[Step, ...]
     why_none: str
     usual: str = ""
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
     @property
     def lines(self) -> tuple[tuple[str, str], ...]:

@@ -22,7 +22,7 @@ from heritagecheck.judgement.work_setting import work_setting
 from heritagecheck.survey.records import TABLES, Panel, Setting
 from heritagecheck.survey.store import Survey
 from heritagecheck.tables import check_hazards, codes, keyed, rows
-from heritagecheck.tables.cautions import usual_cautions
+from heritagecheck.tables.cautions import WITH_CAUTIONS, usual_cautions
 
 METHODS = codes("methods")
 LASERS = ("laser_ultrashort", "laser_ns_355_dual", "laser_ns_1064")
@@ -213,6 +213,39 @@ def test_dry_work_that_makes_dust_is_told_of_silica() -> None:
     for row in rows("methods"):
         assert (row["dust_or_fume"] == "yes") == ("respirable_silica" in row["hazards"].split(";"))
         assert row["wet"] == "no" or {"slip", "electrical"} < set(row["hazards"].split(";"))
+
+
+def test_every_method_that_a_box_names_has_its_cautions_there() -> None:
+    """The one named, its steps, and those to be tried after it where it leaves too much."""
+    boxes = [one for one in hc.assess(SURVEY).recommendations if one.instruction is not None]
+
+    assert len(boxes) > 10
+    for one in boxes:
+        named = {one.method, *(one.candidates if one.instruction.then else ())}
+        told = {caution.words for caution in one.instruction.cautions}
+        for caution in usual_cautions(one.evidence.facts, sorted(named)):
+            assert caution.words in told, (one.zone, caution.hazard)
+
+
+@pytest.mark.parametrize(
+    ("series", "hazard"), [("N06-pulse", "Class 4 beam"), ("N09-mist", "legionella")]
+)
+def test_nothing_that_holds_a_setting_is_shown_without_its_cautions(
+    series: str, hazard: str
+) -> None:
+    """Not the series, its panels, its window and plan, nor what they look like as an object."""
+    trial = hc.trials.read_series(SURVEY, series)
+    assessment = hc.assess(SURVEY, zones=[series[:3]])
+    plan, settings = trial_values(assessment, series)["next"], assessment.zone(series[:3]).settings
+    drawn = hc.figures.draw_trial(trial.spots).svg
+    bare = [trial.panels, trial.spots, *settings.values(), *([plan] if plan else [])]
+
+    for one in (trial, trial.window, trial.elsewhere, trial.strict):
+        assert hazard in str(one)
+        assert hazard in repr(one)
+    assert WITH_CAUTIONS in str(trial.spots)
+    assert "No setting is used without the cautions" in drawn
+    assert [type(one) for one in bare if WITH_CAUTIONS not in repr(one)] == []
 
 
 def test_a_gentle_name_does_not_hide_hydrofluoric_acid() -> None:
