@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.judgement.trial_check import TrialVerdict
@@ -17,7 +16,7 @@ from known_truth.truth import AGREED
 RULED_OUT = "every method that works is ruled out, or described by no source"
 WRONG = "gate {}: a fact is recorded wrongly"
 RIGHT = "gate {}: the records are right"
-UNTRIED = "no method that works was tried"
+UNTRIED = "no method that works was tried, or only at a setting that harms"
 PRECAUTION = "gate 8: panels pass, the precaution does not"
 GENTLER = "gate 7: panels pass, a gentler method is not settled"
 CHECK = "gate 7: {}"
@@ -40,8 +39,13 @@ def misses_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
     missed = [(sheet, found) for sheet, found in pairs
               if found.outcome != "clean" and sheet.place.good_methods()]  # fmt: skip
     counts = Counter(_cause(sheet, found) for sheet, found in missed)
-    total = max(sum(bool(sheet.place.good_methods()) for sheet, _ in pairs), 1)
-    return markdown(
+    good = [(sheet, found) for sheet, found in pairs if sheet.place.good_methods()]
+    total, known = max(len(good), 1), [pair for pair in good if within_reach(*pair)]
+    left = sum(found.outcome != "clean" for _, found in known)
+    return (
+        f"{len(known)} of {len(good)} zones have a method that works and that no rule stops; "
+        f"{left} of them were not cleaned ({100 * left / max(len(known), 1):.0f} %).\n\n"
+    ) + markdown(
         ("what stood before", "zones", "of all useful and safe"),
         [(cause, count, f"{100 * count / total:.0f} %") for cause, count in counts.most_common()],
     )
@@ -75,6 +79,25 @@ def working_series(sheet: Sheet, found: Recommendation) -> list[str]:
     return works
 
 
+def within_reach(sheet: Sheet, found: Recommendation) -> bool:
+    """
+    Whether a method that works is described by some source, and no rule stops it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Records, and what is true.
+    found : Recommendation
+        The answer.
+
+    Returns
+    -------
+    bool
+    """
+    left = {option.method for option in options_for(found.evidence) if not option.ruled_out}
+    return bool(left & set(sheet.place.good_methods()) or working_series(sheet, found))
+
+
 def _cause(sheet: Sheet, found: Recommendation) -> str:
     """What stood before cleaning one zone."""
     gate = found.deciding_gate
@@ -82,18 +105,13 @@ def _cause(sheet: Sheet, found: Recommendation) -> str:
     passed = [key for key in works if found.trials[key].result == "passed"]
     if gate is not None and gate.number <= 5:
         return (WRONG if misrecorded(sheet) else RIGHT).format(gate.number)
-    if not set(sheet.place.good_methods()) & _open(found.evidence) and not works:
+    if not within_reach(sheet, found):
         return RULED_OUT
     if not works:
         return UNTRIED
     if gate is not None and gate.number == 8:
         return PRECAUTION
     return GENTLER if passed else CHECK.format(_nearest([found.trials[key] for key in works]))
-
-
-def _open(evidence: ZoneEvidence) -> set[str]:
-    """Methods that no rule stops on a zone."""
-    return {option.method for option in options_for(evidence) if not option.ruled_out}
 
 
 def _nearest(verdicts: Sequence[TrialVerdict]) -> str:

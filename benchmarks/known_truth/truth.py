@@ -93,6 +93,7 @@ SHARE = (0.0, 0.01, 0.05, 0.15, 0.3, 0.6, 1.0)
 SHARE_HARM = (0.0, 0.4, 2.0, 4.0, 6.0, 8.5, 10.0)
 LIMIT = {"low": 0.25, "medium": 0.15, "high": 0.10}  # excess from which cleaning is unsafe
 SOUND = {"low": 0.02, "medium": 0.02, "high": 0.01}  # excess up to which it is safe
+CHANGED = 0.1  # harm for each ΔE00 by which a zone is changed that was to look as it does
 CLEAR_GAIN = 1.0  # harm saved from which cleaning is useful, or lost from which it is unsafe
 
 
@@ -182,7 +183,8 @@ class Place:
         Harm by the horizon if the zone is cleaned.
 
         What stays of the harm of leaving, the damage, what comes late, the work itself, a valued
-        layer lost, and a substrate that was not fit; where the cause goes on nothing is gained.
+        layer lost, a look that was to stay, and a substrate that was not fit; where the cause goes
+        on nothing is gained.
         """
         act = self.acts[method]
         damage = float(np.interp(act.damaged(dose), SHARE, SHARE_HARM)) * self.severity
@@ -190,6 +192,8 @@ class Place:
             damage += 3.0
         if self.valued_beneath:
             damage += 4.0
+        if not self.wanted:
+            damage += self.delta_e * CHANGED * act.cleaned(dose)
         gained = 0.0 if self.active != "none" else act.cleaned(dose)
         if self.metal and not (act.grade and act.chloride <= 10):
             gained *= 0.35  # the new coating fails early

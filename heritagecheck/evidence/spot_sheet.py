@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence._trials.dose import DoseResponse, probability_levels
-from heritagecheck.evidence._trials.plan import TrialPlan, plan_trial
+from heritagecheck.evidence._trials.plan import TrialPlan, enough_panels, plan_trial
 from heritagecheck.evidence._trials.window import Window, least_margin, tested_window
 from heritagecheck.evidence.spot_answers import window_of
 from heritagecheck.evidence.spot_trial import SpotTrial, fitted
@@ -21,6 +21,8 @@ from heritagecheck.kept import kept
 # per cent from one to the next, so often. Each dose takes some milliseconds a component.
 FIRST_DOSES, STEEP, LOOKS = 20, 8.0, 3
 LEVEL = 0.95
+CONFIRMING = 10  # spots of a panel at one setting: by their likeness more count for no more
+LADDER = 3  # panels on which settings are tried from gentle to harsh, as `plan_trial` has it
 OF_WINDOW = 0.975  # one-sided confidence of a window's ends, which gate 7 reads
 FloatArray = NDArray[np.float64]
 
@@ -202,6 +204,30 @@ def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -
         raise ValueError(found["why_none"])
     lists = {name: tuple(found[name]) for name in ("settings", "stop_rules", "cautions", "hazards")}
     return TrialPlan(**found | lists)
+
+
+def first_spots(limit: float, margin: float | None) -> str:
+    """
+    Say which spots a method takes that nobody has tried.
+
+    Parameters
+    ----------
+    limit : float
+        Share of spots that may be damaged at the setting chosen. [0 to 1]
+    margin : float or None
+        Margin to be shown, above 1; None where none is.
+
+    Returns
+    -------
+    str
+    """
+    name = f"first spots {limit!r} {CONFIRMING} {OF_WINDOW}"
+    panels = kept(name, lambda: {"panels": enough_panels(limit, CONFIRMING, OF_WINDOW)})["panels"]
+    beyond = "" if margin is None else f", and {CONFIRMING} at {margin:g} times it"
+    return (
+        f"Spots: from gentle to harsh on {LADDER} panels; then {CONFIRMING} on each of {panels} "
+        f"panels at the setting chosen{beyond}"
+    )
 
 
 def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.series_trial import SeriesTrial
-from heritagecheck.evidence.spot_sheet import panels_for_margin, plan_after
+from heritagecheck.evidence.spot_sheet import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
 from heritagecheck.judgement.damage_prior import damage_prior
 from heritagecheck.judgement.options import Option
@@ -100,7 +100,7 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
 
 def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
     """
-    Say how many panels and ×50 fields a method takes that nobody has tried here.
+    Say how many panels, ×50 fields and spots a method takes that nobody has tried here.
 
     Parameters
     ----------
@@ -131,7 +131,9 @@ def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
         )
     except ValueError as error:
         return str(error).rstrip(".")
-    return str(plan)
+    margin = policy.margin[grade]
+    beyond = None if evidence.metal or margin <= 1 else margin
+    return f"{plan}. {first_spots(policy.damage(grade).bound, beyond)}"
 
 
 def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:

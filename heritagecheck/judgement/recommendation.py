@@ -73,10 +73,9 @@ class Recommendation:
     `conditions` are ready to copy. `settings` holds start and range of each option that has panels,
     by its key, and of the one named. `shares` is the share of draws that favour treatment, given
     these ratings, weights and records, member by member; it is empty where no method is left to
-    weigh. `effort` says how many panels and ×50 fields the first trial of the method takes; empty
-    where panels were laid.
-    `urgency_not_looked_at` holds the questions of urgency that nobody answered: where it is not
-    empty, no urgency is recorded, which is less than none.
+    weigh. `effort` says how many panels, ×50 fields and spots the first trial of the method takes;
+    empty where panels were laid. `urgency_not_looked_at` holds the questions of urgency that nobody
+    answered: where it is not empty, no urgency is recorded, which is less than none.
     """
 
     zone: str

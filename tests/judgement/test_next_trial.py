@@ -83,6 +83,21 @@ def test_a_first_trial_says_its_effort(code: str, effort: str) -> None:
     assert bool(found.effort) is bool(effort)
 
 
+@pytest.mark.parametrize(
+    ("code", "ends"),
+    [
+        ("N03", "10 on each of 7 panels at the setting chosen, and 10 at 2 times it"),
+        ("N15", "10 on each of 5 panels at the setting chosen, and 10 at 1.3 times it"),
+        ("E11", "10 on each of 5 panels at the setting chosen"),
+    ],
+)
+def test_a_first_trial_says_its_spots(code: str, ends: str) -> None:
+    """As many as show the limit with 97.5 %, and the margin where one is asked: not of steel."""
+    found = hc.assess(SURVEY, zones=[code]).zone(code)
+
+    assert found.effort.endswith(ends)
+
+
 def test_a_large_area_or_a_harsh_method_takes_more_panels(rows: Callable[..., Rows]) -> None:
     """Nine panels for 8,100 m²; a pair rated 8.5 is expected to damage, which panels outweigh."""
     small, large, harsh = (

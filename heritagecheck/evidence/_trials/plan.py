@@ -167,7 +167,7 @@ def plan_trial(
     correlation = threshold("panel_correlation")
     effect = 1 + (spots_per_panel - 1) * correlation
     needed = count_needed(limit, confidence)
-    enough = _enough(limit, spots_per_panel, confidence)
+    enough = enough_panels(limit, spots_per_panel, confidence)
     used = panels or enough
     settings = _ladder(bottom, top, step)
     return TrialPlan(
@@ -251,8 +251,23 @@ def _shown(panels: int, spots: int, confidence: float) -> float:
     return max(exact, bound_of_sound(panels, spots, confidence))
 
 
-def _enough(limit: float, spots: int, confidence: float) -> int:
-    """Fewest panels of so many spots that show a limit where nothing is damaged."""
+def enough_panels(limit: float, spots: int, confidence: float) -> int:
+    """
+    Fewest panels of so many spots that show a limit where nothing is damaged.
+
+    Parameters
+    ----------
+    limit : float
+        Share of spots that may be damaged. [0 to 1]
+    spots : int
+        Spots on each panel at one setting.
+    confidence : float
+        One-sided. [0 to 1]
+
+    Returns
+    -------
+    int
+    """
     effect = 1 + (spots - 1) * threshold("panel_correlation")
     panels = math.ceil(count_needed(limit, confidence) * effect / spots - 1e-9)
     while bound_of_sound(panels, spots, confidence) > limit:
@@ -275,8 +290,8 @@ def _cautions_of_panels(
         found.append(
             f"{used} panels show no less than {shows:.2g} %, not the {100 * limit:.2g} % "
             f"wanted: that takes {enough} panels of this size, and at least "
-            f"{_enough(limit, _ANY_NUMBER, confidence)} of any size. However many spots, {used} "
-            f"panels show no less than {best:.2g} % ({100 * confidence:g} %)."
+            f"{enough_panels(limit, _ANY_NUMBER, confidence)} of any size. However many spots, "
+            f"{used} panels show no less than {best:.2g} % ({100 * confidence:g} %)."
         )
     return found
 
