@@ -69,6 +69,8 @@ def sheet(rng: np.random.Generator, place: Place) -> Sheet:
     Sheet
     """
     soiling = _perhaps(rng, "soiling", place.soiling, SOILINGS[place.substrate])
+    if place.metal and "lead_paint" in {soiling, place.soiling}:
+        soiling = place.soiling  # the laboratory says which paint holds lead
     valued = place.valued_beneath != (rng.random() < WRONG["valued"] * (1 if place.valued_beneath
                                                                         else 0.3))  # fmt: skip
     beneath = "previous_coating" if soiling != "previous_coating" else "film"
