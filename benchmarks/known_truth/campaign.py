@@ -10,7 +10,7 @@ import numpy as np
 
 from heritagecheck.evidence.damaged_fields import SharePrior, agreed_damage
 from heritagecheck.evidence.field_effort import NO_PRIOR
-from heritagecheck.evidence.trials import TrialPlan, plan_fields
+from heritagecheck.evidence.trials import plan_fields
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked
@@ -125,11 +125,15 @@ def lay(
     chosen: float | None = None
     if earlier:
         chosen = earlier[0]["cleaning_low"] / usual
-    else:
-        if excess is not None:
-            wall = replace(wall, damage_50=_damaging(rng, wall, plan, excess))
+    elif excess is None:
         laid = ladder(rng, wall, plan, codes[: plan.replicates])
         chosen = gentlest_that_cleans(laid)
+    else:
+        # The setting is chosen on a wall that nothing damages, so that its share is as given.
+        firm = ladder(rng, replace(wall, damage_50=1e9), plan, codes[: plan.replicates])
+        chosen = gentlest_that_cleans(firm) or plan.settings[-1]
+        wall = replace(wall, damage_50=dose_that_damages(act, chosen, excess))
+        laid = ladder(rng, wall, plan, codes[: plan.replicates])
     if chosen is None:
         codes, chosen = codes[: plan.replicates], max(one.step for one in laid)
     else:
@@ -150,13 +154,6 @@ def lay(
             row["panels_in_series"] = len(earlier) + len(codes)
     sheet.zone["panels_laid"] = len(sheet.panels)
     return read_on
-
-
-def _damaging(rng: np.random.Generator, wall: Wall, plan: TrialPlan, excess: float) -> float:
-    """Dose that damages half, for a setting chosen on a wall that nothing damages."""
-    firm = replace(wall, damage_50=1e9, before=0.0)
-    chosen = gentlest_that_cleans(ladder(rng, firm, plan, list(wall.tilt)[: plan.replicates]))
-    return dose_that_damages(wall.act, chosen or plan.settings[-1], excess)
 
 
 def _record_spots(sheet: Sheet, method: str, laid: list[Group], read_on: date) -> None:
