@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from known_truth.compare import dose_of, markdown
 from known_truth.surveyor import Sheet
 
@@ -32,21 +33,28 @@ def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
         Brier score, and Markdown.
     """
     found = []
-    for what, tried in (("with panels here", True), ("untried", False)):
+    for what in ("whose panels pass gate 7", "whose panels do not", "untried"):
         said, true = [], []
         for sheet, answer in pairs:
             if any(gate.result != "passed" for gate in answer.gates[:LAST_BEFORE_TRIALS]):
                 continue
             place = sheet.place
             for key, test in answer.against_leaving.items():
-                method, _, series = key.partition(", ")
-                if bool(series) is not tried:
+                method, trial = key.partition(", ")[0], answer.trials.get(key)
+                if what != _kind(trial):
                     continue
                 dose = dose_of(answer, key, place.acts[method])
                 said.append(float(np.mean(list(test.shares.values()))))
                 true.append(place.harm_of_cleaning(method, dose) < place.harm_of_leaving)
         found.append(f"Options {what}: {_calibration(np.array(said), np.array(true))}")
     return "\n\n".join(found)
+
+
+def _kind(trial: TrialVerdict | None) -> str:
+    """What panels say of an option."""
+    if trial is None:
+        return "untried"
+    return "whose panels pass gate 7" if trial.result == PASSED else "whose panels do not"
 
 
 def _calibration(shares: Array, came: Array) -> str:
