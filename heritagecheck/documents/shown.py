@@ -16,6 +16,7 @@ from heritagecheck import tables
 from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.figures import draw_key
+from heritagecheck.judgement.check import in_sentences
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
 from heritagecheck.judgement.recommendation import Recommendation
@@ -68,6 +69,7 @@ def templates() -> Environment:
     found.filters["share"] = per_cent
     found.filters["at_least"] = lambda bound: f"{rounded_down(bound):.2g}"
     found.filters["sentence"] = sentence
+    found.filters["sentences"] = in_sentences
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
     found.filters["why_not"] = why_not
