@@ -165,7 +165,9 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
     spoken = [] if waited_for else [option for option in in_turn if option.method in named]
     then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
-    cautions = tuple(cautions_of(outcome, evidence, chosen, spoken))
+    # Where one method is to be tried alone, the hazards of others would hide its own.
+    told = [option for option in spoken if chosen is None or option.method in then]
+    cautions = tuple(cautions_of(outcome, evidence, chosen, told))
     settings = {
         option.key: work_setting(option, trials.get(option.key))
         for option in options
