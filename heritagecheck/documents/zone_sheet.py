@@ -39,7 +39,7 @@ from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.tables.naming import brief_method
 
 PASSED_IN_BRIEF = 165
-PASSED_ON_PAPER = 50
+PASSED_ON_PAPER = 70
 CONSENT = {
     None: "Consent: not asked, as far as is recorded",
     "granted": "Consent: granted, as recorded",
