@@ -86,7 +86,7 @@ def zone_picture(browser: Browser, report: Path) -> bytes:
     """Take what one sees on a screen that stands at one zone of the report."""
     with window(browser, SCREEN) as shown:
         shown.page.goto(f"{report.as_uri()}#sheet-{ON_SCREEN}")
-        shown.page.locator(f"#sheet-{ON_SCREEN} .outcome").wait_for()
+        shown.page.locator(f"#sheet-{ON_SCREEN} .answer .outcome").wait_for()
         return shown.page.screenshot()
 
 

@@ -46,7 +46,7 @@ def write_report(
     formats : sequence of str
         ``"html"``: a page that needs nothing beside it and no network; of more than 200 zones a
         page for each elevation, which the first leads to. ``"pdf"``: the same for paper, tagged
-        (PDF/A-3a, PDF/UA-1), one A4 page a zone where it fits, with every record in an annexe,
+        (PDF/A-3a, PDF/UA-1), a page of A4 a zone, or two, with trials and records in an annexe,
         a file of its own that is attached as well.
     progress : callable, optional
         Told how many zones are done, and of how many in all, over all formats; else a notebook
