@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 
 from heritagecheck import tables
 from heritagecheck.judgement.gates import CLEAN, LEAVE, NOT_KNOWN, NOT_PASSED, TRIAL
-from heritagecheck.judgement.options import best_suitability, speaks_of
+from heritagecheck.judgement.options import _rating_rows, best_suitability, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.tables import codes, keyed, rows
 
 Judged = Callable[..., Recommendation]
+
+
+@pytest.fixture(autouse=True)
+def _looked_up_afresh() -> Iterator[None]:
+    """Pairs are looked up once a process: what another table said must not stay."""
+    _rating_rows.cache_clear()
+    yield
+    _rating_rows.cache_clear()
 
 
 def without(kept: Callable[[dict[str, str]], bool]) -> tuple[dict[str, str], ...]:
