@@ -3,9 +3,9 @@ What a large survey costs to import, to open, and to judge one zone of anew: CPU
 
     .venv/bin/python benchmarks/store.py [--base CHECKOUT] [COPIES ...]
 
-The survey is the example, of which each copy has zones of its own: 1, 10 and 100 copies where none
-are named. Each size runs in a process of its own; with `--base`, once more with the package of an
-earlier checkout, and each figure is told beside how many times that one's it is.
+The survey is the example, of which each copy has zones, beds and drawings of its own: 1, 10 and 100
+copies where none are named. Each size runs in a process of its own; with `--base`, once more with
+the package of an earlier checkout, and each figure is told beside how many times that one's it is.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import argparse
 import csv
 import json
 import os
+import re
 import resource
 import shutil
 import statistics
@@ -33,7 +34,6 @@ ZONE = "N09"
 # What is the same for all copies, and what differs from one to another.
 SHARED = {
     "structure",
-    "elevations",
     "attachments",
     "tile_readings",
     "height_maps",
@@ -41,9 +41,10 @@ SHARED = {
     "views",
 }
 NAMES = {
-    "zone", "bed_or_system", "layer", "observation", "reading", "site_test", "set_name", "panel",
-    "series", "spot", "photo",
+    "elevation", "zone", "bed_or_system", "layer", "observation", "reading", "site_test",
+    "set_name", "panel", "series", "spot", "photo",
 }  # fmt: skip
+ZONE_DRAWN = re.compile(r'data-zone="([^"]+)"')
 FIGURES = {
     "import": "CPU s", "peak": "MB resident after the import", "open": "CPU s to open and show",
     "judge": "CPU s to save a reading and judge its zone", "file": "MB of the database",
@@ -60,18 +61,35 @@ def write_survey(folder: Path, copies: int) -> None:
     for table in TABLES:
         with (example_folder() / f"{table}.csv").open(encoding="utf-8", newline="") as file:
             rows = list(csv.DictReader(file))
+        for row in rows:
+            if "beds" in row:
+                beds = row["beds"].split("; ")
+                row["beds"] = "; ".join(
+                    of_copy("bed_or_system", bed, copy) for copy in range(copies) for bed in beds
+                )
         with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, list(TABLES[table].model_fields))
             writer.writeheader()
             for copy in range(1 if table in SHARED else copies):
-                ending = f"/{copy}" if copy else ""
                 writer.writerows(
-                    {name: f"{cell}{ending}" if cell and name in NAMES else cell
+                    {name: of_copy(name, cell, copy) if cell else cell
                      for name, cell in row.items()}
                     for row in rows
                 )  # fmt: skip
     for name in ("drawings", "instruments", "photographs"):
         shutil.copytree(example_folder() / name, folder / name)
+    for drawing in [*(folder / "drawings").iterdir()]:
+        svg = drawing.read_text(encoding="utf-8")
+        for copy in range(1, copies):
+            path = folder / of_copy("drawing", f"drawings/{drawing.name}", copy)
+            path.write_text(ZONE_DRAWN.sub(rf'data-zone="\1/{copy}"', svg), encoding="utf-8")
+
+
+def of_copy(name: str, cell: str, copy: int) -> str:
+    """Give a cell as it stands in a copy: the first is the example itself."""
+    if not copy or name not in {*NAMES, "drawing"}:
+        return cell
+    return cell.replace(".svg", f"-{copy}.svg") if name == "drawing" else f"{cell}/{copy}"
 
 
 def measured(tables: Path) -> dict[str, float]:
