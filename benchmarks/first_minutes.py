@@ -5,11 +5,11 @@ Times the first minutes of somebody new: install and demo, both again, first car
     .venv/bin/python benchmarks/first_minutes.py --base CHECKOUT
 
 `make demo` runs in a clean clone of what is committed. The rest runs in fresh processes of the
-environment beside the checkout (`make setup`); the first of them finds nothing compiled. With
-`--base`, another checkout with an environment of its own is timed as well, and the ratios are
-printed. CPU seconds are those of all cores together, also of what a step starts. The peak of
-`make demo` is that of its largest program; the others are the program's own and that of the largest
-it started (which sets the PDF), added up.
+environment beside the checkout (`make setup`); the first of them finds nothing kept from earlier
+processes, neither fits of trial spots nor compiled code. With `--base`, another checkout with an
+environment of its own is timed as well, and the ratios are printed. CPU seconds are those of all
+cores together, also of what a step starts. The peak of `make demo` is that of its largest program;
+the others are the program's own and that of the largest it started (which sets the PDF), added up.
 """
 
 from __future__ import annotations
@@ -64,11 +64,12 @@ def command(*words: str | Path, cwd: Path) -> Cost:
 
 
 def python(checkout: Path, what: str, compiled: Path) -> dict[str, Cost]:
-    """Cost of each step in a fresh process that finds compiled code in that folder alone."""
+    """Cost of each step in a fresh process that finds kept and compiled work there alone."""
     done = subprocess.run(
         [str(checkout / ".venv" / "bin" / "python"), "-c", IN_PYTHON, what],
         cwd=checkout, check=True, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "NUMBA_CACHE_DIR": str(compiled), "PYTHONPATH": str(checkout)},
+        env={**os.environ, "NUMBA_CACHE_DIR": str(compiled), "XDG_CACHE_HOME": str(compiled),
+             "PYTHONPATH": str(checkout)},
     )  # fmt: skip
     found: dict[str, Cost] = json.loads(done.stdout.splitlines()[-1])
     return found
@@ -82,7 +83,7 @@ def costs(checkout: Path) -> dict[str, Cost]:
         found = {"make demo, fresh clone": command("make", "demo", cwd=clone)}
         found["make demo, again"] = command("make", "demo", cwd=clone)
         [first, _] = python(checkout, "assess", compiled).values()
-        return found | {"assess, nothing compiled": first} | python(checkout, "all", compiled)
+        return found | {"assess, nothing kept": first} | python(checkout, "all", compiled)
 
 
 def main() -> None:
