@@ -58,7 +58,8 @@ def draw_harm(recommendation: Recommendation) -> Picture:
         band for each criterion on one scale from 0 (none) to 10 (worst).
     """
     tests = recommendation.leading(SHOWN_IN_FIGURE)
-    names = ["leave", *(option_name(test.option) for test in tests)]
+    soilings = recommendation.evidence.zone.soiling_codes
+    names = ["leave", *(option_name(test.option, soilings) for test in tests)]
     harms = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
     looks = MARKS[: len(names)]
     key, top = _key(names, list(_numbers(recommendation)))
@@ -152,8 +153,9 @@ def _numbers(recommendation: Recommendation) -> Iterator[tuple[str, str, str]]:
 
 def _in_words(recommendation: Recommendation) -> str:
     """What the picture shows, in words."""
+    soilings = recommendation.evidence.zone.soiling_codes
     parts = [
-        f"{option_name(test.option)}: total harm {test.total:.1f}, "
+        f"{option_name(test.option, soilings)}: total harm {test.total:.1f}, "
         f"leaving {test.total_of_leaving:.1f}"
         for test in recommendation.leading(SHOWN_IN_FIGURE)
     ]

@@ -473,7 +473,7 @@ def ruled_out_methods(options: Iterable[Option]) -> dict[str, tuple[Stop, ...]]:
     }
 
 
-def option_name(key: str) -> str:
+def option_name(key: str, soilings: Iterable[str] = ()) -> str:
     """
     Name of an option: its method, and its panels where there are some.
 
@@ -481,14 +481,13 @@ def option_name(key: str) -> str:
     ----------
     key : str
         Key of the option.
+    soilings : iterable of str
+        Codes of what it takes off.
 
     Returns
     -------
     str
     """
     method, _, panels = key.partition(", ")
-    return (
-        f"{brief_method(method)} ({panels.removeprefix('panels ')})"
-        if panels
-        else brief_method(method)
-    )
+    name = brief_method(method, soilings)
+    return f"{name} ({panels.removeprefix('panels ')})" if panels else name

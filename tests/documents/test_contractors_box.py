@@ -200,6 +200,7 @@ def test_what_is_never_swept_dry_is_not_dry_by_name(zone: str) -> None:
 
     assert "Never sweep dry" in str(one.instruction)
     assert "dry brushing" not in one.sentence.lower()
+    assert "dry brushing" not in places(example(), one)["card"].lower()
     assert "dry" not in one.instruction.method.lower()
     assert "damp" in " ".join(text for _, text in one.instruction.setting.lines).lower()
 
