@@ -59,7 +59,7 @@ def test_zone_that_is_left_takes_a_page_and_one_that_is_touched_few_more(
             assert f"goes on from page {start + 1}" in text
 
 
-def sizes_of(path: Path, page: int) -> list[tuple[str, float]]:
+def sizes_of(reader: PdfReader, page: int) -> list[tuple[str, float]]:
     """Pieces of text of a page, each with the size in which it is set, in points, by pypdf."""
     found: list[tuple[str, float]] = []
 
@@ -68,7 +68,7 @@ def sizes_of(path: Path, page: int) -> list[tuple[str, float]]:
             scale = float(np.hypot(at[2], at[3]) * np.hypot(page_at[2], page_at[3]))
             found.append((text.strip(), size * scale))
 
-    PdfReader(path).pages[page].extract_text(visitor_text=seen)
+    reader.pages[page].extract_text(visitor_text=seen)
     return found
 
 
@@ -78,9 +78,10 @@ def test_no_text_of_a_zone_is_set_below_nine_points(
 ) -> None:
     """What does not fit goes to a second page; and what is signed is the largest."""
     starts, place = starts_of(pages), ZONES.index(code)
+    reader = PdfReader(report[1])
     sizes = [
         pair for page in range(starts[place], starts[place + 1])
-        for pair in sizes_of(report[1], page)
+        for pair in sizes_of(reader, page)
     ]  # fmt: skip
     letters = Counter[float]()
     for text, size in sizes:
@@ -330,3 +331,20 @@ def test_words_too_many_for_a_page_run_on_and_lose_nothing(
     assert "For the contractor" in "".join(texts[first + 1 : second])
     assert close_up("<i>& so on</i>") in close_up("".join(texts[first:second]))
     assert close_up("Sandstone string course") in close_up(texts[second])
+
+
+@pytest.mark.long
+def test_whole_example_is_printed_on_few_pages_in_type_that_is_read(tmp_path: Path) -> None:
+    """At most 80 pages beside the annexe; no page of any zone holds text below 9 pt."""
+    path, _ = hc.write_report(hc.assess(hc.demo_survey()), tmp_path, formats=("pdf",))
+    reader = PdfReader(path)
+    small = [
+        (number + 1, text, size)
+        for number, page in enumerate(reader.pages)
+        if "For approval; not permission to work" in page.extract_text()
+        for text, size in sizes_of(reader, number)
+        if size < 8.99
+    ]
+
+    assert 52 < len(reader.pages) <= 80
+    assert small == []
