@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from heritagecheck.survey.opened import open_survey
     from heritagecheck.survey.outcomes import open_assessment
 
-__version__ = "2026.2"
+__version__ = "2026.3"
 
 _PLACES = {
     "Policy": "judgement.policy:Policy",
