@@ -134,7 +134,12 @@ def _divided(assessment: Assessment) -> Iterator[dict[str, Any]]:
     for one in assessment.recommendations:
         for test in one.against_leaving.values():
             if _divides(test):
-                yield {"zone": one.zone, "anchor": anchor("sheet", one.zone), "test": test}
+                yield {
+                    "zone": one.zone,
+                    "anchor": anchor("sheet", one.zone),
+                    "test": test,
+                    "soilings": one.evidence.zone.soiling_codes,
+                }
 
 
 def _divides(test: AgainstLeaving) -> bool:

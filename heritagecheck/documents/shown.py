@@ -275,7 +275,7 @@ def _written(row: Row, end: str) -> str:
     if 0 < value <= LEAST_SHARE:
         return "at most 0.1 %"
     rounded = {"low": rounded_down, "high": rounded_up}.get(end, float)
-    return f"{rounded(100 * value):.2g} %"
+    return f"{float(f'{rounded(100 * value):.2g}'):g} %"
 
 
 def _span(row: Row) -> str:

@@ -101,7 +101,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "work": assessment.zone(laid_on).settings.get(series_key(trial.panels.method, series)),
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
         "passes_without": _passes_without(assessment, trial, verdict),
-        "least_harm": _least_harm(assessment, trial),
+        "least_harm": _least_harm(assessment, trial, verdict),
         "bed_factor": tables.threshold("other_bed_factor"),
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
@@ -148,13 +148,15 @@ def _passes_without(
     return gate.reason if without else ""
 
 
-def _least_harm(assessment: Assessment, trial: SeriesTrial) -> str:
+def _least_harm(assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdict | None) -> str:
     """What least harm makes of this option as it stands, where it does not pass there."""
     key = series_key(trial.panels.method, trial.panels.series)
     test = assessment.zone(trial.zone.zone).against_leaving.get(key)
     if test is None or test.passed:
         return ""
-    return f"Least harm (gate 8) would not pass either, as it stands: {why_not(test)}."
+    passed = verdict is not None and verdict.result == PASSED
+    says = "does not pass" if passed else "would not pass either"
+    return f"Least harm (gate 8) {says}: {why_not(test)}."
 
 
 def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[str, Any]]]]:

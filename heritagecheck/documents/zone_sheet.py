@@ -15,7 +15,6 @@ from heritagecheck.documents.shown import (
     measured,
     ruled_out,
     sheet_of_style,
-    shortened,
     templates,
 )
 from heritagecheck.evidence.gather import evidence_rows
@@ -39,7 +38,6 @@ from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.tables.naming import brief_method
 
 PASSED_IN_BRIEF = 165
-PASSED_ON_PAPER = 70
 CONSENT = {
     None: "Consent: not asked, as far as is recorded",
     "granted": "Consent: granted, as recorded",
@@ -191,8 +189,15 @@ def _trying(recommendation: Recommendation) -> str:
 def _reason(recommendation: Recommendation, gate: Gate) -> str:
     """Why a gate stands as it does: the one that decides is the answer, those passed are brief."""
     if gate is recommendation.deciding_gate and recommendation.sentence.endswith(gate.reason):
-        return "this decides, as said above"
-    return shortened(gate.reason, PASSED_IN_BRIEF) if gate.result == PASSED else gate.reason
+        return "this decides (see above)"
+    if gate.result == PASSED and len(gate.reason) > PASSED_IN_BRIEF:
+        return _brief(gate)
+    return gate.reason
+
+
+def _brief(gate: Gate) -> str:
+    """Reason of a gate that passed, in few words and never cut within a thought."""
+    return gate.brief or gate.reason
 
 
 def _on_paper(recommendation: Recommendation, gate: Gate) -> str:
@@ -204,7 +209,7 @@ def _on_paper(recommendation: Recommendation, gate: Gate) -> str:
     """
     if gate.result != PASSED:
         return _reason(recommendation, gate)
-    return shortened(gate.reason, PASSED_ON_PAPER) if recommendation.outcome == CLEAN else ""
+    return _brief(gate) if recommendation.outcome == CLEAN else ""
 
 
 def _together(

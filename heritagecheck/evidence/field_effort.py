@@ -41,13 +41,13 @@ class FieldPlan:
     may_be_damaged: int
 
     def __str__(self) -> str:
-        allowed = f"with up to {self.may_be_damaged} damaged" if self.may_be_damaged else (
+        allowed = f"with up to {self.may_be_damaged} damaged in all" if self.may_be_damaged else (
             "with none damaged"
         )  # fmt: skip
         likely = (
             ""
             if self.likely == self.least
-            else f"; {self.likely} panels, which pass {allowed}, are likely to do for a setting "
+            else f"; {self.likely} such panels pass {allowed}, as they probably do at a setting "
             f"that damages {100 * GOOD_SHARE:g} % of fields"
         )
         return (

@@ -223,10 +223,10 @@ def first_spots(limit: float, margin: float | None) -> str:
     """
     name = f"first spots {limit!r} {CONFIRMING} {OF_WINDOW}"
     panels = kept(name, lambda: {"panels": enough_panels(limit, CONFIRMING, OF_WINDOW)})["panels"]
-    beyond = "" if margin is None else f", and {CONFIRMING} at {margin:g} times it"
+    beyond = "" if margin is None else f", and {CONFIRMING} at {margin:g} times that setting"
     return (
-        f"Spots: from gentle to harsh on {LADDER} panels; then {CONFIRMING} on each of {panels} "
-        f"panels at the setting chosen{beyond}"
+        f"Spots: settings from gentle to harsh on {LADDER} panels; then {CONFIRMING} spots on each "
+        f"of {panels} panels at the setting chosen{beyond}"
     )
 
 

@@ -175,8 +175,8 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
         if spots.used[1] > spots.window.high:
             yield Check(
                 ABOVE_WINDOW, False,
-                f"the panels' setting of {spots.used[1]:.3g} lies above the window of their spots "
-                f"(up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
+                f"the panels' setting, up to {spots.used[1]:.3g}, lies above the window of their "
+                f"spots (up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
                 by_doubt=share[0] <= limit,
             )  # fmt: skip
 

@@ -16,6 +16,7 @@ from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.trial_check import NOT_KNOWN, NOT_PASSED, PASSED, TrialVerdict
 from heritagecheck.survey.records import Observation
 from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables.naming import brief_method
 from heritagecheck.tables.validity import valid_until
 
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
@@ -37,8 +38,8 @@ RUST_COMES_OUT = (
     "the rust between the parts comes out in the preparation, within the engineer's written release"
 )
 JACKED = (
-    "growing rust forces the metal apart: ask the engineer first, who may release the member in "
-    "writing for the preparation that takes the rust out"
+    "growing rust forces the metal apart: ask the engineer first; the rust is taken out only where "
+    "the engineer has released the member in writing"
 )
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
 TRACE = "exposure assessment for lead before work, and the containment that it asks for"
@@ -61,7 +62,12 @@ QUESTIONS = {
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """Result of one gate, the reason in words, and the records it rests on."""
+    """
+    Result of one gate, the reason in words, and the records it rests on.
+
+    `brief` says the reason in fewer words, where a page has room for a line; empty where the reason
+    is that short itself.
+    """
 
     number: int
     result: str
@@ -69,6 +75,7 @@ class Gate:
     records: tuple[str, ...]
     outcome: str | None
     conditions: tuple[str, ...] = ()
+    brief: str = ""
 
     @property
     def question(self) -> str:
@@ -495,7 +502,8 @@ def _known(case: Case) -> Gate:
     if unknown:
         return Gate(5, NOT_KNOWN, f"not known: {', '.join(unknown)}", records, TRIAL)
     lead = {"yes": "lead is present", "trace": "a trace of lead", "no": "no lead"}[evidence.lead]
-    reason = f"{lead}; polychromy and structure are known"
+    also = "polychromy, metal and structure are known" if evidence.metal else "polychromy is known"
+    reason = f"{lead}; {also}"
     return Gate(5, PASSED, reason, records, None, (TRACE,) if evidence.lead == "trace" else ())
 
 
@@ -529,7 +537,13 @@ def _method(case: Case) -> Gate:
         )
     )
     if left:
-        return Gate(6, PASSED, f"not ruled out: {'; '.join(left)}", (), None)
+        first = next(option for option in case.options if option.name == left[0])
+        brief = brief_method(first.method, evidence.zone.soiling_codes).lower()
+        brief += f" and {len(left) - 1} more" if len(left) > 1 else ""
+        return Gate(
+            6, PASSED, f"not ruled out: {'; '.join(left)}", (), None,
+            brief=f"not ruled out: {brief}",
+        )  # fmt: skip
     hanging = list(
         dict.fromkeys(
             question.reason
@@ -541,7 +555,8 @@ def _method(case: Case) -> Gate:
     if hanging:
         return Gate(
             6, NOT_KNOWN,
-            f"every method left depends on something not recorded: {'; '.join(hanging[:4])}",
+            "every method left depends on something not recorded; the rules in question: "
+            f"{'; '.join(words[:1].lower() + words[1:] for words in hanging[:4])}",
             (), TRIAL,
         )  # fmt: skip
     if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
@@ -609,7 +624,7 @@ def _listed(case: Case) -> Gate | None:
         7, PASSED,
         f"no panels required: {case.housekeeping['name']} is listed housekeeping "
         f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
-        (), None,
+        (), None, brief=f"no panels required: listed housekeeping ({case.housekeeping['row']})",
     )  # fmt: skip
 
 
@@ -628,7 +643,8 @@ def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
     left = case.evidence.zone.reasons_not_tried
     untried = "; ".join(f"{named([method])} ({reason})" for method, reason in left.items())
     reason = f"{verdict.reason}; not tried: {untried}" if untried else verdict.reason
-    return Gate(7, PASSED, reason, verdict.records, None)
+    brief = f"{named([first.method])}, panels {verdict.series}: all that is required is met"
+    return Gate(7, PASSED, reason, verdict.records, None, brief=brief)
 
 
 def _nothing_tried(case: Case) -> Gate:
@@ -662,7 +678,8 @@ def _least_harm(case: Case) -> Gate:
     conditions = ("formal consent before work starts",) if (
         evidence.finding("consent") == "in_principle"
     ) else ()  # fmt: skip
-    return Gate(8, PASSED, best.reason, records, None, conditions)
+    brief = best.reason.partition("; ")[0]
+    return Gate(8, PASSED, best.reason, records, None, conditions, brief)
 
 
 def least_harmful(case: Case) -> AgainstLeaving | None:

@@ -102,6 +102,8 @@ def instruction_for(
     """
     facts = facts_of_work(outcome, option, evidence)
     zone = evidence.zone
+    # A method that is tried next is held and stopped by its own rules too.
+    methods = (*option.methods, *then)
     return Instruction(
         zone=zone.zone,
         name=zone.name,
@@ -111,19 +113,19 @@ def instruction_for(
         then=tuple(brief_method(method) for method in then),
         lead=LEAD[evidence.lead],
         forbidden=(
-            *rules_of("never", facts, option),
+            *rules_of("never", facts, option.methods),
             *(
                 brief_method(method)
                 for method, stops in ruled_out.items()
                 if any(stop.hard for stop in stops)
             ),
         ),
-        start_panel=tuple(rules_of("start panel", facts, option)),
-        hold_points=tuple(rules_of("hold point", facts, option)),
-        stop_rules=tuple(rules_of("stop rule", facts, option)),
+        start_panel=tuple(rules_of("start panel", facts, option.methods)),
+        hold_points=tuple(rules_of("hold point", facts, methods)),
+        stop_rules=tuple(rules_of("stop rule", facts, methods)),
         accepted=acceptance(outcome, option, evidence, policy),
         call_first=evidence.call_first or NOBODY,
-        log=tuple(rules_of("record", facts, option)),
+        log=tuple(rules_of("record", facts, option.methods)),
         cautions=tuple(cautions),
     )
 
@@ -160,7 +162,7 @@ def facts_of_work(outcome: str, option: Option, evidence: ZoneEvidence) -> Facts
     }
 
 
-def rules_of(kind: str, facts: Facts, option: Option) -> Iterable[str]:
+def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
     """
     Rules of the site that apply.
 
@@ -170,8 +172,8 @@ def rules_of(kind: str, facts: Facts, option: Option) -> Iterable[str]:
         Kind of `tables/site_rules.csv`.
     facts : mapping of str to frozenset of str or None
         As `facts_of_work` gives them.
-    option : Option
-        The method.
+    methods : sequence of str
+        Codes of the methods that are used.
 
     Yields
     ------
@@ -181,7 +183,7 @@ def rules_of(kind: str, facts: Facts, option: Option) -> Iterable[str]:
     for row in tables.rows("site_rules"):
         if (
             row["kind"] == kind
-            and any(speaks_of(row["methods"], method) for method in option.methods)
+            and any(speaks_of(row["methods"], method) for method in methods)
             and holds(row["when"], facts)
         ):
             yield row["words"]

@@ -174,15 +174,15 @@ def _verdict(
     passing, bare = _passing(shares, policy), _passing(without, policy)
     least = min(shares.values())
     words = (
-        f"treatment passes for {passing} of {len(shares)} members ({asked} required): favoured in "
-        f"{per_cent(least)} of simulations at the least ({100 * limit:.0f} % required), given "
+        f"treatment passes for {passing} of {len(shares)} members ({asked} required); lowest "
+        f"share of simulations for it: {per_cent(least)} ({100 * limit:.0f} % required), given "
         "these ratings, weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
         return False, (
-            f"{per_cent(beyond)} of simulations lose more fabric than the cap of {cap:g} allows "
-            f"(5 % at most); {words}"
+            f"{per_cent(beyond)} of simulations exceed the cap of {cap:g} on harm to fabric (5 % "
+            f"allowed); {words}"
         )
     if passing < asked:
         return False, f"the members differ; {words}" if passing else words

@@ -18,6 +18,7 @@ def ready_conditions(
     instruction: Instruction | None,
     evidence: ZoneEvidence,
     until: date,
+    then: Sequence[str],
 ) -> tuple[str, ...]:
     """
     Conditions of a zone, as they can be copied into an approval.
@@ -36,6 +37,8 @@ def ready_conditions(
         Evidence of the zone.
     until : date
         Day until which the advice holds.
+    then : sequence of str
+        Codes of the methods to be tried after it, whose conditions stand with it.
 
     Returns
     -------
@@ -45,7 +48,7 @@ def ready_conditions(
     if option is not None and instruction is not None:
         facts = facts_of_work(outcome, option, evidence)
         found += _of_work(outcome, instruction)
-        found += rules_of("condition", facts, option)
+        found += rules_of("condition", facts, (*option.methods, *then))
         found.append(f"not after {until} without a new look at the zone")
     elif outcome == TRIAL:
         found.append("no cleaning and no trial panel here before what is open is settled")
@@ -54,9 +57,14 @@ def ready_conditions(
 
 def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
     """Method, setting and bounds, in the words of the contractor's box."""
-    method = f"{instruction.method[0].lower()}{instruction.method[1:]}"
-    only = "by {} only" if outcome == CLEAN else "trial panels alone, by {}; nothing beside them"
-    yield only.format(method)
+    method, *then = (
+        f"{name[0].lower()}{name[1:]}" for name in (instruction.method, *instruction.then)
+    )
+    if outcome == CLEAN:
+        yield f"by {method} only"
+    else:
+        next_ones = f", then {', '.join(then)}" if then else ""
+        yield f"trial panels only, by {method}{next_ones}; nothing beside them"
     for name, words in instruction.setting.lines:
         yield f"{name.lower()}: {words}"
     yield from instruction.start_panel

@@ -195,7 +195,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         candidates=named,
         gates=gates,
         conditions=ready_conditions(
-            outcome, _conditions(gates), chosen, instruction, evidence, until
+            outcome, _conditions(gates), chosen, instruction, evidence, until, then
         ),
         shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
         against_leaving=tests,

@@ -229,23 +229,23 @@ class Recommendation:
 
     def trials_table(self) -> pd.DataFrame:
         """
-        What gate 7 asks of each series of trial panels, and what they answer.
+        What gate 7 requires of each series of trial panels, and what they answer.
 
         Returns
         -------
         pandas.DataFrame
-            Columns series, asked, answer (as asked, not as asked, not known), in words.
+            Columns series, required, answer (met, not met, not known), in words.
         """
         from heritagecheck.cards import table
 
-        answers = {True: "as asked", False: "not as asked", None: "not known"}
+        answers = {True: "met", False: "not met", None: "not known"}
         return table(
             [
                 (verdict.series, check.name, answers[check.holds], check.words)
                 for verdict in self.trials.values()
                 for check in verdict.checks
             ],
-            ["series", "asked", "answer", "in words"],
+            ["series", "required", "answer", "in words"],
         )
 
     def evidence_table(self) -> pd.DataFrame:

@@ -131,10 +131,11 @@ def _checks(
     asked = int(threshold(f"replicates_{grade}"))
     laid = len(series.panels)
     if series.complete:
-        yield Check("replicates", laid >= asked, f"{laid} replicate panels ({asked} required)")
+        panels = "1 replicate panel" if laid == 1 else f"{laid} replicate panels"
+        yield Check("replicates", laid >= asked, f"{panels} ({asked} required)")
     else:
         gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
-        yield Check("replicates", None, f"the series is not whole: {gap}")
+        yield Check("replicates", None, f"the series is incomplete: {gap}")
     if series.last_read is not None and series.last_read > evidence.survey_date:
         yield Check(
             "date", None,
@@ -212,8 +213,8 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
         held = False if short and series.winter else series.winter
         yield Check(
             "winter", held,
-            f"{age} days hold no whole winter" if held is not series.winter
-            else {True: "a winter included", False: "no winter passed over them",
+            f"{age} days are less than a whole winter" if held is not series.winter
+            else {True: "a winter included", False: "no winter included",
                   None: "winter not recorded"}[series.winter],
         )  # fmt: skip
 

@@ -18,7 +18,7 @@ MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
 CONTRADICT = "None: the records of the panels contradict one another"
 ABOVE_WINDOW = "None: that of the panels lies above the window of their spots"
-NOT_COMPARED = "None: that of the panels can't be held against their spots"
+NOT_COMPARED = "None: that of the panels can't be compared with their spots"
 FAILED = "None: the panels do not show that theirs is fit"
 NOT_TRIED = "None was tried here"
 BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
@@ -206,7 +206,10 @@ def _damage(series: PanelSeries, unit: str) -> str:
 
 def _on_fields(series: PanelSeries) -> str:
     """How many fields of the panels are damaged; empty where none is."""
-    return f"fields damaged on the panels: {series.damaged}" if series.damaged else ""
+    if not series.damaged:
+        return ""
+    count = "1 field was" if series.damaged == 1 else f"{series.damaged} fields were"
+    return f"{count} damaged on the panels"
 
 
 def _rounded(low: float, high: float) -> tuple[float, float]:

@@ -50,6 +50,12 @@ def brief_method(code: str, soilings: Iterable[str] = ()) -> str:
     Returns
     -------
     str
+
+    Examples
+    --------
+    >>> brief_method("nebulised_water"), brief_method("laser_ultrashort")
+    ('Nebulised water', 'Ultrashort laser')
     """
-    name = re.split(r" \(|, | / |: ", method_name(code, soilings))[0]
-    return name.removesuffix(" with soft brush")
+    whole = re.sub(r" \([^)]*\)", "", method_name(code, soilings))
+    name = re.split(r", | / |: ", whole)[0]
+    return name.removesuffix(" with soft brush").removesuffix(" then wait")

@@ -214,7 +214,7 @@ def test_a_trial_has_conditions_ready_to_copy() -> None:
         if one.instruction is None:
             assert "no cleaning and no trial panel here" in said
             continue
-        assert "trial panels alone, by " in said
+        assert "trial panels only, by " in said
         assert "An untreated control is kept beside each panel" in said
         assert f"not after {one.valid_until}" in said
         assert "accepted by the criteria of the contractor's box" in said

@@ -89,7 +89,7 @@ def test_zones_are_named_with_their_outcome_or_the_reason() -> None:
 
     assert "N06 (trial first)." in said
     assert re.search(
-        r"It does not tell about [^.]*N15[^.]*\(soiled by something that was not tried\)", said
+        r"It does not apply to [^.]*N15[^.]*\(soiled by something that was not tried\)", said
     )
 
 

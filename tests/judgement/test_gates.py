@@ -126,8 +126,8 @@ TABLE = [
     case(4, NOT_KNOWN, TRIAL, "no engineer has said what the plate can take", code="G17",
          findings={"engineer_limit": None}),
     # 5 Lead, polychromy, metal and structure are known
-    case(5, PASSED, None, "no lead; polychromy and structure are known"),
-    case(5, PASSED, None, "lead is present; polychromy and structure are known", code="G17"),
+    case(5, PASSED, None, "no lead; polychromy is known"),
+    case(5, PASSED, None, "lead is present; polychromy, metal and structure are known", code="G17"),
     case(5, NOT_KNOWN, TRIAL, "an untested old coating counts as lead-bearing", code="G17",
          lead="unknown"),
     case(5, NOT_KNOWN, TRIAL, "polychromy", findings={"polychromy": None}),
@@ -150,7 +150,7 @@ TABLE = [
     case(7, PASSED, None, "panels G03-P1 to G03-P4: 4 replicate panels"),
     case(7, NOT_PASSED, TRIAL, r"2 replicate panels \(3 required\)", panels={"count": "2"}),
     case(7, NOT_PASSED, TRIAL, r"aged 300 days \(365 required\)", panels={"aged_days": "300"}),
-    case(7, NOT_PASSED, TRIAL, "no winter passed over them", panels={"winter": "no"}),
+    case(7, NOT_PASSED, TRIAL, "no winter included", panels={"winter": "no"}),
     case(7, NOT_PASSED, TRIAL, "no control was kept", panels={"control": "no"}),
     case(7, NOT_PASSED, TRIAL, r"8 fields at ×50 on each panel \(10 required\)",
          panels={"x50_fields": "8"}),
@@ -176,7 +176,7 @@ TABLE = [
          panels={"ladder": None, "each": None}),
     case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
          panels={"laid": "5"}),
-    case(7, NOT_KNOWN, TRIAL, "the series is not whole: .*not said", panels={"aged_days": None}),
+    case(7, NOT_KNOWN, TRIAL, "the series is incomplete: .*not said", panels={"aged_days": None}),
     case(7, NOT_KNOWN, TRIAL, "damage at ×50 not recorded", panels={"damaged": None}),
     case(7, NOT_KNOWN, TRIAL, "residual soiling not recorded", panels={"residual_pct": None}),
     case(7, NOT_KNOWN, TRIAL, "late effects not recorded", panels={"late": None}),
@@ -197,7 +197,7 @@ TABLE = [
          panels={"adhesion_required": None}),
     # 8 Least harm, and what must be in place
     case(8, PASSED, None, "passes for 1 of 1 members"),
-    case(8, NOT_PASSED, MONITOR, "favoured in .* of simulations at the least",
+    case(8, NOT_PASSED, MONITOR, "lowest share of simulations for it: .* required",
          findings={"agreed_appearance": "as_today", "decay": "slow"}),
     case(8, NOT_PASSED, MONITOR, "postpone: controls are not in place",
          findings={"controls": "no"}),
@@ -205,7 +205,7 @@ TABLE = [
          findings={"season": "unsuitable"}),
     case(8, NOT_PASSED, MONITOR, "postpone: consent is not held", findings={"consent": "applied"}),
     case(8, NOT_PASSED, MONITOR, "postpone: consent is not held", findings={"consent": "refused"}),
-    case(8, NOT_PASSED, MONITOR, "simulations lose more fabric than the cap of 4", code="G17",
+    case(8, NOT_PASSED, MONITOR, "simulations exceed the cap of 4 on harm to fabric", code="G17",
          findings={"coating_order": "no", "other_reason": "repair"}),
     case(8, NOT_KNOWN, MONITOR, "not recorded: controls", findings={"controls": None}),
     case(8, NOT_KNOWN, MONITOR, "not recorded: .*season", findings={"season": None}),
@@ -631,10 +631,12 @@ def test_a_winter_is_never_waived_where_significance_is_high(judged: Judged) -> 
     found = judged("G03", panels=short, findings={"falling_material": "yes"})
 
     assert found.urgency == "make safe"
-    assert "no winter passed over them" in found.gates[6].reason
+    assert "no winter included" in found.gates[6].reason
 
 
-@pytest.mark.parametrize(("days", "words"), [("89", "89 days hold no whole winter"), ("90", "")])
+@pytest.mark.parametrize(
+    ("days", "words"), [("89", "89 days are less than a whole winter"), ("90", "")]
+)
 def test_a_winter_takes_its_time(judged: Judged, days: str, words: str) -> None:
     """Common practice: a panel of a few weeks did not see the frost come and go."""
     found = judged("G03", panels={"aged_days": days, "winter": "yes"})

@@ -54,7 +54,7 @@ def test_no_listed_work_fails_by_the_fabric_cap_or_by_an_empty_row(
 
     assert [found.gates[number].result for number in (5, 6)] == [PASSED, PASSED]
     assert row["row"] in found.gates[6].reason
-    assert "more fabric than the cap" not in found.gates[7].reason
+    assert "exceed the cap" not in found.gates[7].reason
     assert set(found.against_leaving) <= set(row["methods"].split("|"))
     assert found.against_leaving
 

@@ -68,8 +68,8 @@ def test_without_spots_there_is_nothing_to_plan_from() -> None:
 @pytest.mark.parametrize(
     ("code", "effort"),
     [
-        ("N03", "4 panels with 25 fields at ×50 on each pass if no field is damaged; 6 panels"),
-        ("E11", "4 panels with 10 fields at ×50 on each pass if no field is damaged; 5 panels"),
+        ("N03", "4 panels with 25 fields at ×50 on each pass if no field is damaged; 6 such"),
+        ("E11", "4 panels with 10 fields at ×50 on each pass if no field is damaged; 5 such"),
         ("N06", ""),
         ("E09", ""),
         ("N09", ""),
@@ -86,9 +86,15 @@ def test_a_first_trial_says_its_effort(code: str, effort: str) -> None:
 @pytest.mark.parametrize(
     ("code", "ends"),
     [
-        ("N03", "10 on each of 7 panels at the setting chosen, and 10 at 2 times it"),
-        ("N15", "10 on each of 5 panels at the setting chosen, and 10 at 1.3 times it"),
-        ("E11", "10 on each of 5 panels at the setting chosen"),
+        (
+            "N03",
+            "10 spots on each of 7 panels at the setting chosen, and 10 at 2 times that setting",
+        ),
+        (
+            "N15",
+            "10 spots on each of 5 panels at the setting chosen, and 10 at 1.3 times that setting",
+        ),
+        ("E11", "10 spots on each of 5 panels at the setting chosen"),
     ],
 )
 def test_a_first_trial_says_its_spots(code: str, ends: str) -> None:

@@ -107,7 +107,7 @@ def test_no_share_is_worded_as_certain(judged: Callable) -> None:
     """All draws for treatment are still draws: the words stop at 99 %."""
     reason = judged("G03").gates[7].reason
 
-    assert "favoured in more than 99 % of simulations at the least" in reason
+    assert "lowest share of simulations for it: more than 99 %" in reason
     assert "given these ratings, weights and records" in reason
 
 
@@ -216,7 +216,7 @@ def test_the_fabric_cap_holds_with_its_own_standard_error(
     assert found.beyond_cap == pytest.approx(beyond, abs=0.001)
     assert found.passed is passed
     if not passed:
-        assert f"lose more fabric than the cap of {cap:g} allows" in found.reason
+        assert f"exceed the cap of {cap:g} on harm to fabric" in found.reason
 
 
 def test_the_cap_counts_what_treatment_does_and_not_what_goes_on_anyway(rows: Rows) -> None:

@@ -40,7 +40,7 @@ def with_spots(rows: Callable[..., Rows]) -> Callable[..., Rows]:
 def checks(recommendation: Recommendation) -> dict[str, str]:
     """Answers of gate 7 on the only series."""
     table = recommendation.trials_table()
-    return dict(zip(table["asked"], table["answer"], strict=True))
+    return dict(zip(table["required"], table["answer"], strict=True))
 
 
 def setting(recommendation: Recommendation) -> WorkSetting:
@@ -59,7 +59,7 @@ def test_sound_spots_leave_a_passing_trial_passing(judged: Judged, with_spots: A
     found = judged(with_spots())
 
     assert judged("G03").outcome == found.outcome == "clean"
-    assert checks(found)["damage bound by spots"] == checks(found)["margin"] == "as asked"
+    assert checks(found)["damage bound by spots"] == checks(found)["margin"] == "met"
 
 
 def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
@@ -69,7 +69,7 @@ def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
     found = judged(with_spots(harms=50))
 
     assert found.outcome == "trial first"
-    assert checks(found)["margin"] == "not as asked"
+    assert checks(found)["margin"] == "not met"
     assert "by 96 spots (2 required)" in found.sentence
 
 
@@ -80,8 +80,8 @@ def test_damage_seen_on_spots_at_the_setting_counts_although_no_field_shows_it(
     sound, damaged = judged(with_spots()), judged(with_spots(harms=50))
 
     assert fabric(damaged) > fabric(sound) + 0.5
-    assert checks(damaged)["damage"] == "as asked"
-    assert checks(damaged)["damage bound by spots"] == "not as asked"
+    assert checks(damaged)["damage"] == "met"
+    assert checks(damaged)["damage bound by spots"] == "not met"
 
 
 def test_soiling_that_stays_on_the_spots_lowers_what_treatment_is_worth(
@@ -112,7 +112,7 @@ def test_spots_in_another_quantity_than_the_panels_setting_do_not_speak_of_it(
     found = judged(with_spots(**flow, harms=50))
 
     assert "damage bound by spots" not in checks(found)
-    assert checks(found)["margin"] == "not as asked"
+    assert checks(found)["margin"] == "not met"
 
 
 def test_a_series_that_lacks_only_panels_is_carried_on(judged: Judged, with_spots: Any) -> None:
@@ -180,7 +180,7 @@ def test_the_setting_names_damaged_fields(judged: Judged, with_spots: Any) -> No
 
     said = setting(judged(rows)).steps
 
-    assert not said or said[0].damage.startswith("fields damaged on the panels: 1; none seen up")
+    assert not said or said[0].damage.startswith("1 field was damaged on the panels; none seen up")
 
 
 def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
@@ -316,7 +316,7 @@ def test_one_spot_damaged_at_the_setting_used_fails_it(judged: Judged, with_spot
     found = judged(rows)
 
     assert found.outcome == "trial first"
-    assert checks(found)["damage on spots"] == "not as asked"
+    assert checks(found)["damage on spots"] == "not met"
     assert found.evidence.series[0].spots.window.high < sound.high
     assert not setting(found).steps
 
@@ -361,7 +361,7 @@ def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[...
     del lost["spots"][0]
 
     assert judged("G21").outcome == "clean"
-    assert checks(judged(whole))["damage on spots"] == "not as asked"
+    assert checks(judged(whole))["damage on spots"] == "not met"
     assert judged(whole).outcome != "clean"
     assert checks(judged(lost))["spots"] == "not known"
     assert judged(lost).outcome != "clean"
@@ -376,7 +376,7 @@ def test_inside_the_tested_window_is_said_only_where_it_is(judged: Judged, with_
 
 
 @pytest.mark.parametrize(
-    ("kind", "answer"), [("grains", "as asked"), ("cracked", "not as asked"), (None, "not known")]
+    ("kind", "answer"), [("grains", "met"), ("cracked", "not met"), (None, "not known")]
 )
 def test_a_few_damaged_spots_are_borne_where_they_are_few_and_mild(
     judged: Judged, rows: Callable[..., Rows], kind: str | None, answer: str
@@ -392,7 +392,7 @@ def test_a_few_damaged_spots_are_borne_where_they_are_few_and_mild(
     found = judged(raw)
 
     assert checks(found)["damage on spots"] == answer
-    assert (found.outcome == "clean") == (answer == "as asked")
+    assert (found.outcome == "clean") == (answer == "met")
 
 
 def test_a_setting_above_the_window_does_not_pass() -> None:
