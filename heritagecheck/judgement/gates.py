@@ -644,6 +644,7 @@ def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
     untried = "; ".join(f"{named([method])} ({reason})" for method, reason in left.items())
     reason = f"{verdict.reason}; not tried: {untried}" if untried else verdict.reason
     brief = f"{named([first.method])}, panels {verdict.series}: all that is required is met"
+    brief += f"; not tried: {untried}" if untried else ""
     return Gate(7, PASSED, reason, verdict.records, None, brief=brief)
 
 

@@ -236,3 +236,21 @@ def test_no_box_orders_more_than_twenty_five_words_at_a_time() -> None:
 
     for row in rows("site_rules"):
         assert len(row["words"].split()) <= 25, row["words"]
+
+
+def test_methods_tried_next_bring_their_hold_points_stops_and_conditions() -> None:
+    """A laser behind a gel on lead paint is still a laser: officer, containment and air stand."""
+    gel, water = example().zone("E11"), example().zone("N03")
+    assert gel.instruction is not None
+    assert water.instruction is not None
+
+    assert gel.method == "solvent_gel_stripper"
+    assert "Nanosecond Q-switched laser 1064 nm" in gel.instruction.then
+    assert any("laser safety officer" in words for words in gel.instruction.hold_points)
+    assert any(words.startswith("Air: ") for words in gel.conditions)
+    assert any(words.startswith("Containment: ") for words in gel.conditions)
+    assert any("dark grains" in words for words in water.instruction.stop_rules)
+    for one in (gel, water):
+        assert one.instruction is not None
+        named = next(words for words in one.conditions if words.startswith("trial panels only"))
+        assert all(name.lower() in named.lower() for name in one.instruction.then)

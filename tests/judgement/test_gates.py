@@ -911,3 +911,13 @@ def test_soiling_that_stays_on_one_panel_is_not_averaged_away(
 
         assert (gate.result == PASSED) is passes
         assert ("45 % left on one panel" in gate.reason) is not passes
+
+
+def test_a_passed_gate_says_its_reason_briefly_and_whole(judged: Judged) -> None:
+    """A line of a page holds it, and no thought is cut: no sign of an omission stands in it."""
+    gates = judged("G03").gates
+
+    assert all(gate.result == PASSED for gate in gates)
+    assert gates[7].brief == "treatment passes for 1 of 1 members (1 required)"
+    assert all(len(gate.brief or gate.reason) < 110 for gate in gates)
+    assert not any("…" in gate.brief for gate in gates)
