@@ -82,8 +82,9 @@ class FieldsRead:
     """
     Fields read on the panels of one series, and how many of them are damaged.
 
-    `before` holds the same for fields read before treatment, or on the control: damaged in all, and
-    fields of each panel; None where not every panel has them.
+    `before` holds the same for fields read before treatment, or on the control: damaged in all, at
+    most as many as if panels weighed as they do after, and fields of each panel; None where not
+    every panel has them.
     """
 
     damaged: tuple[int, ...]

@@ -330,7 +330,15 @@ def _at_x50(group: list[Panel]) -> FieldsRead | None:
     damaged_before = _all([panel.damaged_before for panel in group])
     before = None
     if fields_before and damaged_before and sum(fields_before):
-        before = sum(damaged_before), tuple(fields_before)
+        # Panels weigh as they do after treatment: one that was damaged before, and was read the
+        # more closely for it, would excuse damage on all others.
+        share = sum(
+            count * hit / looked
+            for count, hit, looked in zip(fields, damaged_before, fields_before, strict=True)
+            if looked
+        ) / sum(fields)
+        alike = math.floor(share * sum(fields_before) + 1e-9)
+        before = min(sum(damaged_before), alike), tuple(fields_before)
     return FieldsRead(tuple(damaged), tuple(fields), before)
 
 

@@ -236,25 +236,45 @@ class SpotTrial:
         Notes
         -----
         A stray spot at a gentle dose is outweighed by sound ones as harsh or harsher, whether they
-        came clean or not; those too gentle to clean never count for it.
+        came clean or not; those too gentle to clean never count for it. Nor do those of another
+        component or wetness or of fewer pulses, nor those harsher than anything laid on its own
+        panel: a panel that was left off where it was damaged is not spoken for by firmer ones.
         """
+        doses = sorted({row.dose for row in self.rows})
+        seen_from = next((dose for dose in doses if self.damage_seen(dose) > seen), math.inf)
         found = math.inf
-        for dose in sorted({row.dose for row in self.rows}, reverse=True):
-            if self.damage_seen(dose) <= seen or self._damaged_up_to(dose) <= seen:
+        for dose in reversed(doses):
+            if self._damaged_up_to(dose) <= seen:
                 break
             found = dose
         grave = [row.dose for row in self.rows if row.damaged and row.kind not in MILD_DAMAGE]
-        return min(found, *grave, math.inf)
+        return min(max(found, seen_from), *grave, math.inf)
 
     def _damaged_up_to(self, dose: float) -> float:
-        """Greatest share of spots damaged from any damaged dose up to one, clean or not."""
+        """Greatest share of spots damaged from any damaged one up to a dose, clean or not."""
         spots = self.up_to(dose)
-        shares = [
-            sum(row.damaged for row in harsher) / len(harsher)
-            for first in {row.dose for row in spots if row.damaged}
-            if (harsher := [row for row in spots if row.dose >= first])
-        ]
-        return max(shares, default=0.0)
+        top: dict[str, float] = {}
+        for row in spots:
+            top[row.panel] = max(row.dose, top.get(row.panel, row.dose))
+        damaged = [row for row in spots if row.damaged]
+        left_off = {(row.panel, row.dose) for row in damaged if row.dose == top[row.panel]}
+        firsts = {
+            (row.dose, top[row.panel], row.component, row.wet, row.pulses or 0) for row in damaged
+        }
+        shares = [0.0]
+        for first, last, component, wet, pulses in firsts:
+            same = [row for row in spots if row.component == component and row.wet == wet]
+            harsher = [row for row in spots if row.dose >= first]
+            alike = [
+                row for row in same if first <= row.dose <= last and (row.pulses or 0) >= pulses
+            ]
+            # What was left off, damaged at a gentler dose, would be no better here.
+            before = [row for row in same if row.dose < first and (row.panel, row.dose) in left_off]
+            shares += [
+                sum(row.damaged for row in few) / len(few)
+                for few in (harsher, alike, [*alike, *before])
+            ]
+        return max(shares)
 
     @property
     def residual_share(self) -> tuple[float, float] | None:

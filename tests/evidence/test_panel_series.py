@@ -330,6 +330,34 @@ def test_fields_read_before_count_only_where_every_panel_has_them() -> None:
     assert whole.damage_upper < partly.damage_upper
 
 
+def test_a_panel_read_more_closely_before_excuses_no_other() -> None:
+    """One was damaged before and read for it on fifty fields; the others were sound."""
+
+    def read(name: str, fields: int, hit: int) -> Panel:
+        return panel(
+            name, fields_before=fields, damaged_before=hit, before_on="panel",
+            damaged_fields=4, damage_kind="grains",
+        )  # fmt: skip
+
+    sound = [read(name, 10, 0) for name in ("P2", "P3", "P4")]
+    even = only_series(read("P1", 10, 4), *sound).x50
+    closely = only_series(read("P1", 50, 20), *sound).x50
+
+    assert even.before == (4, (10, 10, 10, 10))
+    assert closely.before == (8, (50, 10, 10, 10))
+    assert closely.seen == pytest.approx(even.seen) == pytest.approx(0.3)
+    assert closely.upper > 0.25
+
+
+def test_a_panel_without_fields_before_excuses_nothing() -> None:
+    """None were read on it, so none of its fields counts as damaged before."""
+    some = {"before_on": "panel", "damaged_fields": 4, "damage_kind": "grains"}
+    one = panel(fields_before=10, damaged_before=4, **some)
+    other = panel("P2", fields_before=0, damaged_before=0, **some)
+
+    assert only_series(one, other).x50.before == (2, (10, 0))
+
+
 # -- Steel --------------------------------------------------------------------------------------
 
 

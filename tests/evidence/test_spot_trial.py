@@ -365,3 +365,64 @@ def test_one_damaged_spot_more_never_puts_harm_further_off(dose: float) -> None:
     worse = trials.spot_trial(laid, _marked(*before, (dose, "grains")))
 
     assert worse.first_harm(0.05) <= found.first_harm(0.05)
+
+
+def _laid(per_panel: dict[int, list[tuple[float, int, dict[str, Any]]]]) -> list[Spot]:
+    """Spots of two panels: at each dose so many damaged ones of ten, and what else they say."""
+    found = []
+    for number, doses in per_panel.items():
+        told = {"panel": f"P{number}", "spots_on_panel": 10 * len(doses)}
+        for place, (dose, damaged, values) in enumerate(doses):
+            found += [
+                spots(number)[0].changed(
+                    **told,
+                    **values,
+                    spot=f"P{number}-{place}-{turn}",
+                    dose=dose,
+                    cleaned="yes",
+                    damaged="yes" if turn < damaged else "no",
+                    damage_kind="grains" if turn < damaged else None,
+                )
+                for turn in range(10)
+            ]
+    return found
+
+
+HARSHER = (0.8, 1.0, 1.2, 1.5)
+QUARTZ, ONCE, DRY, WET = (
+    {"component": "quartz"}, {"passes": 1}, {"wetted": "no"}, {"wetted": "yes"},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("gentle", "harsh"),
+    [(QUARTZ | {"component": "biotite"}, QUARTZ), ({"passes": 10}, ONCE), (DRY, WET)],
+    ids=("another component", "fewer pulses", "wet"),
+)
+def test_sound_spots_of_another_kind_outweigh_no_damage(
+    gentle: dict[str, Any], harsh: dict[str, Any]
+) -> None:
+    """Three of twenty spots of mica are damaged; eighty harsher ones on quartz say nothing."""
+    each = {n: [(0.6, n, gentle), *((dose, 0, harsh) for dose in HARSHER)] for n in (1, 2)}
+    panels = [
+        panel(number, spots_laid=50, passes=gentle.get("passes"), wetted=gentle.get("wetted"))
+        for number in (1, 2)
+    ]
+    found = trials.spot_trial(panels, _laid(each))
+    alike = {n: [(0.6, n, gentle), *((dose, 0, gentle) for dose in HARSHER)] for n in (1, 2)}
+
+    assert found.first_harm(0.05) == 0.6
+    assert trials.spot_trial(panels, _laid(alike)).first_harm(0.05) == math.inf
+
+
+def test_a_panel_left_off_where_it_was_damaged_is_not_outweighed_by_a_firmer_one() -> None:
+    """Three of ten are damaged on it; the other panel goes on without any, which says nothing."""
+    each = {1: [(0.6, 3, {})], 2: [(dose, 0, {}) for dose in (0.6, *HARSHER)]}
+    on = {1: [(0.6, 3, {}), *((dose, 0, {}) for dose in HARSHER)], 2: each[2]}
+
+    def harm(laid: dict[int, list[tuple[float, int, dict[str, Any]]]]) -> float:
+        panels = [panel(number, spots_laid=10 * len(doses)) for number, doses in laid.items()]
+        return trials.spot_trial(panels, _laid(laid)).first_harm(0.05)
+
+    assert harm(each) == 0.6
+    assert harm(on) == math.inf
