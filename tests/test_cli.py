@@ -306,7 +306,7 @@ def test_check_says_of_each_finding_where_it_is_and_what_to_do(
 
     assert answer == 0
     assert "The journal is whole: " in said
-    assert "     5  panel read too young\n" in said
+    assert "     5  panel read too early\n" in said
     assert "        N12, N18, E02, E03: clean reference\n          Take ten or more dry" in said
     assert (
         "        E13: set E13-soiled, the white tile drifted by 0.51 ΔE*ab in session 9 September "

@@ -229,7 +229,7 @@ def _asked(curves: Curves, across: Scale, up: Scale, taken: list[Box]) -> list[s
     """Hair lines at what is asked of removal and at the limit of damage, named where it is free."""
     drawn = []
     for name, share, shade in (
-        ("removal asked", curves.window.removed_share, CLEAN),
+        ("removal required", curves.window.removed_share, CLEAN),
         ("damage excluded above", curves.window.damage_limit, HARM),
     ):
         y = up(100 * share)

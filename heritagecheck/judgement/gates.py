@@ -384,7 +384,7 @@ def _cause(case: Case) -> Gate:
                 active.append(f"{word} ({late})")
             else:
                 conditions.append(
-                    f"{word}: cause ended first ({observation.owner}, by {observation.due})"
+                    f"{word}: end the cause first ({observation.owner}, by {observation.due})"
                 )
         elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
             unknown.append(f"how treatment would end the {word}")
@@ -394,7 +394,7 @@ def _cause(case: Case) -> Gate:
             conditions.append(f"{word} can't be cured: re-soiling is accepted and watched")
     if active:
         return Gate(
-            3, NOT_PASSED, f"still active: {', '.join(active)}; cure it first", records, MONITOR
+            3, NOT_PASSED, f"still active: {', '.join(active)}; cure this first", records, MONITOR
         )
     if unknown:
         return Gate(
@@ -490,17 +490,17 @@ def _known(case: Case) -> Gate:
     if evidence.lead == "unknown":
         unknown.append(_lead_in_doubt(evidence))
     if evidence.finding("polychromy") in {None, "suspected"}:
-        unknown.append("polychromy")
+        unknown.append("polychromy is not known")
     if evidence.metal:
         topics += ["metal_identity", "engineer_limit"]
         if evidence.finding("metal_identity") != "confirmed":
-            unknown.append("which metal it is")
+            unknown.append("the metal is not confirmed")
         if evidence.finding("engineer_limit") is None:
-            unknown.append("what the structure can take")
+            unknown.append("what the structure can take is not known")
     lead_tests = tuple(t.site_test for t in evidence.tests if t.quantity.startswith("lead_"))
     records = (*evidence.record("lead", *topics), *lead_tests)
     if unknown:
-        return Gate(5, NOT_KNOWN, f"not known: {', '.join(unknown)}", records, TRIAL)
+        return Gate(5, NOT_KNOWN, "; ".join(unknown), records, TRIAL)
     lead = {"yes": "lead is present", "trace": "a trace of lead", "no": "no lead"}[evidence.lead]
     also = "polychromy, metal and structure are known" if evidence.metal else "polychromy is known"
     reason = f"{lead}; {also}"
@@ -512,18 +512,21 @@ def _lead_in_doubt(evidence: ZoneEvidence) -> str:
     low, high = threshold("lead_xrf_low_mg_cm2"), threshold("lead_xrf_high_mg_cm2")
     if chips := complete_values(evidence.tests, LAB):
         what = ", ".join(unshown(evidence.tests, evidence.zone.coatings))
-        return f"lead (laboratory up to {max(chips):g} %, not recorded: {what})"
+        return f"lead is not known (laboratory up to {max(chips):g} %, not recorded: {what})"
     if values := complete_values(evidence.tests, XRF):
         said = f"XRF up to {max(values):g} mg/cm²"
         if max(values) < low:
-            return f"lead ({said}, which does not prove there is none: full-depth chips must say)"
+            return (
+                f"lead is not known ({said}, which does not prove there is none: full-depth chips "
+                "must say)"
+            )
         return (
-            f"lead ({said}, between {low:g} and {high:g}: the laboratory must say; until then it "
-            "counts as present)"
+            f"lead is not known ({said}, between {low:g} and {high:g}: the laboratory must say; "
+            "until then it counts as present)"
         )
     if evidence.finding("lead") == "no":
-        return "lead (answered no, but no full-depth chip of every coating shows it)"
-    return "lead (an untested old coating counts as lead-bearing)"
+        return "lead is not known (answered no, but no full-depth chip of every coating shows it)"
+    return "lead is not known (an untested old coating counts as lead-bearing)"
 
 
 def _method(case: Case) -> Gate:

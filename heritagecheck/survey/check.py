@@ -174,7 +174,7 @@ def _tiles_that_drift(records: Records) -> Iterator[Finding]:
             told.add((one.zone, one.set_name))
             yield (
                 one.zone, "readings", f"white tile: set {one.set_name}, {bad[one.session]}",
-                "Read the set again in a steady session; until then it is not compared",
+                "Read the set again in a steady session; until then it is not used",
             )  # fmt: skip
 
 
@@ -272,7 +272,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
             due = panel.done_on + timedelta(days=asked)
             yield (
                 zone.zone, "panels",
-                f"panel read too young: {panel.panel} after {(panel.read_on - panel.done_on).days} "
+                f"panel read too early: {panel.panel} after {(panel.read_on - panel.done_on).days} "
                 f"days, {asked} required",
                 f"Read it again on {due} or later",
             )  # fmt: skip

@@ -392,9 +392,9 @@ def test_what_is_asked_is_drawn_as_the_window_asks_it() -> None:
     asked = replace(found.window, removed_share=0.8, damage_limit=0.05)
     root = drawn(with_window(found, asked))
 
-    assert line(root, "removal asked")[0, 1] == pytest.approx(80, abs=0.1)
+    assert line(root, "removal required")[0, 1] == pytest.approx(80, abs=0.1)
     assert line(root, "damage excluded above")[0, 1] == pytest.approx(5, abs=0.1)
-    assert {"removal asked: 80 %", "damage excluded above: 5 %"} <= set(said(root))
+    assert {"removal required: 80 %", "damage excluded above: 5 %"} <= set(said(root))
 
 
 # -- Window ------------------------------------------------------------------------------------
@@ -425,7 +425,7 @@ def test_a_window_beyond_the_doses_tried_ends_with_the_axis() -> None:
     band = group(root, "tested window").find(f"{SVG}rect")
     assert band is not None
 
-    assert float(band.attrib["x"]) >= paths(group(root, "removal asked"))[0][0, 0] - 0.1
+    assert float(band.attrib["x"]) >= paths(group(root, "removal required"))[0][0, 0] - 0.1
 
 
 @pytest.mark.parametrize(
@@ -461,7 +461,7 @@ def test_both_pictures_share_one_axis_of_settings() -> None:
     """Logarithmic, named with its unit under the lower one, a little beyond the doses tried."""
     root = drawn(granite())
     above, below = (
-        paths(group(root, name))[0][:, 0] for name in ("edges of the rows", "removal asked")
+        paths(group(root, name))[0][:, 0] for name in ("edges of the rows", "removal required")
     )
     low, high = doses(root, below)
     up = [one.words for one in ticks(root) if one.look["text-anchor"] == "end"]
@@ -482,7 +482,7 @@ def test_settings_are_ticked_with_plain_numbers(tried: tuple[float, float]) -> N
     root = drawn(trial({"": 9.0}, doses=tried, panels=("P1",), quantity="passes", unit="passes"))
     across = [one for one in ticks(root) if one.look["text-anchor"] == "middle"]
     written = [float(one.words) for one in across]
-    left, right = paths(group(root, "removal asked"))[0][:, 0]
+    left, right = paths(group(root, "removal required"))[0][:, 0]
 
     assert 3 <= len(across) <= 9
     assert all(set(one.words) <= set("0123456789.") for one in across)

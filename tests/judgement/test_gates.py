@@ -107,7 +107,7 @@ TABLE = [
     case(3, NOT_KNOWN, TRIAL, "not recorded: how treatment would end the moisture",
          findings={"cause_moisture": "by_treatment"}),
     case(3, PASSED, None, "birds can't be cured", findings={"cause_birds": "incurable"}),
-    case(3, NOT_PASSED, MONITOR, "still active: moisture; cure it first",
+    case(3, NOT_PASSED, MONITOR, "still active: moisture; cure this first",
          findings={"cause_moisture": "active"}),
     case(3, NOT_PASSED, MONITOR, "still active: corroding iron, salts",
          findings={"cause_iron": "active", "cause_salts": "active"}),
@@ -132,7 +132,7 @@ TABLE = [
          lead="unknown"),
     case(5, NOT_KNOWN, TRIAL, "polychromy", findings={"polychromy": None}),
     case(5, NOT_KNOWN, TRIAL, "polychromy", findings={"polychromy": "suspected"}),
-    case(5, NOT_KNOWN, TRIAL, "which metal it is", code="G17",
+    case(5, NOT_KNOWN, TRIAL, "the metal is not confirmed", code="G17",
          findings={"metal_identity": "presumed"}),
     case(5, NOT_KNOWN, TRIAL, "what the structure can take", code="G17",
          findings={"engineer_limit": None}),
@@ -374,7 +374,7 @@ def test_a_scheduled_cure_is_a_condition_and_no_stop(judged: Judged, rows: Calla
     found = judged(scheduled(rows, 30))
 
     assert found.outcome == CLEAN
-    assert found.conditions[0] == "birds: cause ended first (owner, by 2026-07-01)"
+    assert found.conditions[0] == "birds: end the cause first (owner, by 2026-07-01)"
 
 
 def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Callable) -> None:

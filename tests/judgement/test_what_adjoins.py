@@ -67,7 +67,7 @@ def test_a_source_named_by_hand_stops_under_its_own_name(rows: Rows, judged: Jud
     gate = judged(raw).gates[2]
 
     assert gate.result == "not passed"
-    assert gate.reason == "still active: soot from the boiler flue; cure it first"
+    assert gate.reason == "still active: soot from the boiler flue; cure this first"
 
 
 def test_a_source_by_hand_needs_its_name(rows: Rows, judged: Judged) -> None:

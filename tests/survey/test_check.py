@@ -224,7 +224,7 @@ def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder
     young = build(raw, folder=folder).check()
     raw["panels"] = [panel("2026-01-01", "2026-04-01")]
 
-    assert list(young["what"]) == ["panel read too young: P1 after 89 days, 90 required"]
+    assert list(young["what"]) == ["panel read too early: P1 after 89 days, 90 required"]
     assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
     assert found(raw, folder) == []
 
@@ -237,7 +237,7 @@ def test_what_a_setting_does_not_tell_is_asked_of_whoever_laid_the_panel(
     raw["panels"], raw["settings"] = [panel("2026-01-01", "2026-04-01")], dialled("water_flow")
 
     assert found(raw, folder) == [
-        ("Z1", "settings", "setting not in full: S1 does not tell flow [L/min]")
+        ("Z1", "settings", "setting not in full: S1 does not give flow [L/min]")
     ]
 
 
@@ -446,7 +446,7 @@ def test_the_example_shows_each_common_finding() -> None:
 
     assert isinstance(survey, Survey)
     assert kinds == {
-        "no colour reading", "white tile", "not answered", "panel read too young",
+        "no colour reading", "white tile", "not answered", "panel read too early",
         "setting not in full",
     }  # fmt: skip
     assert set(survey.check()["table"]) <= set(TABLES)

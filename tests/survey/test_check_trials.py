@@ -90,7 +90,7 @@ def test_what_a_setting_does_not_tell_is_asked_once_a_series_with_its_unit() -> 
 
     assert found(panels, spots, settings=dialled("pulse_duration")) == [
         ("Z1", "settings",
-         "setting not in full: S does not tell pulse duration [ns, ps or fs]; wet or dry")
+         "setting not in full: S does not give pulse duration [ns, ps or fs]; wet or dry")
     ]  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def test_a_dose_that_stands_with_the_spots_need_not_stand_in_the_setting() -> No
     assert found(settings=varied) == []
     assert found(bare, (), settings=varied) == [
         ("Z1", "settings",
-         "setting not in full: S does not tell fluence of one pulse, as peak or as mean [J/cm²]")
+         "setting not in full: S does not give fluence of one pulse, as peak or as mean [J/cm²]")
     ]  # fmt: skip
 
 
@@ -128,7 +128,7 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
     """The zone says what is cleaned."""
     [(_, _, what)] = found(on=zone("riveted_steel"))
 
-    assert what.endswith("does not tell preparation grade aimed at [Sa, St, SP or WJ]")
+    assert what.endswith("does not give preparation grade aimed at [Sa, St, SP or WJ]")
 
 
 @pytest.mark.parametrize(

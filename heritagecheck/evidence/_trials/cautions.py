@@ -14,8 +14,8 @@ from heritagecheck.evidence._trials.spots import GroupFit
 def caution_of_none(highest_dose: float, high: float) -> str:
     """Say what is not excluded where nothing happened: the upper end at the highest dose."""
     return (
-        f"It happened at no spot. That is not never: at {highest_dose:.3g} up to {100 * high:.2g} "
-        "% of spots are not excluded, and estimates of dose rest on the prior."
+        f"It happened at no spot. That does not mean never: at {highest_dose:.3g} up to "
+        f"{100 * high:.2g} % of spots are not excluded, and estimates of dose rest on the prior."
     )
 
 
