@@ -604,6 +604,7 @@ SPELLINGS = {
 # Weak copyleft: its own files stay open, ours are not touched. Used unchanged, in extras only.
 # Anything LGPL may join under the same two conditions; GPL and AGPL may not.
 WEAK_COPYLEFT_IN_EXTRAS = {
+    "axe-playwright-python": "MPL-2.0: carries axe-core, which looks at pages; never shipped",
     "certifi": "MPL-2.0: a list of root certificates, which JupyterLab's server brings",
     "fqdn": "MPL-2.0: checks host names in JupyterLab's event schemas",
     "igor2": "LGPL-3.0-or-later: reads waves of one more instrument for SurfaceTopography",
@@ -616,6 +617,7 @@ WEAK_COPYLEFT_IN_EXTRAS = {
 
 # Metadata that says nothing usable, and where the licence was read instead.
 READ_ELSEWHERE: dict[str, tuple[str, str]] = {
+    "axe-playwright-python": ("MIT AND MPL-2.0", "its LICENSE, and the head of its axe.min.js"),
     "numpi": ("MIT", "the licence's text stands in place of its name"),
     "surfacetopography": ("MIT", "the licence's text stands in place of its name"),
     # It comes with the validator of data packages, for our tests; never shipped.
