@@ -96,7 +96,7 @@ def why_not(test: AgainstLeaving) -> str:
     """
     first = test.reason.partition("; ")[0]
     if "members" in first:
-        return f"passes for {test.members_passing} of {len(test.shares)} members"
+        return f"{test.members_passing} of {len(test.shares)} members are for it"
     return first
 
 

@@ -11,7 +11,7 @@ from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
-TO_BE_SET = "not recorded; the conservator sets it before work"
+TO_BE_SET = "the conservator sets it"
 
 
 def acceptance(
