@@ -11,8 +11,6 @@ from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
-TO_BE_SET = "the conservator sets it"
-
 
 def acceptance(
     outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy
@@ -75,8 +73,13 @@ def _steel(option: Option) -> Iterator[str]:
     ) if series else None  # fmt: skip
     asked = series.required if series else None
     adhesion, profile = asked or (None, None)
-    yield f"Preparation grade: {grade or TO_BE_SET}"
-    low_high = f"{profile[0]:g} to {profile[1]:g} µm" if profile else TO_BE_SET
-    yield f"Profile: {low_high}"
+    found = {
+        "preparation grade": grade,
+        "profile": profile and f"{profile[0]:g} to {profile[1]:g} µm",
+        "adhesion of the coating": adhesion and f"{adhesion:g} MPa or more",
+    }
+    yield from (f"{what.capitalize()}: {limit}" for what, limit in found.items() if limit)
     yield f"Chloride: at most {threshold('chloride_max_ug_cm2'):g} µg/cm² before the primer"
-    yield f"Adhesion of the coating: {f'{adhesion:g} MPa or more' if adhesion else TO_BE_SET}"
+    if missing := [what for what, limit in found.items() if not limit]:
+        names = ", ".join(missing).capitalize()
+        yield f"{names}: not recorded; the conservator sets it before work"
