@@ -168,7 +168,7 @@ def test_what_is_tried_next_is_named_gentlest_first(judged: Judged) -> None:
         if option.method == code
     ]
     assert ranks == sorted(ranks)
-    assert any("a next method that is named" in rule for rule in found.instruction.hold_points)
+    assert any("the next method" in rule for rule in found.instruction.hold_points)
 
 
 def test_nothing_is_named_after_a_method_that_is_to_be_used(judged: Judged) -> None:
