@@ -117,8 +117,14 @@ def test_ctrl_c_ends_the_command_with_a_sentence(
 ) -> None:
     """Whenever it comes; and with the exit code that shells give."""
     monkeypatch.setattr(cli, "main", lambda: signal.raise_signal(signal.SIGINT))
+    # As in a terminal: whatever runs in the background may have been told to ignore it.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        answer = __main__.run()
+    finally:
+        signal.signal(signal.SIGINT, before)
 
-    assert __main__.run() == 130
+    assert answer == 130
     assert capsys.readouterr().err == "Interrupted. What was there before is as it was.\n"
 
 
