@@ -117,7 +117,9 @@ class Draws:
         ndarray, shape (4096,)
             Harm. [0 to 10]
         """
-        return _spread(self, key, option, correlation, mean, evidence, leaving=leaving)
+        # Inputs that err by themselves are the same for whichever option.
+        shared_by = option if correlation else ""
+        return _spread(self, key, shared_by, correlation, mean, evidence, leaving=leaving)
 
 
 # Zones that follow one another rest on much the same rows, and so does the next assessment. Each
@@ -197,7 +199,17 @@ def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) 
     up, down = float(grade["spread_up"]), float(grade["spread_down"])
     if leaving:
         up, down = down, up
-    return np.clip(mean + np.where(z > 0, up, down) * z, 0.0, 10.0)
+    # The wider side lies outside of the narrower one, above 0 as below: quicker than asking each.
+    found = (np.maximum if up > down else np.minimum)(up * z, down * z)
+    found += mean
+    return _within(found, 10.0)
+
+
+def _within(found: Array, most: float) -> Array:
+    """Cut off at 0 and at the most, in place: several times as fast as numpy's clip."""
+    np.maximum(found, 0.0, out=found)
+    np.minimum(found, most, out=found)
+    return found
 
 
 def contrast_harm(delta_e: Array | float) -> Array:
@@ -355,7 +367,7 @@ def _contrast(evidence: ZoneEvidence, draws: Draws, correlation: float, *, cauti
 def _unmeasured(evidence: ZoneEvidence, draws: Draws, correlation: float) -> Array:
     """Prior of an unmeasured contrast: anything up to form that can't be read."""
     z = draws.normal(f"colour {evidence.zone.zone}", option="leave", correlation=correlation)
-    return np.clip(5 + 2.5 * z, 0.0, 10.0)
+    return _within(5 + 2.5 * z, 10.0)
 
 
 def _treated_contrast(
@@ -386,7 +398,7 @@ def _removed_share(
         row = keyed("suitability", "suitability")[option.suitability]
         mean, spread = float(row["removed_share"]), float(row["spread"])
     z = draws.normal(f"removal {method}", option=method, correlation=correlation)
-    removed = np.clip(mean + spread * z, 0.0, 1.0)
+    removed = _within(mean + spread * z, 1.0)
     by_spots = None if series is None or series.spots is None else series.spots.removal_draws(z)
     return removed if by_spots is None else np.minimum(removed, by_spots)
 
@@ -537,7 +549,9 @@ def weighed(harm: Array, power: int) -> Array:
         Same shape. [0 to 1]
     """
     part = harm / 10.0
-    return part * part if power == 2 else part
+    if power == 2:
+        part *= part
+    return part
 
 
 def total(parts: Array, weights: Sequence[float]) -> Array:
