@@ -42,7 +42,7 @@ def test_the_example_holds_a_window_and_a_series_without_one() -> None:
     assert paint.window.margin_high < 1
     assert (
         "No setting does both: what damages (biotite) lies below what cleans, even with all doubt "
-        "given to the method. Damage margin at least 0.025." in str(paint)
+        "given to the method. Damage margin at least 0.013." in str(paint)
     )
 
 

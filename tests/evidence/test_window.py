@@ -50,20 +50,15 @@ def test_a_wide_window_is_found_with_a_gentle_setting() -> None:
     assert "damage to more than 25 % of spots is excluded" in str(found)
 
 
-def test_the_margin_is_bounded_by_both_doubts_together() -> None:
-    """By hand: middle over middle, less both distances in log dose, added by squares."""
+def test_the_margin_takes_both_curves_at_their_worst_at_once() -> None:
+    """Lower bound of damage over upper bound of removal: wider than the joint interval."""
     removal, damage = curve(WIDE[0]), curve(WIDE[1])
     found = _window.tested_window(removal, damage, damage_limit=0.05)
     cleans, harms = removal.dose_at(0.9), damage.dose_at(0.05)
 
-    least, middle = (lowest_damage_dose(damage, 0.05, level) for level in (0.975, 0.5))
-    apart = math.hypot(math.log(middle / least), math.log(cleans.high / cleans.estimate))
-    assert found.margin_low == pytest.approx(middle / cleans.estimate * math.exp(-apart))
-    # Both at their worst at once is a bound too, and a wider one.
-    assert least / cleans.high < found.margin_low < middle / cleans.estimate
+    assert found.margin_low == pytest.approx(lowest_damage_dose(damage, 0.05, 0.975) / cleans.high)
     assert found.margin_high == pytest.approx(harms.high / cleans.low)
     assert found.margin == pytest.approx(harms.estimate / cleans.estimate)
-    # Both curves do not err at once: the joint interval lies inside.
     assert found.margin_low < found.margin_joint[0] < found.margin
     assert found.margin < found.margin_joint[1] < found.margin_high
 

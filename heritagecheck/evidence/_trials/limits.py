@@ -29,7 +29,7 @@ def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
     p : float
         Share of spots of the weakest group. [0 to 1]
     level : float
-        One-sided confidence of the bound, a half or more. [0 to 1]
+        One-sided confidence of the bound, above a half. [0 to 1]
 
     Returns
     -------

@@ -116,11 +116,11 @@ def tested_window(
         `low` is the dose at which removal reaches its share, by estimate, and never below the
         lowest tried; `high` the highest dose at which the upper bound of damage stays within its
         limit, never above what was tried on each group. `margin` is the dose of `begins` over that
-        of `removed_share`. `margin_low` is the lower bound of their ratio, from the interval of
-        each [1]_ [2]_; `margin_high` sets upper bound over lower bound. `margin_low` rests on doses
-        tried alone: no dose of damage in it lies above the harshest tried on each group, none of
-        removal below the gentlest tried. `margin_tried` is the most that it could be with these
-        doses. `margin_joint` is the interval of the margin by joint draws, whatever was tried.
+        of `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and
+        upper over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies
+        above the harshest tried on each group, none of removal below the gentlest tried.
+        `margin_tried` is the most that it could be with these doses. `margin_joint` is the interval
+        of the margin by joint draws, whatever was tried.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
@@ -139,13 +139,6 @@ def tested_window(
     curve becomes by it: the same spots are also read with less damage at harsher doses, and the
     least counts (`docs/dose_response.md`).
     Doses must be those that reached the surface, not those dialled; overlap at edges doubles them.
-
-    References
-    ----------
-    .. [1] R. G. Newcombe, "Interval estimation for the difference between independent proportions:
-       comparison of eleven methods," Statistics in Medicine 17, 873-890 (1998).
-    .. [2] A. Donner, G. Y. Zou, "Closed-form confidence intervals for functions of the normal mean
-       and standard deviation," Statistical Methods in Medical Research 21(4), 347-359 (2012).
 
     Examples
     --------
@@ -238,23 +231,14 @@ def least_margin(
 
     Notes
     -----
-    The two curves err independently, so that both at their worst at once is rarer than the level
-    says: their distances from the middle add by squares, in log dose. Bound and middle of damage
-    are both guarded against harsh damage, so that neither gains by it.
+    Both curves count at their worst at once. Where a panel that is harder to clean is also easier
+    to damage, or panels differ more than rated, both err together, and few panels can't tell.
     """
     upper = (1 + level) / 2
+    harms = lowest_damage_dose(damage, begins, upper)
     tried = min(one.highest_dose for one in damage.groups)
-    harms, harms_low = (min(lowest_damage_dose(damage, begins, at), tried) for at in (0.5, upper))
-    cleans, cleans_high = (
-        max(float(dose), removal.lowest_dose)
-        for dose in dose_levels(
-            removal, removed_share, np.array([0.5, upper]), hardest=True, open_ends=True
-        )
-    )
-    if harms_low <= 0 or math.isinf(cleans_high):
-        return 0.0
-    apart = math.hypot(math.log(harms / harms_low), math.log(cleans_high / cleans))
-    return harms / cleans * math.exp(-apart)
+    (cleans,) = dose_levels(removal, removed_share, np.array([upper]), hardest=True, open_ends=True)
+    return min(harms, tried) / max(float(cleans), removal.lowest_dose)
 
 
 def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
