@@ -7,6 +7,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.documents.field_sheet import write_field_sheets
@@ -14,7 +15,8 @@ from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.listed import Table
 from heritagecheck.progress import on_terminal
-from heritagecheck.survey.begin import WORKBOOK, start_survey, survey_place
+from heritagecheck.survey.address import without_passwords
+from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
 from heritagecheck.survey.journal import FEWEST_DIGITS
 from heritagecheck.survey.kept import KeptSurvey
@@ -30,10 +32,14 @@ _NONE_URGENT = {
     True: "none recorded",
 }
 FOR_APPROVAL = "For approval; not permission to work."
-EXIT_CODES = (
-    "Exit code: 0 where all went well; 1 where something given must be corrected, or a file could "
-    "not be read or written; 2 where the command was not understood; 130 where it was interrupted."
-)
+EXIT_CODES = """\
+exit codes:
+  0    all went well
+  1    something must be corrected, is damaged, or could not be read or written
+  2    the command was not understood
+  130  it was interrupted
+  141  nobody reads any more what it says
+"""
 TAMPERED = (
     "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
     "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
@@ -55,7 +61,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 where all went well, 1 where something given must be corrected or could not be read or
         written.
     """
-    given = _parser().parse_args(arguments)
+    given = _described().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = given.run
     try:
         return run(given)
@@ -66,12 +72,35 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 1
 
 
-def _parser() -> argparse.ArgumentParser:
+class _Parser(argparse.ArgumentParser):
+    """One that repeats no password where it was given what it does not understand."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say what was not understood, and end."""
+        super().error(without_passwords(message))
+
+
+def _place(text: str) -> str:
+    """What is no name of any place."""
+    if "\0" in text:
+        raise argparse.ArgumentTypeError("a name holds no sign of code 0")
+    return text
+
+
+def _path(text: str) -> str:
+    """What names no file or folder: an address, which would put its password on the disk."""
+    if "://" in text:
+        raise argparse.ArgumentTypeError("this takes a file or folder, not an address")
+    return _place(text)
+
+
+def _described() -> _Parser:
     """Describe the commands."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="heritagecheck",
         description="Clean it or leave it? Evidence, gates and least harm, zone by zone.",
         epilog=EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"heritagecheck {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
@@ -79,19 +108,28 @@ def _parser() -> argparse.ArgumentParser:
     def command(
         name: str, run: Callable[[argparse.Namespace], int], does: str
     ) -> argparse.ArgumentParser:
-        added = commands.add_parser(name, help=does, description=does)
+        added = commands.add_parser(
+            name, help=does, description=does, epilog=EXIT_CODES,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
         added.set_defaults(run=run)
         return added
 
     added = command("start", _start, "make a folder for the survey of your own structure")
-    added.add_argument("folder", metavar="FOLDER", help="new or empty folder to be made")
+    added.add_argument(
+        "folder", metavar="FOLDER", type=_path, help="new or empty folder to be made"
+    )
     added = command("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone")
-    added.add_argument("survey", metavar="SURVEY", help=SURVEY)
-    added.add_argument("--to", metavar="FILE", default="sheets.pdf", help="PDF (sheets.pdf)")
+    added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY)
+    added.add_argument(
+        "--to", metavar="FILE", type=_path, default="sheets.pdf", help="PDF (sheets.pdf)"
+    )
     added.add_argument("--zone", metavar="ZONE", action="append", help="only this zone; repeatable")
     added = command("import", _import, "take field sheets or tables into a survey's database")
-    added.add_argument("source", metavar="SOURCE", help="workbook .xlsx, folder or .zip of tables")
-    added.add_argument("survey", metavar="SURVEY", help=f"{SURVEY}; a new .db is made")
+    added.add_argument(
+        "source", metavar="SOURCE", type=_path, help="workbook .xlsx, folder or .zip of tables"
+    )
+    added.add_argument("survey", metavar="SURVEY", type=_place, help=f"{SURVEY}; a new .db is made")
     added.add_argument(
         "--only-valid", action="store_true",
         help="take the good rows, and write the others with the reasons into a workbook",
@@ -109,26 +147,35 @@ def _parser() -> argparse.ArgumentParser:
         ("backup", _backup, "copy a survey's database with its journal and files"),
     ):
         added = command(name, run, does)
-        added.add_argument("survey", metavar="SURVEY", help=SURVEY)
+        added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY)
         if name == "check":
             added.add_argument(
                 "--head", metavar="HASH", help="hash of the journal that a report printed"
             )
         if name in {"export", "backup"}:
-            added.add_argument("to", metavar="TO", help="what is to be made")
+            added.add_argument("to", metavar="TO", type=_path, help="what is to be made")
         if name in {"assess", "report"}:
             added.add_argument("--seed", type=int, default=0, help="seed of the simulations (0)")
         if name == "report":
             added.add_argument(
-                "--to", metavar="FOLDER", default="report", help="where to write (report)"
+                "--to",
+                metavar="FOLDER",
+                type=_path,
+                default="report",
+                help="where to write (report)",
             )
     return parser
 
 
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
-    folder = start_survey(given.folder)
-    write_field_sheets(open_survey(survey_place(given.folder)), folder / "field-sheet.pdf")
+    place = Path(given.folder) / DATABASE
+
+    def empty_sheet(path: Path) -> None:
+        with KeptSurvey(place) as survey:
+            write_field_sheets(survey, path)
+
+    folder = start_survey(given.folder, more={"field-sheet.pdf": empty_sheet})
     print(f"Made in {folder.resolve()}:")
     print("  README.md          what to fill in first, and in which order")
     print(f"  {WORKBOOK}  the field sheets, to be filled in with any spreadsheet program")
@@ -151,7 +198,8 @@ def _sheets(given: argparse.Namespace) -> int:
 
 def _import(given: argparse.Namespace) -> int:
     """Take tables into a database."""
-    new = given.survey.endswith(".db") and not Path(given.survey).exists()
+    given_file = "://" not in given.survey and given.survey.endswith(".db")
+    new = given_file and not Path(given.survey).exists()
     into = given.survey if new else survey_place(given.survey)
     if new:
         Path(into).parent.mkdir(parents=True, exist_ok=True)
@@ -162,7 +210,7 @@ def _import(given: argparse.Namespace) -> int:
         )  # fmt: skip
     print(f"{survey}.")
     print(f"Imported: {survey.imported}.")
-    print(f"Next: heritagecheck check {given.survey}")
+    print(f"Next: heritagecheck check {without_passwords(given.survey)}")
     return 0
 
 

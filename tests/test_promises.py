@@ -162,7 +162,7 @@ def test_a_card_without_photographs_loads_neither_tables_nor_photographs() -> No
 
 # From the ground up. A module may import from its own storey and from those below it.
 STOREYS = (
-    ("errors", "cards", "kept", "listed", "progress", "sentences", "tables"),
+    ("errors", "cards", "kept", "listed", "progress", "sentences", "tables", "whole_file"),
     ("survey",),
     ("evidence",),
     ("judgement",),

@@ -33,6 +33,7 @@ from heritagecheck.survey.store import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.topics import IF_NAMED
+from heritagecheck.whole_file import write_whole
 
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 GATES = {
@@ -100,7 +101,7 @@ def write_field_sheets(
     content = _set(survey, sheets)
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
+    write_whole(path, content)
     return path
 
 

@@ -15,12 +15,12 @@ from heritagecheck.documents.paper import paper
 from heritagecheck.documents.shown import sheet_of_style, templates
 from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.typefaces import carried_faces
-from heritagecheck.documents.whole_file import write_whole
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.progress import Told, followed
+from heritagecheck.whole_file import write_whole
 
 FORMATS = ("html", "pdf")
 # A browser takes its time with a page of more zones than these: then each elevation has its own.

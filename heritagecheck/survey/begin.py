@@ -3,29 +3,38 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey import address
 from heritagecheck.survey.carried import notebooks_folder
 from heritagecheck.survey.field_help import fields_page
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.opened import SUFFIXES
 from heritagecheck.survey.records import TABLES
+from heritagecheck.whole_file import written_whole
 
 PAGES = Path(__file__).parent / "pages"
 DATABASE = "survey.db"
 WORKBOOK = "field-sheets.xlsx"
+# Lies in the folder for as long as parts of it are missing.
+UNFINISHED = ".heritagecheck-start-unfinished"
+Make = Callable[[Path], object]
 
 
-def start_survey(folder: str | Path) -> Path:
+def start_survey(folder: str | Path, *, more: Mapping[str, Make] | None = None) -> Path:
     """
     Make the folder in which a structure of one's own is surveyed.
 
     Parameters
     ----------
     folder : str or Path
-        Folder to be made; it may exist already where it is empty.
+        Folder to be made; it may exist already where it is empty, or where an earlier call was
+        interrupted in it.
+    more : mapping of str to callable, optional
+        Further files: the name of each, and what writes it to the place that it is told.
 
     Returns
     -------
@@ -40,35 +49,43 @@ def start_survey(folder: str | Path) -> Path:
     FileNotFoundError
         The package came without its notebooks. Nothing was written.
     OSError
-        It could not be written: no room, or no permission. Nothing is left of it.
+        It could not be written: no room, or no permission. The next call makes what is missing.
     """
     folder = Path(folder)
-    if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
+    mark = folder / UNFINISHED
+    if folder.is_file() or (folder.is_dir() and any(folder.iterdir()) and not mark.is_file()):
         raise FileExistsError(
             f"{folder} exists and is not empty. Nothing was written; name a new folder."
         )
-    notebooks = sorted(notebooks_folder().glob("*.ipynb"))
-    try:
-        _fill(folder, notebooks)
-    except BaseException:
-        shutil.rmtree(folder, ignore_errors=True)  # half a folder would only keep the name taken
-        raise
+    parts = _parts() | dict(more or {})
+    folder.mkdir(parents=True, exist_ok=True)
+    mark.touch()
+    for name, make in parts.items():
+        path = folder / name
+        # What an interrupted call made may have been filled in since.
+        if not path.exists():
+            path.parent.mkdir(exist_ok=True)
+            with written_whole(path) as half:
+                make(half)
+    mark.unlink()
     return folder
 
 
-def _fill(folder: Path, notebooks: Sequence[Path]) -> None:
-    """Make all that belongs into the folder."""
+def _parts() -> dict[str, Make]:
+    """Files of the folder: the name of each, and what writes it."""
     from heritagecheck.survey.workbook import write_workbook
 
-    (folder / "drawings").mkdir(parents=True)
-    shutil.copyfile(PAGES / "drawings.md", folder / "drawings" / "README.md")
-    KeptSurvey(folder / DATABASE).close()
-    write_workbook(folder / WORKBOOK, dict.fromkeys(TABLES, ()))
-    (folder / "fields.md").write_text(fields_page(), encoding="utf-8")
-    (folder / "notebooks").mkdir()
-    for notebook in notebooks:
-        shutil.copyfile(notebook, folder / "notebooks" / notebook.name)
-    shutil.copyfile(PAGES / "README.md", folder / "README.md")
+    return {
+        "drawings/README.md": partial(shutil.copyfile, PAGES / "drawings.md"),
+        DATABASE: lambda path: KeptSurvey(path).close(),
+        WORKBOOK: lambda path: write_workbook(path, dict.fromkeys(TABLES, ())),
+        "fields.md": lambda path: path.write_text(fields_page(), encoding="utf-8"),
+        **{
+            f"notebooks/{notebook.name}": partial(shutil.copyfile, notebook)
+            for notebook in sorted(notebooks_folder().glob("*.ipynb"))
+        },
+        "README.md": partial(shutil.copyfile, PAGES / "README.md"),
+    }
 
 
 def survey_place(given: str) -> str:
@@ -91,9 +108,9 @@ def survey_place(given: str) -> str:
         There is nothing of that name: nothing is made by mistyping it.
     """
     if "://" in given:
-        if not given.startswith("postgresql+psycopg://"):
-            what = "a database on a server is named as postgresql+psycopg://user@host/name"
-            raise SurveyError([Fault(given.partition("://")[0] + "://", None, "", "", what)])
+        if not given.startswith(address.BEGINS):
+            what = f"a database on a server is named as {address.FORM}"
+            raise SurveyError([Fault("this address", None, "", "", what)])
         return given
     path = Path(given)
     if path.is_dir() and (path / DATABASE).is_file():

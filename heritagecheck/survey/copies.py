@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -16,9 +15,9 @@ from heritagecheck.survey.database import (
     copy_pages,
     files_copied,
     in_one_file,
-    remove_sqlite,
     why,
 )
+from heritagecheck.whole_file import written_whole
 
 AT_ONCE = 5000
 
@@ -52,22 +51,18 @@ def back_up(source: Database, path: Path) -> Path:
             raise FileExistsError(f"{taken} exists. Nothing was written; name a new file.")
     if not path.parent.is_dir():
         raise StoreError(f"{path} was not written: there is no folder {path.parent}")
-    half, half_folder = (one.with_name(f"{one.name}.unfinished") for one in (path, folder))
     try:
-        _remove(half, half_folder)
-        # The records first: what they name is in the folder already, whatever is attached later.
-        if source.file is not None:
-            copy_pages(source.file, half)
-        else:
-            _copy_rows(source, half)
-        files_copied(source.files, half_folder)
         # The database gets its name last: whoever finds it finds its files as well.
-        if half_folder.is_dir():
-            half_folder.rename(folder)
-        half.rename(path)
+        with written_whole(path) as half:
+            # The records first: what they name is in the folder already, whatever comes later.
+            if source.file is not None:
+                copy_pages(source.file, half)
+            else:
+                _copy_rows(source, half)
+            if source.files is not None and source.files.is_dir():
+                with written_whole(folder) as half_folder:
+                    files_copied(source.files, half_folder)
     except (sqlite3.Error, OSError) as error:
-        with suppress(OSError):
-            _remove(half, half_folder)
         raise StoreError(f"{path} was not written, because {why(error)}") from error
     return path
 
@@ -86,10 +81,3 @@ def _copy_rows(source: Database, path: Path) -> None:
         target.close()
     with closing(sqlite3.connect(path)) as connection:
         in_one_file(connection)
-
-
-def _remove(half: Path, folder: Path) -> None:
-    """Leave no half of a copy."""
-    remove_sqlite(half)
-    if folder.exists():
-        shutil.rmtree(folder)

@@ -8,7 +8,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from datetime import date
 from itertools import islice
 from pathlib import Path
@@ -18,10 +18,12 @@ import sqlalchemy as sa
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
 from heritagecheck.errors import StoreError
+from heritagecheck.survey import address
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.whole_file import written_whole
 
 NEWEST = "0014"
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -181,12 +183,12 @@ class Database:
         self.files = Path(files) if files is not None else _files_beside(self.file)
         if self.file is not None:
             self._engine = _sqlite(self.file)
-        elif text.startswith("postgresql+psycopg://"):
+        elif text.startswith(address.BEGINS):
             self._engine = _postgresql(text)
         else:
             raise ValueError(
                 f"{text.partition('://')[0]}:// is no address of a survey: name a file such as "
-                "survey.db, or a database as postgresql+psycopg://user@host/name"
+                f"survey.db, or a database as {address.FORM}"
             )
         # Whoever writes waits for the one before, then sees what that one left.
         self._writer = (
@@ -203,7 +205,7 @@ class Database:
     @property
     def name(self) -> str:
         """Where the database is, without any password."""
-        return str(self.file) if self.file else self._engine.url.render_as_string()
+        return str(self.file) if self.file else address.shown(self._engine.url)
 
     @property
     def is_sqlite(self) -> bool:
@@ -472,14 +474,10 @@ def copy_sqlite(source: Path, target: Path) -> None:
     """
     if target.exists():
         raise FileExistsError(f"{target} exists. Nothing was written; name a new file.")
-    half = target.with_name(f"{target.name}.unfinished")
     try:
-        remove_sqlite(half)
-        copy_pages(source, half)
-        half.rename(target)
+        with written_whole(target) as half:
+            copy_pages(source, half)
     except (sqlite3.Error, OSError) as error:
-        with suppress(OSError):
-            remove_sqlite(half)
         raise StoreError(f"{target} was not written, because {why(error)}") from error
 
 
@@ -551,8 +549,9 @@ def _sqlite(file: Path) -> sa.Engine:
     return engine
 
 
-def _postgresql(url: str) -> sa.Engine:
+def _postgresql(text: str) -> sa.Engine:
     """Connections to a PostgreSQL database, each transaction seeing one moment of it."""
+    url = address.parsed(text)
     try:
         return sa.create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
     except ImportError as error:
@@ -590,8 +589,13 @@ def _cause(error: BaseException | None) -> str | None:
     code = getattr(error, "sqlite_errorcode", None)
     if code is not None:
         return _SQLITE.get(code) or _SQLITE.get(code & 0xFF)
-    first = str(error).strip().partition("\n")[0]
-    return f"the server can't be reached: {first}" if "connection" in first else None
+    if type(error).__module__.partition(".")[0] != "psycopg":
+        return None
+    first = address.without_passwords(str(error).strip().partition("\n")[0])
+    if type(error).__name__ == "OperationalError":
+        return f"the server can't be reached: {first}"
+    in_address = first.startswith(("invalid connection option", "bad value for"))
+    return f"of what stands in the address: {first}" if in_address else None
 
 
 _SQLITE = {
@@ -622,23 +626,19 @@ _POSTGRESQL = {
 }
 
 
-def files_copied(source: Path | None, target: Path) -> None:
+def files_copied(source: Path, target: Path) -> None:
     """
     Copy a folder of attachments, also while others attach more.
 
     Parameters
     ----------
-    source : Path or None
-        The folder; nothing is copied where there is none.
-    target : Path
-        The folder to be made.
+    source, target : Path
+        The folder, and the one to be made.
     """
-    if source is None or not source.is_dir():
-        return
     target.mkdir()
     for path in sorted(source.rglob("*")):
         # What is only being attached is named by no record yet, and goes as soon as it is whole.
         if path.suffix != ".unfinished" and path.is_file():
             copy = target / path.relative_to(source)
             copy.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(path, copy)
+            shutil.copyfile(path, copy)

@@ -13,6 +13,7 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Structure, Zone
 from heritagecheck.survey.store import Survey
+from heritagecheck.whole_file import written_whole
 
 FILE = "assessment.json"
 # Code that decides; what only shows or stores an outcome is left out.
@@ -71,8 +72,8 @@ def written(saved: SavedAssessment, folder: str | PathLike[str]) -> Path:
     path = Path(folder) / FILE
     path.parent.mkdir(parents=True, exist_ok=True)
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(saved.model_dump_json(indent=1) + "\n")
+        with written_whole(path) as half:
+            half.write_text(saved.model_dump_json(indent=1) + "\n", encoding="utf-8")
     except FileExistsError:
         raise FileExistsError(
             f"{path} holds an assessment already. Choose another folder; what may have been signed "

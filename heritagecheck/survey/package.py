@@ -7,7 +7,7 @@ import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 from heritagecheck.errors import Fault, StoreError, SurveyError
@@ -17,6 +17,7 @@ from heritagecheck.survey.datapackage import datapackage
 from heritagecheck.survey.exchange import table_text
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure, all_of
+from heritagecheck.whole_file import written_whole
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
 MOST_MEMBERS = 50_000
@@ -57,18 +58,24 @@ def exported(records: Records, file: FileOf, path: Path) -> Path:
     if not path.absolute().parent.is_dir():
         raise StoreError(f"{path} was not written: there is no folder {path.parent}")
     files = _files(records, file)
-    with _whole_or_not(path) as half:
-        if path.suffix.lower() == ".xlsx":
-            from heritagecheck.survey.workbook import write_workbook
+    try:
+        with written_whole(path) as half:
+            if path.suffix.lower() == ".xlsx":
+                from heritagecheck.survey.workbook import write_workbook
 
-            write_workbook(half, records)
-        elif path.suffix.lower() == ".zip":
-            with tempfile.TemporaryDirectory() as folder:
-                _write_folder(records, Path(folder), files)
-                _write_zip(Path(folder), half)
-        else:
-            half.mkdir()
-            _write_folder(records, half, files)
+                write_workbook(half, records)
+            elif path.suffix.lower() == ".zip":
+                with tempfile.TemporaryDirectory() as folder:
+                    _write_folder(records, Path(folder), files)
+                    _write_zip(Path(folder), half)
+            else:
+                half.mkdir()
+                _write_folder(records, half, files)
+    except FileExistsError:
+        raise
+    except OSError as error:
+        why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
+        raise StoreError(f"{path} was not written, because {why}") from error
     return path
 
 
@@ -127,32 +134,6 @@ def _write_zip(folder: Path, path: Path) -> None:
                 info.external_attr = 0o644 << 16
                 with file.open("rb") as read, archive.open(info, "w", force_zip64=True) as write:
                     shutil.copyfileobj(read, write, SMALL)
-
-
-@contextmanager
-def _whole_or_not(path: Path) -> Iterator[Path]:
-    """Write under another name, and give the right one only to what is whole."""
-    half = path.with_name(f"{path.stem}.unfinished{path.suffix}")
-    try:
-        _remove(half)
-        yield half
-        half.rename(path)
-    except OSError as error:
-        with suppress(OSError):
-            _remove(half)
-        why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
-        raise StoreError(f"{path} was not written, because {why}") from error
-    except BaseException:
-        _remove(half)
-        raise
-
-
-def _remove(path: Path) -> None:
-    """Remove a file or folder, if it is there."""
-    if path.is_dir():
-        shutil.rmtree(path)
-    else:
-        path.unlink(missing_ok=True)
 
 
 @contextmanager

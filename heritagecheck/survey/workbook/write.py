@@ -30,6 +30,7 @@ from heritagecheck.survey.workbook.shape import (
 )
 from heritagecheck.survey.workbook.sheet import WRAPPED, RecordSheet, head, protect, put
 from heritagecheck.tables.topics import asked_of
+from heritagecheck.whole_file import written_whole
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -165,7 +166,8 @@ def saved(book: Workbook, path: str | Path) -> Path:
     book.save(content)
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content.getvalue())
+    with written_whole(path) as half:
+        half.write_bytes(content.getvalue())
     return path
 
 

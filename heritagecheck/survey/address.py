@@ -1,0 +1,79 @@
+"""Addresses of databases on a server: taken apart, refused in words, shown without a password."""
+
+from __future__ import annotations
+
+import re
+
+import sqlalchemy as sa
+
+from heritagecheck.errors import StoreError
+
+BEGINS = "postgresql+psycopg://"
+FORM = f"{BEGINS}user@host/name"
+HIDDEN = "***"
+# In an address's query too; whatever else is secret there stands in a file of its own.
+_SECRET = re.compile(r"(?i)(pass(?:word)?=)[^&\s]*")
+
+
+def parsed(text: str) -> sa.URL:
+    """
+    An address taken apart.
+
+    Parameters
+    ----------
+    text : str
+        The address, from ``postgresql+psycopg://`` on.
+
+    Returns
+    -------
+    sqlalchemy.URL
+
+    Raises
+    ------
+    StoreError
+        It is none; nothing of it is repeated, since a password may stand anywhere in it.
+    """
+    place = text.removeprefix(BEGINS).partition("?")[0]
+    try:
+        url = sa.make_url(text)
+        if url.port is not None and not 0 < url.port < 65_536:
+            raise ValueError
+    except (sa.exc.ArgumentError, ValueError):
+        wrong = f"this is no address of a database; write {FORM}, and a port as a number, host:5432"
+    else:
+        if text.isprintable() and place.count("@") <= 1:
+            return url
+        wrong = "in a password write @ as %40, and each blank or other odd sign likewise"
+    raise StoreError(f"{BEGINS}…: {wrong}") from None
+
+
+def shown(url: sa.URL) -> str:
+    """
+    An address without any password.
+
+    Parameters
+    ----------
+    url : sqlalchemy.URL
+        The address.
+
+    Returns
+    -------
+    str
+    """
+    return _SECRET.sub(rf"\1{HIDDEN}", url.render_as_string())
+
+
+def without_passwords(text: str) -> str:
+    """
+    A text in which no address shows who may use it.
+
+    Parameters
+    ----------
+    text : str
+        Any text; an address in it need not be a good one.
+
+    Returns
+    -------
+    str
+    """
+    return _SECRET.sub(rf"\1{HIDDEN}", re.sub(r"://.*@", f"://{HIDDEN}@", text))

@@ -1,0 +1,128 @@
+"""What is written is there whole, or not at all: made beside its place, on the disk, then moved."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """
+    Write a file; one of that name is replaced.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    content : bytes
+        What it is to hold.
+
+    Raises
+    ------
+    OSError
+        It could not be written: no room, or no permission. What was there is as it was.
+    """
+    with written_whole(path, replace=True) as half:
+        half.write_bytes(content)
+
+
+@contextmanager
+def written_whole(path: Path, *, replace: bool = False) -> Iterator[Path]:
+    """
+    A place for a file or a folder that gets its name only once all of it is on the disk.
+
+    What a killed process left unfinished is taken away by whoever writes the same thing next.
+
+    Parameters
+    ----------
+    path : Path
+        The file or folder to be made; its folder must be there.
+    replace : bool
+        A file of that name is replaced.
+
+    Yields
+    ------
+    Path
+        Where to make it: the same name, in an empty folder of its own.
+
+    Raises
+    ------
+    FileExistsError
+        Something bears that name, and is not to be replaced. It is as it was.
+    OSError
+        It could not be written, or another process writes the same thing. No half of it is left.
+    """
+    _free(path, replace)
+    beside = unfinished(path)
+    own = beside / secrets.token_hex(4)
+    try:
+        if beside.is_dir():
+            shutil.rmtree(beside)
+        own.mkdir(parents=True)
+        yield own / path.name
+        # Whoever writes the same thing at the same time took ours for something left behind.
+        if not own.is_dir():
+            raise OSError(f"{path} is being written by somebody else as well; try again")
+        _flush(own)
+        _free(path, replace)
+        (own / path.name).replace(path)
+        _flush_folder(path.parent)
+    except OSError as error:
+        if str(error.filename).startswith(str(beside)):
+            error.filename = str(path)
+        raise
+    finally:
+        with suppress(OSError):  # a disk that may only be read refuses this too
+            shutil.rmtree(own)
+        with suppress(OSError):
+            beside.rmdir()
+
+
+def unfinished(path: Path) -> Path:
+    """
+    The folder in which something is made until it is whole.
+
+    Parameters
+    ----------
+    path : Path
+        What is made.
+
+    Returns
+    -------
+    Path
+        A name that nobody else gives a folder of theirs.
+    """
+    return path.with_name(f".{path.name}.heritagecheck-unfinished")
+
+
+def _free(path: Path, replace: bool) -> None:
+    """Refuse a name that is taken."""
+    if path.is_dir() or (path.exists() and not replace):
+        raise FileExistsError(f"{path} exists. Nothing was written; choose another name.")
+
+
+def _flush(folder: Path) -> None:
+    """Let all that a folder holds be on the disk."""
+    for inner, _, names in os.walk(folder):
+        for name in names:
+            _flush_one(Path(inner, name), os.O_RDWR if os.name == "nt" else os.O_RDONLY)
+        _flush_folder(Path(inner))
+
+
+def _flush_folder(folder: Path) -> None:
+    """Let the names in a folder be on the disk; Windows sees to it by itself."""
+    if os.name != "nt":
+        _flush_one(folder, os.O_RDONLY)
+
+
+def _flush_one(path: Path, how: int) -> None:
+    """Let what the system still holds of a file or folder be on the disk."""
+    number = os.open(path, how)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)
