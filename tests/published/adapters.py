@@ -32,9 +32,11 @@ def ciede2000(row: Row) -> object:
 
 
 @cache
-def spectrum(patch: str) -> tuple[list[float], list[float]]:
-    """Wavelengths [nm] and reflectance of a patch, from `colour_spectra.csv`."""
-    with (Path(__file__).parent / "colour_spectra.csv").open(encoding="utf-8", newline="") as file:
+def spectrum(folder: str, patch: str) -> tuple[list[float], list[float]]:
+    """Wavelengths [nm] and reflectance of a patch, from `colour_spectra.csv` beside its table."""
+    beside = Path(folder) / "colour_spectra.csv"
+    path = beside if beside.is_file() else Path(__file__).parent / beside.name
+    with path.open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     return [float(r["wavelength_nm"]) for r in rows], [float(r[patch]) for r in rows]
 
@@ -47,7 +49,9 @@ def light(conditions: str) -> tuple[str, int]:
 
 def from_spectrum(to: Callable[..., object], channel: int) -> Adapter:
     """One channel of what a function makes of the row's patch under the row's light."""
-    return lambda row: to(*spectrum(row["patch"]), *light(row["observer_illuminant"]))[channel]
+    return lambda row: to(
+        *spectrum(row["folder"], row["patch"]), *light(row["observer_illuminant"])
+    )[channel]
 
 
 def lightness(row: Row) -> object:

@@ -9,6 +9,8 @@ import pytest
 
 HERE = Path(__file__).parent
 NEEDED = ("id", "expected", "tolerance")
+# Tables of which no row is a test of its own.
+BESIDE = {"not_ours.csv", "colour_spectra.csv"}
 
 
 def load_adapters() -> dict:
@@ -47,7 +49,7 @@ def tables_in(folder: Path) -> tuple[list[Path], list[str]]:
     """Tables with adapters, and names of those without; a folder that tests nothing is an error."""
     if not folder.is_dir():
         raise pytest.Collector.CollectError(f"--published: {folder} is not a folder.")
-    found = sorted(path for path in folder.glob("*.csv") if path.name != "not_ours.csv")
+    found = sorted(path for path in folder.glob("*.csv") if path.name not in BESIDE)
     if not found:
         raise pytest.Collector.CollectError(f"--published: {folder} holds no table (*.csv).")
     known = [path for path in found if path.name in ADAPTERS]
@@ -61,8 +63,8 @@ def tables_in(folder: Path) -> tuple[list[Path], list[str]]:
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:
-    """Rows of a table with adapters; a table that cannot be tested is an error."""
-    rows = read_table(path)
+    """Rows of a table with adapters, and its folder; one that cannot be tested is an error."""
+    rows = [row | {"folder": str(path.parent)} for row in read_table(path)]
     if not rows:
         raise pytest.Collector.CollectError(f"{path} holds no rows.")
     missing = [name for name in NEEDED if name not in rows[0]]

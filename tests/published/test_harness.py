@@ -81,3 +81,26 @@ def test_each_row_is_judged_on_its_own(tmp_path):
     assert "kC = 2 is an unsupported input" in said
     assert "left out: misprint in the source" in said
     assert "no adapters for 1 of the tables, so not tested: elsewhere.csv" in said
+
+
+def test_the_spectra_come_from_the_folder_that_was_asked_for(tmp_path):
+    """A perfect white of that folder is white, whatever stands in the project's own spectra."""
+    patch = "white 9.5 (.05 D)"
+    (tmp_path / "colour_spectra.csv").write_text(
+        f"wavelength_nm,{patch}\n"
+        + "".join(f"{wavelength},1\n" for wavelength in range(380, 785, 5)),
+        encoding="utf-8",
+    )
+    (tmp_path / "colour_spectral_to_lab.csv").write_text(
+        "id,patch,observer_illuminant,quantity,expected,tolerance\n"
+        f"theirs,{patch},D65/10,L*,100,0.01\n"
+        f"ours,{patch},D65/10,L*,96.06,1\n",
+        encoding="utf-8",
+    )
+
+    code, said = run_on(tmp_path)
+
+    assert code == 1
+    assert "1 failed, 1 passed" in said
+    assert "[colour_spectral_to_lab.csv::ours]" in said[said.index("short test summary") :]
+    assert "not tested" not in said
