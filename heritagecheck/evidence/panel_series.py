@@ -337,8 +337,12 @@ def _at_x50(group: list[Panel]) -> FieldsRead | None:
             for count, hit, looked in zip(fields, damaged_before, fields_before, strict=True)
             if looked
         ) / sum(fields)
-        alike = math.floor(share * sum(fields_before) + 1e-9)
-        before = min(sum(damaged_before), alike), tuple(fields_before)
+        # One control that is recorded with every panel was read once.
+        places = (p.panel if p.before_on == "panel" else "control" for p in group)
+        once = list(dict.fromkeys(zip(places, damaged_before, fields_before, strict=True)))
+        looked_at = [looked for _, _, looked in once]
+        alike = math.floor(share * sum(looked_at) + 1e-9)
+        before = min(sum(hit for _, hit, _ in once), alike), tuple(looked_at)
     return FieldsRead(tuple(damaged), tuple(fields), before)
 
 

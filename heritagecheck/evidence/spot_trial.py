@@ -239,25 +239,28 @@ class SpotTrial:
         came clean or not; those too gentle to clean never count for it. Nor do those of another
         component or wetness or of fewer pulses, nor those harsher than anything laid on its own
         panel: a panel that was left off where it was damaged is not spoken for by firmer ones.
+        What recurs is no stray: a second damaged spot is not thinned out by gentler sound ones, and
+        nothing speaks for doses beyond those at which two panels were left off damaged.
         """
         doses = sorted({row.dose for row in self.rows})
+        spots = self.up_to(math.inf)
+        hits = sorted(row.dose for row in spots if row.damaged)
         seen_from = next((dose for dose in doses if self.damage_seen(dose) > seen), math.inf)
         found = math.inf
         for dose in reversed(doses):
             if self._damaged_up_to(dose) <= seen:
                 break
             found = dose
+        left_off = sorted(dose for _, dose in _left_off(spots))[1:2]
+        beyond = [dose for dose in doses if left_off and dose > left_off[0]]
         grave = [row.dose for row in self.rows if row.damaged and row.kind not in MILD_DAMAGE]
-        return min(max(found, seen_from), *grave, math.inf)
+        return min(max(found, min(seen_from, *hits[1:2], math.inf)), *beyond, *grave, math.inf)
 
     def _damaged_up_to(self, dose: float) -> float:
         """Greatest share of spots damaged from any damaged one up to a dose, clean or not."""
         spots = self.up_to(dose)
-        top: dict[str, float] = {}
-        for row in spots:
-            top[row.panel] = max(row.dose, top.get(row.panel, row.dose))
+        top, left_off = _harshest(spots), _left_off(spots)
         damaged = [row for row in spots if row.damaged]
-        left_off = {(row.panel, row.dose) for row in damaged if row.dose == top[row.panel]}
         firsts = {
             (row.dose, top[row.panel], row.component, row.wet, row.pulses or 0) for row in damaged
         }
@@ -322,6 +325,17 @@ class SpotTrial:
         if self.window is None:
             return f"Spots of {self.series}: not read together, because {self.why_not}"
         return f"Spots of {self.series} [{self.dose_unit}]: {self.window}"
+
+
+def _harshest(spots: Iterable[SpotRead]) -> dict[str, float]:
+    """Harshest dose laid on each panel."""
+    return {row.panel: row.dose for row in sorted(spots, key=lambda row: row.dose)}
+
+
+def _left_off(spots: Sequence[SpotRead]) -> set[tuple[str, float]]:
+    """Panels damaged at the harshest dose laid on them, with that dose."""
+    top = _harshest(spots)
+    return {(row.panel, row.dose) for row in spots if row.damaged and row.dose == top[row.panel]}
 
 
 def spot_trial(

@@ -349,6 +349,22 @@ def test_a_panel_read_more_closely_before_excuses_no_other() -> None:
     assert closely.upper > 0.25
 
 
+def test_one_control_of_all_panels_is_read_once() -> None:
+    """Two damaged fields of ten on one control excuse less than the same on each of five panels."""
+    told = {"damaged_fields": 2, "damage_kind": "grains", "fields_before": 10, "damaged_before": 2}
+    names = [f"P{number}" for number in range(5)]
+
+    one, each = (
+        only_series(*(panel(name, before_on=place, panels_in_series=5, **told) for name in names))
+        for place in ("control", "panel")
+    )
+
+    assert one.x50.before == (2, (10,))
+    assert each.x50.before == (10, (10,) * 5)
+    assert one.x50.upper > each.x50.upper
+    assert one.x50.seen > each.x50.seen == 0
+
+
 def test_a_panel_without_fields_before_excuses_nothing() -> None:
     """None were read on it, so none of its fields counts as damaged before."""
     some = {"before_on": "panel", "damaged_fields": 4, "damage_kind": "grains"}

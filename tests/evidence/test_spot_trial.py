@@ -426,3 +426,52 @@ def test_a_panel_left_off_where_it_was_damaged_is_not_outweighed_by_a_firmer_one
 
     assert harm(each) == 0.6
     assert harm(on) == math.inf
+
+
+def _harm(laid: dict[int, list[tuple[float, int, dict[str, Any]]]]) -> float:
+    """From which dose on spots show harm, where a twentieth may be seen damaged."""
+    panels = [panel(number, spots_laid=10 * len(doses)) for number, doses in laid.items()]
+    panels = [one.changed(panels_in_series=len(laid)) for one in panels]
+    return trials.spot_trial(panels, _laid(laid)).first_harm(0.05)
+
+
+def _sound(*doses: float) -> list[tuple[float, int, dict[str, Any]]]:
+    """Ten sound spots at each dose."""
+    return [(dose, 0, {}) for dose in doses]
+
+
+@pytest.mark.parametrize(
+    ("laid", "first"),
+    [
+        (
+            {
+                1: [*_sound(0.4), (0.6, 1, {})],
+                2: [*_sound(0.4, 0.6), (0.8, 1, {})],
+                3: [*_sound(0.4, 0.6, 0.8), (1.0, 1, {})],
+            },
+            0.8,
+        ),
+        (
+            {n: [*_sound(0.4), (0.6, 1, {})] for n in (1, 2)}
+            | {n: _sound(0.4, 0.6, 0.8, 1.0, 1.2) for n in (3, 4, 5, 6)},
+            0.8,
+        ),
+        ({n: [*_sound(*(0.1 * k for k in range(1, 9))), (1.0, 4, {})] for n in (1, 2, 3)}, 1.0),
+        (
+            {1: [*_sound(0.4), (0.6, 1, {})]}
+            | {n: _sound(0.4, 0.6, 0.8, 1.0, 1.2) for n in (2, 3, 4, 5, 6)},
+            math.inf,
+        ),
+        (
+            {n: [(0.4, 1, {}), *_sound(0.6, 0.8, 1.0, 1.2)] for n in (1, 2)}
+            | {n: _sound(0.4, 0.6, 0.8, 1.0, 1.2) for n in (3, 4)},
+            math.inf,
+        ),
+    ],
+    ids=("each left off", "two of six left off", "thinned out", "one left off", "strays"),
+)
+def test_damage_that_recurs_is_no_stray(
+    laid: dict[int, list[tuple[float, int, dict[str, Any]]]], first: float
+) -> None:
+    """Several panels left off at their first damage excuse nothing; one, or gentle slips, do."""
+    assert _harm(laid) == pytest.approx(first)
