@@ -9,8 +9,8 @@ HERE = Path(__file__).parent
 OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv")
 # Blind cases that disagree, and why; README.md tells more. One that agrees again must leave.
 DISAGREES = {
-    "B32": "treating does less harm in 64 % of simulations, and 90 % are required: a pale tag harms "
-    "appearance by 8 (plainly at odds), not by 10 (form can no longer be read), at even weights",
+    "B32": "treating does less harm in 64 % of simulations, and 90 % are required: a pale tag "
+    "harms appearance by 8 (plainly at odds), not by 10 (form can no longer be read), even weights",
 }
 
 
