@@ -8,7 +8,9 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from heritagecheck.survey.drawing import SVG, Box, followed
+from heritagecheck.survey.drawing import Box
+from heritagecheck.survey.pen import followed
+from heritagecheck.survey.plain_svg import SVG
 
 COARSE = 1.0  # units: near enough for the box around an outline
 # Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping
 from xml.etree import ElementTree as ET
 
@@ -14,15 +13,14 @@ from heritagecheck.figures.crop import COARSE, crop_all
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.drawing import (
-    SVG,
     Box,
-    FloatArray,
     elevation_of,
-    followed,
     placements,
     read_drawing,
     view_box,
 )
+from heritagecheck.survey.pen import FloatArray, followed
+from heritagecheck.survey.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 
@@ -178,7 +176,9 @@ def draw_ground(survey: Survey, elevation: str, name: str) -> Picture:
         There is no such elevation, or its drawing is missing or no SVG.
     """
     item = elevation_of(survey, elevation)
-    inner = _inner(read_drawing(survey, item))
+    root = read_drawing(survey, item)
+    renamed(root, f"{name}-")  # the page holds the drawing a second time, with its outcomes
+    inner = _inner(root)
     return Picture(
         f'<svg xmlns="{SVG}" width="0" height="0" style="position:absolute" aria-hidden="true">'
         f'<g id="{name}">{inner}</g></svg>',
@@ -321,11 +321,8 @@ def _stroke(width: float, matrix: FloatArray) -> str:
 
 
 def _inner(root: ET.Element) -> str:
-    """What a drawing shows, without its zones, title and names that nothing uses."""
-    used = set(re.findall(r"#([^\s\"')]+)", as_text(root)))
+    """What a drawing shows, without its zones and titles."""
     for parent in list(root.iter()):
-        if parent.get("id") not in used:
-            parent.attrib.pop("id", None)
         for child in list(parent):
             if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
                 parent.remove(child)

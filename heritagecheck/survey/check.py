@@ -7,15 +7,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
-from defusedxml import DefusedXmlException
-from defusedxml import ElementTree as SafeET
-
 from heritagecheck.cards import table
 from heritagecheck.listed import Table
 from heritagecheck.survey.attached import sha256_of
 from heritagecheck.survey.beds import names_to_ask_about
 from heritagecheck.survey.check_trials import Finding, trial_findings
 from heritagecheck.survey.cross_check import missing
+from heritagecheck.survey.drawing import faults_of, look_at, zone_paths
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import (
     KEYS,
@@ -41,7 +39,6 @@ from heritagecheck.tables.validity import oldest_allowed
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 BEFORE_WORK = "8"
-OUTLINE = "{http://www.w3.org/2000/svg}path"
 
 
 def findings(records: Records, file: FileOf) -> Table:
@@ -331,16 +328,31 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
 
 
 def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
-    """Drawings that can't be read, lack the outline of a zone, or outline one nobody recorded."""
+    """Drawings that can't be shown, lack the outline of a zone, or outline one nobody recorded."""
     known = {zone.zone for zone in all_of(records, Zone)}
     for item in all_of(records, Elevation):
-        outlined = _outlined(file(item.drawing))
-        if outlined is None:
+        path = file(item.drawing)
+        if path is None:
             yield (
                 "", "elevations", f"no drawing: {item.drawing}",
                 "Put it there as an SVG drawing, or correct its name",
             )  # fmt: skip
             continue
+        drawing = look_at(path)
+        for said in faults_of(drawing, item):
+            yield (
+                "", "elevations", f"drawing not shown: {item.drawing}, {said}",
+                "Correct it in the drawing; until then a report stands without this picture",
+            )  # fmt: skip
+        if drawing.left_out:
+            some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
+            yield (
+                "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
+                "Look whether the picture lacks something; draw that with lines and fills",
+            )  # fmt: skip
+        if not len(drawing.root):
+            continue
+        outlined = {path.get("data-zone", "") for path in zone_paths(drawing.root)}
         lying = {zone.zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
         for code in sorted(lying - outlined):
             yield (
@@ -365,14 +377,3 @@ def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
                 f"Import its folder or archive again, or attach the file whose SHA-256 begins with "
                 f"{one.sha256[:12]} again",
             )  # fmt: skip
-
-
-def _outlined(path: Path | None) -> set[str] | None:
-    """Zones that a drawing outlines; None where there is no drawing."""
-    if path is None:
-        return None
-    try:
-        root = SafeET.fromstring(path.read_bytes())
-    except (SafeET.ParseError, DefusedXmlException, LookupError, ValueError):
-        return None
-    return {code for outline in root.iter(OUTLINE) if (code := outline.get("data-zone"))}

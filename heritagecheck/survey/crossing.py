@@ -7,13 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.survey.drawing import FloatArray
+from heritagecheck.survey.pen import FloatArray
 
 BoolArray = np.ndarray[Any, np.dtype[np.bool_]]
 IntArray = np.ndarray[Any, np.dtype[np.int64]]
 
 # Common practice: a drawing at 1:50 with numbers to a tenth of a millimetre errs by so much.
 ROUNDING_M = 0.002
+AT_ONCE = 200_000  # pairs that are held against one another, which takes some 50 MB
+MOST_PAIRS = 500_000  # of edges whose boxes meet: a thousand that all lie over one another
 
 
 def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
@@ -29,6 +31,11 @@ def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
     -------
     tuple of float or None
         x, y of one crossing [m]; None where there is none.
+
+    Raises
+    ------
+    ValueError
+        So many edges lie over one another that it would take too long to look at all of them.
 
     Notes
     -----
@@ -74,13 +81,38 @@ def _thinned(ring: FloatArray) -> FloatArray:
 
 
 def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntArray]]:
-    """Pairs of edges whose boxes meet, some hundred edges against all later ones at a time."""
+    """
+    Pairs of edges whose boxes meet, some at a time.
+
+    Along the axis on which fewer of them lie side by side the edges are sorted, so that each is
+    held only against those that begin before it ends.
+    """
     low, high = np.minimum(start, end) - ROUNDING_M, np.maximum(start, end) + ROUNDING_M
-    for first in range(0, len(start), 256):
-        some = slice(first, first + 256)
-        meet = ((low[some, None] <= high[first:]) & (high[some, None] >= low[first:])).all(axis=-1)
-        one, other = np.nonzero(np.triu(meet, 1))
-        yield one + first, other + first
+    sorted_by = [np.argsort(low[:, axis], kind="stable") for axis in (0, 1)]
+    behind = [
+        np.searchsorted(low[order, axis], high[order, axis], side="right")
+        for axis, order in enumerate(sorted_by)
+    ]
+    axis = int(behind[1].sum() < behind[0].sum())
+    order, last = sorted_by[axis], behind[axis]
+    counts = last - np.arange(1, len(order) + 1)
+    before = np.concatenate([[0], np.cumsum(counts)])
+    across = 1 - axis
+    found = first = 0
+    while first < len(order):
+        stop = max(first + 1, int(np.searchsorted(before, before[first] + AT_ONCE)) - 1)
+        one = np.repeat(np.arange(first, stop), counts[first:stop])
+        other = one + 1 + np.arange(len(one)) - (before[one] - before[first])
+        one, other = order[one], order[other]
+        meet = (low[one, across] <= high[other, across]) & (low[other, across] <= high[one, across])
+        found += int(np.count_nonzero(meet))
+        if found > MOST_PAIRS:
+            raise ValueError(
+                "its lines run to and fro so densely that no crossing can be looked for. Draw it "
+                "with fewer points"
+            )
+        yield np.minimum(one, other)[meet], np.maximum(one, other)[meet]
+        first = stop
 
 
 def _crossed(

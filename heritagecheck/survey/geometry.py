@@ -12,15 +12,8 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.crossing import BoolArray, self_crossing
-from heritagecheck.survey.drawing import (
-    FloatArray,
-    elevation_of,
-    fault,
-    followed,
-    placements,
-    read_drawing,
-    view_box,
-)
+from heritagecheck.survey.drawing import elevation_of, fault, look_at, placements, view_box
+from heritagecheck.survey.pen import FloatArray, followed
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
 
@@ -31,6 +24,7 @@ if TYPE_CHECKING:
 FLAT_M = 0.001  # how far a straight step may lie from its curve
 STRETCH = 0.02  # common practice: by so much may width and height of a drawing disagree
 SMALLEST_M2 = 1e-6
+MOST_TOGETHER = 100_000  # points of all outlines of a drawing, with curves cut
 OVERLAP = 0.02  # common practice: a pen's width between neighbours is no overlap
 SAMPLES = 200  # a side of the grid on which overlaps are counted
 PARALLEL = 0.87  # cosine of 30 degrees: a border that only meets another shares no length with it
@@ -121,20 +115,31 @@ def outlines(survey: Survey, elevation: str) -> dict[str, Outline]:
     8.88 m²
     """
     item = elevation_of(survey, elevation)
-    root = read_drawing(survey, item)
-    left, top, width, height = view_box(root, item)
+    drawing = look_at(survey.file(item.drawing))
+    faults = [fault(item, said) for said in drawing.faults]
+    if faults and not len(drawing.root):
+        raise SurveyError(faults)
+    left, top, width, height = view_box(drawing.root, item)
     scale = item.width_m / width
-    faults = _stretched(item, scale, item.height_m / height)
+    faults += _stretched(item, scale, item.height_m / height)
+    count = 0
     found: dict[str, Outline] = {}
-    for path, matrix in placements(root, item).items():
-        code = path.get("data-zone", "")
+    for path, matrix in placements(drawing.root, item).items():
+        code, drawn = path.get("data-zone", ""), path.get("d")
+        if drawn is None:
+            continue  # the drawing's own faults say why
         if code in found:
             faults.append(fault(item, f"zone {code} is drawn twice. Draw its parts as one outline"))
         into_metres = np.diag([scale, scale, 1.0]) @ _moved(-left, -top) @ matrix
         try:
-            found[code] = _outline(code, path.get("d", ""), into_metres)
+            found[code] = _outline(code, drawn, into_metres)
         except ValueError as error:
             faults.append(fault(item, f"zone {code}: {error}"))
+            continue
+        count += sum(map(len, found[code].rings))
+        if count > MOST_TOGETHER:
+            said = f"its outlines take more than {MOST_TOGETHER:,} points. Simplify them"
+            raise SurveyError([*faults, fault(item, said)])
     if faults:
         raise SurveyError(faults)
     return found
@@ -302,14 +307,19 @@ def ring_signs(rings: Sequence[FloatArray]) -> FloatArray:
     numpy.ndarray, shape (len(rings),)
         1 for those that an even number of larger rings hold, -1 for the others.
     """
-    sizes = [abs(signed_area(ring)) for ring in rings]
-    order = sorted(range(len(rings)), key=lambda place: -sizes[place])
+    order = np.argsort([-abs(signed_area(ring)) for ring in rings], kind="stable")
     signs = np.ones(len(rings))
-    for rank, place in enumerate(order):
-        inner = _point_in(rings[place])
-        for larger in order[:rank]:
-            if Outline("", (rings[larger],)).contains(inner)[0]:
-                signs[place] *= -1
+    ends = np.concatenate([np.roll(rings[place], -1, axis=0) for place in order])
+    starts = np.concatenate([rings[place] for place in order])
+    larger = 0  # edges of the rings that were seen before
+    for place in order:
+        x, y = _point_in(rings[place])[0]
+        (x1, y1), (x2, y2) = starts[:larger].T, ends[:larger].T
+        cut = np.flatnonzero((y1 > y) != (y2 > y))
+        share = (y - y1[cut]) / (y2[cut] - y1[cut])
+        if np.count_nonzero(x < x1[cut] + share * (x2[cut] - x1[cut])) % 2:
+            signs[place] = -1
+        larger += len(rings[place])
     return signs
 
 

@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 import heritagecheck as hc
 from heritagecheck.figures import draw_detail, draw_locator
-from heritagecheck.survey.drawing import followed
+from heritagecheck.survey.pen import followed
 from heritagecheck.survey.geometry import (
     Outline,
     areas,
