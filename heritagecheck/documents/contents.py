@@ -8,7 +8,7 @@ from html import unescape
 from typing import Any
 
 from heritagecheck import __version__, tables
-from heritagecheck.documents.drawn import anchor, drawn
+from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
 from heritagecheck.documents.shown import sentence, shortened
 from heritagecheck.figures import draw_elevation, draw_outcome
 from heritagecheck.judgement.policy import CRITERIA
@@ -157,19 +157,25 @@ def _elevations(
         zones = [row for row in rows if row["elevation"] == code]
         if not zones:
             continue
+        no_picture = why_not_drawn(assessment.survey, code)
         yield {
             "name": item.name,
+            "no_picture": no_picture,
             "short": short_name(item, structure),
             "anchor": anchor("elevation", code),
             "tall": item.height_m > item.width_m,
-            "drawing": drawn(
+            "drawing": ""
+            if no_picture
+            else drawn(
                 draw_elevation(assessment, code, link=link),
                 "elevation",
                 group=bool(link),
                 paper=paper,
             ),
             "maps": {
-                outcome: drawn(draw_outcome(assessment, code, outcome), "map", paper=paper)
+                outcome: "No picture. "
+                if no_picture
+                else drawn(draw_outcome(assessment, code, outcome), "map", paper=paper)
                 for outcome in OUTCOMES
             },
             "codes": {

@@ -8,6 +8,8 @@ import re
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
+from heritagecheck.survey.drawing import elevation_of, faults_of, look_at
+from heritagecheck.survey.store import Survey
 
 
 def anchor(kind: str, code: str) -> str:
@@ -57,6 +59,34 @@ def drawn(
     role = "group" if group else "img"
     given = Markup(' class="{}" role="{}" aria-label="{}"').format(css_class, role, picture.alt)
     return Markup(f"{head}{given}><title>{escape(picture.alt)}</title>{rest}")
+
+
+def why_not_drawn(survey: Survey, elevation: str) -> str:
+    """
+    Why an elevation has no picture.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    elevation : str
+        Code of the elevation.
+
+    Returns
+    -------
+    str
+        What is wrong with its drawing and what to do, without a full stop; empty where it can be
+        shown.
+    """
+    item = elevation_of(survey, elevation)
+    faults = faults_of(look_at(survey.file(item.drawing)), item)
+    if not faults:
+        return ""
+    more = f" ({len(faults) - 1} more: see heritagecheck check)" if len(faults) > 1 else ""
+    return (
+        f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}. Correct it, "
+        "then write the report again"
+    )
 
 
 def _address(picture: Picture) -> str:

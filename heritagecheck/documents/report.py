@@ -9,7 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from heritagecheck.documents.contents import back_values, front_values
-from heritagecheck.documents.drawn import anchor
+from heritagecheck.documents.drawn import anchor, why_not_drawn
 from heritagecheck.documents.linked import linked
 from heritagecheck.documents.paper import paper
 from heritagecheck.documents.shown import sheet_of_style, templates
@@ -57,14 +57,13 @@ def write_report(
     tuple of Path
         The files written, in the order asked: ``report.html`` with its further pages, and
         ``report.pdf`` with ``report-records.pdf``. The same survey, seed and version give the
-        same bytes.
+        same bytes. Where the drawing of an elevation is missing or can't be shown, its place says
+        why.
 
     Raises
     ------
     ValueError
         A format that is not written.
-    SurveyError
-        A drawing of the survey is missing or no SVG.
     ReportError
         A file could not be written, because there is no room, no permission, or its pages can't
         be set. The others were; `written` names them.
@@ -163,6 +162,7 @@ def screen_pages(
             grounds=[
                 Markup(draw_ground(assessment.survey, code, grounds[code]).svg)
                 for code in names[name]
+                if not why_not_drawn(assessment.survey, code)
             ],
         )
         for name, body in bodies.items()

@@ -7,7 +7,7 @@ from typing import Any
 
 from heritagecheck.cards import Card
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.drawn import anchor, drawn
+from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.shown import (
     layer_names,
@@ -107,7 +107,9 @@ def sheet_values(
     code, out = recommendation.zone, ruled_out(recommendation)
     readings = draw_colour(recommendation)
     shown, left = photographs(survey, code, paper=paper)
-    detail, locator = draw_detail(survey, code, ground=ground), draw_locator(survey, code)
+    no_picture = why_not_drawn(survey, evidence.zone.elevation)
+    detail = None if no_picture else draw_detail(survey, code, ground=ground)
+    locator = None if no_picture else draw_locator(survey, code)
     return {
         "r": recommendation,
         "z": evidence.zone,
@@ -117,6 +119,7 @@ def sheet_values(
         "substrate": evidence.substrate["name"],
         "layers": layer_names(evidence),
         # The drawing of an elevation need not show every zone; then the page says so.
+        "no_picture": no_picture or f"the drawing of this elevation shows no outline of {code}",
         "detail": drawn(detail, "detail", paper=paper) if detail else None,
         "scale": detail.alt.partition(". ")[2] if detail else "",
         "locator": drawn(locator, "locator", paper=paper) if locator else None,

@@ -6,13 +6,9 @@ import re
 from functools import cache
 from xml.etree import ElementTree as ET
 
-import numpy as np
-
-from heritagecheck.survey.drawing import Box
-from heritagecheck.survey.pen import followed
+from heritagecheck.survey.pen import Box, box_around
 from heritagecheck.survey.plain_svg import SVG
 
-COARSE = 1.0  # units: near enough for the box around an outline
 # Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"
 _NUMBERS = re.compile(_NUMBER)
@@ -83,7 +79,7 @@ def _parts(outline: str) -> tuple[tuple[str, Box], ...]:
     found = []
     for part in re.findall(r"^[^M]+|M[^M]*", outline.strip()):
         try:
-            box = _box_of_plain(part) or _box_of_rings(part)
+            box = _box_of_plain(part) or box_around(part)
         except ValueError:
             return ()
         if box:
@@ -107,13 +103,3 @@ def _box_of_plain(part: str) -> Box | None:
         if wide == 2 * radius:
             return x, y - radius, x + wide, y + radius
     return None
-
-
-def _box_of_rings(part: str) -> Box | None:
-    """Ends of a part whose steps are followed; None where it shows nothing."""
-    rings = followed(part, COARSE)
-    if not rings:
-        return None
-    points = np.concatenate(rings)
-    (x1, y1), (x2, y2) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
-    return x1, y1, x2, y2

@@ -9,17 +9,16 @@ import numpy as np
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.figures.crop import COARSE, crop_all
+from heritagecheck.figures.crop import crop_all
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.drawing import (
-    Box,
     elevation_of,
     placements,
     read_drawing,
     view_box,
 )
-from heritagecheck.survey.pen import FloatArray, followed
+from heritagecheck.survey.pen import Box, FloatArray, followed
 from heritagecheck.survey.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
@@ -30,6 +29,7 @@ WIDEST = 0.34
 SMALL = 0.16  # of the width of a drawing: a zone below that is ringed, or nobody finds it
 BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 LONGEST_BAR = 0.3  # of the width of a detail
+COARSE = 1.0  # units: near enough for the box around an outline
 LETTERS = 14.0  # of them make the width of a detail: on paper they stand at 9 pt
 Placed = Mapping[ET.Element, FloatArray]
 

@@ -15,7 +15,7 @@ IntArray = np.ndarray[Any, np.dtype[np.int64]]
 # Common practice: a drawing at 1:50 with numbers to a tenth of a millimetre errs by so much.
 ROUNDING_M = 0.002
 AT_ONCE = 200_000  # pairs that are held against one another, which takes some 50 MB
-MOST_PAIRS = 500_000  # of edges whose boxes meet: a thousand that all lie over one another
+MOST_PAIRS = 100_000  # of edges whose boxes meet: four hundred that all lie over one another
 
 
 def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
@@ -58,7 +58,8 @@ def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
     )
     before = np.empty_like(after)
     before[after] = np.arange(len(after))
-    for one, other in _pairs(start, start[after]):
+    for pairs in _pairs(start, start[after]):
+        one, other = _near(start, after, *pairs)
         for place in (
             _crossed(start, after, one, other),
             _passed(start, before, after, one, other),
@@ -113,6 +114,16 @@ def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntAr
             )
         yield np.minimum(one, other)[meet], np.maximum(one, other)[meet]
         first = stop
+
+
+def _near(
+    start: FloatArray, after: IntArray, one: IntArray, other: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Leave out the pairs in which one edge lies wholly on one side of the other's line."""
+    a, b, c, d = start[one], start[after[one]], start[other], start[after[other]]
+    low, high = np.sort([_beyond(c, a, b), _beyond(d, a, b)], axis=0)
+    near = (low <= ROUNDING_M) & (high >= -ROUNDING_M)
+    return one[near], other[near]
 
 
 def _crossed(

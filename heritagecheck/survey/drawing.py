@@ -10,12 +10,18 @@ from xml.etree import ElementTree as ET
 import numpy as np
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.pen import FARTHEST, NEAREST, NUMBER, FloatArray, matrix_of, within_reach
+from heritagecheck.survey.pen import (
+    FARTHEST,
+    NEAREST,
+    NUMBER,
+    Box,
+    FloatArray,
+    matrix_of,
+    within_reach,
+)
 from heritagecheck.survey.plain_svg import MOST_BYTES, SVG, PlainDrawing, plain_drawing
 from heritagecheck.survey.records import Elevation
 from heritagecheck.survey.store import Survey
-
-Box = tuple[float, float, float, float]
 
 SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 FloatArray = np.ndarray[Any, np.dtype[np.float64]]
+Box = tuple[float, float, float, float]
 
 NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 LONGEST_NUMBER = 40  # letters; the patterns that tell plain parts apart slow down with more
@@ -174,6 +175,38 @@ def followed(outline: str, tolerance: float) -> list[FloatArray]:
     >>> [ring.tolist() for ring in followed("M0 0H2V1z", 0.01)]
     [[[0.0, 0.0], [2.0, 0.0], [2.0, 1.0]]]
     """
+    return [_ring(points) for points in _traced(outline, tolerance) if len(points) > 1]
+
+
+def box_around(outline: str) -> Box | None:
+    """
+    Box that holds an outline, found without following its curves.
+
+    Parameters
+    ----------
+    outline : str
+        The attribute d of a path.
+
+    Returns
+    -------
+    tuple of float or None
+        Left, top, right, bottom: those of its points, of the control points of its curves, and of
+        the whole ellipse of an arc. None where nothing is drawn.
+
+    Raises
+    ------
+    ValueError
+        As for `followed`.
+    """
+    points = [one for ring in _traced(outline, math.inf) if len(ring) > 1 for one in ring]
+    if not points:
+        return None
+    across, down = [one.real for one in points], [one.imag for one in points]
+    return min(across), min(down), max(across), max(down)
+
+
+def _traced(outline: str, tolerance: float) -> list[list[complex]]:
+    """Points of each ring of an outline; of endless tolerance, points that hold it among them."""
     rings: list[list[complex]] = []
     count = 0
     at = start = mirror = 0j
@@ -199,7 +232,7 @@ def followed(outline: str, tolerance: float) -> list[FloatArray]:
             raise ValueError(TOO_MANY)
         rings[-1].extend(drawn)
         at, before = drawn[-1], kind
-    return [_ring(points) for points in rings if len(points) > 1]
+    return rings
 
 
 def _ring(points: list[complex]) -> FloatArray:
@@ -229,6 +262,8 @@ def _drawn(
 
 def _curve(controls: list[complex], tolerance: float) -> list[complex]:
     """Points of a Bézier curve after its first (de Casteljau's construction)."""
+    if tolerance == math.inf:
+        return controls[1:]
     degree = len(controls) - 1
     bend = float(np.abs(np.diff(controls, 2)).max())
     count = _count(math.sqrt(degree * (degree - 1) * bend / (8 * tolerance)))
@@ -253,6 +288,11 @@ def _arc(at: complex, end: complex, values: list[float], tolerance: float) -> li
         across, down, unit, wide = across * wide, down * wide, unit / wide, 1.0
     side = 1 if bool(large) != bool(sweep) else -1
     centre = side * math.sqrt(max(0.0, 1 / wide**2 - 1)) * -1j * unit
+    if tolerance == math.inf:
+        middle = (at + end) / 2 + turn * complex(centre.real * across, centre.imag * down)
+        wide = math.hypot(across * turn.real, down * turn.imag)
+        high = math.hypot(across * turn.imag, down * turn.real)
+        return [middle - complex(wide, high), middle + complex(wide, high), end]
     first = cmath.phase(unit - centre)
     angle = (cmath.phase(-unit - centre) - first) % (2 * math.pi)
     angle -= 0 if sweep else 2 * math.pi

@@ -21,12 +21,13 @@ from seen_pictures import (
 
 import heritagecheck as hc
 from heritagecheck.figures import SHOWN_IN_FIGURE
-from heritagecheck.figures.crop import COARSE, _box_of_plain, _box_of_rings
+from heritagecheck.figures.crop import _box_of_plain
 from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.pen import box_around
 from heritagecheck.survey.store import Survey
 
 with np.printoptions():  # colour-science changes how numpy prints
@@ -190,7 +191,7 @@ def test_the_box_of_a_plain_part_is_that_of_its_steps(part: str) -> None:
     box = _box_of_plain(part)
 
     assert box is not None
-    assert box == pytest.approx(_box_of_rings(part), abs=COARSE)
+    assert box == pytest.approx(box_around(part))
 
 
 @pytest.mark.parametrize(

@@ -270,22 +270,37 @@ def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
     ]
 
 
-@pytest.mark.parametrize("text", [None, "no drawing at all", "<!DOCTYPE a [<!ENTITY b 'c'>]><a/>"])
-def test_a_drawing_that_cannot_be_read_is_found(raw: Raw, folder: Path, text: str | None) -> None:
-    """A drawing that is missing, no SVG, or more than a plain one is asked for."""
-    (folder / "north.svg").unlink()
-    if text is not None:
-        (folder / "north.svg").write_text(text, encoding="utf-8")
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "this is no plain SVG: no element found"),
+        ("no drawing at all", "this is no plain SVG: syntax error"),
+        ("<!DOCTYPE a [<!ENTITY b 'c'>]><a/>", "this is no plain SVG: EntitiesForbidden"),
+        ("<svg/>", 'this is no plain SVG: it begins with <svg>, not with <svg xmlns="http'),
+        ('<?xml version="1.0" encoding="nonsense"?><svg/>', "this is no plain SVG: unknown"),
+        ('<?xml version="1.0" encoding="utf-32"?><svg/>', "this is no plain SVG: "),
+        (SVG.format(OUTLINE.format("Z1")).replace("viewBox", "box"), 'viewBox = "": it must give'),
+    ],
+)
+def test_a_drawing_that_cannot_be_read_is_found(
+    raw: Raw, folder: Path, text: str, said: str
+) -> None:
+    """A drawing that is no SVG, more than a plain one, or without a frame: what ails it is said."""
+    (folder / "north.svg").write_text(text, encoding="utf-8")
+    [(_, table, what), *_] = found(raw, folder)
 
-    assert found(raw, folder) == [("", "elevations", "no drawing: north.svg")]
+    assert table == "elevations"
+    assert what.startswith(f"drawing not shown: north.svg, {said}")
 
 
-@pytest.mark.parametrize("coding", ["nonsense", "utf-32"])
-def test_a_drawing_in_a_coding_nobody_knows_is_found(raw: Raw, folder: Path, coding: str) -> None:
-    """No crash: it is asked for, as one that is broken."""
-    (folder / "north.svg").write_text(f'<?xml version="1.0" encoding="{coding}"?><svg/>')
+def test_what_was_left_out_of_a_drawing_is_named(raw: Raw, folder: Path) -> None:
+    """Whoever misses a photograph behind the outlines reads why."""
+    inner = '<image href="wall.jpg"/><style>*{fill:red}</style>' + OUTLINE.format("Z1")
+    (folder / "north.svg").write_text(SVG.format(inner), encoding="utf-8")
 
-    assert found(raw, folder) == [("", "elevations", "no drawing: north.svg")]
+    assert found(raw, folder) == [
+        ("", "elevations", "left out of the drawing: north.svg, <image>, <style>")
+    ]
 
 
 def test_without_a_folder_its_drawings_are_asked_for(raw: Raw) -> None:

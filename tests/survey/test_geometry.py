@@ -15,7 +15,6 @@ from scipy.spatial import cKDTree
 
 import heritagecheck as hc
 from heritagecheck.figures import draw_detail, draw_locator
-from heritagecheck.survey.pen import followed
 from heritagecheck.survey.geometry import (
     Outline,
     areas,
@@ -23,6 +22,7 @@ from heritagecheck.survey.geometry import (
     overlaps,
     shared_edges,
 )
+from heritagecheck.survey.pen import followed
 from heritagecheck.survey.records import TABLES, Elevation, Zone
 from heritagecheck.survey.store import Survey
 
