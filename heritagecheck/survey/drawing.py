@@ -141,7 +141,7 @@ def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
         try:
             looked_at(drawing.root, item)
         except SurveyError as error:
-            found += error.faults["allowed"]
+            found.extend(error.faults["allowed"])
     return found
 
 
