@@ -8,7 +8,8 @@ import re
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.survey.drawing import elevation_of, faults_of, look_at
+from heritagecheck.survey.drawing import faults_of, look_at
+from heritagecheck.survey.elevations import elevation_of
 from heritagecheck.survey.store import Survey
 
 

@@ -12,12 +12,8 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.figures.crop import crop_all
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.drawing import (
-    elevation_of,
-    placements,
-    read_drawing,
-    view_box,
-)
+from heritagecheck.survey.drawing import placements, view_box
+from heritagecheck.survey.elevations import elevation_of, read_drawing
 from heritagecheck.survey.pen import Box, FloatArray, followed
 from heritagecheck.survey.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone

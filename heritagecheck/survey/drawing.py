@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from copy import deepcopy
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -21,65 +20,8 @@ from heritagecheck.survey.pen import (
 )
 from heritagecheck.survey.plain_svg import MOST_BYTES, SVG, PlainDrawing, plain_drawing
 from heritagecheck.survey.records import Elevation
-from heritagecheck.survey.store import Survey
 
 SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
-
-
-def elevation_of(survey: Survey, code: str) -> Elevation:
-    """
-    Elevation by its code.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    code : str
-        Code of the elevation.
-
-    Returns
-    -------
-    Elevation
-
-    Raises
-    ------
-    SurveyError
-        There is no such elevation; the known ones are named.
-    """
-    for item in survey.all(Elevation):
-        if item.elevation == code:
-            return item
-    known = ", ".join(item.elevation for item in survey.all(Elevation))
-    raise SurveyError(
-        [Fault("elevations", None, "elevation", code, f"there is none. Known: {known}")]
-    )
-
-
-def read_drawing(survey: Survey, item: Elevation) -> ET.Element:
-    """
-    Drawing of an elevation, of nothing but known shapes, words and colours.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    item : Elevation
-        One of its elevations.
-
-    Returns
-    -------
-    xml.etree.ElementTree.Element
-        Its root, to be changed at will.
-
-    Raises
-    ------
-    SurveyError
-        The drawing is missing, no plain SVG, or holds what can't be followed; all of it at once.
-    """
-    found = look_at(survey.file(item.drawing))
-    if found.faults:
-        raise SurveyError([fault(item, said) for said in found.faults])
-    return deepcopy(found.root)
 
 
 def look_at(path: Path | None) -> PlainDrawing:

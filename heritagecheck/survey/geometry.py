@@ -12,7 +12,8 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.crossing import BoolArray, self_crossing
-from heritagecheck.survey.drawing import elevation_of, fault, look_at, placements, view_box
+from heritagecheck.survey.drawing import fault, look_at, placements, view_box
+from heritagecheck.survey.elevations import elevation_of
 from heritagecheck.survey.pen import FloatArray, followed
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store import Survey
