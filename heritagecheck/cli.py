@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import NoReturn
 
@@ -18,7 +19,8 @@ from heritagecheck.progress import on_terminal
 from heritagecheck.survey.address import without_passwords
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
-from heritagecheck.survey.journal import FEWEST_DIGITS
+from heritagecheck.survey.database import damaged
+from heritagecheck.survey.journal import as_printed
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.store import Survey
 
@@ -40,10 +42,6 @@ exit codes:
   130  it was interrupted
   141  nobody reads any more what it says
 """
-TAMPERED = (
-    "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
-    "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
-)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -64,7 +62,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = _described().parse_args(arguments)
     run: Callable[[argparse.Namespace], int] = given.run
     try:
-        return run(given)
+        with ExitStack() as given.until_done:
+            return run(given)
     except BrokenPipeError:
         raise
     except (SurveyError, ImportError, OSError) as error:
@@ -167,6 +166,22 @@ def _described() -> _Parser:
     return parser
 
 
+def _opened(given: argparse.Namespace) -> Survey:
+    """Open a survey until the command ends; one that is damaged is not gone on with."""
+    survey = _looked_at(given)
+    if isinstance(survey, KeptSurvey) and not (verdict := survey.verify()):
+        raise damaged(survey.name, str(verdict))
+    return survey
+
+
+def _looked_at(given: argparse.Namespace) -> Survey:
+    """Open a survey until the command ends."""
+    survey = open_survey(survey_place(given.survey))
+    if isinstance(survey, KeptSurvey):
+        given.until_done.callback(survey.close)
+    return survey
+
+
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
     place = Path(given.folder) / DATABASE
@@ -191,7 +206,7 @@ def _start(given: argparse.Namespace) -> int:
 
 def _sheets(given: argparse.Namespace) -> int:
     """Write the sheets to be printed."""
-    survey = open_survey(survey_place(given.survey))
+    survey = _opened(given)
     print(f"Sheets: {write_field_sheets(survey, given.to, zones=given.zone).resolve()}")
     return 0
 
@@ -203,6 +218,8 @@ def _import(given: argparse.Namespace) -> int:
     into = given.survey if new else survey_place(given.survey)
     if new:
         Path(into).parent.mkdir(parents=True, exist_ok=True)
+    elif not Path(into).is_dir():
+        _opened(given)
     with on_terminal("rows") as told:
         survey = import_survey(
             given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
@@ -216,20 +233,24 @@ def _import(given: argparse.Namespace) -> int:
 
 def _check(given: argparse.Namespace) -> int:
     """Say whether the survey is what was written into it, and what to look at again."""
-    survey = open_survey(survey_place(given.survey))
-    print(f"{survey}.")
-    if given.head and len(given.head) < FEWEST_DIGITS:
-        print(f"--head takes {FEWEST_DIGITS} digits or more of the hash", file=sys.stderr)
+    try:
+        printed = None if given.head is None else as_printed(given.head)
+    except ValueError as error:
+        print(f"--head: {error}", file=sys.stderr)
         return 1
+    survey = _looked_at(given)
     if isinstance(survey, KeptSurvey):
-        verdict = survey.verify(given.head)
-        print(f"{verdict}.")
+        verdict = survey.verify(printed)
         if not verdict:
-            print(TAMPERED)
-            return 1
-    elif given.head:
+            raise damaged(survey.name, str(verdict))
+        print(f"{survey}.\n{verdict}.")
+        for odd in verdict.odd:
+            print(f"{odd}.")
+    elif printed is not None:
         print(f"{given.survey} is a folder of tables, which has no journal", file=sys.stderr)
         return 1
+    else:
+        print(f"{survey}.")
     found = survey.check()
     print("Nothing to correct in what is there.")
     _print_findings(found)
@@ -267,7 +288,7 @@ def _assess(given: argparse.Namespace) -> int:
 
 def _assessment(given: argparse.Namespace) -> Assessment:
     """Recommend, and say how far it has come."""
-    survey = open_survey(survey_place(given.survey))
+    survey = _opened(given)
     with on_terminal("zones") as told:
         return assess(survey, seed=given.seed, progress=told)
 
@@ -295,14 +316,14 @@ def _report(given: argparse.Namespace) -> int:
 
 def _export(given: argparse.Namespace) -> int:
     """Write a survey for others."""
-    survey = open_survey(survey_place(given.survey))
+    survey = _opened(given)
     print(f"Written: {survey.export(given.to).resolve()}")
     return 0
 
 
 def _backup(given: argparse.Namespace) -> int:
     """Copy a survey's database."""
-    survey: Survey = open_survey(survey_place(given.survey))
+    survey = _opened(given)
     if not isinstance(survey, KeptSurvey):
         print(f"{given.survey} is a folder of tables: copy the folder", file=sys.stderr)
         return 1

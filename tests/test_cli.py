@@ -383,11 +383,12 @@ def test_check_names_the_first_bad_entry_of_the_journal(
     """Exit code 1, where it was tampered with, and what to go on with."""
     tampered(filled / "survey.db", statement)
     answer = main(["check", str(filled)])
-    out = capsys.readouterr().out
+    told = capsys.readouterr()
 
     assert answer == 1
-    assert said in out
-    assert "Go on with the last backup" in out
+    assert told.err.startswith(f"{filled / 'survey.db'} is damaged here: {said}")
+    assert "Go on with the last backup" in told.err
+    assert not told.out
 
 
 def test_check_holds_the_journal_against_a_printed_hash(filled: Path, capsys: Captured) -> None:
@@ -398,7 +399,7 @@ def test_check_holds_the_journal_against_a_printed_hash(filled: Path, capsys: Ca
     right = main(["check", str(filled), "--head", printed])
     said_right = capsys.readouterr().out
     wrong = main(["check", str(filled), "--head", printed[::-1]])
-    said_wrong = capsys.readouterr().out
+    said_wrong = capsys.readouterr().err
 
     assert (right, wrong) == (0, 1)
     assert "The journal is whole" in said_right

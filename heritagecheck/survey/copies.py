@@ -12,7 +12,6 @@ from heritagecheck.errors import StoreError
 from heritagecheck.survey.database import (
     METADATA,
     Database,
-    copy_pages,
     files_copied,
     in_one_file,
     why,
@@ -56,7 +55,7 @@ def back_up(source: Database, path: Path) -> Path:
         with written_whole(path) as half:
             # The records first: what they name is in the folder already, whatever comes later.
             if source.file is not None:
-                copy_pages(source.file, half)
+                source.copy_into(half)
             else:
                 _copy_rows(source, half)
             if source.files is not None and source.files.is_dir():

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import errno
+import os
+import re
+import secrets
 import shutil
 import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from datetime import date
 from itertools import islice
 from pathlib import Path
@@ -21,6 +24,14 @@ from heritagecheck.errors import StoreError
 from heritagecheck.survey import address
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.fields import kinds
+from heritagecheck.survey.read_in_place import (
+    Source,
+    may_be_written,
+    read_from,
+    shared,
+    state_of,
+    written_meanwhile,
+)
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, LINKS, TABLES
 from heritagecheck.whole_file import written_whole
@@ -36,11 +47,42 @@ PAUSE = 0.02  # s between two tries, where SQLite leaves the waiting to us
 _MIGRATING = threading.Lock()
 MIGRATING_NUMBER = 20260001
 AnyRecord = TypeVar("AnyRecord", bound=Record)
+DAMAGED = (
+    "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
+    "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
+)
+# What SQLite says of a table or column that only a damaged survey lacks, or has twice.
+LACKING = re.compile(
+    r"no such (table|column)|already exists|duplicate column|could not decode", re.I
+)
 
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 NUMBER: sa.types.TypeEngine[Any] = sa.REAL().with_variant(sa.DOUBLE_PRECISION(), "postgresql")
 HASH = sa.LargeBinary()
+
+
+class DamagedError(ValueError):
+    """What lies in the database makes no sense; it says where."""
+
+
+def damaged(name: str, where: str) -> StoreError:
+    """
+    The error of a survey that is damaged.
+
+    Parameters
+    ----------
+    name : str
+        Where it is kept.
+    where : str
+        What is damaged in it.
+
+    Returns
+    -------
+    StoreError
+        With what to do.
+    """
+    return StoreError(f"{name} is damaged here: {where}.\n{DAMAGED}")
 
 
 class Day(sa.types.TypeDecorator[date]):
@@ -59,7 +101,10 @@ class Day(sa.types.TypeDecorator[date]):
 
     def process_result_value(self, value: Any, dialect: sa.Dialect) -> date | None:
         """Value as the record takes it."""
-        return date.fromisoformat(value) if isinstance(value, str) else value
+        try:
+            return date.fromisoformat(value) if isinstance(value, str) else value
+        except ValueError:
+            raise DamagedError(f"{value!r} is no date") from None
 
 
 def _column(table: str, model: type[Record], field: str) -> sa.Column[Any]:
@@ -165,9 +210,14 @@ class Database:
     Raises
     ------
     StoreError
-        It can't be reached or written, is no survey's, or was made by a newer release.
+        It can't be reached or made, is no survey's, is damaged, or was made by a newer release.
     ValueError
         The address is neither a file nor one of PostgreSQL.
+
+    Notes
+    -----
+    A file that is there, of this release, is only read until something is saved: so one that may
+    not be written is read like any other, and a backup that is looked at stays as it is.
     """
 
     def __init__(
@@ -181,8 +231,15 @@ class Database:
         self._brought_up = brought_up
         self.file = None if "://" in text else Path(text)
         self.files = Path(files) if files is not None else _files_beside(self.file)
+        self._turning = threading.Lock()
+        self._source: Source | None = None
+        self._written_ahead = False
         if self.file is not None:
-            self._engine = _sqlite(self.file)
+            _refuse_no_file(self.file)
+            if not self.file.exists():
+                self._begin(self.file)
+            self._source = read_from(self.file)
+            self._engine = _sqlite(self._source)
         elif text.startswith(address.BEGINS):
             self._engine = _postgresql(text)
         else:
@@ -190,12 +247,6 @@ class Database:
                 f"{text.partition('://')[0]}:// is no address of a survey: name a file such as "
                 f"survey.db, or a database as {address.FORM}"
             )
-        # Whoever writes waits for the one before, then sees what that one left.
-        self._writer = (
-            self._engine.execution_options(begin="BEGIN IMMEDIATE")
-            if self.is_sqlite
-            else self._engine.execution_options(isolation_level="READ COMMITTED")
-        )
         try:
             self._bring_up_to_date()
         except BaseException:
@@ -221,8 +272,41 @@ class Database:
         ------
         sqlalchemy.Connection
         """
-        with self._told("read"), self._engine.connect() as connection, connection.begin():
-            yield connection
+        with self._told("read"):
+            engine, source = self._to_read()
+            with engine.connect() as connection, connection.begin():
+                yield connection
+        # SQLite was told that nobody writes this file, and kept no eye on it.
+        alone = source is not None and "immutable" in source.options
+        if self.file and source and alone and state_of(self.file) != source.state:
+            raise StoreError(written_meanwhile(self.file))
+
+    def _to_read(self) -> tuple[sa.Engine, Source | None]:
+        """Connections to the file as it is now: one that is not shared is looked for again."""
+        with self._turning:
+            old = self._source
+            if self.file and old and old.state and state_of(self.file) != old.state:
+                self._turn_to(read_from(self.file))
+            return self._engine, self._source
+
+    def _turn_to(self, source: Source) -> None:
+        """Read another file, or the same in another way; whoever is reading ends as begun."""
+        self._engine.dispose()
+        if self._source and self._source.folder:
+            self._source.folder.cleanup()
+        self._source, self._engine = source, _sqlite(source)
+
+    def copy_into(self, path: Path) -> None:
+        """
+        Copy an SQLite database as it is at one moment into a new file, which nothing guards.
+
+        Parameters
+        ----------
+        path : Path
+            The file to be made; half of it where copying fails.
+        """
+        with self._to_read()[0].connect() as connection:
+            _copy(_raw(connection), path)
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
@@ -236,9 +320,11 @@ class Database:
         """
         at_the_end = False
         try:
-            with self._told("saved"), self._writer.connect() as connection, connection.begin():
-                yield connection
-                at_the_end = True
+            with self._told("saved"):
+                self._write_ahead()
+                with self._writer.connect() as connection, connection.begin():
+                    yield connection
+                    at_the_end = True
         except StoreError as error:
             told = getattr(error.__cause__, "orig", None)
             if at_the_end and not self.is_sqlite and getattr(told, "sqlstate", None) is None:
@@ -251,6 +337,32 @@ class Database:
     def close(self) -> None:
         """Close every connection."""
         self._engine.dispose()
+        if self._source and self._source.folder:
+            self._source.folder.cleanup()
+
+    @property
+    def _writer(self) -> sa.Engine:
+        """Connections on which whoever writes waits for the one before, then sees what it left."""
+        if self.is_sqlite:
+            return self._engine.execution_options(begin="BEGIN IMMEDIATE")
+        return self._engine.execution_options(isolation_level="READ COMMITTED")
+
+    def _begin(self, file: Path) -> None:
+        """Make the file of a new survey, so that it is there whole or not at all."""
+        half = file.with_name(f".{file.name}.{secrets.token_hex(4)}.unfinished")
+        self._engine = _sqlite(Source(half, {"mode": "rwc"}, None))
+        try:
+            self._migrate()
+            # Only now, so that all of it lies in this one file, also where the disk is full.
+            with self._told("changed"):
+                _turn_ahead(self.name, self._engine)
+            self._engine.dispose()
+            _named(half, file)
+        finally:
+            self._engine.dispose()
+            # A disk that may only be read refuses to remove even what is not there.
+            with suppress(OSError):
+                remove_sqlite(half)
 
     def _bring_up_to_date(self) -> None:
         """Make the tables of an empty database; bring an older one to this release's schema."""
@@ -262,46 +374,43 @@ class Database:
                 else None
             )
         if found == NEWEST:
-            self._write_ahead()
             return
+        if found is None and (ours := names & METADATA.tables.keys()):
+            raise damaged(self.name, f"it holds {min(ours)}, and does not say of which release")
         if found is None and names:
             raise StoreError(f"{self.name} is a database, but not one of a survey: {min(names)}")
+        if found is None and self.is_sqlite:
+            raise damaged(self.name, "it holds no table")
         if found is not None and found not in _known_versions():
             raise StoreError(
                 f"{self.name} has schema {found}, made by a newer release of heritagecheck; this "
                 f"one knows schemas up to {NEWEST}. Nothing was changed: install the newer release"
             )
-        if found is not None and self.file is not None:
+        if self.file is not None:
+            if not may_be_written(self.file):
+                raise StoreError(
+                    f"{self.name} was made by an older release (schema {found}) and must be "
+                    "brought up to date, but it may not be written. Copy it and the folder of its "
+                    "files to a disk that may, and open the copy"
+                )
             copy_sqlite(self.file, free_name(self.file, f"before-{NEWEST}"))
-        self._write_ahead()
+        with self._told("changed"):
+            self._write_ahead()
         self._migrate()
 
     def _write_ahead(self) -> None:
-        """Let readers and a writer work at once; it is written into the file, once it is ours."""
-        if not self.is_sqlite:
+        """Let readers and a writer work at once, from the first save on."""
+        if self.file is None or self._written_ahead:
             return
-        with self._told("changed"), self._engine.connect() as connection:
-            raw = connection.connection.dbapi_connection
-            assert isinstance(raw, sqlite3.Connection)
-            # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
-            # to become the writer: this pragma begins as one. So the waiting is done here.
-            until = time.monotonic() + WAIT_MS / 1000
-            while True:
-                try:
-                    (mode,) = raw.execute("PRAGMA journal_mode = WAL").fetchone()
-                    break
-                except sqlite3.OperationalError as error:
-                    busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
-                    if not busy or time.monotonic() > until:
-                        raise
-                    time.sleep(PAUSE)
-        # Where programs can share no memory beside the file, SQLite leaves it as it was, and says
-        # so by no error: asking again would never end.
-        if mode != "wal":
-            raise StoreError(
-                f"{self.name}: this folder's disk can't hold a survey that several may open, as "
-                "many network shares can't. Keep it on a local disk"
-            )
+        with self._turning:
+            source = shared(self.file)
+            engine = _sqlite(source)
+            try:
+                _turn_ahead(self.name, engine)
+            finally:
+                engine.dispose()
+            self._turn_to(source)
+            self._written_ahead = True
 
     def _migrate(self) -> None:
         """Run the migrations that are wanted, all of them or none."""
@@ -329,6 +438,8 @@ class Database:
         try:
             yield
         except (sa.exc.DBAPIError, sqlite3.Error) as error:
+            if where := _damage(error):
+                raise damaged(self.name, where) from error
             cause = _cause(getattr(error, "orig", error))
             if cause is None:
                 raise
@@ -336,6 +447,8 @@ class Database:
                 f"{self.name}: nothing was {what}, because {cause}. What was saved before is as "
                 "it was"
             ) from error
+        except DamagedError as error:
+            raise damaged(self.name, str(error)) from error
 
 
 def insert_rows(connection: sa.Connection, table: sa.Table, rows: Iterable[Iterable[Any]]) -> None:
@@ -475,23 +588,16 @@ def copy_sqlite(source: Path, target: Path) -> None:
     if target.exists():
         raise FileExistsError(f"{target} exists. Nothing was written; name a new file.")
     try:
-        with written_whole(target) as half:
-            copy_pages(source, half)
+        with written_whole(target) as half, closing(sqlite3.connect(source)) as old:
+            old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
+            _copy(old, half)
     except (sqlite3.Error, OSError) as error:
         raise StoreError(f"{target} was not written, because {why(error)}") from error
 
 
-def copy_pages(source: Path, target: Path) -> None:
-    """
-    Copy an SQLite database as it is at one moment into a new file, which nothing guards.
-
-    Parameters
-    ----------
-    source, target : Path
-        The database, and the file to be made; half of it where copying fails.
-    """
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(target)) as new:
-        old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
+def _copy(old: sqlite3.Connection, target: Path) -> None:
+    """Copy a database as it is at one moment into a new file; half of it where that fails."""
+    with closing(sqlite3.connect(target)) as new:
         old.backup(new)
         in_one_file(new)
 
@@ -523,13 +629,72 @@ def remove_sqlite(file: Path) -> None:
             path.unlink()
 
 
-def _sqlite(file: Path) -> sa.Engine:
-    """Connections to an SQLite file."""
+def _refuse_no_file(file: Path) -> None:
+    """Refuse what can't be the file of a survey, nor become one."""
     if not file.parent.is_dir():
         raise StoreError(f"{file}: there is no folder {file.parent}")
     if file.is_dir():
         raise StoreError(f"{file} is a folder, not a database")
-    engine = sa.create_engine(sa.URL.create("sqlite", database=str(file.absolute())))
+    if file.exists() and not file.stat().st_size:
+        raise StoreError(
+            f"{file} is empty, so what was in it is lost. Take a backup; to begin a new survey, "
+            "remove this file first"
+        )
+
+
+def _named(half: Path, file: Path) -> None:
+    """Give a new survey its name, unless another program was quicker: then that one's is used."""
+    try:
+        os.link(half, file)
+    except FileExistsError:
+        return
+    except OSError:  # a disk on which no file has two names
+        try:
+            half.rename(file)
+        except OSError as error:
+            raise StoreError(f"{file} was not made, because {why(error)}") from error
+
+
+def _raw(connection: sa.Connection) -> sqlite3.Connection:
+    """The driver's own connection."""
+    raw = connection.connection.dbapi_connection
+    assert isinstance(raw, sqlite3.Connection)
+    return raw
+
+
+def _turn_ahead(name: str, engine: sa.Engine) -> None:
+    """Let changes to a file of SQLite be written ahead of it; that is kept in the file."""
+    with engine.connect() as connection:
+        raw = _raw(connection)
+        # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
+        # to become the writer: this pragma begins as one. So the waiting is done here.
+        until = time.monotonic() + WAIT_MS / 1000
+        while True:
+            try:
+                (mode,) = raw.execute("PRAGMA journal_mode = WAL").fetchone()
+                break
+            except sqlite3.OperationalError as error:
+                busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+                if not busy or time.monotonic() > until:
+                    raise
+                time.sleep(PAUSE)
+    # Where programs can share no memory beside the file, SQLite leaves it as it was, and says
+    # so by no error: asking again would never end.
+    if mode != "wal":
+        raise StoreError(
+            f"{name}: this folder's disk can't hold a survey that several may open, as "
+            "many network shares can't. Keep it on a local disk"
+        )
+
+
+def _sqlite(source: Source) -> sa.Engine:
+    """Connections to an SQLite file."""
+    engine = sa.create_engine(
+        sa.URL.create(
+            "sqlite", database=source.path.absolute().as_uri(),
+            query={"uri": "true", **source.options},
+        )
+    )  # fmt: skip
 
     @sa.event.listens_for(engine, "connect")
     def _set_up(connection: DBAPIConnection, _record: object) -> None:
@@ -578,6 +743,19 @@ def why(error: BaseException) -> str:
     return _cause(error) or str(error)
 
 
+def _damage(error: Exception) -> str:
+    """Say what of the database is damaged, where that is what it complains of."""
+    raw = getattr(error, "orig", None) or error
+    said = str(raw).strip().partition("\n")[0]
+    if isinstance(raw, sqlite3.Error):
+        code = getattr(raw, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        lacking = code == sqlite3.SQLITE_ERROR and LACKING.search(said)
+        return said if code & 0xFF == sqlite3.SQLITE_CORRUPT or lacking else ""
+    # Only a value that the server gave and Python can't hold comes without its words for it.
+    given = isinstance(error, sa.exc.DataError) and getattr(raw, "sqlstate", None) is None
+    return said if given or getattr(raw, "sqlstate", None) in _POSTGRESQL_DAMAGED else ""
+
+
 def _cause(error: BaseException | None) -> str | None:
     """Say in plain words what a database complains of, where it is none of our mistakes."""
     if isinstance(error, OSError):
@@ -607,7 +785,7 @@ _SQLITE = {
     sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",
     sqlite3.SQLITE_LOCKED: "somebody else is writing; try again",
     sqlite3.SQLITE_CORRUPT: "the file is damaged; take a backup",
-    sqlite3.SQLITE_NOTADB: "it is no SQLite database",
+    sqlite3.SQLITE_NOTADB: "it is no SQLite database; if it was one, take a backup",
     sqlite3.SQLITE_PERM: "this user may not use it",
 }
 _POSTGRESQL = {
@@ -624,6 +802,10 @@ _POSTGRESQL = {
     "08": "the server can't be reached",
     "58": "the server's disk failed",
 }
+
+
+# Damaged pages and indexes; a file, a table or a column that is not there.
+_POSTGRESQL_DAMAGED = frozenset({"XX001", "XX002", "58P01", "42P01", "42703"})
 
 
 def files_copied(source: Path, target: Path) -> None:

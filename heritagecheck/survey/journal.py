@@ -11,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import HEAD, JOURNAL, SAVES, insert_rows
+from heritagecheck.survey.database import HEAD, JOURNAL, SAVES, DamagedError, insert_rows
 from heritagecheck.survey.old_settings import as_now
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
@@ -19,7 +19,8 @@ from heritagecheck.survey.stored import kept
 
 NONE_YET = bytes(32)
 # Fewer digits of a hash might be met by chance.
-FEWEST_DIGITS = 16
+FEWEST_DIGITS, ALL_DIGITS = 16, 64
+HEXADECIMAL = frozenset("0123456789abcdef")
 # As `json.dumps` with the same words, which makes an encoder for each call.
 _quoted = json.JSONEncoder(ensure_ascii=False).encode
 _written = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
@@ -64,12 +65,13 @@ class Save:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Whether the journal is whole, and the survey what it says."""
+    """Whether the journal is whole, and the survey what it says; what is odd about it besides."""
 
     entries: int
     head: str
     first_bad: int | None
     why: str
+    odd: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -204,8 +206,10 @@ def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
     tuple of int and bytes
     """
     asked = sa.select(HEAD.c.entry, HEAD.c.hash)
-    found = connection.execute(asked.with_for_update() if lock else asked).one()
-    return int(found.entry), bytes(found.hash)
+    found = connection.execute(asked.with_for_update() if lock else asked).all()
+    if len(found) != 1:
+        raise DamagedError(f"the journal has {len(found) or 'no'} heads, where it has one")
+    return int(found[0].entry), bytes(found[0].hash)
 
 
 def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> int:
@@ -309,6 +313,36 @@ def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:
         )  # fmt: skip
 
 
+def as_printed(given: str) -> str:
+    """
+    A hash that a report printed, as somebody typed it.
+
+    Parameters
+    ----------
+    given : str
+        Its first digits or all of them, in capital or small letters.
+
+    Returns
+    -------
+    str
+        In small letters.
+
+    Raises
+    ------
+    ValueError
+        Too few or too many digits, or signs that are none.
+    """
+    digits = given.strip().lower()
+    if wrong := sorted(set(digits) - HEXADECIMAL):
+        raise ValueError(
+            f"A printed hash is of the digits 0 to 9 and a to f; {given} has {', '.join(wrong)}."
+        )
+    if not FEWEST_DIGITS <= len(digits) <= ALL_DIGITS:
+        few = "fewer" if len(digits) < FEWEST_DIGITS else f"more than {ALL_DIGITS}"
+        raise ValueError(f"A printed hash has {FEWEST_DIGITS} digits or more; {given} has {few}.")
+    return digits
+
+
 def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
     """
     Read the whole journal and hold the survey against it.
@@ -328,15 +362,15 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
     Raises
     ------
     ValueError
-        Too few digits of a printed hash.
+        What was printed is no hash, or too few of its digits.
 
     Notes
     -----
     The chain shows that an entry was changed, left out or put in, unless all after it were written
-    anew as well; against that helps only a hash that was printed elsewhere, such as in a report.
+    anew as well, or the last ones cut off and the head with them. Against that helps only a hash
+    that was kept elsewhere, such as in a report.
     """
-    if printed is not None and len(printed) < FEWEST_DIGITS:
-        raise ValueError(f"A printed hash has {FEWEST_DIGITS} digits or more; {printed} has fewer.")
+    printed = None if printed is None else as_printed(printed)
     last, last_hash = head(connection)
     expected, number = NONE_YET, 0
     told: dict[tuple[str, str], str | None] = {}

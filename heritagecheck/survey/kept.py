@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, cast
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey import journal
+from heritagecheck.survey import journal, sound
 from heritagecheck.survey.attached import Files, attachment_of
 from heritagecheck.survey.changes import (
     Counts,
@@ -513,10 +513,23 @@ class KeptSurvey(Survey):
         Returns
         -------
         Verdict
-            True where nothing is amiss; else it names the first bad entry and says why.
+            True where nothing is amiss; else it names the first bad entry, or what else is damaged.
+
+        Raises
+        ------
+        StoreError
+            It is so damaged that it can't be read.
+        ValueError
+            What was printed is no hash, or too few digits of it.
+
+        Notes
+        -----
+        The bytes of the database, its tables, their guards, the journal and every record are looked
+        through. Whoever wrote the whole journal anew, or cut its end and the head with it, can't be
+        found out from the database alone: that takes the hash of a report.
         """
         with self._database.reading() as connection:
-            return journal.verified(connection, printed=printed)
+            return sound.verdict(connection, printed=printed)
 
     def undo(self, *, who: str | None = None, reason: str = "") -> str:
         """

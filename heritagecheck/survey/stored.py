@@ -9,7 +9,7 @@ from typing import NamedTuple
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import KEPT
+from heritagecheck.survey.database import KEPT, DamagedError
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
 
@@ -59,10 +59,13 @@ def stored(
     ]
     # What lies in the database was checked when it was saved; checking it again takes most of the
     # time that opening a large survey takes. `verified` finds what was changed behind our back.
-    for first, version, deleted, *values in connection.execute(asked):
-        for place in repeated:
-            values[place] = words.setdefault(values[place], values[place])
-        yield Stored(first, version, bool(deleted), model.trusted(values))
+    try:
+        for first, version, deleted, *values in connection.execute(asked):
+            for place in repeated:
+                values[place] = words.setdefault(values[place], values[place])
+            yield Stored(first, version, bool(deleted), model.trusted(values))
+    except DamagedError as error:
+        raise DamagedError(f"table {table}, {error}") from None
 
 
 def kept(connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]) -> Iterator[Record]:

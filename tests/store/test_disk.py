@@ -481,8 +481,8 @@ def test_a_disk_on_which_several_can_t_write_at_once_is_refused(
     place = tmp_path / "kept.db"
     create = sa.create_engine
 
-    def without_shared_memory(_: sa.URL) -> sa.Engine:
-        return create(f"sqlite:///file:{place}?vfs=unix-dotfile&uri=true")
+    def without_shared_memory(url: sa.URL) -> sa.Engine:
+        return create(url.update_query_dict({"vfs": "unix-dotfile"}))
 
     monkeypatch.setattr(database.sa, "create_engine", without_shared_memory)
     with pytest.raises(OSError, match=r"kept\.db: this folder's disk can't hold"):

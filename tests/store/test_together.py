@@ -276,46 +276,55 @@ def test_many_who_open_a_new_survey_at_once_all_get_it(
             assert survey.verify()
 
 
-def test_a_new_survey_waits_for_whoever_is_writing_its_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.fixture
+def backup(other: KeptSurvey, tmp_path: Path) -> Path:
+    """Give a copy of the example in one file, which no survey has saved into yet."""
+    return other.backup(tmp_path / "backup.db")
+
+
+def test_the_first_save_waits_for_whoever_is_writing_the_file(
+    backup: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """SQLite does not wait by itself here: the file is turned to write-ahead by a reader."""
-    file = tmp_path / "survey.db"
     waited: list[float] = []
-    with closing(sqlite3.connect(file, isolation_level=None)) as other:
-        other.execute("BEGIN IMMEDIATE")
+    with closing(sqlite3.connect(backup, isolation_level=None)) as writer:
+        writer.execute("BEGIN IMMEDIATE")
 
         def pause(seconds: float) -> None:
             waited.append(seconds)
             if len(waited) == 3:
-                other.execute("COMMIT")
+                writer.execute("COMMIT")
 
-        monkeypatch.setattr(
-            database, "time", SimpleNamespace(monotonic=time.monotonic, sleep=pause)
-        )
-        with KeptSurvey(file) as survey:
-            assert survey.journal.empty
+        with KeptSurvey(backup) as survey:
+            monkeypatch.setattr(
+                database, "time", SimpleNamespace(monotonic=time.monotonic, sleep=pause)
+            )
+            survey.save(step(0))
+            assert survey.verify()
 
     assert waited == [database.PAUSE] * 3
 
 
-def test_a_new_survey_does_not_wait_for_ever(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_the_first_save_does_not_wait_for_ever(
+    backup: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """After half a minute it says who stands in its way; nothing is made."""
-    file = tmp_path / "survey.db"
-    clock = itertools.count(step=10)
-    with closing(sqlite3.connect(file, isolation_level=None)) as other:
-        other.execute("BEGIN IMMEDIATE")
-        monkeypatch.setattr(
-            database, "time", SimpleNamespace(monotonic=lambda: next(clock), sleep=lambda _: None)
-        )
+    """After half a minute it says who stands in its way; nothing is changed, and it reads on."""
+    was, clock = backup.read_bytes(), itertools.count(step=10)
+    with closing(sqlite3.connect(backup, isolation_level=None)) as writer:
+        writer.execute("BEGIN IMMEDIATE")
+        with KeptSurvey(backup) as survey:
+            monkeypatch.setattr(
+                database,
+                "time",
+                SimpleNamespace(monotonic=lambda: next(clock), sleep=lambda _: None),
+            )
 
-        with pytest.raises(
-            OSError, match=r"survey\.db: .* somebody else has been writing for half"
-        ):
-            KeptSurvey(file)
-        assert file.stat().st_size == 0
+            with pytest.raises(
+                OSError, match=r"backup\.db: .* somebody else has been writing for half"
+            ):
+                survey.save(step(0))
+            assert survey.verify()
+    assert backup.read_bytes() == was
 
 
 @server_is_long
