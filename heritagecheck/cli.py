@@ -20,6 +20,7 @@ from heritagecheck.survey.address import without_passwords
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.carried import notebooks_folder
 from heritagecheck.survey.database import damaged
+from heritagecheck.survey.heads import Head, newest_head
 from heritagecheck.survey.journal import as_printed
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.store import Survey
@@ -33,6 +34,10 @@ _NONE_URGENT = {
     False: "nothing urgent: the questions were answered everywhere",
     True: "none recorded",
 }
+NO_HEAD = (
+    "No report has left its hash here. A journal that was cut at its end, or written anew, shows "
+    "only by such a hash (--head)."
+)
 FOR_APPROVAL = "For approval; not permission to work."
 EXIT_CODES = """\
 exit codes:
@@ -240,10 +245,16 @@ def _check(given: argparse.Namespace) -> int:
         return 1
     survey = _looked_at(given)
     if isinstance(survey, KeptSurvey):
-        verdict = survey.verify(printed)
+        last = newest_head(survey.name) if printed is None else None
+        verdict = survey.verify(last.digits if last else printed)
         if not verdict:
-            raise damaged(survey.name, str(verdict))
+            which = _of_report(last) if last and last.digits in verdict.why else ""
+            raise damaged(survey.name, f"{verdict}{which}")
         print(f"{survey}.\n{verdict}.")
+        if last:
+            print(f"It has the hash that the report of {last.when} printed ({last.file}).")
+        elif printed is None:
+            print(NO_HEAD)
         for odd in verdict.odd:
             print(f"{odd}.")
     elif printed is not None:
@@ -259,6 +270,14 @@ def _check(given: argparse.Namespace) -> int:
     else:
         print("\nThese are worth a look; survey.check() in a notebook gives them as a table.")
     return 0
+
+
+def _of_report(head: Head) -> str:
+    """Say which report printed a hash that is not in the journal, and when that is no harm."""
+    return (
+        f", which the report of {head.when} printed. If a backup was put back on purpose, or "
+        f"another survey begun here, remove that line from {head.file}"
+    )
 
 
 def _print_findings(found: Table) -> None:

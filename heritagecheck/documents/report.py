@@ -20,6 +20,7 @@ from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.progress import Told, followed
+from heritagecheck.survey.heads import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
 
 FORMATS = ("html", "pdf")
@@ -58,7 +59,8 @@ def write_report(
         The files written, in the order asked: ``report.html`` with its further pages, and
         ``report.pdf`` with ``report-records.pdf``. The same survey, seed and version give the
         same bytes. Where the drawing of an elevation is missing or can't be shown, its place says
-        why.
+        why. The hash of the journal that they print is added to a small file as well: `keep_head`
+        says where it lies, and ``heritagecheck check`` looks for it.
 
     Raises
     ------
@@ -92,6 +94,11 @@ def write_report(
             except (OSError, RuntimeError) as error:
                 words = in_words(error) if isinstance(error, OSError) else str(error)
                 reasons[file] = words.partition("\n")[0]
+    if written and (digits := assessment.survey.journal_head):
+        try:
+            keep_head(assessment.survey.name, digits, target)
+        except OSError as error:
+            reasons[IN_FOLDER] = in_words(error)
     if reasons:
         raise ReportError(reasons, written)
     return tuple(written)

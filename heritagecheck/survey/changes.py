@@ -22,7 +22,7 @@ from heritagecheck.survey.journal import Change, Save, key_of, shown_key, text_o
 from heritagecheck.survey.neighbours import Place, merged
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import TABLE_OF
-from heritagecheck.survey.rows import Now, last_change
+from heritagecheck.survey.rows import Now, as_at, last_change
 
 
 class Counts(NamedTuple):
@@ -225,10 +225,10 @@ def refuse_if_changed(
 
 
 def conflict(
-    connection: sa.Connection, place: Place, mine: Record | None, kept: Now
+    connection: sa.Connection, place: Place, mine: Record | None, kept: Now, seen: int
 ) -> list[Fault]:
     """
-    Say field by field what somebody else saved since.
+    Say field by field what somebody else changed since, and what it would be overwritten with.
 
     Parameters
     ----------
@@ -240,12 +240,16 @@ def conflict(
         As it was to be saved.
     kept : Now
         As it is kept.
+    seen : int
+        The last entry of the journal that whoever saves has seen.
 
     Returns
     -------
     list of Fault
+        No field that only whoever saves has changed.
     """
     who, when = last_change(connection, kept.version)
+    was = as_at(connection, place, seen)
     theirs = kept.record
     assert mine is not None
     assert theirs is not None
@@ -258,6 +262,7 @@ def conflict(
         )
         for field in type(theirs).model_fields
         if getattr(mine, field) != getattr(theirs, field)
+        and (was is None or getattr(was, field) != getattr(theirs, field))
     ] or [Fault(place[0], None, "record", key, f"was saved by {who} at {when}")]  # fmt: skip
 
 

@@ -635,7 +635,14 @@ def _refuse_no_file(file: Path) -> None:
         raise StoreError(f"{file}: there is no folder {file.parent}")
     if file.is_dir():
         raise StoreError(f"{file} is a folder, not a database")
-    if file.exists() and not file.stat().st_size:
+    try:
+        with file.open("rb") as opened:
+            empty = not opened.read(1)
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise StoreError(f"{file} can't be read: {error.strerror or error}") from error
+    if empty:
         raise StoreError(
             f"{file} is empty, so what was in it is lost. Take a backup; to begin a new survey, "
             "remove this file first"

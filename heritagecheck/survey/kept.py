@@ -290,9 +290,8 @@ class KeptSurvey(Survey):
                     fault = Fault(place[0], None, "record", place[1], "there is no such record")
                     raise SurveyError([fault], nothing="deleted")
                 if not self._knows(place, before[place].version):
-                    raise SurveyError(
-                        conflict(connection, place, record, before[place]), nothing="deleted"
-                    )
+                    faults = conflict(connection, place, record, before[place], self._seen(place))
+                    raise SurveyError(faults, nothing="deleted")
                 changes.append(Change(*place, text_of(kept), None))
             self._change(writing, made_by(who, reason), changes, before, nothing="deleted")
 
@@ -648,6 +647,10 @@ class KeptSurvey(Survey):
         """Whether whoever saves has seen the version that is kept now."""
         return version <= self._read_at[place[0]] or self._known.get(place) == version
 
+    def _seen(self, place: Place) -> int:
+        """The last entry of the journal of which whoever saves knows for a record."""
+        return max(self._read_at[place[0]], self._known.get(place, 0))
+
     def _refuse_overwriting(
         self, connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now]
     ) -> None:
@@ -656,7 +659,9 @@ class KeptSurvey(Survey):
         for change in changes:
             place = change.table, change.key
             if change.old is not None and not self._knows(place, before[place].version):
-                faults += conflict(connection, place, change.record, before[place])
+                faults += conflict(
+                    connection, place, change.record, before[place], self._seen(place)
+                )
         if faults:
             raise SurveyError(faults, nothing="saved")
 

@@ -46,6 +46,11 @@ class Moment(Survey):
         return self._head
 
     @property
+    def name(self) -> str:
+        """Where it is kept, without any password."""
+        return self._files.survey
+
+    @property
     def place(self) -> Path | None:
         """Folder that holds the survey's files; None where nobody said which it is."""
         return None if self._files.folder is None else self._files.folder.parent

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.database import JOURNAL, METADATA, SAVES, insert_rows, update_rows
-from heritagecheck.survey.journal import Change, key_of
+from heritagecheck.survey.journal import Change, key_of, record_of
 from heritagecheck.survey.neighbours import MANY, Place
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
@@ -112,6 +112,35 @@ def bring_in(
             ),
         )  # fmt: skip
         update_rows(connection, table, ["deleted", "last_entry"], keys, gone.get(table.name, ()))
+
+
+def as_at(connection: sa.Connection, place: Place, entry: int) -> Record | None:
+    """
+    A record as it was when the journal had some entry last.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Of the survey's database.
+    place : (table, key)
+        Which.
+    entry : int
+        Number of the entry.
+
+    Returns
+    -------
+    Record or None
+        None where it was not there.
+    """
+    asked = (
+        sa.select(JOURNAL.c.new)
+        .where(JOURNAL.c.of_table == place[0], JOURNAL.c.record_key == place[1])
+        .where(JOURNAL.c.entry <= entry)
+        .order_by(JOURNAL.c.entry.desc())
+        .limit(1)
+    )
+    text = connection.scalar(asked)
+    return None if text is None else record_of(place[0], text)
 
 
 def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:

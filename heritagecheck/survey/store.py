@@ -294,6 +294,11 @@ class Survey:
         return ""
 
     @property
+    def name(self) -> str:
+        """Where it is kept, without any password; empty where the survey is a folder."""
+        return ""
+
+    @property
     def place(self) -> Path | None:
         """Folder in which the survey lies; None where it lies in none."""
         return self.folder

@@ -160,7 +160,11 @@ def test_two_people_editing_one_zone_lose_nothing(
             match=r"(?s)Nothing was saved.*note = mine: N06 was saved by engineer .* theirs here",
         ):
             survey.save(mine, who="conservator")
+        with pytest.raises(hc.SurveyError) as refused:
+            survey.save(mine, who="conservator")
 
+        # The area was changed by nobody else.
+        assert list(refused.value.faults["field"]) == ["note"]
         assert named(other, "N06").note == "theirs"
         survey.refresh()
         assert named(survey, "N06") == theirs
