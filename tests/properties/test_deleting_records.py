@@ -122,7 +122,7 @@ ADDITIONS: tuple[Callable[[Rows], Rows], ...] = (
 )  # fmt: skip
 
 
-@settings(max_examples=examples(30, long=75))
+@settings(max_examples=examples(30, long=50))
 @given(
     st.one_of(mutants(), stone(), steel(), housekeeping(), near_clean()),
     st.sampled_from(ADDITIONS),
@@ -234,7 +234,7 @@ def touched(table: str, number: int) -> list[str]:
     ]
 
 
-@settings(max_examples=examples(30, long=75))
+@settings(max_examples=examples(30, long=40))
 @given(st.data())
 def test_no_record_of_the_example_survey_can_be_lost_into_clean(data: st.DataObject) -> None:
     """A random row of any table; the zones it bears on, or all for policy and structure."""

@@ -241,7 +241,7 @@ def test_a_dominated_option_with_panels_of_its_own_is_not_chosen(
 # -- Order --------------------------------------------------------------------------------------
 
 
-@settings(max_examples=examples(2, long=5))
+@settings(max_examples=examples(2, long=3))
 @given(st.permutations(sorted(hc.demo_survey().zones["zone"])))
 def test_zone_order_changes_nothing(order: list[str]) -> None:
     """Zones read and asked in another order give the same printed answers."""

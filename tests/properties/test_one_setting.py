@@ -112,7 +112,7 @@ def consistent(assessment: Assessment) -> None:
         assert starts_in(words) == starts, name
 
 
-@settings(max_examples=examples(12, long=60))
+@settings(max_examples=examples(12, long=40))
 @given(mutants())
 def test_a_setting_lies_within_its_limits_wherever_it_is_printed(
     folder: Path, mutant: Mutant
@@ -121,7 +121,7 @@ def test_a_setting_lies_within_its_limits_wherever_it_is_printed(
     consistent(assessed(mutant.rows(), folder))
 
 
-@settings(max_examples=examples(12, long=60))
+@settings(max_examples=examples(12, long=30))
 @given(laid())
 def test_what_was_dialled_is_printed_only_where_the_records_agree(
     folder: Path, panels: Laid

@@ -29,7 +29,7 @@ def spotted(draw: st.DrawFn) -> Rows:
     )  # fmt: skip
 
 
-@settings(max_examples=examples(8, long=25))
+@settings(max_examples=examples(8, long=15))
 @given(spotted(), st.data())
 def test_a_spot_read_worse_never_moves_the_outcome_towards_cleaning(
     rows: Rows, data: st.DataObject

@@ -156,7 +156,7 @@ def zone_of_the_example(code: str) -> Rows:
 ZONES = tuple(zone["zone"] for zone in quillmere()["zones"])
 
 
-@settings(max_examples=examples(12, long=150))
+@settings(max_examples=examples(12, long=80))
 @given(st.data())
 def test_one_record_of_the_example_made_worse_opens_nothing(data: st.DataObject) -> None:
     """Any of its zones, any one record of it or of the zones whose panels speak for it."""
@@ -171,7 +171,7 @@ def test_one_record_of_the_example_made_worse_opens_nothing(data: st.DataObject)
     holds_for(before, after, what)
 
 
-@settings(max_examples=60)  # the long test below tries them all
+@settings(max_examples=examples(60, long=10))  # the long test below tries them all
 @given(st.data())
 def test_one_record_made_worse_opens_nothing(data: st.DataObject) -> None:
     """Any guidance case, any one of its records."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, field
+from itertools import product
 
 import numpy as np
 from PIL import Image
@@ -104,32 +105,38 @@ class Scene:
         right, bottom = min(right, self.columns), min(bottom, self.rows)
         if right <= left or bottom <= top:
             return
-        y, x = np.mgrid[top * fine : bottom * fine, left * fine : right * fine]
-        points = np.stack([(x.ravel() + 0.5) / fine, (y.ravel() + 0.5) / fine], axis=-1)
-        steps = _mapped(np.linalg.inv(matrix), points).reshape(*y.shape, 2)
-        drawn, on = self._drawn(steps)
-        shape = (bottom - top, fine, right - left, fine)
-        share = on.reshape(shape).mean(axis=(1, 3))[..., None]
-        colour = (drawn * on[..., None]).reshape(*shape, 3).mean(axis=(1, 3))
-        found[top:bottom, left:right] = found[top:bottom, left:right] * (1 - share) + colour
+        share = np.zeros((bottom - top, right - left, 1), np.float32)
+        colour = np.zeros((*share.shape[:2], 3), np.float32)
+        inverse = np.linalg.inv(matrix)
+        # Part by part of a pixel: the arrays of all at once would not fit the processor's cache.
+        for below, beside in product((np.arange(fine) + 0.5) / fine, repeat=2):
+            x = np.arange(left, right, dtype=np.float32) + np.float32(beside)
+            y = np.arange(top, bottom, dtype=np.float32)[:, None] + np.float32(below)
+            drawn, on = self._drawn(*_moved(inverse, x, y))
+            share += on[..., None]
+            colour += drawn * on[..., None]
+        here = found[top:bottom, left:right]
+        here *= 1 - share / fine**2
+        here += colour / fine**2
 
-    def _drawn(self, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Colour at places of the chart, and whether the chart covers them."""
-        leaves = [(0.0, xyz_of(self.lab))]
+    def _drawn(self, across: np.ndarray, down: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Colour at places of the chart in steps, and whether the chart covers them."""
+        leaves = [(0, xyz_of(self.lab))]
         if self.second_leaf:
             leaves.append((6.3, xyz_of(_other_patches(self.seed))))
-        colour = np.full((*steps.shape[:2], 3), 0.03)
-        on = np.zeros(steps.shape[:2], dtype=bool)
-        for shift, patches in leaves:
-            place = steps - (shift, 0)
-            column, row = np.round(np.moveaxis(place, -1, 0)).astype(int)
+        frame = len(leaves) * 24
+        colours = np.vstack([*(patches for _, patches in leaves), [[0.03] * 3]]).astype(np.float32)
+        number = np.full(across.shape, frame)
+        on = np.zeros(across.shape, dtype=bool)
+        edge = HALF + FRAME
+        for leaf, (shift, _) in enumerate(leaves):
+            x = across - np.float32(shift)
+            column, row = np.rint(x), np.rint(down)
             inside = (column >= 0) & (column < 6) & (row >= 0) & (row < 4)
-            inside &= (np.abs(place - np.stack([column, row], axis=-1)) <= HALF).all(axis=-1)
-            number = np.where(inside, row * 6 + column, 0)
-            colour[inside] = patches[number[inside]]
-            edge = HALF + FRAME
-            on |= (place >= -edge).all(axis=-1) & (place <= np.array([5, 3]) + edge).all(axis=-1)
-        return colour, on
+            inside &= (np.abs(x - column) <= HALF) & (np.abs(down - row) <= HALF)
+            number[inside] = (leaf * 24 + row * 6 + column)[inside].astype(int)
+            on |= (x >= -edge) & (x <= 5 + edge) & (down >= -edge) & (down <= 3 + edge)
+        return colours[number], on
 
     def linear(self, xyz: np.ndarray) -> np.ndarray:
         """What the camera stores of X/Xn, Y/Yn, Z/Zn in even light, as linear light."""
@@ -208,3 +215,10 @@ def _mapped(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
     """Points by a homography."""
     found = points @ matrix[:, :2].T + matrix[:, 2]
     return found[:, :2] / found[:, 2:]
+
+
+def _moved(matrix: np.ndarray, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Coordinates by a homography, each as an array of its own."""
+    (a, b, c), (d, e, f), (g, h, one) = matrix.astype(np.float32)
+    below = g * x + h * y + one
+    return (a * x + b * y + c) / below, (d * x + e * y + f) / below
