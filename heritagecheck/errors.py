@@ -15,7 +15,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing to correct: where it stands, what came, what is allowed."""
+    """
+    One thing to correct: where it stands, what came, what is allowed.
+
+    `of_column` is asked once, in place of `allowed`, where several cells of a column leave it open.
+    """
 
     table: str
     row: int | None
@@ -23,6 +27,7 @@ class Fault:
     value: str
     allowed: str
     column: str = ""
+    of_column: str = ""
 
     def __str__(self) -> str:
         """Give the fault as one line; rows and columns are named as a spreadsheet shows them."""
@@ -46,11 +51,10 @@ class SurveyError(ValueError):
 
     def __init__(self, faults: Iterable[Fault], *, nothing: str = "read") -> None:
         self._faults = tuple(faults)
-        things = "thing" if len(self._faults) == 1 else "things"
-        lines = "\n".join(f"  {fault}" for fault in self._faults)
-        super().__init__(
-            f"{len(self._faults)} {things} to correct. Nothing was {nothing}.\n{lines}"
-        )
+        lines = _lines(self._faults)
+        things = "thing" if len(lines) == 1 else "things"
+        told = "\n".join(f"  {line}" for line in lines)
+        super().__init__(f"{len(lines)} {things} to correct. Nothing was {nothing}.\n{told}")
 
     @property
     def faults(self) -> pd.DataFrame:
@@ -61,6 +65,39 @@ class SurveyError(ValueError):
             [asdict(fault) for fault in self._faults],
             columns=["table", "row", "field", "value", "allowed", "column"],
         )
+
+
+def _lines(faults: Sequence[Fault]) -> list[str]:
+    """Faults as lines; what a whole column leaves open is asked once."""
+    alike: dict[object, list[Fault]] = {}
+    for number, fault in enumerate(faults):
+        column = (fault.table, fault.field, fault.column, fault.of_column)
+        alike.setdefault(column if fault.of_column else number, []).append(fault)
+    return [str(some[0]) if len(some) == 1 else _of_column(some) for some in alike.values()]
+
+
+def _of_column(faults: Sequence[Fault]) -> str:
+    """One question for many cells of a column."""
+    first = faults[0]
+    where = f"{first.table}, column {first.column}" if first.column else first.table
+    rows = [fault.row for fault in faults if fault.row is not None]
+    return (
+        f"{where}: {first.field}, {len(faults)} cells such as {first.value} in row {first.row}: "
+        f"{first.of_column}. Rows: {_in_runs(rows)}"
+    )
+
+
+def _in_runs(numbers: Sequence[int]) -> str:
+    """Rising whole numbers as short as they can be told, such as 2 to 4, 7."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(
+        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+    )
 
 
 def in_words(error: OSError) -> str:

@@ -12,8 +12,8 @@ from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.record import PLAIN_DATE, Record
 
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
-# Three digits after the one comma, and no more than three before: 1,234 may mean either.
-EITHER = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+# Three digits after the one sign, and no more than three before: 1,234 may mean either.
+EITHER = re.compile(r"[+-]?[1-9]\d{0,2}([.,])\d{3}")
 # What a spreadsheet takes for the beginning of a formula, also behind the sign that prevents it.
 FORMULA_LIKE = re.compile(r"'*[=+\-@\t\r]")
 THREE_NUMBERS = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})")
@@ -31,6 +31,24 @@ class Unclear:
     value: str
     question: str
     column: str = ""
+    of_column: str = ""
+
+
+class Ambiguous(ValueError):
+    """
+    A cell that may mean either of two things.
+
+    Parameters
+    ----------
+    question : str
+        What is asked of this cell.
+    of_column : str
+        What is asked once where several cells of a column leave the same open.
+    """
+
+    def __init__(self, question: str, of_column: str) -> None:
+        super().__init__(question)
+        self.of_column = of_column
 
 
 def guarded(text: str) -> str:
@@ -111,17 +129,21 @@ def number_text(cell: str, *, decimal_comma: bool) -> str:
 
     Raises
     ------
-    ValueError
-        The comma may part thousands as well.
+    Ambiguous
+        The comma, or in a table with decimal commas the point, may part thousands as well.
 
     Examples
     --------
     >>> number_text("61,5", decimal_comma=False)
     '61.5'
     """
-    if EITHER.fullmatch(cell) and not decimal_comma:
-        raise ValueError(
-            f"{cell.replace(',', '.')} or {cell.replace(',', '')}? Write it without a comma"
+    either = EITHER.fullmatch(cell)
+    if either and (either[1] == ".") == decimal_comma:
+        sign, other, name = (".", ",", "point") if decimal_comma else (",", ".", "comma")
+        raise Ambiguous(
+            f"{cell.replace(sign, other)} or {cell.replace(sign, '')}? Write it without a {name}",
+            f"does the {name} part thousands, or is it a decimal sign? Write each number of this "
+            f"column without a {name}",
         )
     return cell.replace(",", ".") if DECIMAL_COMMA.fullmatch(cell) else cell
 
@@ -142,7 +164,7 @@ def date_text(cell: str) -> str:
 
     Raises
     ------
-    ValueError
+    Ambiguous
         It may be either of two days.
 
     Examples
@@ -155,7 +177,10 @@ def date_text(cell: str) -> str:
     found = {day.isoformat() for day in _days(cell)}
     if len(found) > 1:
         one, other = sorted(found)
-        raise ValueError(f"{one} or {other}? Write it year-month-day, as one of these two")
+        raise Ambiguous(
+            f"{one} or {other}? Write it year-month-day, as one of these two",
+            "does the day stand first, or the month? Write each date of this column year-month-day",
+        )
     return found.pop() if found else cell
 
 
@@ -211,7 +236,7 @@ def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> 
 
     Raises
     ------
-    ValueError
+    Ambiguous
         It may mean either of two things; says which.
     """
     if not cell:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any
 
 from pydantic import ValidationError
@@ -11,7 +12,7 @@ from pydantic import ValidationError
 from heritagecheck.errors import Fault
 from heritagecheck.survey.cells import DECIMAL_COMMA, Unclear
 from heritagecheck.survey.fields import allowed_words
-from heritagecheck.survey.record import Record
+from heritagecheck.survey.record import UNREAD, Contradictions, Record
 from heritagecheck.survey.records import TABLES
 
 LONGEST_SHOWN = 200
@@ -20,16 +21,33 @@ Row = tuple[int, Mapping[str, Any]]
 
 @dataclass(frozen=True, eq=False)
 class Checked:
-    """Rows that were looked at: the good ones as records, each with its row, and the faults."""
+    """
+    Rows that were looked at: the good ones as records, each with its row, and the faults.
+
+    `refused` holds what could be read of the others, by table, each with its row; `unread` names
+    the tables, as they are told, of which rows could not be read at all.
+    """
 
     records: dict[str, tuple[Record, ...]]
     numbers: dict[str, list[int]]
     faults: tuple[Fault, ...]
+    refused: dict[str, list[tuple[int, Record]]]
+    unread: frozenset[str]
 
     @property
     def broken(self) -> frozenset[str]:
         """Tables, as they are told, that hold a fault."""
         return frozenset(fault.table for fault in self.faults)
+
+    def all_rows(self) -> tuple[dict[str, tuple[Record, ...]], dict[str, list[int]]]:
+        """Every row as far as it could be read, good or not, and its number, by table."""
+        records, numbers = dict(self.records), dict(self.numbers)
+        for table, refused in self.refused.items():
+            both = [*zip(numbers[table], records[table], strict=True), *refused]
+            both.sort(key=itemgetter(0))
+            numbers[table] = [number for number, _ in both]
+            records[table] = tuple(record for _, record in both)
+        return records, numbers
 
 
 def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = "") -> Checked:
@@ -52,6 +70,8 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
     """
     records: dict[str, tuple[Record, ...]] = {}
     numbers: dict[str, list[int]] = {}
+    refused: dict[str, list[tuple[int, Record]]] = {}
+    wrong: list[Fault] = []
     for table, model in TABLES.items():
         good: list[Record] = []
         numbers[table] = []
@@ -62,21 +82,37 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
                 good.append(record.sharing(words))
                 numbers[table].append(number)
             except ValidationError as error:
-                faults.extend(_told(error, table + suffix, number, row))
+                record = model.readable(row)
+                refused.setdefault(table, []).append((number, record))
+                wrong.extend(_told(error, record, table + suffix, number, row))
         records[table] = tuple(good)
-    return Checked(records, numbers, tuple(faults))
+    unread = frozenset(fault.table for fault in faults) - {
+        table + suffix for table in TABLES if records[table] or table in refused
+    }
+    return Checked(records, numbers, (*faults, *wrong), refused, unread)
 
 
 def _told(
-    error: ValidationError, table: str, number: int, row: Mapping[str, Any]
+    error: ValidationError, record: Record, table: str, number: int, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
-    """Everything that is wrong in one row: cells that are unclear, and the fields beside them."""
+    """Everything that is wrong in one row: unclear cells, fields, and what contradicts besides."""
     unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}
     for name, cell in unclear.items():
-        yield Fault(table, number, name, cell.value, cell.question, cell.column)
-    for fault in row_faults(error, table, number, row):
-        if fault.field not in unclear:
+        yield Fault(table, number, name, cell.value, cell.question, cell.column, cell.of_column)
+    told = set(unclear) | {name for name, cell in row.items() if cell is UNREAD}
+    for fault in [*row_faults(error, table, number, row), *_broken(record, table, number, row)]:
+        if fault.field not in told:
+            told.add(fault.field)
             yield fault
+
+
+def _broken(
+    record: Record, table: str, number: int | None, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """The rules that a record breaks."""
+    for said in record.broken_rules():
+        name, _, allowed = said.partition(": ")
+        yield Fault(table, number, name, _came(row, name), allowed)
 
 
 def in_order(faults: Iterable[Fault]) -> list[Fault]:
@@ -119,6 +155,12 @@ def row_faults(
     model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
     for item in error.errors():
         said = str(item["msg"]).removeprefix("Value error, ")
+        broken = item.get("ctx", {}).get("error")
+        if isinstance(broken, Contradictions):
+            for one in broken.told:
+                name, _, allowed = one.partition(": ")
+                yield Fault(table, number, name, _came(row, name), allowed)
+            continue
         if item["loc"]:
             name = str(item["loc"][0])
             known = name in model.model_fields
@@ -126,9 +168,14 @@ def row_faults(
             allowed = said if said.startswith("must ") else allowed
         else:
             name, _, allowed = said.partition(": ")
-        came = row.get(name)
-        value = "nothing" if came is None or came == "" else _in_brief(str(came))
+        value = _came(row, name)
         yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
+
+
+def _came(row: Mapping[str, Any], name: str) -> str:
+    """What stands in a field, as a fault names it."""
+    came = row.get(name)
+    return "nothing" if came is None or came == "" else _in_brief(str(came))
 
 
 def _in_brief(value: str) -> str:

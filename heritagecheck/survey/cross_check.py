@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import compress
 from operator import attrgetter
 from typing import Any
 
@@ -23,6 +25,11 @@ MAY_BE_EMPTY = frozenset(
 ONE_ROW = frozenset({"structure", "policy"})
 Records = Mapping[str, tuple[Record, ...]]
 Numbers = Mapping[str, list[int]]
+# Besides its key, what no two rows of a table share.
+STANDS_ONCE = {
+    "observations": (("zone", "topic"),), "layers": (("zone", "soiling"),),
+    "attachments": (("file",),),
+}  # fmt: skip
 
 
 def missing(
@@ -70,41 +77,64 @@ def contradictions(
     suffix : str
         What follows a table's name where faults are told, such as ``".csv"``.
     broken : frozenset of str
-        Tables, as they are told, with faults of their own: no link into them is called loose.
+        Tables, as they are told, of which rows could not be read at all: no link into them is
+        called loose. Rows of which only a part could be read stand among the records
+        (`Record.readable`).
 
     Yields
     ------
     Fault
     """
+    unread = {name.removesuffix(suffix) for name in broken}
+    look = _Rows(records, numbers, unread)
     for table, found in records.items():
         name = table + suffix
         if len(found) > 1 and table in ONE_ROW:
             yield Fault(name, numbers[table][1], "", "", "this table holds exactly one record")
-        yield from _twice(found, numbers[table], name, KEYS[table])
+        for fields in (KEYS[table], *STANDS_ONCE.get(table, ())):
+            yield from _twice(*look.that_hold(table, fields), name, fields)
         for field, other in LINKS.get(table, {}).items():
-            if other + suffix not in broken:
-                yield from _loose_links(
-                    found, numbers[table], name, field, _keys(records[other], other)
-                )
-    yield from _twice(
-        records["observations"], numbers["observations"], f"observations{suffix}", ("zone", "topic")
-    )
-    yield from _twice(
-        records["attachments"], numbers["attachments"], f"attachments{suffix}", ("file",)
-    )
-    yield from _set_faults(records, numbers, suffix)
-    yield from _layer_faults(records, numbers, suffix)
-    if f"structure{suffix}" not in broken:
-        yield from _bed_faults(records, numbers, suffix)
-    yield from _panel_faults(records, numbers, suffix)
-    yield from _sequence_faults(records, numbers, suffix)
-    if f"panels{suffix}" not in broken:
-        yield from _setting_faults(records, numbers, suffix)
-    yield from _colour_faults(records, numbers, suffix)
-    yield from _misplaced(records, numbers, suffix)
-    yield from _photo_faults(records, numbers, suffix)
-    if f"tile_readings{suffix}" not in broken:
-        yield from _session_faults(records, numbers, suffix)
+            if look.whole(other, KEYS[other]):
+                known = _keys(records[other], other)
+                yield from _loose_links(*look.that_hold(table, (field,)), name, field, known)
+    for check in CHECKS:
+        if all(look.whole(table, check.needs[table]) for table in check.whole):
+            held = {table: look.that_hold(table, fields) for table, fields in check.needs.items()}
+            yield from check.find(
+                {**records, **{table: found for table, (found, _) in held.items()}},
+                {**numbers, **{table: rows for table, (_, rows) in held.items()}},
+                suffix,
+            )
+
+
+class _Rows:
+    """Rows to be held against one another; of some, only a part of the fields could be read."""
+
+    def __init__(self, records: Records, numbers: Numbers, unread: Collection[str]) -> None:
+        self.records, self.numbers, self.unread = records, numbers, unread
+        self.partly = {
+            table
+            for table, found in records.items()
+            if any(len(vars(one)) < len(TABLES[table].model_fields) for one in found)
+        }
+
+    def whole(self, table: str, fields: Collection[str]) -> bool:
+        """Whether these fields could be read of every row of a table."""
+        return table not in self.unread and (
+            table not in self.partly
+            or all(vars(one).keys() >= set(fields) for one in self.records[table])
+        )
+
+    def that_hold(
+        self, table: str, fields: Collection[str]
+    ) -> tuple[tuple[Record, ...], list[int]]:
+        """The rows of which these fields could be read, and their numbers."""
+        records, numbers = self.records[table], self.numbers[table]
+        if table not in self.partly:
+            return records, numbers
+        wanted = set(fields)
+        kept = [vars(one).keys() >= wanted for one in records]
+        return tuple(compress(records, kept)), list(compress(numbers, kept))
 
 
 def _keys(found: tuple[Record, ...], table: str) -> set[str]:
@@ -142,16 +172,7 @@ def _loose_links(
 
 def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
     """Check that sets and series agree on their own size, place and purpose."""
-    yield from _split_sets(records, numbers, suffix)
-    for table, group, size, shared in (
-        ("readings", "set_name", "set_size", ("zone", "target", "panel", "geometry",
-                                              "aperture_mm", "illuminant", "photo")),
-        ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
-        ("panels", "series", "panels_in_series",
-         ("zone", "method", "setting", "soiling", "after_series")),
-        ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
-        ("spots", "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
-    ):  # fmt: skip
+    for table, group, size, shared in SETS:
         first: dict[str, dict[str, object]] = {}
         count: Counter[str] = Counter()
         for number, record in zip(numbers[table], records[table], strict=True):
@@ -235,18 +256,26 @@ def _sequence_faults(records: Records, numbers: Numbers, suffix: str) -> Iterato
             yield Fault(f"panels{suffix}", number, "after_series", panel.after_series, said)
 
 
+def _loose_settings(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+    """Find settings of a series without panels."""
+    known = {getattr(panel, "series") for panel in records["panels"]}  # noqa: B009
+    for number, one in zip(numbers["settings"], records["settings"], strict=True):
+        series = getattr(one, "series")  # noqa: B009
+        if series not in known:
+            some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
+            yield Fault(
+                f"settings{suffix}", number, "series", series,
+                f"no panel belongs to this series. Known: {some or 'none'}",
+            )  # fmt: skip
+
+
 def _setting_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
-    """Find settings of a series without panels, on another zone, or that its method lacks."""
+    """Find settings on another zone than their series, or that its method lacks."""
     panels = {getattr(panel, "series"): panel for panel in records["panels"]}  # noqa: B009
     for number, one in zip(numbers["settings"], records["settings"], strict=True):
         series, quantity = getattr(one, "series"), getattr(one, "quantity")  # noqa: B009
         panel = panels.get(series)
         if panel is None:
-            some = ", ".join(sorted(panels)[:12]) + (", …" if len(panels) > 12 else "")
-            yield Fault(
-                f"settings{suffix}", number, "series", series,
-                f"no panel belongs to this series. Known: {some or 'none'}",
-            )  # fmt: skip
             continue
         method, zone = getattr(panel, "method"), getattr(panel, "zone")  # noqa: B009
         if getattr(one, "zone") != zone:  # noqa: B009
@@ -306,7 +335,6 @@ def _photo_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[F
 def _layer_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
     """Check that each layer is one of the soilings seen on its zone, and stands once."""
     seen = {getattr(zone, "zone"): getattr(zone, "soiling_codes") for zone in records["zones"]}  # noqa: B009
-    yield from _twice(records["layers"], numbers["layers"], f"layers{suffix}", ("zone", "soiling"))
     for number, layer in zip(numbers["layers"], records["layers"], strict=True):
         zone, soiling = getattr(layer, "zone"), getattr(layer, "soiling")  # noqa: B009
         if zone in seen and soiling not in seen[zone]:
@@ -376,3 +404,58 @@ def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
                 name, None, "member", member,
                 "gives nothing to any criterion but resources; one of them needs a swing above 0",
             )  # fmt: skip
+
+
+SETS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
+    ("readings", "set_name", "set_size",
+     ("zone", "target", "panel", "geometry", "aperture_mm", "illuminant", "photo")),
+    ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
+    ("panels", "series", "panels_in_series",
+     ("zone", "method", "setting", "soiling", "after_series")),
+    ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
+    ("spots", "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """
+    One look at records together.
+
+    `needs` names the fields that it reads, by table; rows without them are left out. The tables of
+    `whole` have to be read whole, or what is named would seem to be missing.
+    """
+
+    find: Callable[[Records, Numbers, str], Iterator[Fault]]
+    needs: dict[str, tuple[str, ...]]
+    whole: tuple[str, ...] = ()
+
+
+CHECKS = (
+    Check(_set_faults, {table: (group, size, *shared) for table, group, size, shared in SETS}),
+    Check(_split_sets, {
+        "readings": ("zone", "target", "panel", "set_name", "geometry"),
+        "site_tests": ("zone", "quantity", "panel", "set_name"),
+    }),
+    Check(_layer_faults, {"zones": ("zone", "soilings"), "layers": ("zone", "soiling")}),
+    Check(_bed_faults, {"structure": ("beds",),
+                        "zones": ("zone", "substrate", "bed_or_system")}, ("structure",)),
+    Check(_panel_faults, {"zones": ("zone", "panels_laid"),
+                          "panels": ("zone", "panel", "spots_laid"), "spots": ("panel",)}),
+    Check(_sequence_faults, {
+        "panels": ("series", "zone", "after_series", "done_on", "read_on"),
+    }, ("panels",)),
+    Check(_loose_settings, {"panels": ("series",), "settings": ("series",)}, ("panels",)),
+    Check(_setting_faults, {"panels": ("series", "zone", "method"),
+                            "settings": ("series", "quantity", "zone")}),
+    Check(_colour_faults, {"zones": ("zone", "colour_sets"),
+                           "readings": ("target", "zone", "set_name")}),
+    Check(_misplaced, dict.fromkeys(
+        ("panels", "readings", "site_tests", "spots", "attachments", "height_maps"),
+        ("panel", "zone"),
+    )),
+    Check(_photo_faults, {"photos": ("photo", "zone", "state"),
+                          "readings": ("photo", "zone", "state")}),
+    Check(_session_faults, {"tile_readings": ("session", "instrument"),
+                            "readings": ("session", "instrument")}, ("tile_readings",)),
+)  # fmt: skip

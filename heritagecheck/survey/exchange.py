@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.cells import Unclear, commas_are_decimal, guarded, plain
+from heritagecheck.survey.cells import Ambiguous, Unclear, commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.old_settings import as_now, in_old_form
-from heritagecheck.survey.record import Record
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.record import UNREAD, Record
+from heritagecheck.survey.records import KEYS, TABLES
 
 ADDED_LATER = frozenset(
     {"tile_readings", "settings", "spots", "attachments", "height_maps", "photos"}
@@ -133,11 +133,13 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
     header = found.header
     wrong = list(header_faults(path.name, header, table))
     faults.extend(wrong)
-    if wrong:
+    model, old = TABLES[table], in_old_form(table, header)
+    counts = Counter(header)
+    # Below headings that are wrong, what the others hold is looked at all the same, but not taken.
+    unread = {name: UNREAD for name in model.model_fields if wrong and counts[name] != 1}
+    if wrong and (old or len(unread) == len(model.model_fields)):
         return
-    model = TABLES[table]
     comma = None if found.delimiter == "," else _decimal_comma(model, found)
-    old = in_old_form(table, header)
     for number, cells in found.numbered():
         if len(cells) != len(header):
             faults.append(
@@ -145,9 +147,19 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
                       f"{len(cells)} cells stand under {len(header)} headings. "
                       "Is a decimal comma or a loose separator among them?")
             )  # fmt: skip
+            yield number, _key_alone(table, header, cells)
             continue
-        row = _plain_row(zip(header, cells, strict=True), model, comma)
+        named = [(name, cell) for name, cell in zip(header, cells, strict=True)
+                 if not wrong or (name in model.model_fields and name not in unread)]  # fmt: skip
+        row = unread | _plain_row(named, model, comma)
         yield number, as_now(table, row) if old else row
+
+
+def _key_alone(table: str, header: list[str], cells: list[str]) -> dict[str, Any]:
+    """A row of which nobody can say where its cells belong, but for its key at the beginning."""
+    places = {name: header.index(name) for name in KEYS[table] if name in header}
+    key = {name: cells[at].strip() for name, at in places.items() if at < len(cells)}
+    return dict.fromkeys(TABLES[table].model_fields, UNREAD) | key
 
 
 def written_cells(
@@ -228,8 +240,8 @@ def _plain_row(
                 row[name] = plain(bare, model, name, comma=comma)
             elif not _may_be_left_out(model, name):
                 row[name] = None
-        except ValueError as question:
-            row[name] = Unclear(bare, str(question))
+        except Ambiguous as question:
+            row[name] = Unclear(bare, str(question), of_column=question.of_column)
     return row
 
 

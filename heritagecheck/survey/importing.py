@@ -215,7 +215,8 @@ def _taken(
     faults = [*rows.faults, *_twice(rows, source.suffix, places)]
     only_valid = only_valid and not any(_of_whole_table(fault, source) for fault in faults)
     # Where the others are taken, whatever names a refused row has to wait with it.
-    broken = frozenset() if only_valid else rows.broken
+    unread = frozenset() if only_valid else rows.unread
+    partly = {} if only_valid else _partly(rows, places)
     refused: set[RowPlace] = _rows_of(faults, source.suffix)
     told = list(faults)
     while True:
@@ -224,18 +225,20 @@ def _taken(
         wanted |= _drawings(source, wanted)
         with survey.reading() as connection:
             wanted |= _settings_told(connection, source, wanted)
-            faults = list(_standing_against(connection, wanted, source, broken, replace))
+            faults = list(_standing_against(connection, wanted, partly, source, unread))
+            faults += [] if replace else _other_values(connection, wanted, source)
             _, agreed_at = head(connection)
         more = _rows_of(faults, source.suffix) - refused
         told += faults
         if not more or not only_valid:
             break
         refused |= more
+    kept = {place: record for place, (record, _) in wanted.items()}
+    told += _file_faults(survey, source, kept)
     told = list(source.book.placed(told)) if source.book else told
     if told and (not only_valid or any(fault.row is None for fault in told)):
         raise SurveyError(in_order(told), nothing="imported")
-    kept = {place: record for place, (record, _) in wanted.items()}
-    del places, wanted  # of a large survey they are an eighth of the memory
+    del places, wanted, partly  # of a large survey they are an eighth of the memory
     _keep_files(survey, source, kept)
     # Before anything is kept: what can't be written down for correction must not be passed over.
     to_correct = _written_down(source, told, refused)
@@ -261,10 +264,23 @@ def _twice(rows: Checked, suffix: str, places: dict[Place, tuple[Record, int]]) 
             key = key_of(table, record)
             _, first = places.setdefault((table, key), (record, number))
             if first != number:
-                yield Fault(
-                    table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
-                    f"already given in row {first}; each stands once",
-                )  # fmt: skip
+                yield _again(table, key, number, first, suffix)
+        seen: dict[str, int] = {}
+        for number, record in rows.refused.get(table, ()):
+            if vars(record).keys() >= set(KEYS[table]):
+                key = key_of(table, record)
+                good = places.get((table, key))
+                first = seen.setdefault(key, number) if good is None else good[1]
+                if first != number:
+                    yield _again(table, key, number, first, suffix)
+
+
+def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
+    """Tell of a key that stands a second time."""
+    return Fault(
+        table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
+        f"already given in row {first}; each stands once",
+    )  # fmt: skip
 
 
 def _of_whole_table(fault: Fault, source: _Source) -> bool:
@@ -281,24 +297,43 @@ def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
     }
 
 
+def _partly(
+    rows: Checked, places: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
+    """Rows that are refused, as far as they could be read, to be held against the others."""
+    found: dict[Place, tuple[Record, int]] = {}
+    for table, refused in rows.refused.items():
+        for number, record in refused:
+            named = vars(record).keys() >= set(KEYS[table])
+            place = table, key_of(table, record) if named else f"row {number}"
+            if place not in places:
+                found.setdefault(place, (record, number))
+    return found
+
+
 def _standing_against(
     connection: sa.Connection,
     wanted: Mapping[Place, tuple[Record, int]],
+    partly: Mapping[Place, tuple[Record, int]],
     source: _Source,
-    broken: frozenset[str],
-    replace: bool,
+    unread: frozenset[str],
 ) -> Iterator[Fault]:
     """What keeps rows from being taken, held against one another and against what is kept."""
-    records = merged(connection, {place: record for place, (record, _) in wanted.items()})
-    rows = {id(record): number for record, number in wanted.values()}
+    together = {**wanted, **partly}
+    records = merged(connection, {place: record for place, (record, _) in together.items()})
+    rows = {id(record): number for record, number in together.values()}
     numbers = {
         table: [rows.get(id(record), NO_ROW) for record in found]
         for table, found in records.items()
     }
-    for fault in contradictions(records, numbers, source.suffix, broken):
+    for fault in contradictions(records, numbers, source.suffix, unread):
         yield dataclasses.replace(fault, row=fault.row or None)
-    if replace:
-        return
+
+
+def _other_values(
+    connection: sa.Connection, wanted: Mapping[Place, tuple[Record, int]], source: _Source
+) -> Iterator[Fault]:
+    """What the survey has already, with other values."""
     before = now(connection, wanted)
     for place, (record, number) in wanted.items():
         known = before[place].record
@@ -345,16 +380,22 @@ def _settings_told(
     return {place: (one, NO_ROW) for place, one in found.items() if not known[place].version}
 
 
+def _file_faults(
+    survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]
+) -> Iterator[Fault]:
+    """Attachments whose content is neither with the source nor with the survey."""
+    for record in kept.values():
+        if isinstance(record, Attachment) and not survey.has(record):
+            path = source.folder / record.file
+            if not path.is_file() or sha256_of(path) != record.sha256:
+                yield missing_file(record, "altered" if path.is_file() else "missing")
+
+
 def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:
     """Keep the content of every attachment that is taken."""
-    faults: list[Fault] = []
     for record in kept.values():
         if not isinstance(record, Attachment):
             continue
         path = source.folder / record.file
         if path.is_file() and sha256_of(path) == record.sha256:
             survey.keep_file(path, record)  # it also mends what is kept and was altered
-        elif not survey.has(record):
-            faults.append(missing_file(record, "altered" if path.is_file() else "missing"))
-    if faults:
-        raise SurveyError(faults, nothing="imported")

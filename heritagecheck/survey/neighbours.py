@@ -38,7 +38,8 @@ def merged(connection: sa.Connection, wanted: Wanted) -> dict[str, tuple[Record,
     connection : sqlalchemy.Connection
         Of the survey's database.
     wanted : mapping of (table, key) to Record or None
-        Records as they shall be; None for one that shall be deleted.
+        Records as they shall be; None for one that shall be deleted. Some may have been read only
+        in part.
 
     Returns
     -------
@@ -88,7 +89,7 @@ def _named_and_not_found(found: Mapping[str, Mapping[str, Record]], asked: Near)
             links.append(("series", "panels", "series"))
         for record in records.values():
             for field, other, key in links:
-                value = getattr(record, field)
+                value = getattr(record, field, None)
                 if value is not None and other not in SMALL:
                     named.setdefault(other, {}).setdefault(key, set()).add(value)
     lacking: Near = {}
@@ -117,18 +118,23 @@ def _near(wanted: Wanted) -> Near:
     near: Near = {table: {} for table in TABLES}
     for table, record in records:
         for field, other in LINKS.get(table, {}).items():
-            if (value := getattr(record, field)) is not None:
+            if (value := getattr(record, field, None)) is not None:
                 near[other].setdefault(KEYS[other][0], set()).add(value)
     for table, field in GROUPS:
-        near[table][field] = {getattr(one, field) for kind, one in records if kind == table}
+        near[table][field] = {
+            getattr(one, field, None) for kind, one in records if kind == table
+        } - {None}
     sessions = {
-        getattr(one, "session") for kind, one in records if kind in {"readings", "tile_readings"}  # noqa: B009
+        getattr(one, "session", None)
+        for kind, one in records if kind in {"readings", "tile_readings"}
     } - {None}  # fmt: skip
     near["tile_readings"]["session"] = sessions
     near["readings"]["session"] = {
-        getattr(one, "session") for kind, one in records if kind == "tile_readings"  # noqa: B009
-    }  # fmt: skip
-    series = {getattr(one, "series") for kind, one in records if kind in {"panels", "settings"}}  # noqa: B009
+        getattr(one, "session", None) for kind, one in records if kind == "tile_readings"
+    } - {None}
+    series = {
+        getattr(one, "series", None) for kind, one in records if kind in {"panels", "settings"}
+    } - {None}
     near["panels"]["series"] = near["settings"]["series"] = series
     for table, model in TABLES.items():
         if "zone" in model.model_fields:

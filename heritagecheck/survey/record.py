@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cache
 from typing import Annotated, Any, Self, TypeVar, get_args
@@ -14,8 +14,12 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    ValidationError,
     ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    create_model,
     field_validator,
+    model_validator,
 )
 
 from heritagecheck import tables
@@ -42,15 +46,87 @@ def _stays_below(value: str) -> str:
     return value
 
 
+# A capital letter of a unit carries meaning: mJ is a thousand-millionth of MJ.
+CASE_COUNTS = frozenset({"setting_units", "height_unit"})
+
+
+def listed(value: Any, terms: Iterable[str]) -> Any:
+    """
+    The term that a value means: capitals, and blanks in place of underscores, are as good.
+
+    Parameters
+    ----------
+    value : object
+        What was written.
+    terms : iterable of str
+        What may stand there.
+
+    Returns
+    -------
+    object
+        The one term that differs in nothing else; else the value as it came.
+
+    Examples
+    --------
+    >>> listed("Black Gypsum Crust", ("black_gypsum_crust", "film"))
+    'black_gypsum_crust'
+    """
+    if not isinstance(value, str):
+        return value
+    known = tuple(terms)
+    found = () if value in known else _folded(known).get(_fold(value), ())
+    return found[0] if len(found) == 1 else value
+
+
+@cache
+def _folded(terms: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    """Terms by what is left of them without capitals."""
+    found: dict[str, tuple[str, ...]] = {}
+    for one in dict.fromkeys(terms):
+        found[_fold(one)] = (*found.get(_fold(one), ()), one)
+    return found
+
+
+def _fold(text: str) -> str:
+    """A text without capitals, and with one kind of blank."""
+    return " ".join(text.casefold().replace("_", " ").split())
+
+
 def term(name: str) -> BeforeValidator:
     """Let a field hold only the codes of one table."""
 
     def check(value: Any) -> Any:
-        if value is not None and value not in tables.codes(name):
+        codes = tables.codes(name)
+        found = value if value is None or name in CASE_COUNTS else listed(value, codes)
+        if found is not None and found not in codes:
             raise ValueError(f"not a code of {name}")
-        return value
+        return found
 
     return BeforeValidator(check)
+
+
+def listed_parts(value: Any, terms: Iterable[str]) -> Any:
+    """
+    The terms that a list separated by semicolons means, as `listed` takes each.
+
+    Parameters
+    ----------
+    value : object
+        What was written.
+    terms : iterable of str
+        What may stand there.
+
+    Returns
+    -------
+    object
+        As it came where every term is spelt as it is listed.
+    """
+    if not isinstance(value, str):
+        return value
+    known = tuple(terms)
+    parts = [part.strip() for part in value.split(";")]
+    meant = [str(listed(part, known)) for part in parts]
+    return value if meant == parts else "; ".join(meant)
 
 
 def column(
@@ -88,6 +164,33 @@ OptionalCount = Annotated[int | None, Maybe]
 OptionalDate = Annotated[date | None, Maybe]
 
 
+Rule = Callable[[Any], Iterator[str]]
+_RULES: dict[str, list[Rule]] = {}
+
+
+def rule(check: Rule) -> Rule:
+    """Let a record keep a rule: a method that says what contradicts it, as ``field: why``."""
+    _RULES.setdefault(f"{check.__module__}.{check.__qualname__.rpartition('.')[0]}", []).append(
+        check
+    )
+    return check
+
+
+class Contradictions(ValueError):
+    """All rules that a record breaks, each as ``field: why``."""
+
+    def __init__(self, told: Sequence[str]) -> None:
+        self.told = tuple(told)
+        super().__init__("; ".join(told))
+
+
+class Unread:
+    """Stands for a value that can't be read, so that the others of its row can."""
+
+
+UNREAD = Unread()
+
+
 class Record(BaseModel):
     """What all records share: frozen, no unknown fields, no infinite numbers."""
 
@@ -120,8 +223,59 @@ class Record(BaseModel):
             return 0.0
         if kind is date and not PLAIN_DATE.fullmatch(bare):
             raise ValueError("not a plain date")
+        if kind is Choice:
+            return listed(bare, _choices(cls, info.field_name))
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
         return value if printable else value.replace("\r\n", "\n").replace("\r", "\n")
+
+    @model_validator(mode="after")
+    def _keeps_its_rules(self) -> Self:
+        """Refuse a record that contradicts itself, with all that contradicts."""
+        if told := list(self.broken_rules()):
+            raise Contradictions(told)
+        return self
+
+    def broken_rules(self) -> Iterator[str]:
+        """
+        What contradicts within the record, as ``field: why``, each field once.
+
+        Yields
+        ------
+        str
+            Of a record that `readable` gave, only what the fields that were read contradict.
+        """
+        whole = len(vars(self)) == len(type(self).model_fields)
+        told: set[str] = set()
+        for check in _RULES.get(f"{type(self).__module__}.{type(self).__qualname__}", ()):
+            try:
+                for said in check(self):
+                    field = said.partition(":")[0]
+                    if field not in told:
+                        told.add(field)
+                        yield said
+            except AttributeError:
+                if whole:
+                    raise  # else it asked for a field that could not be read: it can't say more
+
+    @classmethod
+    def readable(cls, row: Mapping[str, Any]) -> Self:
+        """
+        What can be read of a row that can't be taken.
+
+        Parameters
+        ----------
+        row : mapping
+            Field to what stands there.
+
+        Returns
+        -------
+        Record
+            It lacks every field that is wrong or missing: to be held against others, never kept.
+        """
+        required = {name: UNREAD for name, one in cls.model_fields.items() if one.is_required()}
+        given = {name: value for name, value in row.items() if name in cls.model_fields}
+        found = vars(_lenient(cls).model_validate(required | given))
+        return cls._made({name: value for name, value in found.items() if value is not UNREAD})
 
     @classmethod
     def trusted(cls, values: Iterable[Any]) -> Self:
@@ -137,13 +291,17 @@ class Record(BaseModel):
         -------
         Record
         """
+        return cls._made(dict(zip(_names(cls)[0], values, strict=True)))
+
+    @classmethod
+    def _made(cls, values: dict[str, Any]) -> Self:
+        """A record of these values."""
         record = cls.__new__(cls)
-        names, all_names = _names(cls)
         # As a pickled record comes back; all of a kind share one set of names, which never changes.
         record.__setstate__(
             {
-                "__dict__": dict(zip(names, values, strict=True)),
-                "__pydantic_fields_set__": all_names,
+                "__dict__": values,
+                "__pydantic_fields_set__": _names(cls)[1],
                 "__pydantic_extra__": None,
                 "__pydantic_private__": None,
             }
@@ -188,11 +346,50 @@ class Record(BaseModel):
 
 
 @cache
+def _lenient(model: type[Record]) -> type[Record]:
+    """The same record, where a wrong value does not keep the others from being read."""
+
+    def read(cls: type[Record], value: Any, handler: ValidatorFunctionWrapHandler) -> Any:
+        try:
+            return handler(value)
+        except ValidationError:
+            return UNREAD
+
+    def unasked(self: Record) -> Record:
+        return self
+
+    validators: dict[str, Any] = {
+        "_read": field_validator("*", mode="wrap")(classmethod(read)),
+        "_keeps_its_rules": model_validator(mode="after")(unasked),
+    }
+    return create_model(model.__name__, __base__=model, __validators__=validators)
+
+
+class Choice(str):
+    """Kind of a field that takes one of a few words."""
+
+    __slots__ = ()
+
+
+@cache
 def _kind(model: type[Record], field: str) -> type:
-    """Whether a field takes a whole or another number, a date or a text."""
+    """Whether a field takes a whole or another number, a date, one of a few words or a text."""
     annotation = model.model_fields[field].annotation
     kinds = {annotation, *get_args(annotation)}
+    if _choices(model, field) and field not in CASE_COUNTS:
+        return Choice
     return next((kind for kind in (float, int, date) if kind in kinds), str)
+
+
+@cache
+def _choices(model: type[Record], field: str) -> tuple[str, ...]:
+    """The few words that a field takes; none where it is free."""
+    annotation = model.model_fields[field].annotation
+    for part in (annotation, *get_args(annotation)):
+        found = get_args(part)
+        if found and all(isinstance(choice, str) for choice in found):
+            return found
+    return ()
 
 
 @cache

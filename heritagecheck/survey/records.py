@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Annotated, Any, Literal, cast
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from heritagecheck import tables
 from heritagecheck.survey import quantities
@@ -26,6 +26,9 @@ from heritagecheck.survey.record import (
     Record,
     Words,
     column,
+    listed,
+    listed_parts,
+    rule,
     term,
 )
 
@@ -80,10 +83,12 @@ class Structure(Record):
         default=None,
     )
 
-    @model_validator(mode="after")
-    def _beds_are_a_list(self) -> Structure:
-        listed_beds(self.beds)
-        return self
+    @rule
+    def _beds_are_a_list(self) -> Iterator[str]:
+        try:
+            listed_beds(self.beds)
+        except ValueError as why:
+            yield str(why)
 
     @property
     def listed_beds(self) -> dict[str, tuple[str, ...]]:
@@ -147,31 +152,33 @@ class Zone(Record):
         default=None,
     )
 
-    @model_validator(mode="after")
-    def _soilings_are_terms(self) -> Zone:
+    @field_validator("soilings", mode="before")
+    @classmethod
+    def _soilings_as_listed(cls, value: Any) -> Any:
+        return listed_parts(value, tables.codes("soilings"))
+
+    @rule
+    def _soilings_are_terms(self) -> Iterator[str]:
         unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
         if unknown:
-            raise ValueError(
+            yield (
                 f"soilings: {', '.join(unknown)} is none of: {', '.join(tables.codes('soilings'))}"
             )
         kinds = tables.keyed("soilings", "soiling")
-        seen = [code for code in self.soiling_codes if kinds[code]["kind"] == "coating"]
+        coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
+        seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
-            raise ValueError(
-                f"coatings: {', '.join(seen)} stands among the soilings, so it can't be 0"
-            )
-        return self
+            yield (f"coatings: {', '.join(seen)} stands among the soilings, so it can't be 0")
 
-    @model_validator(mode="after")
-    def _not_tried_are_methods(self) -> Zone:
+    @rule
+    def _not_tried_are_methods(self) -> Iterator[str]:
         for part in filter(None, map(str.strip, (self.not_tried or "").split(";"))):
             method, _, reason = part.partition(":")
             if method.strip() not in tables.codes("methods") or not reason.strip():
-                raise ValueError(
+                yield (
                     f"not_tried: {part} is no code of a method with a reason, such as "
                     f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}"
                 )
-        return self
 
     @property
     def reasons_not_tried(self) -> dict[str, str]:
@@ -219,18 +226,28 @@ class Observation(Record):
     seen_by: Words = column("Role")
     note: OptionalText = column("In words", default=None)
 
-    @model_validator(mode="after")
-    def _finding_fits(self) -> Observation:
-        allowed = tables.keyed("topics", "topic")[self.topic]["findings"].split("|")
+    @field_validator("finding", mode="before")
+    @classmethod
+    def _finding_as_listed(cls, value: Any, info: ValidationInfo) -> Any:
+        topic = info.data.get("topic")
+        return value if not isinstance(topic, str) else listed(value, _findings_of(topic))
+
+    @rule
+    def _finding_fits(self) -> Iterator[str]:
+        allowed = _findings_of(self.topic)
         if (self.finding is None) == (self.not_recorded_because is None):
-            raise ValueError("finding: give an answer, or the reason why there is none")
+            yield "finding: give an answer, or the reason why there is none"
         if self.finding is not None and self.finding not in allowed:
-            raise ValueError(f"finding: {self.topic} takes one of: {', '.join(allowed)}")
+            yield f"finding: {self.topic} takes one of: {', '.join(allowed)}"
         if self.finding == "scheduled" and not (self.owner and self.due):
-            raise ValueError("finding: a scheduled cure needs an owner and a due date")
+            yield "finding: a scheduled cure needs an owner and a due date"
         if self.topic == "cause_other" and self.finding not in {None, "none"} and not self.note:
-            raise ValueError("note: name the other source here")
-        return self
+            yield "note: name the other source here"
+
+
+def _findings_of(topic: str) -> list[str]:
+    """The answers that a question takes."""
+    return tables.keyed("topics", "topic")[topic]["findings"].split("|")
 
 
 class Reading(Record):
@@ -271,32 +288,30 @@ class Reading(Record):
         default=None,
     )
 
-    @model_validator(mode="after")
-    def _measured_or_said_why(self) -> Reading:
+    @rule
+    def _measured_or_said_why(self) -> Iterator[str]:
         given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
         if any(given) and not all(given):
-            raise ValueError("L_star: give L_star, a_star and b_star together")
+            yield "L_star: give L_star, a_star and b_star together"
         if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
-            raise ValueError("L_star: give a reading, or the reason why there is none")
+            yield "L_star: give a reading, or the reason why there is none"
         if (self.target == "panel") != (self.panel is not None):
-            raise ValueError("panel: name the panel exactly where the target is a panel")
-        return self
+            yield "panel: name the panel exactly where the target is a panel"
 
-    @model_validator(mode="after")
-    def _by_eye_or_by_meter(self) -> Reading:
+    @rule
+    def _by_eye_or_by_meter(self) -> Iterator[str]:
         if self.munsell is not None and not MUNSELL.fullmatch(self.munsell):
-            raise ValueError(
+            yield (
                 "munsell: hue, value and chroma, such as 10YR 6/4, or N and a value, such as N 5/"
             )
         if self.munsell is not None and self.geometry != "visual":
-            raise ValueError("geometry: a Munsell notation is matched by eye: write visual")
+            yield "geometry: a Munsell notation is matched by eye: write visual"
         if self.geometry == "visual" and self.L_star is not None:
-            raise ValueError("L_star: what was matched by eye has a Munsell notation, no L*")
+            yield "L_star: what was matched by eye has a Munsell notation, no L*"
         if (self.geometry == "visual") != (self.aperture_mm is None):
-            raise ValueError("aperture_mm: a meter has an aperture, the eye has none")
+            yield "aperture_mm: a meter has an aperture, the eye has none"
         if (self.geometry == "photograph") != (self.photo is not None):
-            raise ValueError("photo: name the photograph exactly where one was read")
-        return self
+            yield "photo: name the photograph exactly where one was read"
 
 
 class TileReading(Record):
@@ -341,18 +356,17 @@ class SiteTest(Record):
         "Coating from which the chip was taken, where there are several", default=None
     )
 
-    @model_validator(mode="after")
-    def _in_range(self) -> SiteTest:
+    @rule
+    def _in_range(self) -> Iterator[str]:
         if (self.value is None) == (self.not_measured_because is None):
-            raise ValueError("value: give a result, or the reason why there is none")
+            yield "value: give a result, or the reason why there is none"
         quantity = tables.keyed("quantities", "quantity")[self.quantity]
         low, high = float(quantity["low"]), float(quantity["high"])
         if self.value is not None and not low <= self.value <= high:
-            raise ValueError(
+            yield (
                 f"value: {self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
                 "Was a decimal point lost?"
             )
-        return self
 
 
 class Panel(Record):
@@ -453,17 +467,21 @@ class Panel(Record):
         "Does the panel take in a joint and what stands beside it?", default=None
     )
 
-    @model_validator(mode="after")
-    def _also_treated_are_terms(self) -> Panel:
+    @field_validator("also_treated", mode="before")
+    @classmethod
+    def _treated_as_listed(cls, value: Any) -> Any:
+        return listed_parts(value, tables.codes("soilings"))
+
+    @rule
+    def _also_treated_are_terms(self) -> Iterator[str]:
         unknown = [code for code in self.treated if code not in tables.codes("soilings")]
         if unknown:
-            raise ValueError(
+            yield (
                 f"also_treated: {', '.join(unknown)} is none of: "
                 f"{', '.join(tables.codes('soilings'))}"
             )
         if self.after_series == self.series:
-            raise ValueError("after_series: a series can't come after itself; name the one before")
-        return self
+            yield "after_series: a series can't come after itself; name the one before"
 
     @property
     def treated(self) -> tuple[str, ...]:
@@ -471,52 +489,47 @@ class Panel(Record):
         also = (part.strip() for part in (self.also_treated or "").split(";"))
         return (self.soiling, *filter(None, also))
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Panel:
+    @rule
+    def _consistent(self) -> Iterator[str]:
         if (self.read_on is None) == (self.not_read_because is None):
-            raise ValueError("read_on: give the date of reading, or why it was not read")
+            yield "read_on: give the date of reading, or why it was not read"
         if self.read_on is not None and self.read_on < self.done_on:
-            raise ValueError("read_on: a panel can't be read before it was done")
+            yield "read_on: a panel can't be read before it was done"
         for part in (self.x50_fields_weakest, self.damaged_fields):
             if part is not None and (self.x50_fields is None or part > self.x50_fields):
-                raise ValueError("x50_fields: fewer fields were read than are counted beside it")
+                yield "x50_fields: fewer fields were read than are counted beside it"
         for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
             if getattr(self, high) is not None and (
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
-                raise ValueError(f"{low}: {low} can't lie above {high} or be missing beside it")
+                yield f"{low}: {low} can't lie above {high} or be missing beside it"
         for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
             value = getattr(self, field)
-            _check_scale(
+            yield from _scale_faults(
                 ("setting_quantity", "setting_unit", field), self.setting_quantity,
                 self.setting_unit, value,
             )  # fmt: skip
-        return self
 
-    @model_validator(mode="after")
-    def _fields_before(self) -> Panel:
+    @rule
+    def _fields_before(self) -> Iterator[str]:
         given = [self.fields_before, self.damaged_before, self.before_on]
         if any(one is None for one in given) != all(one is None for one in given):
-            raise ValueError(
-                "fields_before: give fields_before, damaged_before and before_on together"
-            )
-        if (self.damaged_before or 0) > (self.fields_before or 0):
-            raise ValueError("damaged_before: more fields are damaged than were read")
-        return self
+            yield ("fields_before: give fields_before, damaged_before and before_on together")
+        elif (self.damaged_before or 0) > (self.fields_before or 0):
+            yield "damaged_before: more fields are damaged than were read"
 
-    @model_validator(mode="after")
-    def _no_contradiction(self) -> Panel:
+    @rule
+    def _no_contradiction(self) -> Iterator[str]:
         below = (
             self.damage_high is not None
             and self.cleaning_low is not None
             and self.damage_high < self.cleaning_low
         )
         if below and self.x50_fields and self.damaged_fields == 0:
-            raise ValueError(
+            yield (
                 "damaged_fields: damage began below the cleaning setting, so the panel can't be "
                 "without any. Correct the settings or count the damaged fields"
             )
-        return self
 
     @property
     def scale(self) -> Scale:
@@ -543,33 +556,39 @@ class Setting(Record):
         "In place of a value: one of the words that the quantity takes", default=None
     )
 
-    @model_validator(mode="after")
-    def _told_in_one_way(self) -> Setting:
+    @field_validator("words", mode="before")
+    @classmethod
+    def _words_as_listed(cls, value: Any, info: ValidationInfo) -> Any:
+        quantity = info.data.get("quantity")
+        terms = () if not isinstance(quantity, str) else quantities.terms_of(quantity)
+        return value if quantities.ANY_WORDS in terms else listed(value, terms)
+
+    @rule
+    def _told_in_one_way(self) -> Iterator[str]:
         name = self.name
         if self.quantity == "passes":
-            raise ValueError("quantity: pulses or passes stand in the field passes of the panels")
+            yield "quantity: pulses or passes stand in the field passes of the panels"
         if (self.value is None) == (self.words is None):
-            raise ValueError(f"value: give {name} as a value with its unit, or in words")
+            yield f"value: give {name} as a value with its unit, or in words"
+            return
         if self.words is not None:
             terms = quantities.terms_of(self.quantity)
             if quantities.ANY_WORDS not in terms and self.words not in terms:
-                raise ValueError(
-                    f"words: {name} is one of: {', '.join(terms) or 'no words, but a value'}"
-                )
+                yield (f"words: {name} is one of: {', '.join(terms) or 'no words, but a value'}")
             if self.unit is not None or self.value_to is not None:
-                raise ValueError("unit: words have no unit and no span")
-            return self
+                yield "unit: words have no unit and no span"
+            return
         if self.unit is None:
             allowed = quantities.units_of(self.quantity)
-            raise ValueError(f"unit: {name} is written in one of: {', '.join(allowed)}")
+            yield f"unit: {name} is written in one of: {', '.join(allowed)}"
+            return
         for field in ("value", "value_to"):
-            _check_scale(
+            yield from _scale_faults(
                 ("quantity", "unit", field), self.quantity, self.unit, getattr(self, field)
             )
         assert self.value is not None
         if self.value_to is not None and self.value_to < self.value:
-            raise ValueError("value_to: the highest can't lie below the lowest")
-        return self
+            yield "value_to: the highest can't lie below the lowest"
 
     @property
     def highest(self) -> float | None:
@@ -590,15 +609,15 @@ class Setting(Record):
         return f"{self.value:g}{span} {Scale(self.quantity, self.unit)}"
 
 
-def _check_scale(
+def _scale_faults(
     fields: tuple[str, str, str], quantity: str | None, unit: str | None, value: float | None
-) -> None:
-    """Refuse a unit that its quantity does not take, and a number that no such setting can have."""
+) -> Iterator[str]:
+    """A unit that its quantity does not take, or a number that no such setting can have."""
     if None in (quantity, unit):
         return
     assert quantity is not None
     if why := quantities.why_not_taken(quantity, value, unit):
-        raise ValueError(f"{fields[2] if 'runs from' in why else fields[1]}: {why}")
+        yield f"{fields[2] if 'runs from' in why else fields[1]}: {why}"
 
 
 class Spot(Record):
@@ -633,19 +652,18 @@ class Spot(Record):
         "Worst damage, named as on a panel", default=None
     )
 
-    @model_validator(mode="after")
-    def _read_or_said_why(self) -> Spot:
+    @rule
+    def _read_or_said_why(self) -> Iterator[str]:
         given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
         if any(given) and not all(given):
-            raise ValueError("cleaned: give cleaned, damaged and read_on together")
+            yield "cleaned: give cleaned, damaged and read_on together"
         if all(given) == (self.not_read_because is not None):
-            raise ValueError("cleaned: give what the spot showed, or why it was not read")
+            yield "cleaned: give what the spot showed, or why it was not read"
         if self.dose is None and self.dose_unit is not None:
-            raise ValueError("dose_unit: a unit needs its setting")
-        _check_scale(
+            yield "dose_unit: a unit needs its setting"
+        yield from _scale_faults(
             ("dose_quantity", "dose_unit", "dose"), self.dose_quantity, self.dose_unit, self.dose
         )
-        return self
 
     @property
     def scale(self) -> Scale:
@@ -690,11 +708,10 @@ class HeightMap(Record):
     measured_on: date = column("Date")
     confirmed_by: Words = column("Role of whoever confirmed unit and size")
 
-    @model_validator(mode="after")
-    def _lowest_lies_lowest(self) -> HeightMap:
+    @rule
+    def _lowest_lies_lowest(self) -> Iterator[str]:
         if self.lowest_um > self.highest_um:
-            raise ValueError("lowest_um: the lowest height can't lie above the highest")
-        return self
+            yield "lowest_um: the lowest height can't lie above the highest"
 
 
 class Photo(Record):
@@ -743,17 +760,16 @@ class Photo(Record):
     )
     note: OptionalText = column("In words", default=None)
 
-    @model_validator(mode="after")
-    def _numbers(self) -> Photo:
-        _rows_of("points", self.points, 4, least=4)
-        _rows_of("clean_stone", self.clean_stone, 2, least=3)
-        corners = _rows_of("chart_corners", self.chart_corners, 2, least=4)
-        if len(corners) > 4:
-            raise ValueError("chart_corners: four corners, no more")
+    @rule
+    def _numbers(self) -> Iterator[str]:
+        yield from _row_faults("points", self.points, 4, least=4)
+        yield from _row_faults("clean_stone", self.clean_stone, 2, least=3)
+        yield from _row_faults("chart_corners", self.chart_corners, 2, least=4)
+        if (self.chart_corners or "").count(";") > 3:
+            yield "chart_corners: four corners, no more"
         measured = [self.chart_error, self.error_L, self.error_a, self.error_b]
         if any(one is None for one in measured) != all(one is None for one in measured):
-            raise ValueError("chart_error: what is measured comes together, or not at all")
-        return self
+            yield "chart_error: what is measured comes together, or not at all"
 
     @property
     def tie_points(self) -> tuple[tuple[float, ...], ...]:
@@ -791,6 +807,14 @@ def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple
     if len(found) < least:
         raise ValueError(f"{field}: {len(found)} rows; {least} or more are needed")
     return tuple(found)
+
+
+def _row_faults(field: str, text: str | None, wide: int, least: int) -> Iterator[str]:
+    """Why numbers can't be read as rows."""
+    try:
+        _rows_of(field, text, wide, least)
+    except ValueError as why:
+        yield str(why)
 
 
 class AgreedPolicy(Record):
@@ -834,35 +858,31 @@ class AgreedPolicy(Record):
             return {**values, "power": int(values["power"])}
         return values
 
-    @model_validator(mode="after")
-    def _stricter_where_more_is_at_stake(self) -> AgreedPolicy:
+    @rule
+    def _stricter_where_more_is_at_stake(self) -> Iterator[str]:
         if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
-            raise ValueError("fabric_cap_high: a cap can't be looser where significance is higher")
+            yield "fabric_cap_high: a cap can't be looser where significance is higher"
         if self.margin_high < self.margin:
-            raise ValueError("margin_high: the margin can't be smaller where significance is high")
-        return self
+            yield "margin_high: the margin can't be smaller where significance is high"
 
-    @model_validator(mode="after")
-    def _damage_by_significance(self) -> AgreedPolicy:
+    @rule
+    def _damage_by_significance(self) -> Iterator[str]:
         medium, high = self.damage_limit_medium, self.damage_limit_high
         seen, seen_high = self.damage_seen, self.damage_seen_high
         if medium is None or high is None or seen is None or seen_high is None:
             if {medium, high, seen, seen_high} != {None}:
-                raise ValueError(
+                yield (
                     "damage_limit_medium: give damage_limit_medium, damage_limit_high, damage_seen "
                     "and damage_seen_high together, or none of them"
                 )
-            return self
+            return
         if not high <= medium <= self.damage_limit:
-            raise ValueError(
-                "damage_limit_high: a limit can't be looser where significance is higher"
-            )
+            yield ("damage_limit_high: a limit can't be looser where significance is higher")
         if not (seen_high <= seen <= medium and seen_high <= high):
-            raise ValueError(
+            yield (
                 "damage_seen: no more may be seen damaged than its bound allows, nor more where "
                 "significance is high"
             )
-        return self
 
 
 class View(Record):

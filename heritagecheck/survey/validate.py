@@ -63,7 +63,7 @@ def whole(found: Checked, *, folder: Path | None, suffix: str = "") -> Survey:
     faults = [
         *found.faults,
         *missing(found.records, suffix, found.broken),
-        *contradictions(found.records, found.numbers, suffix, found.broken),
+        *contradictions(*found.all_rows(), suffix, found.unread),
     ]
     if faults:
         raise SurveyError(in_order(faults))

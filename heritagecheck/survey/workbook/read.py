@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from openpyxl.utils import get_column_letter
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.cells import Unclear, commas_are_decimal
+from heritagecheck.survey.cells import Ambiguous, Unclear, commas_are_decimal
 from heritagecheck.survey.checked import Row
 from heritagecheck.survey.old_settings import as_now, in_old_form
 from heritagecheck.survey.record import Record
@@ -152,7 +152,8 @@ def _plain_or_unclear(
     try:
         return plain_cell(cell, model, field, commas)
     except ValueError as question:
-        return Unclear(shown(cell), str(question), get_column_letter(place + 1))
+        of_column = question.of_column if isinstance(question, Ambiguous) else ""
+        return Unclear(shown(cell), str(question), get_column_letter(place + 1), of_column)
 
 
 def _stray(found: FoundSheet, number: int, place: int, cell: ReadOnlyCell) -> Fault:
