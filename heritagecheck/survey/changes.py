@@ -35,7 +35,9 @@ class Counts(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """What an import took, and what it left to be corrected."""
+    """
+    What an import took, what it left to be corrected, and what was changed since its export.
+    """
 
     new: int
     changed: int
@@ -43,12 +45,15 @@ class Imported:
     refused: int
     to_correct: Path | None
     not_read: tuple[str, ...] = ()
+    differences: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         """Say it in a sentence, and list what was not read of older settings."""
         taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
         if self.refused:
             taken += f"; {self.refused} rows to be corrected, written to {self.to_correct}"
+        for one in self.differences:
+            taken += f"\n  {one}. Is that meant? If not, undo and ask for the tables again"
         if not self.not_read:
             return taken
         said = "".join(f"\n  {line}" for line in self.not_read)

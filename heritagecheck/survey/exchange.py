@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
+from hashlib import sha256
 from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -16,6 +17,7 @@ from typing import Any, NamedTuple
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.cells import Ambiguous, Unclear, commas_are_decimal, guarded, plain
 from heritagecheck.survey.checked import Row
+from heritagecheck.survey.datapackage import ROWS
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.old_settings import as_now, in_old_form
 from heritagecheck.survey.record import UNREAD, Record
@@ -56,7 +58,8 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
     for table in TABLES:
         path = folder / f"{table}.csv"
         if path.is_file():
-            raw[table] = _rows(path, table, faults)
+            rows = _rows(path, table, faults)
+            raw[table] = _counted(rows, path.name, promised.get(table, {}).get(ROWS), faults)
         elif table not in ADDED_LATER or table in promised:
             faults.append(Fault(path.name, None, "", "", f"this table is missing from {folder}"))
     return raw
@@ -82,17 +85,66 @@ def words_are_read(folder: Path) -> bool:
     return found is not None and in_old_form("panels", found.header)
 
 
-def _promised(folder: Path, faults: list[Fault]) -> set[str]:
-    """Tables that the package's own description says are there."""
+def differences(folder: Path) -> tuple[str, ...]:
+    """
+    Tables that are not as they were when their package was written.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the tables.
+
+    Returns
+    -------
+    tuple of str
+        Such as ``"readings.csv was changed after it was exported (33 rows, 33 then)"``; none where
+        the package says nothing of its tables. Another kind of line break makes no difference.
+    """
+    found = []
+    for table, described in _promised(folder, []).items():
+        path = folder / f"{table}.csv"
+        then = str(described.get("hash", "")).removeprefix("sha256:")
+        if table not in TABLES or not path.is_file() or not then:
+            continue
+        data = path.read_bytes()
+        if then not in {sha256(one).hexdigest() for one in (data, data.replace(b"\r\n", b"\n"))}:
+            lines = _parted(path, table, [])
+            count = 0 if lines is None else sum(1 for _ in lines.numbered())
+            was = described.get(ROWS, "an unknown number of")
+            found.append(f"{path.name} was changed after its export: {count} rows, {was} then")
+    return tuple(found)
+
+
+def _counted(
+    rows: Iterable[Row], name: str, promised: object, faults: list[Fault]
+) -> Iterator[Row]:
+    """The same rows; fewer than the package promises are a fault, for rows may have been lost."""
+    before, count = len(faults), 0
+    for row in rows:
+        count += 1
+        yield row
+    unread = not count and any(fault.table == name for fault in faults[before:])
+    if isinstance(promised, int) and count < promised and not unread:
+        faults.append(
+            Fault(
+                name, None, "rows", str(count),
+                f"datapackage.json says that {promised} were exported. Put back what was lost. If "
+                f"rows were deleted on purpose, write {count} there in place of {promised}",
+            )
+        )  # fmt: skip
+
+
+def _promised(folder: Path, faults: list[Fault]) -> dict[str, dict[str, Any]]:
+    """Tables that the package's own description says are there, and what it says of them."""
     path = folder / "datapackage.json"
     if not path.is_file():
-        return set()
+        return {}
     try:
         described = json.loads(path.read_text("utf-8"))
-        return {str(resource["name"]) for resource in described["resources"]}
+        return {str(resource["name"]): dict(resource) for resource in described["resources"]}
     except (ValueError, KeyError, TypeError) as error:
         faults.append(Fault(path.name, None, "", "", f"this describes no data package: {error}"))
-        return set()
+        return {}
 
 
 class _Lines(NamedTuple):

@@ -19,7 +19,12 @@ from heritagecheck.survey.changes import Imported, made_by, shown
 from heritagecheck.survey.checked import Checked, Row, checked, in_order
 from heritagecheck.survey.cross_check import contradictions
 from heritagecheck.survey.database import free_name, remove_sqlite
-from heritagecheck.survey.exchange import folder_rows, words_are_read, written_cells
+from heritagecheck.survey.exchange import (
+    differences,
+    folder_rows,
+    words_are_read,
+    written_cells,
+)
 from heritagecheck.survey.journal import Save, head, key_of, shown_key
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.neighbours import Place, merged
@@ -49,6 +54,7 @@ class _Source:
     rows: int
     book: WorkbookRows | None
     words_are_read: bool
+    differences: tuple[str, ...] = ()
 
 
 def import_survey(
@@ -143,6 +149,9 @@ def taken_in(
     with ExitStack() as stack:
         told = stack.enter_context(followed(progress, "rows"))
         found = _opened(path, stack)
+        if found.differences:
+            said = "; ".join((made.reason, *found.differences))
+            made = dataclasses.replace(made, reason=said)
         rows = checked(_counted(found, told), faults=found.faults, suffix=found.suffix)
         new = "://" not in str(into) and not Path(into).exists()
         survey = KeptSurvey(into, files=files)
@@ -171,7 +180,7 @@ def _opened(path: Path, stack: ExitStack) -> _Source:
     folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
     return _Source(
         path, folder, folder_rows(folder, faults), faults, ".csv", _lines(folder), None,
-        words_are_read(folder),
+        words_are_read(folder), differences(folder),
     )  # fmt: skip
 
 
@@ -243,7 +252,9 @@ def _taken(
     # Before anything is kept: what can't be written down for correction must not be passed over.
     to_correct = _written_down(source, told, refused)
     counts = survey.keep(kept, made, replace=replace, agreed_at=agreed_at)
-    return Imported(*counts, len(refused), to_correct, not_read_of(kept.values()))
+    return Imported(
+        *counts, len(refused), to_correct, not_read_of(kept.values()), source.differences
+    )
 
 
 def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]) -> Path | None:

@@ -102,13 +102,14 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
 
 def _write_folder(records: Records, folder: Path, files: dict[str, Path]) -> None:
     """Write the tables, their description and the files into a folder."""
-    for table in TABLES:
-        text = table_text(table, records[table])
+    texts = {table: table_text(table, records[table]) for table in TABLES}
+    for table, text in texts.items():
         (folder / f"{table}.csv").write_text(text, encoding="utf-8", newline="")
     named = all_of(records, Structure)
     described = datapackage(
         _short(named[0].structure) if named else "survey",
         f"Survey of {named[0].structure}" if named else "Survey of a structure",
+        texts,
         licence=named[0].licence if named else None,
     )
     (folder / "datapackage.json").write_text(described, encoding="utf-8", newline="")
