@@ -269,12 +269,12 @@ def test_a_reader_that_prints_stays_silent(
 
 
 def test_missing_and_huge_files_are_refused(tmp_path: Path) -> None:
-    """A file of more than 2 GiB is not even opened."""
+    """A file that is too large is not even opened."""
     huge = tmp_path / "huge.x3p"
     with huge.open("wb") as file:
         file.truncate(2 * 2**30 + 1)
 
-    with pytest.raises(SurveyError, match=r"at most 2,147,483,648 B are read"):
+    with pytest.raises(SurveyError, match=r"at most 268,435,456 B are read"):
         read_height_map(huge)
     with pytest.raises(SurveyError, match="there is no such file"):
         read_height_map(tmp_path / "none.x3p")
@@ -340,3 +340,91 @@ def test_without_the_library_it_says_which_extra_brings_it(tmp_path: Path) -> No
     )
 
     assert "pip install 'heritagecheck[surface]'" in done.stdout
+
+
+# -- Text, profiles, and files that would unpack without measure --------------------------------
+
+UNIT = {"height_unit": "µm", "pixel_um": (2.5, 5.0)}
+CLOUD = [f"{x * 2.5} {y * 5.0} {x * y % 7}" for y in range(6) for x in range(4)]
+
+
+def only_reason(tmp_path: Path, content: bytes, **more: object) -> tuple[object, str]:
+    """Row and words of the one fault of a file."""
+    with pytest.raises(SurveyError, match=r"1 thing to correct\. Nothing was read") as caught:
+        read(tmp_path, content, **more)
+    fault = caught.value.faults.iloc[0]
+    return fault["row"], fault["allowed"]
+
+
+def test_points_of_a_regular_grid_are_a_height_map(tmp_path: Path) -> None:
+    """Three numbers a line are x, y and height."""
+    found = read(tmp_path, "\n".join(CLOUD).encode(), **UNIT)
+
+    assert (found.kind, found.rows, found.columns) == ("XYZ", 6, 4)
+    assert found.heights_um[3, 2] == 6
+
+
+@pytest.mark.parametrize("damage", ["7.5 1O.0 3", "7.5 10.0", "7.5 10.0 3 4", "###"])
+def test_a_damaged_line_of_a_point_cloud_is_named(tmp_path: Path, damage: str) -> None:
+    """It is not read as a matrix of three columns, nor without that line."""
+    lines = [*CLOUD[:11], damage, *CLOUD[12:]]
+
+    row, why = only_reason(tmp_path, "\n".join(lines).encode(), **UNIT)
+
+    assert row == 12
+    assert why == "is damaged: each other line holds 3 numbers. Export the file anew"
+
+
+def test_a_damaged_line_of_a_matrix_is_named(tmp_path: Path) -> None:
+    """Left out, it would make the field one row shorter."""
+    lines = [" ".join(str(x * y) for x in range(8)) for y in range(9)]
+    lines[4] = lines[4].replace("8", "B", 1)
+
+    row, why = only_reason(tmp_path, "\n".join(lines).encode(), **UNIT)
+
+    assert (row, why.split(":")[0]) == (5, "is damaged")
+
+
+def test_points_without_a_grid_are_refused_before_one_is_made(tmp_path: Path) -> None:
+    """One point far away would ask for a grid of many gigabytes."""
+    _, why = only_reason(tmp_path, "\n".join([*CLOUD, "1e9 1e9 1"]).encode(), **UNIT)
+
+    assert "its 25 points fill no regular grid" in why
+
+
+@pytest.mark.parametrize("lines", [
+    [f"{x * 0.5},{x % 5}" for x in range(30)],
+    ["Scan Parameters", "Scan Data", "", "Lateral um,Raw Micrometer,",
+     *(f"{x * 0.5},{x % 5}," for x in range(30))],
+], ids=["two columns", "a stylus instrument"])  # fmt: skip
+def test_a_profile_is_refused_in_a_sentence(tmp_path: Path, lines: list[str]) -> None:
+    """A stylus drew a line; there is no area in it."""
+    _, why = only_reason(tmp_path, "\n".join(lines).encode(), height_unit="µm")
+
+    assert why.startswith("holds a profile, no height map")
+
+
+@pytest.mark.parametrize(
+    ("shape", "why"),
+    [((5,), "holds no heights that can be read; export X3P"),
+     ((28_000, 28_000),
+      "at most 16,777,216 are read. Export a part of the field, or wider pixels")],
+)  # fmt: skip
+def test_a_file_without_heights_or_with_too_many_is_refused(
+    tmp_path: Path, shape: tuple[int, ...], why: str
+) -> None:
+    """An HDF5 of a few kilobytes may ask for gigabytes; one of profiles holds no field."""
+    h5py = pytest.importorskip("h5py")
+    with h5py.File(tmp_path / "made.h5", "w") as file:
+        file.create_dataset("z", shape=shape, dtype="f8", chunks=True, compression="gzip")
+
+    _, said = only_reason(tmp_path, (tmp_path / "made.h5").read_bytes(), **UNIT)
+
+    assert said == why
+
+
+def test_a_text_of_too_many_lines_is_refused(tmp_path: Path) -> None:
+    """They would take longer than anybody waits."""
+    _, why = only_reason(tmp_path, b"1 2 3\n" * 500_001, **UNIT)
+
+    assert why.startswith("holds 500,001 lines of numbers; at most 500,000 are read")

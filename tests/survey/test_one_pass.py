@@ -1,9 +1,11 @@
-"""A survey with faults of every kind: one import names all of them, and nothing that is right."""
+"""One import names every fault of a survey, of whatever kind, and what its package lost."""
 
 from __future__ import annotations
 
 import csv
+import json
 import shutil
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -196,3 +198,64 @@ def test_terms_that_differ_by_capitals_alone_are_told_apart() -> None:
     assert listed("film", ("film", "Film")) == "film"
     assert listed("FILM", ("film", "Film")) == "FILM"
     assert listed("FILM", ("film", "crust")) == "film"
+
+
+@pytest.fixture
+def package(folder: Path) -> Path:
+    """Give the same as a package that was exported."""
+    return hc.import_survey(folder, folder / "first.db").export(folder.with_name("given"))
+
+
+def test_a_package_says_how_large_its_tables_are(package: Path) -> None:
+    """Size and checksum as the standard names them, and the number of rows."""
+    described = json.loads((package / "datapackage.json").read_text("utf-8"))
+
+    for resource in described["resources"]:
+        data = (package / resource["path"]).read_bytes()
+        assert resource["bytes"] == len(data)
+        assert resource["hash"] == f"sha256:{sha256(data).hexdigest()}"
+        assert resource["rows"] == len(rows_of(package, resource["name"]))
+
+
+def test_a_package_as_it_was_exported_differs_in_nothing(package: Path) -> None:
+    """Nothing is said where there is nothing to say; line breaks of another system are none."""
+    for path in package.glob("*.csv"):
+        path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+
+    with hc.import_survey(package, package / "kept.db") as survey:
+        assert survey.imported is not None
+        assert survey.imported.differences == ()
+        assert survey.journal["reason"].unique().tolist() == ["import of given"]
+
+
+@pytest.mark.parametrize("table", ["readings", "site_tests", "spots"])
+def test_rows_that_were_cut_off_are_missed(package: Path, table: str) -> None:
+    """What was lost on the way is not taken for all there is; whoever cut it says so."""
+    described = package / "datapackage.json"
+    count = len(rows_of(package, table))
+    if not count:  # the two zones have no site test: let one have been there
+        text = described.read_text("utf-8")
+        place = text.index('"name": "site_tests"')
+        described.write_text(text[:place] + text[place:].replace('"rows": 0', '"rows": 1', 1))
+    else:
+        set_rows(package, table, rows_of(package, table)[:-1])
+    left = max(count - 1, 0)
+
+    with pytest.raises(hc.SurveyError, match=rf"{table}.csv: rows = {left}: datapackage.json says"):
+        hc.import_survey(package, package / "kept.db", only_valid=True)
+
+    text = described.read_text("utf-8").replace(f'"rows": {left + 1},', f'"rows": {left},')
+    described.write_text(text)
+    hc.import_survey(package, package / "kept.db").close()
+
+
+def test_what_was_changed_since_the_export_is_said_and_kept(package: Path) -> None:
+    """A table edited on purpose is taken; the import says so, and the journal keeps it."""
+    edit(package, "readings", 3, {"L_star": "63.9"})
+
+    with hc.import_survey(package, package / "kept.db") as survey:
+        said = "readings.csv was changed after its export: 32 rows, 32 then"
+        assert survey.imported is not None
+        assert survey.imported.differences == (said,)
+        assert f"{said}. Is that meant?" in str(survey.imported)
+        assert set(survey.journal["reason"]) == {f"import of given; {said}"}

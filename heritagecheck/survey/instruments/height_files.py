@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.archives import BROKEN
+from heritagecheck.survey.instruments.height_text import is_text, text_faults
 from heritagecheck.survey.instruments.x3p_gate import sdf_faults, zip_faults
 from heritagecheck.survey.records import Attachment, HeightMap
 
@@ -27,7 +28,9 @@ SPELT = {"μm": "µm", "um": "µm"}  # the Greek letter, and those who have none
 STANDARD = {"x3p": "m", "sdf": "m"}
 # They have no mark to be known by: any file of the right size would pass for a height map.
 UNKNOWABLE = {"hgt", "nms"}
-MOST_BYTES = 2 * 2**30
+MOST_BYTES = 2**28
+# What is made of them on the way takes some forty bytes a pixel.
+MOST_PIXELS = 2**24
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,15 +201,18 @@ def read_height_map(
     pixel = _pair(pixel_um)
     data = _content(path)
     reader = _opened(path.name, data)
+    if not reader.channels:
+        raise _refused(path.name, "holds no heights that can be read; export X3P")
     kind, channel = str(reader.format()), reader.default_channel
-    faults = [*_channel_faults(path.name, channel), *_said_faults(path.name, kind, channel, given,
-                                                                  pixel)]  # fmt: skip
-    if faults:
+    if faults := list(_channel_faults(path.name, channel)):
+        raise SurveyError(faults)
+    if faults := list(_said_faults(path.name, kind, channel, given, pixel)):
         raise SurveyError(faults)
     told = _unit(channel)
     # SurfaceTopography gives SDF in µm, and has reckoned it over from the metres in the file.
     unit = told if kind in STANDARD else given or told
-    heights_um = _heights(path.name, reader, channel) * UM_PER[unit]
+    heights_um = _heights(path.name, reader, channel)
+    heights_um *= UM_PER[unit]
     heights_um.setflags(write=False)
     own = _pixel_um(channel)
     size = (own or pixel) if kind in STANDARD else (pixel or own)
@@ -262,6 +268,8 @@ def _opened(file: str, data: bytes) -> Any:
         faults, kind = list(sdf_faults(file, data)) if data.startswith(b"a") else [], "sdf"
     elif b"<!ENTITY" in data:
         faults = [Fault(file, None, "", "", "holds entities, which no height map needs")]
+    elif is_text(data):
+        faults, kind = text_faults(file, data)
     if faults:
         raise SurveyError(faults)
     try:
@@ -293,7 +301,16 @@ def _library() -> Any:
 def _channel_faults(file: str, channel: Any) -> Iterator[Fault]:
     """Measurements that are no height map."""
     if channel.dim != 2:
-        yield Fault(file, None, "", "", "holds a profile, no height map")
+        yield Fault(
+            file, None, "", "",
+            "holds a profile, no height map: a line says too little of an area. Measure a field",
+        )  # fmt: skip
+    elif math.prod(channel.nb_grid_pts) > MOST_PIXELS:
+        size = " × ".join(f"{count:,}" for count in channel.nb_grid_pts)
+        yield Fault(
+            file, None, "pixels", size,
+            f"at most {MOST_PIXELS:,} are read. Export a part of the field, or wider pixels",
+        )  # fmt: skip
     if channel.data_kind is not None and channel.data_kind.value != "height":
         yield Fault(file, None, "channel", str(channel.name), "holds no heights")
 
@@ -351,6 +368,7 @@ def _heights(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
         said = " ".join(str(error).split()) or type(error).__name__
         raise _refused(file, f"its heights can't be read: {said}") from error
     heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()
+    del found
     heights[~np.isfinite(heights)] = np.nan
     if np.isnan(heights).all():
         raise _refused(file, "no pixel has a height")

@@ -20,7 +20,7 @@ from heritagecheck.survey.archives import NO_ARCHIVE, member_faults
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-MOST_BYTES = 4 * 2**30
+MOST_BYTES = 2**28
 MOST_MEMBERS = 1000
 ITEM_BYTES = {"I": 2, "L": 4, "F": 4, "D": 8}
 CHECKSUM = re.compile(r"([0-9a-fA-F]{32})(?:\s+\*?(.+))?")

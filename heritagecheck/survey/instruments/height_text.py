@@ -1,0 +1,139 @@
+"""A look at heights written as text before a library reads them: whole, regular, not too many."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from heritagecheck.errors import Fault
+
+# The library takes a text line by line, some 400,000 numbers a second, and again for its heights.
+MOST_BYTES = 20_000_000
+MOST_POINTS = 500_000
+NUMBER = rb"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?[nN][aA][nN]"
+NUMBERS = re.compile(rb"\s*(?:%b)(?:[\s,;]+(?:%b))*[\s,;]*" % (NUMBER, NUMBER))
+# Width and height in a heading make a text with three columns a matrix.
+SIZE = re.compile(rb"#[^:]*:\s*[\d.]")
+SEPARATORS = bytes.maketrans(b",;", b"  ")
+UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+SHOWN = 5
+LONGEST_SHOWN = 60
+
+
+def is_text(data: bytes) -> bool:
+    """
+    Whether a file holds text.
+
+    Parameters
+    ----------
+    data : bytes
+        Its content.
+
+    Returns
+    -------
+    bool
+    """
+    return data.startswith(UTF_16) or b"\x00" not in data
+
+
+def text_faults(file: str, data: bytes) -> tuple[list[Fault], str | None]:
+    """
+    What keeps a text of heights from being read.
+
+    Parameters
+    ----------
+    file : str
+        Its name.
+    data : bytes
+        Its content.
+
+    Returns
+    -------
+    tuple of list of Fault, and str or None
+        Faults, none where it may be read; ``"asc"`` where it can be nothing but a matrix.
+
+    Notes
+    -----
+    Three numbers a line are points of a surface: x, y, height. One damaged line among them would
+    let a library take them for a matrix of three columns.
+    """
+    if len(data) > MOST_BYTES:
+        return [_of_file(file, f"holds {len(data):,} B of text; at most {MOST_BYTES:,} B are read. "
+                         "Export X3P, or a part of the field")], None  # fmt: skip
+    if data.startswith(UTF_16):
+        data = data.decode("utf-16", "replace").encode()
+    lines = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
+    wide = [_wide(line) for line in lines]
+    counts = Counter(count for count in wide if count)
+    if not counts:
+        return [], None
+    columns, most = counts.most_common(1)[0]
+    first = wide.index(columns)
+    headings = [line for line in lines[:first] if line.strip()]
+    matrix = columns > 3 or any(SIZE.match(line) for line in headings)
+    below = [at for at in range(first, len(lines)) if lines[at].strip() and wide[at] != columns]
+    # Between the blocks of a matrix there may be words.
+    damaged = [at for at in below if not matrix or _mostly_numbers(lines[at])]
+    if most < 4 or len(below) > most:
+        return [], None
+    faults = [_damaged(file, at, lines[at], columns) for at in damaged[:SHOWN]]
+    if len(damaged) > SHOWN:
+        faults.append(_of_file(file, f"{len(damaged)} lines are damaged in all"))
+    if most > MOST_POINTS:
+        faults.append(_of_file(file, f"holds {most:,} lines of numbers; at most {MOST_POINTS:,} "
+                               "are read. Export X3P, or a part of the field"))  # fmt: skip
+    if (
+        not faults
+        and not matrix
+        and columns == 3
+        and all(line.startswith(b"#") for line in headings)
+    ):
+        faults += _grid_faults(file, b"\n".join(lines[first:]))
+    return faults, "asc" if columns > 3 else None
+
+
+def _wide(line: bytes) -> int:
+    """Numbers in a line that holds nothing else; else 0."""
+    return len(line.translate(SEPARATORS).split()) if NUMBERS.fullmatch(line) else 0
+
+
+def _mostly_numbers(line: bytes) -> bool:
+    """Whether more than half of what a line holds is numbers."""
+    words = line.translate(SEPARATORS).split()
+    return 2 * sum(1 for word in words if NUMBERS.fullmatch(word)) > len(words)
+
+
+def _of_file(file: str, why: str) -> Fault:
+    """A fault of the whole file."""
+    return Fault(file, None, "", "", why)
+
+
+def _damaged(file: str, at: int, line: bytes, columns: int) -> Fault:
+    """A line that is none of the others' kind."""
+    shown = line.decode("utf-8", "replace").strip()
+    shown = shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}…"
+    return Fault(
+        file, at + 1, "line", shown,
+        f"is damaged: each other line holds {columns} numbers. Export the file anew",
+    )  # fmt: skip
+
+
+def _grid_faults(file: str, body: bytes) -> Iterator[Fault]:
+    """Points that fill no regular grid, from which a library may make one without measure."""
+    points = np.array(body.translate(SEPARATORS).split(), dtype=float).reshape(-1, 3)
+    counts = []
+    for axis, other in ((0, 1), (1, 0)):
+        places = points[np.lexsort((points[:, axis], points[:, other])), axis]
+        step = places[1] - places[0]
+        span = (places.max() - places[0]) / step if step > 0 else np.nan
+        counts.append(span + 1)
+    if not abs(counts[0] * counts[1] - len(points)) < 0.5 * max(1, *counts):
+        said = " × ".join("?" if np.isnan(count) else f"{count:,.0f}" for count in counts)
+        yield _of_file(
+            file,
+            f"its {len(points):,} points fill no regular grid: by the steps of the first it would "
+            f"be {said}. Export X3P, or a height for each place of a grid",
+        )  # fmt: skip
