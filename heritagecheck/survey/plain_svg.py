@@ -134,7 +134,7 @@ def plain_drawing(content: bytes) -> PlainDrawing:
     parser = SafeET.XMLParser(target=copyist)
     try:
         if len(content) > MOST_BYTES:
-            raise ValueError(
+            raise _TooMuchError(
                 f"it is larger than {MOST_BYTES // 2**20} MB. Save it with fewer decimals, or "
                 "without what the report need not show"
             )
@@ -142,11 +142,24 @@ def plain_drawing(content: bytes) -> PlainDrawing:
         parser.feed(content)
         parser.close()
         root = copyist.finished(f"d{sha256(content).hexdigest()[:8]}-")
-    except (ET.ParseError, DefusedXmlException, LookupError, ValueError) as error:
-        return PlainDrawing(ET.Element(f"{{{SVG}}}svg"), (f"this is no plain SVG: {error}",), ())
+    except _TooMuchError as error:
+        return _refused(str(error))
+    except DefusedXmlException:
+        return _refused("this is no plain SVG: it defines entities. Save it as plain SVG")
+    except (ET.ParseError, LookupError, ValueError) as error:
+        return _refused(f"this is no plain SVG: {error}")
     more = len(copyist.faults) - MOST_TOLD
     faults = [*copyist.faults[:MOST_TOLD], *([f"and {more} more like these"] if more > 0 else [])]
     return PlainDrawing(root, tuple(faults), tuple(dict.fromkeys(copyist.left_out)))
+
+
+class _TooMuchError(ValueError):
+    """More of a drawing than is taken."""
+
+
+def _refused(said: str) -> PlainDrawing:
+    """Give an empty drawing, and why."""
+    return PlainDrawing(ET.Element(f"{{{SVG}}}svg"), (said,), ())
 
 
 def renamed(root: ET.Element, before: str) -> None:
@@ -189,9 +202,9 @@ class _Copyist:
         """Copy an element, or begin to skip it with all it holds."""
         self.count += 1
         if self.count > MOST_ELEMENTS:
-            raise ValueError(_too_many())
+            raise _TooMuchError(_too_many())
         if len(self.open) + self.skipped >= DEEPEST:
-            raise ValueError(
+            raise _TooMuchError(
                 f"line {self.expat.CurrentLineNumber}: its groups lie more than {DEEPEST} deep in "
                 "one another. Ungroup them"
             )
@@ -348,7 +361,7 @@ class _Names:
         """Number the names that are pointed to; a pointer to nothing goes."""
         count, _ = self._size(root, 1)
         if count > MOST_ELEMENTS:
-            raise ValueError(_too_many())
+            raise _TooMuchError(_too_many())
         numbers: dict[ET.Element, str] = {}
         for element in root.iter():
             for name, target in list(_pointers(element)):
@@ -372,7 +385,7 @@ class _Names:
             )
         size = self.sizes.get(element)
         if size is None or size[1] > 2 * DEEPEST:
-            raise ValueError(
+            raise _TooMuchError(
                 f"a clone shows itself, or others through more than {2 * DEEPEST} steps. Turn "
                 "clones into shapes"
             )

@@ -275,7 +275,10 @@ def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
     [
         ("", "this is no plain SVG: no element found"),
         ("no drawing at all", "this is no plain SVG: syntax error"),
-        ("<!DOCTYPE a [<!ENTITY b 'c'>]><a/>", "this is no plain SVG: EntitiesForbidden"),
+        (
+            "<!DOCTYPE a [<!ENTITY b 'c'>]><a/>",
+            "this is no plain SVG: it defines entities. Save it as plain SVG",
+        ),
         ("<svg/>", 'this is no plain SVG: it begins with <svg>, not with <svg xmlns="http'),
         ('<?xml version="1.0" encoding="nonsense"?><svg/>', "this is no plain SVG: unknown"),
         ('<?xml version="1.0" encoding="utf-32"?><svg/>', "this is no plain SVG: "),
