@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from copy import deepcopy
 from xml.etree import ElementTree as ET
@@ -137,7 +138,7 @@ def _coloured(
     # The hatch lies apart from the colour: tiles that carry both show seams in print.
     hatch.attrib.pop("id", None)
     hatch.attrib.pop("data-zone", None)
-    hatch.set("fill", f"url(#{elevation}-{one.outcome.replace(' ', '-')})")
+    hatch.set("fill", f"url(#{_hatch_name(elevation, one.outcome)})")
     hatch.set("fill-opacity", "0.8" if lit else "0.2")
     hatch.set("stroke", "none")
     hatch.set("pointer-events", "none")
@@ -180,10 +181,15 @@ def _label(code: str, x: float, y: float, size: float, *, urgent: bool) -> Itera
     return (plate, text)
 
 
-def _hatches(prefix: str) -> ET.Element:
+def _hatch_name(elevation: str, outcome: str) -> str:
+    """Name of a hatch on a page; the code of an elevation may hold any sign."""
+    return re.sub(r"[^\w-]", "-", f"{elevation}-{outcome}")
+
+
+def _hatches(elevation: str) -> ET.Element:
     """Hatches of the outcomes as fill patterns."""
     patterns = "".join(
-        f'<pattern id="{prefix}-{outcome.replace(" ", "-")}" width="24" height="24" '
+        f'<pattern id="{_hatch_name(elevation, outcome)}" width="24" height="24" '
         f'patternUnits="userSpaceOnUse">{hatch}</pattern>'
         for outcome, hatch in HATCHES.items()
         if hatch

@@ -22,7 +22,7 @@ from seen_pictures import (
 import heritagecheck as hc
 from heritagecheck.figures import SHOWN_IN_FIGURE
 from heritagecheck.figures.crop import _box_of_plain
-from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY
+from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY, _hatches
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -97,6 +97,14 @@ def test_elevation_shows_each_zone_in_its_outcome(assessment: Assessment) -> Non
         assert outline is not None, one.zone
         assert f'fill="{FILLS[one.outcome]}"' in outline[0]
         assert outline[1].startswith(f"{one.zone} {one.name}: {one.outcome}")
+
+
+def test_code_of_an_elevation_is_no_markup() -> None:
+    """A code may hold any sign; in the names of hatches it is letters and hyphens."""
+    patterns = list(_hatches('a"/><script>run()</script><pattern id="b'))
+
+    assert {one.tag.rpartition("}")[2] for one in patterns} == {"pattern"}
+    assert patterns[0].get("id") == "a----script-run----script--pattern-id--b-clean"
 
 
 def test_map_of_one_outcome_fills_its_zones_only(assessment: Assessment) -> None:
