@@ -557,7 +557,11 @@ def test_ci_runs_both_tiers() -> None:
     assert "\nset -euo pipefail\n" in script
     assert "make test-all" in script.splitlines()[-1]
     assert looks == targets["test"][:-2] == ["ruff format --check", "ruff check", "mypy"]
-    assert tests.endswith('-m "long or not long" --hypothesis-profile=long')
+    assert tests.endswith('-m "not small" --hypothesis-profile=long')
+    # What it leaves out stands beside a larger one: nothing else gives that mark.
+    tests_of_ours = (ROOT / "tests").rglob("*.py")
+    marked = [path.name for path in tests_of_ours if re.search(r"mark\.small", read(str(path)))]
+    assert marked == ["tiers.py"]
 
 
 # -- Licences ----------------------------------------------------------------------------------

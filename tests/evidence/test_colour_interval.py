@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
-from tiers import examples, some_of
+from tiers import examples, some_of, two_sizes
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence._colour import interval as _interval
@@ -261,7 +261,7 @@ def test_a_systematic_error_widens_the_interval_and_weakens_the_test(seed):
     assert doubted.dL.high - doubted.dL.low > plain.dL.high - plain.dL.low
 
 
-@pytest.mark.parametrize("count", some_of([100, 400], short=[100]))
+@pytest.mark.parametrize("count", two_sizes(100, 400))
 def test_a_systematic_error_is_covered(count):
     """Both sides off by an error of known spread: 95 % hold the truth, to 3 standard errors."""
     spread = np.diag([4.0, 0.25, 1.0])

@@ -8,6 +8,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from scipy import stats
 from scipy.integrate import simpson
 from scipy.special import expit
+from tiers import two_sizes
 
 from heritagecheck.evidence._trials import window as _window
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
@@ -64,9 +65,7 @@ def test_thresholds_follow_the_incubation_law(s: float) -> None:
         assert found.low < law < found.high
 
 
-@pytest.mark.parametrize(
-    ("trials", "least"), [(20, 0.74), pytest.param(80, 0.86, marks=pytest.mark.long)]
-)
+@pytest.mark.parametrize(("trials", "least"), two_sizes((20, 0.74), (80, 0.86)))
 def test_intervals_held_under_conditions_that_vary(trials: int, least: float) -> None:
     """95 % of the trials at pulses tried and not tried; fewer would be 1 in 1,000."""
     generator = np.random.default_rng(8)

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy import optimize, stats
 from scipy.special import expit, log1p
+from tiers import two_sizes
 
 from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
 from heritagecheck.evidence._trials.likelihood import (
@@ -138,9 +139,7 @@ def test_more_panels_say_more_than_more_spots() -> None:
     assert undamaged(8, 10) < 0.5 * undamaged(2, 400)
 
 
-@pytest.mark.parametrize(
-    ("trials", "least"), [(30, 0.79), pytest.param(120, 0.88, marks=pytest.mark.long)]
-)
+@pytest.mark.parametrize(("trials", "least"), two_sizes((30, 0.79), (120, 0.88)))
 def test_intervals_hold_the_truth_about_as_often_as_they_say(trials: int, least: float) -> None:
     """95 % of the trials, with and without differing panels; fewer would be 1 in 1,000."""
     generator = np.random.default_rng(11)

@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 import scene
-from tiers import some_of
+from tiers import some_of, two_sizes
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
@@ -33,9 +33,7 @@ NUMBERS = range(len(SETTINGS))
 # Of `make test`: none and much, black, rust and two at once, blurred, noisy, both kinds of light.
 SHORT = (0, 2, 5, 7)
 SCENE = pytest.mark.parametrize("number", some_of(NUMBERS, short=SHORT))
-SCENES = pytest.mark.parametrize(
-    "numbers", [SHORT, pytest.param(NUMBERS, marks=pytest.mark.long)], ids=["four", "ten"]
-)
+SCENES = pytest.mark.parametrize("numbers", two_sizes((SHORT,), (NUMBERS,)), ids=["four", "ten"])
 
 
 @dataclass(frozen=True, eq=False)

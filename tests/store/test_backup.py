@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from bursts import STEPS, Forks, content, copy_beside, step
-from tiers import server_is_long
+from tiers import server_is_long, two_sizes
 
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import TABLES, Attachment
@@ -162,7 +162,7 @@ def test_a_backup_of_a_backup_is_the_same(survey: KeptSurvey, copies: Path) -> N
         assert files_in(copies / "second.files") == files_in(copies / "first.files")
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(KILLS, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", two_sizes(3, KILLS))
 @server_is_long
 def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
     survey: KeptSurvey, database: str, files: Path, fork: Forks, kills: int

@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 from bursts import STEPS, Child, Forks, content, example, place_of, step
 from real_postgres import Server
-from tiers import server_is_long
+from tiers import server_is_long, two_sizes
 
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
@@ -127,10 +127,8 @@ def sound_indexes(server: Server, place: str) -> None:
 
 @pytest.mark.parametrize(
     ("lives", "steps"),
-    [
-        pytest.param(FEW_LIVES, 200, id="6 kills"),
-        pytest.param((SHORT_LIVES, LONG_LIVES), STEPS, id="50 kills", marks=pytest.mark.long),
-    ],
+    two_sizes((FEW_LIVES, 200), ((SHORT_LIVES, LONG_LIVES), STEPS)),
+    ids=["6 kills", "50 kills"],
 )
 @server_is_long
 def test_nothing_acknowledged_is_lost_by_kill_9(
@@ -165,11 +163,7 @@ def test_nothing_acknowledged_is_lost_by_kill_9(
 
 
 @pytest.mark.parametrize(
-    "lives",
-    [
-        pytest.param(FEW_SERVER_LIVES, id="once"),
-        pytest.param(SERVER_LIVES, id="5 times", marks=pytest.mark.long),
-    ],
+    "lives", two_sizes((FEW_SERVER_LIVES,), (SERVER_LIVES,)), ids=["once", "5 times"]
 )
 def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     server_to_kill: Server, files: Path, fork: Forks, lives: tuple[int, int]
@@ -209,7 +203,7 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     sound_indexes(server, burst.place)
 
 
-@pytest.mark.parametrize("kills", [2, pytest.param(OPENING_KILLS, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", two_sizes(2, OPENING_KILLS))
 def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
     new_database: Callable[[], str], files: Path, fork: Forks, kills: int
 ) -> None:
@@ -240,7 +234,7 @@ def pictures(place: str, files: Path) -> dict[str, bytes]:
         return {one.attachment: (survey.file(one.file) or Path()).read_bytes() for one in kept}
 
 
-@pytest.mark.parametrize("kills", [2, pytest.param(ATTACHING_KILLS, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", two_sizes(2, ATTACHING_KILLS))
 def test_a_kill_while_files_are_attached_leaves_no_record_without_its_file(
     filled: str, files: Path, fork: Forks, kills: int
 ) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from killed import NEW, OLD, killed_and_called_again
+from tiers import two_sizes
 
 from heritagecheck.errors import StoreError
 from heritagecheck.survey.begin import UNFINISHED, start_survey
@@ -26,7 +27,7 @@ def below(folder: Path) -> set[str]:
     }
 
 
-@pytest.mark.parametrize("times", [pytest.param(30, marks=pytest.mark.long), 2])
+@pytest.mark.parametrize("times", two_sizes(2, 30))
 def test_a_folder_half_made_by_start_is_finished_by_the_next_call(
     tmp_path: Path, times: int
 ) -> None:
@@ -59,7 +60,7 @@ def test_what_was_filled_in_meanwhile_is_kept(tmp_path: Path) -> None:
         start_survey(wall)
 
 
-@pytest.mark.parametrize("times", [pytest.param(30, marks=pytest.mark.long), 2])
+@pytest.mark.parametrize("times", two_sizes(2, 30))
 @pytest.mark.parametrize(("work", "name"), [("export", "out"), ("archive", "out.zip")])
 def test_a_killed_export_is_there_whole_or_not_at_all(
     tmp_path: Path, work: str, name: str, times: int
@@ -81,7 +82,7 @@ def test_a_killed_export_is_there_whole_or_not_at_all(
                 assert read_folder(made).records == read_folder(whole).records
 
 
-@pytest.mark.parametrize("times", [pytest.param(30, marks=pytest.mark.long), 3])
+@pytest.mark.parametrize("times", two_sizes(3, 30))
 def test_a_killed_backup_is_there_whole_or_not_at_all(
     example_file: Path, tmp_path: Path, times: int
 ) -> None:

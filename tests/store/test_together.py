@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import pytest
 from bursts import STEPS, Forks, example, place_of, step
-from tiers import server_is_long
+from tiers import server_is_long, two_sizes
 
 import heritagecheck as hc
 from heritagecheck.survey import database
@@ -49,7 +49,7 @@ def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[obj
 
 
 @pytest.mark.parametrize("how", ["one survey shared by all", "a survey of one's own"])
-@pytest.mark.parametrize("saves", [FEW, pytest.param(SAVES, marks=pytest.mark.long)])
+@pytest.mark.parametrize("saves", two_sizes(FEW, SAVES))
 @server_is_long
 def test_many_threads_that_save_at_once_lose_nothing(
     survey: KeptSurvey, database: str, files: Path, how: str, saves: int
@@ -79,7 +79,7 @@ def test_many_threads_that_save_at_once_lose_nothing(
         assert survey.record(*place_of(record)) == record
 
 
-@pytest.mark.parametrize("saves", [2 * FEW, pytest.param(SAVES, marks=pytest.mark.long)])
+@pytest.mark.parametrize("saves", two_sizes(2 * FEW, SAVES))
 @server_is_long
 def test_four_programs_that_save_at_once_lose_nothing(
     survey: KeptSurvey, database: str, files: Path, programs: list[Forks], saves: int

@@ -28,6 +28,19 @@ def some_of(values: Iterable[Any], *, short: Collection[Any]) -> list[Any]:
     ]  # fmt: skip
 
 
+def two_sizes(small: Any, full: Any) -> list[Any]:
+    """
+    Give parameters of a test in two sizes: `make test` tries the small one, `make test-long` both.
+
+    The full one holds all that the small one does, so `make test-all` leaves the small one out.
+    A tuple holds the values of several parameters.
+    """
+    return [
+        pytest.param(*(one if isinstance(one, tuple) else (one,)), marks=mark)
+        for one, mark in ((small, pytest.mark.small), (full, pytest.mark.long))
+    ]
+
+
 # Of `make test` on SQLite alone; `make test-long` tries the same on PostgreSQL.
 server_is_long = pytest.mark.parametrize(
     "new_database", some_of(["sqlite", "postgresql"], short=["sqlite"]), indirect=True
