@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.spot_trial import SpotTrial
 from heritagecheck.survey.quantities import ANY_WORDS, in_unit, terms_of, units_of
 from heritagecheck.survey.records import Setting
 from heritagecheck.tables import keyed
@@ -126,8 +128,15 @@ def first_harm(series: PanelSeries) -> float:
         seen.append(series.cleaning[0])
     spots = series.spots
     if spots is not None and spots.answers is not None and spots.scale.same_quantity(series.scale):
-        seen.append(spots.scale.moved(spots.first_harm(series.limits.seen), series.scale))
+        seen.append(spots.scale.moved(_harm_on(spots, series.limits.seen), series.scale))
     return min(seen, default=math.inf)
+
+
+# Each series is held against the others of its stone, zone by zone.
+@lru_cache(maxsize=256)
+def _harm_on(spots: SpotTrial, seen: float) -> float:
+    """Gentlest dose at which spots show more damage than may be seen."""
+    return spots.first_harm(seen)
 
 
 def _harmed(series: PanelSeries) -> str:

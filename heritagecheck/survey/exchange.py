@@ -163,7 +163,7 @@ class _Lines(NamedTuple):
 def _filled(lines: Iterable[list[str]]) -> Iterator[tuple[int, list[str]]]:
     """Lines that hold anything, each with its number; one at a time, however long the file."""
     for number, line in enumerate(lines, start=1):
-        if any(cell.strip() for cell in line):
+        if any(map(str.strip, line)):
             yield number, line
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 from unicodedata import normalize
 
@@ -136,6 +136,8 @@ class Seen(NamedTuple):
     words: str | None
 
 
+# All panels of a series share their words, and are read whenever a zone of their stone is judged.
+@lru_cache(maxsize=1024)
 def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
     """
     Read the words of a setting.

@@ -202,7 +202,8 @@ class Record(BaseModel):
     @classmethod
     def _plain(cls, value: Any, info: ValidationInfo) -> Any:
         """Take numbers and dates only as the form asks for them: nothing is guessed."""
-        if value is None or info.field_name is None:
+        field = info.field_name
+        if value is None or field is None:
             return value
         if not isinstance(value, str):
             # Not -0.0, which a database gives back as 0.0.
@@ -216,7 +217,7 @@ class Record(BaseModel):
             raise ValueError("must not hold a sign that can't be printed")
         if len(value) > LONGEST:
             raise ValueError(f"must not be longer than {LONGEST:,} signs")
-        kind = _kind(cls, info.field_name)
+        kind = _kind(cls, field)
         if kind in NUMBERS and not PLAIN_NUMBER.fullmatch(bare):
             raise ValueError("not a plain number")
         if kind is float and bare.startswith("-") and float(bare) == 0:
@@ -323,10 +324,11 @@ class Record(BaseModel):
             In a large survey it takes a third of the memory.
         """
         found = vars(self)
-        values = [found[name] for name in _names(type(self))[0]]
-        return self.trusted(
-            [words.setdefault(one, one) if isinstance(one, str) else one for one in values]
-        )
+        for name, one in found.items():
+            if isinstance(one, str):
+                found[name] = words.setdefault(one, one)
+        object.__setattr__(self, "__pydantic_fields_set__", _names(type(self))[1])
+        return self
 
     def changed(self, **values: Any) -> Self:
         """

@@ -426,10 +426,9 @@ def grouped_anew(
     mapping
         Zone to kind to records, in the order of the tables.
     """
-    found = {
-        zone: dict(before.get(zone, {}))
-        for zone in (getattr(record, "zone") for record in records["zones"])  # noqa: B009
-    }
+    every_zone = [getattr(record, "zone") for record in records["zones"]]  # noqa: B009
+    some_changed = set().union(*touched.values())
+    found = {zone: dict(before.get(zone, {})) for zone in every_zone if zone in some_changed}
     for table, zones in touched.items():
         kind = TABLES[table]
         if table == "zones" or "zone" not in kind.model_fields:
@@ -442,7 +441,8 @@ def grouped_anew(
             found[zone].pop(kind, None)
             if new[zone]:
                 found[zone][kind] = tuple(new[zone])
-    return found
+    # The others share what they had.
+    return {zone: found[zone] if zone in found else before.get(zone, {}) for zone in every_zone}
 
 
 def _reasons(

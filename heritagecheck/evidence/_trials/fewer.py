@@ -179,12 +179,15 @@ def _summed(
     ends = np.concatenate([low, high])
     order = np.argsort(ends)
     ends = ends[order]
-    begins, cell, steps = order < low.size, order % low.size, np.diff(ends)
+    widths, steps = high - low, np.diff(ends)
     found = np.zeros((len(weights), ends.size))
     for row, weight in enumerate(weights):
-        density = weight / (high - low)
-        height = np.cumsum(np.where(begins, density[cell], -density[cell]))
-        np.cumsum(np.maximum(height[:-1], 0) * steps, out=found[row, 1:])
+        density = weight / widths
+        height = np.concatenate([density, -density])[order]
+        np.cumsum(height, out=height)
+        height = np.maximum(height[:-1], 0, out=height[:-1])
+        height *= steps
+        np.cumsum(height, out=found[row, 1:])
         found[row] /= found[row, -1]
     return ends, found
 
