@@ -496,7 +496,7 @@ class KeptSurvey(Survey):
 
     @property
     def journal_head(self) -> str:
-        """Hash of the journal's last entry; a report prints it, so that a changed past shows."""
+        """Hash of the journal's last entry; each report prints it, to show a changed past."""
         with self._database.reading() as connection:
             return journal.head(connection)[1].hex()
 

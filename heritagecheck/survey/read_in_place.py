@@ -13,7 +13,7 @@ from typing import NamedTuple
 from heritagecheck.errors import StoreError
 
 # The file's header says at this place whether changes are written ahead, into a file beside it
-# (https://sqlite.org/fileformat2.html, 1.3.3).
+# (SQLite's own description of its file format, 1.3.3).
 AHEAD_AT, AHEAD = 18, b"\x02"
 COPIES = 3
 CANT_OPEN = frozenset(

@@ -62,7 +62,8 @@ def verdict(connection: sa.Connection, *, printed: str | None = None) -> Verdict
     if not found:
         return found
     why = "; ".join([*_saves_alone(connection), *altered])
-    return Verdict(found.entries, found.head, None, why, tuple(_back_in_time(connection)))
+    odd = () if why else tuple(_back_in_time(connection))
+    return Verdict(found.entries, found.head, None, why, odd)
 
 
 def _bytes(connection: sa.Connection) -> Iterator[str]:

@@ -14,6 +14,7 @@ from small_disk import NoDiskError, SmallDisk, small_disk
 import heritagecheck as hc
 from heritagecheck.survey.carried import example_folder
 from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.records import Elevation, Zone
 
 
 def left_out(why: str) -> None:
@@ -111,6 +112,22 @@ def other(tmp_path: Path, example_file: Path) -> Iterator[KeptSurvey]:
     shutil.copytree(example_file.with_suffix(".files"), place.with_suffix(".files"))
     with KeptSurvey(place) as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def small_file(example_file: Path) -> Path:
+    """Give a file with a few zones of the example, in few pages; to be copied, not used."""
+    place = example_file.with_name("small.db")
+    with KeptSurvey(example_file) as example, KeptSurvey(place) as survey:
+        survey.save(*example.all(Elevation), who="conservator")
+        survey.save(*example.all(Zone)[:3], who="conservator")
+    return place
+
+
+@pytest.fixture
+def small(small_file: Path, tmp_path: Path) -> Path:
+    """Give a file of one's own with the same."""
+    return Path(shutil.copyfile(small_file, tmp_path / "small.db"))
 
 
 @pytest.fixture
