@@ -51,14 +51,13 @@ test test-long test-all: export TZ := UTC
 test test-long test-all: export LC_ALL := C.UTF-8
 test test-long test-all: export PYTHONHASHSEED := 0
 # Each worker takes neighbouring tests, which share what is computed once, and who is done first takes
-# over half of what the other has left; a notebook's cells stay together. The two notebooks with a
-# card are among the tests, which run them in JupyterLab and compare their results there.
+# over half of what the other has left; a notebook's cells stay together.
 test: setup  ## formatting, lint, types, all tests but the long ones, then every notebook
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
 	$(BIN)/mypy
 	$(BIN)/pytest -n 2 --dist worksteal
-	$(BIN)/pytest -n 2 --dist loadscope --nbval-lax --nbval-current-env --nbval-cell-timeout=120 --ignore=notebooks/04_trials.ipynb --ignore=notebooks/05_zone_by_zone.ipynb notebooks
+	$(BIN)/pytest -n 2 --dist loadscope --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
 
 # Whatever `make test` leaves out, and the properties once more with all their examples.
 test-long: setup  ## the long tests: crash loops, coverage by simulation, determinism

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import pytest
 from small_disk import as_modes_say
+from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck.survey.package import exported
@@ -71,7 +72,7 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
-@pytest.fixture(params=["wheel", "editable", "checkout"])
+@pytest.fixture(params=some_of(["wheel", "editable", "checkout"], short=["wheel"]))
 def install(request: pytest.FixtureRequest, checkout: Path, tmp_path: Path) -> Install:
     """Give the package in one of three ways, in a clean environment of its own."""
     places = clean_environment(tmp_path / "venv")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,6 +10,9 @@ from typing import Any
 
 import pytest
 from browsing import LAPTOP, ROOT, TABLET, Size, Window, jupyterlab, run_notebook, window
+
+# `make test` runs the notebooks by nbval: without a browser each takes a third of the time.
+pytestmark = pytest.mark.long
 
 NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 # How the list of each card is called, and what else is chosen there.
@@ -81,23 +83,12 @@ def resize(page: Any, size: Size) -> None:
     page.wait_for_function(FOLLOWED, arg=size.width_px)
 
 
-# Each notebook is run once in `make test`: those with a card here, the others by nbval.
 every_run = pytest.mark.parametrize(
-    "ran",
-    [pytest.param(name, marks=() if name in WITH_CARD else pytest.mark.long) for name in NOTEBOOKS],
-    ids=[Path(name).stem for name in NOTEBOOKS],
-    indirect=True,
+    "ran", NOTEBOOKS, ids=[Path(name).stem for name in NOTEBOOKS], indirect=True
 )
 runs_with_card = pytest.mark.parametrize(
     "ran", WITH_CARD, ids=lambda name: Path(name).stem, indirect=True
 )
-
-
-def test_each_notebook_is_run_once() -> None:
-    """What nbval leaves out of `make test` is what is run here, and no notebook more."""
-    left_out = re.findall(r"--ignore=notebooks/(\S+)", (ROOT / "Makefile").read_text("utf-8"))
-
-    assert left_out == WITH_CARD
 
 
 @every_run
