@@ -1,6 +1,6 @@
 # Two commands on a fresh machine with python3 (3.11 to 3.14), pip and make:
 #   make demo   assesses the example survey and writes its report
-#   make test   runs the checks, in less than twenty minutes on two cores
+#   make test   runs the checks, in less than a quarter of an hour on two cores
 # `make test-long` runs those that take long: crash loops, coverage by simulation, determinism, and
 # `make test-all` both at once. Each sets everything up first. README.md gives the steps without make.
 
