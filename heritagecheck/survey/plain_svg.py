@@ -20,6 +20,7 @@ XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
 # More than a page should carry, and no more than is read in some seconds.
 MOST_BYTES = 4 * 2**20
 MOST_ELEMENTS = 50_000  # each as often as another element shows it
+MOST_ZONES = 3_000
 DEEPEST = 100
 LONGEST = 1_000  # letters of a value, other than of an outline
 MOST_TOLD = 20  # faults; more are counted
@@ -194,7 +195,7 @@ class _Copyist:
         self.root: ET.Element | None = None
         self.open: list[ET.Element] = []
         self.last: ET.Element | None = None  # closed before what is read now, in the same one
-        self.skipped = self.count = 0
+        self.skipped = self.count = self.zones = 0
         self.faults: list[str] = []
         self.left_out: list[str] = []
 
@@ -267,6 +268,11 @@ class _Copyist:
         )
         if zone:
             element.set("data-zone", zone)
+            self.zones += 1
+        if self.zones > MOST_ZONES:
+            raise _TooMuchError(
+                f"it outlines more than {MOST_ZONES:,} zones. Share them out between drawings"
+            )
         if zone and "d" not in given:
             self.faults.append(f"{who}: it has no outline d. Draw it")
         for key, value in given.items():

@@ -144,12 +144,14 @@ def test_what_runs_or_fetches_is_left_out_and_named(inner: str, left: str) -> No
 
 
 def test_a_large_drawing_is_refused_before_it_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    """By its bytes, by its elements, and by how often clones show them."""
+    """By its bytes, its zones, its elements, and by how often clones show them."""
     large = f"{HEAD}<!--{'x' * plain_svg.MOST_BYTES}--></svg>"
     monkeypatch.setattr(plain_svg, "MOST_ELEMENTS", 99)
+    monkeypatch.setattr(plain_svg, "MOST_ZONES", 9)
     clones = "".join(f'<g id="a{n}">{f"""<use href="#a{n - 1}"/>""" * 10}</g>' for n in range(1, 4))
 
     assert "it is larger than 4 MB" in plain_drawing(large.encode()).faults[0]
+    assert "it outlines more than 9 zones" in read(ZONE * 10).faults[0]
     assert "it shows more than 99 parts" in read("<g/>" * 100).faults[0]
     assert "it shows more than 99 parts" in read(f'<g id="a0"/>{clones}<use href="#a3"/>').faults[0]
 
