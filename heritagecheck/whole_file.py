@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
 import shutil
@@ -100,8 +101,10 @@ def unfinished(path: Path) -> Path:
 
 
 def _free(path: Path, replace: bool) -> None:
-    """Refuse a name that is taken."""
-    if path.is_dir() or (path.exists() and not replace):
+    """Refuse a name that is taken; a folder is never replaced."""
+    if replace and path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if path.exists() and not replace:
         raise FileExistsError(f"{path} exists. Nothing was written; choose another name.")
 
 
