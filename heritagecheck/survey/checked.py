@@ -16,6 +16,8 @@ from heritagecheck.survey.record import UNREAD, Contradictions, Record
 from heritagecheck.survey.records import TABLES
 
 LONGEST_SHOWN = 200
+# Nobody corrects more by hand; a file that is none of ours would fill the memory with them.
+MOST_FAULTS = 20_000
 Row = tuple[int, Mapping[str, Any]]
 
 
@@ -77,6 +79,10 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
         numbers[table] = []
         words: dict[Any, Any] = {}
         for number, row in raw.get(table, ()):
+            if len(wrong) > MOST_FAULTS:
+                what = f"more than {MOST_FAULTS:,} things are wrong; what follows was not looked at"
+                faults.append(Fault(table + suffix, None, "", "", what))
+                break
             try:
                 record = model.model_validate(row)
                 good.append(record.sharing(words))

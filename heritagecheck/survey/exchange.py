@@ -28,6 +28,10 @@ ADDED_LATER = frozenset(
 )
 
 
+# The largest surveys hold some hundred thousand readings in twenty megabytes.
+MOST_BYTES, MOST_ROWS, MOST_COLUMNS = 60_000_000, 400_000, 1_000
+
+
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
     """
     Rows of every table in a folder, to be read once.
@@ -258,16 +262,25 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
     )
     reader = csv.reader(_split(text), delimiter=delimiter, strict=True)
     header: list[str] | None = None
+    count, widest = -1, 0
     try:
         # To the end: of a file that turns out to be no table, no row is taken.
         for _, line in _filled(reader):
             header = header or line
+            count, widest = count + 1, max(widest, len(line))
     except csv.Error as error:
         what = f"this is no CSV table: {error} in line {reader.line_num}"
         faults.append(Fault(path.name, None, "", "", what))
         return None
     if header is None:
         faults.append(Fault(path.name, None, "", "", "this file is empty"))
+        return None
+    if count > MOST_ROWS or widest > MOST_COLUMNS:
+        what = (
+            f"holds {count:,} rows, the widest of {widest:,} cells; at most {MOST_ROWS:,} rows of "
+            f"{MOST_COLUMNS:,} cells are read. Import it in parts"
+        )
+        faults.append(Fault(path.name, None, "", "", what))
         return None
     return _Lines([name.strip() for name in header], delimiter, text)
 
@@ -306,6 +319,10 @@ def _may_be_left_out(model: type[Record], field: str) -> bool:
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:
     """Text of a file, or a fault where it holds none."""
+    if path.stat().st_size > MOST_BYTES:
+        what = f"holds {path.stat().st_size:,} B; at most {MOST_BYTES:,} B of a table are read"
+        faults.append(Fault(path.name, None, "", "", what))
+        return None
     data = path.read_bytes()
     if not data.strip():
         faults.append(Fault(path.name, None, "", "", "this file is empty"))

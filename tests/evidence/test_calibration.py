@@ -280,6 +280,28 @@ def test_a_patch_of_which_a_fiftieth_is_clipped_is_refused() -> None:
         calibrate(levels, scene.corners())
 
 
+@pytest.mark.parametrize("quality", [None, 90], ids=["as it is", "as JPEG"])
+def test_a_picture_clipped_and_then_darkened_is_refused(quality: int | None) -> None:
+    """Its white is cut off at one level below the top, and has lost the grain of the greys."""
+    scene = Scene(exposure=1.3, noise=0.01)
+    darkened = (0.9 * scene.photograph()).astype(np.uint8)
+    seen = darkened if quality is None else through_jpeg(darkened, quality)
+
+    with pytest.raises(ValueError, match=r"overexposed and darkened later: white 9\.5: these"):
+        calibrate(seen, scene.corners())
+
+
+@pytest.mark.parametrize("noise", [0, 0.001, 0.004, 0.01])
+@pytest.mark.parametrize("quality", [None, 60])
+def test_a_smooth_or_dark_picture_is_not_called_clipped(noise: float, quality: int | None) -> None:
+    """Without grain nothing is piled up, and darkening alone cuts nothing off."""
+    scene = Scene(noise=noise)
+    darkened = (0.9 * scene.photograph()).astype(np.uint8)
+    seen = darkened if quality is None else through_jpeg(darkened, quality)
+
+    assert calibrate(seen, scene.corners()).mean_error < 3
+
+
 def test_a_picture_style_is_refused() -> None:
     """An S-shaped curve over each channel, as a lively style draws it."""
     scene = Scene(noise=0.001)

@@ -127,9 +127,22 @@ def test_a_chart_cut_off_by_the_edge_is_called_so(
 
 
 def test_an_overexposed_photograph_is_called_so() -> None:
-    """Where most of it is white, that is why no chart is seen."""
-    with pytest.raises(ValueError, match=r"No colour chart is found, and \d\d % .* overexposed"):
+    """Where most of it is white, that may be why no chart is seen; corners are offered too."""
+    with pytest.raises(ValueError, match=r"No 24-patch .* \d\d % .* overexposed.* chart_corners"):
         found(Scene(exposure=5).photograph())
+
+
+@pytest.mark.parametrize("burnt", [0.0, 0.02, 0.3])
+def test_a_photograph_without_a_chart_says_so_whatever_is_burnt(burnt: float) -> None:
+    """A white sky is no reason to take it again: chart_corners are offered all the same."""
+    picture = np.full((300, 400, 3), 120, dtype=np.uint8)
+    picture[: round(300 * burnt)] = 255
+
+    with pytest.raises(ValueError, match="No 24-patch colour chart is found") as caught:
+        found(picture)
+
+    assert "If it is there, give chart_corners" in str(caught.value)
+    assert ("overexposed" in str(caught.value)) == (burnt > 0)
 
 
 def test_a_picture_of_nothing_holds_no_chart() -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.survey import checked, exchange
 from heritagecheck.survey.records import TABLES
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
@@ -761,3 +762,54 @@ def test_panels_on_which_no_field_was_read_are_no_crash(folder: Path) -> None:
     listed = "no panels required"
     tried = [r for r in found.recommendations if r.trials and listed not in r.gates[6].reason]
     assert "clean" not in {item.outcome for item in tried}
+
+
+# -- More than is read --------------------------------------------------------------------------
+
+
+def test_a_table_with_more_than_is_read_is_refused(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Bytes, rows and columns have limits, which the sentence says; nothing is half read."""
+    set_text(folder, "views", "member,criterion,swing" + "," * 1_000 + "\n")
+    monkeypatch.setattr(exchange, "MOST_ROWS", 150)
+    monkeypatch.setattr(exchange, "MOST_BYTES", 400_000)
+
+    faults = refused(folder).faults
+
+    said = dict(zip(faults["table"], faults["allowed"], strict=True))
+    assert "0 rows, the widest of 1,003 cells; at most 150 rows of 1,000" in said["views.csv"]
+    assert said["readings.csv"].startswith("holds 1,021 rows")
+    assert set(said) > {"observations.csv", "spots.csv"}
+    assert not any(one.startswith("there is none") for one in said.values())
+
+
+def test_after_thousands_of_faults_the_rest_is_not_looked_at(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that is none of ours does not fill the memory with what is wrong in it."""
+    monkeypatch.setattr(checked, "MOST_FAULTS", 5)
+    rows = [row | {"L_star": "much"} for row in read(folder, "readings")]
+    write(folder, "readings", rows)
+
+    faults = refused(folder).faults.query("table == 'readings.csv'")
+
+    assert faults["allowed"].str.startswith("more than 5 things are wrong").sum() == 1
+    assert (faults["value"] == "much").sum() == 6
+
+
+@pytest.mark.parametrize("value", ["1.234", "-12.500", "+1.000"])
+def test_a_point_beside_decimal_commas_is_asked_about(folder: Path, value: str) -> None:
+    """Where 61,5 stands for sixty-one and a half, 1.234 may be a thousand and more."""
+    rows = read(folder, "tile_readings")
+    for row in rows:
+        row |= {name: row[name].replace(".", ",") for name in ("L_star", "a_star", "b_star")}
+    rows[3]["b_star"] = value
+    write(folder, "tile_readings", rows, ";")
+
+    fault = only_fault(folder)
+
+    assert (fault["table"], fault["row"], fault["field"]) == ("tile_readings.csv", 5, "b_star")
+    assert fault["allowed"] == (
+        f"{value.replace('.', ',')} or {value.replace('.', '')}? Write it without a point"
+    )

@@ -558,3 +558,25 @@ def test_a_file_is_known_by_its_content(tmp_path: Path) -> None:
     # by sha256sum of the same text
     assert found.sha256 == "ffb3c021bfb56d705a1076b7611dba7e254eb9a27f11387439cfb05dd5457b68"
     assert str(found) == "meter (CGATS.17) holds 1 measurements"
+
+
+# -- More than a meter holds --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("content", "why"),
+    [("name,L,a,b\n" + "x,1,2,3\n" * 20_001, "lines; at most 20,000 are read"),
+     ("name,L,a,b" + ",x" * 30_000 + "\n", "holds a line of 60,010 B; at most 50,000 B are read"),
+     ("BEGIN_DATA_FORMAT\n" * 20_001, "lines; at most 20,000 are read"),
+     ("x" * 8_000_001, "more than 8,000,000 B is not read")],
+    ids=["lines", "columns", "CGATS", "bytes"],
+)  # fmt: skip
+def test_a_file_of_more_than_a_meter_holds_is_refused(
+    tmp_path: Path, content: str, why: str
+) -> None:
+    """The sentence says the limit; nothing is parsed before it is known."""
+    path = tmp_path / "meter.txt"
+    path.write_text(content, encoding="utf-8")
+
+    with pytest.raises(SurveyError, match=why):
+        read_meter_file(path)

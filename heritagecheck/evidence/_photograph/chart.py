@@ -25,7 +25,7 @@ _WHOLE_MIN = 11
 _ACCEPT = 6.0  # median CIEDE2000 of the patches; wrong places and turns lie above 10
 _ACCEPT_PART = 4.0  # stricter where the edge hides patches: fewer colours fit by chance
 _LOOK_CLOSER = 15.0  # a mirrored lamp spoils a plain fit, but not beyond
-_BURNT = 0.98
+_BURNT, _MUCH_BURNT = 0.98, 0.005  # of full light; of the photograph
 
 Light = Callable[[NDArray[Any]], FloatArray]
 _Place = tuple[int, int]
@@ -143,14 +143,15 @@ def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
         )
     step = max(1, max(pixels.shape[:2]) // 1000)
     burnt = float((light(pixels[::step, ::step]) >= _BURNT).any(axis=-1).mean())
-    if burnt > 0.05:
-        return (
-            f"No colour chart is found, and {100 * burnt:.0f} % of the photograph is overexposed. "
-            "Expose so that the white patch stays below full, and take it again."
-        )
+    # A white sky may be burnt beside a chart that is not: only what is seen of it can tell.
+    burnt_too = (
+        f"{100 * burnt:.0f} % of the photograph is overexposed; where that is the chart, expose so "
+        "that its white patch stays below full, and take the photograph again. "
+    )
     return (
         "No 24-patch colour chart is found in the photograph. It must be seen whole, not too "
-        "slanted, and be at least a twentieth of the photograph wide. If it is there, give "
+        "slanted, and be at least a twentieth of the photograph wide. "
+        f"{burnt_too if burnt > _MUCH_BURNT else ''}If it is there, give "
         "chart_corners: x and y of the four outer corners of its patches, from the dark-skin "
         "patch clockwise."
     )

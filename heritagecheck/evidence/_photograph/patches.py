@@ -21,6 +21,10 @@ from heritagecheck.tables import rows
 
 FULL, FEW = 0.99, 0.01  # of the range; of the pixels of a patch
 _EMPTY = 0.004  # of the range
+# Clipped and then darkened: so many pixels of a patch at the chart's highest level [share], or so
+# little of the grain of the greys [share]; and the grain by which each can be told [level].
+_PILED, _NO_GRAIN = 0.3, 0.25
+_GRAIN_OF_PILES, _GRAIN = 0.7, 0.3
 _SHARE = 0.25  # half of what is read of a patch, in steps; the rest is edge
 _SMALLEST, _SMALL = 6.0, 12.0  # side of a patch [pixel]: refused, cautioned
 _GLINT = (0.012, 0.1)  # range inside a patch: share of white, and share of the patch itself
@@ -54,6 +58,7 @@ class Patches:
 
     light: FloatArray
     full: FloatArray
+    piled: NDArray[np.bool_]
     empty: FloatArray
     uneven: FloatArray
     side: float
@@ -80,8 +85,10 @@ def read_patches(
     top = top_of(pixels)
     floor = 0.0 if decode is None else _EMPTY * top
     light, flaws, uneven = np.empty((24, 3)), np.empty((24, 2)), np.empty(24)
+    inside = []
     for number, place in enumerate(patch_places()):
         levels, points, steps = _inside(pixels, matrix, back, place)
+        inside.append(levels)
         linear = (levels.astype(float) if decode is None else decode[levels]) / light_at(
             gain, points, pixels.shape
         )
@@ -91,7 +98,22 @@ def read_patches(
             (levels <= floor).any(axis=1).mean(),
         )
         uneven[number] = _range_inside(linear.mean(axis=1), steps)
-    return Patches(light, flaws[:, 0], flaws[:, 1], uneven, side)
+    quantum = 1.0 if pixels.dtype.kind == "u" else 1e-6
+    return Patches(light, flaws[:, 0], _piled(inside, quantum), flaws[:, 1], uneven, side)
+
+
+def _piled(inside: list[NDArray[Any]], quantum: float) -> NDArray[np.bool_]:
+    """Patches whose light was cut off at one level, whatever was made of that level later."""
+    highest = np.max([levels.max(axis=0) for levels in inside], axis=0)
+    grain = np.array([levels.std(axis=0) for levels in inside])
+    # The least of the greys below white: steps between levels make some look grainier than light.
+    grey = float(grain[19:22].min())
+    at_top = np.array([(levels >= highest).mean(axis=0) for levels in inside])
+    near = np.array([np.median(levels, axis=0) for levels in inside]) >= highest - 4 * grey
+    piled = (at_top > _PILED) & (grey >= _GRAIN_OF_PILES * quantum)
+    smooth = near & (grain < _NO_GRAIN * grey) & (grey >= _GRAIN * quantum)
+    found: NDArray[np.bool_] = (piled | smooth).any(axis=1)
+    return found
 
 
 def _inside(
@@ -141,6 +163,12 @@ def check_patches(read: Patches) -> list[str]:
         raise ValueError(
             f"The chart is overexposed: {listed(full)}: these patches reach the top of the range. "
             "Expose so that the white patch stays below it, and take the photograph again."
+        )
+    if read.piled.any():
+        raise ValueError(
+            f"The chart was overexposed and darkened later: {listed(read.piled)}: these patches "
+            "are cut off at one level below the top of the range. Take the photograph again with "
+            "less light: what was cut off does not come back."
         )
     grey = np.arange(24) >= 18
     if (~read.whole & grey).any():

@@ -20,7 +20,8 @@ from heritagecheck.survey.instruments.meter_file import (
 from heritagecheck.survey.instruments.meter_mapping import read_mapping
 
 # A meter's memory holds some thousand spectra of a few hundred bytes.
-MOST_BYTES = 100_000_000
+MOST_BYTES = 8_000_000
+MOST_LINES, LONGEST_LINE = 20_000, 50_000
 
 
 def read_meter_file(
@@ -79,6 +80,8 @@ def read_meter_file(
         if reflectance_scale == "0 to 100":
             raise ValueError(f'{path.name} is CxF3, whose reflectance runs from "0 to 1".')
         measured: Iterable[Measured] = read_cxf(path.name, data)
+    elif why := _too_long(data):
+        raise SurveyError([Fault(path.name, None, "", "", why)])
     elif kind == "CGATS.17":
         found, said = read_cgats(path.name, text_of(data))
         measured = on_scale_to_1(path.name, found, _one_scale(said, reflectance_scale))
@@ -106,6 +109,17 @@ def _content(path: Path) -> bytes:
             return data
         why_not = "this file is empty"
     raise SurveyError([Fault(path.name, None, "", "", why_not)])
+
+
+def _too_long(data: bytes) -> str:
+    """Why a text is not read: too many lines, or one that is too long; empty where it may be."""
+    lines = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
+    if len(lines) > MOST_LINES:
+        return f"holds {len(lines):,} lines; at most {MOST_LINES:,} are read. Export a part of them"
+    longest = max(map(len, lines))
+    if longest > LONGEST_LINE:
+        return f"holds a line of {longest:,} B; at most {LONGEST_LINE:,} B are read. Export less"
+    return ""
 
 
 def _kind(name: str, data: bytes) -> str:
