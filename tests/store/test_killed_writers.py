@@ -27,7 +27,7 @@ def below(folder: Path) -> set[str]:
     }
 
 
-@pytest.mark.parametrize("times", two_sizes(2, 30))
+@pytest.mark.parametrize("times", two_sizes(2, 12))
 def test_a_folder_half_made_by_start_is_finished_by_the_next_call(
     tmp_path: Path, times: int
 ) -> None:
@@ -60,7 +60,7 @@ def test_what_was_filled_in_meanwhile_is_kept(tmp_path: Path) -> None:
         start_survey(wall)
 
 
-@pytest.mark.parametrize("times", two_sizes(2, 30))
+@pytest.mark.parametrize("times", two_sizes(2, 12))
 @pytest.mark.parametrize(("work", "name"), [("export", "out"), ("archive", "out.zip")])
 def test_a_killed_export_is_there_whole_or_not_at_all(
     tmp_path: Path, work: str, name: str, times: int
