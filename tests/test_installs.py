@@ -72,6 +72,15 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return copy
 
 
+@pytest.fixture(scope="module")
+def wheel(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the wheel, built once."""
+    folder = tmp_path_factory.mktemp("wheel")
+    pip("wheel", *BUILDING, "--wheel-dir", str(folder), str(checkout))
+    [built] = folder.glob("heritagecheck-*.whl")
+    return built
+
+
 @pytest.fixture(params=some_of(["wheel", "editable", "checkout"], short=["wheel"]))
 def install(request: pytest.FixtureRequest, checkout: Path, tmp_path: Path) -> Install:
     """Give the package in one of three ways, in a clean environment of its own."""
@@ -83,8 +92,7 @@ def install(request: pytest.FixtureRequest, checkout: Path, tmp_path: Path) -> I
         return Install(python, (str(python), "-P", "-m", "heritagecheck"), checkout, surroundings)
     command = (str(places["scripts"] / "heritagecheck"),)
     if request.param == "wheel":
-        pip("wheel", *BUILDING, "--wheel-dir", str(tmp_path), str(checkout))
-        [wheel] = tmp_path.glob("heritagecheck-*.whl")
+        wheel = request.getfixturevalue("wheel")
         pip("--python", str(python), "install", "--no-deps", "--no-index", str(wheel))
         return Install(python, command, packages, surroundings)
     pip("--python", str(python), "install", *BUILDING, "--editable", str(checkout))
@@ -186,11 +194,9 @@ def off_the_network() -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def alone(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Alone:
+def alone(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Alone:
     """Give the wheel installed with its plain dependencies into an empty environment."""
     folder = tmp_path_factory.mktemp("alone")
-    pip("wheel", *BUILDING, "--wheel-dir", str(folder), str(checkout))
-    [wheel] = folder.glob("heritagecheck-*.whl")
     found = Alone(folder / "environment", folder / "elsewhere")
     found.elsewhere.mkdir()
     subprocess.run([sys.executable, "-m", "venv", "--without-pip", found.environment], check=True)
