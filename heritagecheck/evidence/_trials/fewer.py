@@ -98,7 +98,8 @@ def fewer_hits(classes: Classes) -> FewerHits:
     best = logs.max(axis=0)
     cells = weighted_cells(best, grid, sds, classes, 0)
     kept = np.exp(logs[:, np.exp(best) > LEAST_WEIGHT])
-    return FewerHits(cells, kept / kept.sum(axis=1, keepdims=True))
+    kept /= kept.sum(axis=1, keepdims=True)
+    return FewerHits(cells, kept)
 
 
 def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:
@@ -167,8 +168,11 @@ def _logs(
         grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
-    logs = np.stack([found[list(one)].sum(axis=0) for one in picks]) + prior
-    return np.asarray(logs - logs.max(axis=(1, 2, 3), keepdims=True))
+    # In place, as each copy takes some ten megabytes.
+    logs = np.stack([found[list(one)].sum(axis=0) for one in picks])
+    logs += prior
+    logs -= logs.max(axis=(1, 2, 3), keepdims=True)
+    return logs
 
 
 def _summed(
