@@ -6,16 +6,16 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
 from heritagecheck.survey.cross_check import ONE_ROW
-from heritagecheck.survey.database import HEAD, JOURNAL, SAVES, DamagedError, insert_rows
+from heritagecheck.survey.database import HEAD, JOURNAL, KEPT, SAVES, DamagedError, insert_rows
 from heritagecheck.survey.old_settings import as_now
 from heritagecheck.survey.record import Record
 from heritagecheck.survey.records import KEYS, TABLES
-from heritagecheck.survey.stored import kept
+from heritagecheck.survey.stored import stored
 
 NONE_YET = bytes(32)
 # Fewer digits of a hash might be met by chance.
@@ -343,6 +343,14 @@ def as_printed(given: str) -> str:
     return digits
 
 
+class _Told(NamedTuple):
+    """A record as the journal says it is, and the entries that made and last changed it."""
+
+    text: str | None
+    first: int
+    last: int
+
+
 def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
     """
     Read the whole journal and hold the survey against it.
@@ -373,7 +381,7 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
     printed = None if printed is None else as_printed(printed)
     last, last_hash = head(connection)
     expected, number = NONE_YET, 0
-    told: dict[tuple[str, str], str | None] = {}
+    told: dict[tuple[str, str], _Told] = {}
     reached = set()
     for entry, change, save, previous in entries(connection):
         number += 1
@@ -384,10 +392,12 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
                 last, last_hash.hex(), max(number - 1, 1),
                 f"it was changed after it was written: entry {number} holds another hash of it",
             )  # fmt: skip
-        wrong = _does_not_follow(told, change)
-        if wrong:
+        before = told.get((change.table, change.key))
+        if (before and before.text) != change.old:
+            wrong = "its old value is not what the entries before it left"
             return Verdict(last, last_hash.hex(), number, wrong)
-        told[change.table, change.key] = change.new
+        first = before.first if before else number
+        told[change.table, change.key] = _Told(change.new, first, number)
         expected = entry_hash(entry, change, save, previous)
         reached.add(expected.hex())
     if number != last or expected != last_hash:
@@ -399,19 +409,13 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
     return Verdict(last, last_hash.hex(), None, why)
 
 
-def _does_not_follow(told: dict[tuple[str, str], str | None], change: Change) -> str:
-    """Say why an entry can't come after those before it; empty where it can."""
-    before = told.get((change.table, change.key))
-    return "" if before == change.old else "its old value is not what the entries before it left"
-
-
-def _differs(connection: sa.Connection, told: dict[tuple[str, str], str | None]) -> str:
+def _differs(connection: sa.Connection, told: dict[tuple[str, str], _Told]) -> str:
     """Name the first record that is not what the journal says; empty where all are."""
-    left = {place for place, text in told.items() if text is not None}
+    left = {place for place, one in told.items() if one.text is not None}
     for table in TABLES:
-        for record in kept(connection, table):
-            place = table, key_of(table, record)
-            if told.get(place) != text_of(record):
+        for found in stored(connection, table, KEPT[table].c.deleted == 0):
+            place = table, key_of(table, found.record)
+            if told.get(place) != (text_of(found.record), found.first, found.version):
                 return f"record {place[1]} of {table} is not what the journal says"
             left.discard(place)
     if left:
