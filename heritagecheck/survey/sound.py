@@ -27,6 +27,8 @@ POSTGRESQL_GUARDS = {
     for table in ("journal", "saves")
 }
 FUNCTION = f" BEGIN RAISE EXCEPTION '{WORDS}'; END "
+# Schemas of SQLite that were found as they should be: comparing one takes a tenth of a second.
+_SOUND: set[str] = set()
 # Clocks of two computers that are set by the network differ by less.
 CLOCKS_DIFFER = timedelta(minutes=5)
 
@@ -94,6 +96,23 @@ def _bytes(connection: sa.Connection) -> Iterator[str]:
 
 def _schema(connection: sa.Connection) -> tuple[list[str], list[str]]:
     """What the tables lack of those that the records ask for, and what else is altered."""
+    words = ""
+    if connection.dialect.name == "sqlite":
+        # All that a schema is stands in one table.
+        asked = "SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY rowid"
+        words = repr(connection.exec_driver_sql(asked).all())
+    if words not in _SOUND:
+        lacking, altered = _compared(connection)
+        if lacking or altered:
+            return lacking, altered
+        _SOUND.update({words} - {""})
+    versions = connection.execute(sa.text(f"SELECT version_num FROM {ALEMBIC}")).scalars().all()
+    several = list(versions) != [NEWEST]
+    return [], [f"table {ALEMBIC} names more than one release"] if several else []
+
+
+def _compared(connection: sa.Connection) -> tuple[list[str], list[str]]:
+    """Compare the tables with those that the records ask for, one by one."""
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext
 
@@ -110,10 +129,6 @@ def _schema(connection: sa.Connection) -> tuple[list[str], list[str]]:
         elif place != f"table {ALEMBIC}":
             altered.append(f"{place} {'is missing' if act.startswith('add_') else 'is not ours'}")
     altered += [f"view {name} is not ours" for name in sorted(views - METADATA.tables.keys())]
-    if ALEMBIC in seen.get_table_names():
-        versions = connection.execute(sa.text(f"SELECT version_num FROM {ALEMBIC}")).scalars().all()
-        if list(versions) != [NEWEST]:
-            altered.append(f"table {ALEMBIC} names more than one release")
     return lacking, [*altered, *_guards(connection)]
 
 
