@@ -185,10 +185,8 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
                 unknown = value is None and field in {"dose_quantity", "dose_unit"}
                 if unknown or value == leader.setdefault(field, value):
                     continue
-                yield Fault(
-                    table + suffix, number, field, str(value),
-                    f"all of {group} {name} share it; the first says {leader[field]}",
-                )  # fmt: skip
+                why = f"all of {group} {name} share it; the first says {leader[field]}"
+                yield Fault(table + suffix, number, field, str(value), why, of_column=why)
             if count[name] > getattr(record, size):
                 yield Fault(
                     table + suffix, number, size, str(getattr(record, size)),

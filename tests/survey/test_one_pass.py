@@ -158,6 +158,18 @@ def test_a_column_of_dates_that_may_be_two_is_asked_about_once(folder: Path, wri
     assert len(error.faults) == len(rows)
 
 
+def test_a_set_that_disagrees_with_its_first_is_told_in_one_line(folder: Path) -> None:
+    """Where the first is wrong, all others differ from it: that is one thing to correct."""
+    rows = [row for row in rows_of(folder, "readings") if row["set_name"] == "N15-reference"]
+    edit(folder, "readings", 3, {"set_size": "99"})
+
+    error = refused(folder)
+
+    assert str(error).splitlines()[0].startswith("1 thing to correct")
+    assert f"set_size, {len(rows) - 1} cells such as 14 in row 4: all of set_name" in str(error)
+    assert str(error).endswith(f"the first says 99. Rows: 4 to {len(rows) + 2}")
+
+
 @pytest.mark.parametrize(
     ("field", "written", "meant"),
     [("substrate", "Granite", "granite"), ("substrate", "RIVETED STEEL", "riveted_steel"),
