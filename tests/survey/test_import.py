@@ -297,9 +297,10 @@ def test_whatever_names_a_refused_row_waits_with_it(place: Path, part: Survey, k
     assert [zone.zone for zone in survey.all(Zone)] == ["N12"]
     assert survey.imported.refused == sum(waiting.values())
     assert survey.imported.to_correct == (place / "wall.to-correct.xlsx").absolute()
-    assert str(survey.imported).splitlines()[0].endswith(
+    waits = (
         f"; {sum(waiting.values())} rows to be corrected, written to {place}/wall.to-correct.xlsx"
     )
+    assert str(survey.imported).splitlines()[0].endswith(waits)
     assert {table: len(rows) for table, rows in said.items()} == {
         table: count for table, count in waiting.items() if count
     }
