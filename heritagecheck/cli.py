@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -85,7 +86,11 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _place(text: str) -> str:
-    """What is no name of any place."""
+    """What names a place, as far as the system can spell it."""
+    try:
+        os.fsencode(text)
+    except UnicodeEncodeError:
+        raise argparse.ArgumentTypeError("the system can't spell this name") from None
     if "\0" in text:
         raise argparse.ArgumentTypeError("a name holds no sign of code 0")
     return text

@@ -11,8 +11,8 @@ from heritagecheck.errors import StoreError
 BEGINS = "postgresql+psycopg://"
 FORM = f"{BEGINS}user@host/name"
 HIDDEN = "***"
-# In an address's query too; whatever else is secret there stands in a file of its own.
-_SECRET = re.compile(r"(?i)(pass(?:word)?=)[^&\s]*")
+# Of an address's query only what is plainly no secret is shown.
+_SECRET = re.compile(r"(?i)(pass(?:word)?=)[^&\s]*|(=)[^&\s]*[^&\s\w./,-][^&\s]*")
 
 
 def parsed(text: str) -> sa.URL:
@@ -36,7 +36,8 @@ def parsed(text: str) -> sa.URL:
     place = text.removeprefix(BEGINS).partition("?")[0]
     try:
         url = sa.make_url(text)
-        if url.port is not None and not 0 < url.port < 65_536:
+        # With a sign out of place, who may use it would be taken for the database's name.
+        if re.search("[:@]", url.database or "") or not 0 < (url.port or 1) < 65_536:
             raise ValueError
     except (sa.exc.ArgumentError, ValueError):
         wrong = f"this is no address of a database; write {FORM}, and a port as a number, host:5432"
@@ -60,7 +61,8 @@ def shown(url: sa.URL) -> str:
     -------
     str
     """
-    return _SECRET.sub(rf"\1{HIDDEN}", url.render_as_string())
+    whole, sign, query = url.render_as_string().partition("?")
+    return whole + sign + _hidden(query)
 
 
 def without_passwords(text: str) -> str:
@@ -76,4 +78,9 @@ def without_passwords(text: str) -> str:
     -------
     str
     """
-    return _SECRET.sub(rf"\1{HIDDEN}", re.sub(r"://.*@", f"://{HIDDEN}@", text))
+    return _hidden(re.sub(r"://.*@", f"://{HIDDEN}@", text))
+
+
+def _hidden(query: str) -> str:
+    """What may be shown of a query."""
+    return _SECRET.sub(rf"\1\2{HIDDEN}", query)

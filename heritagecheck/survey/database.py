@@ -725,11 +725,24 @@ def _postgresql(text: str) -> sa.Engine:
     """Connections to a PostgreSQL database, each transaction seeing one moment of it."""
     url = address.parsed(text)
     try:
-        return sa.create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
+        engine = sa.create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
     except ImportError as error:
         raise ImportError(
             "A survey in PostgreSQL needs psycopg: pip install 'heritagecheck[team]'"
         ) from error
+
+    @sa.event.listens_for(engine, "do_connect")
+    def _connect(
+        dialect: sa.Dialect, _record: object, words: Sequence[Any], named: dict[str, Any]
+    ) -> DBAPIConnection:
+        try:
+            return dialect.connect(*words, **named)
+        except dialect.loaded_dbapi.ProgrammingError as error:  # before any server is asked
+            said = str(error).replace(str(url.password or address.HIDDEN), address.HIDDEN)
+            said = address.without_passwords(said)
+            raise StoreError(f"{address.shown(url)}: this address can't be used: {said}") from None
+
+    return engine
 
 
 def why(error: BaseException) -> str:
@@ -774,13 +787,10 @@ def _cause(error: BaseException | None) -> str | None:
     code = getattr(error, "sqlite_errorcode", None)
     if code is not None:
         return _SQLITE.get(code) or _SQLITE.get(code & 0xFF)
-    if type(error).__module__.partition(".")[0] != "psycopg":
-        return None
-    first = address.without_passwords(str(error).strip().partition("\n")[0])
-    if type(error).__name__ == "OperationalError":
-        return f"the server can't be reached: {first}"
-    in_address = first.startswith(("invalid connection option", "bad value for"))
-    return f"of what stands in the address: {first}" if in_address else None
+    if type(error).__module__ == "psycopg" and type(error).__name__ == "OperationalError":
+        first = str(error).strip().partition("\n")[0]
+        return f"the server can't be reached: {address.without_passwords(first)}"
+    return None
 
 
 _SQLITE = {
