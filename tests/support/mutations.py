@@ -107,9 +107,11 @@ def _as_text(change: Callable[[random.Random, str], str]) -> Mutate:
     """A change of text as one of bytes."""
 
     def changed(drawn: random.Random, content: bytes) -> bytes:
-        return change(drawn, content.decode("utf-8", "surrogateescape")).encode(
-            "utf-8", "surrogatepass" if drawn.random() < 0.5 else "replace"
-        )
+        new = change(drawn, content.decode("utf-8", "surrogateescape"))
+        try:
+            return new.encode("utf-8", "surrogateescape")
+        except UnicodeEncodeError:  # half a sign of two, which no file should hold
+            return new.encode("utf-8", "surrogatepass")
 
     return changed
 

@@ -1,4 +1,4 @@
-"""Whatever a stranger sends: answered, or refused in a sentence, within 10 s of computing and 1 GB."""
+"""Whatever a stranger sends is answered, or refused in a sentence, within 10 s and 1 GB."""
 
 from __future__ import annotations
 

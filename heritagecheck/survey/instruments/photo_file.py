@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import struct
 import tempfile
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 from heritagecheck.survey.archives import BROKEN
 
 FloatArray = NDArray[np.float64]
+_QUIET = logging.NullHandler()
 _LARGEST_TIFF = 2 * 10**9  # pixels; beyond, strips of it no longer fit a laptop's disk
 _LARGEST = 178_000_000  # pixels of JPEG and PNG, which are decoded in one piece; Pillow's own limit
 # Above this a photograph stays on the disk and is read strip by strip.
@@ -266,6 +268,8 @@ def _deep_png(path: Path) -> NDArray[Any]:
             f"{path.name} is PNG of 16 bits, for which imagecodecs is needed: "
             "pip install 'heritagecheck[photograph]'."
         ) from error
+    # What it mutters about tags comes beside our own sentence, which says what is wrong.
+    logging.getLogger("tifffile").addHandler(_QUIET)
     try:
         return np.asarray(imagecodecs.png_decode(path.read_bytes()))
     except imagecodecs.PngError as error:  # a RuntimeError, which BROKEN names as well
