@@ -346,7 +346,10 @@ def _bed_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
     """Find zones of a bed or coating system that the survey does not list for their stone."""
     zones = all_of(records, Zone)
     for row, structure in zip(numbers["structure"], all_of(records, Structure), strict=True):
-        listed = structure.listed_beds
+        try:
+            listed = structure.listed_beds
+        except ValueError:  # the record says by itself what is wrong with its list
+            continue
         if not listed and (wanted := list_of((one.substrate, one.bed_or_system) for one in zones)):
             yield Fault(
                 f"structure{suffix}", row, "beds", "nothing",

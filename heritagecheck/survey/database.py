@@ -449,6 +449,8 @@ class Database:
             ) from error
         except DamagedError as error:
             raise damaged(self.name, str(error)) from error
+        except UnicodeDecodeError as error:  # SQLite's message holds a damaged name
+            raise damaged(self.name, "its list of tables") from error
 
 
 def insert_rows(connection: sa.Connection, table: sa.Table, rows: Iterable[Iterable[Any]]) -> None:

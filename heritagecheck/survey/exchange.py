@@ -287,7 +287,8 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
 
 def _decimal_comma(model: type[Record], found: _Lines) -> bool:
     """Whether some number of a table shows that its commas are decimal signs."""
-    places = [place for place, name in enumerate(found.header) if float in kinds(model, name)]
+    places = [place for place, name in enumerate(found.header)
+              if name in model.model_fields and float in kinds(model, name)]  # fmt: skip
     return commas_are_decimal(
         line[place].strip() for _, line in found.numbered() for place in places if place < len(line)
     )

@@ -172,6 +172,8 @@ def _opens(file: Path) -> bool:
             tried.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except sqlite3.DatabaseError as error:
         return error.sqlite_errorcode & 0xFF not in CANT_OPEN
+    except UnicodeDecodeError:  # a damaged name within the message itself
+        return True
     return True
 
 

@@ -349,11 +349,11 @@ def _unit(channel: Any) -> str:
 def _pixel_um(channel: Any) -> tuple[float, float] | None:
     """Pixel size by the file; None where it leaves it open."""
     factor = UM_PER.get(_unit(channel))
-    if factor is None or channel.physical_sizes is None:
+    sizes = channel.physical_sizes
+    if factor is None or sizes is None or len(sizes) != len(channel.nb_grid_pts):
         return None
     pair = [
-        float(size) * factor / count
-        for size, count in zip(channel.physical_sizes, channel.nb_grid_pts, strict=True)
+        float(size) * factor / count for size, count in zip(sizes, channel.nb_grid_pts, strict=True)
     ]
     return (pair[0], pair[1]) if all(math.isfinite(one) and one > 0 for one in pair) else None
 
