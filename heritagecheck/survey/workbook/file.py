@@ -17,7 +17,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.exceptions import InvalidFileException
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.archives import BROKEN, swollen
+from heritagecheck.survey.archives import BROKEN, NO_ARCHIVE, swollen
 from heritagecheck.survey.exchange import header_faults
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.workbook.shape import BESIDE, HELP_SIGN, LAST_ROW, REASONS
@@ -105,7 +105,11 @@ def opened(path: Path) -> Workbook:
     if not path.is_file():
         raise _no_workbook(path, "there is no such file")
     data = path.read_bytes()
-    if why_not := _why_not(data):
+    try:
+        why_not = _why_not(data)
+    except NO_ARCHIVE as error:
+        why_not = f"this workbook is broken: {error}"
+    if why_not:
         raise _no_workbook(path, why_not)
     try:
         with warnings.catch_warnings():
