@@ -19,15 +19,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "support"))
 
-from hostile import ANSWERED, KINDS, REFUSED, End, ends, nobody_is_called, told
+from hostile import ANSWERED, KINDS, REFUSED, SHARES, End, ends, nobody_is_called, told
 from hostile_bases import made
 
-# Inputs of each kind in a round of a hundred: more of those that are read fast.
-SHARES = {
-    "tables": 6, "package": 2, "workbook": 1, "drawing": 3, "cxf": 12, "cgats": 13,
-    "colour csv": 13, "heights": 8, "photograph": 13, "database": 3, "saved": 9, "address": 9,
-    "command": 8,
-}  # fmt: skip
 ROUND = 10
 
 
