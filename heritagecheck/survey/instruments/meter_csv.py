@@ -68,6 +68,8 @@ def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measu
         text = text_of(data, encoding)
     except (UnicodeError, LookupError) as error:
         raise SurveyError([Fault(file, None, "encoding", str(encoding), str(error))]) from None
+    if not text.strip():
+        raise SurveyError([Fault(file, None, "", "", "holds nothing but blanks")])
     if mapping is None:
         raise SurveyError([_asks_for_mapping(file, text)])
     table = _table(file, text, mapping)

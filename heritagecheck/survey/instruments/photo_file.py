@@ -268,8 +268,6 @@ def _deep_png(path: Path) -> NDArray[Any]:
             f"{path.name} is PNG of 16 bits, for which imagecodecs is needed: "
             "pip install 'heritagecheck[photograph]'."
         ) from error
-    # What it mutters about tags comes beside our own sentence, which says what is wrong.
-    logging.getLogger("tifffile").addHandler(_QUIET)
     try:
         return np.asarray(imagecodecs.png_decode(path.read_bytes()))
     except imagecodecs.PngError as error:  # a RuntimeError, which BROKEN names as well
@@ -302,6 +300,8 @@ def _tiff(path: Path) -> _Stored:
             f"{path.name} is TIFF, for which tifffile is needed: "
             "pip install 'heritagecheck[photograph]'."
         ) from error
+    # What it mutters about tags comes beside our own sentence, which says what is wrong.
+    logging.getLogger("tifffile").addHandler(_QUIET)
     with _readable(path), tifffile.TiffFile(path) as file:
         page = _one_page(path, file)
         _check_page(path, page)
