@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
+import shutil
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
+from PIL import Image
+
+import heritagecheck as hc
+from heritagecheck.errors import StoreError, SurveyError
+from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.instruments import read_meter_file
+from heritagecheck.survey.instruments.photo_file import open_photograph
+from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.validate import read_folder
 
 HOSTILE = Path(__file__).parents[1] / "support" / "hostile.py"
 NEVER = re.compile(r" 0 +0 +0 +0 +\d+\.\d+ s$")  # traceback, too slow, too big, died
@@ -34,3 +47,86 @@ def test_mutated_inputs_are_answered_or_refused_in_a_sentence(rounds: int) -> No
     assert inputs == 100 * rounds
     # Else the inputs would be refused for how they were made, and nothing would be read.
     assert answered > 10 * rounds
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Give a copy of the example's tables."""
+    for table in TABLES:
+        shutil.copy(example_folder() / f"{table}.csv", tmp_path)
+    return tmp_path
+
+
+def test_an_unknown_heading_beside_semicolons_is_named(folder: Path) -> None:
+    """Its column is not looked at for decimal commas, since no field says what it holds."""
+    path = folder / "spots.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    rows[0][0] = "spott"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, delimiter=";").writerows(rows)
+
+    with pytest.raises(SurveyError, match=r"spots\.csv, row 1: heading = spott: allowed are: spot"):
+        read_folder(folder)
+
+
+def test_a_list_of_beds_that_is_none_is_named_once(folder: Path) -> None:
+    """The zones that name beds are not held against it."""
+    path = folder / "structure.csv"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("granite: ", "granit: "), encoding="utf-8"
+    )
+
+    with pytest.raises(SurveyError, match=r"1 thing to correct(?s:.*)is no code of a substrate"):
+        read_folder(folder)
+
+
+def test_a_meter_s_file_of_blanks_is_refused(tmp_path: Path) -> None:
+    """Also where they are blanks of another encoding."""
+    (tmp_path / "meter.txt").write_bytes("\n \u2003\n".encode("utf-16"))
+
+    with pytest.raises(
+        SurveyError, match=r"meter\.txt: (holds nothing but blanks|this file is em)"
+    ):
+        read_meter_file(tmp_path / "meter.txt")
+
+
+def test_a_workbook_whose_list_of_parts_lies_elsewhere_is_broken(tmp_path: Path) -> None:
+    """The archive's own end points to a place outside the file."""
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as archive:
+        archive.writestr("[Content_Types].xml", "x" * 100)
+    data = bytearray(content.getvalue())
+    data[-6:-2] = b"\xff\xff\xff\x00"
+    (tmp_path / "sheets.xlsx").write_bytes(data)
+
+    with pytest.raises(SurveyError, match=r"sheets\.xlsx: this workbook is broken: "):
+        hc.import_survey(tmp_path / "sheets.xlsx", tmp_path / "survey.db")
+
+
+def test_a_broken_tiff_is_told_in_our_words_alone(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """What its reader mutters about tags is kept from the screen."""
+    path = tmp_path / "a.tif"
+    Image.new("RGB", (8, 8)).save(path)
+    data = bytearray(path.read_bytes())
+    data[4:8] = (len(data) + 5).to_bytes(4, "little")
+    path.write_bytes(data)
+
+    with pytest.raises(ValueError, match=r"^a\.tif holds 0 pictures\."):
+        open_photograph(path)
+
+    assert capfd.readouterr().err == ""
+
+
+def test_a_damaged_name_in_the_list_of_tables_is_told(tmp_path: Path) -> None:
+    """SQLite's own message holds its bytes, which are no text."""
+    path = tmp_path / "survey.db"
+    hc.open_survey(path).close()
+    content = path.read_bytes()
+    assert b"CREATE TABLE zones" in content
+    path.write_bytes(content.replace(b"CREATE TABLE zones", b"CREATE TABLX zon\xce\x28"))
+
+    with pytest.raises(StoreError, match=r"survey\.db is damaged here: "):
+        hc.open_survey(path).check()
