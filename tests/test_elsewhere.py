@@ -136,7 +136,12 @@ def test_exit_codes_are_explained(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit, match="2"):
         cli.main(["asess"])
 
-    for code in ("0 where all went well", "1 where", "2 where", "130 where it was interrupted"):
+    for code in (
+        "0 all went well",
+        "1 something must be",
+        "2 the command",
+        "130 it was interrupted",
+    ):
         assert code in said
 
 
@@ -153,15 +158,22 @@ def disk(tmp_path: Path) -> Iterator[SmallDisk]:
         cannot_be_tried(missing)
 
 
-def test_a_full_disk_holds_nothing_half_begun(disk: SmallDisk) -> None:
-    """The folder of a new survey is made whole or not at all; afterwards its name is free."""
+def test_what_a_full_disk_left_half_begun_is_finished_by_the_next_call(disk: SmallDisk) -> None:
+    """No file of a new survey's folder is there in part; with room again, all of them are."""
     disk.fill(leave_bytes=100_000)
     code, said, complained = typed("start", str(disk.folder / "wall"))
 
     assert (code, said) == (1, "")
     assert "the disk is full" in complained
     assert complained.count("\n") == 1
-    assert not (disk.folder / "wall").exists()
+    assert not (disk.folder / "wall" / "survey.db").exists()
+
+    disk.free()
+    again, _, _ = typed("start", str(disk.folder / "wall"))
+
+    assert again == 0
+    assert (disk.folder / "wall" / "survey.db").is_file()
+    assert not any("unfinished" in path.name for path in (disk.folder / "wall").rglob("*"))
 
 
 def test_a_report_on_a_full_disk_leaves_the_last_one_as_it_was(disk: SmallDisk) -> None:
