@@ -121,6 +121,7 @@ def test_a_laser_is_not_cleared_before_its_controls_are_on_record(judged: Judged
     ("method", "words"),
     [("biocide", "no phosphate"), ("solvent_gel_stripper", "bitumen"), ("induction", "cables"),
      ("low_pressure_water", "openings are sealed"), ("alkaline", "aluminium"),
+     ("acidic", "metal, window glass"), ("fluoride_acid", "metal, window glass"),
      ("superheated_steam", "thin joints")],
 )  # fmt: skip
 def test_what_no_record_holds_is_a_hold_point(method: str, words: str) -> None:
