@@ -134,7 +134,12 @@ def _instrument(*names: str, structure: tuple[Mutate, ...]) -> Callable[..., Non
             if drawn.random() < 0.3:
                 described = mutated(drawn, described, TEXT)
             mapping.write_bytes(described)
-        read_meter_file(path, mapping=mapping)
+        try:
+            read_meter_file(path, mapping=mapping)
+        except ValueError as error:
+            if str(error).startswith("mapping= is for CSV files"):
+                raise Refused(str(error)) from error
+            raise
 
     return read
 

@@ -37,6 +37,7 @@ XML = [
     '<circle r="NaN" cx="1e999"/>', '<svg xmlns="http://www.w3.org/1999/xhtml">',
     'data-zone="N01"',
 ]  # fmt: skip
+MOST = 2_000_000  # bytes, above which nothing more is done to an input
 ENCODINGS = ["utf-16", "utf-16-le", "utf-32", "latin-1", "cp1252", "utf-8-sig", "cp037", "utf-7"]
 
 
@@ -45,6 +46,8 @@ def mutated(drawn: random.Random, content: bytes, structure: tuple[Mutate, ...])
     for _ in range(drawn.choice([1, 1, 1, 2, 3, 6])):
         of_structure = structure and drawn.random() < 0.7
         content = drawn.choice(structure if of_structure else BYTES)(drawn, content)
+        if len(content) > MOST:
+            break
     return content
 
 
@@ -189,10 +192,10 @@ def _cells(drawn: random.Random, text: str) -> str:
         case 5:
             rows = [[cell for place, cell in enumerate(one) if place != at] for one in rows]
         case 6:
-            rows += [row] * drawn.choice([1, 3000])
+            rows += [row] * min(drawn.choice([1, 3000]), MOST // (sum(map(len, row)) + 1) + 1)
         case _:
             for one in rows[1:]:
-                one[min(at, len(one) - 1) if one else 0 : at + 1] = [drawn.choice(NASTY)]
+                one[min(at, len(one) - 1) if one else 0 : at + 1] = [drawn.choice(NASTY)[:400]]
     written = io.StringIO()
     csv.writer(written, lineterminator="\n").writerows(rows)
     return written.getvalue()

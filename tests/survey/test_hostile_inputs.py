@@ -23,6 +23,7 @@ from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.validate import read_folder
 
+INSTRUMENTS = Path(__file__).parent / "instrument_files"
 HOSTILE = Path(__file__).parents[1] / "support" / "hostile.py"
 NEVER = re.compile(r" 0 +0 +0 +0 +\d+\.\d+ s$")  # traceback, too slow, too big, died
 
@@ -130,3 +131,15 @@ def test_a_damaged_name_in_the_list_of_tables_is_told(tmp_path: Path) -> None:
 
     with pytest.raises(StoreError, match=r"survey\.db is damaged here: "):
         hc.open_survey(path).check()
+
+
+def test_a_lightness_beyond_all_numbers_is_refused(tmp_path: Path) -> None:
+    """Its third power is none that can be written."""
+    text = (INSTRUMENTS / "meter.txt").read_text(encoding="utf-8")
+    line = next(one for one in text.splitlines() if one.startswith("1\t"))
+    cells = line.split("\t")
+    cells[2] = "1e308"
+    (tmp_path / "meter.txt").write_text(text.replace(line, "\t".join(cells)), encoding="utf-8")
+
+    with pytest.raises(SurveyError, match=r"meter\.txt"):
+        read_meter_file(tmp_path / "meter.txt")

@@ -352,4 +352,5 @@ def _fits(spectra: Sequence[Measured], most: float, whole: float) -> bool:
 
 def _luminance(l_star: float) -> float:
     """Y of an L*, 1 for the perfect reflecting diffuser."""
-    return ((l_star + 16) / 116) ** 3 if l_star > 8 else float(l_star * 27 / 24389)
+    # Beyond a thousand no sum is wanted: it is no L*, and its third power may be no number.
+    return ((min(l_star, 1e3) + 16) / 116) ** 3 if l_star > 8 else float(l_star * 27 / 24389)
