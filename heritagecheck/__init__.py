@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from heritagecheck.survey.opened import open_survey
     from heritagecheck.survey.outcomes import open_assessment
 
-__version__ = "2026.3"
+__version__ = "2026.4"
 
 _PLACES = {
     "Policy": "judgement.policy:Policy",
