@@ -18,7 +18,7 @@ from PIL import Image
 import heritagecheck as hc
 from heritagecheck.errors import StoreError, SurveyError
 from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.instruments import read_meter_file
+from heritagecheck.survey.instruments import read_height_map, read_meter_file
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.validate import read_folder
@@ -143,3 +143,12 @@ def test_a_lightness_beyond_all_numbers_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(SurveyError, match=r"meter\.txt"):
         read_meter_file(tmp_path / "meter.txt")
+
+
+def test_a_long_line_of_numbers_that_ends_oddly_is_looked_at_once(tmp_path: Path) -> None:
+    """Not in every way in which its digits may be parted, of which there are no end."""
+    line = " ".join(["123456789.123456"] * 40)
+    (tmp_path / "matrix.txt").write_text(f"{line}\n{line} x\n{line}\n")
+
+    with pytest.raises(SurveyError, match=r"matrix\.txt"):
+        read_height_map(tmp_path / "matrix.txt", height_unit="µm", pixel_um=2.0)

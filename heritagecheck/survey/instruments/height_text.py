@@ -13,7 +13,8 @@ from heritagecheck.errors import Fault
 # The library takes a text line by line, some 400,000 numbers a second, and again for its heights.
 MOST_BYTES = 20_000_000
 MOST_POINTS = 500_000
-NUMBER = rb"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?[nN][aA][nN]"
+# Each digit can be taken in one way only: else a line that ends oddly is tried in all of them.
+NUMBER = rb"[+-]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][+-]?\d+)?|[+-]?[nN][aA][nN]"
 NUMBERS = re.compile(rb"\s*(?:%b)(?:[\s,;]+(?:%b))*[\s,;]*" % (NUMBER, NUMBER))
 # Width and height in a heading make a text with three columns a matrix.
 SIZE = re.compile(rb"#[^:]*:\s*[\d.]")
