@@ -163,7 +163,8 @@ def _object(place: _Place, one: Any, known: dict[str, Any], faults: list[Fault])
         if described is None or described.measurement_spec is None:
             faults.append(
                 place.fault("ColorSpecification", value.color_specification or "nothing",
-                            f"is none of those described: {', '.join(filter(None, known)) or 'none is'}")
+                            f"is none of those described: "
+                            f"{', '.join(filter(None, known)) or 'none is'}")
             )  # fmt: skip
             continue
         spec = described.measurement_spec
