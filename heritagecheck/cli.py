@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -39,6 +40,7 @@ NO_HEAD = (
     "No report has left its hash here. A journal that was cut at its end, or written anew, shows "
     "only by such a hash (--head)."
 )
+STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 FOR_APPROVAL = "For approval; not permission to work."
 EXIT_CODES = """\
 exit codes:
@@ -73,7 +75,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         raise
     except (SurveyError, ImportError, OSError) as error:
-        print(in_words(error) if isinstance(error, OSError) else error, file=sys.stderr)
+        told = in_words(error) if isinstance(error, OSError) else str(error)
+        # What a stranger wrote into a cell or a name must not steer the terminal.
+        print(STEERS.sub(lambda sign: ascii(sign[0])[1:-1], told), file=sys.stderr)
         return 1
 
 

@@ -198,6 +198,19 @@ def test_import_names_all_faults_at_once_and_takes_nothing(wall: Path, capsys: C
     assert hc.open_survey(wall / "survey.db").journal.empty
 
 
+def test_a_cell_does_not_steer_the_terminal(tmp_path: Path, capsys: Captured) -> None:
+    """A sequence that would clear the screen (ECMA-48, ED) is printed as what it is."""
+    tables = shutil.copytree(example_folder(), tmp_path / "tables")
+    zones = tables / "zones.csv"
+    zones.write_text(zones.read_text("utf-8").replace("rock_faced", "\x1b[2Jrock", 1), "utf-8")
+
+    assert main(["import", str(tables), str(tmp_path / "survey.db")]) == 1
+
+    said = capsys.readouterr().err
+    assert "\x1b" not in said
+    assert r"\x1b[2Jrock" in said
+
+
 def test_only_valid_takes_the_good_rows_and_writes_the_others_down(
     wall: Path, capsys: Captured
 ) -> None:
