@@ -37,8 +37,8 @@ _NONE_URGENT = {
     True: "none recorded",
 }
 NO_HEAD = (
-    "No report has left its hash here. A journal that was cut at its end, or written anew, shows "
-    "only by such a hash (--head)."
+    "No report has left its hash here. A journal that was cut at its end, or rewritten as a whole, "
+    "shows only by such a hash. If you hold a report, give the hash it prints with --head."
 )
 STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 FOR_APPROVAL = "For approval; not permission to work."
@@ -48,7 +48,7 @@ exit codes:
   1    something must be corrected, is damaged, or could not be read or written
   2    the command was not understood
   130  it was interrupted
-  141  nobody reads any more what it says
+  141  the program that read its output has stopped
 """
 
 
@@ -94,9 +94,11 @@ def _place(text: str) -> str:
     try:
         os.fsencode(text)
     except UnicodeEncodeError:
-        raise argparse.ArgumentTypeError("the system can't spell this name") from None
+        raise argparse.ArgumentTypeError(
+            "the system can't write this name. Choose another"
+        ) from None
     if "\0" in text:
-        raise argparse.ArgumentTypeError("a name holds no sign of code 0")
+        raise argparse.ArgumentTypeError("a name can't hold the character of code 0")
     return text
 
 
@@ -285,7 +287,7 @@ def _of_report(head: Head) -> str:
     """Say which report printed a hash that is not in the journal, and when that is no harm."""
     return (
         f", which the report of {head.when} printed. If a backup was put back on purpose, or "
-        f"another survey begun here, remove that line from {head.file}"
+        f"another survey was begun here, remove that line from {head.file}"
     )
 
 

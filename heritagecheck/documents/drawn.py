@@ -83,7 +83,7 @@ def why_not_drawn(survey: Survey, elevation: str) -> str:
     faults = faults_of(look_at(survey.file(item.drawing)), item)
     if not faults:
         return ""
-    more = f" ({len(faults) - 1} more: see heritagecheck check)" if len(faults) > 1 else ""
+    more = f" ({len(faults) - 1} more in heritagecheck check)" if len(faults) > 1 else ""
     return (
         f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}. Correct it, "
         "then write the report again"

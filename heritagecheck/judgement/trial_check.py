@@ -140,7 +140,7 @@ def _checks(
         yield Check(
             "date", None,
             f"read on {series.last_read}, after the survey was closed on {evidence.survey_date}",
-            what_to_do="Put the date right, or close the survey anew",
+            what_to_do="Correct the date, or close the survey again",
         )  # fmt: skip
     yield from reach_checks(series, evidence)
     yield from _ageing(series, evidence, urgent=urgent)

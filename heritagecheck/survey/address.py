@@ -40,11 +40,11 @@ def parsed(text: str) -> sa.URL:
         if re.search("[:@]", url.database or "") or not 0 < (url.port or 1) < 65_536:
             raise ValueError
     except (sa.exc.ArgumentError, ValueError):
-        wrong = f"this is no address of a database; write {FORM}, and a port as a number, host:5432"
+        wrong = f"this is not a database's address; write {FORM}, a port as a number: host:5432"
     else:
         if text.isprintable() and place.count("@") <= 1:
             return url
-        wrong = "in a password write @ as %40, and each blank or other odd sign likewise"
+        wrong = "in a password write @ as %40, and each space or other special character likewise"
     raise StoreError(f"{BEGINS}…: {wrong}") from None
 
 

@@ -130,7 +130,7 @@ def number_text(cell: str, *, decimal_comma: bool) -> str:
     Raises
     ------
     Ambiguous
-        The comma, or in a table with decimal commas the point, may part thousands as well.
+        The comma, or in a table with decimal commas the point, may separate thousands as well.
 
     Examples
     --------
@@ -142,8 +142,8 @@ def number_text(cell: str, *, decimal_comma: bool) -> str:
         sign, other, name = (".", ",", "point") if decimal_comma else (",", ".", "comma")
         raise Ambiguous(
             f"{cell.replace(sign, other)} or {cell.replace(sign, '')}? Write it without a {name}",
-            f"does the {name} part thousands, or is it a decimal sign? Write each number of this "
-            f"column without a {name}",
+            f"does the {name} separate thousands, or is it a decimal sign? Write each number of "
+            f"this column without a {name}",
         )
     return cell.replace(",", ".") if DECIMAL_COMMA.fullmatch(cell) else cell
 

@@ -342,13 +342,13 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
         for said in faults_of(drawing, item):
             yield (
                 "", "elevations", f"drawing not shown: {item.drawing}, {said}",
-                "Correct it in the drawing; until then a report stands without this picture",
+                "Correct it in the drawing; until then reports lack this picture",
             )  # fmt: skip
         if drawing.left_out:
             some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
             yield (
                 "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
-                "Look whether the picture lacks something; draw that with lines and fills",
+                "See whether the picture lacks anything; if so, draw that with lines and fills",
             )  # fmt: skip
         if not len(drawing.root):
             continue

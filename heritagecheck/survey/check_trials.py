@@ -124,7 +124,7 @@ def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
             f"setting not in full: {trial.series} does not give "
             + "; ".join(one.with_unit for one in asked),
             "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
-            "and wetting stand in the panels themselves",
+            "and wetting are recorded with the panels",
         )  # fmt: skip
 
 

@@ -154,7 +154,7 @@ def _twice(
             told = (getattr(record, field) for field in fields)
             yield Fault(
                 name, number, " and ".join(fields), ", ".join(map(str, told)),
-                f"already given{f' in row {seen[key]}' if seen[key] else ''}; each stands once",
+                f"already given{f' in row {seen[key]}' if seen[key] else ''}; each may occur once",
             )  # fmt: skip
         seen.setdefault(key, number)
 

@@ -109,7 +109,7 @@ def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntAr
         found += int(np.count_nonzero(meet))
         if found > MOST_PAIRS:
             raise ValueError(
-                "its lines run to and fro so densely that no crossing can be looked for. Draw it "
+                "its lines lie so close together that crossings can't be looked for. Draw it "
                 "with fewer points"
             )
         yield np.minimum(one, other)[meet], np.maximum(one, other)[meet]

@@ -48,8 +48,8 @@ _MIGRATING = threading.Lock()
 MIGRATING_NUMBER = 20260001
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 DAMAGED = (
-    "The survey was changed past heritagecheck, or its file was damaged, or it is another than the "
-    "one meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
+    "The survey was changed outside heritagecheck, its file was damaged, or this is not the survey "
+    "you meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
 )
 # What SQLite says of a table or column that only a damaged survey lacks, or has twice.
 LACKING = re.compile(
@@ -376,7 +376,7 @@ class Database:
         if found == NEWEST:
             return
         if found is None and (ours := names & METADATA.tables.keys()):
-            raise damaged(self.name, f"it holds {min(ours)}, and does not say of which release")
+            raise damaged(self.name, f"it holds {min(ours)}, but not the release that made it")
         if found is None and names:
             raise StoreError(f"{self.name} is a database, but not one of a survey: {min(names)}")
         if found is None and self.is_sqlite:
@@ -390,8 +390,8 @@ class Database:
             if not may_be_written(self.file):
                 raise StoreError(
                     f"{self.name} was made by an older release (schema {found}) and must be "
-                    "brought up to date, but it may not be written. Copy it and the folder of its "
-                    "files to a disk that may, and open the copy"
+                    "brought up to date, but you may not write it. Copy it and the folder of its "
+                    "files to a place where you may write, and open the copy"
                 )
             copy_sqlite(self.file, free_name(self.file, f"before-{NEWEST}"))
         with self._told("changed"):
@@ -646,8 +646,8 @@ def _refuse_no_file(file: Path) -> None:
         raise StoreError(f"{file} can't be read: {error.strerror or error}") from error
     if empty:
         raise StoreError(
-            f"{file} is empty, so what was in it is lost. Take a backup; to begin a new survey, "
-            "remove this file first"
+            f"{file} is empty, so what was in it is lost. Go back to a backup; to begin a new "
+            "survey, remove this file first"
         )
 
 
@@ -803,8 +803,8 @@ _SQLITE = {
     sqlite3.SQLITE_IOERR_SHMSIZE: "the disk is full",
     sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",
     sqlite3.SQLITE_LOCKED: "somebody else is writing; try again",
-    sqlite3.SQLITE_CORRUPT: "the file is damaged; take a backup",
-    sqlite3.SQLITE_NOTADB: "it is no SQLite database; if it was one, take a backup",
+    sqlite3.SQLITE_CORRUPT: "the file is damaged; go back to a backup",
+    sqlite3.SQLITE_NOTADB: "it is not an SQLite database; if it was one, go back to a backup",
     sqlite3.SQLITE_PERM: "this user may not use it",
 }
 _POSTGRESQL = {

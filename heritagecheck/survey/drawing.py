@@ -117,7 +117,7 @@ def view_box(root: ET.Element, item: Elevation) -> Box:
         if min(width, height) > max(NEAREST, max(width, height) / SLENDEREST):
             return left, top, width, height
     raise SurveyError(
-        [fault(item, f'viewBox = "{said}": it must give left, top, width and height of the '
+        [fault(item, f'viewBox = "{said}" must give left, top, width and height of the '
                      'drawing in its own units, such as "0 0 2060 1600"')]
     )  # fmt: skip
 
@@ -186,5 +186,5 @@ def _placement(
         matrix = matrix_of(element.get("transform", "")) @ matrix
         element = parents[element]
     if not (np.abs(matrix) < FARTHEST).all():
-        raise ValueError("its groups move it out of reach. Ungroup it")
+        raise ValueError("its groups move it too far away. Ungroup it")
     return matrix

@@ -58,7 +58,7 @@ def _fields(name: str, model: type[Record]) -> Iterator[Sequence[str]]:
     for field, info in model.model_fields.items():
         allowed = allowed_words(model, field)
         if (field,) == KEYS[name] and name not in ONE_ROW:
-            allowed += "; each stands once"
+            allowed += "; each may occur once"
         if field in LINKS.get(name, {}):
             allowed += f"; it stands in {LINKS[name][field]}.csv"
         yield (

@@ -382,7 +382,7 @@ def _outline(code: str, drawn: str, into_metres: FloatArray) -> Outline:
         x, y = crossing
         raise ValueError(
             f"its outline crosses itself at {x:.2f} m from the left, {y:.2f} m from the top. "
-            "Draw it anew there"
+            "Draw it again there"
         )
     found = Outline(code, tuple(rings))
     if found.area_m2 < SMALLEST_M2:

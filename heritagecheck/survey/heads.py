@@ -113,16 +113,16 @@ def _read(path: Path, survey: str) -> Iterable[Head]:
     except FileNotFoundError:
         return
     except (OSError, UnicodeDecodeError) as error:
-        why = in_words(error) if isinstance(error, OSError) else f"{path}: it is no text"
-        raise StoreError(f"{why}. It keeps the hashes that reports printed") from error
+        why = in_words(error) if isinstance(error, OSError) else f"{path} is not a text file"
+        raise StoreError(f"{why}. This file keeps the hashes that reports printed") from error
     for number, line in enumerate(lines, start=1):
         if line == FIRST_LINE:
             continue
         found = LINE.fullmatch(line)
         if found is None:
             raise StoreError(
-                f"{path}, line {number} is damaged. It keeps the hashes that reports printed: hold "
-                "the survey against a report itself (check --head), then remove the line"
+                f"{path}, line {number} is damaged. This file keeps the hashes that reports "
+                "printed. Give check --head the hash from a report itself, then remove the line"
             )
         if found[3] == _named(survey):
             yield Head(found[1], found[2], path)

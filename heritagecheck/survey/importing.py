@@ -290,7 +290,7 @@ def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
     """Tell of a key that stands a second time."""
     return Fault(
         table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
-        f"already given in row {first}; each stands once",
+        f"already given in row {first}; each may occur once",
     )  # fmt: skip
 
 

@@ -208,7 +208,7 @@ def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
     asked = sa.select(HEAD.c.entry, HEAD.c.hash)
     found = connection.execute(asked.with_for_update() if lock else asked).all()
     if len(found) != 1:
-        raise DamagedError(f"the journal has {len(found) or 'no'} heads, where it has one")
+        raise DamagedError(f"the journal has {len(found) or 'no'} heads; it must have one")
     return int(found[0].entry), bytes(found[0].hash)
 
 
@@ -335,11 +335,13 @@ def as_printed(given: str) -> str:
     digits = given.strip().lower()
     if wrong := sorted(set(digits) - HEXADECIMAL):
         raise ValueError(
-            f"A printed hash is of the digits 0 to 9 and a to f; {given} has {', '.join(wrong)}."
+            f"A printed hash holds only 0 to 9 and a to f; {given} has {', '.join(wrong)}."
         )
     if not FEWEST_DIGITS <= len(digits) <= ALL_DIGITS:
-        few = "fewer" if len(digits) < FEWEST_DIGITS else f"more than {ALL_DIGITS}"
-        raise ValueError(f"A printed hash has {FEWEST_DIGITS} digits or more; {given} has {few}.")
+        raise ValueError(
+            f"Give a printed hash, or at least its first {FEWEST_DIGITS} digits; {given} has "
+            f"{len(digits)}, where a whole one has {ALL_DIGITS}."
+        )
     return digits
 
 

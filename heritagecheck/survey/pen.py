@@ -28,7 +28,7 @@ TRANSFORM = re.compile(r"[\s,]*(\w+)\s*\(([^()]*)\)", re.ASCII)
 # How many numbers each step of an outline takes (SVG 2, section 9.3).
 STEPS = {"m": 2, "l": 2, "h": 1, "v": 1, "c": 6, "s": 4, "q": 4, "t": 2, "a": 7, "z": 0}
 TOO_MANY = (
-    f"it takes more than {MOST_POINTS:,} points. Simplify it in the drawing program, or part the "
+    f"it takes more than {MOST_POINTS:,} points. Simplify it in the drawing program, or split the "
     "zone in two"
 )
 FLAGS = (3, 4)  # of an arc: one digit each, after which no gap need stand

@@ -206,8 +206,8 @@ class _Copyist:
             raise _TooMuchError(_too_many())
         if len(self.open) + self.skipped >= DEEPEST:
             raise _TooMuchError(
-                f"line {self.expat.CurrentLineNumber}: its groups lie more than {DEEPEST} deep in "
-                "one another. Ungroup them"
+                f"line {self.expat.CurrentLineNumber}: its groups are nested more than {DEEPEST} "
+                "deep. Ungroup them"
             )
         space, _, name = tag.rpartition("}")
         if self.root is None and tag != f"{{{SVG}}}svg":
@@ -298,7 +298,7 @@ class _Copyist:
         elif name in TRANSFORMS:
             if whole:
                 raise ValueError(
-                    "the whole drawing is transformed, which is not followed. Remove that"
+                    "the whole drawing is transformed, which is unsupported. Remove that"
                 )
             if len(value) > LONGEST:
                 raise ValueError(f"{name} is longer than {LONGEST:,} letters")
@@ -307,7 +307,7 @@ class _Copyist:
         elif name in PLACES and (zone or not name.startswith("data-")):
             fits, wanted = _NUMBERS if tag in WORDS and name in {"x", "y"} else PLACES[name]
             if not fits(value):
-                raise ValueError(f'{name} = "{_short(value)}": it must be {wanted}')
+                raise ValueError(f'{name} = "{_short(value)}" must be {wanted}')
             element.set(name, value)
         elif name == "id" or (name == "href" and tag == "use" and value.startswith("#")):
             element.set(name, value)
@@ -323,7 +323,7 @@ class _Copyist:
             name = name.strip().lower()
             if name == "transform":
                 raise ValueError(
-                    "it is transformed by a style, which is not followed. Use the attribute "
+                    "it is transformed by a style, which is unsupported. Use the attribute "
                     "transform"
                 )
             if name in STYLE:
@@ -414,7 +414,7 @@ def _check_path(outline: str, *, zone: bool) -> None:
         check_steps(outline)
     elif not _PATH.fullmatch(outline) or not all(map(within_reach, NUMBER.findall(outline))):
         raise ValueError(
-            f'd = "{_short(outline)}": it must hold steps of an outline, with numbers below '
+            f'd = "{_short(outline)}" must hold steps of an outline, with numbers below '
             f"{FARTHEST:,.0f}"
         )
 

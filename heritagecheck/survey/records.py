@@ -168,7 +168,7 @@ class Zone(Record):
         coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
-            yield (f"coatings: {', '.join(seen)} stands among the soilings, so it can't be 0")
+            yield (f"coatings: {', '.join(seen)} is among the soilings, so it can't be 0")
 
     @rule
     def _not_tried_are_methods(self) -> Iterator[str]:
@@ -567,7 +567,7 @@ class Setting(Record):
     def _told_in_one_way(self) -> Iterator[str]:
         name = self.name
         if self.quantity == "passes":
-            yield "quantity: pulses or passes stand in the field passes of the panels"
+            yield "quantity: pulses or passes belong in the field passes of the panels"
         if (self.value is None) == (self.words is None):
             yield f"value: give {name} as a value with its unit, or in words"
             return
@@ -796,7 +796,7 @@ def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple
         cells = row.split()
         if len(cells) != wide or not all(PLAIN_NUMBER.fullmatch(cell) for cell in cells):
             comma = (
-                "" if "," not in row else "with decimal points, as a comma may also part thousands"
+                "" if "," not in row else "with decimal points; a comma may also separate thousands"
             )
             raise ValueError(
                 f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers separated "

@@ -195,7 +195,7 @@ def _saves_alone(connection: sa.Connection) -> Iterator[str]:
         .order_by(SAVES.c.save)
     )
     for number in connection.execute(asked.limit(1)).scalars():
-        yield f"save {number} is not one of the journal"
+        yield f"save {number} has no entry in the journal"
 
 
 def _back_in_time(connection: sa.Connection) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""The colour chart is found where there is one, and never where there is none."""
+"""The colour chart was found where there is one, and never where there is none."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_no_chart_is_seen_in_textures(name: str, times: int) -> None:
     """Photographs of real textures that scikit-image brings along."""
     grey = np.tile(getattr(data, name)(), (times, times))
 
-    with pytest.raises(ValueError, match=r"No 24-patch colour chart is found .* chart_corners: x"):
+    with pytest.raises(ValueError, match=r"No 24-patch colour chart was found .* chart_corners: x"):
         found(np.repeat(grey[..., None], 3, axis=2))
 
 
@@ -90,13 +90,13 @@ def test_no_chart_is_seen_in_patches_of_other_colours(seed: int) -> None:
     patches = np.kron(chance.integers(20, 235, (12, 18, 3)), np.ones((36, 36, 1)))
     frame = np.kron(np.ones((12, 18)), np.pad(np.ones((28, 28)), 4))
 
-    with pytest.raises(ValueError, match="No 24-patch colour chart is found"):
+    with pytest.raises(ValueError, match="No 24-patch colour chart was found"):
         found((patches * frame[..., None]).astype(np.uint8))
 
 
 def test_a_mirrored_chart_is_no_chart() -> None:
     """A photograph turned over left to right shows no lattice in the right order."""
-    with pytest.raises(ValueError, match="No 24-patch colour chart is found"):
+    with pytest.raises(ValueError, match="No 24-patch colour chart was found"):
         found(np.ascontiguousarray(Scene(angle=10).photograph()[:, ::-1]))
 
 
@@ -138,7 +138,7 @@ def test_a_photograph_without_a_chart_says_so_whatever_is_burnt(burnt: float) ->
     picture = np.full((300, 400, 3), 120, dtype=np.uint8)
     picture[: round(300 * burnt)] = 255
 
-    with pytest.raises(ValueError, match="No 24-patch colour chart is found") as caught:
+    with pytest.raises(ValueError, match="No 24-patch colour chart was found") as caught:
         found(picture)
 
     assert "If it is there, give chart_corners" in str(caught.value)
@@ -148,7 +148,7 @@ def test_a_photograph_without_a_chart_says_so_whatever_is_burnt(burnt: float) ->
 def test_a_picture_of_nothing_holds_no_chart() -> None:
     """An even grey, and a picture of one pixel."""
     for shape in ((300, 400, 3), (1, 1, 3)):
-        with pytest.raises(ValueError, match="No 24-patch colour chart is found"):
+        with pytest.raises(ValueError, match="No 24-patch colour chart was found"):
             found(np.full(shape, 128, dtype=np.uint8))
 
 

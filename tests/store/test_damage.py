@@ -40,12 +40,12 @@ def test_a_file_damaged_anywhere_is_told_in_a_sentence(small: Path, tmp_path: Pa
     ("statement", "said"),
     [
         ("DROP TABLE head", "no such table: head"),
-        ("DELETE FROM head", "the journal has no heads, where it has one"),
+        ("DELETE FROM head", "the journal has no heads; it must have one"),
         ("INSERT INTO head VALUES (2, 5, x'00')", "the journal has 2 heads"),
         ("DROP TABLE journal", "table journal is missing"),
         ("DROP TABLE readings", "table readings is missing"),
-        ("DROP TABLE alembic_version", "and does not say of which release"),
-        ("DELETE FROM alembic_version", "and does not say of which release"),
+        ("DROP TABLE alembic_version", "but not the release that made it"),
+        ("DELETE FROM alembic_version", "but not the release that made it"),
         ("UPDATE alembic_version SET version_num = '0003'", "duplicate column name: wetted"),
         ("UPDATE zones SET surveyed_on = '2026-13-45'", "table zones, '2026-13-45' is no date"),
         ("DROP TRIGGER journal_no_update", "trigger journal_no_update is missing or altered"),
@@ -53,13 +53,13 @@ def test_a_file_damaged_anywhere_is_told_in_a_sentence(small: Path, tmp_path: Pa
             "CREATE TRIGGER quiet AFTER INSERT ON saves BEGIN DELETE FROM head; END",
             "trigger quiet is not ours",
         ),
-        ("INSERT INTO saves VALUES (2, '', '', '', '', 1)", "save 2 is not one of the journal"),
+        ("INSERT INTO saves VALUES (2, '', '', '', '', 1)", "save 2 has no entry in the journal"),
     ],
 )
 def test_what_another_program_did_is_named(
     small: Path, tmp_path: Path, statement: str, said: str
 ) -> None:
-    """Exit code 1; the file, what is damaged in it, and to take a backup."""
+    """Exit code 1; the file, what is damaged in it, and to go back to a backup."""
     done(small, statement)
     found = answer("check", small, tmp_path / "out")
 
@@ -149,7 +149,7 @@ def test_an_empty_file_is_no_new_survey(tmp_path: Path) -> None:
     for command in COMMANDS:
         found = answer(command, place, tmp_path / "out")
         assert (found.code, found.out) == (1, "")
-        assert found.err.startswith(f"{place} is empty, so what was in it is lost. Take a backup")
+        assert found.err.startswith(f"{place} is empty, so what was in it is lost. Go back to a")
     assert place.stat().st_size == 0
     with pytest.raises(OSError, match="remove this file first"):
         KeptSurvey(place)

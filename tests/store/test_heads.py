@@ -59,7 +59,7 @@ def test_check_finds_a_journal_that_was_cut_by_the_last_report(
     assert f"remove that line from {file}" in said
     assert main(["check", str(small), "--head", f"{first[:16].upper()}"]) == 0
     assert main(["check", str(small), "--head", ""]) == 1
-    assert "--head: A printed hash has 16 digits or more" in capsys.readouterr().err
+    assert "--head: Give a printed hash, or at least its first 16 digits" in capsys.readouterr().err
 
 
 def test_check_says_where_no_report_left_its_hash(

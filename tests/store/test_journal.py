@@ -159,7 +159,7 @@ def test_a_cut_tail_shows_by_the_head_and_by_a_printed_hash(
         sa.update(HEAD).values(entry=last - 1, hash=bytes.fromhex(previous)),
         "UPDATE zones SET note = 'note 1' WHERE zone = 'N06'",
     )
-    assert str(survey.verify()) == f"save {last} is not one of the journal"
+    assert str(survey.verify()) == f"save {last} has no entry in the journal"
 
     unguarded(database, sa.delete(SAVES).where(SAVES.c.save == last))
     assert survey.verify()
@@ -175,11 +175,11 @@ def test_a_printed_hash_holds_for_ever(survey: KeptSurvey) -> None:
     assert survey.verify(printed[:16])
     assert not survey.verify("0" * 16)
     assert survey.verify(f" {printed.upper()}\n")
-    with pytest.raises(ValueError, match=r"has 16 digits or more; 00 has fewer"):
+    with pytest.raises(ValueError, match=r"first 16 digits; 00 has 2, where a whole one has 64"):
         survey.verify("00")
     with pytest.raises(ValueError, match=r"0 to 9 and a to f; 0123456789abcdefgh has g, h\."):
         survey.verify("0123456789abcdefgh")
-    with pytest.raises(ValueError, match=r"has 16 digits or more; 0{65} has more than 64"):
+    with pytest.raises(ValueError, match=r"first 16 digits; 0{65} has 65, where"):
         survey.verify("0" * 65)
 
 

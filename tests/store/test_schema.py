@@ -138,7 +138,7 @@ def test_what_is_no_survey_is_refused(tmp_path: Path) -> None:
 
     with pytest.raises(OSError, match=r"is a database, but not one of a survey: songs"):
         KeptSurvey(tmp_path / "other.db")
-    with pytest.raises(OSError, match=r"it is no SQLite database"):
+    with pytest.raises(OSError, match=r"it is not an SQLite database"):
         KeptSurvey(tmp_path / "text.db")
     with pytest.raises(OSError, match=r"folder\.db is a folder, not a database"):
         KeptSurvey(tmp_path / "folder.db")

@@ -162,7 +162,7 @@ def test_a_code_given_twice_is_named_with_both_rows(folder: Path, table: str, ke
 
     fault = found[(found["field"] == key) & (found["table"] == f"{table}.csv")].iloc[0]
     assert (fault["row"], fault["value"]) == (3, first)
-    assert fault["allowed"] == "already given in row 2; each stands once"
+    assert fault["allowed"] == "already given in row 2; each may occur once"
 
 
 @pytest.mark.parametrize("data", [b"", b"\n\n", b"  \r\n", b"\xef\xbb\xbf", b"\xef\xbb\xbf\r\n"])

@@ -282,7 +282,7 @@ def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
         ("<svg/>", 'this is no plain SVG: it begins with <svg>, not with <svg xmlns="http'),
         ('<?xml version="1.0" encoding="nonsense"?><svg/>', "this is no plain SVG: unknown"),
         ('<?xml version="1.0" encoding="utf-32"?><svg/>', "this is no plain SVG: "),
-        (SVG.format(OUTLINE.format("Z1")).replace("viewBox", "box"), 'viewBox = "": it must give'),
+        (SVG.format(OUTLINE.format("Z1")).replace("viewBox", "box"), 'viewBox = "" must give'),
     ],
 )
 def test_a_drawing_that_cannot_be_read_is_found(

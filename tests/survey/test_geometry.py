@@ -395,7 +395,7 @@ def test_every_slip_of_a_drawing_is_told_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize("box", ["0 0 900", "0 0 0 900", "0 0 wide high", "0 0 900 1e999"])
 def test_a_drawing_without_a_size_is_refused(tmp_path: Path, box: str) -> None:
     """Without it no metre can be told."""
-    with pytest.raises(hc.SurveyError, match=r'viewBox = ".*": it must give left, top, width'):
+    with pytest.raises(hc.SurveyError, match=r'viewBox = ".*" must give left, top, width'):
         drawn(tmp_path, path("M0 0H100V100z"), box=box)
 
 

@@ -372,7 +372,7 @@ def test_a_damaged_line_of_a_point_cloud_is_named(tmp_path: Path, damage: str) -
     row, why = only_reason(tmp_path, "\n".join(lines).encode(), **UNIT)
 
     assert row == 12
-    assert why == "is damaged: each other line holds 3 numbers. Export the file anew"
+    assert why == "is damaged: the others hold 3 numbers each. Export the file again"
 
 
 def test_a_damaged_line_of_a_matrix_is_named(tmp_path: Path) -> None:
@@ -389,7 +389,7 @@ def test_points_without_a_grid_are_refused_before_one_is_made(tmp_path: Path) ->
     """One point far away would ask for a grid of many gigabytes."""
     _, why = only_reason(tmp_path, "\n".join([*CLOUD, "1e9 1e9 1"]).encode(), **UNIT)
 
-    assert "its 25 points fill no regular grid" in why
+    assert "its 25 points do not fill a regular grid" in why
 
 
 @pytest.mark.parametrize("lines", [
@@ -401,14 +401,14 @@ def test_a_profile_is_refused_in_a_sentence(tmp_path: Path, lines: list[str]) ->
     """A stylus drew a line; there is no area in it."""
     _, why = only_reason(tmp_path, "\n".join(lines).encode(), height_unit="µm")
 
-    assert why.startswith("holds a profile, no height map")
+    assert why.startswith("holds a profile, not a height map")
 
 
 @pytest.mark.parametrize(
     ("shape", "why"),
     [((5,), "holds no heights that can be read; export X3P"),
      ((28_000, 28_000),
-      "at most 16,777,216 are read. Export a part of the field, or wider pixels")],
+      "at most 16,777,216 are read. Export a part of the field, or larger pixels")],
 )  # fmt: skip
 def test_a_file_without_heights_or_with_too_many_is_refused(
     tmp_path: Path, shape: tuple[int, ...], why: str

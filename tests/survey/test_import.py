@@ -154,7 +154,7 @@ def test_all_faults_of_a_workbook_come_at_once_each_with_its_cell(sheets: Path) 
     for told in (
         "zones, row 3, column G: condition = wet: one of: sound, ",
         "zones, row 4, column D: area_m2 = =2*3: this is a formula",
-        "layers, row 4, column A: layer = N12-L1: already given in row 3; each stands once",
+        "layers, row 4, column A: layer = N12-L1: already given in row 3; each may occur once",
         "readings, row 12, column G: L_star = 1324: a number from 0 to 100. Was a decimal point",
         "observations, row 4, column H: seen_on = 3/4/2026: 2026-03-04 or 2026-04-03?",
         "panels, row 3, column I: read_on = nothing: give the date of reading, or why it was not",
@@ -356,7 +356,7 @@ def test_of_two_rows_with_one_code_the_first_is_taken(tables: Path, part: Survey
     assert survey.all(Layer)[0] == layers[0]
     assert len(survey.all(Layer)) == len(layers) - 1
     assert (
-        "already given in row 2; each stands once"
+        "already given in row 2; each may occur once"
         in (reasons(survey.imported.to_correct)["layers"][0])
     )
 

@@ -31,18 +31,18 @@ def shown(drawing: PlainDrawing) -> list[tuple[str, dict[str, str]]]:
     ("inner", "said"),
     [
         ('<path data-zone="Z1"/>', "line 2, zone Z1: it has no outline d. Draw it"),
-        (ZONE.replace('"5"', '"12,5"', 1), 'line 2, zone Z1: data-label-x = "12,5": it must be'),
+        (ZONE.replace('"5"', '"12,5"', 1), 'line 2, zone Z1: data-label-x = "12,5" must be'),
         (ZONE.replace("V9", "VNaN"), 'line 2, zone Z1: a number of a step is missing or too large'),
-        ('<circle r="NaN"/>', 'line 2, <circle>: r = "NaN": it must be a number such as 12.5'),
-        ('<rect width="1e999"/>', 'line 2, <rect>: width = "1e999": it must be a number'),
-        ('<rect x="12,5"/>', 'line 2, <rect>: x = "12,5": it must be a number'),
-        ('<line x1="٣"/>', 'line 2, <line>: x1 = "٣": it must be a number'),
-        ('<polygon points="0 0 9 x"/>', 'line 2, <polygon>: points = "0 0 9 x": it must be'),
+        ('<circle r="NaN"/>', 'line 2, <circle>: r = "NaN" must be a number such as 12.5'),
+        ('<rect width="1e999"/>', 'line 2, <rect>: width = "1e999" must be a number'),
+        ('<rect x="12,5"/>', 'line 2, <rect>: x = "12,5" must be a number'),
+        ('<line x1="٣"/>', 'line 2, <line>: x1 = "٣" must be a number'),
+        ('<polygon points="0 0 9 x"/>', 'line 2, <polygon>: points = "0 0 9 x" must be'),
         ('<path d="M0 0L1e9 0"/>', "must hold steps of an outline, with numbers below 10,000,000"),
         ('<g transform="rotate(abc)"/>', 'line 2, <g>: transform = "rotate(abc)" is not followed'),
         ('<g transform="rotate(1e999)"/>', 'transform = "rotate(1e999)" is not followed'),
         ('<g transform="skewX(90)"/>', 'transform = "skewX(90)" is not followed'),
-        ("<g>" * 1000 + "</g>" * 1000, "its groups lie more than 100 deep in one another"),
+        ("<g>" * 1000 + "</g>" * 1000, "its groups are nested more than 100 deep"),
         ('<g id="a"><use href="#a"/></g>', "a clone shows itself, or others through more than 200"),
     ],
 )  # fmt: skip
@@ -57,7 +57,7 @@ def test_every_fault_of_a_drawing_is_told_and_many_are_counted() -> None:
     """Twenty of a kind are enough to see what is wrong."""
     assert len(read('<circle r="NaN"/><g transform="turn(3)"/>').faults) == 2
     assert read('<circle r="NaN"/>' * 25).faults[-2:] == (
-        'line 2, <circle>: r = "NaN": it must be a number such as 12.5',
+        'line 2, <circle>: r = "NaN" must be a number such as 12.5',
         "and 5 more like these",
     )
 
@@ -190,6 +190,6 @@ def test_outlines_that_would_take_gigabytes_are_refused_in_a_sentence(tmp_path: 
     )
     said = ran.stdout.splitlines()
 
-    assert said[0].startswith("its lines run to and fro so densely that no crossing can be looked")
+    assert said[0].startswith("its lines lie so close together that crossings can't be looked")
     assert all(line.startswith("it takes more than 10,000 points. Simpl") for line in said[1:4])
     assert said[4:] == ["0", "1", "0"]

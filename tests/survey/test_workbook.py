@@ -601,7 +601,7 @@ def test_a_fault_between_records_finds_its_column(tmp_path: Path) -> None:
     found = checked(rows.raw, faults=[])
     told = rows.placed(contradictions(found.records, found.numbers, "", frozenset()))
 
-    assert "zones, row 4, column A: zone = Q1: already given in row 3; each stands once" in {
+    assert "zones, row 4, column A: zone = Q1: already given in row 3; each may occur once" in {
         str(fault) for fault in told
     }
 

@@ -172,7 +172,7 @@ def calibrate(
     >>> from heritagecheck.evidence.photograph import calibrate
     >>> calibrate(np.full((300, 400, 3), 128, dtype=np.uint8))  # doctest: +ELLIPSIS
     Traceback (most recent call last):
-    ValueError: No 24-patch colour chart is found in the photograph. ...
+    ValueError: No 24-patch colour chart was found in the photograph. ...
     """
     pixels, decode = _stored(image)
     known = _known_lab(chart)

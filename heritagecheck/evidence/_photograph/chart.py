@@ -145,12 +145,12 @@ def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
     burnt = float((light(pixels[::step, ::step]) >= _BURNT).any(axis=-1).mean())
     # A white sky may be burnt beside a chart that is not: only what is seen of it can tell.
     burnt_too = (
-        f"{100 * burnt:.0f} % of the photograph is overexposed; where that is the chart, expose so "
-        "that its white patch stays below full, and take the photograph again. "
+        f"{100 * burnt:.0f} % of the photograph is overexposed. If the chart is too, take the "
+        "photograph again with less light, so that its white patch is not clipped. "
     )
     return (
-        "No 24-patch colour chart is found in the photograph. It must be seen whole, not too "
-        "slanted, and be at least a twentieth of the photograph wide. "
+        "No 24-patch colour chart was found in the photograph. It must be whole, not too slanted, "
+        "and at least a twentieth of the photograph wide. "
         f"{burnt_too if burnt > _MUCH_BURNT else ''}If it is there, give "
         "chart_corners: x and y of the four outer corners of its patches, from the dark-skin "
         "patch clockwise."

@@ -166,9 +166,9 @@ def check_patches(read: Patches) -> list[str]:
         )
     if read.piled.any():
         raise ValueError(
-            f"The chart was overexposed and darkened later: {listed(read.piled)}: these patches "
-            "are cut off at one level below the top of the range. Take the photograph again with "
-            "less light: what was cut off does not come back."
+            f"The chart was overexposed and darkened later: {listed(read.piled)} were cut off "
+            "at one level, now below the top of the range. Take the photograph again with "
+            "less light; clipped values can't be restored."
         )
     grey = np.arange(24) >= 18
     if (~read.whole & grey).any():

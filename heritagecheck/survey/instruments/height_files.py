@@ -303,13 +303,14 @@ def _channel_faults(file: str, channel: Any) -> Iterator[Fault]:
     if channel.dim != 2:
         yield Fault(
             file, None, "", "",
-            "holds a profile, no height map: a line says too little of an area. Measure a field",
+            "holds a profile, not a height map: one line says too little about an area. "
+            "Measure a field",
         )  # fmt: skip
     elif math.prod(channel.nb_grid_pts) > MOST_PIXELS:
         size = " × ".join(f"{count:,}" for count in channel.nb_grid_pts)
         yield Fault(
             file, None, "pixels", size,
-            f"at most {MOST_PIXELS:,} are read. Export a part of the field, or wider pixels",
+            f"at most {MOST_PIXELS:,} are read. Export a part of the field, or larger pixels",
         )  # fmt: skip
     if channel.data_kind is not None and channel.data_kind.value != "height":
         yield Fault(file, None, "channel", str(channel.name), "holds no heights")

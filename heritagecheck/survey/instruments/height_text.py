@@ -118,7 +118,7 @@ def _damaged(file: str, at: int, line: bytes, columns: int) -> Fault:
     shown = shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}…"
     return Fault(
         file, at + 1, "line", shown,
-        f"is damaged: each other line holds {columns} numbers. Export the file anew",
+        f"is damaged: the others hold {columns} numbers each. Export the file again",
     )  # fmt: skip
 
 
@@ -135,6 +135,6 @@ def _grid_faults(file: str, body: bytes) -> Iterator[Fault]:
         said = " × ".join("?" if np.isnan(count) else f"{count:,.0f}" for count in counts)
         yield _of_file(
             file,
-            f"its {len(points):,} points fill no regular grid: by the steps of the first it would "
-            f"be {said}. Export X3P, or a height for each place of a grid",
+            f"its {len(points):,} points do not fill a regular grid: the first steps would make it "
+            f"{said}. Export X3P, or a height for each place of a grid",
         )  # fmt: skip

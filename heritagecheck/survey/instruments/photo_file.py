@@ -172,7 +172,7 @@ def _readable(path: Path) -> Iterator[None]:
     except BROKEN as error:
         raise ValueError(
             f"{path.name} can't be read: it is broken or cut off ({error}). Copy it again from the "
-            "camera, or export it anew."
+            "camera, or export it again."
         ) from error
 
 

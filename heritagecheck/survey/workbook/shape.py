@@ -91,7 +91,7 @@ def help_text(table: str, field: str) -> str:
     model = TABLES[table]
     info = model.model_fields[field]
     unit = f" [{unit_of(model, field)}]" if unit_of(model, field) else ""
-    once = "Each stands once." if KEYS[table] == (field,) and table not in ONE_ROW else ""
+    once = "Each may occur once." if KEYS[table] == (field,) and table not in ONE_ROW else ""
     need = "Needed." if info.is_required() else ""
     question = f"{HELP_SIGN}{info.description}{unit}"
     stop = "" if question.endswith("?") else "."
