@@ -26,6 +26,7 @@ from heritagecheck.survey.cross_check import ONE_ROW
 from heritagecheck.survey.fields import kinds
 from heritagecheck.survey.read_in_place import (
     Source,
+    copied,
     may_be_written,
     read_from,
     shared,
@@ -217,7 +218,8 @@ class Database:
     Notes
     -----
     A file that is there, of this release, is only read until something is saved: so one that may
-    not be written is read like any other, and a backup that is looked at stays as it is.
+    not be written is read like any other, and a backup that is looked at stays as it is. Where one
+    of an older release may not be written, a copy of it is brought up to date and read.
     """
 
     def __init__(
@@ -386,13 +388,11 @@ class Database:
                 f"{self.name} has schema {found}, made by a newer release of heritagecheck; this "
                 f"one knows schemas up to {NEWEST}. Nothing was changed: install the newer release"
             )
+        if self.file is not None and not may_be_written(self.file):
+            self._turn_to(copied(self.file))
+            self._migrate()
+            return
         if self.file is not None:
-            if not may_be_written(self.file):
-                raise StoreError(
-                    f"{self.name} was made by an older release (schema {found}) and must be "
-                    "brought up to date, but you may not write it. Copy it and the folder of its "
-                    "files to a place where you may write, and open the copy"
-                )
             copy_sqlite(self.file, free_name(self.file, f"before-{NEWEST}"))
         with self._told("changed"):
             self._write_ahead()
@@ -635,8 +635,9 @@ def _refuse_no_file(file: Path) -> None:
     """Refuse what can't be the file of a survey, nor become one."""
     if not file.parent.is_dir():
         raise StoreError(f"{file}: there is no folder {file.parent}")
-    if file.is_dir():
-        raise StoreError(f"{file} is a folder, not a database")
+    if file.exists() and not file.is_file():
+        what = "a folder" if file.is_dir() else "no plain file"
+        raise StoreError(f"{file} is {what}, not a database")
     try:
         with file.open("rb") as opened:
             empty = not opened.read(1)

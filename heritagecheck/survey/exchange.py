@@ -29,7 +29,7 @@ ADDED_LATER = frozenset(
 
 
 # The largest surveys hold some hundred thousand readings in twenty megabytes.
-MOST_BYTES, MOST_ROWS, MOST_COLUMNS = 60_000_000, 400_000, 1_000
+MOST_BYTES, MOST_ROWS, MOST_COLUMNS = 30_000_000, 150_000, 1_000
 
 
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:

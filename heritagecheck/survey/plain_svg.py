@@ -39,7 +39,7 @@ _LENGTH = re.compile(rf"({NUMBER.pattern})(px|pt|pc|mm|cm|in|em|ex|%)?", re.ASCI
 _PATH = re.compile(r"[MmLlHhVvCcSsQqTtAaZzEe0-9+\-., ]*", re.ASCII)
 _PAINT = re.compile(
     r"#[0-9a-f]{3,8}|[a-z]+|rgba?\([0-9.,% /]+\)|hsla?\([0-9.,% /a-z]+\)"
-    r"|url\(#[^ ()'\"]+\)(?: ?(?:#[0-9a-f]{3,8}|[a-z]+))?",
+    r"|(?-i:url)\(#[^ ()'\"]+\)(?: ?(?:#[0-9a-f]{3,8}|[a-z]+))?",
     re.ASCII | re.IGNORECASE,
 )
 _WORD = re.compile(r"[A-Za-z0-9 -]+", re.ASCII)

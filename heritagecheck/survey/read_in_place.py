@@ -63,11 +63,9 @@ def read_from(file: Path) -> Source:
     if ahead and not _left_over(file) and may_be_written(file) and _opens(file):
         return shared(file)
     state = state_of(file)
-    if ahead and not _holds(state[1]):
-        return Source(file, {"mode": "ro", "immutable": "1"}, state)
-    if not ahead and not _holds(state[2]):
-        return Source(file, {"mode": "ro"}, state)
-    return _copied(file)
+    if _holds(state[2]) or (ahead and _holds(state[1])):
+        return copied(file)
+    return Source(file, {"mode": "ro"} | ({"immutable": "1"} if ahead else {}), state)
 
 
 def shared(file: Path) -> Source:
@@ -122,11 +120,12 @@ def _stat(path: Path) -> tuple[int, int, int] | None:
 
 def _left_over(file: Path) -> bool:
     """
-    Whether changes lie beside a file that nobody shares.
+    Whether changes lie beside a file that nobody shares; SQLite would bring them in, or away.
 
     Whoever writes keeps a memory in common beside them; without it, both were copied here.
     """
-    return _holds(_stat(_beside(file, "-wal"))) and not _beside(file, "-shm").exists()
+    lie = any(_holds(_stat(_beside(file, suffix))) for suffix in ("-wal", "-journal"))
+    return lie and not _beside(file, "-shm").exists()
 
 
 def _holds(one: tuple[int, int, int] | None) -> bool:
@@ -177,8 +176,24 @@ def _opens(file: Path) -> bool:
     return True
 
 
-def _copied(file: Path) -> Source:
-    """Copy a file and the changes beside it, where nobody writes meanwhile."""
+def copied(file: Path) -> Source:
+    """
+    A copy of a file of SQLite and of the changes beside it, which nobody else sees.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Returns
+    -------
+    Source
+
+    Raises
+    ------
+    StoreError
+        It can't be read, or others wrote into it meanwhile.
+    """
     for _ in range(COPIES):
         state = state_of(file)
         folder = TemporaryDirectory(prefix="heritagecheck-", ignore_cleanup_errors=True)

@@ -8,11 +8,15 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
 from damaged_files import answer
 from small_disk import SmallDisk
 
+from heritagecheck.survey.database import MIGRATIONS
 from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.records import Zone
+from heritagecheck.survey.records import Elevation, Zone
 
 READ = ("check", "export", "backup", "sheets")
 
@@ -55,8 +59,8 @@ def test_a_survey_that_is_only_read_stays_as_it_is(small: Path, tmp_path: Path, 
     place = made(small, folder)
     was = content(folder)
 
-    for command in READ:
-        assert answer(command, place, tmp_path / "out").code == 0
+    for word in READ:
+        assert answer(word, place, tmp_path / "out").code == 0
     assert content(folder) == was
     with KeptSurvey(place) as survey:
         survey.save(survey.all(Zone)[0].changed(note="seen again"))
@@ -73,8 +77,8 @@ def test_a_survey_is_read_where_it_may_not_be_written(
     was = content(disk.folder)
     disk.read_only()
 
-    for command in READ:
-        found = answer(command, place, tmp_path / "out")
+    for word in READ:
+        found = answer(word, place, tmp_path / "out")
         assert (found.code, found.err) == (0, "")
     with KeptSurvey(place) as survey:
         with pytest.raises(OSError, match="nothing was saved, because"):
@@ -102,15 +106,36 @@ def test_what_others_save_is_seen_also_where_the_file_was_not_shared(
         assert looked_at.verify()
 
 
-def test_an_older_survey_that_may_not_be_written_says_to_copy_it(
-    small: Path, disk: SmallDisk
-) -> None:
-    """Its tables must be brought up to date first."""
-    place = copy(small, disk.folder)
-    with closing(sqlite3.connect(place)) as other:
-        other.execute("UPDATE alembic_version SET version_num = '0012'")
-        other.commit()
+def test_an_older_survey_is_read_where_it_may_not_be_written(disk: SmallDisk) -> None:
+    """A copy is brought up to date, and the file stays as it is; saving is refused in words."""
+    place = disk.folder / "survey.db"
+    engine = sa.create_engine(f"sqlite:///{place}")
+    with engine.begin() as connection:
+        made = Config()
+        made.set_main_option("script_location", str(MIGRATIONS))
+        made.attributes["connection"] = connection
+        command.upgrade(made, "0012")
+    engine.dispose()
+    was = content(disk.folder)
     disk.read_only()
 
-    with pytest.raises(OSError, match=r"older release \(schema 0012\).*Copy it and the folder of"):
-        KeptSurvey(place)
+    with KeptSurvey(place) as survey:
+        assert survey.verify()
+        north = Elevation(
+            elevation="north", name="North", drawing="drawings/north.svg", width_m=9, height_m=9
+        )
+        with pytest.raises(OSError, match="nothing was saved, because"):
+            survey.save(north)
+    assert content(disk.folder) == was
+
+
+def test_what_lies_beside_a_survey_stays_there(small: Path, tmp_path: Path) -> None:
+    """A journal of SQLite's own, such as a crash leaves, is looked at in a copy."""
+    folder = tmp_path / "folder"
+    folder.mkdir()
+    place = copy(small, folder)
+    (folder / "survey.db-journal").write_bytes(b"left by another program" * 99)
+    was = content(folder)
+
+    assert answer("check", place, tmp_path / "out").code == 0
+    assert content(folder) == was

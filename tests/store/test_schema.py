@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 from pathlib import Path
@@ -142,6 +143,9 @@ def test_what_is_no_survey_is_refused(tmp_path: Path) -> None:
         KeptSurvey(tmp_path / "text.db")
     with pytest.raises(OSError, match=r"folder\.db is a folder, not a database"):
         KeptSurvey(tmp_path / "folder.db")
+    os.mkfifo(tmp_path / "pipe.db")
+    with pytest.raises(OSError, match=r"pipe\.db is no plain file, not a database"):
+        KeptSurvey(tmp_path / "pipe.db")
     with pytest.raises(OSError, match=r"there is no folder"):
         KeptSurvey(tmp_path / "gone" / "survey.db")
     with pytest.raises(ValueError, match=r"mysql:// is no address of a survey"):

@@ -130,6 +130,7 @@ def test_names_stand_before_what_is_pointed_to_and_nothing_else() -> None:
         ('<use href="other.svg#a"/>', "href"),
         (r'<g fill="u\72l(https://example.org)"/>', r'fill="u\72l(https://example.org)"'),
         ('<g style="fill:url(//example.org/a)"/>', 'fill="url(//example.org/a)"'),
+        ('<g fill="URL(#a)"/>', 'fill="URL(#a)"'),
     ],
 )
 def test_what_runs_or_fetches_is_left_out_and_named(inner: str, left: str) -> None:

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 
 Line = tuple[int, "tuple[ReadOnlyCell, ...]"]
-# Some 400,000 readings unpack to this; a small file that unpacks to more is made to do harm.
-MOST_BYTES = 800_000_000
+# Some 200,000 readings unpack to this; a small file that unpacks to more is made to do harm.
+MOST_BYTES = 400_000_000
 OLD_BINARY = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 LOCKED_INSIDE = "EncryptedPackage".encode("utf-16-le")
 ROW_OR_MERGED = re.compile(
