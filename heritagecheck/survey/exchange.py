@@ -28,7 +28,7 @@ ADDED_LATER = frozenset(
 )
 
 
-# The largest surveys hold some hundred thousand readings in twenty megabytes.
+# The largest surveys hold some hundred thousand readings; a second reads some ten thousand rows.
 MOST_BYTES, MOST_ROWS, MOST_COLUMNS = 30_000_000, 150_000, 1_000
 
 
