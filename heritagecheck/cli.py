@@ -241,6 +241,7 @@ def _import(given: argparse.Namespace) -> int:
             given.source, into, only_valid=given.only_valid, replace=given.replace, who=given.who,
             progress=told,
         )  # fmt: skip
+    given.until_done.callback(survey.close)
     print(f"{survey}.")
     print(f"Imported: {survey.imported}.")
     print(f"Next: heritagecheck check {without_passwords(given.survey)}")

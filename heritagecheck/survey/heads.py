@@ -82,7 +82,8 @@ def newest_head(survey: str) -> Head | None:
     if beside is not None:
         places += [beside, beside.parent / REPORT / IN_FOLDER]
     found = [head for path in places for head in _read(path, survey)]
-    return max(found, key=lambda head: head.when, default=None)
+    # Of two reports within one second the later line counts.
+    return max(reversed(found), key=lambda head: head.when, default=None)
 
 
 def _beside(survey: str) -> Path | None:

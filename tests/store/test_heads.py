@@ -95,3 +95,14 @@ def test_a_line_that_makes_no_sense_is_named(small: Path) -> None:
 
     with pytest.raises(OSError, match=r"small\.heads\.txt, line 3 is damaged.*check --head"):
         newest_head(str(small))
+
+
+def test_of_two_reports_within_a_second_the_later_counts(small: Path) -> None:
+    """Lines hold whole seconds, and stand in the order in which they were written."""
+    file = keep_head(str(small), "a" * 64, small.parent)
+    first, line = file.read_text("utf-8").splitlines()
+    file.write_text("\n".join((first, line, line.replace("a" * 64, "b" * 64), "")), "utf-8")
+
+    found = newest_head(str(small))
+    assert found is not None
+    assert found.digits == "b" * 64
