@@ -14,7 +14,7 @@ from heritagecheck.survey.field_help import fields_page
 from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.opened import SUFFIXES
 from heritagecheck.survey.records import TABLES
-from heritagecheck.whole_file import written_whole
+from heritagecheck.whole_file import unfinished, written_whole
 
 PAGES = Path(__file__).parent / "pages"
 DATABASE = "survey.db"
@@ -67,6 +67,8 @@ def start_survey(folder: str | Path, *, more: Mapping[str, Make] | None = None) 
             path.parent.mkdir(exist_ok=True)
             with written_whole(path) as half:
                 make(half)
+        elif unfinished(path).is_dir():
+            shutil.rmtree(unfinished(path))
     mark.unlink()
     return folder
 

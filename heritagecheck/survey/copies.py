@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -19,6 +20,8 @@ from heritagecheck.survey.database import (
 from heritagecheck.whole_file import written_whole
 
 AT_ONCE = 5000
+# Lies in the folder of files until the database, which comes last, is there as well.
+UNFINISHED = "backup.unfinished"
 
 
 def back_up(source: Database, path: Path) -> Path:
@@ -45,6 +48,9 @@ def back_up(source: Database, path: Path) -> Path:
         It could not be written; no half of it is left.
     """
     folder = path.with_name(f"{path.stem}.files")
+    mark = folder / UNFINISHED
+    if mark.is_file() and not path.exists():
+        shutil.rmtree(folder)
     for taken in (path, folder):
         if taken.exists():
             raise FileExistsError(f"{taken} exists. Nothing was written; name a new file.")
@@ -61,6 +67,8 @@ def back_up(source: Database, path: Path) -> Path:
             if source.files is not None and source.files.is_dir():
                 with written_whole(folder) as half_folder:
                     files_copied(source.files, half_folder)
+                    (half_folder / UNFINISHED).touch()
+        mark.unlink(missing_ok=True)
     except (sqlite3.Error, OSError) as error:
         raise StoreError(f"{path} was not written, because {why(error)}") from error
     return path

@@ -154,10 +154,20 @@ def test_a_cut_tail_shows_by_the_head_and_by_a_printed_hash(
     assert verdict.first_bad == last - 1
     assert "entries after it are missing" in str(verdict)
 
+    entries = survey.journal
+    before = entries.loc[
+        (entries["table"] == "zones") & entries["key"].str.contains("N06"), "entry"
+    ]
     unguarded(
         database,
         sa.update(HEAD).values(entry=last - 1, hash=bytes.fromhex(previous)),
         "UPDATE zones SET note = 'note 1' WHERE zone = 'N06'",
+    )
+    assert "of zones is not what the journal says" in str(survey.verify())
+
+    unguarded(
+        database,
+        f"UPDATE zones SET last_entry = {before.iloc[-1]} WHERE zone = 'N06'",
     )
     assert str(survey.verify()) == f"save {last} has no entry in the journal"
 
