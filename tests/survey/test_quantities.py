@@ -90,7 +90,7 @@ def test_every_quantity_is_taken_in_each_of_its_units_and_words_and_no_others(
     row = keyed("setting_quantities", "quantity")[quantity]
     shared = {"series": "S", "zone": "Z", "quantity": quantity}
     if quantity == "passes":
-        with pytest.raises(ValidationError, match="stand in the field passes of the panels"):
+        with pytest.raises(ValidationError, match="belong in the field passes of the panels"):
             Setting(**shared, value=3, unit="passes")
         return
     for unit in units_of(quantity):
