@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
-from heritagecheck import kept
+from heritagecheck import answer_cache
 
 # `make test` tries the first fifty examples of a property, `make test-long` all eighty.
 settings.register_profile("short", derandomize=True, max_examples=50, deadline=None)
@@ -42,5 +42,5 @@ def pytest_collection_finish() -> None:
 def nothing_kept() -> Iterator[None]:
     """Work out each answer anew: none of an earlier run, none of a test that changes the code."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(kept, "cache_folder", lambda: None)
+        patch.setattr(answer_cache, "cache_folder", lambda: None)
         yield

@@ -28,7 +28,7 @@ import heritagecheck as hc
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from heritagecheck.survey.store import Survey
+    from heritagecheck.survey.survey import Survey
 
 HERE = Path(__file__).resolve()
 COPIES = 10

@@ -14,11 +14,16 @@ from numpy.typing import ArrayLike
 from scipy import optimize
 from scipy.special import expit
 
-from heritagecheck.evidence._trials.dose import dose_response
-from heritagecheck.evidence._trials.plan import plan_trial
-from heritagecheck.evidence._trials.window import tested_window
-from heritagecheck.evidence.damaged_fields import DamageLimits, FieldsRead
-from heritagecheck.evidence.field_effort import NO_PRIOR, chance_to_pass, most_damaged, plan_fields
+from heritagecheck.evidence.trials.curves.curve import dose_response
+from heritagecheck.evidence.trials.curves.plan import plan_trial
+from heritagecheck.evidence.trials.curves.window import tested_window
+from heritagecheck.evidence.trials.damaged_fields import DamageLimits, FieldsRead
+from heritagecheck.evidence.trials.field_effort import (
+    NO_PRIOR,
+    chance_to_pass,
+    most_damaged,
+    plan_fields,
+)
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold
 

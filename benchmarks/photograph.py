@@ -31,7 +31,7 @@ from scipy import ndimage
 from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
 import heritagecheck as hc
-from heritagecheck.evidence._photograph.difference_map import (
+from heritagecheck.evidence.photograph.differences import (
     ColourModel,
     difference_map,
     zone_differences,
@@ -243,7 +243,7 @@ def camera_light(quick: bool) -> None:
 ORTHOPHOTO = """
 import sys, time
 import numpy as np
-from heritagecheck.evidence._photograph.difference_map import difference_map
+from heritagecheck.evidence.photograph.differences import difference_map
 folder, rows, columns, small = sys.argv[1], *map(int, sys.argv[2:])
 images = [np.memmap(f"{folder}/{n}", np.uint8, "r", shape=(rows, columns, 3)) for n in "ab"]
 out = np.memmap(f"{folder}/map", np.float32, "r+", shape=(rows, columns))
@@ -287,7 +287,7 @@ def orthophoto(folder: str, quick: bool) -> None:
 OURS = """
 import sys
 import numpy as np
-from heritagecheck.evidence._photograph.difference_map import difference_map
+from heritagecheck.evidence.photograph.differences import difference_map
 images = [np.load(f"{sys.argv[1]}/{name}.npy") for name in ("first", "second")]
 np.save(f"{sys.argv[1]}/ours.npy", difference_map(*images))
 """
@@ -300,7 +300,7 @@ np.save(f"{sys.argv[1]}/peer.npy", deltaE_ciede2000(*map(rgb2lab, images)))
 """
 FIRST_MAP = """
 import numpy as np
-from heritagecheck.evidence._photograph.difference_map import difference_map
+from heritagecheck.evidence.photograph.differences import difference_map
 image = np.zeros((100, 100, 3), np.uint8)
 difference_map(image, image)
 """

@@ -25,7 +25,7 @@ import time
 from pathlib import Path
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Reading
 
 COPIES = (1, 10, 100)

@@ -22,8 +22,8 @@ import numpy as np
 from scipy import optimize, stats
 from scipy.special import expit
 
-from heritagecheck.evidence._trials.dose import dose_response
-from heritagecheck.evidence._trials.likelihood import Link, likelihood_fit, profile_interval
+from heritagecheck.evidence.trials.curves.curve import dose_response
+from heritagecheck.evidence.trials.curves.likelihood import Link, likelihood_fit, profile_interval
 
 DOSES = np.geomspace(0.2, 8, 8)
 SITES = np.full(8, 20)

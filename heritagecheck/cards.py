@@ -9,7 +9,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from heritagecheck.listed import Table
+    from heritagecheck.sentence_table import Table
 
 # Part of its own width below which a picture is not shrunk but pushed aside with a finger.
 LEAST_SHOWN = 0.8
@@ -62,7 +62,7 @@ def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
     -------
     Table
     """
-    from heritagecheck.listed import Table
+    from heritagecheck.sentence_table import Table
 
     return Table(list(rows), columns=list(columns))
 

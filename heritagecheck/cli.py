@@ -16,16 +16,16 @@ from heritagecheck import __version__, assess, import_survey, open_survey, write
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
-from heritagecheck.listed import Table
 from heritagecheck.progress import on_terminal
-from heritagecheck.survey.address import without_passwords
+from heritagecheck.sentence_table import Table
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
-from heritagecheck.survey.carried import notebooks_folder
-from heritagecheck.survey.database import damaged
-from heritagecheck.survey.heads import Head, newest_head
-from heritagecheck.survey.journal import as_printed
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.packaged_files import notebooks_folder
+from heritagecheck.survey.store.address import without_passwords
+from heritagecheck.survey.store.database import damaged
+from heritagecheck.survey.store.journal import as_printed
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.printed_heads import Head, newest_head
+from heritagecheck.survey.survey import Survey
 
 SURVEY = (
     "the survey: a folder made by start, a database such as survey.db, an address "

@@ -17,9 +17,9 @@ import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
-from heritagecheck.survey.workbook import write_workbook
 
 Captured = pytest.CaptureFixture[str]
 SHEETS = "field-sheets.xlsx"

@@ -21,7 +21,7 @@ from small_disk import as_modes_say
 from tiers import some_of
 
 import heritagecheck as hc
-from heritagecheck.survey.package import exported
+from heritagecheck.survey.exchange.package import exported
 
 ROOT = Path(__file__).parents[1]
 # Built with the tools at hand, and so without the network.
@@ -183,7 +183,10 @@ class Alone:
 
     def example(self) -> str:
         """Where the example lies that the wheel carries."""
-        where = "from heritagecheck.survey.carried import example_folder; print(example_folder())"
+        where = (
+            "from heritagecheck.survey.packaged_files import example_folder\n"
+            "print(example_folder())"
+        )
         return self.run(code=where).strip()
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from heritagecheck.judgement.gates.gate_7_panels.verdict import TrialVerdict
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.judgement.trial_check import TrialVerdict
 from known_truth.compare import dose_of, markdown
 from known_truth.surveyor import Sheet
 from known_truth.truth import AGREED

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from heritagecheck.evidence.damaged_fields import agreed_damage
-from heritagecheck.evidence.spot_sheet import OF_WINDOW
 from heritagecheck.evidence.trials import TrialPlan, plan_trial
+from heritagecheck.evidence.trials.damaged_fields import agreed_damage
+from heritagecheck.evidence.trials.spot_sheet import OF_WINDOW
 from heritagecheck.survey.records import AgreedPolicy
 from known_truth.surveyor import policy_row
 from known_truth.truth import Act, Place

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from heritagecheck.judgement.gates.gate_7_panels.true_to_method import method_limits
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.true_to_method import method_limits
-from heritagecheck.survey.beds import list_of
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
+from heritagecheck.survey.records.beds import list_of
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 from known_truth.truth import SOILINGS, Place
 

@@ -32,12 +32,12 @@ from pictured import SHOTS, TAKEN_ON, photograph, photos
 
 from heritagecheck.evidence.photograph import measure
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.attached import attachment_of
-from heritagecheck.survey.beds import list_of
-from heritagecheck.survey.record import Record
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLE_OF
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.records.beds import list_of
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.attachments import attachment_of
+from heritagecheck.survey.survey import Survey
 
 HERE = Path(__file__).parent
 CLOSED = date(2026, 9, 18)

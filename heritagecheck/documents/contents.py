@@ -11,10 +11,10 @@ from heritagecheck import __version__, tables
 from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
 from heritagecheck.documents.shown import sentence, shortened
 from heritagecheck.figures import draw_elevation, draw_outcome
+from heritagecheck.judgement.gates.gate_7_panels.verdict import NOT_KNOWN
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.precaution import AgainstLeaving
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
-from heritagecheck.judgement.trial_check import NOT_KNOWN
 from heritagecheck.sentences import joined
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
 

@@ -8,9 +8,9 @@ import re
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.survey.drawing import faults_of, look_at
-from heritagecheck.survey.elevations import elevation_of
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.drawings.drawing import faults_of, look_at
+from heritagecheck.survey.drawings.elevations import elevation_of
+from heritagecheck.survey.survey import Survey
 
 
 def anchor(kind: str, code: str) -> str:

@@ -16,10 +16,9 @@ from heritagecheck.documents.drawn import drawn
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.documents.shown import templates
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.gather import ZoneEvidence
-from heritagecheck.evidence.zone_colour import colour_of_zone
+from heritagecheck.evidence.colour.zone_colour import colour_of_zone
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures import draw_locator
-from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.records import (
     Elevation,
     Layer,
@@ -29,7 +28,8 @@ from heritagecheck.survey.records import (
     Structure,
     Zone,
 )
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.topics import IF_NAMED

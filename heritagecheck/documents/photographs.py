@@ -13,7 +13,7 @@ from heritagecheck.figures.raster import image, photographed, reduced
 from heritagecheck.figures.svg import picture
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import Attachment, Panel, Photo
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 MOST = 4
 WIDTH = 360.0  # pixel

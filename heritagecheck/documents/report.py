@@ -20,7 +20,7 @@ from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures import draw_ground
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.progress import Told, followed
-from heritagecheck.survey.heads import IN_FOLDER, keep_head
+from heritagecheck.survey.store.printed_heads import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
 
 FORMATS = ("html", "pdf")

@@ -13,12 +13,12 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from heritagecheck import tables
-from heritagecheck.evidence.gather import ZoneEvidence
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures import draw_key
-from heritagecheck.judgement.check import in_sentences
+from heritagecheck.judgement.gates.gate_7_panels.one_check import in_sentences
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.judgement.precaution import AgainstLeaving, per_cent
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import joined
 from heritagecheck.tables.naming import brief_method, method_name

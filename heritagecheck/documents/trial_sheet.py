@@ -9,13 +9,13 @@ from heritagecheck import tables
 from heritagecheck.cards import Card
 from heritagecheck.documents.drawn import anchor, drawn
 from heritagecheck.documents.shown import sheet_of_style, templates, why_not
-from heritagecheck.evidence.series_trial import SeriesTrial, read_series
-from heritagecheck.evidence.spot_trial import SpotTrial
+from heritagecheck.evidence.trials.series import SeriesTrial, read_series
+from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
-from heritagecheck.judgement.next_trial import next_trial
+from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
+from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
 from heritagecheck.judgement.options import series_key
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.survey.records import Panel, Zone
 
 

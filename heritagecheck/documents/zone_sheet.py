@@ -17,7 +17,7 @@ from heritagecheck.documents.shown import (
     sheet_of_style,
     templates,
 )
-from heritagecheck.evidence.gather import evidence_rows
+from heritagecheck.evidence.zone_evidence import evidence_rows
 from heritagecheck.figures import (
     SHOWN_IN_FIGURE,
     draw_colour,
@@ -28,12 +28,12 @@ from heritagecheck.figures import (
     draw_swatches,
 )
 from heritagecheck.figures.gates import ABOUT
-from heritagecheck.judgement.gates import CLEAN, TRIAL, Gate
+from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED
+from heritagecheck.judgement.gates.zone_gates import CLEAN, TRIAL, Gate
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.saved import evidence_hash
-from heritagecheck.judgement.trial_check import PASSED
+from heritagecheck.judgement.saved_assessment import evidence_hash
 from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.tables.naming import brief_method
 

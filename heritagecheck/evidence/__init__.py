@@ -1,1 +1,5 @@
 """What the measurements say, and how sure one may be."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from heritagecheck.evidence.panel_series import complete_values
+from heritagecheck.evidence.trials.panels import complete_values
 from heritagecheck.survey.records import SiteTest, Zone
 from heritagecheck.tables import keyed, threshold
 

@@ -32,7 +32,8 @@ from heritagecheck.judgement.recommendation import Recommendation
 
 CHANNELS = ("L*", "a*", "b*")
 PLANES = ((1, 2), (1, 0))
-SOILED, REFERENCE = "#8a4f0a", "#1f6f8b"
+SOILED: str = "#8a4f0a"
+REFERENCE: str = "#1f6f8b"
 WIDTH, HIGH, LEFT, BELOW = 600.0, 200.0, 52.0, 40.0  # pixel
 OUTLINE = 61  # points: at this size a straight step can't be told from the curve
 BEYOND = 0.06  # of the range of the numbers, on each side

@@ -6,8 +6,8 @@ import re
 from functools import cache
 from xml.etree import ElementTree as ET
 
-from heritagecheck.survey.pen import Box, box_around
-from heritagecheck.survey.plain_svg import SVG
+from heritagecheck.survey.drawings.path_data import Box, box_around
+from heritagecheck.survey.drawings.plain_svg import SVG
 
 # Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.
 _NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"

@@ -13,9 +13,9 @@ from heritagecheck.cards import Picture
 from heritagecheck.figures.svg import FACE, width_of
 from heritagecheck.figures.where import as_text, mark_of
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
-from heritagecheck.survey.drawing import placements, view_box
-from heritagecheck.survey.elevations import elevation_of, read_drawing
-from heritagecheck.survey.plain_svg import SVG
+from heritagecheck.survey.drawings.drawing import placements, view_box
+from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
+from heritagecheck.survey.drawings.plain_svg import SVG
 
 # Four hues that differ in lightness, so that colour-blind readers and grey print tell them apart.
 FILLS = {

@@ -21,9 +21,9 @@ from heritagecheck.figures.svg import (
     text,
     wrapped,
 )
+from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.precaution import per_cent
 from heritagecheck.judgement.recommendation import Recommendation
 
 MARKS = (("disc", "#1d1d1b"), ("square", "#1f6f8b"), ("triangle", "#a5650f"),

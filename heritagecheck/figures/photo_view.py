@@ -29,7 +29,7 @@ from heritagecheck.figures.svg import (
     text,
     width_of,
 )
-from heritagecheck.survey.geometry import Outline
+from heritagecheck.survey.drawings.geometry import Outline
 
 Outlines = Mapping[str, Sequence[ArrayLike]]
 FloatArray = NDArray[np.float64]

@@ -32,7 +32,7 @@ from heritagecheck.figures.trial_window import draw_window, room_for_names
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
-    from heritagecheck.evidence.spot_trial import SpotRead
+    from heritagecheck.evidence.trials.spots import SpotRead
 
 # A triangle is damaged, a full mark is cleaned; in grey print white, middle grey and near black.
 MARKS = {

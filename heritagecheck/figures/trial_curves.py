@@ -8,8 +8,8 @@ from typing import NamedTuple, Self
 
 import numpy as np
 
-from heritagecheck.evidence.spot_sheet import Curve, DrawnFit, FloatArray, drawn_fits
 from heritagecheck.evidence.trials import SpotTrial, Window
+from heritagecheck.evidence.trials.spot_sheet import Curve, DrawnFit, FloatArray, drawn_fits
 from heritagecheck.figures.colours import REFERENCE
 
 CLEAN, HARM = REFERENCE, "#8c1c13"

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from heritagecheck.evidence.spot_sheet import Curve
+from heritagecheck.evidence.trials.spot_sheet import Curve
 from heritagecheck.figures.chart import Scale, through
 from heritagecheck.figures.svg import (
     DARK,

@@ -12,12 +12,12 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.figures.crop import crop_all
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.drawing import placements, view_box
-from heritagecheck.survey.elevations import elevation_of, read_drawing
-from heritagecheck.survey.pen import Box, FloatArray, followed
-from heritagecheck.survey.plain_svg import SVG, renamed
+from heritagecheck.survey.drawings.drawing import placements, view_box
+from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
+from heritagecheck.survey.drawings.path_data import Box, FloatArray, followed
+from heritagecheck.survey.drawings.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 CARRIED = ("fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin", "font-family")
 MARGIN = 0.35
@@ -201,7 +201,7 @@ def _box(placed: Placed) -> Box | None:
     for outline, matrix in placed.items():
         try:
             rings = followed(outline.get("d", ""), COARSE)
-        except ValueError:  # `heritagecheck.survey.geometry` says what ails it
+        except ValueError:  # `heritagecheck.survey.drawings.geometry` says what ails it
             return None
         points += [ring @ matrix[:2, :2].T + matrix[:2, 2] for ring in rings]
     if not points:

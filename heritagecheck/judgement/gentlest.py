@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from heritagecheck.evidence.gather import ZoneEvidence, lasting
-from heritagecheck.judgement.harm import fabric_rating
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
+from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
+from heritagecheck.judgement.harm.draws import fabric_rating
 from heritagecheck.judgement.options import Option, acts_on, lasting_stops
-from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
 from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.naming import brief_method
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
-from heritagecheck.evidence.gather import WHOLLY_VALUED, ZoneEvidence, lasting
-from heritagecheck.evidence.panel_series import PanelSeries
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence, lasting
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts, holds, method_facts

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.damaged_fields import DamageLimits, agreed_damage
+from heritagecheck.evidence.trials.damaged_fields import DamageLimits, agreed_damage
 from heritagecheck.survey.records import AgreedPolicy, View
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 CRITERIA = (
     "fabric",

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.gather import ZoneEvidence, gather
-from heritagecheck.judgement.beside import (
-    cautions_of,
-    gaps_of,
-    monitoring_of,
-    urgency_not_looked_at,
-    urgency_of,
-)
-from heritagecheck.judgement.gates import (
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.judgement.gates.gate_7_panels.next_trial import first_trial
+from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, trial_verdict
+from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
+from heritagecheck.judgement.gates.known_stops import with_known_stops
+from heritagecheck.judgement.gates.still_valid import on_valid_records
+from heritagecheck.judgement.gates.zone_gates import (
     CLEAN,
     TRIAL,
     Case,
@@ -24,22 +22,24 @@ from heritagecheck.judgement.gates import (
     outcome_of,
 )
 from heritagecheck.judgement.gentlest import gentler_first, still_open
-from heritagecheck.judgement.harm import Draws, goes_on
-from heritagecheck.judgement.housekeeping import as_listed, housekeeping_row
-from heritagecheck.judgement.instruction import instruction_for
-from heritagecheck.judgement.known_stops import with_known_stops
-from heritagecheck.judgement.next_trial import first_trial
+from heritagecheck.judgement.handover.beside import (
+    cautions_of,
+    gaps_of,
+    monitoring_of,
+    urgency_not_looked_at,
+    urgency_of,
+)
+from heritagecheck.judgement.handover.instruction import instruction_for
+from heritagecheck.judgement.handover.ready import ready_conditions
+from heritagecheck.judgement.handover.work_setting import work_setting
+from heritagecheck.judgement.harm.draws import Draws, goes_on
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
-from heritagecheck.judgement.precaution import AgainstLeaving, precaution, trial_worth
-from heritagecheck.judgement.ready import ready_conditions
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.still_valid import on_valid_records
-from heritagecheck.judgement.trial_check import PASSED, trial_verdict
-from heritagecheck.judgement.work_setting import work_setting
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.validity import valid_until
 
 INVESTIGATE = "investigate first"

@@ -9,18 +9,18 @@ from os import PathLike
 from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.gather import ZoneEvidence, evidence_table
-from heritagecheck.judgement.gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
-from heritagecheck.judgement.instruction import Instruction
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_table
+from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
+from heritagecheck.judgement.gates.zone_gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
+from heritagecheck.judgement.handover.instruction import Instruction
+from heritagecheck.judgement.handover.work_setting import WorkSetting
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
-from heritagecheck.judgement.precaution import AgainstLeaving
-from heritagecheck.judgement.saved import as_saved, changes
-from heritagecheck.judgement.trial_check import PASSED, TrialVerdict
-from heritagecheck.judgement.work_setting import WorkSetting
-from heritagecheck.survey.outcomes import SavedAssessment, saved_beside, written
+from heritagecheck.judgement.saved_assessment import as_saved, changes
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.store.outcomes import SavedAssessment, saved_beside, written
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import Caution
 from heritagecheck.tables.naming import method_name
 

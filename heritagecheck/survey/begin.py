@@ -8,12 +8,12 @@ from functools import partial
 from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey import address
-from heritagecheck.survey.carried import notebooks_folder
-from heritagecheck.survey.field_help import fields_page
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.opened import SUFFIXES
+from heritagecheck.survey.exchange.field_help import fields_page
+from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.store import address
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.opened import SUFFIXES
 from heritagecheck.whole_file import unfinished, written_whole
 
 PAGES = Path(__file__).parent / "pages"
@@ -75,7 +75,7 @@ def start_survey(folder: str | Path, *, more: Mapping[str, Make] | None = None) 
 
 def _parts() -> dict[str, Make]:
     """Files of the folder: the name of each, and what writes it."""
-    from heritagecheck.survey.workbook import write_workbook
+    from heritagecheck.survey.exchange.workbook import write_workbook
 
     return {
         "drawings/README.md": partial(shutil.copyfile, PAGES / "drawings.md"),

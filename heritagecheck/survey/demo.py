@@ -8,10 +8,10 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.importing import taken_in
-from heritagecheck.survey.journal import Save
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.exchange.importing import taken_in
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.store.journal import Save
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 
 def demo_survey() -> KeptSurvey:

@@ -10,9 +10,9 @@ from small_report import ZONES, close_up
 
 import heritagecheck as hc
 from heritagecheck.documents.trial_sheet import series_of
-from heritagecheck.judgement.instruction import NOBODY
+from heritagecheck.judgement.handover.instruction import NOBODY
+from heritagecheck.judgement.handover.work_setting import CONTRADICT
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.judgement.work_setting import CONTRADICT
 from heritagecheck.survey.records import Panel, Setting, Structure
 
 

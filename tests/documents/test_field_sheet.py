@@ -11,7 +11,7 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents.field_sheet import GATES, cautions, questions, write_field_sheets
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 ZONES = ["N09", "C01", "T02"]
 A4 = "595.276 x 841.89 pts (A4)"

@@ -13,14 +13,14 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.shown import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
-from heritagecheck.judgement.beside import cautions_of
-from heritagecheck.judgement.gates import TRIAL
-from heritagecheck.judgement.instruction import instruction_for
+from heritagecheck.judgement.gates.zone_gates import TRIAL
+from heritagecheck.judgement.handover.beside import cautions_of
+from heritagecheck.judgement.handover.instruction import instruction_for
+from heritagecheck.judgement.handover.work_setting import work_setting
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.work_setting import work_setting
 from heritagecheck.survey.records import TABLES, Panel, Setting
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import check_hazards, codes, keyed, rows
 from heritagecheck.tables.cautions import WITH_CAUTIONS, usual_cautions
 

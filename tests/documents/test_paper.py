@@ -16,9 +16,9 @@ from small_report import ZONES, close_up
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.judgement.saved import evidence_hash
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.store import Survey
+from heritagecheck.judgement.saved_assessment import evidence_hash
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.survey import Survey
 
 POINTS = "All records:"
 A4 = "595.276 x 841.89 pts (A4)"

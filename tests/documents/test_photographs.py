@@ -14,9 +14,9 @@ import heritagecheck as hc
 from heritagecheck.documents import photographs as module
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.photographs import Shown, photographs
-from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Attachment
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 
 def attached(name: str, *, panel: str | None = None, day: int = 1) -> Attachment:

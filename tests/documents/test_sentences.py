@@ -18,7 +18,7 @@ from heritagecheck.documents.trial_sheet import series_of, trial_sheet
 from heritagecheck.documents.zone_sheet import sheet_values, zone_sheet
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import TABLES, Elevation, Zone
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 ROOT = Path(__file__).parents[2]
 SURVEY = hc.demo_survey()

@@ -13,8 +13,8 @@ from PIL import Image
 from tiers import some_of
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
-from heritagecheck.evidence._photograph.difference_map import to_lab
+from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence.photograph.differences import to_lab
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.tables import rows
 

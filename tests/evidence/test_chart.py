@@ -11,7 +11,7 @@ from skimage import data
 from skimage.transform import ProjectiveTransform
 from tiers import some_of
 
-from heritagecheck.evidence._photograph.chart import (
+from heritagecheck.evidence.photograph.chart import (
     find_chart,
     mapped,
     patch_places,

@@ -10,7 +10,7 @@ from scipy import stats
 from tiers import examples, some_of, two_sizes
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence._colour import interval as _interval
+from heritagecheck.evidence.colour import interval as _interval
 
 # Granite through a small aperture; L*, a*, b* go together.
 SD = np.array([3.5, 0.65, 1.25])

@@ -7,11 +7,11 @@ import sys
 import numba
 import pytest
 
-from heritagecheck.evidence.compiled import compiled
+from heritagecheck.evidence.compile_loops import compiled
 
 FIT = """
-from heritagecheck.evidence._trials.likelihood import likelihood_fit
-from heritagecheck.evidence._trials import kernels
+from heritagecheck.evidence.trials.curves.likelihood import likelihood_fit
+from heritagecheck.evidence.trials.curves import kernels
 likelihood_fit([0.5, 1, 2, 4], [10] * 4, [0, 2, 8, 10])
 print(sum(kernels.maximum_likelihood.stats.cache_hits.values()))
 """

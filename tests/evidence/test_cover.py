@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from heritagecheck.evidence._photograph.cover import soiling_classes, soiling_cover
+from heritagecheck.evidence.photograph.cover import soiling_classes, soiling_cover
 
 GREY, SOOT, RUST = (64.0, 1.0, 5.0), (30.0, 0.5, 2.0), (45.0, 15.0, 24.0)
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heritagecheck.evidence.damaged_fields import (
+from heritagecheck.evidence.trials.damaged_fields import (
     FieldsRead,
     SharePrior,
     damage_share_lower,

@@ -10,8 +10,8 @@ import pytest
 from scipy import ndimage
 from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
-from heritagecheck.evidence._photograph import pixels as _pixels
-from heritagecheck.evidence._photograph.difference_map import (
+from heritagecheck.evidence.photograph import pixels as _pixels
+from heritagecheck.evidence.photograph.differences import (
     SRGB,
     ColourModel,
     difference_map,
@@ -20,7 +20,7 @@ from heritagecheck.evidence._photograph.difference_map import (
     zone_differences,
     zone_statistics,
 )
-from heritagecheck.evidence._photograph.image_strips import srgb
+from heritagecheck.evidence.photograph.image_strips import srgb
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "colour_ciede2000.csv"
 # Rows as of a least-squares fit of a camera; a colour model to X/Xn, Y/Yn, Z/Zn.

@@ -10,10 +10,10 @@ from scipy.integrate import simpson
 from scipy.special import expit
 from tiers import two_sizes
 
-from heritagecheck.evidence._trials import window as _window
-from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
-from heritagecheck.evidence._trials.mixture import mixture
-from heritagecheck.evidence._trials.spots import _classes
+from heritagecheck.evidence.trials.curves import window as _window
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.pulses_and_water import mixture
+from heritagecheck.evidence.trials.curves.spot_groups import _classes
 
 LADDER = np.array([0.5, 0.84, 1.41, 2.38, 4.0])
 CORRELATION = 0.1  # panel_correlation of tables/thresholds.csv

@@ -9,8 +9,8 @@ from scipy import optimize, stats
 from scipy.special import expit, log1p
 from tiers import two_sizes
 
-from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
-from heritagecheck.evidence._trials.likelihood import (
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.likelihood import (
     iso_21254_threshold,
     likelihood_fit,
     profile_interval,

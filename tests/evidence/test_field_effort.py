@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heritagecheck.evidence.damaged_fields import DamageLimits, FieldsRead, SharePrior
-from heritagecheck.evidence.field_effort import (
+from heritagecheck.evidence.trials.damaged_fields import DamageLimits, FieldsRead, SharePrior
+from heritagecheck.evidence.trials.field_effort import (
     NO_PRIOR,
     chance_to_pass,
     meets,

@@ -10,10 +10,10 @@ import pytest
 from guidance_form import read_cases, rows_of_case, site_test_rows
 
 from heritagecheck.evidence.corrosion import limit_passed
-from heritagecheck.evidence.gather import ZoneEvidence, gather
-from heritagecheck.evidence.transfer import transfers, what_hinders
+from heritagecheck.evidence.trials.transfer import transfers, what_hinders
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 CASES = {case["case_id"]: case for case in read_cases(GUIDANCE)}

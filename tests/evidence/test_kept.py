@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heritagecheck import kept as kept_module
-from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
-from heritagecheck.evidence.damaged_fields import DamageLimits
-from heritagecheck.evidence.spot_answers import SpotAnswers, spot_answers
-from heritagecheck.kept import cache_folder, kept
+from heritagecheck import answer_cache as kept_module
+from heritagecheck.answer_cache import cache_folder, kept
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.damaged_fields import DamageLimits
+from heritagecheck.evidence.trials.spot_answers import SpotAnswers, spot_answers
 
 LIMITS = DamageLimits(bound=0.25, seen=0.05, begins=0.25)
 DOSES = [0.4, 0.8, 1.6, 3.2] * 8
@@ -26,7 +26,7 @@ PANELS = [f"P{number}" for number in range(2) for _ in range(16)]
 
 TWO_AT_ONCE = """
 import sys, time
-from heritagecheck.kept import kept
+from heritagecheck.answer_cache import kept
 while time.time() < float(sys.argv[1]):
     pass
 for number in range(200):
@@ -37,7 +37,7 @@ for number in range(200):
 ONE_ZONE = """
 import dataclasses, json
 import heritagecheck as hc
-from heritagecheck.evidence.spot_trial import _curve
+from heritagecheck.evidence.trials.spots import _curve
 found = hc.assess(hc.demo_survey(), zones=["T06"]).zone("T06")
 harm = [(str(option), *map(float, values)) for option, values in found.harm_of_leaving.items()]
 spots = [repr(series.spots.answers) for series in found.evidence.series if series.spots]
@@ -144,12 +144,14 @@ def test_a_file_of_another_question_is_not_taken(folder: Path) -> None:
     assert kept("a", lambda: {"number": 1}) == {"number": 1}
 
 
-@pytest.mark.parametrize("name", ["evidence/_trials/grid.py", "tables/thresholds.csv"])
+@pytest.mark.parametrize(
+    "name", ["evidence/trials/curves/posterior_grid.py", "tables/thresholds.csv"]
+)
 def test_other_code_or_tables_answer_anew(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     """One letter in what answers makes another fingerprint, and no name of a file stays."""
-    for one in (name, "evidence/a.py", "evidence/_trials/a.py", "tables/a.csv"):
+    for one in (name, "evidence/a.py", "evidence/trials/curves/a.py", "tables/a.csv"):
         (tmp_path / one).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / one).write_text("0.3", encoding="utf-8")
     monkeypatch.setattr("importlib.resources.files", lambda _: tmp_path)

@@ -5,7 +5,7 @@ import pytest
 from scipy.ndimage import gaussian_filter
 from scipy.stats import binomtest
 
-from heritagecheck.evidence._photograph.minerals import mineral_fractions
+from heritagecheck.evidence.photograph.minerals import mineral_fractions
 
 DARK_Y, LIGHT_Y = 0.05, 0.40  # luminance of mica and feldspar, about
 

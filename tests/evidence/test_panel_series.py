@@ -12,12 +12,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import beta, binomtest
 
-from heritagecheck.evidence.damaged_fields import (
+from heritagecheck.evidence.trials.damaged_fields import (
     damage_share_draws,
     damage_share_upper,
     effective_fields,
 )
-from heritagecheck.evidence.panel_series import complete_values, margin_bounds, panel_series
+from heritagecheck.evidence.trials.panels import complete_values, margin_bounds, panel_series
 from heritagecheck.survey.records import Panel, SiteTest
 from heritagecheck.tables import threshold
 

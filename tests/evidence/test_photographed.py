@@ -19,10 +19,10 @@ from seen_pictures import images, parsed, said
 from tiers import some_of
 
 import heritagecheck as hc
-from heritagecheck.evidence.photographed import PhotographedZone, measure
-from heritagecheck.survey.carried import example_folder
+from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
+from heritagecheck.survey.build import build
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Photo
-from heritagecheck.survey.validate import build
 
 CODES = ["P1", "P2", "P3"]
 

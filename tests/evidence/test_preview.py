@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from heritagecheck.evidence._photograph.preview import (
+from heritagecheck.evidence.photograph.preview import (
     BLEND_PX,
     Appearance,
     agreed_appearance,

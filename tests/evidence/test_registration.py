@@ -11,8 +11,8 @@ from skimage.transform import ProjectiveTransform
 from tiers import two_sizes
 
 import heritagecheck as hc
-from heritagecheck.evidence._photograph.registration import labels, register, shares
-from heritagecheck.survey.geometry import Outline, outlines
+from heritagecheck.evidence.photograph.registration import labels, register, shares
+from heritagecheck.survey.drawings.geometry import Outline, outlines
 
 # Pixels of a 6000 by 4000 photograph to metres, taken from the left and a little from below.
 TRUE = np.array([[3.4e-3, 1.1e-4, 1.2], [-6e-5, 3.3e-3, 0.8], [2.5e-5, -1.2e-5, 1.0]])

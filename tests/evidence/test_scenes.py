@@ -10,10 +10,10 @@ import scene
 from tiers import some_of, two_sizes
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence._photograph.calibration import Calibration, calibrate
-from heritagecheck.evidence._photograph.cover import SoilingCover, soiling_cover
-from heritagecheck.evidence._photograph.difference_map import difference_map, zone_statistics
-from heritagecheck.evidence._photograph.minerals import MineralFractions, mineral_fractions
+from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence.photograph.cover import SoilingCover, soiling_cover
+from heritagecheck.evidence.photograph.differences import difference_map, zone_statistics
+from heritagecheck.evidence.photograph.minerals import MineralFractions, mineral_fractions
 
 # Covers from 0 to 90 %, black, rust and green, patches and streaks, sharp and blurred, quiet and
 # noisy, fine and coarse JPEG, chart straight and turned; every other one in uneven light.

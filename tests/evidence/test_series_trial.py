@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.series_trial import SeriesTrial
+from heritagecheck.evidence.trials.series import SeriesTrial
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES, AgreedPolicy, Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.survey import Survey
 
 SURVEY = hc.demo_survey()
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import trials
-from heritagecheck.evidence._trials.dose import as_if_none
-from heritagecheck.evidence._trials.limits import most_damaged
+from heritagecheck.evidence.trials.curves.curve import as_if_none
+from heritagecheck.evidence.trials.curves.limits import most_damaged
 from heritagecheck.survey.records import Panel, Spot
 
 DOSES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2)

@@ -6,13 +6,13 @@ import re
 import numpy as np
 import pytest
 
-from heritagecheck.evidence._trials import window as _window
-from heritagecheck.evidence._trials.dose import DoseResponse, dose_response
-from heritagecheck.evidence._trials.limits import lowest_damage_dose, most_damaged
-from heritagecheck.evidence._trials.plan import plan_trial
-from heritagecheck.evidence._trials.window import Window
-from heritagecheck.evidence.damaged_fields import NO_POLICY
 from heritagecheck.evidence.proportion import upper_bound
+from heritagecheck.evidence.trials.curves import window as _window
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.trials.curves.plan import plan_trial
+from heritagecheck.evidence.trials.curves.window import Window
+from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
 from heritagecheck.tables import threshold
 
 LADDER = np.array([0.2, 0.4, 0.8, 1.6, 3.2])

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heritagecheck.evidence.zone_colour import ZoneColour, colour_of_zone
+from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.survey.records import Photo, Reading, Zone
 
 ZONE = {

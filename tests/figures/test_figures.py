@@ -26,9 +26,9 @@ from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY, _hatches
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.pen import box_around
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.drawings.path_data import box_around
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.survey import Survey
 
 with np.printoptions():  # colour-science changes how numpy prints
     import colour

@@ -26,8 +26,8 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.evidence.spot_sheet import drawn_fit
 from heritagecheck.evidence.trials import SpotTrial, Window, dose_response, spot_trial
+from heritagecheck.evidence.trials.spot_sheet import drawn_fit
 from heritagecheck.figures import draw_trial
 from heritagecheck.survey.records import Panel, Spot
 

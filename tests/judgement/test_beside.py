@@ -10,7 +10,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 Judged = Callable[..., Recommendation]
 WORK = ("Consent for the work", "Controlled area, waste route")

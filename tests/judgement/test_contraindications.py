@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 from guidance_form import read_cases, rows_of_case
 
-from heritagecheck.evidence.gather import gather
-from heritagecheck.judgement.gates import CLEAN
+from heritagecheck.evidence.zone_evidence import gather
+from heritagecheck.judgement.gates.zone_gates import CLEAN
 from heritagecheck.judgement.options import options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 from heritagecheck.tables import codes, rows
 
 Judged = Callable[..., Recommendation]

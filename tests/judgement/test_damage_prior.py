@@ -7,13 +7,13 @@ from collections.abc import Callable
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.damaged_fields import SharePrior
-from heritagecheck.evidence.gather import gather
-from heritagecheck.judgement.damage_prior import damage_prior
+from heritagecheck.evidence.trials.damaged_fields import SharePrior
+from heritagecheck.evidence.zone_evidence import gather
+from heritagecheck.judgement.gates.gate_7_panels.prior import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 from heritagecheck.tables import rows as table_rows
 from heritagecheck.tables import threshold
 

@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.gather import gather
+from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.judgement.gentlest import gentler_first, still_open
-from heritagecheck.judgement.harm import fabric_rating
+from heritagecheck.judgement.harm.draws import fabric_rating
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
 Rows = dict[str, list[dict[str, Any]]]

@@ -8,12 +8,16 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.gather import gather
-from heritagecheck.judgement.next_trial import NextTrial, first_trial, next_trial
+from heritagecheck.evidence.zone_evidence import gather
+from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
+    NextTrial,
+    first_trial,
+    next_trial,
+)
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 
 Rows = dict[str, list[dict[str, Any]]]
 SURVEY = hc.demo_survey()

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy, agreed_policy
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import AgreedPolicy
-from heritagecheck.survey.validate import build
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 

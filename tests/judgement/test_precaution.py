@@ -11,11 +11,9 @@ import pytest
 from guidance_form import as_named
 
 import heritagecheck as hc
-from heritagecheck.evidence.gather import ZoneEvidence, gather
-from heritagecheck.judgement.harm import DRAWS, Draws, harm_draws, rated_draws, total, weighed
-from heritagecheck.judgement.options import Option, options_for
-from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy
-from heritagecheck.judgement.precaution import (
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.judgement.harm.draws import DRAWS, Draws, harm_draws, rated_draws, total, weighed
+from heritagecheck.judgement.harm.treat_or_leave import (
     CORRELATIONS,
     AgainstLeaving,
     members_tested,
@@ -23,8 +21,10 @@ from heritagecheck.judgement.precaution import (
     shares_favouring,
     trial_worth,
 )
+from heritagecheck.judgement.options import Option, options_for
+from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import build
 
 Rows = Callable[..., Any]
 EVEN = dict.fromkeys(CRITERIA, 100.0)

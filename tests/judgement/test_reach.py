@@ -10,10 +10,10 @@ import pytest
 from guidance_form import as_named, listing_beds
 
 import heritagecheck as hc
-from heritagecheck.evidence.transfer import what_hinders
-from heritagecheck.judgement.reach_check import panels_for_area
+from heritagecheck.evidence.trials.transfer import what_hinders
+from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
 
 Judged = Callable[..., Recommendation]
 Rows = dict[str, list[dict[str, Any]]]

@@ -11,14 +11,14 @@ from laid_spots import Rows, lay_spots
 
 import heritagecheck as hc
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.judgement.work_setting import (
+from heritagecheck.judgement.handover.work_setting import (
     ABOVE_WINDOW,
     NOT_COMPARED,
     WorkSetting,
 )
+from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES, Panel
-from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
 

@@ -11,12 +11,12 @@ from guidance_form import CaseError, read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.evidence.gather import WHOLLY_VALUED, gather
-from heritagecheck.judgement.gates import CLEAN
+from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, gather
+from heritagecheck.judgement.gates.zone_gates import CLEAN
 from heritagecheck.judgement.options import Option, options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Layer, Zone
-from heritagecheck.survey.validate import build
 
 Judged = Callable[..., Recommendation]
 CASES = {

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 import heritagecheck as hc
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.validate import build
 from heritagecheck.tables import keyed, rows
 
 GUIDANCE = Path(__file__).parent.parent / "guidance"

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from tiers import examples, some_of
 
 import heritagecheck as hc
-from heritagecheck.survey.beds import stone_of
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.records.beds import stone_of
 
 from .mutated import (
     Mutant,

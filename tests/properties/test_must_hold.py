@@ -12,9 +12,9 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 from tiers import examples
 
-from heritagecheck.judgement.harm import rated_draws
+from heritagecheck.judgement.harm.draws import rated_draws
 from heritagecheck.judgement.policy import GRADES, agreed_policy
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
 from heritagecheck.tables import rows, threshold
 
 from .mutated import (

@@ -16,12 +16,13 @@ from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.evidence import gather
-from heritagecheck.judgement import harm, options
+from heritagecheck.evidence import zone_evidence
+from heritagecheck.judgement import options
+from heritagecheck.judgement.harm import draws as harm
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.judgement.recommend import Recommendation
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import conditions, ratings
 
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone
@@ -134,7 +135,7 @@ WORST = "worst_of_all"
 
 def forget() -> None:
     """Forget every table read so far."""
-    for module in (tables, conditions, ratings, gather, options, harm):
+    for module in (tables, conditions, ratings, zone_evidence, options, harm):
         for found in vars(module).values():
             if hasattr(found, "cache_clear"):
                 found.cache_clear()

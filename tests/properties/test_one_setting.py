@@ -16,7 +16,7 @@ from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
 
 from .mutated import Mutant, guidance, mutants
 

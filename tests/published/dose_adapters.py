@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from heritagecheck.evidence._trials.likelihood import (
+from heritagecheck.evidence.trials.curves.likelihood import (
     LikelihoodFit,
     StraightLine,
     iso_21254_threshold,

@@ -12,9 +12,9 @@ from real_postgres import NoPostgresError, Server, postgres
 from small_disk import NoDiskError, SmallDisk, small_disk
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Elevation, Zone
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 
 def left_out(why: str) -> None:

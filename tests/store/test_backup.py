@@ -11,8 +11,8 @@ import pytest
 from bursts import STEPS, Forks, content, copy_beside, step
 from tiers import server_is_long, two_sizes
 
-from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import TABLES, Attachment
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 BACKUPS = 3
 KILLS = 8

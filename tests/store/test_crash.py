@@ -18,11 +18,11 @@ from real_postgres import Server
 from tiers import server_is_long, two_sizes
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.database import JOURNAL
-from heritagecheck.survey.journal import text_of
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Reading, Zone
+from heritagecheck.survey.store.database import JOURNAL
+from heritagecheck.survey.store.journal import text_of
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 SEED = 2026
 # Fifty random moments in one burst, which goes on after a kill until its thousand saves are done.

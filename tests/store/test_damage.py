@@ -12,10 +12,10 @@ import sqlalchemy as sa
 from damaged_files import amiss, answer
 
 from heritagecheck.cli import main
-from heritagecheck.survey.changes import place_of
-from heritagecheck.survey.journal import Save
-from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Elevation, Zone
+from heritagecheck.survey.store.changes import place_of
+from heritagecheck.survey.store.journal import Save
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 DAMAGED = 20
 COMMANDS = ("check", "assess", "report", "export", "backup", "sheets")

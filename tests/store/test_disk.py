@@ -20,12 +20,12 @@ from real_postgres import Server
 from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
 
 import heritagecheck as hc
-from heritagecheck.survey import database
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.database import MIGRATIONS
-from heritagecheck.survey.journal import text_of
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Attachment, Zone
+from heritagecheck.survey.store import database
+from heritagecheck.survey.store.database import MIGRATIONS
+from heritagecheck.survey.store.journal import text_of
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 KIB = 1024
 SUPPORT = Path(__file__).parents[1] / "support"

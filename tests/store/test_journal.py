@@ -10,8 +10,8 @@ import pytest
 import sqlalchemy as sa
 
 import heritagecheck as hc
-from heritagecheck.survey.database import HEAD, JOURNAL, SAVES
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.store.database import HEAD, JOURNAL, SAVES
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 SAVED = 3
 

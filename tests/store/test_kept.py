@@ -11,10 +11,7 @@ import pytest
 from tiers import server_is_long
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.changes import made_by
-from heritagecheck.survey.journal import key_of
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import (
     TABLES,
     Attachment,
@@ -26,6 +23,9 @@ from heritagecheck.survey.records import (
     TileReading,
     Zone,
 )
+from heritagecheck.survey.store.changes import made_by
+from heritagecheck.survey.store.journal import key_of
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 
 def named(survey: KeptSurvey, zone: str) -> Zone:

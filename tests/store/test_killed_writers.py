@@ -12,9 +12,9 @@ from tiers import two_sizes
 
 from heritagecheck.errors import StoreError
 from heritagecheck.survey.begin import UNFINISHED, start_survey
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.validate import read_folder
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 from heritagecheck.whole_file import unfinished, write_whole, written_whole
 
 

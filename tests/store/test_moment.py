@@ -12,13 +12,13 @@ import pytest
 from tiers import server_is_long
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.neighbours import MANY
-from heritagecheck.survey.record import Record
+from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Layer, Observation, Reading, Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import read_folder
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.related import MANY
+from heritagecheck.survey.survey import Survey
 
 # Between them, everything that a survey may hold of a zone.
 ZONES = ("N12", "N15")

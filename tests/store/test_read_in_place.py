@@ -14,9 +14,9 @@ from alembic.config import Config
 from damaged_files import answer
 from small_disk import SmallDisk
 
-from heritagecheck.survey.database import MIGRATIONS
-from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Elevation, Zone
+from heritagecheck.survey.store.database import MIGRATIONS
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 READ = ("check", "export", "backup", "sheets")
 

@@ -15,10 +15,10 @@ from alembic import command
 from alembic.config import Config
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.survey.database import MIGRATIONS
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.quantities import Scale
 from heritagecheck.survey.records import Panel, Setting, Spot, Structure, Zone
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.store.database import MIGRATIONS
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 WRITTEN = (Path(__file__).parent / "older" / "survey-0004.sql").read_text("utf-8")
 BEFORE = "3cefd25d83bf2454ad2e5715636ce75ca58b28f453feea234b43e28b422ec2ca"

@@ -16,10 +16,10 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.database import METADATA, MIGRATIONS, NEWEST
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Zone
+from heritagecheck.survey.store.database import METADATA, MIGRATIONS, NEWEST
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 
 def config(connection: sa.Connection) -> Config:

@@ -18,10 +18,10 @@ from bursts import STEPS, Forks, example, place_of, step
 from tiers import server_is_long, two_sizes
 
 import heritagecheck as hc
-from heritagecheck.survey import database
-from heritagecheck.survey.journal import text_of
-from heritagecheck.survey.kept import KeptSurvey
 from heritagecheck.survey.records import Elevation, Observation, Zone
+from heritagecheck.survey.store import database
+from heritagecheck.survey.store.journal import text_of
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 THREADS, SAVES, FEW = 8, 25, 6
 TURNS, RECORDS = 5, 50

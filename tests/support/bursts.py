@@ -20,13 +20,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.changes import TABLE_OF
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.record import Record
+from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Observation, Reading, Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import read_folder
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.changes import TABLE_OF
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.survey import Survey
 
 STEPS = 1000
 LONG_B = 40_000

@@ -19,15 +19,15 @@ from guidance_series import (
 )
 
 from heritagecheck.evidence.colour import delta_e
+from heritagecheck.judgement.gates.gate_7_panels.true_to_method import method_limits
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.judgement.true_to_method import method_limits
-from heritagecheck.survey.beds import list_of
-from heritagecheck.survey.fields import literal_choices
-from heritagecheck.survey.old_words import read
-from heritagecheck.survey.quantities import units_of
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.records.beds import list_of
+from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.quantities import units_of
+from heritagecheck.survey.settings.old_words import read
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import codes, keyed
 
 DAY = date(2026, 6, 1)

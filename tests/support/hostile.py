@@ -38,10 +38,10 @@ import heritagecheck as hc
 from heritagecheck.cli import main
 from heritagecheck.errors import SurveyError
 from heritagecheck.figures import draw_ground
+from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.instruments import read_height_map, read_meter_file
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.validate import read_folder
 
 SECONDS, BYTES = 10, 2**30
 ANSWERED, REFUSED, TRACEBACK = "answered", "refused", "traceback"

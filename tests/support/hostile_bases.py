@@ -12,11 +12,11 @@ import numpy as np
 from PIL import Image
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.workbook import write_workbook
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.survey import Survey
 
 FILES = Path(__file__).parents[1] / "survey" / "instrument_files"
 WITH_FILES = {"attachments", "photos", "height_maps"}

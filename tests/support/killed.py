@@ -18,9 +18,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from heritagecheck.survey.begin import start_survey
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.validate import read_folder
+from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 from heritagecheck.whole_file import write_whole
 
 TOUCHES = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "sqlite3.connect"}

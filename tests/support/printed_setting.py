@@ -8,8 +8,8 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.shown import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
+from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.work_setting import WorkSetting
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 START = re.compile(rf"\bstart:? ({NUMBER.pattern})", re.IGNORECASE)

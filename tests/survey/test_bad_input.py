@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey import checked, exchange
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.exchange import csv_tables
+from heritagecheck.survey.records import TABLES, from_rows
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 LATER = ["tile_readings", "spots", "attachments", "height_maps", "photos"]
@@ -772,8 +772,8 @@ def test_a_table_with_more_than_is_read_is_refused(
 ) -> None:
     """Bytes, rows and columns have limits, which the sentence says; nothing is half read."""
     set_text(folder, "views", "member,criterion,swing" + "," * 1_000 + "\n")
-    monkeypatch.setattr(exchange, "MOST_ROWS", 150)
-    monkeypatch.setattr(exchange, "MOST_BYTES", 400_000)
+    monkeypatch.setattr(csv_tables, "MOST_ROWS", 150)
+    monkeypatch.setattr(csv_tables, "MOST_BYTES", 400_000)
 
     faults = refused(folder).faults
 
@@ -788,7 +788,7 @@ def test_after_thousands_of_faults_the_rest_is_not_looked_at(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A file that is none of ours does not fill the memory with what is wrong in it."""
-    monkeypatch.setattr(checked, "MOST_FAULTS", 5)
+    monkeypatch.setattr(from_rows, "MOST_FAULTS", 5)
     rows = [row | {"L_star": "much"} for row in read(folder, "readings")]
     write(folder, "readings", rows)
 

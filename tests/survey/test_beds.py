@@ -10,7 +10,10 @@ from guidance_form import DAY, frame
 
 import heritagecheck as hc
 from heritagecheck.errors import SurveyError
-from heritagecheck.survey.beds import (
+from heritagecheck.survey.build import build
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.records import Structure, Zone
+from heritagecheck.survey.records.beds import (
     list_of,
     listed_beds,
     may_be_one_bed,
@@ -18,10 +21,7 @@ from heritagecheck.survey.beds import (
     near_names,
     same_bed,
 )
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.records import Structure, Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.survey import Survey
 
 ZONE = {
     "zone": "A1", "elevation": "A", "name": "only", "area_m2": 3, "substrate": "granite",

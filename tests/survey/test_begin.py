@@ -10,13 +10,13 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault
-from heritagecheck.survey import carried
+from heritagecheck.survey import packaged_files
 from heritagecheck.survey.begin import start_survey, survey_place
-from heritagecheck.survey.field_help import fields_page
-from heritagecheck.survey.fields import allowed_words
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.exchange.field_help import fields_page
+from heritagecheck.survey.exchange.workbook import workbook_rows
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.workbook import workbook_rows
+from heritagecheck.survey.records.fields import allowed_words
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 from heritagecheck.tables import codes
 
 ROOT = Path(__file__).parents[2]
@@ -181,14 +181,14 @@ def test_what_the_package_carries_is_looked_for_in_both_places(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was installed goes before the checkout; where neither is there, both are named."""
-    monkeypatch.setattr(carried, "PACKAGE", tmp_path / "package")
+    monkeypatch.setattr(packaged_files, "PACKAGE", tmp_path / "package")
     with pytest.raises(FileNotFoundError, match=r"package.quillmere nor in .*data.quillmere"):
-        carried.example_folder()
+        packaged_files.example_folder()
     with pytest.raises(FileNotFoundError, match=r"package.notebooks nor in .*notebooks: install"):
-        carried.notebooks_folder()
+        packaged_files.notebooks_folder()
     (tmp_path / "notebooks").mkdir()
-    checkout = carried.notebooks_folder()
+    checkout = packaged_files.notebooks_folder()
     (tmp_path / "package" / "notebooks").mkdir(parents=True)
 
     assert checkout == tmp_path / "notebooks"
-    assert carried.notebooks_folder() == tmp_path / "package" / "notebooks"
+    assert packaged_files.notebooks_folder() == tmp_path / "package" / "notebooks"

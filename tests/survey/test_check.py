@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import rows
 
 Raw = dict[str, list[dict[str, Any]]]

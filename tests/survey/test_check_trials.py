@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.check_trials import trial_findings
+from heritagecheck.survey.checks.trial_gaps import trial_findings
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 
 DIALLED = {

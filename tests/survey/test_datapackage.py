@@ -16,10 +16,10 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.datapackage import schema
-from heritagecheck.survey.fields import limits
+from heritagecheck.survey.checks.white_tile import drift
+from heritagecheck.survey.exchange.datapackage import schema
 from heritagecheck.survey.records import KEYS, TABLES
-from heritagecheck.survey.white_tile import drift
+from heritagecheck.survey.records.fields import limits
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 PACKAGE = json.loads((QUILLMERE / "datapackage.json").read_text(encoding="utf-8"))

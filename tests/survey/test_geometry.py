@@ -15,16 +15,16 @@ from scipy.spatial import cKDTree
 
 import heritagecheck as hc
 from heritagecheck.figures import draw_detail, draw_locator
-from heritagecheck.survey.geometry import (
+from heritagecheck.survey.drawings.geometry import (
     Outline,
     areas,
     outlines,
     overlaps,
     shared_edges,
 )
-from heritagecheck.survey.pen import followed
+from heritagecheck.survey.drawings.path_data import followed
 from heritagecheck.survey.records import TABLES, Elevation, Zone
-from heritagecheck.survey.store import Survey
+from heritagecheck.survey.survey import Survey
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="{}">{}</svg>'
 

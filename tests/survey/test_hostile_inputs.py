@@ -17,11 +17,11 @@ from PIL import Image
 
 import heritagecheck as hc
 from heritagecheck.errors import StoreError, SurveyError
-from heritagecheck.survey.carried import example_folder
+from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.instruments import read_height_map, read_meter_file
 from heritagecheck.survey.instruments.photo_file import open_photograph
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.validate import read_folder
 
 INSTRUMENTS = Path(__file__).parent / "instrument_files"
 HOSTILE = Path(__file__).parents[1] / "support" / "hostile.py"

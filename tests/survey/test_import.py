@@ -15,13 +15,13 @@ from openpyxl import Workbook, load_workbook
 
 import heritagecheck as hc
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.journal import key_of
-from heritagecheck.survey.kept import KeptSurvey
-from heritagecheck.survey.package import exported
+from heritagecheck.survey.exchange.package import exported
+from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Attachment, Layer, Zone
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.workbook import write_workbook
+from heritagecheck.survey.store.journal import key_of
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.survey import Survey
 
 # Two zones of the example: between them, everything that a survey may hold of a zone.
 ZONES = ("N12", "N15")

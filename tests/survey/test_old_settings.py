@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.old_settings import as_now, scale_of
-from heritagecheck.survey.old_words import read
-from heritagecheck.survey.quantities import Scale
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.settings.old_settings import as_now, scale_of
+from heritagecheck.survey.settings.old_words import read
 
 
 def told(method: str, text: str) -> dict[str, str]:

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.record import UNREAD
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import KEYS, TABLES, Observation, Panel, Zone
+from heritagecheck.survey.records.record import UNREAD
 
 ZONES = {"N12", "N15"}
 # One fault of each kind: table, row, cells, and the field that has to be named.
@@ -205,7 +205,7 @@ def test_capitals_of_a_unit_are_as_they_are() -> None:
 
 def test_terms_that_differ_by_capitals_alone_are_told_apart() -> None:
     """Where two terms differ in nothing else, only the exact one is taken."""
-    from heritagecheck.survey.record import listed
+    from heritagecheck.survey.records.record import listed
 
     assert listed("film", ("film", "Film")) == "film"
     assert listed("FILM", ("film", "Film")) == "FILM"

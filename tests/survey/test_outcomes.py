@@ -11,8 +11,8 @@ from guidance_form import read_cases, rows_of_case
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey import outcomes
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.build import build
+from heritagecheck.survey.store import outcomes
 
 CASES = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 

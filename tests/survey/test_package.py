@@ -21,13 +21,13 @@ from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault, StoreError
-from heritagecheck.survey import package
-from heritagecheck.survey.checked import checked
-from heritagecheck.survey.exchange import folder_rows, table_text, written
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.build import build
+from heritagecheck.survey.exchange import package
+from heritagecheck.survey.exchange.csv_tables import folder_rows, table_text, written
 from heritagecheck.survey.records import TABLES, Layer, Reading
-from heritagecheck.survey.store import Survey
-from heritagecheck.survey.validate import build
+from heritagecheck.survey.records.from_rows import checked
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.survey import Survey
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 GIVEN = ("drawings/*.svg", "instruments/*.txt", "photographs/*.jpg", "*.csv", "*.json")
@@ -281,7 +281,7 @@ def test_no_half_is_left_where_writing_fails(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(package, "_write_folder", full)
-    monkeypatch.setattr("heritagecheck.survey.workbook.write_workbook", full)
+    monkeypatch.setattr("heritagecheck.survey.exchange.workbook.write_workbook", full)
     with pytest.raises(StoreError, match="was not written, because the disk is full"):
         example.export(tmp_path / f"out{suffix}")
 

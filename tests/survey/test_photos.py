@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.carried import example_folder
-from heritagecheck.survey.kept import KeptSurvey
+from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Photo, Reading, Zone
+from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 PHOTO = {
     "photo": "P9", "attachment": "A1", "zone": "N05", "state": "dry",

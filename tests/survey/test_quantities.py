@@ -6,7 +6,8 @@ import pytest
 import scipy.constants as exact
 from pydantic import ValidationError
 
-from heritagecheck.survey.quantities import (
+from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.survey.records.quantities import (
     Scale,
     has,
     in_unit,
@@ -14,7 +15,6 @@ from heritagecheck.survey.quantities import (
     units_of,
     why_not_taken,
 )
-from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.tables import codes, keyed, rows
 
 MINUTE, HOUR, DAY = exact.minute, exact.hour, exact.day

@@ -12,8 +12,8 @@ import pytest
 from heritagecheck import tables
 from heritagecheck.judgement.policy import CRITERIA, GRADES
 from heritagecheck.judgement.recommendation import OUTCOMES
-from heritagecheck.survey.fields import literal_choices
 from heritagecheck.survey.records import Zone
+from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.tables import (
     check_sources,
     checksums,

@@ -19,14 +19,15 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.errors import Fault
-from heritagecheck.survey.archives import MOST_RATIO
-from heritagecheck.survey.checked import Checked, checked
-from heritagecheck.survey.cross_check import contradictions
-from heritagecheck.survey.fields import literal_choices, terms_of
-from heritagecheck.survey.records import LINKS, TABLES, Attachment, Reading, Zone
-from heritagecheck.survey.validate import whole
-from heritagecheck.survey.workbook import workbook_rows, write_rows_to_correct, write_workbook
-from heritagecheck.survey.workbook.shape import (
+from heritagecheck.survey.build import whole
+from heritagecheck.survey.checks.contradictions import contradictions
+from heritagecheck.survey.exchange.archives import MOST_RATIO
+from heritagecheck.survey.exchange.workbook import (
+    workbook_rows,
+    write_rows_to_correct,
+    write_workbook,
+)
+from heritagecheck.survey.exchange.workbook.shape import (
     BESIDE,
     FIRST_ROW,
     HOW_TO,
@@ -35,7 +36,10 @@ from heritagecheck.survey.workbook.shape import (
     REASONS,
     WORDS,
 )
-from heritagecheck.survey.workbook.write import ROWS_FREE
+from heritagecheck.survey.exchange.workbook.write import ROWS_FREE
+from heritagecheck.survey.records import LINKS, TABLES, Attachment, Reading, Zone
+from heritagecheck.survey.records.fields import literal_choices, terms_of
+from heritagecheck.survey.records.from_rows import Checked, checked
 
 Records = dict[str, tuple[Any, ...]]
 ZONE = {

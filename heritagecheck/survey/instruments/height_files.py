@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN
 from heritagecheck.survey.instruments.height_text import is_text, text_faults
 from heritagecheck.survey.instruments.x3p_gate import sdf_faults, zip_faults
 from heritagecheck.survey.records import Attachment, HeightMap

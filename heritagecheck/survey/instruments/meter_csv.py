@@ -10,7 +10,6 @@ from datetime import date, datetime
 from typing import Any
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.cells import DECIMAL_COMMA, commas_are_decimal, number_text
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
     MeterColour,
@@ -22,6 +21,7 @@ from heritagecheck.survey.instruments.meter_file import (
     text_of,
 )
 from heritagecheck.survey.instruments.meter_mapping import MeterMapping, example
+from heritagecheck.survey.records.cells import DECIMAL_COMMA, commas_are_decimal, number_text
 
 LAB = ("L_star", "a_star", "b_star")
 DELIMITERS = ";\t,"

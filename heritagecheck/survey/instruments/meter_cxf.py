@@ -13,7 +13,7 @@ from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
     MeterColour,

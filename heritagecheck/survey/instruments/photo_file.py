@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.survey.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN
 
 FloatArray = NDArray[np.float64]
 _QUIET = logging.NullHandler()

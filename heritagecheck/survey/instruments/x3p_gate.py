@@ -15,7 +15,7 @@ from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.archives import NO_ARCHIVE, member_faults
+from heritagecheck.survey.exchange.archives import NO_ARCHIVE, member_faults
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

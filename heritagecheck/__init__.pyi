@@ -1,0 +1,34 @@
+from . import figures
+from .documents.report import write_report
+from .errors import ReportError, SurveyError
+from .evidence import colour, laser, photograph, trials
+from .judgement.policy import Policy
+from .judgement.recommend import assess
+from .screens.trial_card import trial_card
+from .screens.zone_card import zone_card
+from .survey.demo import demo_survey
+from .survey.exchange.importing import import_survey
+from .survey.store.opened import open_survey
+from .survey.store.outcomes import open_assessment
+
+__version__: str
+
+__all__ = [
+    "Policy",
+    "ReportError",
+    "SurveyError",
+    "__version__",
+    "assess",
+    "colour",
+    "demo_survey",
+    "figures",
+    "import_survey",
+    "laser",
+    "open_assessment",
+    "open_survey",
+    "photograph",
+    "trial_card",
+    "trials",
+    "write_report",
+    "zone_card",
+]

@@ -1,0 +1,3 @@
+from . import colour, laser, photograph, trials
+
+__all__ = ["colour", "laser", "photograph", "trials"]

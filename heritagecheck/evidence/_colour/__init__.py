@@ -1,1 +1,0 @@
-"""Colour: the sums behind `evidence/colour.py`."""

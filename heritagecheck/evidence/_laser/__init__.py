@@ -1,1 +1,0 @@
-"""Laser cleaning in numbers: the sums behind `evidence/laser.py`."""

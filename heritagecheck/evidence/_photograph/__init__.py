@@ -1,1 +1,0 @@
-"""Photographs that measure: the sums behind `evidence/photograph.py`."""

@@ -1,1 +1,0 @@
-"""Trial spots: the sums behind `evidence/trials.py`."""

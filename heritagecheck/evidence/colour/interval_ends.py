@@ -1,0 +1,361 @@
+"""Both ends of the interval of a colour difference, for many pairs of means at once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.evidence.colour.difference_formulas import FloatArray, ciede2000
+
+BoolArray = NDArray[np.bool_]
+
+_ROUNDS = 12  # a critical distance that settles takes three to six
+_NEWTON = 30  # Newton steps, each from the same side; a few do
+_SMALL = 1e-9
+_NEAR = 0.2  # [CIEDE2000] below which the form needs no other slope
+_STEP = 0.02  # [CIELAB units] wide enough for the sums, narrow enough for the curve
+_AT_ONCE = 128  # ends found together, so that all stays in the processor's cache
+_FIRST_LOOK = 6  # times as many of the longest points as lie beyond the quantile
+# Half a step along each axis, then along each two: what tells the form at the colour midway.
+_ALONG = _STEP / 2 * np.concatenate([np.eye(3), [[1, 1, 0], [1, 0, 1], [0, 1, 1]]])
+
+
+def ends_of_pairs(
+    first: FloatArray,
+    second: FloatArray,
+    error: FloatArray,
+    pull: FloatArray,
+    rest: FloatArray,
+    shown: BoolArray,
+    known: FloatArray,
+    estimated: FloatArray,
+    points: FloatArray,
+    tail: float,
+    plain: bool,
+) -> FloatArray:
+    """Value, lower and upper end for each pair of means; the lower is 0 where nothing is shown."""
+    value = _difference(first, second, plain)
+    root = _factor(error if plain else _doubt(first, second, error, rest))
+    which = np.concatenate([np.flatnonzero(shown), np.arange(len(first))])
+    up = np.arange(len(which)) >= np.count_nonzero(shown)
+    found = np.empty(len(which))
+    for start in range(0, len(which), _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        one = which[part]
+        found[part] = _ends(
+            first[one], second[one], root[one], pull[one],
+            known, estimated[one], points, tail, up[part], plain,
+        )  # fmt: skip
+    ends = np.stack([value, np.zeros_like(value), value], axis=1)
+    ends[which[~up], 1] = np.minimum(found[~up], value[which[~up]])
+    ends[:, 2] = np.maximum(found[up], value)
+    return ends
+
+
+def share_below(
+    first: FloatArray,
+    second: FloatArray,
+    error: FloatArray,
+    pull: FloatArray,
+    rest: FloatArray,
+    limits: FloatArray,
+    points: FloatArray,
+) -> FloatArray:
+    """
+    How often readings would show less than they do, were the true CIEDE2000 just each limit.
+
+    What they show is their distance to the shell of that difference, negative inside. The means
+    and their errors are those of one pair, `limits` may be many.
+    """
+    count = (len(limits), 1)
+    root = np.tile(_factor(_doubt(first, second, error, rest)), (*count, 1))
+    first, second, pull = np.tile(first, count), np.tile(second, count), np.tile(pull, (*count, 1))
+    gap = second - first
+    pair_1, pair_2 = first, second
+    for _ in range(_ROUNDS):
+        widths, back, y = _whitened(_form(pair_1, pair_2, pull, False), root, gap)
+        far = np.maximum(np.abs(y), _SMALL * limits[:, None] / np.sqrt(widths))
+        push = _push(widths, far[:, None], limits)
+        share = widths / widths.max(axis=1, keepdims=True)
+        at = np.copysign(far / (1 + (push - 1) * share), y)
+        moved = _times(back, at)
+        pair_1 = first + _times(pull, moved - gap)
+        pair_2 = pair_1 + moved
+    shown = _beside_shell(widths, y[:, None], limits)
+    return np.asarray((_beside_shell(widths, at[:, None] + points, limits) < shown).mean(axis=1))
+
+
+def _beside_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
+    """Squared distance from each y to the shell, negative inside."""
+    inside = (widths[:, None] * y**2).sum(axis=2) < size[:, None] ** 2
+    found = _to_shell(widths, y, size)
+    return np.where(inside, -found, found)
+
+
+def _difference(first: FloatArray, second: FloatArray, plain: bool) -> FloatArray:
+    """CIEDE2000 of each pair, or its plain distance."""
+    if plain:
+        return np.asarray(np.sqrt(((second - first) ** 2).sum(axis=-1)))
+    return ciede2000(first, second, 1)
+
+
+def _times(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
+    """Each matrix times its vector."""
+    return np.asarray((matrices * vectors[:, None, :]).sum(axis=2))
+
+
+def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) -> FloatArray:
+    """
+    Matrix G whose form gap' G gap is the squared difference of the pair.
+
+    CIEDE2000 is such a form to first order at the colour midway. Further off its slope is another:
+    the form then takes the true slope by the update of quasi-Newton methods (Nocedal and Wright
+    2006, eq. 6.19), and is scaled so that it holds for the pair itself.
+    """
+    form = np.tile(np.eye(3), (len(first), 1, 1))
+    if plain:
+        return form
+    middle, gap = (first + second) / 2, second - first
+    moved = _STEP * np.moveaxis(pull, 2, 0)
+    steps = _STEP * np.eye(3)[:, None, :]
+    around = _ALONG[:, None, :]
+    # All in one, as each by itself would take as long.
+    ones = np.concatenate([middle - around, first + moved, first - moved, first[None]])
+    twos = np.concatenate(
+        [middle + around, second + moved + steps, second - moved - steps, second[None]]
+    )
+    parts = ciede2000(ones, twos, 1)
+    squares = (parts[:6] / _STEP) ** 2
+    form[:, range(3), range(3)] = squares[:3].T
+    for (i, j), both in zip(((0, 1), (0, 2), (1, 2)), squares[3:], strict=True):
+        form[:, i, j] = form[:, j, i] = (both - squares[i] - squares[j]) / 2
+    slope, value = ((parts[6:9] - parts[9:12]) / (2 * _STEP)).T, parts[12]
+    by_form = _times(form, gap)
+    square, along = (gap * by_form).sum(axis=1), (gap * slope).sum(axis=1)
+    near, rises = value < _NEAR, along > 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turned = form + (
+            (value / along)[:, None, None] * slope[:, :, None] * slope[:, None, :]
+            - by_form[:, :, None] * by_form[:, None, :] / square[:, None, None]
+        )
+        scale = np.where(rises, value / along, value**2 / square)
+        scaled = scale[:, None, None] * np.where(rises[:, None, None], turned, form)
+    return np.where(near[:, None, None], form, scaled)
+
+
+def _factor(matrix: FloatArray) -> FloatArray:
+    """Lower Cholesky factor of each 3 x 3 matrix."""
+    root = np.zeros_like(matrix)
+    for i in range(3):
+        for j in range(i + 1):
+            total = matrix[:, i, j] - (root[:, i, :j] * root[:, j, :j]).sum(axis=1)
+            root[:, i, j] = np.sqrt(np.maximum(total, 1e-300)) if i == j else total / root[:, j, j]
+    return root
+
+
+def _axes(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """
+    Eigenvalues and eigenvectors (columns) of symmetric 3 x 3 matrices, by Jacobi's turns.
+
+    Their order and signs go with the matrix steadily, which those of LAPACK do not: the points are
+    laid along them.
+    """
+    work, turned = matrix.copy(), np.tile(np.eye(3), (len(matrix), 1, 1))
+    for _ in range(20):
+        off = np.abs(work[:, 0, 1]) + np.abs(work[:, 0, 2]) + np.abs(work[:, 1, 2])
+        if (off <= 1e-13 * np.abs(np.einsum("nii->ni", work)).sum(axis=1)).all():
+            break
+        for p, q in ((0, 1), (0, 2), (1, 2)):
+            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+                slant = (work[:, q, q] - work[:, p, p]) / (2 * work[:, p, q])
+                size = np.abs(slant) + np.sqrt(slant * slant + 1)
+                tangent = np.where(work[:, p, q] == 0, 0.0, np.where(slant >= 0, 1, -1) / size)
+            c = 1 / np.sqrt(tangent * tangent + 1)
+            s = (tangent * c)[:, None]
+            c = c[:, None]
+            for columns in (work, turned):
+                x, y = columns[:, :, p].copy(), columns[:, :, q].copy()
+                columns[:, :, p], columns[:, :, q] = c * x - s * y, s * x + c * y
+            x, y = work[:, p].copy(), work[:, q].copy()
+            work[:, p], work[:, q] = c * x - s * y, s * x + c * y
+    return np.maximum(np.einsum("nii->ni", work), 1e-14), turned
+
+
+def _whitened(
+    form: FloatArray, root: FloatArray, gap: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Widths of the form, back-turn, and the gap, where the gap's error has unit spread."""
+    values, turned = _axes(_product(_product(np.swapaxes(root, 1, 2), form), root))
+    inner = np.empty_like(gap)
+    for i in range(3):
+        total = gap[:, i] - (root[:, i, :i] * inner[:, :i]).sum(axis=1)
+        inner[:, i] = total / root[:, i, i]
+    return values, _product(root, turned), _times(np.swapaxes(turned, 1, 2), inner)
+
+
+def _product(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Each matrix times its matrix."""
+    return np.asarray((first[:, :, :, None] * second[:, None]).sum(axis=2))
+
+
+def _push(widths: FloatArray, far: FloatArray, size: FloatArray) -> FloatArray:
+    """
+    Multiplier of the point of the shell sum(widths x²) = size² that lies nearest to each y.
+
+    `far` holds the sizes of the parts of y, shape (pair, point, 3). The point is
+    x_i = y_i / (1 + (push - 1) widths_i / widest). Newton's steps on 1 / |x| climb from below and
+    never overshoot, as in trust-region methods (Moré and Sorensen 1983).
+    """
+    share = (widths / widths.max(axis=1, keepdims=True)).T[:, :, None]
+    scale = (np.sqrt(widths) / size[:, None]).T[:, :, None]
+    parts = np.moveaxis(far, 2, 0) * scale
+    push: FloatArray = np.maximum.reduce(1 + (parts - 1) / share)
+    lower, squares = np.empty_like(parts), np.empty_like(parts)
+    for _ in range(_NEWTON):
+        np.multiply(push - 1, share, out=lower)
+        lower += 1
+        np.divide(parts, lower, out=squares)
+        squares *= squares
+        square = squares[0] + squares[1] + squares[2]
+        squares *= share
+        squares /= lower
+        move = squares[0] + squares[1] + squares[2]
+        np.divide(square * (np.sqrt(square) - 1), move, out=move)
+        push += move
+        # The next step would be the square of this one.
+        if (np.abs(move) <= 1e-4 * push).all():
+            break
+    return push
+
+
+def _to_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
+    """Squared distance from each y to the shell, shape (pair, point)."""
+    far = np.maximum(np.abs(y), (_SMALL * size[:, None] / np.sqrt(widths))[:, None])
+    share = (widths / widths.max(axis=1, keepdims=True))[:, None]
+    pushed = (_push(widths, far, size)[:, :, None] - 1) * share
+    off = far * pushed / (1 + pushed)
+    return np.asarray(off[..., 0] ** 2 + off[..., 1] ** 2 + off[..., 2] ** 2)
+
+
+def _upper_quantile(
+    widths: FloatArray,
+    at: FloatArray,
+    size: FloatArray,
+    points: FloatArray,
+    tail: float,
+    known: FloatArray,
+) -> FloatArray:
+    """
+    Squared distance to the shell that a share `tail` of the points around `at` exceeds.
+
+    `at` lies on the shell, so no point is further from it than its own length. As the points come
+    longest first, only as many are looked at as can matter. The same points are held against the
+    plane that touches the shell, for which the answer is known: what they miss there is corrected
+    here, the more so the more the shell is like its plane.
+    """
+    place = max(tail * len(points) - 0.5, 0.0)
+    lower = int(place)
+    length = (points**2).sum(axis=1)
+    normal = widths * at
+    normal /= np.sqrt((normal**2).sum(axis=1, keepdims=True))
+    flat = (
+        points[:, 0] * normal[:, :1] + points[:, 1] * normal[:, 1:2] + points[:, 2] * normal[:, 2:]
+    ) ** 2
+    looked = min(_FIRST_LOOK * (lower + 2), len(points))
+    curved = _to_shell(widths, at[:, None] + points[:looked], size)
+    least = np.partition(curved, looked - lower - 2, axis=1)[:, looked - lower - 2].min()
+    left = points[looked : np.searchsorted(-length, -least)]
+    if len(left):
+        curved = np.hstack([curved, _to_shell(widths, at[:, None] + left, size)])
+    found, plane = _placed(curved, lower, place), _placed(flat, lower, place)
+    likeness = np.clip((known[-1] - found) / (known[-1] - known[0]), 0.0, 1.0)
+    return np.asarray(found * (1 + likeness * (known[0] / plane - 1)))
+
+
+def _placed(squares: FloatArray, lower: int, place: float) -> FloatArray:
+    """What stands at a place among the largest of each row, counted from 0, between two if so."""
+    last = squares.shape[1] - 1
+    order = np.partition(squares, [last - lower - 1, last - lower], axis=1)
+    high, low = order[:, last - lower], order[:, last - lower - 1]
+    return np.asarray(high + (place - lower) * (low - high))
+
+
+def _extreme(widths: FloatArray, y: FloatArray, reach: FloatArray, up: BoolArray) -> FloatArray:
+    """Point of the ball of radius `reach` around y where sum(widths x²) is largest, or least."""
+    signed = np.where(up, -1.0, 1.0)[:, None] * widths
+    size = np.maximum(np.abs(y), 1e-8)
+    slope = widths * size
+    shift = np.maximum((slope / reach[:, None] - signed).max(axis=1), 0.0)
+    for _ in range(_NEWTON):
+        below = signed + shift[:, None]
+        parts = (slope / below) ** 2
+        square = parts.sum(axis=1)
+        move = (np.sqrt(square) / reach - 1) * square / (parts / below).sum(axis=1)
+        shift = shift + move
+        if (np.abs(move) <= 1e-12 * shift).all():
+            break
+    turn = np.where(up, -1.0, 1.0)[:, None]
+    moved = size - turn * slope / (signed + shift[:, None])
+    return np.asarray(np.where(y >= 0, moved, -moved))
+
+
+def _allowed(quantile: FloatArray, known: FloatArray, estimated: FloatArray) -> FloatArray:
+    """Critical squared distance where the spread is estimated, from the one where it is known."""
+    place = np.clip(np.searchsorted(known, quantile) - 1, 0, len(known) - 2)
+    row = np.arange(len(quantile))
+    share = np.minimum((quantile - known[place]) / (known[place + 1] - known[place]), 1.0)
+    low, high = estimated[row, place], estimated[row, place + 1]
+    below = estimated[:, 0] * quantile / known[0]
+    return np.where(quantile <= known[0], below, low + share * (high - low))
+
+
+def _doubt(
+    first: FloatArray, second: FloatArray, error: FloatArray, rest: FloatArray
+) -> FloatArray:
+    """Covariance of the gap, widened along the gap for what the colour midway adds."""
+    steps = _STEP * np.eye(3)[:, None, :]
+    above = ciede2000(first + steps, second + steps, 1)
+    below = ciede2000(first - steps, second - steps, 1)
+    some = (above > 1e-12) & (below > 1e-12)
+    ratio = np.divide(above, below, out=np.ones_like(above), where=some)
+    slope = (np.log(ratio) / (2 * _STEP)).T
+    relative = np.minimum((slope * _times(rest, slope)).sum(axis=1), 1.0)
+    gap = second - first
+    return np.asarray(error + relative[:, None, None] * gap[:, :, None] * gap[:, None, :])
+
+
+def _ends(
+    first: FloatArray,
+    second: FloatArray,
+    root: FloatArray,
+    pull: FloatArray,
+    known: FloatArray,
+    estimated: FloatArray,
+    points: FloatArray,
+    tail: float,
+    up: BoolArray,
+    plain: bool,
+) -> FloatArray:
+    """Upper or lower end of each interval, as `up` says."""
+    gap = second - first
+    pair_1, pair_2 = first.copy(), second.copy()
+    critical, found = estimated[:, 0].copy(), np.full(len(first), -1.0)
+    left = np.arange(len(first))
+    for _ in range(_ROUNDS):
+        form = _form(pair_1[left], pair_2[left], pull[left], plain)
+        widths, back, y = _whitened(form, root[left], gap[left])
+        nearest = np.where(up[left], np.inf, 0.999999 * (y**2).sum(axis=1))
+        at = _extreme(widths, y, np.sqrt(np.minimum(critical[left], nearest)), up[left])
+        moved = _times(back, at)
+        pair_1[left] = first[left] + _times(pull[left], moved - gap[left])
+        pair_2[left] = pair_1[left] + moved
+        before = found[left]
+        found[left] = _difference(pair_1[left], pair_2[left], plain)
+        moves = np.abs(found[left] - before) > 1e-5 * found[left]
+        if not moves.any():
+            break
+        left, widths, at = left[moves], widths[moves], at[moves]
+        size = np.sqrt((widths * at**2).sum(axis=1))
+        quantile = _upper_quantile(widths, at, size, points, tail, known)
+        critical[left] = _allowed(quantile, known, estimated[left])
+    return found

@@ -1,0 +1,505 @@
+"""Where a photograph lies on the drawing of its elevation, and how well that is known."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from heritagecheck.evidence.colour.difference_formulas import FloatArray
+from heritagecheck.survey.drawings.geometry import Outline, ring_signs, signed_area
+
+LabelArray = np.ndarray[Any, np.dtype[np.uint16]]
+
+LIMIT_MM = 25.0  # common practice: about a joint's width
+LINE = 0.02  # common practice: points nearer to a line than this share of their spread lie on it
+MISFIT = 0.1  # common practice: points that miss by such a share of their spread are mixed up
+SLANT = 2.0  # common practice: pixels may be so many times larger at one point than at another
+UNSEEN = 2.0  # common practice: a point left out may miss by so many times the limit
+NAMEABLE = 6  # of fewer points none can be told to be the wrong one
+MOST_ZONES = 65_535
+LEAST_SHARE = 1e-9  # less is rounding, of a zone that ends where the picture does
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Registration:
+    """
+    Homography from a photograph to the drawing of an elevation, and what its points say of it.
+
+    `matrix` takes x, y in the picture [pixel] to metres from the left top of the drawing.
+    `residuals_mm` is how far each point misses, `left_out_mm` how far it misses where the others
+    alone decide (NaN where they can't). `rms_mm` is the error of a point as far as the points
+    themselves show it; None for four, which always fit.
+    """
+
+    matrix: FloatArray
+    residuals_mm: FloatArray
+    left_out_mm: FloatArray
+    rms_mm: float | None
+    pixel_mm: float
+    cautions: tuple[str, ...]
+
+    def __str__(self) -> str:
+        fit = "not checked" if self.rms_mm is None else f"good to {self.rms_mm:.0f} mm"
+        return f"{len(self.residuals_mm)} points, {fit}; a pixel is {self.pixel_mm:.2g} mm wide"
+
+    def to_drawing(self, points_px: ArrayLike) -> FloatArray:
+        """
+        Places on the drawing that points of the picture show.
+
+        Parameters
+        ----------
+        points_px : array_like, shape (..., 2)
+            x and y in the picture; the middle of its first pixel is 0.5, 0.5. [pixel]
+
+        Returns
+        -------
+        numpy.ndarray, shape (..., 2)
+            From the left and from the top of the drawing [m]; NaN beyond the wall's horizon.
+        """
+        return _taken(self.matrix, points_px)
+
+    def to_photograph(self, points_m: ArrayLike) -> FloatArray:
+        """
+        Places in the picture where points of the drawing are seen.
+
+        Parameters
+        ----------
+        points_m : array_like, shape (..., 2)
+            From the left and from the top of the drawing. [m]
+
+        Returns
+        -------
+        numpy.ndarray, shape (..., 2)
+            x and y, also beyond the picture's edge [pixel]; NaN behind the camera.
+        """
+        return _taken(_back(self.matrix), points_m)
+
+
+def register(
+    points_px: ArrayLike, points_m: ArrayLike, *, limit_mm: float = LIMIT_MM
+) -> Registration:
+    """
+    Tie a photograph to the drawing of an elevation by points that both show.
+
+    Parameters
+    ----------
+    points_px : array_like, shape (n, 2)
+        Four points or more in the picture, x to the right and y down. [pixel]
+    points_m : array_like, shape (n, 2)
+        The same points from the left and from the top of the drawing. [m]
+    limit_mm : float
+        Error of a point above which a caution is given; the default is common practice. [mm]
+
+    Returns
+    -------
+    Registration
+        With its cautions: four points only, a large error, one point that does not fit, points
+        that hardly check one another, a photograph taken at a slant.
+
+    Raises
+    ------
+    ValueError
+        Fewer than four points, numbers that are not finite, a point given twice, all points but
+        one in a line, points that show the wall mirrored, or that do not fit together at all.
+
+    Notes
+    -----
+    A homography by the normalised direct linear transform [1]_, then refined so that the squares
+    of the distances on the drawing are least. Eight numbers are fitted, so n points leave 2 n - 8
+    to judge by; `rms_mm` allows for that. It holds for points on one plane and a lens without
+    distortion: what stands before the wall, or lies far outside the points, is placed worse than
+    the points say.
+
+    References
+    ----------
+    .. [1] R. I. Hartley, "In defense of the eight-point algorithm," IEEE Trans. Pattern Anal.
+       Mach. Intell. 19, 580 (1997).
+
+    Examples
+    --------
+    A photograph of a wall 3 m by 2 m, taken from a little to the left:
+
+    >>> in_picture = [(100, 80), (1250, 120), (1245, 880), (110, 950), (720, 508)]
+    >>> on_drawing = [(0, 0), (3, 0), (3, 2), (0, 2), (1.5, 1)]
+    >>> found = register(in_picture, on_drawing)
+    >>> print(found)
+    5 points, good to 11 mm; a pixel is 2.5 mm wide
+    """
+    pixels, metres = _checked(points_px, points_m)
+    if not limit_mm > 0:
+        raise ValueError(f"limit_mm = {limit_mm:g}: it must be above 0, such as 25.")
+    matrix = _fitted(pixels, metres)
+    _check_side(matrix, pixels)
+    residuals = _missed(matrix, pixels, metres)
+    rms = _rms(residuals)
+    spread = 1000 * _spread(metres)
+    if rms is not None and rms > MISFIT * spread:
+        raise ValueError(
+            f"The points miss by {rms:.0f} mm, which is {rms / spread:.0%} of their spread. Were "
+            "two of them swapped, or a number mistyped?"
+        )
+    scales = _pixel_mm(matrix, pixels)
+    left_out, named = _left_out(pixels, metres, rms, limit_mm)
+    worst = float(np.nan_to_num(left_out).max())
+    return Registration(
+        matrix, residuals, left_out, rms,
+        float(_pixel_mm(matrix, (pixels.min(axis=0) + pixels.max(axis=0))[np.newaxis] / 2)[0]),
+        tuple(_cautions(rms, worst, named, scales, limit_mm)),
+    )  # fmt: skip
+
+
+def labels(
+    drawn: Mapping[str, Outline], registration: Registration, shape: tuple[int, int]
+) -> tuple[LabelArray, tuple[str, ...]]:
+    """
+    Which zone each pixel of a photograph shows.
+
+    Parameters
+    ----------
+    drawn : mapping of str to Outline
+        Outlines of the elevation; where two hold a pixel, the later one has it.
+    registration : Registration
+        Where the photograph lies on the drawing.
+    shape : tuple of int
+        Rows and columns of the photograph.
+
+    Returns
+    -------
+    labels : numpy.ndarray of uint16, shape (rows, columns)
+        0 where no zone is seen, else k for the k-th code.
+    zones : tuple of str
+        Codes of the zones seen, counted from 1; zones outside the picture are absent.
+
+    Raises
+    ------
+    ValueError
+        More than 65,535 zones, or no shape of a picture.
+
+    Notes
+    -----
+    A pixel belongs to the zone that holds its middle.
+
+    Examples
+    --------
+    >>> photo = register([(0, 0), (8, 0), (8, 4), (0, 4)], [(0, 0), (8, 0), (8, 4), (0, 4)])
+    >>> bay = Outline("A", (np.array([[1, 1], [4, 1], [4, 3], [1, 3.0]]),))
+    >>> found, zones = labels({"A": bay}, photo, (4, 8))
+    >>> print(found, zones)
+    [[0 0 0 0 0 0 0 0]
+     [0 1 1 1 0 0 0 0]
+     [0 1 1 1 0 0 0 0]
+     [0 0 0 0 0 0 0 0]] ('A',)
+    """
+    _check_shape(shape)
+    if len(drawn) > MOST_ZONES:
+        raise ValueError(
+            f"{len(drawn)} zones are more than the {MOST_ZONES} that can be told apart."
+        )
+    found = np.zeros(shape, dtype=np.uint16)
+    seen: list[str] = []
+    for code, outline in drawn.items():
+        rings = [_cut(ring, registration.matrix, shape) for ring in outline.rings]
+        rings = [registration.to_photograph(ring) for ring in rings if len(ring) > 2]
+        if rings and _fill(found, rings, len(seen) + 1):
+            seen.append(code)
+    return found, tuple(seen)
+
+
+def shares(
+    drawn: Mapping[str, Outline], registration: Registration, shape: tuple[int, int]
+) -> dict[str, float]:
+    """
+    How much of each zone a photograph shows.
+
+    Parameters
+    ----------
+    drawn : mapping of str to Outline
+        Outlines of the elevation.
+    registration : Registration
+        Where the photograph lies on the drawing.
+    shape : tuple of int
+        Rows and columns of the photograph.
+
+    Returns
+    -------
+    dict of str to float
+        Share of a zone's area within the picture [0 to 1]; zones outside it are absent.
+
+    Raises
+    ------
+    ValueError
+        No shape of a picture.
+
+    Notes
+    -----
+    What stands before a zone hides it without being noticed here.
+
+    Examples
+    --------
+    >>> photo = register([(0, 0), (8, 0), (8, 4), (0, 4)], [(0, 0), (8, 0), (8, 4), (0, 4)])
+    >>> bay = Outline("A", (np.array([[6, 1], [10, 1], [10, 3], [6, 3.0]]),))
+    >>> round(shares({"A": bay}, photo, (4, 8))["A"], 3)
+    0.5
+    """
+    _check_shape(shape)
+    found = {}
+    for code, outline in drawn.items():
+        rings = [_cut(ring, registration.matrix, shape) for ring in outline.rings]
+        parts = [abs(signed_area(ring)) if len(ring) > 2 else 0.0 for ring in rings]
+        share = float(ring_signs(outline.rings) @ parts) / outline.area_m2
+        if share > LEAST_SHARE:
+            found[code] = min(share, 1.0)
+    return found
+
+
+def _checked(points_px: ArrayLike, points_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Both sets of points, or why no photograph can be tied by them."""
+    pixels, metres = np.asarray(points_px, dtype=float), np.asarray(points_m, dtype=float)
+    for name, points in (("points_px", pixels), ("points_m", metres)):
+        if points.ndim != 2 or points.shape[1] != 2:
+            raise ValueError(f"{name} has shape {points.shape}: give one row x, y for each point.")
+    if len(pixels) != len(metres):
+        raise ValueError(
+            f"{len(pixels)} points in the picture and {len(metres)} on the drawing: each point is "
+            "given in both."
+        )
+    if len(pixels) < 4:
+        raise ValueError(f"{len(pixels)} points were given; four or more are needed.")
+    for where, points in (("in the picture", pixels), ("on the drawing", metres)):
+        if not np.isfinite(points).all():
+            row = int(np.flatnonzero(~np.isfinite(points).all(axis=1))[0]) + 1
+            raise ValueError(f"Point {row} {where} is not finite.")
+        _, first, counts = np.unique(points, axis=0, return_index=True, return_counts=True)
+        if (counts > 1).any():
+            one = int(first[counts > 1].min())
+            other = int(np.flatnonzero((points[one + 1 :] == points[one]).all(axis=1))[0]) + one + 1
+            raise ValueError(f"Points {one + 1} and {other + 1} are the same {where}.")
+        if not _spans(points):
+            raise ValueError(
+                f"All points but one lie in a line {where}, or all do. Choose four that span a "
+                "field, no three of them in a line."
+            )
+    return pixels, metres
+
+
+def _spread(points: FloatArray) -> float:
+    """Diagonal of the box around points."""
+    return float(np.hypot(*np.ptp(points, axis=0)))
+
+
+def _spans(points: FloatArray) -> bool:
+    """Whether two points or more lie off every line through two others."""
+    apart = points[np.newaxis] - points[:, np.newaxis]  # from the first index to the second
+    lengths = np.hypot(apart[..., 0], apart[..., 1])
+    for first in range(len(points) - 1):
+        along, length = apart[first, first + 1 :], lengths[first, first + 1 :]
+        to = apart[first]
+        across = along[:, :1] * to[:, 1] - along[:, 1:] * to[:, 0]
+        off = (np.abs(across) > LINE * _spread(points) * length[:, np.newaxis]).sum(axis=1)
+        if (off < 2).any():
+            return False
+    return True
+
+
+def _fitted(pixels: FloatArray, metres: FloatArray) -> FloatArray:
+    """Homography of points, scaled so that its third row is positive where they lie."""
+    from scipy.optimize import least_squares
+
+    to_unit, unit_px = _normalised(pixels)
+    from_unit, unit_m = _normalised(metres)
+    start = _linear(unit_px, unit_m)
+    if len(pixels) > 4:
+
+        def misses(numbers: FloatArray) -> FloatArray:
+            moved = np.c_[unit_px, np.ones(len(unit_px))] @ np.append(numbers, 1).reshape(3, 3).T
+            return np.asarray(moved[:, :2] / moved[:, 2:] - unit_m).ravel()
+
+        start = np.append(
+            least_squares(misses, start.ravel()[:8], method="lm", xtol=1e-12, ftol=1e-12).x, 1
+        ).reshape(3, 3)
+    return np.asarray(np.linalg.inv(from_unit) @ start @ to_unit)
+
+
+def _normalised(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Shift and scale that bring points to mean 0 and mean distance √2, and the points so moved."""
+    mean = points.mean(axis=0)
+    scale = np.sqrt(2) / np.hypot(*(points - mean).T).mean()
+    matrix = np.array([[scale, 0, -scale * mean[0]], [0, scale, -scale * mean[1]], [0, 0, 1.0]])
+    return matrix, (points - mean) * scale
+
+
+def _linear(pixels: FloatArray, metres: FloatArray) -> FloatArray:
+    """Homography by the direct linear transform, 1 in its last place."""
+    (x, y), (u, v) = pixels.T, metres.T
+    one, none = np.ones_like(x), np.zeros_like(x)
+    rows = np.concatenate([
+        np.stack([x, y, one, none, none, none, -u * x, -u * y, -u], axis=-1),
+        np.stack([none, none, none, x, y, one, -v * x, -v * y, -v], axis=-1),
+    ])  # fmt: skip
+    found = np.linalg.svd(rows)[2][-1].reshape(3, 3)
+    if abs(found[2, 2]) < 1e-9 * np.abs(found).max():
+        raise ValueError(_MIXED)
+    return np.asarray(found / found[2, 2])
+
+
+_MIXED = (
+    "The points do not show one wall from its front. Was their order mixed up between picture and "
+    "drawing?"
+)
+
+
+def _check_side(matrix: FloatArray, pixels: FloatArray) -> None:
+    """Refuse a wall seen from behind, or points on both sides of its horizon."""
+    if (_third(matrix, pixels) <= 0).any():
+        raise ValueError(_MIXED)
+    if np.linalg.det(matrix) <= 0:
+        raise ValueError(
+            "The points show the wall mirrored. Metres count to the right from the left and down "
+            "from the top of the drawing, pixels likewise."
+        )
+
+
+def _third(matrix: FloatArray, points: FloatArray) -> FloatArray:
+    """Third coordinate of points after a homography: positive on the near side of the horizon."""
+    return np.asarray(points @ matrix[2, :2] + matrix[2, 2])
+
+
+def _taken(matrix: FloatArray, given: ArrayLike) -> FloatArray:
+    """Points after a homography; NaN where they lie beyond the horizon."""
+    points = np.asarray(given, dtype=float)
+    if points.shape[-1:] != (2,):
+        raise ValueError(f"The points have shape {points.shape}: x, y stand along the last axis.")
+    third = _third(matrix, points)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        moved = (points @ matrix[:2, :2].T + matrix[:2, 2]) / third[..., np.newaxis]
+    return np.where(third[..., np.newaxis] > 0, moved, np.nan)
+
+
+def _back(matrix: FloatArray) -> FloatArray:
+    """Homography from the drawing to the picture, of the same sign."""
+    return np.asarray(np.linalg.inv(matrix))
+
+
+def _missed(matrix: FloatArray, pixels: FloatArray, metres: FloatArray) -> FloatArray:
+    """How many millimetres points miss by on the drawing."""
+    return np.asarray(1000 * np.hypot(*(_taken(matrix, pixels) - metres).T))
+
+
+def _rms(residuals_mm: FloatArray) -> float | None:
+    """Error of a point in millimetres as the residuals show it, both directions together."""
+    free = 2 * len(residuals_mm) - 8
+    return float(np.sqrt(2 * (residuals_mm**2).sum() / free)) if free else None
+
+
+def _pixel_mm(matrix: FloatArray, points: FloatArray) -> FloatArray:
+    """Side in millimetres of a square as large as a pixel's field on the wall, at some points."""
+    area = np.linalg.det(matrix) / _third(matrix, points) ** 3
+    return np.asarray(1000 * np.sqrt(area))
+
+
+def _left_out(
+    pixels: FloatArray, metres: FloatArray, rms: float | None, limit_mm: float
+) -> tuple[FloatArray, tuple[int, float] | None]:
+    """How far each point misses where the others decide; the one that does not fit, and by what."""
+    count = len(pixels)
+    missed, rest = np.full(count, np.nan), np.full(count, np.inf)
+    for one in range(count if count > 4 else 0):
+        kept = np.arange(count) != one
+        if _spans(pixels[kept]) and _spans(metres[kept]):
+            matrix = _fitted(pixels[kept], metres[kept])
+            missed[one] = _missed(matrix, pixels[~kept], metres[~kept])[0]
+            rest[one] = np.nan_to_num(
+                _rms(_missed(matrix, pixels[kept], metres[kept])) or 0.0, nan=np.inf
+            )
+    if count < NAMEABLE or rms is None:
+        return missed, None
+    one = int(np.argmin(rest))
+    alone = missed[one] > max(limit_mm, 3 * rest[one]) and rest[one] < rms / 2
+    return missed, (one, float(missed[one])) if alone else None
+
+
+def _cautions(
+    rms: float | None,
+    worst: float,
+    named: tuple[int, float] | None,
+    scales: FloatArray,
+    limit_mm: float,
+) -> list[str]:
+    """What to look at before the photograph is measured."""
+    found = []
+    if rms is None:
+        found.append("Four points always fit, so nothing checks them. Give a fifth and a sixth")
+    elif rms > limit_mm:
+        found.append(f"The points miss the drawing by {rms:.0f} mm, more than {limit_mm:g} mm")
+    if named is not None:
+        found.append(
+            f"Point {named[0] + 1} lies {named[1]:.0f} mm off where the others put it. Look it up "
+            "in picture and drawing"
+        )
+    elif worst > UNSEEN * limit_mm:
+        found.append(
+            f"Left out in turn, a point misses by {worst:.0f} mm: the points hardly check one "
+            "another, or one is wrong. Add points far from the others and from lines between them"
+        )
+    if scales.max() > SLANT * scales.min():
+        found.append(
+            f"The photograph is taken at a slant: a pixel is {scales.min():.2g} mm wide at one "
+            f"point and {scales.max():.2g} mm at another"
+        )
+    return found
+
+
+def _check_shape(shape: tuple[int, int]) -> None:
+    """Refuse what is no shape of a picture."""
+    if len(shape) != 2 or min(shape) < 1:
+        raise ValueError(f"shape = {shape}: give rows and columns of the picture.")
+
+
+def _cut(ring: FloatArray, matrix: FloatArray, shape: tuple[int, int]) -> FloatArray:
+    """
+    Part of a ring that a picture shows, in metres.
+
+    The edges of the picture are straight lines on the drawing; a ring is cut at each in turn
+    (Sutherland and Hodgman 1974). What lies beyond the horizon falls off with it.
+    """
+    rows, columns = shape
+    back = _back(matrix)
+    sides = [back[0], columns * back[2] - back[0], back[1], rows * back[2] - back[1]]
+    for side in sides:
+        value = ring @ side[:2] + side[2]
+        inside, after = value >= 0, np.roll(value, -1)
+        crosses = inside != np.roll(inside, -1)
+        if not crosses.any():
+            if not inside.any():
+                return ring[:0]
+            continue
+        share = np.where(crosses, value / np.where(crosses, value - after, 1), 0)
+        between = ring + share[:, np.newaxis] * (np.roll(ring, -1, axis=0) - ring)
+        both = np.stack([ring, between], axis=1).reshape(-1, 2)
+        ring = both[np.stack([inside, crosses], axis=1).ravel()]
+    return ring
+
+
+def _fill(found: LabelArray, rings: list[FloatArray], label: int) -> bool:
+    """Give the pixels whose middles an odd number of rings hold a label; tell whether any do."""
+    start = np.concatenate(rings)
+    end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    # Rows whose middle an edge crosses: from the first at or below its top to before its bottom.
+    low = np.ceil(np.minimum(start[:, 1], end[:, 1]) - 0.5).astype(int).clip(0, len(found))
+    high = np.ceil(np.maximum(start[:, 1], end[:, 1]) - 0.5).astype(int).clip(0, len(found))
+    counts = high - low
+    edge = np.repeat(np.arange(len(start)), counts)
+    row = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts) + low[edge]
+    (x1, y1), (x2, y2) = start[edge].T, end[edge].T
+    x = x1 + (row + 0.5 - y1) * ((x2 - x1) / (y2 - y1))
+    order = np.lexsort((x, row))
+    row, column = row[order], np.ceil(x[order] - 0.5).astype(int).clip(0, found.shape[1])
+    # Every row is crossed an even number of times, so crossings pair up as they are sorted.
+    first, last = column[::2], column[1::2]
+    for place, left, right in zip(row[::2].tolist(), first.tolist(), last.tolist(), strict=True):
+        found[place, left:right] = label
+    return bool((last > first).any())

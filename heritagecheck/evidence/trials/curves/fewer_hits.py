@@ -1,0 +1,201 @@
+"""The same spots read with fewer of them hit, so that one hit more never makes a limit better."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+
+from heritagecheck.evidence.trials.curves import panel_scatter as scatter
+from heritagecheck.evidence.trials.curves.posterior_grid import (
+    KEPT,
+    LEAST_WEIGHT,
+    LOOKS,
+    Classes,
+    FloatArray,
+    Grid,
+    Posterior,
+    box_around,
+    every_row,
+    first_box,
+    grid_over,
+    location_prior,
+    panel_sds,
+    weighted_cells,
+)
+from heritagecheck.tables import threshold
+
+_LOOK_GRID, _LAST_GRID = (12, 40), (18, 120)
+_KEPT_READINGS = 8  # some megabytes each
+_KEPT_SUMS = 2  # likewise
+_MOST_READINGS = 600  # beyond it memory, and panels enough that one by itself hardly matters
+_Step = tuple[float, bool]
+_Picks = list[tuple[int, ...]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FewerHits:
+    """Cells that all readings share, and what each reading weighs them, shape (readings, cells)."""
+
+    cells: Posterior
+    weights: FloatArray
+
+    def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
+        """Least quantiles, over the readings, of where the mean over panels reaches p."""
+        low, high = self.cells.x_ends(p)
+        return np.asarray(_quantiles(*_summed(low, high, self.weights), levels).min(axis=0))
+
+    def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
+        """Greatest quantiles, over the readings, of the mean over panels at x."""
+        from scipy.special import expit
+
+        return np.asarray(expit(_quantiles(*_summed_at_dose(self, x), levels).max(axis=0)))
+
+
+# A trial is asked for several levels at the setting of its panels.
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_dose(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
+    """Logit of the mean over panels at x: values, and of each reading the weight below each."""
+    return _summed(*fewer.cells.logit_ends(x), fewer.weights)
+
+
+@lru_cache(maxsize=_KEPT_READINGS)
+def fewer_hits(classes: Classes) -> FewerHits:
+    """
+    Read the spots of one group again, with hits taken away at the harsher doses.
+
+    Parameters
+    ----------
+    classes : Classes
+        Spots of one group.
+
+    Returns
+    -------
+    FewerHits
+
+    Notes
+    -----
+    One hit more at a harsh dose can make the fitted curve steeper, and so raise the dose at which
+    few spots are hit. A limit that is the least over every choice of hits taken away could never
+    rise. There are too many choices; read are those without the hits above each dose in turn, at
+    that dose with one a panel or with all, on all panels alike and on one panel otherwise (of very
+    many panels: on all alike only). What the rest would add, `docs/dose_response.md` says. Each
+    panel's likelihood is summed once for each of its choices.
+    """
+    sds, log_sds = panel_sds(classes, threshold("panel_correlation"))
+    choices, steps = _choices(classes)
+    alike, varied = _readings(classes, steps)
+    box = first_box(classes.x)
+    for _ in range(LOOKS):
+        grid = grid_over(box, classes.x, *_LOOK_GRID)
+        new = box_around(_logs(choices, grid, sds, log_sds, alike), grid, -KEPT)
+        if not new.is_closer_than(box):
+            break
+        box = new
+    grid = grid_over(box, classes.x, *_LAST_GRID)
+    logs = _logs(choices, grid, sds, log_sds, varied)
+    best = logs.max(axis=0)
+    cells = weighted_cells(best, grid, sds, classes, 0)
+    kept = np.exp(logs[:, np.exp(best) > LEAST_WEIGHT])
+    kept /= kept.sum(axis=1, keepdims=True)
+    return FewerHits(cells, kept)
+
+
+def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:
+    """
+    Each panel once for each step down to which its hits may be taken away.
+
+    They are numbered as if each were a group by itself, so that its likelihood comes by itself.
+    Beside them, for each panel, the steps with the numbers.
+    """
+    x, spots, events = [], [], []
+    sizes: list[int] = []
+    steps: list[dict[_Step, int]] = []
+    for start, end in zip(classes.first[:-1], classes.first[1:], strict=True):
+        places, seen = classes.x[start:end], classes.events[start:end]
+        steps.append({})
+        for dose, all_of_them in _steps(places, seen):
+            steps[-1][dose, all_of_them] = len(sizes)
+            at = seen if all_of_them else np.minimum(seen, 1)
+            x.append(places)
+            spots.append(classes.spots[start:end])
+            events.append(np.where(places < dose, seen, np.where(places == dose, at, 0.0)))
+            sizes.append(int(end - start))
+    return replace(
+        classes,
+        x=np.concatenate(x),
+        spots=np.concatenate(spots),
+        events=np.concatenate(events),
+        first=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
+        group=np.arange(len(sizes), dtype=np.int64),
+        groups=len(sizes),
+    ), steps
+
+
+def _steps(x: FloatArray, events: FloatArray) -> list[_Step]:
+    """No hit; then at each dose with hits, in rising order, those below with one, and with all."""
+    found: list[_Step] = [(-np.inf, True)]
+    for dose in np.unique(x[events > 0]).tolist():
+        found.append((dose, False))
+        if events[x == dose].max() > 1:
+            found.append((dose, True))
+    return found
+
+
+def _readings(classes: Classes, steps: list[dict[_Step, int]]) -> tuple[_Picks, _Picks]:
+    """Choices, one a panel, of each reading: of those alike on all panels, and of all readings."""
+    alike = [
+        tuple(mine[max(one for one in mine if one <= step)] for mine in steps)
+        for step in _steps(classes.x, classes.events)
+    ]
+    varied = dict.fromkeys(alike)
+    if len(alike) * sum(map(len, steps)) > _MOST_READINGS:
+        return alike, list(varied)
+    for picks in alike:
+        for panel, mine in enumerate(steps):
+            for number in mine.values():
+                varied[(*picks[:panel], number, *picks[panel + 1 :])] = None
+    return alike, list(varied)
+
+
+def _logs(
+    choices: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray, picks: _Picks
+) -> FloatArray:
+    """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
+    (found,) = scatter.log_likelihoods(
+        choices.x[None], choices.spots, choices.events, choices.first, choices.group,
+        grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
+    )  # fmt: skip
+    prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
+    # In place, as each copy takes some ten megabytes.
+    logs = np.stack([found[list(one)].sum(axis=0) for one in picks])
+    logs += prior
+    logs -= logs.max(axis=(1, 2, 3), keepdims=True)
+    return logs
+
+
+def _summed(
+    low: FloatArray, high: FloatArray, weights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Ends of cells in rising order, and of each row of weights the weight below each."""
+    high = np.maximum(high, low + 1e-12)
+    ends = np.concatenate([low, high])
+    order = np.argsort(ends)
+    ends = ends[order]
+    widths, steps = high - low, np.diff(ends)
+    found = np.zeros((len(weights), ends.size))
+    for row, weight in enumerate(weights):
+        density = weight / widths
+        height = np.concatenate([density, -density])[order]
+        np.cumsum(height, out=height)
+        height = np.maximum(height[:-1], 0, out=height[:-1])
+        height *= steps
+        np.cumsum(height, out=found[row, 1:])
+        found[row] /= found[row, -1]
+    return ends, found
+
+
+def _quantiles(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
+    """Where the weight below of each row reaches each level."""
+    return np.stack([np.interp(levels, row, ends) for row in below])

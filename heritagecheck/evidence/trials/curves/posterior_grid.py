@@ -1,0 +1,395 @@
+"""The posterior of a dose-response curve on a grid: where it lies, how wide, how panels differ."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, log, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.evidence.trials.curves import panel_scatter as scatter
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+# Prior of the spread of (log) thresholds: median and standard deviation of its logarithm.
+SPREAD_MEDIAN, SPREAD_LOG_SD = 0.3, 1.0
+# Prior of the spread between groups: median of a half-normal, a factor of 1.35 in dose.
+GROUP_SD_MEDIAN = 0.3
+_MEDIAN = 0.6745  # of a half-normal of scale 1
+_SD_NODES = np.array([0.2, 0.6, 1.0, 1.5, 2.1, 2.8])
+_SPREAD_REACH = 2.6  # standard deviations of the prior that the grid covers
+_TAIL_REACH = 14.0  # spreads beyond the tested doses, where the prior has fallen to 1e-6
+_TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
+KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
+_NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
+COUNTS = 17.0  # likewise, beyond which it need not be worked out: less than the least weight
+LOOKS = 5
+_KEPT_SUMS = 16  # some hundred kilobytes each
+LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Classes:
+    """
+    Spots counted by dose, panel and group; sorted so that each panel's stand together.
+
+    Equal where the same was counted.
+
+    `copies` is how many panels each stands for, all alike, where there is one group.
+    """
+
+    x: FloatArray
+    spots: FloatArray
+    events: FloatArray
+    first: IntArray
+    group: IntArray
+    groups: int
+    panelled: bool
+    copies: int = 1
+
+    @property
+    def _counted(self) -> tuple[object, ...]:
+        counts = self.x, self.spots, self.events, self.first, self.group
+        return *(one.tobytes() for one in counts), self.groups, self.panelled, self.copies
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Classes) and self._counted == other._counted
+
+    def __hash__(self) -> int:
+        return hash(self._counted)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posterior:
+    """Cells of a grid with their weights: ends of the location, spread, sd of panels."""
+
+    lower: FloatArray
+    upper: FloatArray
+    spread: FloatArray
+    sd: IntArray
+    weight: FloatArray
+    panel_sds: FloatArray
+    any_event: bool
+    any_none: bool
+
+    def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
+        """Quantiles of where the mean over panels reaches probability p."""
+        return _quantiles(*_summed_at_probability(self, p), levels)
+
+    def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
+        """Quantiles of the mean over panels at x."""
+        from scipy.special import expit
+
+        return np.asarray(expit(_quantiles(*_summed_at_dose(self, x), levels)))
+
+    def x_ends(self, p: float) -> tuple[FloatArray, FloatArray]:
+        """Of each cell, from where to where the mean over panels reaches probability p."""
+        eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
+        shift = self.spread * eta[self.sd]
+        return self.lower + shift, self.upper + shift
+
+    def logit_ends(self, x: float) -> tuple[FloatArray, FloatArray]:
+        """Of each cell, from where to where the logit of the mean over panels lies at x."""
+        return self._logit(x, self.upper), self._logit(x, self.lower)
+
+    def p_mean(self, x: float) -> float:
+        """Chance of one spot at x on a new panel."""
+        from scipy.special import expit
+
+        middle = self._logit(x, (self.lower + self.upper) / 2)
+        return float((expit(middle) * self.weight).sum())
+
+    def _logit(self, x: float, mu: FloatArray) -> FloatArray:
+        """Logit of the mean over panels at x, for each cell with this location."""
+        eta = (x - mu) / self.spread
+        found = np.empty_like(eta)
+        for k, sd in enumerate(self.panel_sds):
+            here = self.sd == k
+            found[here] = panel_mean(sd).logit_at(eta[here])
+        return found
+
+
+# The same curve is asked for several levels at the same place.
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_probability(posterior: Posterior, p: float) -> tuple[FloatArray, FloatArray]:
+    """Where the mean over panels reaches probability p: places, and the weight below each."""
+    return _summed(*posterior.x_ends(p), posterior.weight)
+
+
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatArray]:
+    """Logit of the mean over panels at x: values, and the weight below each."""
+    return _summed(*posterior.logit_ends(x), posterior.weight)
+
+
+def even_quantiles(
+    low: FloatArray, high: FloatArray, weight: FloatArray, levels: FloatArray
+) -> FloatArray:
+    """Quantiles where the weight of each cell lies evenly between two values."""
+    return _quantiles(*_summed(low, high, weight), levels)
+
+
+def _summed(low: FloatArray, high: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Ends of cells in rising order, and the weight below each."""
+    density = weight / np.maximum(high - low, 1e-12)
+    ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
+    order = np.argsort(ends)
+    ends = ends[order]
+    height = np.cumsum(np.concatenate([density, -density])[order])
+    below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * np.diff(ends))])
+    return ends, below / below[-1]
+
+
+def _quantiles(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
+    """Where the weight below reaches each level."""
+    return np.asarray(np.interp(levels, below, ends))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PanelMean:
+    """Logistic curve averaged over panels whose logits scatter normally; as a table."""
+
+    eta: FloatArray
+    logit: FloatArray
+
+    def eta_at(self, p: float) -> float:
+        """Logit of the middle panel at which the mean is p."""
+        return float(np.interp(log(p / (1 - p)), self.logit, self.eta))
+
+    def logit_at(self, eta: FloatArray) -> FloatArray:
+        """Logit of the mean over panels where the middle panel has this logit."""
+        return np.asarray(np.interp(eta, self.eta, self.logit))
+
+
+@lru_cache(maxsize=64)
+def panel_mean(sd: float) -> PanelMean:
+    """Table of the logistic-normal mean, by the trapezoid rule over nine standard deviations."""
+    from scipy.special import expit, logit
+
+    eta = np.linspace(-1, 1, 1601) * (30 + 7 * sd)
+    if sd == 0:
+        return PanelMean(eta, eta)
+    u = np.linspace(-9, 9, 2 * int(18 * max(1.0, sd)) + 1)
+    weight = np.exp(-u * u / 2)
+    # Summed by numpy alone, so that the digits do not hang on the number of threads.
+    rising = (expit(eta[:, None] + sd * u) * (weight / weight.sum())).sum(axis=1)
+    lower = logit(np.clip(rising[:801], 1e-300, 0.5))
+    return PanelMean(eta, np.concatenate([lower, -lower[-2::-1]]))
+
+
+def panel_sds(classes: Classes, correlation: float) -> tuple[FloatArray, FloatArray]:
+    """
+    Nodes of the standard deviation between panels [logit], with their prior log weights.
+
+    0 where no panel is named. Else half-normal whose median is the sd that belongs to the rated
+    correlation r of spots within a panel, by r = sd² / (sd² + π² / 3).
+    """
+    if not classes.panelled:
+        return np.zeros(1), np.zeros(1)
+    median = sqrt(correlation / (1 - correlation) * pi**2 / 3)
+    return median / _MEDIAN * _SD_NODES, _half_normal()
+
+
+def _half_normal() -> FloatArray:
+    """Log of the share of a half-normal of scale 1 that lies about each node."""
+    from scipy.special import erf
+
+    edges = (_SD_NODES[1:] + _SD_NODES[:-1]) / 2
+    return np.log(np.diff(np.concatenate([[0.0], erf(edges / sqrt(2)), [1.0]])))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """Locations with their cells, and spreads."""
+
+    mu: FloatArray
+    outer: FloatArray
+    spreads: FloatArray
+
+    @property
+    def edges(self) -> FloatArray:
+        """Where one cell ends and the next begins."""
+        return self.outer[1:-1]
+
+    @property
+    def width(self) -> FloatArray:
+        """Width of each cell."""
+        return np.diff(self.outer)
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """Where the grid is fine: from and to, in location and in log spread."""
+
+    mu: tuple[float, float]
+    spread: tuple[float, float]
+
+    def is_closer_than(self, other: Box) -> bool:
+        """Whether it is clearly smaller, in location or in spread."""
+        shrinks = (self.mu[1] - self.mu[0]) < 0.7 * (other.mu[1] - other.mu[0])
+        narrows = (self.spread[1] - self.spread[0]) < 0.7 * (other.spread[1] - other.spread[0])
+        return shrinks or narrows
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Counting:
+    """Of each spread looked at, from which location to which any node counts; inf where none."""
+
+    spreads: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    def rows(self, grid: Grid) -> IntArray:
+        """From and up to which location of a grid any node counts, shape (spread, 2)."""
+        above = np.minimum(self.spreads.searchsorted(grid.spreads), self.spreads.size - 1)
+        below = np.maximum(above - 1, 0)
+        low = np.minimum(self.low[below], self.low[above])
+        high = np.maximum(self.high[below], self.high[above])
+        return np.column_stack([grid.mu.searchsorted(low), grid.mu.searchsorted(high, "right")])
+
+
+@lru_cache(maxsize=16)
+def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
+    """
+    Posterior of each group: one where there is one group, else each under partial pooling.
+
+    The grid is laid over all that the prior allows, then ever closer around what the data leave.
+    Minerals tried alike that were all sound are read once.
+    """
+    sds, log_sds = panel_sds(classes, correlation)
+    box = first_box(classes.x)
+    for _ in range(LOOKS):
+        grid = grid_over(box, classes.x, *_NODES[0])
+        (logs,) = log_posteriors([classes], grid, sds, log_sds)
+        left, counting = box_around(logs, grid, logs.max() - KEPT), counting_in(logs, grid)
+        if not left.is_closer_than(box):
+            break
+        box = left
+    grid = grid_over(box, classes.x, *_NODES[1])
+    (logs,) = log_posteriors([classes], grid, sds, log_sds, counting)
+    return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
+
+
+def first_box(x: FloatArray) -> Box:
+    """Box to begin with: what was tested and somewhat beyond, all spreads that the prior allows."""
+    reach = _SPREAD_REACH * SPREAD_LOG_SD
+    low, high = log(SPREAD_MEDIAN) - reach, log(SPREAD_MEDIAN) + reach
+    return Box((float(x.min()) - 1, float(x.max()) + 1), (low, high))
+
+
+def grid_over(box: Box, x: FloatArray, n_spreads: int, n_mu: int) -> Grid:
+    """Even nodes inside the box, and beyond the tested doses steps that grow with the distance."""
+    low, high = float(x.min()), float(x.max())
+    spreads = np.exp(np.linspace(*box.spread, n_spreads))
+    steps = np.arange(1 + ceil(log(4 * _TAIL_REACH * spreads[-1] / spreads[0]) / log(_TAIL_STEP)))
+    tail = spreads[0] / 4 * _TAIL_STEP**steps
+    mu = np.concatenate([low - tail[::-1], np.linspace(*box.mu, n_mu), high + tail])
+    mu = np.unique(mu)
+    edges = (mu[1:] + mu[:-1]) / 2
+    outer = np.concatenate([[2 * mu[0] - edges[0]], edges, [2 * mu[-1] - edges[-1]]])
+    return Grid(mu, outer, spreads)
+
+
+def location_prior(grid: Grid, x: FloatArray) -> FloatArray:
+    """
+    Log prior of location (a cell's share) and spread (a step of its logarithm), shape (spread, mu).
+
+    The location is even over the doses tested and falls off by one e-th a spread beyond them: so
+    the probability at the highest dose is about even too, where nothing happened there.
+    """
+    low, high = float(x.min()), float(x.max())
+    outside = np.maximum(0, np.maximum(low - grid.mu, grid.mu - high))
+    spread = grid.spreads[:, None]
+    location = -outside / spread - np.log(high - low + 2 * spread)
+    away = (np.log(spread) - log(SPREAD_MEDIAN)) / SPREAD_LOG_SD
+    return np.asarray(location - away**2 / 2 + np.log(grid.width))
+
+
+def log_posteriors(
+    places: Sequence[Classes],
+    grid: Grid,
+    sds: FloatArray,
+    log_sds: FloatArray,
+    counting: Counting | None = None,
+) -> list[FloatArray]:
+    """
+    Log weight of each node, shape (group, spread, panel sd, mu), of each of several places.
+
+    The places hold the same classes and differ in `x` only. Of one group, locations that are known
+    not to count are left out: minus infinity.
+    """
+    classes = places[0]
+    rows = every_row(grid)
+    if counting is not None and classes.groups == 1:
+        rows = counting.rows(grid)
+    likelihoods = scatter.log_likelihoods(
+        np.stack([at.x for at in places]), classes.spots, classes.events, classes.first,
+        classes.group, grid.mu, grid.edges, grid.spreads, sds, rows,
+    )  # fmt: skip
+    priors = [location_prior(grid, at.x) for at in places]
+    if classes.groups == 1:
+        return [
+            classes.copies * one + prior[:, None] + log_sds[:, None]
+            for one, prior in zip(likelihoods, priors, strict=True)
+        ]
+    group_sds, log_weights = GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES, log_sds[:, None]
+    log_weights = log_weights + _half_normal()
+    return [
+        scatter.pooled(one, grid.mu, grid.edges, group_sds, prior, log_weights)
+        for one, prior in zip(likelihoods, priors, strict=True)
+    ]
+
+
+def every_row(grid: Grid) -> IntArray:
+    """From and up to which location of a grid, if all count, shape (spread, 2)."""
+    return np.tile([0, grid.mu.size], (grid.spreads.size, 1))
+
+
+def box_around(logs: FloatArray, grid: Grid, least: float) -> Box:
+    """Box around the nodes whose log weight lies above the least."""
+    kept = logs.max(axis=(0, 2)) > least
+    columns, rows = np.flatnonzero(kept.any(axis=0)), np.flatnonzero(kept.any(axis=1))
+    return Box(_span(grid.mu, columns), _span(np.log(grid.spreads), rows))
+
+
+def counting_in(logs: FloatArray, grid: Grid) -> Counting:
+    """Where any node of a look counts, and one node further."""
+    kept = logs.max(axis=(0, 2)) > logs.max() - COUNTS
+    some = kept.any(axis=1)
+    first = np.maximum(kept.argmax(axis=1) - 1, 0)
+    last = grid.mu.size - 1 - np.maximum(kept[:, ::-1].argmax(axis=1) - 1, 0)
+    return Counting(
+        grid.spreads,
+        np.where(some, grid.mu[first], np.inf),
+        np.where(some, grid.mu[last], -np.inf),
+    )
+
+
+def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:
+    """From one node before the first kept to one after the last."""
+    return float(nodes[max(kept[0] - 1, 0)]), float(nodes[min(kept[-1] + 1, nodes.size - 1)])
+
+
+def weighted_cells(
+    logs: FloatArray, grid: Grid, sds: FloatArray, classes: Classes, group: int
+) -> Posterior:
+    """Keep the nodes that carry weight."""
+    weight = np.exp(logs - logs.max())
+    spread, sd, mu = np.nonzero(weight > LEAST_WEIGHT)
+    kept = weight[spread, sd, mu]
+    own = classes.group[np.repeat(np.arange(classes.first.size - 1), np.diff(classes.first))]
+    here = own == group
+    return Posterior(
+        lower=grid.outer[mu],
+        upper=grid.outer[mu + 1],
+        spread=grid.spreads[spread],
+        sd=sd,
+        weight=kept / kept.sum(),
+        panel_sds=sds,
+        any_event=bool(classes.events[here].sum() > 0),
+        any_none=bool((classes.spots - classes.events)[here].sum() > 0),
+    )

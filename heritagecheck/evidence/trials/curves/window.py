@@ -1,0 +1,433 @@
+"""The tested window: settings that clean and do not damage, and how sure that is."""
+
+# ruff: noqa: PT028 - a public name that begins like a test
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
+from heritagecheck.evidence.trials.curves.curve import (
+    CurveDraws,
+    DoseAt,
+    DoseResponse,
+    dose_levels,
+    probability_levels,
+)
+from heritagecheck.evidence.trials.curves.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
+from heritagecheck.tables import threshold
+from heritagecheck.tables.cautions import WITH_CAUTIONS
+
+_DRAWS = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of spots with its interval, from 0 to 1."""
+
+    estimate: float
+    low: float
+    high: float
+
+    def __str__(self) -> str:
+        low = "0" if self.low < LEAST_SHARE else _percent(self.low)
+        return f"{_percent(self.estimate)} % ({low} to {_percent(self.high)} %)"
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """
+    Settings between what cleans and what may damage; no setting where it is empty.
+
+    `cautions` say what is weak about it, `hazards` what whoever works at any setting must read.
+    """
+
+    low: float
+    high: float
+    margin: float
+    margin_low: float
+    margin_high: float
+    margin_joint: tuple[float, float]
+    margin_tried: float
+    setting: float | None
+    residual: Share | None
+    damage_probability: Share | None
+    removed_share: float
+    damage_limit: float
+    begins: float
+    empty: bool
+    reason: str
+    cautions: tuple[str, ...]
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
+
+    @property
+    def written(self) -> tuple[str, str]:
+        """Low and high end in words, neither rounded to its unsafe side."""
+        return _written(self.low, self.high)
+
+    def __str__(self) -> str:
+        """Say it, never without what stands beside a setting."""
+        return "\n".join((self.reason, *self.hazards))
+
+
+def tested_window(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    *,
+    margin_asked: float | None = None,
+    removed_share: float = 0.9,
+    damage_limit: float = NO_POLICY.bound,
+    begins: float | None = None,
+    level: float = 0.95,
+    same_bed: bool = True,
+) -> Window:
+    """
+    Settings that remove the soiling and leave the weakest component alone.
+
+    Parameters
+    ----------
+    removal, damage : DoseResponse
+        Spots cleaned, and spots damaged, against the same dose in the same unit.
+    margin_asked : float, optional
+        Least margin that the team asks for, such as 1.3.
+    removed_share : float
+        Share of spots that must come clean; what stays is what panels commonly may keep.
+        [0 to 1]
+    damage_limit : float
+        Share of spots of the weakest group that may be damaged, at its upper bound; 25 %, the one
+        limit where no team agreed another. Two or three panels can't show as little as 5 %, however
+        many spots they hold; the judgement takes the share that the team agreed. [0 to 1]
+    begins : float, optional
+        Share of spots at which damage is taken to begin, for the margin; `damage_limit` where left
+        out. [0 to 1]
+    level : float
+        Confidence of all intervals, half of the rest on each side. [0 to 1]
+    same_bed : bool
+        Whether the record says that the trial's stone has the quarry bed and finish of the stone
+        asked about. If not, every dose may be off either way by the factor of
+        `tables/thresholds.csv` (`other_bed_factor`).
+
+    Returns
+    -------
+    Window
+        `low` is the dose at which removal reaches its share, by estimate, and never below the
+        lowest tried; `high` the highest dose at which the upper bound of damage stays within its
+        limit, never above what was tried on each group. `margin` is the dose of `begins` over that
+        of `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and
+        upper over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies
+        above the harshest tried on each group, none of removal below the gentlest tried.
+        `margin_tried` is the most that it could be with these doses. `margin_joint` is the interval
+        of the margin by joint draws, whatever was tried.
+        `setting` lies in the window, with what it is expected to leave and to damage.
+
+    Raises
+    ------
+    ValueError
+        A share or level not between 0 and 1, a margin not above 0, or curves that are not for the
+        same pulses and wetness.
+
+    Notes
+    -----
+    Lithotypes under `removal` count by the one that is hardest to clean, groups under `damage` by
+    the weakest. The setting is the dose at which removal is reached at its upper bound, but never
+    beyond a third of the way up the window (in ratio): the gentlest that cleans, with room above
+    it for overlap and for a dial that reads low. Nothing outside the doses tried is ever offered.
+    One more damaged spot hardly ever makes `high` or `margin_low` better, however much steeper the
+    curve becomes by it: the same spots are also read with less damage at harsher doses, and the
+    least counts (`docs/dose_response.md`).
+    Doses must be those that reached the surface, not those dialled; overlap at edges doubles them.
+
+    Examples
+    --------
+    >>> from heritagecheck.evidence.trials.curves.curve import dose_response
+    >>> from heritagecheck.evidence.trials.curves.window import tested_window
+    >>> fluence = [0.2] * 12 + [0.4] * 12 + [0.8] * 12 + [1.6] * 12 + [3.2] * 12
+    >>> panels = ["P1", "P2", "P3", "P4"] * 15
+    >>> removal = dose_response(fluence, [0] * 10 + [1] * 50, panel=panels)
+    >>> damage = dose_response(fluence, [0] * 46 + [1] * 14, panel=panels)
+    >>> window = tested_window(removal, damage)
+    >>> window.empty
+    False
+    """
+    begins = damage_limit if begins is None else begins
+    _check(removed_share, damage_limit, begins, level, margin_asked)
+    _check_conditions(removal, damage)
+    factor = 1.0 if same_bed else threshold("other_bed_factor")
+    cleans = _cleans(removal, removed_share, level, factor)
+    harms = _harms(damage, damage_limit, level, factor)
+    first = harms if begins == damage_limit else _harms(damage, begins, level, factor)
+    # Below the gentlest spot of removal nothing is known to clean, above the harshest of any group
+    # nothing to be sound; on another stone both may mean more, or less.
+    low = max(cleans.estimate, removal.lowest_dose)
+    tried = min(one.highest_dose for one in damage.groups) / factor
+    high = min(harms.low, tried)
+    empty = not low < high or low > removal.highest_dose
+    gentle = low ** (2 / 3) * high ** (1 / 3)
+    setting = None if empty else min(max(cleans.high, low), gentle)
+    if setting is not None:
+        setting = min(setting, removal.highest_dose)
+    own_stone = least_margin(
+        removal, damage, removed_share=removed_share, begins=begins, level=level
+    )
+    margin_low = own_stone / factor**2
+    margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
+    residual = None if setting is None else _residual(removal, setting, level, factor)
+    damaged = None if setting is None else _damaged(damage, setting, level, factor)
+    margin_tried = tried / (removal.lowest_dose * factor)
+    cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low, margin_tried)
+    if empty or setting is None:
+        reason = _why_empty(
+            removal, damage, cleans, harms, margin_high, removed_share, damage_limit
+        )
+    else:
+        starts, ends = _written(low, high)
+        reason = (
+            f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up "
+            f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
+            "excluded."
+        )
+    return Window(
+        low=low,
+        high=high,
+        margin=first.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
+        margin_low=margin_low,
+        margin_high=margin_high,
+        margin_joint=_margins(removal, damage, removed_share, begins, level, factor),
+        margin_tried=margin_tried,
+        setting=setting,
+        residual=residual,
+        damage_probability=damaged,
+        removed_share=removed_share,
+        damage_limit=damage_limit,
+        begins=begins,
+        empty=empty,
+        reason=reason,
+        cautions=cautions,
+    )
+
+
+def least_margin(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    *,
+    removed_share: float = 0.9,
+    begins: float = NO_POLICY.bound,
+    level: float = 0.95,
+) -> float:
+    """
+    Lower bound of the margin alone, as `tested_window` gives it for the trial's own stone.
+
+    Parameters
+    ----------
+    removal, damage, removed_share, begins, level
+        As `tested_window` takes them.
+
+    Returns
+    -------
+    float
+
+    Notes
+    -----
+    Both curves count at their worst at once. Where a panel that is harder to clean is also easier
+    to damage, or panels differ more than rated, both err together, and few panels can't tell.
+    """
+    upper = (1 + level) / 2
+    harms = lowest_damage_dose(damage, begins, upper)
+    tried = min(one.highest_dose for one in damage.groups)
+    (cleans,) = dose_levels(removal, removed_share, np.array([upper]), hardest=True, open_ends=True)
+    return min(harms, tried) / max(float(cleans), removal.lowest_dose)
+
+
+def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
+    """Dose at which a share comes clean, its interval widened by the doubt about the stone."""
+    levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
+    low, middle, high = dose_levels(removal, p, levels, hardest=True, open_ends=True)
+    return DoseAt(float(middle), float(low) / factor, float(high) * factor)
+
+
+def _harms(damage: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
+    """Dose at which a share is damaged, its interval widened by the doubt about the stone."""
+    middle, high = dose_levels(damage, p, np.array([0.5, (1 + level) / 2]), open_ends=True)
+    low = lowest_damage_dose(damage, p, (1 + level) / 2)
+    return DoseAt(float(middle), low / factor, float(high) * factor)
+
+
+def _written(low: float, high: float) -> tuple[str, str]:
+    """Low and high end in words, neither rounded to its unsafe side, and in order."""
+    for digits in (2, 3, 4):
+        begins, ends = rounded_up(low, digits), rounded_down(high, digits)
+        if begins <= ends:
+            break
+    return f"{begins:.{digits}g}", f"{ends:.{digits}g}"
+
+
+def _margins(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    removed_share: float,
+    begins: float,
+    level: float,
+    factor: float,
+) -> tuple[float, float]:
+    """Interval of the margin from joint draws of both curves, which err independently."""
+    cleans = CurveDraws(removal, removal.draws(_DRAWS, seed=0).share, None, hardest=True)
+    harms = damage.draws(_DRAWS, seed=1)
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        ratio = harms.dose_at(begins) / cleans.dose_at(removed_share)
+    ratio = np.where(np.isnan(ratio), 0.0, ratio)
+    low, high = np.quantile(ratio, [(1 - level) / 2, (1 + level) / 2])
+    # What no spot has shown stays open, whatever the prior draws there.
+    if not damage.n_events:
+        high = math.inf
+    if not removal.n_events:
+        low = 0.0
+    return float(low) / factor, float(high) * factor
+
+
+def _residual(removal: DoseResponse, setting: float, level: float, factor: float) -> Share:
+    """Share of spots expected to stay soiled, by the lithotype that is hardest to clean."""
+    levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
+    ends = [
+        float(probability_levels(removal, dose, levels, hardest=True, open_ends=True)[k])
+        for k, dose in enumerate((setting / factor, setting, setting * factor))
+    ]
+    return Share(1 - ends[1], 1 - ends[2], 1 - ends[0])
+
+
+def _damaged(damage: DoseResponse, setting: float, level: float, factor: float) -> Share:
+    """Share of spots expected to be damaged, by the weakest group."""
+    gentle, asked, harsh = (
+        damage.probability(dose, level) for dose in (setting / factor, setting, setting * factor)
+    )
+    most = most_damaged(damage, setting * factor, np.array([(1 + level) / 2]))
+    return Share(float(asked.estimate), float(gentle.low), max(float(harsh.high), float(most[0])))
+
+
+def _why_empty(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    cleans: DoseAt,
+    harms: DoseAt,
+    margin_high: float,
+    removed_share: float,
+    damage_limit: float,
+) -> str:
+    """Say why no setting is offered."""
+    weakest = f" ({damage.weakest})" if damage.weakest else ""
+    asked, share = f"{100 * removed_share:g} % of spots", f"{100 * damage_limit:g} %"
+    if margin_high < 1:
+        return (
+            f"No setting does both: what damages{weakest} lies below what cleans, even with all "
+            "doubt given to the method."
+        )
+    if cleans.estimate > removal.highest_dose:
+        return (
+            f"Cleaning {asked} was not reached by any dose tried, up to {removal.highest_dose:.3g}."
+        )
+    if harms.estimate <= cleans.estimate:
+        return (
+            f"No setting does both, by estimate: cleaning {asked} takes {cleans.estimate:.2g}, and "
+            f"{share} of {_on(damage)}spots are damaged at {harms.estimate:.2g}. The spots leave a "
+            "little doubt."
+        )
+    if damage.first_event <= cleans.estimate:
+        return (
+            f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.3g}, and a "
+            f"spot was damaged at {damage.first_event:.3g} already."
+        )
+    if damage.highest_dose <= cleans.estimate:
+        return (
+            f"Damage{weakest} was not tried up to {cleans.estimate:.3g}, the dose that cleans "
+            f"{asked}; the highest was {damage.highest_dose:.3g}."
+        )
+    return (
+        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.2g}; {share} of "
+        f"{_on(damage)}spots are expected to be damaged at {harms.estimate:.2g}, but so few spots "
+        f"and panels do not exclude it at {rounded_up(harms.low):.2g}. More panels may show a "
+        "window."
+    )
+
+
+def _what_else(damage: DoseResponse) -> str:
+    """Which other doses a margin would need: harsher ones only where the harshest were sound."""
+    tried = min(one.highest_dose for one in damage.groups)
+    if damage.first_event <= tried:
+        return "damage was seen too soon; gentler doses that clean are"
+    return "harsher doses without damage, or gentler ones that clean, are"
+
+
+def _on(damage: DoseResponse) -> str:
+    """Name of the weakest group before the word for its spots; empty where there is but one."""
+    return f"{damage.weakest} " if damage.weakest else ""
+
+
+def _cautions(
+    removal: DoseResponse,
+    damage: DoseResponse,
+    same_bed: bool,
+    margin_asked: float | None,
+    margin_low: float,
+    margin_tried: float,
+) -> tuple[str, ...]:
+    """What both curves leave weak, and what the window adds."""
+    found = []
+    if margin_asked is not None and margin_low < margin_asked:
+        found.append(
+            f"The margin's lower bound {rounded_down(margin_low):.2g} does not reach the "
+            f"{margin_asked:g} asked."
+        )
+    if margin_asked is not None and margin_tried < margin_asked:
+        found.append(
+            f"The doses tried can't show a margin of {margin_asked:g}, however many panels: "
+            f"{_what_else(damage)} needed."
+        )
+    if not same_bed:
+        found.append(
+            "The trial's stone is not recorded as of the same bed and finish: doses may be off by "
+            f"a factor of {threshold('other_bed_factor'):g} either way (common practice)."
+        )
+    if removal.lowest_dose > damage.highest_dose or damage.lowest_dose > removal.highest_dose:
+        found.append("Removal and damage were tried at doses that do not overlap: is the unit one?")
+    # A straight line through removal is no threshold that anybody asks for.
+    found += [f"Removal: {one}" for one in removal.cautions if "straight line" not in one]
+    found += [f"Damage: {one}" for one in damage.cautions]
+    return tuple(found)
+
+
+def _percent(share: float) -> str:
+    """Per cent with two digits; next to nothing is not nothing, and next to all is all."""
+    if share < LEAST_SHARE:
+        return "less than 0.1"
+    return "100" if share > 0.995 else f"{100 * share:.2g}"
+
+
+def _check_conditions(removal: DoseResponse, damage: DoseResponse) -> None:
+    """Refuse curves that are not for the same pulses and wetness."""
+    if removal.conditions != damage.conditions:
+        said = [one.conditions or "no condition said" for one in (removal, damage)]
+        raise ValueError(
+            f"removal is given for other conditions ({said[0]}) than damage ({said[1]}): a window "
+            "between them means nothing. Ask both curves for the same pulses and wetness."
+        )
+
+
+def _check(
+    removed_share: float,
+    damage_limit: float,
+    begins: float,
+    level: float,
+    margin_asked: float | None,
+) -> None:
+    """Refuse shares outside 0 to 1 and margins that are none."""
+    shares = {
+        "removed_share": removed_share, "damage_limit": damage_limit, "begins": begins,
+        "level": level,
+    }  # fmt: skip
+    for name, value in shares.items():
+        if not 0 < value < 1:
+            raise ValueError(f"{name} = {value:g} must lie between 0 and 1; 5 % is 0.05.")
+    if margin_asked is not None and not (math.isfinite(margin_asked) and margin_asked > 0):
+        raise ValueError(f"margin_asked = {margin_asked:g} must be a finite number above 0.")

@@ -1,0 +1,506 @@
+"""Panels of one series, read together: damage with its doubt, margin, what is still missing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import NamedTuple, TypeVar
+
+from heritagecheck.evidence.trials.damaged_fields import (
+    MILD_DAMAGE,
+    NO_POLICY,
+    DamageLimits,
+    FieldsRead,
+)
+from heritagecheck.evidence.trials.setting_doubt import setting_doubt
+from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.settings.dialled import dialled, words_against
+from heritagecheck.survey.settings.laid_spots import unit_doubt
+from heritagecheck.tables import threshold
+from heritagecheck.tables.cautions import WITH_CAUTIONS
+from heritagecheck.tables.naming import method_name
+
+Value = TypeVar("Value")
+FLUORIDES = {"hydrofluoric", "ammonium_bifluoride", "other_fluoride"}
+
+
+class SteelRequired(NamedTuple):
+    """What the coating asks of steel: the strictest of the panels, None where none says it."""
+
+    adhesion_mpa: float | None
+    profile_um: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class PanelSeries:
+    """Panels laid alike, read together. None stands where a panel left something unread."""
+
+    series: str
+    method: str
+    setting: str
+    soiling: str
+    zone: str
+    panels: tuple[str, ...]
+    panels_laid: int
+    unread: tuple[str, ...]
+    treated: frozenset[str]
+    after: str | None
+    oldest_read: date | None
+    last_read: date | None
+    aged_days: int | None
+    winter: bool | None
+    control: bool | None
+    fields: tuple[int, ...] | None
+    fields_weakest: int | None
+    damaged: int | None
+    x50: FieldsRead | None
+    kinds: tuple[str, ...]
+    kind_unknown: bool
+    limits: DamageLimits
+    component: str | None
+    residual_pct: float | None
+    residual_worst_pct: float | None
+    delta_b: float | None
+    late_effects: str | None
+    settings: tuple[Setting, ...]
+    passes: int | None
+    wetted: bool | None
+    scale: Scale
+    unit_doubt: str
+    setting_doubt: str
+    words_differ: str
+    cleaning: tuple[float, float] | None
+    damage: tuple[float, float | None] | None
+    margin_low: float | None
+    margin_high: float | None
+    spots: SpotTrial | None
+    reader_blind: bool | None
+    joint_included: bool
+    grade_reached: bool | None
+    chloride_upper_ug_cm2: float | None
+    adhesion_ok: bool | None
+    adhesion_tests: int
+    profile_ok: bool | None
+    required: SteelRequired
+    before: tuple[PanelSeries, ...] = ()
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Its method, after those of the steps before it where methods follow one another."""
+        return (*(one.method for one in self.before), self.method)
+
+    @property
+    def worked_with(self) -> tuple[str, ...]:
+        """Its methods; also fluoride acid where that was applied under the name of another."""
+        applied = {
+            one.words for step in (*self.before, self) for one in step.settings
+            if one.quantity == "acid"
+        }  # fmt: skip
+        return tuple(
+            dict.fromkeys((*self.methods, *("fluoride_acid",) * bool(applied & FLUORIDES)))
+        )
+
+    @property
+    def treated_in_all(self) -> frozenset[str]:
+        """Soilings that were taken off its panels, in this step or in one before it."""
+        return self.treated.union(*(one.treated for one in self.before))
+
+    @property
+    def complete(self) -> bool:
+        """Whether every panel that was laid is recorded and read."""
+        return len(self.panels) == self.panels_laid and not self.unread
+
+    @property
+    def read(self) -> bool:
+        """Whether its panels say if they were damaged: in fields at ×50, or spot by spot."""
+        on_fields = self.damaged is not None and bool(self.fields) and sum(self.fields or ()) > 0
+        return on_fields or (self.spots is not None and self.spots.window is not None)
+
+    @property
+    def grave(self) -> tuple[str, ...]:
+        """Kinds of damage seen of which none is allowed, whatever the share of fields."""
+        return tuple(kind for kind in self.kinds if kind not in MILD_DAMAGE)
+
+    @property
+    def harmed(self) -> bool:
+        """Whether damage was seen that is more than agreed, or not known to be less."""
+        beyond = self.x50 is not None and (
+            self.x50.seen > self.limits.seen or self.x50.apart(self.limits.seen) is not None
+        )
+        return bool(self.grave) or self.kind_unknown or beyond
+
+    @property
+    def shown_sound(self) -> bool:
+        """Whether fields were read, no more is damaged than agreed, nor does the margin tell so."""
+        margin = self.margin_high is None or self.margin_high >= 1
+        return self.x50 is not None and not self.harmed and margin
+
+    @property
+    def windowed(self) -> bool:
+        """Whether its setting lies between cleaning and damage, as panels and spots show it."""
+        if self.margin_low is None or self.margin_low < 1:
+            return False
+        spots = self.spots
+        if spots is None:
+            return True
+        window, used = spots.window, spots.used
+        return (
+            window is not None
+            and used is not None
+            and not window.empty
+            and window.low <= used[0]
+            and used[1] <= window.high
+        )
+
+    @property
+    def named(self) -> str:
+        """Its method as it is done on this soiling, in words."""
+        return method_name(self.method, [self.soiling])
+
+    @property
+    def dialled(self) -> tuple[float, float] | None:
+        """What was dialled of the quantity varied, in its unit; None where not recorded."""
+        return dialled(self.scale, self.settings, self.passes)
+
+    @property
+    def damage_upper(self) -> float | None:
+        """Upper 95 % bound of the share of ×50 fields damaged, panels taken as clusters."""
+        return None if self.x50 is None else self.x50.upper
+
+
+def panel_series(
+    panels: Iterable[Panel],
+    tests: Iterable[SiteTest],
+    spots: Iterable[Spot] = (),
+    settings: Iterable[Setting] = (),
+    *,
+    limits: DamageLimits = NO_POLICY,
+) -> tuple[PanelSeries, ...]:
+    """
+    Gather panels into their series.
+
+    Parameters
+    ----------
+    panels : iterable of Panel
+        Panels, of one zone or many.
+    tests : iterable of SiteTest
+        Site tests; those made on a panel are used.
+    spots : iterable of Spot
+        Trial spots; those on the panels are read together, series by series.
+    settings : iterable of Setting
+        What was dialled; those of the series are used.
+    limits : DamageLimits
+        Share of fields or spots that may be damaged, at its upper bound and as seen.
+
+    Returns
+    -------
+    tuple of PanelSeries
+        One a series, in the order of their first panel. Across panels the least favourable value
+        counts, but of residual soiling the mean with the worst panel beside it, since a worst of
+        many panels is worse than one of few; and a value that one panel lacks is not known.
+        Settings stand in the unit of its first panel. Of the margin that the panels state and the
+        one that their spots show, the smaller counts; where spots were laid and can't be read
+        together, neither is known.
+    """
+    spots = tuple(spots)
+    groups: dict[str, list[Panel]] = {}
+    for panel in panels:
+        groups.setdefault(panel.series, []).append(panel)
+    on_panels = [test for test in tests if test.panel is not None]
+    dialled: dict[str, list[Setting]] = {}
+    for setting in settings:
+        dialled.setdefault(setting.series, []).append(setting)
+    found = [
+        _gathered(
+            group, on_panels, spot_trial(group, spots, limits=limits), limits,
+            tuple(dialled.get(series, ())),
+        )
+        for series, group in groups.items()
+    ]  # fmt: skip
+    return tuple(in_sequence(found))
+
+
+def in_sequence(found: Sequence[PanelSeries]) -> Iterator[PanelSeries]:
+    """
+    Give each series the steps that were done before it on the same place.
+
+    Parameters
+    ----------
+    found : sequence of PanelSeries
+        All series of one zone or more.
+
+    Yields
+    ------
+    PanelSeries
+        In the same order, with its steps from the first to the last before it.
+    """
+    by_name = {one.series: one for one in found}
+    for one in found:
+        steps: list[PanelSeries] = []
+        step = by_name.get(one.after or "")
+        while step is not None and step not in steps and step is not one:
+            steps.insert(0, step)
+            step = by_name.get(step.after or "")
+        yield replace(one, before=tuple(steps)) if steps else one
+
+
+def _gathered(
+    group: list[Panel],
+    tests: list[SiteTest],
+    on_spots: SpotTrial | None,
+    limits: DamageLimits,
+    settings: tuple[Setting, ...],
+) -> PanelSeries:
+    """Gather one series, the least favourable value of its panels counting."""
+    doubt = unit_doubt([panel.scale for panel in group if panel.cleaning_low is not None])
+    group = group if doubt else _in_one_unit(group)
+    first = group[0]
+    ages = _all([None if p.read_on is None else (p.read_on - p.done_on).days for p in group])
+    winters = _all([p.winter_included for p in group])
+    controls = _all([p.control_kept for p in group])
+    grades = _all([p.grade_reached for p in group])
+    fields = _all([p.x50_fields for p in group])
+    weakest = _all([p.x50_fields_weakest for p in group])
+    damaged = _all([p.damaged_fields for p in group])
+    residual = _all([p.residual_pct for p in group])
+    yellowing = _all([p.delta_b for p in group])
+    late = _all([p.late_effects for p in group])
+    margin_low, margin_high = _margin(group, on_spots)
+    blind = _all([p.reader_blind for p in group])
+    steel = [_steel_results(p, tests) for p in group]
+    chlorides = _all([chloride for chloride, _, _, _ in steel])
+    return PanelSeries(
+        series=first.series,
+        method=first.method,
+        setting=first.setting,
+        soiling=first.soiling,
+        zone=first.zone,
+        panels=tuple(p.panel for p in group),
+        panels_laid=first.panels_in_series,
+        unread=tuple(f"{p.panel}: {p.not_read_because}" for p in group if p.not_read_because),
+        treated=frozenset.intersection(*(frozenset(p.treated) for p in group)),
+        after=first.after_series,
+        oldest_read=min((p.read_on for p in group if p.read_on is not None), default=None),
+        last_read=max((p.read_on for p in group if p.read_on is not None), default=None),
+        aged_days=min(ages) if ages else None,
+        winter=all(w == "yes" for w in winters) if winters else None,
+        control=all(c == "yes" for c in controls) if controls else None,
+        fields=tuple(fields) if fields else None,
+        fields_weakest=min(weakest) if weakest else None,
+        damaged=sum(damaged) if damaged else None,
+        x50=_at_x50(group),
+        kinds=tuple(dict.fromkeys(p.damage_kind for p in group if p.damage_kind is not None)),
+        kind_unknown=any(p.damaged_fields and p.damage_kind is None for p in group),
+        limits=limits,
+        component=next((p.damaged_component for p in group if p.damaged_component), None),
+        residual_pct=sum(residual) / len(residual) if residual else None,
+        residual_worst_pct=max(residual) if residual else None,
+        delta_b=max(yellowing, key=abs) if yellowing else None,
+        late_effects=next((e for e in late if e != "none"), "none") if late else None,
+        settings=settings,
+        passes=first.passes,
+        wetted=None if first.wetted is None else first.wetted == "yes",
+        scale=first.scale,
+        unit_doubt=doubt,
+        setting_doubt="" if doubt else setting_doubt(group, settings),
+        words_differ=words_against(group, settings),
+        cleaning=_span(group),
+        damage=_first_damage(group),
+        margin_low=margin_low,
+        margin_high=margin_high,
+        spots=on_spots,
+        reader_blind=all(b == "yes" for b in blind) if blind else None,
+        joint_included=all(p.joint_included == "yes" for p in group),
+        grade_reached=all(g == "yes" for g in grades) if grades else None,
+        chloride_upper_ug_cm2=max(chlorides) if chlorides else None,
+        adhesion_ok=_every([ok for _, ok, _, _ in steel]),
+        adhesion_tests=min(count for _, _, _, count in steel),
+        profile_ok=_every([ok for _, _, ok, _ in steel]),
+        required=_required(group),
+    )
+
+
+def _at_x50(group: list[Panel]) -> FieldsRead | None:
+    """Fields of all panels, and those read before; nothing where a panel lacks its own."""
+    fields = _all([panel.x50_fields for panel in group])
+    damaged = _all([panel.damaged_fields for panel in group])
+    if not fields or not damaged or not sum(fields):
+        return None
+    fields_before = _all([panel.fields_before for panel in group])
+    damaged_before = _all([panel.damaged_before for panel in group])
+    before = None
+    if fields_before and damaged_before and sum(fields_before):
+        # Panels weigh as they do after treatment: one that was damaged before, and was read the
+        # more closely for it, would excuse damage on all others.
+        share = sum(
+            count * hit / looked
+            for count, hit, looked in zip(fields, damaged_before, fields_before, strict=True)
+            if looked
+        ) / sum(fields)
+        # One control that is recorded with every panel was read once.
+        places = (p.panel if p.before_on == "panel" else "control" for p in group)
+        once = list(dict.fromkeys(zip(places, damaged_before, fields_before, strict=True)))
+        looked_at = [looked for _, _, looked in once]
+        alike = math.floor(share * sum(looked_at) + 1e-9)
+        before = min(sum(hit for _, hit, _ in once), alike), tuple(looked_at)
+    return FieldsRead(tuple(damaged), tuple(fields), before)
+
+
+def _in_one_unit(group: list[Panel]) -> list[Panel]:
+    """Panels with their four settings in the unit of the first that has any."""
+    scale = next((panel.scale for panel in group if panel.cleaning_low is not None), group[0].scale)
+    fields = ("cleaning_low", "cleaning_high", "damage_low", "damage_high")
+    found = []
+    for panel in group:
+        if panel.scale != scale and panel.scale.same_quantity(scale):
+            moved = {
+                field: panel.scale.moved(value, scale)
+                for field in fields
+                if (value := getattr(panel, field)) is not None
+            }
+            panel = panel.changed(setting_unit=scale.unit, **moved)  # noqa: PLW2901
+        found.append(panel)
+    return found
+
+
+def _margin(group: list[Panel], on_spots: SpotTrial | None) -> tuple[float | None, float | None]:
+    """Margin of a series: what its panels state or its spots show, whichever is the smaller."""
+    margins = [margin_bounds(panel) for panel in group]
+    lows = _all([low for low, _ in margins])
+    highs = [high for _, high in margins if high is not None]
+    if on_spots is not None:
+        window = on_spots.window
+        if window is None:
+            return None, None
+        # A panel that does not state its own leaves the margin unknown, whatever the spots show.
+        lows = None if lows is None else [*lows, window.margin_low]
+        highs.append(window.margin_high)
+    return min(lows) if lows else None, min(highs) if highs else None
+
+
+def _all(values: Iterable[Value | None]) -> list[Value] | None:
+    """Give the values where every panel has one, else nothing."""
+    values = list(values)
+    known = [value for value in values if value is not None]
+    return known if len(known) == len(values) else None
+
+
+def _span(group: list[Panel]) -> tuple[float, float] | None:
+    """Settings that cleaned on every panel: from the highest low end to the lowest high end."""
+    lows = _all([panel.cleaning_low for panel in group])
+    highs = _all([panel.cleaning_high for panel in group])
+    if not lows or not highs or max(lows) > min(highs):
+        return None
+    return max(lows), min(highs)
+
+
+def _first_damage(group: list[Panel]) -> tuple[float, float | None] | None:
+    """Lowest setting at which a panel was damaged; where none was, up to which none was."""
+    lows = _all([panel.damage_low for panel in group])
+    if lows is None:
+        return None
+    seen = [
+        (panel.damage_low, panel.damage_high)
+        for panel in group
+        if panel.damage_low is not None and panel.damage_high is not None
+    ]
+    if not seen:
+        return min(lows), None
+    return min(low for low, _ in seen), min(high for _, high in seen)
+
+
+def _required(group: list[Panel]) -> SteelRequired:
+    """Adhesion and profile that the coating asks for."""
+    adhesion = [p.required_adhesion_mpa for p in group if p.required_adhesion_mpa is not None]
+    spans = [
+        (panel.required_profile_low_um, panel.required_profile_high_um)
+        for panel in group
+        if panel.required_profile_low_um is not None and panel.required_profile_high_um is not None
+    ]
+    profile = (max(low for low, _ in spans), min(high for _, high in spans)) if spans else None
+    return SteelRequired(max(adhesion, default=None), profile)
+
+
+def _every(values: list[bool | None]) -> bool | None:
+    """Whether all hold; not known where one is not known and none fails."""
+    if False in values:
+        return False
+    return None if None in values else True
+
+
+def margin_bounds(panel: Panel) -> tuple[float | None, float | None]:
+    """
+    Bounds of the damage margin: first-damage setting over cleaning setting.
+
+    Parameters
+    ----------
+    panel : Panel
+        Panel with its cleaning and damage settings.
+
+    Returns
+    -------
+    tuple of float or None
+        Lower and upper bound. The upper bound is infinite where damage was sought and not found;
+        both are None where either setting is not recorded.
+    """
+    if panel.cleaning_low is None or panel.cleaning_high is None or panel.damage_low is None:
+        return None, None
+    high = math.inf if panel.damage_high is None else panel.damage_high / panel.cleaning_low
+    return panel.damage_low / panel.cleaning_high, high
+
+
+def _steel_results(
+    panel: Panel, tests: list[SiteTest]
+) -> tuple[float | None, bool | None, bool | None, int]:
+    """Chloride bound, adhesion and profile of one steel panel; how many adhesion readings."""
+    chloride = complete_values(tests, "chloride_ug_cm2", panel=panel.panel)
+    adhesion = complete_values(tests, "adhesion_mpa", panel=panel.panel)
+    profile = complete_values(tests, "profile_um", panel=panel.panel)
+    upper = None
+    if chloride:
+        spread = threshold("chloride_relative_sd") / math.sqrt(len(chloride))
+        # Paint fails first over the saltiest patch, which a mean hides.
+        upper = max(*chloride, sum(chloride) / len(chloride) * (1 + 1.645 * spread))
+    required = panel.required_adhesion_mpa
+    low, high = panel.required_profile_low_um, panel.required_profile_high_um
+    adhesion_ok = None
+    if adhesion and required is not None:
+        # One reading that holds is no test of adhesion; one that does not hold is enough to fail.
+        enough = len(adhesion) >= threshold("adhesion_tests_min")
+        adhesion_ok = False if min(adhesion) < required else True if enough else None
+    profile_ok = None
+    if profile and low is not None and high is not None:
+        profile_ok = low <= min(profile) and max(profile) <= high
+    return upper, adhesion_ok, profile_ok, len(adhesion or ())
+
+
+def complete_values(
+    tests: Iterable[SiteTest], quantity: str, *, panel: str | None = None
+) -> list[float] | None:
+    """
+    Values of one quantity, where the whole set is there.
+
+    Parameters
+    ----------
+    tests : iterable of SiteTest
+        Site tests of one zone.
+    quantity : str
+        Code of the quantity.
+    panel : str, optional
+        Panel on which it was tested; None for the zone itself.
+
+    Returns
+    -------
+    list of float or None
+        None where nothing was measured, or a test of the set is missing or gave no value: a set
+        with a gap is never read as if it were whole.
+    """
+    found = [test for test in tests if test.quantity == quantity and test.panel == panel]
+    values = [test.value for test in found if test.value is not None]
+    whole = bool(found) and len(values) == len(found) == found[0].set_size
+    return values if whole else None

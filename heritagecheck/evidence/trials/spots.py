@@ -1,0 +1,490 @@
+"""Trial spots of one series of panels, read together: removal, damage, and the window between."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.window import Window
+from heritagecheck.evidence.trials.damaged_fields import (
+    MILD_DAMAGE,
+    NO_POLICY,
+    NORMAL_GRID,
+    DamageLimits,
+    damage_share_lower,
+)
+from heritagecheck.evidence.trials.spot_answers import SpotAnswers, spot_answers
+from heritagecheck.survey.records import Panel, Spot
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.settings.laid_spots import why_not_together
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Draws = NDArray[np.float64]
+COUNTED = [
+    "setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned", "damaged",
+]  # fmt: skip
+
+
+class Asked(NamedTuple):
+    """Pulses or passes, and wetting, of the panels' own setting; None where not recorded."""
+
+    pulses: int | None
+    wet: bool | None
+
+
+class SpotRead(NamedTuple):
+    """
+    One spot as the fit takes it.
+
+    `component` is empty where none was looked at, `kind` where the kind of damage is not recorded.
+    """
+
+    dose: float
+    cleaned: bool
+    damaged: bool
+    component: str
+    panel: str
+    pulses: int | None
+    wet: bool | None
+    kind: str
+
+
+@dataclass(frozen=True, eq=False)
+class SpotTrial:
+    """
+    What the spots of one series show, or why they can't be read together.
+
+    `removal`, `damage` and `window` are all there, or none is and `why_not` says why; where
+    `answers` come from an earlier process, curves are fitted when they are asked for. `used` is the
+    setting of the panels themselves, from lowest to highest, in the unit of the spots; None where
+    the panels do not say it in that quantity.
+    """
+
+    series: str
+    scale: Scale
+    rows: tuple[SpotRead, ...]
+    asked: Asked
+    answers: SpotAnswers | None
+    used: tuple[float, float] | None
+    why_not: str
+
+    @property
+    def dose_unit(self) -> str:
+        """Unit of the doses as a page writes it, such as J/cm² peak."""
+        return str(self.scale)
+
+    def damage_draws(self, z: Draws) -> Draws | None:
+        """
+        Draws of the share of spots that the panels' own setting damages, at its harshest.
+
+        Parameters
+        ----------
+        z : ndarray, shape (draws,)
+            Standard normal draws.
+
+        Returns
+        -------
+        ndarray, shape (draws,), or None
+            Share of spots of the weakest component [0 to 1]; None where spots or setting are not
+            known.
+        """
+        quantiles = None if self.answers is None else self.answers.damage_quantiles
+        return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
+
+    def removal_draws(self, z: Draws) -> Draws | None:
+        """
+        Draws of the share of spots that the panels' own setting cleans, at its gentlest.
+
+        Parameters
+        ----------
+        z : ndarray, shape (draws,)
+            Standard normal draws.
+
+        Returns
+        -------
+        ndarray, shape (draws,), or None
+            Share of spots [0 to 1]; None where spots or setting are not known.
+        """
+        quantiles = None if self.answers is None else self.answers.removal_quantiles
+        return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
+
+    @property
+    def fitted_to(self) -> str:
+        """All that its curves are fitted to, in words."""
+        return _fitted_to(self.rows, self.asked)
+
+    @cached_property
+    def removal(self) -> DoseResponse | None:
+        """Curve of spots cleaned."""
+        return None if self.answers is None else fitted(self.rows, self.asked)[0]
+
+    @cached_property
+    def damage(self) -> DoseResponse | None:
+        """Curve of spots damaged."""
+        return None if self.answers is None else fitted(self.rows, self.asked)[1]
+
+    @property
+    def window(self) -> Window | None:
+        """Settings between what cleans and what may damage."""
+        return None if self.answers is None else self.answers.window
+
+    @property
+    def components(self) -> frozenset[str]:
+        """Components that lay under the spots, in small letters; none where none is named."""
+        return frozenset(row.component for row in self.rows if row.component)
+
+    @property
+    def conditions(self) -> str:
+        """Pulses or passes and wetness for which curves and window hold; empty if not recorded."""
+        return "" if self.answers is None else self.answers.conditions
+
+    @property
+    def first_damage(self) -> float | None:
+        """Lowest dose at which a spot was damaged, infinite where none was; None if not read."""
+        return None if self.answers is None else self.answers.first_damage
+
+    @property
+    def damage_share(self) -> tuple[float, float] | None:
+        """Share of spots damaged at the panels' setting: middle, and upper 95 % bound."""
+        return None if self.answers is None else self.answers.damage_share
+
+    def up_to(self, dose: float) -> tuple[SpotRead, ...]:
+        """
+        Spots at a dose or a lower one, by no more pulses than the panels'.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        tuple of SpotRead
+        """
+        most = self.asked.pulses
+        return tuple(
+            row
+            for row in self.rows
+            if row.dose <= dose and (row.pulses is None or most is None or row.pulses <= most)
+        )
+
+    def damage_seen(self, dose: float) -> float:
+        """
+        Share of spots damaged, at a dose or a lower one, of those that came clean there.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        float
+            From 0 to 1. Spots too gentle to clean do not thin it out; it is 1 where a spot was
+            damaged and none came clean.
+        """
+        spots = self.up_to(dose)
+        damaged = sum(row.damaged for row in spots)
+        return damaged / max(sum(row.cleaned for row in spots), damaged, 1)
+
+    def damage_shown(self, dose: float) -> float:
+        """
+        Lower 95 % bound of that share, spots of a panel counted as alike.
+
+        Parameters
+        ----------
+        dose : float
+            Dose, in the unit of the spots.
+
+        Returns
+        -------
+        float
+            From 0 to 1.
+        """
+        laid: dict[str, list[SpotRead]] = {}
+        for row in self.up_to(dose):
+            laid.setdefault(row.panel, []).append(row)
+        hits = [sum(row.damaged for row in rows) for rows in laid.values()]
+        clean = [sum(row.cleaned for row in rows) for rows in laid.values()]
+        return damage_share_lower(
+            sum(hits), [max(pair) for pair in zip(hits, clean, strict=True)]
+        ) if any(hits) else 0.0  # fmt: skip
+
+    def first_harm(self, seen: float) -> float:
+        """
+        Gentlest dose from which on damage is more than may be seen, or not of a kind that may.
+
+        Parameters
+        ----------
+        seen : float
+            Share of spots that may be seen damaged. [0 to 1]
+
+        Returns
+        -------
+        float
+            Dose, in the unit of the spots; infinite where there is none.
+
+        Notes
+        -----
+        A stray spot at a gentle dose is outweighed by sound ones as harsh or harsher, whether they
+        came clean or not; those too gentle to clean never count for it. Nor do those of another
+        component or wetness or of fewer pulses, nor those harsher than anything laid on its own
+        panel: a panel that was left off where it was damaged is not spoken for by firmer ones.
+        What recurs is no stray: a second damaged spot is not thinned out by gentler sound ones, and
+        nothing speaks for doses beyond those at which two panels were left off damaged.
+        """
+        doses = sorted({row.dose for row in self.rows})
+        spots = self.up_to(math.inf)
+        hits = sorted(row.dose for row in spots if row.damaged)
+        seen_from = next((dose for dose in doses if self.damage_seen(dose) > seen), math.inf)
+        found = math.inf
+        for dose in reversed(doses):
+            if self._damaged_up_to(dose) <= seen:
+                break
+            found = dose
+        left_off = sorted(dose for _, dose in _left_off(spots))[1:2]
+        beyond = [dose for dose in doses if left_off and dose > left_off[0]]
+        grave = [row.dose for row in self.rows if row.damaged and row.kind not in MILD_DAMAGE]
+        return min(max(found, min(seen_from, *hits[1:2], math.inf)), *beyond, *grave, math.inf)
+
+    def _damaged_up_to(self, dose: float) -> float:
+        """Greatest share of spots damaged from any damaged one up to a dose, clean or not."""
+        spots = self.up_to(dose)
+        top, left_off = _harshest(spots), _left_off(spots)
+        damaged = [row for row in spots if row.damaged]
+        firsts = {
+            (row.dose, top[row.panel], row.component, row.wet, row.pulses or 0) for row in damaged
+        }
+        shares = [0.0]
+        for first, last, component, wet, pulses in firsts:
+            same = [row for row in spots if row.component == component and row.wet == wet]
+            harsher = [row for row in spots if row.dose >= first]
+            alike = [
+                row for row in same if first <= row.dose <= last and (row.pulses or 0) >= pulses
+            ]
+            # What was left off, damaged at a gentler dose, would be no better here.
+            before = [row for row in same if row.dose < first and (row.panel, row.dose) in left_off]
+            shares += [
+                sum(row.damaged for row in few) / len(few)
+                for few in (harsher, alike, [*alike, *before])
+            ]
+        return max(shares)
+
+    @property
+    def residual_share(self) -> tuple[float, float] | None:
+        """Share of spots that stay soiled at the panels' setting: middle, and upper 95 % bound."""
+        return None if self.answers is None else self.answers.residual_share
+
+    def counts(self) -> list[dict[str, Any]]:
+        """
+        Count the spots, setting by setting and component by component.
+
+        Returns
+        -------
+        list of dict
+            Rows of `table`, None where it is empty.
+        """
+        found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
+        for row in self.rows:
+            found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
+        # What is not recorded is so for all spots, or they would not be read together.
+        order = sorted(found, key=lambda key: (key[0], key[1] or 0, bool(key[2]), key[3]))
+        return [
+            dict(zip(
+                COUNTED,
+                (key[0], self.dose_unit, *key[1:], len(rows), len({row.panel for row in rows}),
+                 sum(row.cleaned for row in rows), sum(row.damaged for row in rows)),
+                strict=True,
+            ))
+            for key, rows in ((key, found[key]) for key in order)
+        ]  # fmt: skip
+
+    def table(self) -> pd.DataFrame:
+        """
+        Count the spots, setting by setting and component by component.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns setting, unit, pulses, wet, component, spots, panels, cleaned, damaged.
+        """
+        from heritagecheck.cards import table
+
+        return table([tuple(row.values()) for row in self.counts()], COUNTED)
+
+    def __str__(self) -> str:
+        if self.window is None:
+            return f"Spots of {self.series}: not read together, because {self.why_not}"
+        return f"Spots of {self.series} [{self.dose_unit}]: {self.window}"
+
+
+def _harshest(spots: Iterable[SpotRead]) -> dict[str, float]:
+    """Harshest dose laid on each panel."""
+    return {row.panel: row.dose for row in sorted(spots, key=lambda row: row.dose)}
+
+
+def _left_off(spots: Sequence[SpotRead]) -> set[tuple[str, float]]:
+    """Panels damaged at the harshest dose laid on them, with that dose."""
+    top = _harshest(spots)
+    return {(row.panel, row.dose) for row in spots if row.damaged and row.dose == top[row.panel]}
+
+
+def spot_trial(
+    panels: Sequence[Panel], spots: Iterable[Spot], *, limits: DamageLimits = NO_POLICY
+) -> SpotTrial | None:
+    """
+    Read the spots of one series of panels together.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        All panels of the series on record.
+    spots : iterable of Spot
+        Spots; those on these panels are used.
+    limits : DamageLimits
+        Share of spots that may be damaged, at its upper bound and as seen, and the share at which
+        damage is taken to begin.
+
+    Returns
+    -------
+    SpotTrial or None
+        None where no spot is on record and no panel says that any was laid.
+
+    Notes
+    -----
+    Spots are read together only where every panel that was laid is here, says how many spots it
+    carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
+    look wider. Damage is asked of each component under the spots by itself where they name it; of
+    all spots as one where none does. Spots of several numbers of pulses or passes, or wet and dry,
+    are read together by how much that matters, and the curves are given for what the panels' own
+    setting says of it; where it says nothing, they are not read.
+    """
+    names = {panel.panel for panel in panels}
+    found = [spot for spot in spots if spot.panel in names]
+    if not found and not any(panel.spots_laid for panel in panels):
+        return None
+    series = panels[0].series
+    scale = next((spot.scale for spot in found if spot.dose is not None), Scale(None, None))
+    why_not = next(why_not_together(panels, found), "")
+    if why_not:
+        return SpotTrial(
+            series=series, scale=scale, rows=(), asked=Asked(None, None), answers=None,
+            used=None, why_not=why_not,
+        )  # fmt: skip
+    rows = tuple(
+        SpotRead(
+            spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
+            (spot.component or "").strip().lower(), spot.panel, spot.passes,
+            _said(spot.wetted), spot.damage_kind or "",
+        )
+        for spot in found
+    )  # fmt: skip
+    asked = Asked(panels[0].passes, _said(panels[0].wetted))
+    return _read(series, scale, rows, asked, _used(panels, scale), limits)
+
+
+@lru_cache(maxsize=256)
+def _read(
+    series: str,
+    scale: Scale,
+    rows: tuple[SpotRead, ...],
+    asked: Asked,
+    used: tuple[float, float] | None,
+    limits: DamageLimits,
+) -> SpotTrial:
+    """Curves and window; the same spots tell about every zone of their bed."""
+    return SpotTrial(
+        series=series, scale=scale, rows=rows, asked=asked,
+        answers=spot_answers(
+            _fitted_to(rows, asked), lambda: fitted(rows, asked), used, limits
+        ),
+        used=used, why_not="",
+    )  # fmt: skip
+
+
+def _fitted_to(rows: tuple[SpotRead, ...], asked: Asked) -> str:
+    """All that curves are fitted to, in words."""
+    return repr((_numbered(rows), asked))
+
+
+def _used(panels: Sequence[Panel], scale: Scale) -> tuple[float, float] | None:
+    """Setting of the panels, from lowest to highest, where all give it in the spots' quantity."""
+    if not all(panel.scale.same_quantity(scale) for panel in panels):
+        return None
+    ends = [
+        (
+            panel.scale.moved(panel.cleaning_low, scale),
+            panel.scale.moved(panel.cleaning_high, scale),
+        )
+        for panel in panels
+        if panel.cleaning_low is not None and panel.cleaning_high is not None
+    ]
+    if len(ends) < len(panels):
+        return None
+    return min(low for low, _ in ends), max(high for _, high in ends)
+
+
+def _said(answer: str | None) -> bool | None:
+    """Whether yes was said; None where nothing was."""
+    return None if answer is None else answer == "yes"
+
+
+def fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
+    """
+    Fit the curves of removal and of damage.
+
+    Parameters
+    ----------
+    rows : tuple of SpotRead
+        Spots that can be read together.
+    asked : Asked
+        Pulses and wetness for which the curves are given.
+
+    Returns
+    -------
+    tuple of DoseResponse
+    """
+    dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(*_numbered(rows), strict=True)
+    laid = dose, panel, pulses, wet
+    return (
+        _curve(cleaned, None, *laid, asked),
+        _curve(damaged, component if component[0] else None, *laid, asked),
+    )
+
+
+def _numbered(rows: tuple[SpotRead, ...]) -> tuple[SpotRead, ...]:
+    """Spots on panels by number, so that the same seen on others is not read again."""
+    names = [row.panel.strip().casefold() for row in rows]
+    order = sorted(set(names))
+    return tuple(
+        row._replace(panel=f"{order.index(name):06}") for row, name in zip(rows, names, strict=True)
+    )
+
+
+@lru_cache(maxsize=64)
+def _curve(
+    happened: tuple[bool, ...],
+    group: tuple[str, ...] | None,
+    dose: tuple[float, ...],
+    panel: tuple[str, ...],
+    pulses: tuple[int | None, ...],
+    wet: tuple[bool | None, ...],
+    asked: Asked,
+) -> DoseResponse:
+    """One curve, kept by itself: spots that change in damage alone leave that of removal."""
+    return dose_response(
+        dose, happened, group, panel=panel,
+        pulses=None if pulses[0] is None else np.array(pulses),
+        wet=None if wet[0] is None else np.array(wet),
+        at_pulses=None if pulses[0] is None else asked.pulses,
+        at_wet=None if wet[0] is None else asked.wet,
+    )  # fmt: skip

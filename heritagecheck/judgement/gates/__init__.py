@@ -1,0 +1,1 @@
+"""The gates of a zone, in order: the first that does not pass sets the outcome."""

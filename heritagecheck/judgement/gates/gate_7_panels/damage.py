@@ -1,0 +1,206 @@
+"""What gate 7 asks of damage: how much was seen, of which kind, and how much may be missed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.evidence.trials.damaged_fields import MILD_DAMAGE, FieldsRead, SharePrior
+from heritagecheck.evidence.trials.field_effort import NextPanels, meets, next_panels
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.trials.spots import SpotTrial
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.gate_7_panels.one_check import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.tables import threshold
+
+ABOVE_WINDOW = "setting above the window"
+KIND_WORDS = {
+    "cracked": "cracks",
+    "melted": "melting",
+    "tooling_lost": "tooling lost",
+    "mark_lost": "a mark lost",
+    "plate_lost": "plate lost beyond the engineer's allowance",
+    "visible": "damage that the eye sees",
+    "other": "damage of another kind",
+}
+
+
+def damage_checks(
+    series: PanelSeries, evidence: ZoneEvidence, prior: SharePrior
+) -> Iterator[Check]:
+    """
+    Ask what gate 7 asks of damage.
+
+    Parameters
+    ----------
+    series : PanelSeries
+        The panels, with the limits of damage that were agreed.
+    evidence : ZoneEvidence
+        Evidence of the zone to be judged.
+    prior : SharePrior
+        What ratings let expect before the panels.
+
+    Yields
+    ------
+    Check
+    """
+    yield from _fields(series, evidence)
+    yield from _spots(series)
+    yield from _kind(series)
+    if series.x50 is None:
+        yield Check("damage", None, "damage at ×50 not recorded")
+        yield Check("damage bound", None, "share of fields damaged can't be bounded")
+    else:
+        yield from _share(series, series.x50, prior)
+
+
+def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
+    """
+    Chance of further panels to pass what is asked of damage.
+
+    Parameters
+    ----------
+    series : PanelSeries
+        The panels.
+    prior : SharePrior
+        What ratings let expect before the panels.
+
+    Returns
+    -------
+    NextPanels or None
+        None where damage was not read, or meets what was agreed already.
+    """
+    read = series.x50
+    if series.grave or (read is not None and read.apart(series.limits.seen) is not None):
+        return NextPanels(0, 0, 0.0)
+    if read is None or meets(read, series.limits, prior):
+        return None
+    return next_panels(read, series.limits, prior)
+
+
+def _fields(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """Fields enough on each panel, with the weakest component in view."""
+    least = int(threshold("x50_fields_min"))
+    read = None if series.fields is None else min(series.fields)
+    yield Check(
+        "fields", None if read is None else read >= least,
+        "×50 fields not read" if read is None
+        else f"{read} fields at ×50 on each panel ({least} required)",
+    )  # fmt: skip
+    component = None if evidence.metal else evidence.weakest_component
+    if component is not None:
+        held = series.fields_weakest
+        yield Check(
+            "weakest component", None if held is None else held >= least,
+            f"fields that hold {component} not counted" if held is None
+            else f"{held} of them hold {component} ({least} required)",
+        )  # fmt: skip
+
+
+def _kind(series: PanelSeries) -> Iterator[Check]:
+    """Kinds of damage of which none is allowed, whatever the share of fields."""
+    if series.grave:
+        seen = ", ".join(KIND_WORDS[kind] for kind in series.grave)
+        yield Check("kind of damage", False, f"{seen} (none is allowed)")
+    elif series.kind_unknown:
+        yield Check(
+            "kind of damage", None, "what kind of damage was seen is not recorded",
+            what_to_do="Record the worst kind of damage of each panel; look again where unsure",
+        )  # fmt: skip
+
+
+def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator[Check]:
+    """Share of fields damaged as seen, its upper bound, and damage gathered on one panel."""
+    limits = series.limits
+    hope = prospect(series, prior)
+    by_doubt = hope is not None and not hope.hopeless
+    damaged, fields = sum(read.damaged), sum(read.fields)
+    first = f" ({series.component} first)" if series.component else ""
+    allowed = f"{100 * limits.seen:g} % allowed"
+    if not limits.seen:
+        allowed = "none allowed, by a policy agreed before limits by significance"
+    less = ""
+    if read.seen_before:
+        less = f", {100 * read.seen_before:.2g} % of fields before it"
+    yield Check(
+        "damage", read.seen <= limits.seen,
+        "no damage seen at ×50" if not damaged
+        else f"{damaged} of {fields} fields damaged at ×50{first}{less} "
+        f"({allowed})",
+        by_doubt=by_doubt,
+    )  # fmt: skip
+    upper, own = read.upper_given(prior), read.upper
+    why = f", since {prior.why}" if upper > own else ""
+    yield Check(
+        "damage bound", upper <= limits.bound,
+        f"up to {math.ceil(100 * upper)} % of fields could still be damaged "
+        f"({100 * limits.bound:.0f} % agreed){why}",
+        by_doubt=by_doubt,
+    )  # fmt: skip
+    apart = read.apart(limits.seen)
+    if apart is not None:
+        yield Check(
+            "damage in one place", False,
+            f"panel {series.panels[apart]} by itself shows more damage than agreed: record its "
+            "place as a zone of its own",
+        )  # fmt: skip
+
+
+def _spots(series: PanelSeries) -> Iterator[Check]:
+    """Spots at the panels' own setting or gentler: how many are damaged, and how many might be."""
+    spots, limit = series.spots, series.limits.bound
+    if spots is None:
+        return
+    share = spots.damage_share
+    if spots.window is None:
+        yield Check(
+            "spots", None, f"spots not read together, because {spots.why_not}",
+            what_to_do=COMPLETE_SPOTS,
+        )  # fmt: skip
+    elif share is None or spots.used is None:
+        yield Check(
+            "spots", None, "the panels don't state their setting in the unit of their spots",
+            what_to_do=ASK_UNIT,
+        )  # fmt: skip
+    else:
+        yield _on_spots(spots, spots.used[1], series.limits.seen)
+        yield Check(
+            "damage bound by spots", share[1] <= limit,
+            f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
+            f"({100 * limit:.0f} % agreed)",
+            by_doubt=share[0] <= limit,
+        )  # fmt: skip
+        # The contractor's limits end with the window, so a setting above it would break them.
+        if spots.used[1] > spots.window.high:
+            yield Check(
+                ABOVE_WINDOW, False,
+                f"the panels' setting, up to {spots.used[1]:.3g}, lies above the window of their "
+                f"spots (up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
+                by_doubt=share[0] <= limit,
+            )  # fmt: skip
+
+
+def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
+    """Spots damaged at a setting or gentler: how many, and of which kind."""
+    damaged = [row for row in spots.up_to(used) if row.damaged]
+    kinds = {row.kind for row in damaged}
+    words = "no spot damaged at this setting or gentler"
+    if damaged:
+        words = (
+            f"{len(damaged)} spots damaged at this setting or gentler "
+            f"({100 * allowed:g} % of those that came clean allowed)"
+        )
+    if grave := sorted(kinds - MILD_DAMAGE - {""}):
+        seen = ", ".join(KIND_WORDS[kind] for kind in grave)
+        return Check("damage on spots", False, f"{seen} on spots at this setting (none is allowed)")
+    if spots.damage_seen(used) > allowed:
+        # One spot among few may be a slip of the reader: more spots say.
+        few = "" not in kinds and spots.damage_shown(used) <= allowed
+        return Check("damage on spots", False, words, by_doubt=few)
+    if "" in kinds:
+        return Check(
+            "damage on spots", None, "what kind of damage spots show is not recorded",
+            what_to_do="Record the worst kind of damage of each spot; look again where unsure",
+        )  # fmt: skip
+    return Check("damage on spots", True, words)

@@ -1,0 +1,167 @@
+"""What the next trial of a series would have to be, and whether more panels could settle it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
+from heritagecheck.evidence.trials.series import SeriesTrial
+from heritagecheck.evidence.trials.spot_sheet import first_spots, panels_for_margin, plan_after
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.gate_7_panels.prior import damage_prior
+from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.tables import keyed, threshold
+
+
+@dataclass(frozen=True, slots=True)
+class NextTrial:
+    """
+    A plan for the next trial, or why there is none.
+
+    `panels_in_all` is how many panels would show the margin asked, if further ones show what those
+    laid do; None where no number worth naming would, or `several` conditions of the spots make it
+    too long to find out. `tried` is the most that the settings tried can show. On metal no margin
+    is asked. `fields` says how many panels and ×50 fields a trial of a new setting takes.
+    """
+
+    plan: TrialPlan | None
+    why_none: str
+    margin_asked: float | None
+    panels_in_all: int | None
+    several: bool = False
+    tried: float | None = None
+    fields: FieldPlan | None = None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        if self.plan is None:
+            return f"No next trial of this series is planned: {self.why_none}"
+        if self.margin_asked is None:
+            return str(self.plan)
+        return f"{self.plan} {self.margin_hope}"
+
+    @property
+    def margin_hope(self) -> str:
+        """Whether more panels like these would show the margin asked; empty where none is asked."""
+        if self.margin_asked is None:
+            return ""
+        if self.several:
+            return (
+                f"How many panels would show the margin of {self.margin_asked:g} is not worked out "
+                "for spots of several numbers of pulses or passes."
+            )
+        if self.tried is not None and self.tried < self.margin_asked:
+            return (
+                f"The settings tried can show a margin of {rounded_down(self.tried):.2g} at most, "
+                f"however many panels: a margin of {self.margin_asked:g} takes gentler or harsher "
+                "spots."
+            )
+        if self.panels_in_all is None:
+            return (
+                "More panels that show what these do would not show a margin of "
+                f"{self.margin_asked:g}."
+            )
+        return (
+            f"If further panels show what these do, {self.panels_in_all} in all show a margin of "
+            f"{self.margin_asked:g}; of real trials about half show less."
+        )
+
+
+def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
+    """
+    Plan the next trial of a series.
+
+    Parameters
+    ----------
+    trial : SeriesTrial
+        What the series shows so far.
+    policy : Policy
+        Damage limit and margin agreed.
+
+    Returns
+    -------
+    NextTrial
+        The ladder runs from where few spots come clean to where damage of every tenth is likely;
+        the confirmation shows that no more than the damage limit agreed is damaged.
+    """
+    grade = trial.zone.significance
+    fields = None
+    if not policy.one_limit:
+        fields = plan_fields(
+            policy.damage(grade),
+            int(threshold(f"planned_fields_{grade}")),
+            least_panels=int(threshold(f"replicates_{grade}")),
+        )
+    return replace(_planned(trial, policy), fields=fields)
+
+
+def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
+    """
+    Say how many panels, ×50 fields and spots a method takes that nobody has tried here.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    option : Option
+        The method.
+    policy : Policy
+        Damage limits agreed.
+
+    Returns
+    -------
+    str
+        In words, by the limits agreed, what is expected of the method here and the area for which
+        the panels are to speak; empty where the team agreed limits of an older kind.
+    """
+    if policy.one_limit:
+        return ""
+    grade = evidence.zone.significance
+    replicates = int(threshold(f"replicates_{grade}"))
+    for_area = panels_for_area(evidence.spoken_m2[evidence.zone.zone])
+    try:
+        plan = plan_fields(
+            policy.damage(grade),
+            int(threshold(f"planned_fields_{grade}")),
+            least_panels=max(replicates, for_area),
+            prior=damage_prior(evidence, option),
+        )
+    except ValueError as error:
+        return str(error).rstrip(".")
+    margin = policy.margin[grade]
+    beyond = None if evidence.metal or margin <= 1 else margin
+    return f"{plan}. {first_spots(policy.damage(grade).bound, beyond)}"
+
+
+def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
+    """Ladder and confirmation, or why there is neither."""
+    metal = keyed("substrates", "substrate")[trial.zone.substrate]["kind"] == "metal"
+    asked = None if metal else policy.margin[trial.zone.significance]
+    spots = trial.panels.spots
+    if spots is None:
+        return NextTrial(None, "no spots were laid", asked, None)
+    if spots.window is None:
+        return NextTrial(None, spots.why_not, asked, None)
+    if spots.window.margin_high < 1:
+        return NextTrial(None, spots.window.reason, asked, None)
+    if asked is not None and spots.window.margin < asked:
+        why = (
+            f"by estimate the margin is {spots.window.margin:.2g}, and {asked:g} is required. More "
+            "panels of this would not show it: another method, or another way of using this one"
+        )
+        return NextTrial(None, why, asked, None)
+    try:
+        plan = plan_after(
+            spots,
+            policy.damage_limit[trial.zone.significance],
+            margin=asked if asked is not None and asked > 1 else None,
+        )
+    except ValueError as error:
+        return NextTrial(None, str(error), asked, None)
+    # Spots of several conditions take long to read again, and one hope less is no loss.
+    alike = len({(row.pulses, row.wet) for row in spots.rows}) == 1
+    in_all = panels_for_margin(spots, asked) if asked is not None and alike else None
+    return NextTrial(plan, "", asked, in_all, not alike, spots.window.margin_tried)

@@ -1,0 +1,175 @@
+"""Whether what was dialled is what the method's name promises: a gentle name hides no harsh one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.survey.records import Setting
+from heritagecheck.survey.records.quantities import Scale, name_of
+from heritagecheck.tables import keyed, rows
+from heritagecheck.tables.conditions import Facts, holds
+
+# What a medium is by itself, where the record names it: `tables/abrasives.csv`.
+OF_MEDIUM = {"hardness": ("mohs", "Mohs"), "free_silica": ("silica_pct", "%")}
+
+
+@dataclass(frozen=True, slots=True)
+class MethodLimit:
+    """What a method takes of one quantity: a span, some words, or both."""
+
+    quantity: str
+    least: float | None
+    most: float | None
+    unit: str | None
+    allowed: tuple[str, ...]
+    why: str
+
+    @property
+    def span(self) -> str:
+        """What it takes, in words."""
+        ends = [
+            f"{word} {end:g} {Scale(self.quantity, self.unit)}"
+            for word, end in (("from", self.least), ("up to", self.most))
+            if end is not None
+        ]
+        said = [" ".join(ends), ", ".join(one.replace("_", " ") for one in self.allowed)]
+        return " or ".join(filter(None, said))
+
+
+@dataclass(frozen=True, slots=True)
+class _Dialled:
+    """One quantity as it was dialled: a span in the unit of the limit, or words."""
+
+    low: float | None
+    high: float | None
+    words: str
+
+
+def method_limits(method: str, facts: Facts) -> tuple[MethodLimit, ...]:
+    """
+    Limits within which a method is what its name says.
+
+    Parameters
+    ----------
+    method : str
+        Code of `tables/methods.csv`.
+    facts : mapping of str to frozenset of str or None
+        What is recorded of the zone, as `ZoneEvidence.facts` gives it.
+
+    Returns
+    -------
+    tuple of MethodLimit
+        The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold
+        here is held.
+    """
+    family = keyed("methods", "method")[method]["family"]
+    found = []
+    for limit in rows("setting_limits"):
+        named = {method, family} & set(limit["limit_of"].split("|"))
+        if named and holds(limit["when"], facts) is not False:
+            least, most = (float(limit[end]) if limit[end] else None for end in ("least", "most"))
+            allowed = tuple(filter(None, limit["allowed"].split("|")))
+            found.append(
+                MethodLimit(
+                    limit["quantity"], least, most, limit["unit"] or None, allowed, limit["why"]
+                )
+            )
+    return tuple(found)
+
+
+def beyond_method(series: PanelSeries, facts: Facts) -> Iterator[str]:
+    """
+    Everything dialled for a series that its method does not use.
+
+    Parameters
+    ----------
+    series : PanelSeries
+        The panels.
+    facts : mapping of str to frozenset of str or None
+        What is recorded of the zone.
+
+    Yields
+    ------
+    str
+        In words; nothing where all that is recorded lies within the limits.
+    """
+    for limit in method_limits(series.method, facts):
+        for dialled in _dialled(series, limit):
+            said = _against(limit, dialled)
+            if said:
+                yield f"{said}: record it as the method it is. {limit.why}"
+
+
+def not_recorded(series: PanelSeries, facts: Facts) -> tuple[str, ...]:
+    """
+    Quantities that decide whether a method is what its name says, and are not recorded.
+
+    Parameters
+    ----------
+    series : PanelSeries
+        The panels.
+    facts : mapping of str to frozenset of str or None
+        What is recorded of the zone.
+
+    Returns
+    -------
+    tuple of str
+        Their names.
+    """
+    return tuple(
+        name_of(limit.quantity)
+        for limit in method_limits(series.method, facts)
+        if not any(_tells(limit, one) for one in _dialled(series, limit))
+    )
+
+
+def _dialled(series: PanelSeries, limit: MethodLimit) -> Iterator[_Dialled]:
+    """All that the record of a series says of a quantity: its row, what was varied, the medium."""
+    scale = Scale(limit.quantity, limit.unit)
+    recorded = {one.quantity: one for one in series.settings}
+    own = recorded.get(limit.quantity)
+    if own is not None:
+        yield _of_row(own, scale)
+    if series.cleaning is not None and series.scale.same_quantity(scale):
+        low, high = (series.scale.moved(end, scale) for end in series.cleaning)
+        yield _Dialled(low, high, "")
+    medium = recorded.get("medium")
+    if limit.quantity in OF_MEDIUM and medium is not None and medium.words is not None:
+        column, _ = OF_MEDIUM[limit.quantity]
+        value = keyed("abrasives", "medium")[medium.words][column]
+        if value:
+            yield _Dialled(float(value), float(value), medium.told)
+
+
+def _of_row(row: Setting, scale: Scale) -> _Dialled:
+    """What one row of settings says, in the unit of a limit."""
+    if row.value is None or row.highest is None:
+        return _Dialled(None, None, row.words or "")
+    own = Scale(row.quantity, row.unit)
+    return _Dialled(own.moved(row.value, scale), own.moved(row.highest, scale), "")
+
+
+def _against(limit: MethodLimit, dialled: _Dialled) -> str:
+    """How far what was dialled lies beyond a limit, in words; empty where it does not."""
+    name = name_of(limit.quantity)
+    uses = f"beyond this method ({limit.span})"
+    if dialled.low is None or dialled.high is None:
+        bare = limit.least is None and limit.most is None
+        barred = bare and dialled.words not in limit.allowed
+        return f"{name} {dialled.words.replace('_', ' ')} is {uses}" if barred else ""
+    of = f" of {dialled.words}" if dialled.words else ""
+    unit = f" {Scale(limit.quantity, limit.unit)}"
+    if limit.most is not None and dialled.high > limit.most:
+        return f"{name}{of} {dialled.high:.3g}{unit} is {uses}"
+    if limit.least is not None and dialled.low < limit.least:
+        return f"{name}{of} {dialled.low:.3g}{unit} is {uses}"
+    return ""
+
+
+def _tells(limit: MethodLimit, dialled: _Dialled) -> bool:
+    """Whether what was dialled can be held against a limit."""
+    return dialled.high is not None or dialled.words in limit.allowed or bool(
+        dialled.words and limit.least is None and limit.most is None
+    )  # fmt: skip

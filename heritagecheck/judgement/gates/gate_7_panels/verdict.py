@@ -1,0 +1,319 @@
+"""What gate 7 asks of a series of trial panels."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.evidence.trials.counter_evidence import Against, seen_against
+from heritagecheck.evidence.trials.damaged_fields import SharePrior
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW, damage_checks, prospect
+from heritagecheck.judgement.gates.gate_7_panels.one_check import (
+    ASK_UNIT,
+    COMPLETE_SPOTS,
+    LAY_SPOTS,
+    Check,
+    in_sentences,
+)
+from heritagecheck.judgement.gates.gate_7_panels.prior import damage_prior
+from heritagecheck.judgement.gates.gate_7_panels.reach import reach_checks
+from heritagecheck.judgement.gates.gate_7_panels.true_to_method import beyond_method, not_recorded
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.tables import threshold
+from heritagecheck.tables.ageing import ageing_asked
+
+STEEL_TO_DO = "Measure on every panel what was asked, and record what is required"
+WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
+PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialVerdict:
+    """
+    What a series of panels shows against what was agreed.
+
+    `prospect` says what more panels could do about damage; empty where it meets what was agreed.
+    """
+
+    series: str
+    result: str
+    reason: str
+    records: tuple[str, ...]
+    checks: tuple[Check, ...]
+    prospect: str
+
+    @property
+    def pending(self) -> bool:
+        """Whether nothing is against it but time, or a panel that is still to be read."""
+        waits = {"ageing", "winter"}
+        return self.result != PASSED and all(
+            check.holds is not False or check.name in waits for check in self.checks
+        )
+
+    @property
+    def unsure(self) -> bool:
+        """Whether nothing is against it but time, or doubt that more panels like these lessen."""
+        waits = {"ageing", "winter", "replicates"}
+        return self.result != PASSED and all(
+            check.holds is not False or check.name in waits or check.by_doubt
+            for check in self.checks
+        )
+
+    @property
+    def failed(self) -> int:
+        """How many checks it fails."""
+        return sum(check.holds is False for check in self.checks)
+
+
+def trial_verdict(
+    option: Option, series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
+) -> TrialVerdict:
+    """
+    Hold a series of panels against what gate 7 asks.
+
+    Parameters
+    ----------
+    option : Option
+        The method, of which ratings let expect more or less damage.
+    series : PanelSeries
+        Its panels.
+    evidence : ZoneEvidence
+        Evidence of the zone to be judged.
+    policy : Policy
+        Margin agreed; what was agreed of damage stands with the series.
+    urgent : bool
+        Whether the zone is urgent, which shortens the ageing asked.
+
+    Returns
+    -------
+    TrialVerdict
+        Not passed where one check fails, not known where one hangs, passed otherwise.
+    """
+    prior = damage_prior(evidence, option)
+    checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
+    failed = [check.words for check in checks if check.holds is False]
+    hanging = [check.words for check in checks if check.holds is None]
+    method = ", then ".join(one.named for one in (*series.before, series))
+    # Beyond three the first and the last are enough to find them all.
+    few = len(series.panels) <= 3
+    named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"
+    head = f"{method}, panels {named}: "
+    if failed:
+        result, reason = NOT_PASSED, head + in_sentences(failed)
+    elif hanging:
+        # A series with a gap says so once; what the gap leaves open follows from it.
+        said = hanging if series.complete else hanging[:1]
+        result, reason = NOT_KNOWN, head + in_sentences(said)
+    else:
+        result = PASSED
+        reason = head + "; ".join(check.words for check in checks)
+    records = (
+        *series.panels,
+        *(panel for one in _against(series, evidence) for panel in one.series.panels),
+    )
+    # More panels at a setting that spots speak against would be laid for nothing.
+    above = any(check.name == ABOVE_WINDOW and check.holds is False for check in checks)
+    hope = None if above else prospect(series, prior)
+    return TrialVerdict(
+        series.series, result, reason, records, checks, "" if hope is None else str(hope)
+    )
+
+
+def _checks(
+    series: PanelSeries,
+    evidence: ZoneEvidence,
+    policy: Policy,
+    prior: SharePrior,
+    *,
+    urgent: bool,
+) -> Iterator[Check]:
+    """Ask every question of a series."""
+    grade = evidence.zone.significance
+    asked = int(threshold(f"replicates_{grade}"))
+    laid = len(series.panels)
+    if series.complete:
+        panels = "1 replicate panel" if laid == 1 else f"{laid} replicate panels"
+        yield Check("replicates", laid >= asked, f"{panels} ({asked} required)")
+    else:
+        gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
+        yield Check("replicates", None, f"the series is incomplete: {gap}")
+    if series.last_read is not None and series.last_read > evidence.survey_date:
+        yield Check(
+            "date", None,
+            f"read on {series.last_read}, after the survey was closed on {evidence.survey_date}",
+            what_to_do="Correct the date, or close the survey again",
+        )  # fmt: skip
+    yield from reach_checks(series, evidence)
+    yield from _ageing(series, evidence, urgent=urgent)
+    yield Check(
+        "control", series.control,
+        {True: "control kept", False: "no control was kept", None: "control not recorded"}[
+            series.control
+        ],
+    )  # fmt: skip
+    yield from _unit(series)
+    yield from _true_to_method(series, evidence)
+    yield from damage_checks(series, evidence, prior)
+    for one in _against(series, evidence):
+        yield Check("other panels", False if one.shows else None, one.words)
+    yield from _result(series, evidence)
+    if evidence.metal:
+        yield from _steel(series)
+    else:
+        yield _margin(series, policy.margin[grade], evidence.weakest_component)
+
+
+def _against(series: PanelSeries, evidence: ZoneEvidence) -> tuple[Against, ...]:
+    """Harm that other panels on the zone or its bed show at its setting, or at a gentler one."""
+    others = (*evidence.series, *evidence.bed_series)
+    return tuple(seen_against(series, others, evidence.zone.substrate))
+
+
+def _unit(series: PanelSeries) -> Iterator[Check]:
+    """Whether the numbers of the setting can be read in one way only, and agree."""
+    if series.unit_doubt:
+        yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
+    for step in (*series.before, series):
+        if step.setting_doubt:
+            yield Check(
+                "one setting", None, f"the records contradict: {step.setting_doubt}",
+                what_to_do="Ask whoever laid the panels what was dialled, and put it right",
+            )  # fmt: skip
+
+
+def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """Whether what was dialled is what the method's name promises, in every step."""
+    for step in (*series.before, series):
+        beyond = tuple(beyond_method(step, evidence.facts))
+        for words in beyond:
+            yield Check("method", False, words)
+        lacking = ", ".join(not_recorded(step, evidence.facts))
+        if lacking and not beyond:
+            yield Check(
+                "method", None,
+                f"not known whether it was laid as its name says: not recorded {lacking}",
+                what_to_do=f"Ask whoever laid the panels, and record as settings: {lacking}",
+            )  # fmt: skip
+
+
+def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
+    """Age of the panels, and whether a winter passed over them."""
+    row = ageing_asked(evidence.substrate["kind"], series.method, evidence.zone.significance)
+    days = int(row["days"])
+    if urgent:
+        days = math.ceil(days * threshold("urgent_ageing_share"))
+    age = series.aged_days
+    yield Check(
+        "ageing", None if age is None else age >= days,
+        f"age of the panels not recorded ({days} days required)" if age is None
+        else f"aged {age} days ({days} required)",
+    )  # fmt: skip
+    if row["winter"] == "yes" and (not urgent or evidence.zone.significance == "high"):
+        # The dates of a panel say when it was laid and read, but not on which half of the globe.
+        short = age is not None and age < threshold("winter_days")
+        held = False if short and series.winter else series.winter
+        yield Check(
+            "winter", held,
+            f"{age} days are less than a whole winter" if held is not series.winter
+            else {True: "a winter included", False: "no winter included",
+                  None: "winter not recorded"}[series.winter],
+        )  # fmt: skip
+
+
+def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """What stayed, what yellowed, what came late."""
+    most = threshold("residual_soiling_max_pct")
+    left, worst = series.residual_pct, series.residual_worst_pct
+    yield Check(
+        "residual soiling", None if left is None else left <= most,
+        "residual soiling not recorded" if left is None
+        else f"{left:.3g} % soiling left ({most:g} % allowed)",
+    )  # fmt: skip
+    if worst is not None and worst > WORST_PANEL * most:
+        yield Check(
+            "residual soiling", False,
+            f"{worst:g} % left on one panel: record its place as a zone of its own",
+        )  # fmt: skip
+    if not evidence.metal:
+        white = evidence.zone.substrate == "marble"
+        limit = threshold("delta_b_max_white" if white else "delta_b_max")
+        shift = series.delta_b
+        yield Check(
+            "yellowing", None if shift is None else abs(shift) <= limit,
+            "yellowing not recorded" if shift is None
+            else f"b* moved by {shift:+.1f} against the control ({limit:g} allowed)",
+        )  # fmt: skip
+    late = series.late_effects
+    yield Check(
+        "late effects", None if late is None else late == "none",
+        "late effects not recorded" if late is None
+        else "no late effects" if late == "none" else f"late effect: {late}",
+    )  # fmt: skip
+
+
+def _steel(series: PanelSeries) -> Iterator[Check]:
+    """Acceptance criteria that stand in place of a margin on steel."""
+    if series.margin_high is not None and series.margin_high < 1:
+        yield Check("window", False, "damage begins below the setting that cleans")
+    most = threshold("chloride_max_ug_cm2")
+    upper = series.chloride_upper_ug_cm2
+    yield Check(
+        "chloride", None if upper is None else upper <= most,
+        "chloride after cleaning not measured" if upper is None
+        else f"chloride up to {math.ceil(upper)} µg/cm², field spread counted ({most:g} allowed)",
+    )  # fmt: skip
+    for name, holds in (
+        ("preparation grade", series.grade_reached),
+        ("adhesion", series.adhesion_ok),
+        ("profile", series.profile_ok),
+    ):
+        words = {True: f"{name} as required", False: f"{name} not reached",
+                 None: f"{name} not shown"}[holds]  # fmt: skip
+        if name == "adhesion" and holds is None and series.adhesion_tests:
+            words = (
+                f"adhesion not shown: {series.adhesion_tests} readings on a panel "
+                f"({threshold('adhesion_tests_min'):g} required)"
+            )
+        yield Check(name, holds, words, what_to_do=STEEL_TO_DO)
+
+
+def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
+    """
+    Lower bound of the damage margin against the margin agreed.
+
+    Spots none of which is known to lie on the weakest component can fail it, and can't pass it;
+    nor can settings typed on panels, which no spot has shown.
+    """
+    low, spots = series.margin_low, series.spots
+    if spots is not None and spots.window is None:
+        words = f"damage margin not known, because {spots.why_not}"
+        return Check("margin", None, words, what_to_do=COMPLETE_SPOTS)
+    if low is None:
+        return Check(
+            "margin", None, "damage margin not known, so it counts as below 1",
+            what_to_do=LAY_SPOTS,
+        )  # fmt: skip
+    if spots is None and low >= asked:
+        return Check(
+            "margin", None, "damage margin not known, because no spots were laid to show it",
+            what_to_do=LAY_SPOTS,
+        )  # fmt: skip
+    shown = "" if spots is None else f", by {len(spots.rows)} spots"
+    missed = spots is not None and weakest is not None and weakest not in spots.components
+    if missed and low >= asked:
+        return Check(
+            "margin", None, f"damage margin not known, because no spot is said to lie on {weakest}",
+            what_to_do=f"Name what lay under each spot; lay spots on {weakest}",
+        )  # fmt: skip
+    estimate = asked if spots is None or spots.window is None else spots.window.margin
+    least = f"{rounded_down(low):.2g}"
+    return Check(
+        "margin", low >= asked, f"damage margin at least {least}{shown} ({asked:g} required)",
+        by_doubt=estimate >= asked and series.margin_high is not None
+        and series.margin_high >= asked,
+    )  # fmt: skip

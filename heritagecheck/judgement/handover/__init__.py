@@ -1,0 +1,1 @@
+"""What goes to others with a recommendation: setting, limits, cautions, conditions, acceptance."""

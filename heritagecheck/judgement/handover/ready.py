@@ -1,0 +1,71 @@
+"""Conditions in the words of an approval, ready to copy: for work, for trials, for neither yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.zone_gates import CLEAN, TRIAL
+from heritagecheck.judgement.handover.instruction import Instruction, facts_of_work, rules_of
+from heritagecheck.judgement.options import Option
+
+
+def ready_conditions(
+    outcome: str,
+    of_gates: Sequence[str],
+    option: Option | None,
+    instruction: Instruction | None,
+    evidence: ZoneEvidence,
+    until: date,
+    then: Sequence[str],
+) -> tuple[str, ...]:
+    """
+    Conditions of a zone, as they can be copied into an approval.
+
+    Parameters
+    ----------
+    outcome : str
+        Outcome of the zone.
+    of_gates : sequence of str
+        Conditions on which gates passed.
+    option : Option or None
+        Method recommended, or to be tried.
+    instruction : Instruction or None
+        What the contractor is told, from which method and setting are taken as they stand there.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    until : date
+        Day until which the advice holds.
+    then : sequence of str
+        Codes of the methods to be tried after it, whose conditions stand with it.
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = list(of_gates)
+    if option is not None and instruction is not None:
+        facts = facts_of_work(outcome, option, evidence)
+        found += _of_work(outcome, instruction)
+        found += rules_of("condition", facts, (*option.methods, *then))
+        found.append(f"not after {until} without a new look at the zone")
+    elif outcome == TRIAL:
+        found.append("no cleaning and no trial panel here before what is open is settled")
+    return tuple(found)
+
+
+def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
+    """Method, setting and bounds, in the words of the contractor's box."""
+    method, *then = (
+        f"{name[0].lower()}{name[1:]}" for name in (instruction.method, *instruction.then)
+    )
+    if outcome == CLEAN:
+        yield f"by {method} only"
+    else:
+        next_ones = f", then {', '.join(then)}" if then else ""
+        yield f"trial panels only, by {method}{next_ones}; nothing beside them"
+    for name, words in instruction.setting.lines:
+        yield f"{name.lower()}: {words}"
+    yield from instruction.start_panel
+    yield "accepted by the criteria of the contractor's box, and worked within its cautions"

@@ -1,0 +1,237 @@
+"""The setting a contractor works at: one start and one range, or why there is none."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from heritagecheck import tables
+from heritagecheck.evidence.rounding import rounded_down, rounded_up
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.judgement.gates.gate_7_panels.one_check import Check
+from heritagecheck.judgement.gates.gate_7_panels.verdict import TrialVerdict
+from heritagecheck.judgement.options import Option
+from heritagecheck.survey.settings.old_settings import NOT_READ
+from heritagecheck.tables.cautions import WITH_CAUTIONS
+
+MOST_DIGITS = 15  # of a number that is printed
+# A number printed beside any of these would be dialled.
+CONTRADICT = "None: the records of the panels contradict one another"
+ABOVE_WINDOW = "None: that of the panels lies above the window of their spots"
+NOT_COMPARED = "None: that of the panels can't be compared with their spots"
+FAILED = "None: the panels do not show that theirs is fit"
+NOT_TRIED = "None was tried here"
+BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
+# Time and further panels settle these; whatever else fails puts the setting itself in question.
+WAITS = {"ageing", "winter", "replicates"}
+# Not known, these leave open what was dialled or what it does.
+OPEN = {"method", "other panels", "kind of damage", "damage on spots"}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """
+    One step of the work: what is varied, from where to where, and all that is held.
+
+    `start`, `least` and `most` stand in `unit`, rounded to the side on which they still hold; all
+    three are None where the panels were laid at one setting only, which `held` gives in words.
+    """
+
+    method: str
+    start: float | None
+    least: float | None
+    most: float | None
+    unit: str
+    held: str
+    damage: str
+
+    @property
+    def begin(self) -> str:
+        """Setting at which work begins, in words."""
+        return "as on the panels" if self.start is None else _written(self.start, self.unit)
+
+    @property
+    def span(self) -> str:
+        """Settings within which work stays, in words."""
+        if self.least is None or self.most is None:
+            return "none recorded: every number stays as on the panels"
+        if self.least == self.most:
+            return f"{_written(self.most, self.unit)} only"
+        return f"{_number(self.least)} to {_written(self.most, self.unit)}"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkSetting:
+    """
+    One start and one range for each step, from which box, card, sheet and conditions are printed.
+
+    Without steps no setting is given, and `why_none` says why; of a method that was not tried here
+    `usual` is the range in which it is commonly used, with the grade of its source.
+    """
+
+    steps: tuple[Step, ...]
+    why_none: str
+    usual: str = ""
+    hazards: tuple[str, ...] = (WITH_CAUTIONS,)
+
+    @property
+    def lines(self) -> tuple[tuple[str, str], ...]:
+        """What is printed of it, the same everywhere: a name and words."""
+        found = [("Setting", self.why_none), ("Usual range", self.usual)]
+        for number, step in enumerate(self.steps, start=1):
+            if len(self.steps) > 1:
+                found.append((f"Step {number}", step.method))
+            found += [
+                ("Start", step.begin), ("Range", step.span), ("Held as on the panels", step.held),
+                ("Damage", step.damage),
+            ]  # fmt: skip
+        return tuple((name, words) for name, words in found if words)
+
+
+def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
+    """
+    Give start and range of an option, or why there are none.
+
+    Parameters
+    ----------
+    option : Option
+        The method, with its panels where there are some.
+    verdict : TrialVerdict or None
+        What gate 7 makes of the panels; None where there are none.
+
+    Returns
+    -------
+    WorkSetting
+        A range runs from the lowest to the highest setting that cleaned on every panel, never above
+        what trial spots show. The start is what was dialled for the panels, or the gentlest of the
+        range where that is not recorded. No setting is given where records contradict one another,
+        where spots show none, or where gate 7 holds more against it than time or too few panels.
+    """
+    series = option.series
+    if series is None:
+        return _untried(option)
+    steps = (*series.before, series)
+    doubt = next((one.setting_doubt for one in steps if one.setting_doubt), "")
+    if doubt:
+        return WorkSetting((), f"{CONTRADICT}; {BY_CONSERVATOR}")
+    if verdict is not None and any(map(_against_setting, verdict.checks)):
+        return WorkSetting((), f"{FAILED}; {BY_CONSERVATOR}")
+    found = [_step(one) for one in steps]
+    none = next((one for one in found if isinstance(one, str)), "")
+    if none:
+        return WorkSetting((), f"{none}; {BY_CONSERVATOR}")
+    return WorkSetting(tuple(one for one in found if isinstance(one, Step)), "")
+
+
+def _against_setting(check: Check) -> bool:
+    """Whether an answer of gate 7 speaks against the setting itself, or leaves it open."""
+    if check.holds is None:
+        return check.name in OPEN
+    return not check.holds and check.name not in WAITS and not check.by_doubt
+
+
+def _untried(option: Option) -> WorkSetting:
+    """What is said where no panel was laid: of listed work how it is done, else the usual range."""
+    if option.listed is not None:
+        return WorkSetting((), f"As listed: {option.listed['note']}")
+    row = tables.keyed("methods", "method")[option.method]
+    known = row["evidence"].replace(" no source", ", no source")
+    usual = f"{row['window']} ({known})"
+    return WorkSetting((), f"{NOT_TRIED}; {BY_CONSERVATOR}", usual)
+
+
+def _step(series: PanelSeries) -> Step | str:
+    """One step; or why it has no setting."""
+    unit, spots, span = str(series.scale), series.spots, series.cleaning
+    if series.unit_doubt:
+        return f"None: {series.unit_doubt}"
+    if spots is not None and spots.used is None:
+        return NOT_COMPARED
+    if span is None:
+        held = _held(series)
+        return Step(series.named, None, None, None, "", held, _on_fields(series))
+    low, high = span
+    if spots is not None and spots.window is not None:
+        high = min(high, spots.scale.moved(spots.window.high, series.scale))
+    dialled = series.dialled
+    start = low if dialled is None else max(low, dialled[0])
+    if start > high:
+        return ABOVE_WINDOW
+    least, most = _rounded(low, high)
+    return Step(
+        method=series.named,
+        start=min(max(_short(start), least), most),
+        least=least,
+        most=most,
+        unit=unit,
+        held=_held(series),
+        damage=_damage(series, unit),
+    )
+
+
+def _held(series: PanelSeries) -> str:
+    """All that was dialled, in the words of the record; by its fields where the words differ."""
+    told = [series.setting]
+    if series.words_differ:
+        # Nobody dials a number that the fields give otherwise.
+        told = [
+            f"{one.name} {one.told}"
+            for one in series.settings
+            if one.quantity not in {series.scale.quantity, NOT_READ}
+        ]
+        told.append("the words beside the panels say otherwise: ask whoever laid them")
+    # What is varied stands in the range.
+    if series.passes is not None and series.scale.quantity != "passes":
+        told.append(f"pulses or passes: {series.passes}")
+    if series.wetted is not None:
+        told.append("surface wetted first" if series.wetted else "surface dry")
+    return "; ".join(told)
+
+
+def _damage(series: PanelSeries, unit: str) -> str:
+    """What panels and spots show of damage: how many fields, and from where on."""
+    # A few damaged fields may pass gate 7: who works by this range is told of them.
+    seen = list(filter(None, [_on_fields(series)]))
+    on_spots, spots = math.inf, series.spots
+    if spots is not None and spots.first_damage is not None and math.isfinite(spots.first_damage):
+        on_spots = spots.scale.moved(spots.first_damage, series.scale)
+    if series.damage is None and math.isinf(on_spots):
+        return "; ".join([*seen, "where damage begins was not sought on every panel"])
+    first, last = series.damage or (math.inf, None)
+    begins = min(on_spots, math.inf if last is None else first)
+    if math.isinf(begins):
+        return "; ".join([*seen, f"none seen up to {_written(first, unit)}, but stay in the range"])
+    return "; ".join([*seen, f"seen from {_written(begins, unit)} on"])
+
+
+def _on_fields(series: PanelSeries) -> str:
+    """How many fields of the panels are damaged; empty where none is."""
+    if not series.damaged:
+        return ""
+    count = "1 field was" if series.damaged == 1 else f"{series.damaged} fields were"
+    return f"{count} damaged on the panels"
+
+
+def _rounded(low: float, high: float) -> tuple[float, float]:
+    """Both ends rounded into the range, by as few digits as leave any of it."""
+    for digits in range(3, MOST_DIGITS):
+        least, most = rounded_up(low, digits), rounded_down(high, digits)
+        if least <= most:
+            return least, most
+    return low, high
+
+
+def _short(value: float) -> float:
+    """A number with as many digits as a dial has."""
+    return float(f"{value:.3g}")
+
+
+def _written(value: float, unit: str) -> str:
+    """A number with its unit, such as 1 pass or 40 min a day."""
+    unit = "pass" if (value, unit) == (1, "passes") else unit
+    return f"{_number(value)} {unit}".rstrip()
+
+
+def _number(value: float) -> str:
+    """A number as it is printed."""
+    return f"{value:.{MOST_DIGITS}g}"

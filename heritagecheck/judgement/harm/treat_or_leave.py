@@ -1,0 +1,292 @@
+"""Whether treatment is probably less harmful than leaving, for every member of the team."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.harm.draws import (
+    DRAWS,
+    Array,
+    Draws,
+    HarmDraws,
+    harm_draws,
+    total,
+    weighed,
+)
+from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.policy import CRITERIA, Policy
+
+CORRELATIONS = (0.0, 0.5, 0.9)
+CAP_PROBABILITY = 0.05
+TIE = 1e-12
+
+
+@dataclass(frozen=True, eq=False)
+class AgainstLeaving:
+    """One option held against leaving."""
+
+    option: str
+    passed: bool
+    reason: str
+    expected: float
+    expected_leave: float
+    shares: dict[str, float]
+    shares_without_resources: dict[str, float]
+    members_passing: int
+    beyond_cap: float
+    cap: float
+    harm: dict[str, tuple[float, float, float]]
+    contributions: dict[str, float]
+    contributions_of_leaving: dict[str, float]
+    power: int
+
+    @property
+    def total(self) -> float:
+        """Total harm of treating on the scale from 0 to 10: S = 10 L^(1/p)."""
+        return float(10 * self.expected ** (1 / self.power))
+
+    @property
+    def total_of_leaving(self) -> float:
+        """Total harm of leaving on the same scale."""
+        return float(10 * self.expected_leave ** (1 / self.power))
+
+    @property
+    def least_share(self) -> float:
+        """Least share of draws that favour treatment, over the members."""
+        return min(self.shares.values())
+
+
+def members_tested(policy: Policy) -> int:
+    """
+    How many members must pass.
+
+    Parameters
+    ----------
+    policy : Policy
+        The policy.
+
+    Returns
+    -------
+    int
+    """
+    return math.ceil(policy.agreed_share * len(policy.weights) - TIE)
+
+
+def precaution(
+    evidence: ZoneEvidence, options: Sequence[Option], policy: Policy, draws: Draws
+) -> tuple[dict[str, AgainstLeaving], dict[str, tuple[float, float, float]]]:
+    """
+    Hold every option against leaving.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    options : sequence of Option
+        Options to be tested.
+    policy : Policy
+        Weights and limits.
+    draws : Draws
+        Source of draws.
+
+    Returns
+    -------
+    dict
+        Option to its test.
+    dict
+        Harm of leaving: criterion to mean, 5th and 95th percentile.
+    """
+    sets = [
+        harm_draws(evidence, options, draws, correlation=correlation)
+        for correlation in CORRELATIONS
+    ]
+    left = [weighed(item.leave, policy.power) for item in sets]
+    cap = policy.fabric_cap[evidence.zone.significance]
+    tests = {option.key: _test(option.key, sets, left, policy, cap) for option in options}
+    return tests, harm_summary(sets[0].leave)
+
+
+def _test(
+    key: str, sets: Sequence[HarmDraws], left: Sequence[Array], policy: Policy, cap: float
+) -> AgainstLeaving:
+    """Test one option; over the assumed correlations the least favourable figure counts."""
+    group = policy.group()
+    treated = [weighed(item.options[key], policy.power) for item in sets]
+    gains = [of_leaving - of_it for of_leaving, of_it in zip(left, treated, strict=True)]
+    members, bare = policy.shares(), policy.shares(resources=False)
+    found = [shares_favouring(gain, (*members.values(), *bare.values())) for gain in gains]
+    least = [min(of_one) for of_one in zip(*found, strict=True)]
+    shares = dict(zip(members, least[: len(members)], strict=True))
+    without = dict(zip(bare, least[len(members) :], strict=True))
+    beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
+    passed, reason = _verdict(shares, without, beyond, cap, policy)
+    return AgainstLeaving(
+        option=key,
+        passed=passed,
+        reason=reason,
+        expected=float(np.mean(total(treated[0], group))),
+        expected_leave=float(np.mean(total(left[0], group))),
+        shares=shares,
+        shares_without_resources=without,
+        members_passing=_passing(shares, policy),
+        beyond_cap=beyond,
+        cap=cap,
+        harm=harm_summary(sets[0].options[key]),
+        contributions=_contributions(treated[0], group),
+        contributions_of_leaving=_contributions(left[0], group),
+        power=policy.power,
+    )
+
+
+def shares_favouring(gain: Array, weights: Sequence[Sequence[float]]) -> list[float]:
+    """
+    Shares of draws in which treating does less harm than leaving.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (criteria, draws)
+        Harm of leaving less harm of treating, each as `weighed` gives it.
+    weights : sequence of sequence of float, shape (members, criteria)
+        Weights that sum to one, member by member.
+
+    Returns
+    -------
+    list of float
+        Share of draws for each member. [0 to 1]
+    """
+    # Not by BLAS, whose digits may hang on the number of threads.
+    sums = np.einsum("mc,cd->md", np.asarray(weights), gain)
+    return [_share(row) for row in sums > TIE]
+
+
+def _share(held: NDArray[np.bool_]) -> float:
+    """Share of draws in which something holds."""
+    return int(np.count_nonzero(held)) / held.size
+
+
+def _verdict(
+    shares: dict[str, float],
+    without: dict[str, float],
+    beyond: float,
+    cap: float,
+    policy: Policy,
+) -> tuple[bool, str]:
+    """Say whether the precaution is passed; within two standard errors of a limit it is not."""
+    asked, limit = members_tested(policy), 1 - policy.alpha
+    passing, bare = _passing(shares, policy), _passing(without, policy)
+    least = min(shares.values())
+    words = (
+        f"treatment passes for {passing} of {len(shares)} members ({asked} required); lowest "
+        f"share of simulations for it: {per_cent(least)} ({100 * limit:.0f} % required), given "
+        "these ratings, weights and records"
+    )
+    cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
+    if beyond + cap_error > CAP_PROBABILITY:
+        return False, (
+            f"{per_cent(beyond)} of simulations exceed the cap of {cap:g} on harm to fabric (5 % "
+            f"allowed); {words}"
+        )
+    if passing < asked:
+        return False, f"the members differ; {words}" if passing else words
+    if bare < asked:
+        return False, f"only the weight of resources carries it; {words}"
+    return True, words
+
+
+def per_cent(share: float) -> str:
+    """
+    A share of draws in words, never rounded to certainty.
+
+    Parameters
+    ----------
+    share : float
+        [0 to 1]
+
+    Returns
+    -------
+    str
+        Such as ``"96 %"`` or ``"more than 99 %"``.
+    """
+    if share > 0.99:
+        return "more than 99 %"
+    return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _passing(shares: dict[str, float], policy: Policy) -> int:
+    """How many members pass; within two standard errors of the limit one does not."""
+    limit = 1 - policy.alpha
+    error = 2 * math.sqrt(limit * policy.alpha / DRAWS)
+    return sum(share - error >= limit for share in shares.values())
+
+
+def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
+    """
+    Mean and 90 % range of harm, criterion by criterion.
+
+    Parameters
+    ----------
+    harm : ndarray, shape (criteria, draws)
+        Harm. [0 to 10]
+
+    Returns
+    -------
+    dict
+        Criterion to mean, 5th and 95th percentile.
+    """
+    means = harm.mean(axis=1)
+    # Sorted once, as that is several times as fast here as what numpy's quantiles do.
+    ordered = np.sort(harm, axis=1)
+    place = np.array([0.05, 0.95]) * (harm.shape[1] - 1)
+    at = place.astype(int)
+    below = ordered[:, at]
+    low, high = (below + (place - at) * (ordered[:, at + 1] - below)).T
+    return {
+        criterion: (float(means[row]), float(low[row]), float(high[row]))
+        for row, criterion in enumerate(CRITERIA)
+    }
+
+
+def _contributions(parts: Array, weights: Sequence[float]) -> dict[str, float]:
+    """Mean contribution of each criterion to L."""
+    means = parts.mean(axis=1)
+    return {
+        criterion: float(weight * mean)
+        for criterion, weight, mean in zip(CRITERIA, weights, means, strict=True)
+    }
+
+
+def trial_worth(
+    evidence: ZoneEvidence, options: Sequence[Option], policy: Policy, draws: Draws
+) -> bool:
+    """
+    Whether a further trial is worth its own harm.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    options : sequence of Option
+        Options that could be tried.
+    policy : Policy
+        Weights and limits.
+    draws : Draws
+        Source of draws.
+
+    Returns
+    -------
+    bool
+        True where, with wide priors, at least `alpha` of the draws favour some option over leaving
+        at the mean weights: fewer, and even a good trial would hardly change the answer.
+    """
+    if not options:
+        return False
+    harm = harm_draws(evidence, options, draws, cautious=False)
+    group, left = policy.group(), weighed(harm.leave, policy.power)
+    gains = (left - weighed(treated, policy.power) for treated in harm.options.values())
+    return any(shares_favouring(gain, [group])[0] >= policy.alpha for gain in gains)

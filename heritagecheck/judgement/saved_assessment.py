@@ -1,0 +1,130 @@
+"""An assessment as it is kept, and what has changed since one was kept."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from heritagecheck import __version__, tables
+from heritagecheck.evidence.zone_evidence import zones_that_speak
+from heritagecheck.judgement.policy import Policy
+from heritagecheck.survey.records import Zone
+from heritagecheck.survey.store.outcomes import (
+    SavedAssessment,
+    SavedZone,
+    records_checksum,
+    rules_checksum,
+)
+from heritagecheck.survey.survey import Survey
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+COLUMNS = ("zone", "before", "now", "why")
+
+
+def as_saved(
+    survey: Survey, policy: Policy, seed: int, said: Iterable[tuple[str, str, int | None, str, str]]
+) -> SavedAssessment:
+    """
+    Give an assessment as it is kept.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey that was assessed, as it is at one moment.
+    policy : Policy
+        The policy.
+    seed : int
+        Seed of the draws.
+    said : iterable of tuple
+        For each zone its code, the outcome, the gate that decides, the method, the sentence.
+
+    Returns
+    -------
+    SavedAssessment
+    """
+    zones = {zone.zone: zone for zone in survey.all(Zone)}
+    found = []
+    for zone, outcome, gate, method, sentence in said:
+        found.append(
+            SavedZone(
+                zone=zone, outcome=outcome, gate=gate, method=method, sentence=sentence,
+                records=evidence_hash(survey, zones[zone]),
+            )
+        )  # fmt: skip
+    return SavedAssessment(
+        version=__version__,
+        rules=rules_checksum(),
+        tables=tables.checksums(),
+        journal_head=survey.journal_head,
+        seed=seed,
+        policy=hashlib.sha256(repr(policy).encode()).hexdigest()[:12],
+        zones=tuple(found),
+    )
+
+
+def evidence_hash(survey: Survey, zone: Zone) -> str:
+    """
+    Fingerprint of the records on which the answer for one zone rests.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+    zone : Zone
+        One of its zones.
+
+    Returns
+    -------
+    str
+        First 12 hexadecimal digits of a SHA-256: those that a saved assessment keeps.
+    """
+    telling, warning = zones_that_speak(survey, zone)
+    return records_checksum(survey, zone.zone, (*telling, *warning))
+
+
+def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
+    """
+    What an assessment says otherwise than an earlier one, and why.
+
+    Parameters
+    ----------
+    now, before : SavedAssessment
+        The later and the earlier one.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns zone, before, now, why: one row for each zone whose outcome, gate or method is
+        another, or that only one of the two holds. Why is what differs between the two: records,
+        rules, policy; *rules changed since* alone means that the same records are read otherwise.
+    """
+    from heritagecheck.cards import table
+
+    first = {one.zone: one for one in before.zones}
+    then = {one.zone: one for one in now.zones}
+    rules = (before.version, before.rules, before.tables) != (now.version, now.rules, now.tables)
+    agreed = (before.policy, before.seed) != (now.policy, now.seed)
+    rows = []
+    for zone in dict.fromkeys((*first, *then)):
+        one, other = first.get(zone), then.get(zone)
+        if one is None or other is None:
+            gone = "assessed only now" if one is None else "assessed only before"
+            rows.append((zone, _said(one), _said(other), gone))
+            continue
+        if (one.outcome, one.gate, one.method) == (other.outcome, other.gate, other.method):
+            continue
+        changed = {"records": one.records != other.records, "rules": rules, "policy": agreed}
+        named = [name for name, holds in changed.items() if holds]
+        rows.append((zone, _said(one), _said(other), f"{' and '.join(named)} changed since"))
+    return table(rows, COLUMNS)
+
+
+def _said(one: SavedZone | None) -> str:
+    """Outcome with the gate that decides and the method."""
+    if one is None:
+        return ""
+    gate = f", gate {one.gate}" if one.gate else ""
+    return f"{one.outcome}{gate}{f', {one.method}' if one.method else ''}"

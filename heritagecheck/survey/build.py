@@ -1,0 +1,99 @@
+"""Records made into a survey: whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.checks.contradictions import contradictions, missing
+from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
+from heritagecheck.survey.records.from_rows import Checked, checked, in_order
+from heritagecheck.survey.settings.old_settings import with_settings_told
+from heritagecheck.survey.survey import Survey
+
+
+def build(raw: Mapping[str, Iterable[Mapping[str, Any]]], *, folder: Path | None = None) -> Survey:
+    """
+    Make a survey from plain rows.
+
+    Parameters
+    ----------
+    raw : mapping of str to iterable of mapping
+        Table name to its rows: field to text, number, date or nothing.
+    folder : Path, optional
+        Where its drawings lie.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    SurveyError
+        Everything that is wrong, all at once. Rows are counted from 2, as under a line of headings.
+    """
+    numbered = {table: enumerate(rows, start=2) for table, rows in raw.items()}
+    return whole(checked(numbered, faults=[]), folder=folder)
+
+
+def whole(found: Checked, *, folder: Path | None, suffix: str = "") -> Survey:
+    """
+    Make a survey of rows that were looked at, if nothing is wrong or missing.
+
+    Parameters
+    ----------
+    found : Checked
+        The rows.
+    folder : Path or None
+        Where its drawings lie.
+    suffix : str
+        What follows a table's name where faults are told.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    SurveyError
+        Everything that is wrong, all at once.
+    """
+    faults = [
+        *found.faults,
+        *missing(found.records, suffix, found.broken),
+        *contradictions(*found.all_rows(), suffix, found.unread),
+    ]
+    if faults:
+        raise SurveyError(in_order(faults))
+    return Survey(found.records, folder)
+
+
+def read_folder(folder: str | Path) -> Survey:
+    """
+    Read a survey from a folder of CSV tables.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Folder that holds one ``<table>.csv`` for each table of the survey. UTF-8 with or without
+        BOM or Windows-1252; comma, semicolon or tab; in a file separated by semicolons or tabs a
+        decimal comma is taken as well.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    SurveyError
+        Everything that is wrong, all at once; nothing is half read.
+    """
+    folder = Path(folder)
+    faults: list[Fault] = []
+    raw = folder_rows(folder, faults)
+    found = checked(raw, faults=faults, suffix=".csv")
+    if words_are_read(folder):
+        found = with_settings_told(found)
+    return whole(found, folder=folder, suffix=".csv")

@@ -1,0 +1,1 @@
+"""What contradicts in a survey, what is missing in it, and what looks odd."""

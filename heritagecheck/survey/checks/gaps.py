@@ -1,0 +1,379 @@
+"""What to look at again in a survey that reads well: what is missing in it, or looks odd."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+
+from heritagecheck.cards import table
+from heritagecheck.sentence_table import Table
+from heritagecheck.survey.checks.contradictions import missing
+from heritagecheck.survey.checks.trial_gaps import Finding, trial_findings
+from heritagecheck.survey.checks.white_tile import unsteady_sessions
+from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
+from heritagecheck.survey.records import (
+    KEYS,
+    Attachment,
+    Elevation,
+    Layer,
+    Observation,
+    Panel,
+    Photo,
+    Reading,
+    SiteTest,
+    Structure,
+    TileReading,
+    Zone,
+    all_of,
+)
+from heritagecheck.survey.records.beds import names_to_ask_about
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.attachments import sha256_of
+from heritagecheck.tables import keyed, rows
+from heritagecheck.tables.ageing import ageing_asked
+from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.validity import oldest_allowed
+
+Records = Mapping[str, tuple[Record, ...]]
+FileOf = Callable[[str], Path | None]
+BEFORE_WORK = "8"
+
+
+def findings(records: Records, file: FileOf) -> Table:
+    """
+    Everything to look at again in a survey that reads well.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    file : callable
+        Gives the place of a file of the survey by its name; None where there is none.
+
+    Returns
+    -------
+    Table
+        Columns zone, table, what, what_to_do; in `what`, the kind of finding stands before the
+        colon. Empty where nothing is amiss.
+    """
+    found = [
+        *_still_missing(records),
+        *_colour_not_read(records),
+        *_setups_that_differ(records),
+        *_photographs_not_measured(records),
+        *_colour_sets_not_counted(records),
+        *_tiles_that_drift(records),
+        *_soilings_without_layer(records),
+        *_valued_without_material(records),
+        *_topics_not_answered(records),
+        *_beds_perhaps_misspelt(records),
+        *_panels_not_counted(records),
+        *_panels_read_young(records),
+        *trial_findings(records),
+        *_dated_after_the_survey(records),
+        *_too_old(records),
+        *_drawings_that_differ(records, file),
+        *_files_amiss(records, file),
+    ]
+    return table(found, ("zone", "table", "what", "what_to_do"))
+
+
+def _kind(zone: Zone) -> str:
+    """Whether a zone is of masonry or of metal."""
+    return keyed("substrates", "substrate")[zone.substrate]["kind"]
+
+
+def _still_missing(records: Records) -> Iterator[Finding]:
+    """What a survey lacks before it can be assessed."""
+    for fault in missing(records):
+        said = f"{fault.field} {fault.value} {fault.allowed}".strip()
+        yield (
+            "", fault.table, f"not yet to be assessed: {said}",
+            "Write it down; until then no zone can be assessed",
+        )  # fmt: skip
+
+
+def _colour_not_read(records: Records) -> Iterator[Finding]:
+    """Zones of masonry whose soiled surface or clean reference nobody read, nor said why not."""
+    read = {(reading.zone, reading.target) for reading in all_of(records, Reading)}
+    for zone in all_of(records, Zone):
+        for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
+            if _kind(zone) == "masonry" and (zone.zone, target) not in read:
+                yield (
+                    zone.zone, "readings", f"no colour reading: {words}",
+                    f"Take ten or more dry readings of the {words}, or write one row that says "
+                    "why there are none",
+                )  # fmt: skip
+
+
+def _photographs_not_measured(records: Records) -> Iterator[Finding]:
+    """Photographs that were tied to the wall, and from which nothing was read yet."""
+    for photo in all_of(records, Photo):
+        if photo.chart_error is None:
+            yield (
+                photo.zone, "photos", f"photograph not measured: {photo.photo}",
+                "Measure it in the notebook on colour, look at its pictures, save what it gives",
+            )  # fmt: skip
+
+
+def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
+    """Zones with a photograph whose sets of readings are not counted, or are not all there."""
+    sets: dict[str, set[str]] = {}
+    for one in all_of(records, Reading):
+        if one.target != "panel":
+            sets.setdefault(one.zone, set()).add(one.set_name)
+    pictured = {one.zone for one in all_of(records, Reading) if one.geometry == "photograph"}
+    for zone in all_of(records, Zone):
+        found = len(sets.get(zone.zone, set()))
+        if zone.zone in pictured and zone.colour_sets is None:
+            yield (
+                zone.zone, "zones", "sets of colour readings not counted",
+                f"Write into colour_sets how many were taken; {found} are on record. Until then "
+                "no photograph stands in for the meter",
+            )  # fmt: skip
+        elif zone.colour_sets is not None and found < zone.colour_sets:
+            yield (
+                zone.zone, "readings",
+                f"sets missing: {zone.colour_sets} taken, {found} on record",
+                "Find the readings; until then no photograph stands in for the meter",
+            )  # fmt: skip
+
+
+def _setups_that_differ(records: Records) -> Iterator[Finding]:
+    """Zones on which the set-up of the meter was changed between one set and another."""
+    setups: dict[str, dict[tuple[object, ...], list[str]]] = {}
+    for one in all_of(records, Reading):
+        if one.L_star is not None and one.geometry != "photograph":
+            setup = one.geometry, one.aperture_mm, one.illuminant, one.instrument
+            names = setups.setdefault(one.zone, {}).setdefault(setup, [])
+            if one.set_name not in names:
+                names.append(one.set_name)
+    for zone, found in setups.items():
+        if len(found) > 1:
+            said = "; ".join(
+                f"{', '.join(names)} with {instrument}, {geometry}, {aperture:g} mm, {illuminant}"
+                for (geometry, aperture, illuminant, instrument), names in found.items()
+            )
+            yield (
+                zone, "readings", f"set-up changed: {said}",
+                "Read the sets again with one set-up; sets of different set-ups are not compared",
+            )  # fmt: skip
+
+
+def _tiles_that_drift(records: Records) -> Iterator[Finding]:
+    """Zones read in a session whose white tile drifted, or was not read to the end."""
+    bad = unsteady_sessions(all_of(records, TileReading))
+    told: set[tuple[str, str]] = set()
+    for one in all_of(records, Reading):
+        if one.session in bad and (one.zone, one.set_name) not in told:
+            told.add((one.zone, one.set_name))
+            yield (
+                one.zone, "readings", f"white tile: set {one.set_name}, {bad[one.session]}",
+                "Read the set again in a steady session; until then it is not used",
+            )  # fmt: skip
+
+
+def _soilings_without_layer(records: Records) -> Iterator[Finding]:
+    """Zones with a soiling of which no layer says whether it is itself of value."""
+    described = {(layer.zone, layer.soiling) for layer in all_of(records, Layer)}
+    for zone in all_of(records, Zone):
+        for code in zone.soiling_codes:
+            if (zone.zone, code) not in described:
+                yield (
+                    zone.zone, "layers", f"no layer: {code}",
+                    "Write a row that says whether it is itself significant, protective or rare",
+                )  # fmt: skip
+
+
+def _valued_without_material(records: Records) -> Iterator[Finding]:
+    """Layers of value of which nobody says what they are made of, so that no method is cleared."""
+    for layer in all_of(records, Layer):
+        valued = layer.value not in {"not_valued", "partly", "not_assessed"}
+        if valued and layer.made_of is None:
+            yield (
+                layer.zone, "layers", f"not said what it is made of: {layer.layer}",
+                "Write under made_of what the layer of value is made of; other where none fits",
+            )  # fmt: skip
+
+
+def _topics_not_answered(records: Records) -> Iterator[Finding]:
+    """
+    Questions that a zone is asked, and that have neither an answer nor a reason for none.
+
+    Those of gate 8 are left out: they are answered when the work is planned, not at the wall.
+    """
+    answered = {(one.zone, one.topic) for one in all_of(records, Observation)}
+    answered |= {
+        (test.zone, "lead")
+        for test in all_of(records, SiteTest)
+        if test.quantity.startswith("lead_")
+    }
+    said: dict[str, dict[str, frozenset[str]]] = {}
+    for one in all_of(records, Observation):
+        if one.finding is not None:
+            said.setdefault(one.zone, {})[one.topic] = frozenset({one.finding})
+    soilings = keyed("soilings", "soiling")
+    for zone in all_of(records, Zone):
+        coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
+        facts = {
+            **said.get(zone.zone, {}),
+            "exposure": frozenset({zone.exposure}),
+            "confined": frozenset({"yes" if zone.confined else "no"}),
+            "coated": frozenset({"yes" if coated else "no"}),
+        }
+        for topic in (row for row in rows("topics") if row["gate"] != BEFORE_WORK):
+            asked = topic["kind"] in {"all", _kind(zone)} and holds(topic["asked_where"], facts)
+            if asked and (zone.zone, topic["topic"]) not in answered:
+                what = f"not answered: {topic['topic']}. {topic['question']}"
+                yield zone.zone, "observations", what, topic["what_to_do"]
+
+
+def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
+    """Listed beds or coating systems whose names differ by a letter or the order of words."""
+    for structure in all_of(records, Structure):
+        for one, other in names_to_ask_about(structure.listed_beds):
+            yield (
+                "", "structure", f"perhaps one bed, spelt in two ways: {one}; {other}",
+                "If they are one bed, give its zones one name and take the other off the list. "
+                "Until then harm on one counts for both; good panels count only for their own",
+            )  # fmt: skip
+
+
+def _panels_not_counted(records: Records) -> Iterator[Finding]:
+    """Zones of which nobody knows whether all trial panels are on record."""
+    counts = Counter(panel.zone for panel in all_of(records, Panel))
+    for zone in all_of(records, Zone):
+        recorded = counts[zone.zone]
+        if zone.panels_laid is None:
+            yield (
+                zone.zone, "zones", "panels not accounted for: nobody wrote how many were laid",
+                "Write their number under panels_laid; 0 where none was laid",
+            )  # fmt: skip
+        elif zone.panels_laid > recorded:
+            yield (
+                zone.zone, "panels",
+                f"panels not accounted for: {zone.panels_laid} laid, {recorded} on record",
+                "Write a row for each of the others, also where it failed or was not read",
+            )  # fmt: skip
+
+
+def _panels_read_young(records: Records) -> Iterator[Finding]:
+    """Trial panels last read before they were as old as their method asks."""
+    zones = {zone.zone: zone for zone in all_of(records, Zone)}
+    for panel in all_of(records, Panel):
+        zone = zones[panel.zone]
+        asked = int(ageing_asked(_kind(zone), panel.method, zone.significance)["days"])
+        if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
+            due = panel.done_on + timedelta(days=asked)
+            yield (
+                zone.zone, "panels",
+                f"panel read too early: {panel.panel} after {(panel.read_on - panel.done_on).days} "
+                f"days, {asked} required",
+                f"Read it again on {due} or later",
+            )  # fmt: skip
+
+
+def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
+    """Records of a zone that are dated after the day on which the survey closed."""
+    named = all_of(records, Structure)
+    if not named:
+        return
+    closed = named[0].survey_date
+    for name, days in (
+        ("zones", ("surveyed_on",)), ("observations", ("seen_on",)), ("readings", ("read_on",)),
+        ("site_tests", ("tested_on",)), ("panels", ("done_on", "read_on")),
+    ):  # fmt: skip
+        late: dict[str, list[str]] = {}
+        for record in records[name]:
+            given = (getattr(record, day) for day in days)
+            if any(day is not None and day > closed for day in given):
+                key = str(getattr(record, KEYS[name][0]))
+                late.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+        for zone, keys in late.items():
+            yield _late(zone, name, keys, closed)
+
+
+def _too_old(records: Records) -> Iterator[Finding]:
+    """Records made so long before the survey closed that no gate passes on them."""
+    named = all_of(records, Structure)
+    for name, day in (
+        ("zones", "surveyed_on"), ("observations", "seen_on"), ("readings", "read_on"),
+        ("site_tests", "tested_on"), ("panels", "read_on"),
+    ) if named else ():  # fmt: skip
+        oldest = oldest_allowed(name, named[0].survey_date)
+        old: dict[str, list[str]] = {}
+        for record in records[name]:
+            made = getattr(record, day)
+            if made is not None and made < oldest:
+                key = str(getattr(record, KEYS[name][0]))
+                old.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+        for zone, keys in old.items():
+            some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
+            yield (
+                zone, name, f"too old: {len(keys)} of {name} ({some}), made before {oldest}",
+                "Look, read or test again. Until then no gate passes on them; what they hold back "
+                "stays held back, and what a coating is made of stays known",
+            )  # fmt: skip
+
+
+def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
+    """One finding for all late records that a zone has in one table."""
+    some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
+    return (
+        zone, name, f"dated after the survey closed: {len(keys)} of {name} ({some})",
+        f"Correct the date, or the structure's survey_date, which says {closed}",
+    )  # fmt: skip
+
+
+def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
+    """Drawings that can't be shown, lack the outline of a zone, or outline one nobody recorded."""
+    known = {zone.zone for zone in all_of(records, Zone)}
+    for item in all_of(records, Elevation):
+        path = file(item.drawing)
+        if path is None:
+            yield (
+                "", "elevations", f"no drawing: {item.drawing}",
+                "Put it there as an SVG drawing, or correct its name",
+            )  # fmt: skip
+            continue
+        drawing = look_at(path)
+        for said in faults_of(drawing, item):
+            yield (
+                "", "elevations", f"drawing not shown: {item.drawing}, {said}",
+                "Correct it in the drawing; until then reports lack this picture",
+            )  # fmt: skip
+        if drawing.left_out:
+            some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
+            yield (
+                "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
+                "See whether the picture lacks anything; if so, draw that with lines and fills",
+            )  # fmt: skip
+        if not len(drawing.root):
+            continue
+        outlined = {path.get("data-zone", "") for path in zone_paths(drawing.root)}
+        lying = {zone.zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
+        for code in sorted(lying - outlined):
+            yield (
+                code, "elevations", f"no outline: {item.drawing}",
+                f'Give its outline in the drawing the name data-zone="{code}"',
+            )  # fmt: skip
+        for code in sorted(outlined - known):
+            yield (
+                code, "zones", f"outline of an unknown zone: {item.drawing}",
+                "Write the zone into the table, or correct the code in the drawing",
+            )  # fmt: skip
+
+
+def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
+    """Attachments whose content is missing, or not what it was."""
+    for one in all_of(records, Attachment):
+        path = file(one.file)
+        if path is None or sha256_of(path) != one.sha256:
+            what = "no file" if path is None else "file altered"
+            yield (
+                one.zone or "", "attachments", f"{what}: {one.file} ({one.attachment})",
+                f"Import its folder or archive again, or attach the file whose SHA-256 begins with "
+                f"{one.sha256[:12]} again",
+            )  # fmt: skip

@@ -1,0 +1,251 @@
+"""What to look at again in trials: settings not told in full, spots that can't be used, readers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.settings.complete import missing_settings, told_of
+from heritagecheck.survey.settings.dialled import words_against
+from heritagecheck.survey.settings.laid_spots import component_of, unit_doubt, why_not_together
+from heritagecheck.survey.settings.old_settings import NOT_READ
+from heritagecheck.tables import keyed, threshold
+
+Records = Mapping[str, tuple[Record, ...]]
+Finding = tuple[str, str, str, str]
+
+
+class Trial(NamedTuple):
+    """One series of panels with the spots that lie on them."""
+
+    zone: str
+    series: str
+    panels: tuple[Panel, ...]
+    spots: tuple[Spot, ...]
+    settings: tuple[Setting, ...]
+
+    @property
+    def doses(self) -> set[tuple[float, Scale]]:
+        """Different doses that were tried, each with what it stands in."""
+        return {(spot.dose, spot.scale) for spot in self.spots if spot.dose is not None}
+
+
+def trial_findings(records: Records) -> Iterator[Finding]:
+    """
+    Everything to look at again in the trials of a survey, one line a series and kind.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+
+    Yields
+    ------
+    tuple of str
+        Zone, table, what was found, what to do.
+    """
+    trials = _trials(records)
+    substrates = {
+        zone.zone: keyed("substrates", "substrate")[zone.substrate]
+        for zone in all_of(records, Zone)
+    }
+    rare = {
+        zone.zone
+        for zone in all_of(records, Zone)
+        if zone.biotite_pct is not None and zone.biotite_pct < threshold("weakest_component_pct")
+    }
+    for trial in trials:
+        yield from _words_not_read(trial)
+        yield from _words_against_fields(trial)
+        yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
+        yield from _spots_not_read_together(trial)
+        yield from _units_that_differ(trial)
+        yield from _units_in_doubt(trial)
+        yield from _stated_by_some(trial)
+        yield from _one_dose(trial)
+        if trial.zone not in rare:
+            yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
+    yield from _readers_not_blind(trials)
+
+
+def _trials(records: Records) -> list[Trial]:
+    """Panels by series, in the order of their first panel, with their spots."""
+    spots: dict[str, list[Spot]] = {}
+    for spot in all_of(records, Spot):
+        spots.setdefault(spot.panel, []).append(spot)
+    settings: dict[str, list[Setting]] = {}
+    for setting in all_of(records, Setting):
+        settings.setdefault(setting.series, []).append(setting)
+    groups: dict[str, list[Panel]] = {}
+    for panel in all_of(records, Panel):
+        groups.setdefault(panel.series, []).append(panel)
+    return [
+        Trial(
+            group[0].zone,
+            series,
+            tuple(group),
+            tuple(spot for panel in group for spot in spots.get(panel.panel, ())),
+            tuple(settings.get(series, ())),
+        )
+        for series, group in groups.items()
+    ]
+
+
+def _words_not_read(trial: Trial) -> Iterator[Finding]:
+    """Words of an older record from which nothing was read."""
+    for one in trial.settings:
+        if one.quantity == NOT_READ:
+            yield (
+                trial.zone, "settings", f"words not read: {trial.series}, {one.words}",
+                "Write what they tell as rows of settings, or into passes and wetted of the "
+                "panels; then delete this row",
+            )  # fmt: skip
+
+
+def _words_against_fields(trial: Trial) -> Iterator[Finding]:
+    """Words beside the panels that give a number otherwise than the fields."""
+    if differs := words_against(trial.panels, trial.settings):
+        yield (
+            trial.zone, "panels", f"words differ from fields: {trial.series}, {differs}",
+            "Ask whoever laid the panels what was dialled; put the words or the fields right",
+        )  # fmt: skip
+
+
+def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
+    """Ask for what the record of a setting does not tell."""
+    told = told_of(trial.panels, trial.spots, trial.settings)
+    asked = missing_settings(trial.panels[0].method, kind, told)
+    if asked:
+        yield (
+            trial.zone, "settings",
+            f"setting not in full: {trial.series} does not give "
+            + "; ".join(one.with_unit for one in asked),
+            "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
+            "and wetting are recorded with the panels",
+        )  # fmt: skip
+
+
+def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
+    """Spots of a series of which nobody can tell whether they are all on record."""
+    if not trial.spots and not any(panel.spots_laid for panel in trial.panels):
+        return
+    why = list(why_not_together(trial.panels, trial.spots))
+    if why:
+        yield (
+            trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
+            "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
+            "each spot a row with its dose, all in one unit; name minerals, pulses and wetting "
+            "for all spots or for none; until then they show no window",
+        )  # fmt: skip
+
+
+def _units_that_differ(trial: Trial) -> Iterator[Finding]:
+    """Series whose spots vary another quantity than the settings of its panels."""
+    on_spots = {scale for _, scale in trial.doses}
+    on_panels = {panel.scale for panel in trial.panels if panel.scale.known}
+    # Spots in several units are told already as not read together.
+    if len(on_spots) == 1 and not all(
+        scale.same_quantity(other) for scale in on_spots for other in on_panels
+    ):
+        yield (
+            trial.zone, "spots",
+            f"units differ: {trial.series}, spots in {_named(on_spots)}, panels in "
+            + _named(on_panels),
+            "Write both as one quantity; until then the window of the spots can't be held against "
+            "the setting of the panels",
+        )  # fmt: skip
+
+
+def _named(scales: set[Scale]) -> str:
+    """What numbers stand in, in words."""
+    return " and ".join(sorted(str(scale) or "no unit" for scale in scales))
+
+
+def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
+    """Series whose numbers can be read in two ways, as the peak fluence or as the mean."""
+    scales: dict[str, list[Scale]] = {
+        "panels": [one.scale for one in trial.panels if one.cleaning_low is not None],
+        "spots": sorted({scale for _, scale in trial.doses}, key=str),
+    }
+    for record, found in scales.items():
+        # Spots in several units are told already as not read together.
+        if record == "spots" and len(set(found)) > 1:
+            continue
+        if doubt := unit_doubt(found):
+            yield (
+                trial.zone, record, f"unit in doubt: {trial.series}, {doubt}",
+                "Ask whoever measured it and write quantity and unit, for fluence peak_fluence or "
+                "mean_fluence: in a Gaussian beam the peak is twice the mean. Until then the trial "
+                "does not pass",
+            )  # fmt: skip
+
+
+def _stated_by_some(trial: Trial) -> Iterator[Finding]:
+    """Series of which only some panels state where they came clean or were damaged."""
+    for field, what in (("cleaning_low", "cleaned"), ("damage_low", "were damaged, if at all")):
+        silent = [one.panel for one in trial.panels if getattr(one, field) is None]
+        if silent and len(silent) < len(trial.panels):
+            yield (
+                trial.zone, "panels",
+                f"setting stated by some panels only: {trial.series}, {_some(silent)} not saying "
+                f"at which setting they {what}",
+                "Write it for each panel of the series; until then its margin is not known",
+            )  # fmt: skip
+
+
+def _one_dose(trial: Trial) -> Iterator[Finding]:
+    """Series all of whose spots had the same dose."""
+    if len(trial.doses) == 1:
+        [(dose, scale)] = trial.doses
+        yield (
+            trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {scale}",
+            "Lay spots below and above it too; one dose does not show where cleaning and where "
+            "damage begin",
+        )  # fmt: skip
+
+
+def _weakest_missed(trial: Trial, weakest: str) -> Iterator[Finding]:
+    """Series none of whose spots is said to lie on the mineral that sets the limit."""
+    read = _read(trial)
+    if weakest and read and weakest not in {component_of(spot) for spot in read}:
+        yield (
+            trial.zone, "spots",
+            f"weakest mineral not named: {trial.series}, no spot is said to lie on {weakest}",
+            f"Name what lay under each spot. {weakest.capitalize()} sets the limit on this stone; "
+            "spots that are not known to lie on it show no margin",
+        )  # fmt: skip
+
+
+def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
+    """Series read at ×50 or spot by spot by somebody who knew the setting, or may have known it."""
+    knew, unsaid = [], []
+    for trial in trials:
+        with_spots = {spot.panel for spot in _read(trial)}
+        blind = {
+            panel.reader_blind
+            for panel in trial.panels
+            if panel.x50_fields or panel.panel in with_spots
+        }
+        if "no" in blind:
+            knew.append(f"{trial.series} (not blind)")
+        elif None in blind:
+            unsaid.append(trial.series)
+    if knew or unsaid:
+        yield (
+            "", "panels", f"reader perhaps not blind to the setting: {', '.join(knew + unsaid)}",
+            "Write yes or no into reader_blind; better, let somebody read again who does not "
+            "know the setting. Practice asks for it; no outcome rests on it",
+        )  # fmt: skip
+
+
+def _read(trial: Trial) -> list[Spot]:
+    """Spots that were read."""
+    return [spot for spot in trial.spots if spot.cleaned is not None]
+
+
+def _some(reasons: Sequence[str]) -> str:
+    """Join a few reasons, and say so where there are more."""
+    return "; ".join(reasons[:3]) + ("; …" if len(reasons) > 3 else "")

@@ -1,0 +1,1 @@
+"""Drawings of elevations: made safe, followed, measured."""

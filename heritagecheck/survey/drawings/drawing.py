@@ -1,0 +1,190 @@
+"""The drawing of an elevation: its frame, and where the outlines of its zones lie."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import numpy as np
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.drawings.path_data import (
+    FARTHEST,
+    NEAREST,
+    NUMBER,
+    Box,
+    FloatArray,
+    matrix_of,
+    within_reach,
+)
+from heritagecheck.survey.drawings.plain_svg import MOST_BYTES, SVG, PlainDrawing, plain_drawing
+from heritagecheck.survey.records import Elevation
+
+SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
+
+
+def look_at(path: Path | None) -> PlainDrawing:
+    """
+    Drawing in a file, with what is wrong in it; a large file is not read.
+
+    Parameters
+    ----------
+    path : Path or None
+        Where it lies; None where it is missing.
+
+    Returns
+    -------
+    PlainDrawing
+        Its root is shared: who changes it takes a copy.
+    """
+    if path is None:
+        return PlainDrawing(ET.Element("svg"), ("this drawing is missing",), ())
+    with path.open("rb") as file:
+        return plain_drawing(file.read(MOST_BYTES + 1))
+
+
+def fault(item: Elevation, allowed: str) -> Fault:
+    """
+    What is wrong with the drawing of an elevation.
+
+    Parameters
+    ----------
+    item : Elevation
+        The elevation.
+    allowed : str
+        What is wrong and what is allowed, in words.
+
+    Returns
+    -------
+    Fault
+    """
+    return Fault("elevations", None, "drawing", item.drawing, allowed)
+
+
+def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
+    """
+    Everything that keeps a drawing from being shown.
+
+    Parameters
+    ----------
+    drawing : PlainDrawing
+        As `look_at` gives it.
+    item : Elevation
+        Its elevation.
+
+    Returns
+    -------
+    list of str
+        In words; empty where nothing does.
+    """
+    found = list(drawing.faults)
+    for looked_at in (view_box, placements) if len(drawing.root) else ():
+        try:
+            looked_at(drawing.root, item)
+        except SurveyError as error:
+            found.extend(error.faults["allowed"])
+    return found
+
+
+def view_box(root: ET.Element, item: Elevation) -> Box:
+    """
+    What a drawing shows: left, top, width, height in its own units.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        Root of the drawing.
+    item : Elevation
+        Its elevation, for the message.
+
+    Returns
+    -------
+    tuple of float
+        From its viewBox, or from plain numbers or pixels as its width and height (`plain_svg`).
+
+    Raises
+    ------
+    SurveyError
+        It says neither, or nothing of any size.
+    """
+    said = root.get("viewBox", "")
+    numbers = [part for part in re.split(r"[ ,]+", said) if part]
+    if len(numbers) == 4 and all(
+        NUMBER.fullmatch(number) and within_reach(number) for number in numbers
+    ):
+        left, top, width, height = (float(number) for number in numbers)
+        if min(width, height) > max(NEAREST, max(width, height) / SLENDEREST):
+            return left, top, width, height
+    raise SurveyError(
+        [fault(item, f'viewBox = "{said}" must give left, top, width and height of the '
+                     'drawing in its own units, such as "0 0 2060 1600"')]
+    )  # fmt: skip
+
+
+def zone_paths(root: ET.Element) -> list[ET.Element]:
+    """
+    Outlines of the zones, in the order in which they are drawn.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        Root of a drawing.
+
+    Returns
+    -------
+    list of xml.etree.ElementTree.Element
+        Its paths that name a zone.
+    """
+    return [path for path in root.iter(f"{{{SVG}}}path") if path.get("data-zone")]
+
+
+def placements(root: ET.Element, item: Elevation) -> dict[ET.Element, FloatArray]:
+    """
+    Where the outlines of the zones lie: what their groups and layers do to them.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        Root of a drawing.
+    item : Elevation
+        Its elevation, for the message.
+
+    Returns
+    -------
+    dict of xml.etree.ElementTree.Element to numpy.ndarray, shape (3, 3)
+        For each outline the matrix from its own numbers to the units of the drawing.
+
+    Raises
+    ------
+    SurveyError
+        An outline is moved in a way that is not followed; every one is named.
+    """
+    parents = {child: parent for parent in root.iter() for child in parent}
+    found, faults = {}, []
+    for path in zone_paths(root):
+        try:
+            found[path] = _placement(path, root, parents)
+        except ValueError as error:
+            faults.append(fault(item, f"zone {path.get('data-zone')}: {error}"))
+    if faults:
+        raise SurveyError(faults)
+    return found
+
+
+def _placement(
+    path: ET.Element, root: ET.Element, parents: dict[ET.Element, ET.Element]
+) -> FloatArray:
+    """Matrix of an outline: its own transform, then those of all that holds it."""
+    matrix, element = np.eye(3), path
+    while element is not root:
+        tag = element.tag.rpartition("}")[2]
+        if element is not path and tag != "g":
+            raise ValueError(
+                f"its outline lies within <{tag}>. Let it lie in the drawing itself or in groups"
+            )
+        matrix = matrix_of(element.get("transform", "")) @ matrix
+        element = parents[element]
+    if not (np.abs(matrix) < FARTHEST).all():
+        raise ValueError("its groups move it too far away. Ungroup it")
+    return matrix

@@ -1,0 +1,1 @@
+"""A survey in and out: CSV tables, data package, workbook."""

@@ -1,0 +1,412 @@
+"""Tables of others taken into a survey's database: all or nothing, or the good rows alone."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import sqlalchemy as sa
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.progress import Told, followed
+from heritagecheck.survey.checks.contradictions import contradictions
+from heritagecheck.survey.exchange.csv_tables import (
+    differences,
+    folder_rows,
+    words_are_read,
+    written_cells,
+)
+from heritagecheck.survey.exchange.package import unpacked
+from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Panel
+from heritagecheck.survey.records.from_rows import Checked, Row, checked, in_order
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.settings.old_settings import not_read_of, settings_told
+from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
+from heritagecheck.survey.store.changes import Imported, made_by, shown
+from heritagecheck.survey.store.database import free_name, remove_sqlite
+from heritagecheck.survey.store.journal import Save, head, key_of, shown_key
+from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.related import Place, merged
+from heritagecheck.survey.store.rows import now
+
+if TYPE_CHECKING:
+    from heritagecheck.survey.exchange.workbook import WorkbookRows
+
+RowPlace = tuple[str, int]
+# What is kept already, and what is made of a file, stands in no row.
+NO_ROW = 0
+
+
+@dataclass(frozen=True, eq=False)
+class _Source:
+    """What is to be taken in: rows, what is told of them, and where their files lie."""
+
+    path: Path
+    folder: Path
+    raw: Mapping[str, Iterable[Row]]
+    faults: list[Fault]
+    suffix: str
+    rows: int
+    book: WorkbookRows | None
+    words_are_read: bool
+    differences: tuple[str, ...] = ()
+
+
+def import_survey(
+    source: str | Path,
+    into: str | Path,
+    *,
+    only_valid: bool = False,
+    replace: bool = False,
+    files: str | Path | None = None,
+    who: str | None = None,
+    reason: str = "",
+    progress: Told | None = None,
+) -> KeptSurvey:
+    """
+    Take tables into a survey's database, new or known.
+
+    Parameters
+    ----------
+    source : str or Path
+        Folder or ``.zip`` of a survey's tables, or an ``.xlsx`` workbook of field sheets.
+    into : str or Path
+        Database, as `open_survey` takes it; a file is made where there is none.
+    only_valid : bool
+        Take the good rows, and write the others into a workbook beside the source, with the
+        reasons, to be corrected and imported.
+    replace : bool
+        Where a record is known with other values, take those of the source; the journal keeps the
+        old ones.
+    files : str or Path, optional
+        Folder of the attachments, as `open_survey` takes it.
+    who : str, optional
+        Who imports, by role.
+    reason : str
+        Why; the name of the source where none is given.
+    progress : callable, optional
+        Told how many rows were looked at so far, and how many there are; else a notebook shows it
+        by itself.
+
+    Returns
+    -------
+    KeptSurvey
+        The survey; its `imported` says what was taken.
+
+    Raises
+    ------
+    SurveyError
+        Everything that is wrong, with table or sheet, row, field, value, and what is allowed;
+        nothing was taken.
+    StoreError
+        The database could not be written; nothing was taken.
+    """
+    made = made_by(who, reason or f"import of {Path(source).name}")
+    return taken_in(
+        Path(source), into, made, only_valid=only_valid, replace=replace, files=files,
+        progress=progress,
+    )  # fmt: skip
+
+
+def taken_in(
+    path: Path,
+    into: str | Path,
+    made: Save,
+    *,
+    only_valid: bool = False,
+    replace: bool = False,
+    files: str | Path | None = None,
+    progress: Told | None = None,
+) -> KeptSurvey:
+    """
+    The same, as somebody did it at some time.
+
+    Parameters
+    ----------
+    path : Path
+        As `import_survey`.
+    into : str or Path
+        As `import_survey`.
+    made : Save
+        Who imports, when and why.
+    only_valid, replace, files, progress
+        As `import_survey`.
+
+    Returns
+    -------
+    KeptSurvey
+
+    Raises
+    ------
+    SurveyError, StoreError
+        As `import_survey`.
+    """
+    with ExitStack() as stack:
+        told = stack.enter_context(followed(progress, "rows"))
+        found = _opened(path, stack)
+        if found.differences:
+            said = "; ".join((made.reason, *found.differences))
+            made = dataclasses.replace(made, reason=said)
+        rows = checked(_counted(found, told), faults=found.faults, suffix=found.suffix)
+        new = "://" not in str(into) and not Path(into).exists()
+        survey = KeptSurvey(into, files=files)
+        try:
+            survey.imported = _taken(
+                survey, found, rows, only_valid=only_valid, replace=replace, made=made
+            )
+        except BaseException:
+            survey.close()
+            if new:  # nothing is in it
+                remove_sqlite(Path(into))
+            raise
+    return survey
+
+
+def _opened(path: Path, stack: ExitStack) -> _Source:
+    """The rows of a source, whatever it is."""
+    faults: list[Fault] = []
+    if path.suffix.lower() in {".xlsx", ".xlsm"}:
+        from heritagecheck.survey.exchange.workbook import workbook_rows
+
+        book = workbook_rows(path, faults)
+        return _Source(
+            path, path.parent, book.raw, faults, "", book.rows, book, book.words_are_read
+        )
+    folder = stack.enter_context(unpacked(path)) if path.suffix.lower() == ".zip" else path
+    return _Source(
+        path, folder, folder_rows(folder, faults), faults, ".csv", _lines(folder), None,
+        words_are_read(folder), differences(folder),
+    )  # fmt: skip
+
+
+def _lines(folder: Path) -> int:
+    """Lines of all tables in a folder: about as many as rows."""
+    return sum(path.read_bytes().count(b"\n") for path in folder.glob("*.csv"))
+
+
+def _counted(source: _Source, progress: Told) -> dict[str, Iterator[Row]]:
+    """The same rows, counted as they are read."""
+    total, count = max(source.rows, 1), 0
+
+    def passed(rows: Iterable[Row]) -> Iterator[Row]:
+        nonlocal count
+        for row in rows:
+            yield row
+            count += 1
+            if count % 500 == 0:
+                progress(min(count, total), total)
+
+    def ended() -> Iterator[Row]:
+        progress(total, total)
+        yield from ()
+
+    raw = {table: passed(rows) for table, rows in source.raw.items()}
+    last = list(TABLES)[-1]
+    return {**raw, last: chain(raw.get(last, ()), ended())}
+
+
+def _taken(
+    survey: KeptSurvey,
+    source: _Source,
+    rows: Checked,
+    *,
+    only_valid: bool,
+    replace: bool,
+    made: Save,
+) -> Imported:
+    """Take what can be taken, or refuse all of it."""
+    places: dict[Place, tuple[Record, int]] = {}
+    faults = [*rows.faults, *_twice(rows, source.suffix, places)]
+    only_valid = only_valid and not any(_of_whole_table(fault, source) for fault in faults)
+    # Where the others are taken, whatever names a refused row has to wait with it.
+    unread = frozenset() if only_valid else rows.unread
+    partly = {} if only_valid else _partly(rows, places)
+    refused: set[RowPlace] = _rows_of(faults, source.suffix)
+    told = list(faults)
+    while True:
+        wanted = {place: pair for place, pair in places.items()
+                  if (place[0], pair[1]) not in refused}  # fmt: skip
+        wanted |= _drawings(source, wanted)
+        with survey.reading() as connection:
+            wanted |= _settings_told(connection, source, wanted)
+            faults = list(_standing_against(connection, wanted, partly, source, unread))
+            faults += [] if replace else _other_values(connection, wanted, source)
+            _, agreed_at = head(connection)
+        more = _rows_of(faults, source.suffix) - refused
+        told += faults
+        if not more or not only_valid:
+            break
+        refused |= more
+    kept = {place: record for place, (record, _) in wanted.items()}
+    told += _file_faults(survey, source, kept)
+    told = list(source.book.placed(told)) if source.book else told
+    if told and (not only_valid or any(fault.row is None for fault in told)):
+        raise SurveyError(in_order(told), nothing="imported")
+    del places, wanted, partly  # of a large survey they are an eighth of the memory
+    _keep_files(survey, source, kept)
+    # Before anything is kept: what can't be written down for correction must not be passed over.
+    to_correct = _written_down(source, told, refused)
+    counts = survey.keep(kept, made, replace=replace, agreed_at=agreed_at)
+    return Imported(
+        *counts, len(refused), to_correct, not_read_of(kept.values()), source.differences
+    )
+
+
+def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]) -> Path | None:
+    """Rows to be corrected, in a workbook beside the source; None where there are none."""
+    if not refused:
+        return None
+    from heritagecheck.survey.exchange.workbook import write_rows_to_correct
+
+    target = free_name(source.path.absolute().with_suffix(".xlsx"), "to-correct")
+    cells = source.path if source.book else written_cells(source.folder, refused)
+    return write_rows_to_correct(target, cells, told)
+
+
+def _twice(rows: Checked, suffix: str, places: dict[Place, tuple[Record, int]]) -> Iterator[Fault]:
+    """Rows whose key stands in the source already; the others find their places."""
+    for table, records in rows.records.items():
+        for record, number in zip(records, rows.numbers[table], strict=True):
+            key = key_of(table, record)
+            _, first = places.setdefault((table, key), (record, number))
+            if first != number:
+                yield _again(table, key, number, first, suffix)
+        seen: dict[str, int] = {}
+        for number, record in rows.refused.get(table, ()):
+            if vars(record).keys() >= set(KEYS[table]):
+                key = key_of(table, record)
+                good = places.get((table, key))
+                first = seen.setdefault(key, number) if good is None else good[1]
+                if first != number:
+                    yield _again(table, key, number, first, suffix)
+
+
+def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
+    """Tell of a key that stands a second time."""
+    return Fault(
+        table + suffix, number, " and ".join(KEYS[table]), shown_key(key),
+        f"already given in row {first}; each may occur once",
+    )  # fmt: skip
+
+
+def _of_whole_table(fault: Fault, source: _Source) -> bool:
+    """Whether a fault spoils a table: of its rows nobody can say which are good."""
+    headings_or_merged = fault.row in {None, 1} or fault.field in {"heading", "merged cells"}
+    # In a workbook only what stands beside the headings has no field; it may stand in any row.
+    return headings_or_merged or (source.book is not None and not fault.field)
+
+
+def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
+    """Rows that faults name."""
+    return {
+        (fault.table.removesuffix(suffix), fault.row) for fault in faults if fault.row is not None
+    }
+
+
+def _partly(
+    rows: Checked, places: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
+    """Rows that are refused, as far as they could be read, to be held against the others."""
+    found: dict[Place, tuple[Record, int]] = {}
+    for table, refused in rows.refused.items():
+        for number, record in refused:
+            named = vars(record).keys() >= set(KEYS[table])
+            place = table, key_of(table, record) if named else f"row {number}"
+            if place not in places:
+                found.setdefault(place, (record, number))
+    return found
+
+
+def _standing_against(
+    connection: sa.Connection,
+    wanted: Mapping[Place, tuple[Record, int]],
+    partly: Mapping[Place, tuple[Record, int]],
+    source: _Source,
+    unread: frozenset[str],
+) -> Iterator[Fault]:
+    """What keeps rows from being taken, held against one another and against what is kept."""
+    together = {**wanted, **partly}
+    records = merged(connection, {place: record for place, (record, _) in together.items()})
+    rows = {id(record): number for record, number in together.values()}
+    numbers = {
+        table: [rows.get(id(record), NO_ROW) for record in found]
+        for table, found in records.items()
+    }
+    for fault in contradictions(records, numbers, source.suffix, unread):
+        yield dataclasses.replace(fault, row=fault.row or None)
+
+
+def _other_values(
+    connection: sa.Connection, wanted: Mapping[Place, tuple[Record, int]], source: _Source
+) -> Iterator[Fault]:
+    """What the survey has already, with other values."""
+    before = now(connection, wanted)
+    for place, (record, number) in wanted.items():
+        known = before[place].record
+        for field in () if known is None else type(record).model_fields:
+            mine, theirs = getattr(record, field), getattr(known, field)
+            if mine != theirs:
+                yield Fault(
+                    place[0] + source.suffix, number or None, field, shown(mine),
+                    f"the survey has {shown(theirs)} here already; to take the values of this "
+                    "file, import it with replace",
+                )  # fmt: skip
+
+
+def _drawings(
+    source: _Source, wanted: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
+    """Records of drawings that lie beside the tables and stand in no table of attachments."""
+    records = [record for record, _ in wanted.values()]
+    listed = {record.file for record in records if isinstance(record, Attachment)}
+    found: dict[Place, tuple[Record, int]] = {}
+    for record in records:
+        if not isinstance(record, Elevation) or record.drawing in listed:
+            continue
+        path = source.folder / record.drawing
+        if path.is_file():
+            drawing = attachment_of(
+                path, kind="drawing", attachment=f"drawing {record.elevation}", file=record.drawing
+            )
+            found["attachments", key_of("attachments", drawing)] = drawing, NO_ROW
+    return found
+
+
+def _settings_told(
+    connection: sa.Connection, source: _Source, wanted: Mapping[Place, tuple[Record, int]]
+) -> dict[Place, tuple[Record, int]]:
+    """Settings that older tables tell in sentences; what the survey has as fields stays."""
+    if not source.words_are_read:
+        return {}
+    panels = [record for record, _ in wanted.values() if isinstance(record, Panel)]
+    found: dict[Place, Record] = {
+        ("settings", key_of("settings", one)): one for one in settings_told(panels)
+    }
+    known = now(connection, found)
+    return {place: (one, NO_ROW) for place, one in found.items() if not known[place].version}
+
+
+def _file_faults(
+    survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]
+) -> Iterator[Fault]:
+    """Attachments whose content is neither with the source nor with the survey."""
+    for record in kept.values():
+        if isinstance(record, Attachment) and not survey.has(record):
+            path = source.folder / record.file
+            if not path.is_file() or sha256_of(path) != record.sha256:
+                yield missing_file(record, "altered" if path.is_file() else "missing")
+
+
+def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:
+    """Keep the content of every attachment that is taken."""
+    for record in kept.values():
+        if not isinstance(record, Attachment):
+            continue
+        path = source.folder / record.file
+        if path.is_file() and sha256_of(path) == record.sha256:
+            survey.keep_file(path, record)  # it also mends what is kept and was altered

@@ -1,0 +1,196 @@
+"""A survey as a package for others: tables, their description and files, as folder or archive."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.survey.exchange.archives import NO_ARCHIVE, SMALL, member_faults
+from heritagecheck.survey.exchange.csv_tables import table_text
+from heritagecheck.survey.exchange.datapackage import datapackage
+from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure, all_of
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.attachments import missing_file, sha256_of
+from heritagecheck.whole_file import written_whole
+
+# An archive is unpacked only within these: photographs are large, but tables never shrink so far.
+MOST_MEMBERS = 50_000
+MOST_BYTES = 20 * 2**30
+Records = Mapping[str, tuple[Record, ...]]
+FileOf = Callable[[str], Path | None]
+
+
+def exported(records: Records, file: FileOf, path: Path) -> Path:
+    """
+    Write a survey as a new folder, archive or workbook.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    file : callable
+        Gives the place of a file of the survey by its name; None where there is none.
+    path : Path
+        What is to be written: ``.zip``, ``.xlsx``, or else a folder.
+
+    Returns
+    -------
+    Path
+        What was written; the same survey gives the same bytes, a workbook excepted.
+
+    Raises
+    ------
+    FileExistsError
+        Something bears that name already.
+    SurveyError
+        A file that belongs to the survey is missing or altered.
+    StoreError
+        It could not be written; no half of it is left.
+    """
+    if path.exists():
+        raise FileExistsError(f"{path} exists. Nothing was written; name a new file or folder.")
+    if not path.absolute().parent.is_dir():
+        raise StoreError(f"{path} was not written: there is no folder {path.parent}")
+    files = _files(records, file)
+    try:
+        with written_whole(path) as half:
+            if path.suffix.lower() == ".xlsx":
+                from heritagecheck.survey.exchange.workbook import write_workbook
+
+                write_workbook(half, records)
+            elif path.suffix.lower() == ".zip":
+                with tempfile.TemporaryDirectory() as folder:
+                    _write_folder(records, Path(folder), files)
+                    _write_zip(Path(folder), half)
+            else:
+                half.mkdir()
+                _write_folder(records, half, files)
+    except FileExistsError:
+        raise
+    except OSError as error:
+        why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
+        raise StoreError(f"{path} was not written, because {why}") from error
+    return path
+
+
+def _files(records: Records, file: FileOf) -> dict[str, Path]:
+    """Files that belong to a survey: the name of each, and where it lies."""
+    found: dict[str, Path] = {}
+    faults: list[Fault] = []
+    for one in all_of(records, Attachment):
+        path = file(one.file)
+        if path is None:
+            faults.append(missing_file(one, "missing"))
+        elif sha256_of(path) != one.sha256:
+            faults.append(missing_file(one, "altered"))
+        else:
+            found[one.file] = path
+    for elevation in all_of(records, Elevation):
+        path = file(elevation.drawing)
+        if path is not None:
+            found[elevation.drawing] = path
+    if faults:
+        raise SurveyError(faults, nothing="written")
+    return found
+
+
+def _write_folder(records: Records, folder: Path, files: dict[str, Path]) -> None:
+    """Write the tables, their description and the files into a folder."""
+    texts = {table: table_text(table, records[table]) for table in TABLES}
+    for table, text in texts.items():
+        (folder / f"{table}.csv").write_text(text, encoding="utf-8", newline="")
+    named = all_of(records, Structure)
+    described = datapackage(
+        _short(named[0].structure) if named else "survey",
+        f"Survey of {named[0].structure}" if named else "Survey of a structure",
+        texts,
+        licence=named[0].licence if named else None,
+    )
+    (folder / "datapackage.json").write_text(described, encoding="utf-8", newline="")
+    for name, path in sorted(files.items()):
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target)
+
+
+def _short(name: str) -> str:
+    """A name as a data package asks for it: lower case, no blanks."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "survey"
+
+
+def _write_zip(folder: Path, path: Path) -> None:
+    """Pack a folder; the same content gives the same bytes."""
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for file in sorted(folder.rglob("*")):
+            if file.is_file():
+                info = zipfile.ZipInfo(file.relative_to(folder).as_posix())
+                info.compress_type = zipfile.ZIP_DEFLATED
+                info.create_system = 3  # as under Linux, wherever it is written
+                info.external_attr = 0o644 << 16
+                with file.open("rb") as read, archive.open(info, "w", force_zip64=True) as write:
+                    shutil.copyfileobj(read, write, SMALL)
+
+
+@contextmanager
+def unpacked(path: Path) -> Iterator[Path]:
+    """
+    An archive unpacked into a folder that goes when the block ends.
+
+    Parameters
+    ----------
+    path : Path
+        The archive.
+
+    Yields
+    ------
+    Path
+        Folder that holds its tables.
+
+    Raises
+    ------
+    SurveyError
+        It is no archive, names places outside itself, or would unpack beyond all measure.
+    """
+    if not path.is_file():
+        raise SurveyError([Fault(str(path), None, "", "", "there is no such file")])
+    with tempfile.TemporaryDirectory() as folder:
+        faults = list(_unpack(path, Path(folder)))
+        if faults:
+            raise SurveyError(faults)
+        yield _tables_in(Path(folder))
+
+
+def _unpack(path: Path, folder: Path) -> Iterator[Fault]:
+    """Unpack an archive, or say why not."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = [one for one in archive.infolist() if not one.filename.endswith("/")]
+            faults = list(
+                member_faults(
+                    path.name, members, archive_bytes=path.stat().st_size,
+                    most_members=MOST_MEMBERS, most_bytes=MOST_BYTES,
+                )
+            )  # fmt: skip
+            yield from faults
+            for one in () if faults else members:
+                target = folder / one.filename
+                target.parent.mkdir(parents=True, exist_ok=True)
+                with archive.open(one) as read, target.open("wb") as write:
+                    shutil.copyfileobj(read, write, SMALL)
+    except (*NO_ARCHIVE, OSError) as error:
+        why = getattr(error, "strerror", None) or error
+        yield Fault(path.name, None, "", "", f"can't be unpacked: {why}")
+
+
+def _tables_in(folder: Path) -> Path:
+    """The folder that holds the tables: the archive's own, or the only one in it."""
+    if any((folder / f"{table}.csv").is_file() for table in TABLES):
+        return folder
+    inner = [one for one in folder.iterdir() if one.is_dir() and one.name != "__MACOSX"]
+    return inner[0] if len(inner) == 1 else folder

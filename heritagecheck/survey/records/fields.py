@@ -1,0 +1,161 @@
+"""What a field of a record takes: its kind, unit, terms, limits, and all of it in words."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from typing import Any, get_args
+
+from heritagecheck import tables
+from heritagecheck.survey.records.record import Record
+
+
+@cache
+def kinds(model: type[Record], field: str) -> frozenset[object]:
+    """
+    Kinds of value that a field takes.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    field : str
+        Its name.
+
+    Returns
+    -------
+    frozenset of type
+    """
+    annotation = model.model_fields[field].annotation
+    parts = get_args(annotation)
+    return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
+
+
+def terms_of(model: type[Record], field: str) -> str:
+    """
+    Table whose codes a field takes.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    field : str
+        Its name.
+
+    Returns
+    -------
+    str
+        Such as ``"soilings"``; empty where it takes none.
+    """
+    extra = model.model_fields[field].json_schema_extra
+    return str(extra.get("terms", "")) if isinstance(extra, dict) else ""
+
+
+def unit_of(model: type[Record], field: str) -> str:
+    """
+    Unit of a field's number.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    field : str
+        Its name.
+
+    Returns
+    -------
+    str
+        Empty where there is none.
+    """
+    extra = model.model_fields[field].json_schema_extra
+    return str(extra.get("unit", "")).removeprefix("1") if isinstance(extra, dict) else ""
+
+
+def allowed_words(model: type[Record], name: str) -> str:
+    """
+    What a field may hold, in the words of the form.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    str
+        Such as ``"a number from 0 to 100"``.
+    """
+    field = model.model_fields[name]
+    if terms := terms_of(model, name):
+        return f"one of: {', '.join(tables.codes(terms))}"
+    choices = literal_choices(model, name)
+    if choices:
+        return f"one of: {', '.join(choices)}"
+    kind = kinds(model, name)
+    if date in kind:
+        return "a date written year-month-day, such as 2026-05-01"
+    if kind & {float, int}:
+        return _range_words(field.metadata, whole=int in kind)
+    if any(getattr(part, "pattern", None) for part in field.metadata):
+        return "a short code, without commas, semicolons, bars or line breaks"
+    return "some text" if field.is_required() else "some text, or nothing"
+
+
+def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
+    """
+    Fixed choices of a field; none where it is free.
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    tuple of str
+    """
+    annotation = model.model_fields[name].annotation
+    for part in (annotation, *get_args(annotation)):
+        found = get_args(part)
+        if found and all(isinstance(choice, str | int) for choice in found):
+            return tuple(str(choice) for choice in found)
+    return ()
+
+
+def limits(model: type[Record], name: str) -> dict[str, float]:
+    """
+    Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`).
+
+    Parameters
+    ----------
+    model : type of Record
+        Record that holds the field.
+    name : str
+        Name of the field.
+
+    Returns
+    -------
+    dict
+    """
+    return {
+        sign: float(getattr(part, sign))
+        for part in model.model_fields[name].metadata
+        for sign in ("ge", "gt", "le", "lt")
+        if getattr(part, sign, None) is not None
+    }
+
+
+def _range_words(metadata: list[Any], *, whole: bool) -> str:
+    """Word the range of a number."""
+    words = ["a whole number" if whole else "a number"]
+    names = {"ge": "from", "gt": "above", "le": "to", "lt": "below"}
+    for sign in ("ge", "gt", "le", "lt"):
+        for part in metadata:
+            limit = getattr(part, sign, None)
+            if limit is not None:
+                words.append(f"{names[sign]} {limit:g}")
+    return " ".join(words)

@@ -1,0 +1,198 @@
+"""Plain rows made into records, each by itself, and every fault in the words of the form."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from operator import itemgetter
+from typing import Any
+
+from pydantic import ValidationError
+
+from heritagecheck.errors import Fault
+from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records.cells import DECIMAL_COMMA, Unclear
+from heritagecheck.survey.records.fields import allowed_words
+from heritagecheck.survey.records.record import UNREAD, Contradictions, Record
+
+LONGEST_SHOWN = 200
+# Nobody corrects more by hand; a file that is none of ours would fill the memory with them.
+MOST_FAULTS = 20_000
+Row = tuple[int, Mapping[str, Any]]
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """
+    Rows that were looked at: the good ones as records, each with its row, and the faults.
+
+    `refused` holds what could be read of the others, by table, each with its row; `unread` names
+    the tables, as they are told, of which rows could not be read at all.
+    """
+
+    records: dict[str, tuple[Record, ...]]
+    numbers: dict[str, list[int]]
+    faults: tuple[Fault, ...]
+    refused: dict[str, list[tuple[int, Record]]]
+    unread: frozenset[str]
+
+    @property
+    def broken(self) -> frozenset[str]:
+        """Tables, as they are told, that hold a fault."""
+        return frozenset(fault.table for fault in self.faults)
+
+    def all_rows(self) -> tuple[dict[str, tuple[Record, ...]], dict[str, list[int]]]:
+        """Every row as far as it could be read, good or not, and its number, by table."""
+        records, numbers = dict(self.records), dict(self.numbers)
+        for table, refused in self.refused.items():
+            both = [*zip(numbers[table], records[table], strict=True), *refused]
+            both.sort(key=itemgetter(0))
+            numbers[table] = [number for number, _ in both]
+            records[table] = tuple(record for _, record in both)
+        return records, numbers
+
+
+def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = "") -> Checked:
+    """
+    Make records of plain rows, each by itself.
+
+    Parameters
+    ----------
+    raw : mapping of str to iterable of (int, mapping)
+        Table name to its rows, each with the number that a spreadsheet shows. Read once, in turn.
+    faults : list of Fault
+        Faults of the file itself; reading the rows may add to it.
+    suffix : str
+        What follows a table's name where faults are told, such as ``".csv"``.
+
+    Returns
+    -------
+    Checked
+        Nothing is held against other records yet.
+    """
+    records: dict[str, tuple[Record, ...]] = {}
+    numbers: dict[str, list[int]] = {}
+    refused: dict[str, list[tuple[int, Record]]] = {}
+    wrong: list[Fault] = []
+    for table, model in TABLES.items():
+        good: list[Record] = []
+        numbers[table] = []
+        words: dict[Any, Any] = {}
+        for number, row in raw.get(table, ()):
+            if len(wrong) > MOST_FAULTS:
+                what = f"more than {MOST_FAULTS:,} things are wrong; what follows was not looked at"
+                faults.append(Fault(table + suffix, None, "", "", what))
+                break
+            try:
+                record = model.model_validate(row)
+                good.append(record.sharing(words))
+                numbers[table].append(number)
+            except ValidationError as error:
+                record = model.readable(row)
+                refused.setdefault(table, []).append((number, record))
+                wrong.extend(_told(error, record, table + suffix, number, row))
+        records[table] = tuple(good)
+    unread = frozenset(fault.table for fault in faults) - {
+        table + suffix for table in TABLES if records[table] or table in refused
+    }
+    return Checked(records, numbers, (*faults, *wrong), refused, unread)
+
+
+def _told(
+    error: ValidationError, record: Record, table: str, number: int, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """Everything that is wrong in one row: unclear cells, fields, and what contradicts besides."""
+    unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}
+    for name, cell in unclear.items():
+        yield Fault(table, number, name, cell.value, cell.question, cell.column, cell.of_column)
+    told = set(unclear) | {name for name, cell in row.items() if cell is UNREAD}
+    for fault in [*row_faults(error, table, number, row), *_broken(record, table, number, row)]:
+        if fault.field not in told:
+            told.add(fault.field)
+            yield fault
+
+
+def _broken(
+    record: Record, table: str, number: int | None, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """The rules that a record breaks."""
+    for said in record.broken_rules():
+        name, _, allowed = said.partition(": ")
+        yield Fault(table, number, name, _came(row, name), allowed)
+
+
+def in_order(faults: Iterable[Fault]) -> list[Fault]:
+    """
+    Faults by table and row.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        In any order.
+
+    Returns
+    -------
+    list of Fault
+    """
+    return sorted(faults, key=lambda fault: (fault.table, fault.row or 0))
+
+
+def row_faults(
+    error: ValidationError, table: str, number: int | None, row: Mapping[str, Any]
+) -> Iterator[Fault]:
+    """
+    Say what is wrong with one row, in the words of the form.
+
+    Parameters
+    ----------
+    error : pydantic.ValidationError
+        What the record's own check found.
+    table : str
+        Table, as it is told.
+    number : int or None
+        Its row, as a spreadsheet shows it.
+    row : mapping
+        What stands in it.
+
+    Yields
+    ------
+    Fault
+    """
+    model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
+    for item in error.errors():
+        said = str(item["msg"]).removeprefix("Value error, ")
+        broken = item.get("ctx", {}).get("error")
+        if isinstance(broken, Contradictions):
+            for one in broken.told:
+                name, _, allowed = one.partition(": ")
+                yield Fault(table, number, name, _came(row, name), allowed)
+            continue
+        if item["loc"]:
+            name = str(item["loc"][0])
+            known = name in model.model_fields
+            allowed = allowed_words(model, name) if known else "there is no such field"
+            allowed = said if said.startswith("must ") else allowed
+        else:
+            name, _, allowed = said.partition(": ")
+        value = _came(row, name)
+        yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
+
+
+def _came(row: Mapping[str, Any], name: str) -> str:
+    """What stands in a field, as a fault names it."""
+    came = row.get(name)
+    return "nothing" if came is None or came == "" else _in_brief(str(came))
+
+
+def _in_brief(value: str) -> str:
+    """A value as a message has room for it."""
+    return value if len(value) <= LONGEST_SHOWN else f"{value[:LONGEST_SHOWN]}…"
+
+
+def _hint(kind: str, value: str) -> str:
+    """Add the likely cause, where there is one."""
+    if kind in {"less_than_equal", "less_than", "greater_than_equal", "greater_than"}:
+        return ". Was a decimal point lost?"
+    if kind == "value_error" and DECIMAL_COMMA.fullmatch(value):
+        return ". Write a decimal point here"
+    return ""

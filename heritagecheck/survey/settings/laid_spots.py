@@ -1,0 +1,139 @@
+"""Whether the trial spots of a series can be read together; what their numbers stand in."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from heritagecheck.survey.records import Panel, Spot
+from heritagecheck.survey.records.quantities import Scale
+
+
+def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """
+    Everything that hinders that the spots of one series are read together.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        All panels of the series on record, at least one.
+    spots : sequence of Spot
+        The spots on them.
+
+    Yields
+    ------
+    str
+        Reason in words, the plainest first; nothing where they can be read.
+    """
+    if len(panels) < panels[0].panels_in_series:
+        yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
+    here = Counter(spot.panel for spot in spots)
+    for panel in panels:
+        if panel.spots_laid is None:
+            yield f"panel {panel.panel} does not say how many spots were laid"
+        elif panel.spots_laid != here[panel.panel]:
+            yield (
+                f"panel {panel.panel} carries {panel.spots_laid} spots, {here[panel.panel]} are "
+                "on record"
+            )
+    unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
+    if unread:
+        yield f"spot {unread[0]} was not read, or its dose is not recorded"
+    scales = {spot.scale for spot in spots if spot.dose is not None}
+    if len(scales) > 1:
+        yield f"doses stand in {' and in '.join(sorted(map(_named, scales)))}"
+    yield from _half_told(spots)
+    yield from _conditions_apart(panels, spots)
+
+
+def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
+    """What is told of some spots and not of others."""
+    for name, field in (
+        ("what lay under the spot", "component"),
+        ("the number of pulses or passes", "passes"),
+        ("whether the surface was wetted", "wetted"),
+    ):
+        told = sum(getattr(spot, field) is not None for spot in spots)
+        if 0 < told < len(spots):
+            yield f"{name} is recorded for some spots only"
+    blind = [one.spot for one in spots if one.damaged_component and one.component is None]
+    if blind:
+        yield f"spot {blind[0]} names what was damaged, not what lay under it"
+
+
+def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """Pulses and wetting that only the spots or only the panels say, or of which panels differ."""
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        on_spots = {getattr(spot, field) for spot in spots}
+        on_panels = {getattr(panel, field) for panel in panels}
+        if len(on_panels) > 1:
+            yield f"panels of one series differ in {name}, or not all say it"
+        elif on_panels == {None} and None not in on_spots:
+            yield f"the spots say their {name}, and the panels do not"
+        elif on_spots == {None} and None not in on_panels:
+            yield f"the panels say their {name}, and their spots do not"
+    surfaces = {spot.wetted for spot in spots} - {None}
+    if surfaces and panels[0].wetted not in {None, *surfaces}:
+        yield "no spot was laid on a surface wet or dry as that of the panels"
+
+
+def _named(scale: Scale) -> str:
+    """What numbers stand in, in words."""
+    return str(scale) or "no unit"
+
+
+def unit_doubt(scales: Sequence[Scale]) -> str:
+    """
+    Say what the scales of some settings leave open, so that nobody works by a number misread.
+
+    Parameters
+    ----------
+    scales : sequence of Scale
+        Scales of settings that are read together.
+
+    Returns
+    -------
+    str
+        What is in doubt, in words; empty where their numbers have one meaning.
+
+    Notes
+    -----
+    Peak and mean fluence are two quantities: the peak of a Gaussian beam is twice its mean over the
+    1/e² area [1]_, so a limit read as the other of the two is off by that factor. Where the beam is
+    flat the two are one.
+
+    References
+    ----------
+    .. [1] ISO 21254-1, laser-induced damage threshold, and ISO 11146-1, beam widths.
+
+    Examples
+    --------
+    >>> from heritagecheck.survey.records.quantities import Scale
+    >>> unit_doubt([Scale(None, "J/cm²")])
+    'whether J/cm² is the peak fluence or the mean is not recorded'
+    >>> unit_doubt([Scale("pressure", "bar"), Scale("pressure", "psi")])
+    ''
+    """
+    doubts = [scale.doubt for scale in scales if scale.doubt]
+    if doubts:
+        return doubts[0]
+    if len({scale.quantity for scale in scales}) > 1:
+        return f"settings stand in {' and in '.join(sorted(set(map(_named, scales))))}"
+    return ""
+
+
+def component_of(spot: Spot) -> str:
+    """
+    What lay under a spot, however it is spelt.
+
+    Parameters
+    ----------
+    spot : Spot
+        The spot.
+
+    Returns
+    -------
+    str
+        In small letters; empty where nothing is named.
+    """
+    return (spot.component or "").strip().lower()

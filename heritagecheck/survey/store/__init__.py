@@ -1,0 +1,1 @@
+"""Where a survey is kept: database, journal, undo, backup, attachments."""

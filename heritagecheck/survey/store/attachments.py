@@ -1,0 +1,222 @@
+"""Files that belong to a survey, kept under the SHA-256 of their content."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.survey.records import Attachment
+from heritagecheck.survey.records.from_rows import row_faults
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """The folder in which a survey's files are kept; None where nobody said which it is."""
+
+    folder: Path | None
+    survey: str
+
+    def path(self, sha256: str) -> Path:
+        """
+        Where content is kept.
+
+        Parameters
+        ----------
+        sha256 : str
+            Of the content.
+
+        Returns
+        -------
+        Path
+            It need not be there yet.
+
+        Raises
+        ------
+        StoreError
+            Nobody said in which folder.
+        """
+        if self.folder is None:
+            raise StoreError(
+                f"{self.survey} has no folder for files yet: open it with "
+                "open_survey(…, files=FOLDER), a folder that all of the team can reach"
+            )
+        return self.folder / sha256[:2] / sha256
+
+    def path_of(self, name: str, attachments: Iterable[Attachment]) -> Path | None:
+        """
+        Where a file of the survey lies.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as the records give it.
+        attachments : iterable of Attachment
+            The survey's.
+
+        Returns
+        -------
+        Path or None
+            None where there is none.
+        """
+        if self.folder is None:
+            return None
+        found = (self.path(one.sha256) for one in attachments if one.file == name)
+        return next((path for path in found if path.is_file()), None)
+
+    def keep(self, source: Path, sha256: str) -> None:
+        """
+        Copy a file into the folder, so that it is there whole or not at all.
+
+        Parameters
+        ----------
+        source : Path
+            The file.
+        sha256 : str
+            Of its content.
+
+        Raises
+        ------
+        StoreError
+            It could not be read or kept, or is not what it was.
+        """
+        target = self.path(sha256)
+        if target.is_file() and sha256_of(target) == sha256:
+            return
+        half = target.with_name(f"{target.name}.{secrets.token_hex(4)}.unfinished")
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            with source.open("rb") as read, half.open("wb") as write:
+                shutil.copyfileobj(read, write, 1 << 20)
+                write.flush()
+                os.fsync(write.fileno())
+            if sha256_of(half) != sha256:
+                raise StoreError(f"{source} was changed while it was copied; try again")
+            half.replace(target)
+        except OSError as error:
+            # A disk that may only be read refuses to remove even what is not there.
+            with suppress(OSError):
+                half.unlink()
+            if isinstance(error, StoreError):
+                raise
+            why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
+            raise StoreError(
+                f"{source} was not kept, because {why}. What was saved before is as it was"
+            ) from error
+
+    def amiss(self, attachments: Iterable[Attachment]) -> Iterator[tuple[Attachment, str]]:
+        """
+        Attachments whose content is missing or altered.
+
+        Parameters
+        ----------
+        attachments : iterable of Attachment
+            The survey's.
+
+        Yields
+        ------
+        tuple of Attachment and str
+            The attachment, and ``"missing"`` or ``"altered"``.
+        """
+        for one in attachments:
+            if self.folder is None or not self.path(one.sha256).is_file():
+                yield one, "missing"
+            elif sha256_of(self.path(one.sha256)) != one.sha256:
+                yield one, "altered"
+
+
+def sha256_of(path: Path) -> str:
+    """
+    SHA-256 of a file's content.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    str
+        In hexadecimal digits.
+    """
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def attachment_of(
+    path: Path,
+    *,
+    kind: str,
+    attachment: str | None,
+    file: str | None,
+    zone: str | None = None,
+    panel: str | None = None,
+    taken_on: date | None = None,
+    taken_by: str | None = None,
+    note: str | None = None,
+) -> Attachment:
+    """
+    The record of a file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    kind, attachment, file, zone, panel, taken_on, taken_by, note
+        As `Attachment` has them; the code is the first digits of the content's SHA-256 where none
+        is given, the name the file's own.
+
+    Returns
+    -------
+    Attachment
+
+    Raises
+    ------
+    StoreError
+        The file can't be read.
+    SurveyError
+        A field can't be taken.
+    """
+    try:
+        content, size = sha256_of(path), path.stat().st_size
+    except OSError as error:
+        raise StoreError(f"{path} can't be read: {error.strerror or error}") from error
+    values = {
+        "attachment": attachment or content[:12], "kind": kind, "file": file or path.name,
+        "sha256": content, "bytes": size, "zone": zone, "panel": panel, "taken_on": taken_on,
+        "taken_by": taken_by, "note": note,
+    }  # fmt: skip
+    try:
+        return Attachment.model_validate(values)
+    except ValidationError as error:
+        raise SurveyError(row_faults(error, "attachments", None, values), nothing="saved") from None
+
+
+def missing_file(one: Attachment, what: str) -> Fault:
+    """
+    The fault of an attachment whose content is not what it was.
+
+    Parameters
+    ----------
+    one : Attachment
+        The attachment.
+    what : str
+        ``"missing"`` or ``"altered"``.
+
+    Returns
+    -------
+    Fault
+    """
+    return Fault(
+        "attachments", None, "file", one.file,
+        f"{what}; put the file back whose SHA-256 is {one.sha256}, or delete {one.attachment}",
+    )  # fmt: skip

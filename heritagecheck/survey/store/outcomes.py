@@ -1,0 +1,198 @@
+"""An assessment kept in a folder: what was recommended, and on which records, rules and tables."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from os import PathLike
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Structure, Zone
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.survey import Survey
+from heritagecheck.whole_file import written_whole
+
+FILE = "assessment.json"
+# Code that decides; what only shows or stores an outcome is left out.
+RULES = ("evidence", "judgement")
+PACKAGE = Path(__file__).parents[2]
+
+
+class SavedZone(BaseModel):
+    """What was recommended for one zone, and a fingerprint of the records it rests on."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    zone: str
+    outcome: str
+    gate: int | None
+    method: str
+    sentence: str
+    records: str
+
+
+class SavedAssessment(BaseModel):
+    """All recommendations of one assessment, with all that would have to be the same again."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    version: str
+    rules: str
+    tables: dict[str, str]
+    journal_head: str
+    seed: int
+    policy: str
+    zones: tuple[SavedZone, ...]
+
+
+def written(saved: SavedAssessment, folder: str | PathLike[str]) -> Path:
+    """
+    Write an assessment into a folder.
+
+    Parameters
+    ----------
+    saved : SavedAssessment
+        The assessment.
+    folder : str or Path
+        The folder; it is made where there is none.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    FileExistsError
+        The folder holds an assessment already: what may have been signed is never overwritten.
+    """
+    path = Path(folder) / FILE
+    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        with written_whole(path) as half:
+            half.write_text(saved.model_dump_json(indent=1) + "\n", encoding="utf-8")
+    except FileExistsError:
+        raise FileExistsError(
+            f"{path} holds an assessment already. Choose another folder; what may have been signed "
+            "is not overwritten."
+        ) from None
+    return path
+
+
+def open_assessment(folder: str | Path) -> SavedAssessment:
+    """
+    Open an assessment that was saved.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Folder into which it was saved.
+
+    Returns
+    -------
+    SavedAssessment
+
+    Raises
+    ------
+    SurveyError
+        There is none, or it can't be read.
+
+    Examples
+    --------
+    >>> import heritagecheck as hc, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = hc.assess(hc.demo_survey(), zones=["N04"]).save(folder)
+    ...     print(hc.open_assessment(folder).zones[0].outcome)
+    leave
+    """
+    path = Path(folder) / FILE
+    try:
+        return SavedAssessment.model_validate_json(path.read_bytes())
+    except (FileNotFoundError, NotADirectoryError):
+        said = "there is no saved assessment in this folder"
+    except ValidationError as error:
+        first = error.errors()[0]
+        field = ".".join(str(part) for part in first["loc"])
+        said = f"it is no assessment as heritagecheck saves it: {field} {first['msg']}".strip()
+    raise SurveyError([Fault(str(path), None, "", "", said)], nothing="opened")
+
+
+def saved_beside(survey: Survey) -> dict[str, SavedAssessment]:
+    """
+    Assessments that were saved beside a survey.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+
+    Returns
+    -------
+    dict of str to SavedAssessment
+        Those that lie in the survey's folder or in a folder within it, by their path from there;
+        an assessment of other zones is none of this survey's.
+
+    Raises
+    ------
+    SurveyError
+        One of them can't be read.
+    """
+    if survey.place is None:
+        return {}
+    zones = {zone.zone for zone in survey.all(Zone)}
+    found = {
+        path.relative_to(survey.place).as_posix(): open_assessment(path.parent)
+        for path in sorted((*survey.place.glob(FILE), *survey.place.glob(f"*/{FILE}")))
+    }
+    return {
+        name: saved for name, saved in found.items() if zones & {one.zone for one in saved.zones}
+    }
+
+
+@cache
+def rules_checksum() -> str:
+    """
+    Fingerprint of the code that decides.
+
+    Returns
+    -------
+    str
+        First 12 hexadecimal digits of a SHA-256 over `evidence/` and `judgement/`.
+    """
+    found = hashlib.sha256()
+    for folder in RULES:
+        for path in sorted((PACKAGE / folder).rglob("*.py")):
+            found.update(path.relative_to(PACKAGE).as_posix().encode())
+            found.update(path.read_bytes())
+    return found.hexdigest()[:12]
+
+
+def records_checksum(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> str:
+    """
+    Fingerprint of the records on which the answer for one zone rests.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at one moment.
+    zone : str
+        Code of the zone.
+    speaking : tuple of Zone
+        Zones whose panels tell about it or warn of it.
+
+    Returns
+    -------
+    str
+        First 12 hexadecimal digits of a SHA-256 over them; their order in the tables says nothing.
+    """
+    records: list[Record] = [one for kind in survey.by_zone[zone].values() for one in kind]
+    for other in speaking:
+        records.append(other)
+        for kind in (Panel, Setting, SiteTest, Spot):
+            records += survey.of_zone(other.zone, kind)
+    lines = {f"{type(one).__name__} {one.model_dump_json()}" for one in records}
+    lines.add(f"closed {survey.only(Structure).survey_date}")
+    return hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()[:12]
