@@ -11,7 +11,7 @@ from heritagecheck import __version__, tables
 from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
 from heritagecheck.documents.shown import sentence, shortened
 from heritagecheck.figures import draw_elevation, draw_outcome
-from heritagecheck.judgement.gates.gate_7_panels.verdict import NOT_KNOWN
+from heritagecheck.judgement.gates.gate import NOT_KNOWN
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation

@@ -16,7 +16,7 @@ from heritagecheck import tables
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures import draw_key
-from heritagecheck.judgement.gates.gate_7_panels.one_check import in_sentences
+from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, per_cent
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import Recommendation

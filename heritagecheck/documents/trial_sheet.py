@@ -12,8 +12,9 @@ from heritagecheck.documents.shown import sheet_of_style, templates, why_not
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
+from heritagecheck.judgement.gates.gate import PASSED
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
-from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import series_key
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel, Zone

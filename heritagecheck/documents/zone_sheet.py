@@ -28,8 +28,7 @@ from heritagecheck.figures import (
     draw_swatches,
 )
 from heritagecheck.figures.gates import ABOUT
-from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED
-from heritagecheck.judgement.gates.zone_gates import CLEAN, TRIAL, Gate
+from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation

@@ -7,32 +7,28 @@ from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.judgement.gates.case import Case
+from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import first_trial
-from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, trial_verdict
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_verdict
+from heritagecheck.judgement.gates.gate_8_least_harm import least_harmful
 from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
-from heritagecheck.judgement.gates.known_stops import with_known_stops
-from heritagecheck.judgement.gates.still_valid import on_valid_records
-from heritagecheck.judgement.gates.zone_gates import (
-    CLEAN,
-    TRIAL,
-    Case,
-    Gate,
+from heritagecheck.judgement.gates.sequence import (
     all_gates,
-    least_harmful,
+    on_valid_records,
     outcome_of,
+    with_known_stops,
 )
-from heritagecheck.judgement.gentlest import gentler_first, still_open
-from heritagecheck.judgement.handover.beside import (
-    cautions_of,
-    gaps_of,
-    monitoring_of,
-    urgency_not_looked_at,
-    urgency_of,
-)
+from heritagecheck.judgement.gentler_methods import gentler_first, still_open
+from heritagecheck.judgement.handover.approval_conditions import ready_conditions
+from heritagecheck.judgement.handover.cautions import cautions_of
+from heritagecheck.judgement.handover.gaps import gaps_of
 from heritagecheck.judgement.handover.instruction import instruction_for
-from heritagecheck.judgement.handover.ready import ready_conditions
+from heritagecheck.judgement.handover.monitoring import monitoring_of
+from heritagecheck.judgement.handover.urgency import urgency_not_looked_at, urgency_of
 from heritagecheck.judgement.handover.work_setting import work_setting
-from heritagecheck.judgement.harm.draws import Draws, goes_on
+from heritagecheck.judgement.harm.normal_draws import Draws
+from heritagecheck.judgement.harm.simulations import goes_on
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, precaution, trial_worth
 from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy

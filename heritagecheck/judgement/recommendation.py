@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_table
-from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
-from heritagecheck.judgement.gates.zone_gates import CLEAN, LEAVE, MONITOR, TRIAL, Gate
+from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.handover.gaps import Gap
 from heritagecheck.judgement.handover.instruction import Instruction
+from heritagecheck.judgement.handover.monitoring import Monitoring
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Stop
@@ -32,37 +34,6 @@ TABLE_COLUMNS = (
     "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",
     "least share favouring treatment",
 )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """Something not known, why, and what would settle it."""
-
-    what: str
-    why: str
-    what_to_do: str
-
-    def __str__(self) -> str:
-        """Give what is missing and what would settle it."""
-        why = f" ({self.why})" if self.why else ""
-        return f"{self.what}{why}: {self.what_to_do}" if self.what_to_do else f"{self.what}{why}"
-
-
-@dataclass(frozen=True, slots=True)
-class Monitoring:
-    """What is watched, how, and what brings someone back."""
-
-    indicator: str
-    method: str
-    trigger: str
-    return_on: date
-
-    def __str__(self) -> str:
-        """Give the watch in a sentence."""
-        return (
-            f"watch the {self.indicator} ({self.method}); trigger: {self.trigger}; "
-            f"return by {self.return_on}"
-        )
 
 
 @dataclass(frozen=True, eq=False)

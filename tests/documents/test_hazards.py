@@ -13,8 +13,8 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.shown import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
-from heritagecheck.judgement.gates.zone_gates import TRIAL
-from heritagecheck.judgement.handover.beside import cautions_of
+from heritagecheck.judgement.gates.gate import TRIAL
+from heritagecheck.judgement.handover.cautions import cautions_of
 from heritagecheck.judgement.handover.instruction import instruction_for
 from heritagecheck.judgement.handover.work_setting import work_setting
 from heritagecheck.judgement.options import options_for

@@ -10,7 +10,7 @@ import pytest
 from guidance_form import read_cases, rows_of_case
 
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.judgement.gates.zone_gates import CLEAN
+from heritagecheck.judgement.gates.gate import CLEAN
 from heritagecheck.judgement.options import options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.build import build

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from heritagecheck import tables
-from heritagecheck.judgement.gates.zone_gates import CLEAN, LEAVE, NOT_KNOWN, NOT_PASSED, TRIAL
+from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, NOT_KNOWN, NOT_PASSED, TRIAL
 from heritagecheck.judgement.options import _rating_rows, best_suitability, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.tables import codes, keyed, rows

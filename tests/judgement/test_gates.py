@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.judgement.gates.zone_gates import QUESTIONS, outcome_of
+from heritagecheck.judgement.gates.gate import QUESTIONS
+from heritagecheck.judgement.gates.sequence import outcome_of
 from heritagecheck.judgement.recommendation import Recommendation
 
 Judged = Callable[..., Recommendation]

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.judgement.gates.zone_gates import CLEAN, PASSED
+from heritagecheck.judgement.gates.gate import CLEAN, PASSED
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.tables import keyed, rows
 

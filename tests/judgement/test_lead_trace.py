@@ -9,7 +9,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.judgement.gates.zone_gates import CLEAN, MONITOR, NOT_KNOWN, PASSED, TRIAL
+from heritagecheck.judgement.gates.gate import CLEAN, MONITOR, NOT_KNOWN, PASSED, TRIAL
 from heritagecheck.judgement.recommendation import Recommendation
 
 Judged = Callable[..., Recommendation]

@@ -12,7 +12,8 @@ from guidance_form import as_named
 
 import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
-from heritagecheck.judgement.harm.draws import DRAWS, Draws, harm_draws, rated_draws, total, weighed
+from heritagecheck.judgement.harm.normal_draws import DRAWS, Draws, rated_draws
+from heritagecheck.judgement.harm.simulations import harm_draws, total, weighed
 from heritagecheck.judgement.harm.treat_or_leave import (
     CORRELATIONS,
     AgainstLeaving,

@@ -12,7 +12,7 @@ from guidance_form import CaseError, read_cases, rows_of_case
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, gather
-from heritagecheck.judgement.gates.zone_gates import CLEAN
+from heritagecheck.judgement.gates.gate import CLEAN
 from heritagecheck.judgement.options import Option, options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.build import build

@@ -12,7 +12,7 @@ from hypothesis import assume, event, given, settings
 from hypothesis import strategies as st
 from tiers import examples
 
-from heritagecheck.judgement.harm.draws import rated_draws
+from heritagecheck.judgement.harm.normal_draws import rated_draws
 from heritagecheck.judgement.policy import GRADES, agreed_policy
 from heritagecheck.survey.build import build
 from heritagecheck.tables import rows, threshold

@@ -18,7 +18,7 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.evidence import zone_evidence
 from heritagecheck.judgement import options
-from heritagecheck.judgement.harm import draws as harm
+from heritagecheck.judgement.harm import fabric_rating, normal_draws, simulations
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.judgement.recommend import Recommendation
 from heritagecheck.survey.build import build
@@ -135,7 +135,8 @@ WORST = "worst_of_all"
 
 def forget() -> None:
     """Forget every table read so far."""
-    for module in (tables, conditions, ratings, zone_evidence, options, harm):
+    modules = (tables, conditions, ratings, zone_evidence, options)
+    for module in (*modules, fabric_rating, normal_draws, simulations):
         for found in vars(module).values():
             if hasattr(found, "cache_clear"):
                 found.cache_clear()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.zone_gates import TRIAL
+from heritagecheck.judgement.gates.gate import TRIAL
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold

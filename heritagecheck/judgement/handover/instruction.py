@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.zone_gates import CLEAN, TRIAL
+from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.acceptance import acceptance
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from heritagecheck import tables
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.judgement.gates.gate_7_panels.one_check import Check
-from heritagecheck.judgement.gates.gate_7_panels.verdict import TrialVerdict
+from heritagecheck.judgement.gates.gate_7_panels.check import Check
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.tables.cautions import WITH_CAUTIONS

@@ -10,15 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.harm.draws import (
-    DRAWS,
-    Array,
-    Draws,
-    HarmDraws,
-    harm_draws,
-    total,
-    weighed,
-)
+from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws
+from heritagecheck.judgement.harm.simulations import HarmDraws, harm_draws, total, weighed
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import CRITERIA, Policy
 

@@ -11,7 +11,7 @@ from heritagecheck.evidence.trials.field_effort import NextPanels, meets, next_p
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.one_check import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.judgement.gates.gate_7_panels.check import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.tables import threshold
 
 ABOVE_WINDOW = "setting above the window"

@@ -9,7 +9,7 @@ from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.evidence.trials.spot_sheet import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.prior import damage_prior
+from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prior
 from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.one_check import Check
+from heritagecheck.judgement.gates.gate_7_panels.check import Check
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.validity import oldest_allowed
 

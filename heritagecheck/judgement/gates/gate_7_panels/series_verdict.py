@@ -11,17 +11,18 @@ from heritagecheck.evidence.trials.counter_evidence import Against, seen_against
 from heritagecheck.evidence.trials.damaged_fields import SharePrior
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW, damage_checks, prospect
-from heritagecheck.judgement.gates.gate_7_panels.one_check import (
+from heritagecheck.judgement.gates.gate import NOT_KNOWN, NOT_PASSED, PASSED
+from heritagecheck.judgement.gates.gate_7_panels.check import (
     ASK_UNIT,
     COMPLETE_SPOTS,
     LAY_SPOTS,
     Check,
     in_sentences,
 )
-from heritagecheck.judgement.gates.gate_7_panels.prior import damage_prior
+from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW, damage_checks, prospect
+from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prior
+from heritagecheck.judgement.gates.gate_7_panels.method_limits import beyond_method, not_recorded
 from heritagecheck.judgement.gates.gate_7_panels.reach import reach_checks
-from heritagecheck.judgement.gates.gate_7_panels.true_to_method import beyond_method, not_recorded
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold
@@ -29,7 +30,6 @@ from heritagecheck.tables.ageing import ageing_asked
 
 STEEL_TO_DO = "Measure on every panel what was asked, and record what is required"
 WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
-PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 
 
 @dataclass(frozen=True, slots=True)

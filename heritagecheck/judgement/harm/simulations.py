@@ -1,163 +1,24 @@
-"""Harm of every option on every criterion, as draws on the 0-10 scale of our tables."""
+"""Harm of leaving and of every option, criterion by criterion, in 4,096 simulations."""
 
 from __future__ import annotations
 
-import hashlib
-import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from heritagecheck.evidence.trials.damaged_fields import damage_share_draws
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.options import Option, risk_of
+from heritagecheck.judgement.harm.fabric_rating import fabric_rating
+from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws, within
+from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import holds
 
-DRAWS = 4096
-Z_95 = 1.6448536269514722
-# Gentle contact does not find the weakest grain; these do.
-LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting", "biocide"}
-CHELANT = "chelant"  # a family of hazard among the poultices
 # What they bring stays behind in pores, where ×50 does not look.
 LEAVES_RESIDUES = {"acid", "alkali", "solvent", "poultice", "biocide"}
-Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Draws:
-    """
-    Standard normal draws, one stream for each input, the same wherever that input is used.
-
-    Parameters
-    ----------
-    seed : int
-        Seed of the whole assessment.
-    """
-
-    seed: int
-
-    def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
-        """
-        Draws of one input.
-
-        Parameters
-        ----------
-        key : str
-            Name of the input, such as the code of a table row or of a panel series.
-        option : str
-            Option whose inputs may err together.
-        correlation : float
-            Assumed correlation among the inputs of that option. [0 to 1]
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-        """
-        own = _stream(self.seed, key)
-        if not correlation:
-            return own
-        shared = _stream(self.seed, f"shared by {option}")
-        return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
-
-    def rated(
-        self, row: Mapping[str, str], option: str, correlation: float, *, upper: bool = False
-    ) -> Array:
-        """
-        Draws of one row of `tables/harm_ratings.csv`.
-
-        Parameters
-        ----------
-        row : mapping
-            The row.
-        option : str
-            Option to whose inputs it belongs.
-        correlation : float
-            Assumed correlation among them. [0 to 1]
-        upper : bool
-            True gives its upper 95 % value throughout.
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-            Harm. [0 to 10]
-        """
-        rating = float(row["mean"]), row["evidence"]
-        leaving = row["option"] == "leave"
-        if upper:
-            return _upper(*rating, leaving=leaving)
-        return self.spread(row["row"], option, correlation, *rating, leaving=leaving)
-
-    def spread(
-        self,
-        key: str,
-        option: str,
-        correlation: float,
-        mean: float,
-        evidence: str,
-        *,
-        leaving: bool = False,
-    ) -> Array:
-        """
-        Draws of a rated harm, the same for every zone that rests on the same rows.
-
-        Parameters
-        ----------
-        key, option, correlation
-            As `normal` takes them.
-        mean, evidence, leaving
-            As `rated_draws` takes them.
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-            Harm. [0 to 10]
-        """
-        # Inputs that err by themselves are the same for whichever option.
-        shared_by = option if correlation else ""
-        return _spread(self, key, shared_by, correlation, mean, evidence, leaving=leaving)
-
-
-# Zones that follow one another rest on much the same rows, and so does the next assessment. Each
-# array takes 32 kB.
-@lru_cache(maxsize=256)
-def _stream(seed: int, key: str) -> Array:
-    """Standard normal draws of one input."""
-    digest = hashlib.sha256(f"{seed}:{key}".encode()).digest()[:16]
-    generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
-    return _fixed(generator.standard_normal(DRAWS))
-
-
-@lru_cache(maxsize=192)
-def _spread(
-    draws: Draws,
-    key: str,
-    option: str,
-    correlation: float,
-    mean: float,
-    evidence: str,
-    *,
-    leaving: bool,
-) -> Array:
-    """Draws of a rated harm."""
-    z = draws.normal(key, option=option, correlation=correlation)
-    return _fixed(rated_draws(z, mean, evidence, leaving=leaving))
-
-
-@lru_cache(maxsize=64)
-def _upper(mean: float, evidence: str, *, leaving: bool) -> Array:
-    """Upper 95 % value of a rated harm, throughout."""
-    return _fixed(rated_draws(np.full(DRAWS, Z_95), mean, evidence, leaving=leaving))
-
-
-def _fixed(found: Array) -> Array:
-    """Draws that nobody changes in place, since others are given the same."""
-    found.flags.writeable = False
-    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,49 +28,6 @@ class HarmDraws:
     leave: Array
     options: dict[str, Array]
     fabric_by_treatment: dict[str, Array]
-
-
-def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) -> Array:
-    """
-    Draws of a rated harm.
-
-    Parameters
-    ----------
-    z : ndarray, shape (draws,)
-        Standard normal draws.
-    mean : float
-        Rating. [0 to 10]
-    evidence : str
-        Grade of its source, as in `tables/source_grades.csv`.
-    leaving : bool
-        True for harm of leaving, which speaks for treating.
-
-    Returns
-    -------
-    ndarray, shape (draws,)
-        Harm. [0 to 10]
-
-    Notes
-    -----
-    A split normal: a poorer source widens upwards only, so that it never lowers the mean or an
-    upper quantile of a severe harm when draws are cut off at 10. Harm of leaving is mirrored: a
-    poorer source widens it downwards only, so that it never speaks louder for treating.
-    """
-    grade = keyed("source_grades", "evidence")[evidence]
-    up, down = float(grade["spread_up"]), float(grade["spread_down"])
-    if leaving:
-        up, down = down, up
-    # The wider side lies outside of the narrower one, above 0 as below: quicker than asking each.
-    found = (np.maximum if up > down else np.minimum)(up * z, down * z)
-    found += mean
-    return _within(found, 10.0)
-
-
-def _within(found: Array, most: float) -> Array:
-    """Cut off at 0 and at the most, in place: several times as fast as numpy's clip."""
-    np.maximum(found, 0.0, out=found)
-    np.minimum(found, most, out=found)
-    return found
 
 
 def contrast_harm(delta_e: Array | float) -> Array:
@@ -367,7 +185,7 @@ def _contrast(evidence: ZoneEvidence, draws: Draws, correlation: float, *, cauti
 def _unmeasured(evidence: ZoneEvidence, draws: Draws, correlation: float) -> Array:
     """Prior of an unmeasured contrast: anything up to form that can't be read."""
     z = draws.normal(f"colour {evidence.zone.zone}", option="leave", correlation=correlation)
-    return _within(5 + 2.5 * z, 10.0)
+    return within(5 + 2.5 * z, 10.0)
 
 
 def _treated_contrast(
@@ -398,7 +216,7 @@ def _removed_share(
         row = keyed("suitability", "suitability")[option.suitability]
         mean, spread = float(row["removed_share"]), float(row["spread"])
     z = draws.normal(f"removal {method}", option=method, correlation=correlation)
-    removed = _within(mean + spread * z, 1.0)
+    removed = within(mean + spread * z, 1.0)
     by_spots = None if series is None or series.spots is None else series.spots.removal_draws(z)
     return removed if by_spots is None else np.minimum(removed, by_spots)
 
@@ -444,83 +262,6 @@ def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | 
 def _rating_id(option: Option) -> str:
     """Name of the rated rows an option rests on, so that zones on the same rows share draws."""
     return " ".join(sorted(row["row_id"] for row in option.rated)) or option.method
-
-
-def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
-    """
-    Rated harm to fabric before any panel.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    option : Option
-        The option.
-
-    Returns
-    -------
-    tuple of float and str
-        Rating [0 to 10] and the poorest grade of the sources it rests on: the worst rated row, no
-        less than half-way to the sensitivity of the weakest component present, and a little more
-        on a surface that is no longer sound. Listed housekeeping has the rating of its own row.
-    """
-    if option.listed is not None:
-        # Small work of this kind on sound fabric, as guidance lists it; panels there still count.
-        return float(option.listed["fabric_harm"]), option.listed["evidence"]
-    grades = list(keyed("source_grades", "evidence"))
-    if not option.rated:
-        rating, grade = threshold("rated_severe"), grades[-1]
-    else:
-        rating = max(risk_of(row, evidence) for row in option.rated)
-        grade = max((row["evidence"] for row in option.rated), key=grades.index)
-    found = [component_sensitivity(evidence, method) for method in option.methods]
-    sensitive = max((one for one in found if one is not None), default=None)
-    if sensitive is not None:
-        rating = max(rating, (rating + sensitive[0]) / 2)
-        grade = max(grade, sensitive[1], key=grades.index)
-    if evidence.zone.condition != "sound":
-        rating += threshold("weathered_extra")
-    return min(rating, 10.0), grade
-
-
-def component_sensitivity(evidence: ZoneEvidence, method: str) -> tuple[float, str] | None:
-    """
-    Sensitivity of the weakest component present to what a method does.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    method : str
-        Code of the method.
-
-    Returns
-    -------
-    tuple of float and str, or None
-        Sensitivity [0 to 10] and grade of its source; None where the stone holds no such component
-        in a share that counts.
-    """
-    component = evidence.weakest_component
-    row = keyed("methods", "method")[method]
-    family = row["hazard_family"]
-    if component is None or not (row["family"] in LIMITED_BY_WEAKEST or family == CHELANT):
-        return None
-    return _sensitivity(evidence.zone.substrate, component, family)
-
-
-@cache
-def _sensitivity(substrate: str, component: str, family: str) -> tuple[float, str] | None:
-    """Highest rated sensitivity of a component of a stone or its parent, and its grade."""
-    stones = {substrate, keyed("substrates", "substrate")[substrate]["parent"]}
-    found = [
-        (float(row["sensitivity_0_10"]), row["evidence"])
-        for row in rows("substrate_sensitivity")
-        if row["row_type"] == "sensitivity"
-        and row["substrate"] in stones
-        and row["component"] == component
-        and row["hazard_family"] == family
-    ]
-    return max(found) if found else None
 
 
 def _rated_treat(

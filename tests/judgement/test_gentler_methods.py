@@ -9,8 +9,8 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.judgement.gentlest import gentler_first, still_open
-from heritagecheck.judgement.harm.draws import fabric_rating
+from heritagecheck.judgement.gentler_methods import gentler_first, still_open
+from heritagecheck.judgement.harm.fabric_rating import fabric_rating
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy
 from heritagecheck.judgement.recommendation import Recommendation

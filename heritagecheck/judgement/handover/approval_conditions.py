@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.zone_gates import CLEAN, TRIAL
+from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.instruction import Instruction, facts_of_work, rules_of
 from heritagecheck.judgement.options import Option
 

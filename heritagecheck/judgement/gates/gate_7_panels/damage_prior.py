@@ -9,7 +9,7 @@ import numpy as np
 from heritagecheck.evidence.trials.damaged_fields import SharePrior, effective_fields
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.harm.draws import fabric_rating
+from heritagecheck.judgement.harm.fabric_rating import fabric_rating
 from heritagecheck.judgement.options import Option
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.tables import rows, threshold

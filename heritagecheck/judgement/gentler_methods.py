@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
-from heritagecheck.judgement.gates.gate_7_panels.verdict import PASSED, TrialVerdict
-from heritagecheck.judgement.harm.draws import fabric_rating
+from heritagecheck.judgement.gates.gate import PASSED
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.harm.fabric_rating import fabric_rating
 from heritagecheck.judgement.options import Option, acts_on, lasting_stops
 from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.naming import brief_method

@@ -1,0 +1,118 @@
+"""All that the gates of one zone look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.gate import PASSED
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
+from heritagecheck.judgement.options import Option
+from heritagecheck.tables import keyed
+
+CAUSE_WORDS = {
+    "cause_moisture": "moisture",
+    "cause_iron": "corroding iron",
+    "cause_salts": "salts",
+    "cause_birds": "birds",
+    "cause_other": "another source (copper run-off, residues of an earlier treatment)",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """All that the gates of one zone look at."""
+
+    evidence: ZoneEvidence
+    options: tuple[Option, ...]
+    trials: dict[str, TrialVerdict]
+    tests: dict[str, AgainstLeaving]
+    housekeeping: dict[str, str] | None
+    trial_worth: Callable[[], bool]
+    gentler: Mapping[str, tuple[str, ...]]
+
+    def option(self, key: str) -> Option:
+        """
+        Option by its key.
+
+        Parameters
+        ----------
+        key : str
+            Key of the option.
+
+        Returns
+        -------
+        Option
+        """
+        return next(option for option in self.options if option.key == key)
+
+    @property
+    def tried(self) -> tuple[Option, ...]:
+        """Options with panels that no rule stops for good."""
+        return tuple(
+            option
+            for option in self.options
+            if (not option.ruled_out or option.waits) and option.key in self.trials
+        )
+
+    @property
+    def panels_pass(self) -> tuple[Option, ...]:
+        """Options whose panels show what gate 7 asks of them."""
+        return tuple(one for one in self.tried if self.trials[one.key].result == PASSED)
+
+    @property
+    def come_first(self) -> frozenset[str]:
+        """Gentler methods for want of which no option whose panels pass may be used."""
+        before = [frozenset(self.gentler[option.method]) for option in self.panels_pass]
+        return frozenset().union(*before) if all(before) else frozenset()
+
+
+def harm_active(evidence: ZoneEvidence) -> bool:
+    """
+    Whether harm goes on, or is not shown to be absent.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    bool
+    """
+    coated = evidence.facts["coated"] == frozenset({"yes"})
+    worn = {None, "failing"} if coated else {"failing"}
+    return evidence.finding("decay") != "none" or evidence.finding("coating_state") in worn
+
+
+def change_credible(evidence: ZoneEvidence, kept: str | None = None) -> bool:
+    """
+    Whether a harmful change is credible if the zone is left.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    kept : str, optional
+        Code of a soiling that is itself of value: that it changes is no harm that it does.
+
+    Returns
+    -------
+    bool
+        True where harm goes on or is not recorded, where a cause is active or not recorded, where a
+        soiling seen there is known to turn harmful, or where the substrate is neither sound nor
+        slightly weathered.
+    """
+    soilings = keyed("soilings", "soiling")
+    return (
+        harm_active(evidence)
+        or any(evidence.finding(topic) in {None, "active"} for topic in CAUSE_WORDS)
+        or any(
+            soilings[code]["change_credible"] == "yes"
+            for code in evidence.zone.soiling_codes
+            if code != kept
+        )
+        or evidence.zone.condition not in {"sound", "slightly_weathered"}
+    )

@@ -1,0 +1,165 @@
+"""All eight gates in the trade's order: the first that does not pass sets the outcome."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.gates.case import Case
+from heritagecheck.judgement.gates.gate import (
+    CLEAN,
+    LEAVE,
+    MONITOR,
+    NOT_KNOWN,
+    NOT_PASSED,
+    TRIAL,
+    Gate,
+)
+from heritagecheck.judgement.gates.gate_1_value import value_gate
+from heritagecheck.judgement.gates.gate_2_reason import reason_gate
+from heritagecheck.judgement.gates.gate_3_cause import cause_gate
+from heritagecheck.judgement.gates.gate_4_substrate import substrate_gate
+from heritagecheck.judgement.gates.gate_5_lead_and_structure import knowledge_gate
+from heritagecheck.judgement.gates.gate_6_methods import method_gate
+from heritagecheck.judgement.gates.gate_7_panels.decision import panel_gate
+from heritagecheck.judgement.gates.gate_8_least_harm import least_harm_gate
+from heritagecheck.tables.validity import oldest_allowed
+
+# No reason to act, a cause still active, a substrate unfit to touch: no other answer undoes these.
+LASTING_GATES = (2, 3, 4)
+# Gates at which what is not known is left and watched; at the others it is investigated.
+WATCHED = {2, 8}
+OF_PANELS = 7  # asks each series by itself
+
+
+def all_gates(case: Case) -> tuple[Gate, ...]:
+    """
+    Ask all eight gates of one zone.
+
+    Parameters
+    ----------
+    case : Case
+        Evidence, options, what the trials say, what the precaution says.
+
+    Returns
+    -------
+    tuple of Gate
+        In order. All are answered, also behind the first that does not pass.
+    """
+    gates: tuple[Callable[[Case], Gate], ...] = (
+        value_gate, reason_gate, cause_gate, substrate_gate, knowledge_gate, method_gate,
+        panel_gate, least_harm_gate,
+    )  # fmt: skip
+    return tuple(gate(case) for gate in gates)
+
+
+def outcome_of(gates: Sequence[Gate]) -> str:
+    """
+    Outcome that the gates set.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        All eight, in order.
+
+    Returns
+    -------
+    str
+        Outcome of the first gate that does not pass; ``"clean"`` where all pass.
+    """
+    return next((gate.outcome for gate in gates if gate.outcome is not None), CLEAN)
+
+
+def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
+    """
+    Let a gate pass, or leave for good, only on records that are not too old.
+
+    Parameters
+    ----------
+    gate : Gate
+        What it says, whatever the age of its records.
+    evidence : ZoneEvidence
+        Evidence of the zone.
+
+    Returns
+    -------
+    Gate
+        The gate itself, or not known where it passed on old records. *Leave* on old records becomes
+        *leave and monitor*: someone has to look again. What an old record holds back stays held
+        back, as no damage heals with time.
+    """
+    old = [] if gate.number == OF_PANELS else too_old(evidence, gate.records)
+    if not old:
+        return gate
+    some = ", ".join(old[:3]) + (", …" if len(old) > 3 else "")
+    if gate.outcome is None:
+        return replace(
+            gate, result=NOT_KNOWN, conditions=(),
+            reason=f"too old to rest on, so look again: {some}. They said: {gate.reason}",
+            outcome=MONITOR if gate.number in WATCHED else TRIAL,
+        )  # fmt: skip
+    if gate.outcome == LEAVE:
+        reason = f"{gate.reason}; look again, since these are too old to rest on: {some}"
+        return replace(gate, reason=reason, outcome=MONITOR)
+    return gate
+
+
+def too_old(evidence: ZoneEvidence, records: tuple[str, ...]) -> list[str]:
+    """
+    Records that were made too long before the survey closed.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    records : tuple of str
+        Codes of observations, layers, tests, sets of readings, and of the zone.
+
+    Returns
+    -------
+    list of str
+        Their codes; `tables/validity.csv` says how old each kind may be.
+    """
+    found = []
+    for record in records:
+        table, made = evidence.dated.get(record, ("", None))
+        if made is not None and made < oldest_allowed(table, evidence.survey_date):
+            found.append(record)
+    return found
+
+
+def with_known_stops(gates: Sequence[Gate], *, layers_complete: bool) -> tuple[Gate, ...]:
+    """
+    Let nobody be sent to investigate what no answer would free.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        All eight, in order.
+    layers_complete : bool
+        Whether every soiling has its layer record; without it, a reason to act may be missing.
+
+    Returns
+    -------
+    tuple of Gate
+        The same, but where one is not known and a later one is known to stop: such a zone is left
+        and watched. Losing a record never turns a known stop into a call for action.
+    """
+    found = []
+    for gate in gates:
+        behind = [
+            one
+            for one in gates
+            if one.number in LASTING_GATES
+            and one.number > gate.number
+            and one.result == NOT_PASSED
+            and (one.number != LASTING_GATES[0] or layers_complete)
+        ]
+        if gate.result == NOT_KNOWN and gate.outcome == TRIAL and behind:
+            stop = behind[0]
+            reason = f"{gate.reason}; whatever the answer, gate {stop.number} stops: {stop.reason}"
+            found.append(replace(gate, reason=reason, outcome=MONITOR))
+        else:
+            found.append(gate)
+    return tuple(found)

@@ -1,0 +1,92 @@
+"""What is not known about a zone, why, and what would settle it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from heritagecheck import tables
+from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.tables.conditions import holds
+
+# Asked for work alone.
+FOR_WORK = {"controls", "consent", "containment", "lead_exposure", "season"}
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Something not known, why, and what would settle it."""
+
+    what: str
+    why: str
+    what_to_do: str
+
+    def __str__(self) -> str:
+        """Give what is missing and what would settle it."""
+        why = f" ({self.why})" if self.why else ""
+        return f"{self.what}{why}: {self.what_to_do}" if self.what_to_do else f"{self.what}{why}"
+
+
+def gaps_of(
+    evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict], *, work_meant: bool
+) -> Iterable[Gap]:
+    """
+    Everything not known about a zone, and what would settle it.
+
+    Parameters
+    ----------
+    evidence : ZoneEvidence
+        Evidence of the zone.
+    trials : mapping of str to TrialVerdict
+        What its panels show.
+    work_meant : bool
+        Whether work is proposed; else nobody needs consent or controls for it.
+
+    Returns
+    -------
+    iterable of Gap
+    """
+    for topic in tables.rows("topics"):
+        if topic["kind"] not in {"all", evidence.substrate["kind"]}:
+            continue
+        if not holds(topic["asked_where"], evidence.facts):
+            continue
+        if topic["topic"] in FOR_WORK and not work_meant:
+            continue
+        if topic["topic"] == "lead" and evidence.lead != "unknown":
+            continue
+        # An answer "no" on a coating leaves lead open, and so does a test that shows too little.
+        if evidence.finding(topic["topic"]) is None or topic["topic"] == "lead":
+            observation = evidence.observations.get(topic["topic"])
+            why = (observation.not_recorded_because or "") if observation else "not recorded"
+            yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])
+    yield from _of_valued_layers(evidence)
+    if evidence.colour is None and not evidence.metal:
+        yield Gap(
+            "Colour against clean stone", evidence.colour_note,
+            "Ten or more dry readings each of soiled and reference stone, one set-up",
+        )  # fmt: skip
+    for test in evidence.tests:
+        if test.value is None:
+            row = tables.keyed("quantities", "quantity")[test.quantity]
+            yield Gap(row["name"], test.not_measured_because or "", row["what_to_do"])
+    for verdict in trials.values():
+        hanging = [check for check in verdict.checks if check.holds is None]
+        # A series with a gap says so once; what the gap leaves open follows from it.
+        whole = hanging[:1] if any(check.name == "replicates" for check in hanging) else hanging
+        if whole:
+            words = "; ".join(check.words for check in whole)
+            do = "; ".join(dict.fromkeys(check.what_to_do for check in whole))
+            yield Gap(f"Trial series {verdict.series}", words, do)
+
+
+def _of_valued_layers(evidence: ZoneEvidence) -> Iterable[Gap]:
+    """Layers of value of which nobody says what they are made of."""
+    for layer in evidence.layers:
+        if layer.value in WHOLLY_VALUED and layer.made_of is None:
+            name = tables.keyed("soilings", "soiling")[layer.soiling]["name"]
+            yield Gap(
+                f"What the {name} of value is made of", "not recorded",
+                "Lens and raking light; a specialist where it could be writing or paint",
+            )  # fmt: skip

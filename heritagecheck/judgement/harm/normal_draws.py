@@ -1,0 +1,193 @@
+"""Normal draws of one input, the same wherever it is used, and draws of a rated harm."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heritagecheck.tables import keyed
+
+DRAWS = 4096
+Z_95 = 1.6448536269514722
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """
+    Standard normal draws, one stream for each input, the same wherever that input is used.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the whole assessment.
+    """
+
+    seed: int
+
+    def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
+        """
+        Draws of one input.
+
+        Parameters
+        ----------
+        key : str
+            Name of the input, such as the code of a table row or of a panel series.
+        option : str
+            Option whose inputs may err together.
+        correlation : float
+            Assumed correlation among the inputs of that option. [0 to 1]
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+        """
+        own = _stream(self.seed, key)
+        if not correlation:
+            return own
+        shared = _stream(self.seed, f"shared by {option}")
+        return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
+
+    def rated(
+        self, row: Mapping[str, str], option: str, correlation: float, *, upper: bool = False
+    ) -> Array:
+        """
+        Draws of one row of `tables/harm_ratings.csv`.
+
+        Parameters
+        ----------
+        row : mapping
+            The row.
+        option : str
+            Option to whose inputs it belongs.
+        correlation : float
+            Assumed correlation among them. [0 to 1]
+        upper : bool
+            True gives its upper 95 % value throughout.
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+            Harm. [0 to 10]
+        """
+        rating = float(row["mean"]), row["evidence"]
+        leaving = row["option"] == "leave"
+        if upper:
+            return _upper(*rating, leaving=leaving)
+        return self.spread(row["row"], option, correlation, *rating, leaving=leaving)
+
+    def spread(
+        self,
+        key: str,
+        option: str,
+        correlation: float,
+        mean: float,
+        evidence: str,
+        *,
+        leaving: bool = False,
+    ) -> Array:
+        """
+        Draws of a rated harm, the same for every zone that rests on the same rows.
+
+        Parameters
+        ----------
+        key, option, correlation
+            As `normal` takes them.
+        mean, evidence, leaving
+            As `rated_draws` takes them.
+
+        Returns
+        -------
+        ndarray, shape (4096,)
+            Harm. [0 to 10]
+        """
+        # Inputs that err by themselves are the same for whichever option.
+        shared_by = option if correlation else ""
+        return _spread(self, key, shared_by, correlation, mean, evidence, leaving=leaving)
+
+
+# Zones that follow one another rest on much the same rows, and so does the next assessment. Each
+# array takes 32 kB.
+@lru_cache(maxsize=256)
+def _stream(seed: int, key: str) -> Array:
+    """Standard normal draws of one input."""
+    digest = hashlib.sha256(f"{seed}:{key}".encode()).digest()[:16]
+    generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
+    return _fixed(generator.standard_normal(DRAWS))
+
+
+@lru_cache(maxsize=192)
+def _spread(
+    draws: Draws,
+    key: str,
+    option: str,
+    correlation: float,
+    mean: float,
+    evidence: str,
+    *,
+    leaving: bool,
+) -> Array:
+    """Draws of a rated harm."""
+    z = draws.normal(key, option=option, correlation=correlation)
+    return _fixed(rated_draws(z, mean, evidence, leaving=leaving))
+
+
+@lru_cache(maxsize=64)
+def _upper(mean: float, evidence: str, *, leaving: bool) -> Array:
+    """Upper 95 % value of a rated harm, throughout."""
+    return _fixed(rated_draws(np.full(DRAWS, Z_95), mean, evidence, leaving=leaving))
+
+
+def _fixed(found: Array) -> Array:
+    """Draws that nobody changes in place, since others are given the same."""
+    found.flags.writeable = False
+    return found
+
+
+def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) -> Array:
+    """
+    Draws of a rated harm.
+
+    Parameters
+    ----------
+    z : ndarray, shape (draws,)
+        Standard normal draws.
+    mean : float
+        Rating. [0 to 10]
+    evidence : str
+        Grade of its source, as in `tables/source_grades.csv`.
+    leaving : bool
+        True for harm of leaving, which speaks for treating.
+
+    Returns
+    -------
+    ndarray, shape (draws,)
+        Harm. [0 to 10]
+
+    Notes
+    -----
+    A split normal: a poorer source widens upwards only, so that it never lowers the mean or an
+    upper quantile of a severe harm when draws are cut off at 10. Harm of leaving is mirrored: a
+    poorer source widens it downwards only, so that it never speaks louder for treating.
+    """
+    grade = keyed("source_grades", "evidence")[evidence]
+    up, down = float(grade["spread_up"]), float(grade["spread_down"])
+    if leaving:
+        up, down = down, up
+    # The wider side lies outside of the narrower one, above 0 as below: quicker than asking each.
+    found = (np.maximum if up > down else np.minimum)(up * z, down * z)
+    found += mean
+    return within(found, 10.0)
+
+
+def within(found: Array, most: float) -> Array:
+    """Cut off at 0 and at the most, in place: several times as fast as numpy's clip."""
+    np.maximum(found, 0.0, out=found)
+    np.minimum(found, most, out=found)
+    return found
