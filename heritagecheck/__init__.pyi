@@ -6,6 +6,7 @@ from .judgement.policy import Policy
 from .judgement.recommend import assess
 from .screens.trial_card import trial_card
 from .screens.zone_card import zone_card
+from .survey import records
 from .survey.demo import demo_survey
 from .survey.exchange.importing import import_survey
 from .survey.store.opened import open_survey
@@ -27,6 +28,7 @@ __all__ = [
     "open_assessment",
     "open_survey",
     "photograph",
+    "records",
     "trial_card",
     "trials",
     "write_report",

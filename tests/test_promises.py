@@ -67,6 +67,7 @@ PROMISED = {
     "surface",
     "trials",
     # survey
+    "records",
     "ReportError",
     "SurveyError",
     "demo_survey",

@@ -1,1 +1,5 @@
 """What was seen, by whom and when: records, exchange, the example survey."""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cache
-from typing import Annotated, Any, Self, TypeVar, get_args
+from typing import Annotated, Any, Literal, Self, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -162,6 +162,8 @@ OptionalText = Annotated[str | None, Maybe]
 OptionalNumber = Annotated[float | None, Maybe]
 OptionalCount = Annotated[int | None, Maybe]
 OptionalDate = Annotated[date | None, Maybe]
+State = Literal["dry", "damp", "wet"]
+YesNo = Literal["yes", "no"]
 
 
 Rule = Callable[[Any], Iterator[str]]

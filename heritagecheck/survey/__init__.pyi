@@ -1,0 +1,3 @@
+from . import records
+
+__all__ = ["records"]

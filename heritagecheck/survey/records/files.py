@@ -1,0 +1,173 @@
+"""Files of a survey: attachments, and what makes height maps and photographs measurements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from heritagecheck.survey.records.record import (
+    PLAIN_NUMBER,
+    FileName,
+    Key,
+    OptionalDate,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    State,
+    Words,
+    column,
+    rule,
+)
+
+AttachmentKind = Literal[
+    "photograph", "height_map", "instrument_file", "drawing", "document", "other"
+]
+
+
+class Attachment(Record):
+    """One file that belongs to the survey, known by its content."""
+
+    attachment: Key = column("Code of the attachment")
+    kind: AttachmentKind = column("What it is")
+    file: FileName = column("Name of the file, with its folder below the survey's own")
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = column(
+        "SHA-256 of its content, in hexadecimal digits"
+    )
+    bytes: int = column("Size", unit="B", ge=0, le=10_000_000_000)
+    zone: OptionalText = column("Zone it shows, if one", default=None)
+    panel: OptionalText = column("Trial panel it shows, if one", default=None)
+    taken_on: OptionalDate = column("Date on which it was made", default=None)
+    taken_by: OptionalText = column("Role of its maker", default=None)
+    note: OptionalText = column("In words", default=None)
+
+
+class HeightMap(Record):
+    """One height map, as whoever knows the surface confirmed its unit, pixel size and extent."""
+
+    height_map: Key = column("Code of the height map")
+    attachment: Key = column("Attachment that holds it")
+    zone: Key = column("Zone")
+    panel: OptionalText = column("Trial panel, where it shows one", default=None)
+    moment: Literal["before", "after", "reference"] = column("Before or after trial, or untreated")
+    height_unit: Literal["m", "mm", "µm", "nm"] = column("Unit of the heights in the file")
+    pixel_x_um: float = column("Pixel size along a row", unit="µm", gt=0, le=100_000)
+    pixel_y_um: float = column("Pixel size along a column", unit="µm", gt=0, le=100_000)
+    rows: int = column("Rows", ge=1, le=1_000_000)
+    columns: int = column("Columns", ge=1, le=1_000_000)
+    lowest_um: float = column("Lowest height", unit="µm")
+    highest_um: float = column("Highest height", unit="µm")
+    unseen: float = column("Share of pixels without a height", unit="1", ge=0, le=1)
+    instrument: Words = column("Instrument, by kind")
+    measured_on: date = column("Date")
+    confirmed_by: Words = column("Role of whoever confirmed unit and size")
+
+    @rule
+    def _lowest_lies_lowest(self) -> Iterator[str]:
+        if self.lowest_um > self.highest_um:
+            yield "lowest_um: the lowest height can't lie above the highest"
+
+
+class Photo(Record):
+    """
+    One photograph as it shows one zone, with what makes it a measurement.
+
+    What is measured in it stays empty until `heritagecheck.photograph.measure` fills it in.
+    """
+
+    photo: Key = column("Code of the photograph")
+    attachment: Key = column("Attachment that holds it")
+    zone: Key = column("Zone it is measured for")
+    state: State = column("Wet or dry")
+    points: Words = column(
+        "Points on the wall: x y in the picture [pixel], then metres from the left and from the "
+        "top of the drawing; four points or more, separated by semicolons"
+    )
+    clean_stone: OptionalText = column(
+        "Outline of clean stone of the same kind in the picture: x y [pixel]; three corners or "
+        "more, separated by semicolons",
+        default=None,
+    )
+    chart_corners: OptionalText = column(
+        "Corners of the colour chart's patches, x y [pixel], where they were pointed at by hand: "
+        "from the first patch (dark skin) along the long side, four corners, separated by "
+        "semicolons",
+        default=None,
+    )
+    board: OptionalText = column(
+        "Attachment: photograph of an even grey board, same camera, place and light", default=None
+    )
+    taken_on: date = column("Date")
+    taken_by: Words = column("Role")
+    chart_error: OptionalNumber = column(
+        "Mean error of the chart's patches, each left out in turn",
+        unit="ΔE00", default=None, ge=0, le=3,
+    )  # fmt: skip
+    error_L: OptionalNumber = column(
+        "Standard error of L* by chart and light", unit="1", default=None, ge=0, le=20
+    )
+    error_a: OptionalNumber = column(
+        "Standard error of a* by the chart", unit="1", default=None, ge=0, le=20
+    )
+    error_b: OptionalNumber = column(
+        "Standard error of b* by the chart", unit="1", default=None, ge=0, le=20
+    )
+    note: OptionalText = column("In words", default=None)
+
+    @rule
+    def _numbers(self) -> Iterator[str]:
+        yield from _row_faults("points", self.points, 4, least=4)
+        yield from _row_faults("clean_stone", self.clean_stone, 2, least=3)
+        yield from _row_faults("chart_corners", self.chart_corners, 2, least=4)
+        if (self.chart_corners or "").count(";") > 3:
+            yield "chart_corners: four corners, no more"
+        measured = [self.chart_error, self.error_L, self.error_a, self.error_b]
+        if any(one is None for one in measured) != all(one is None for one in measured):
+            yield "chart_error: what is measured comes together, or not at all"
+
+    @property
+    def tie_points(self) -> tuple[tuple[float, ...], ...]:
+        """Points on the wall: x, y [pixel], from the left, from the top [m]."""
+        return _rows_of("points", self.points, 4, least=4)
+
+    @property
+    def clean_outline(self) -> tuple[tuple[float, ...], ...]:
+        """Corners of the clean stone: x, y [pixel]; none where none is shown."""
+        return _rows_of("clean_stone", self.clean_stone, 2, least=3)
+
+    @property
+    def chart_outline(self) -> tuple[tuple[float, ...], ...]:
+        """Corners of the chart's patches: x, y [pixel]; none where the chart is to be found."""
+        return _rows_of("chart_corners", self.chart_corners, 2, least=4)
+
+
+def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple[float, ...], ...]:
+    """Numbers written as rows separated by semicolons."""
+    if text is None:
+        return ()
+    found = []
+    for row in text.split(";"):
+        cells = row.split()
+        if len(cells) != wide or not all(PLAIN_NUMBER.fullmatch(cell) for cell in cells):
+            comma = (
+                "" if "," not in row else "with decimal points; a comma may also separate thousands"
+            )
+            raise ValueError(
+                f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers separated "
+                f"by blanks{comma and ', ' + comma}; rows are separated by semicolons, such as "
+                + ("120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338")
+            )
+        found.append(tuple(float(cell) for cell in cells))
+    if len(found) < least:
+        raise ValueError(f"{field}: {len(found)} rows; {least} or more are needed")
+    return tuple(found)
+
+
+def _row_faults(field: str, text: str | None, wide: int, least: int) -> Iterator[str]:
+    """Why numbers can't be read as rows."""
+    try:
+        _rows_of(field, text, wide, least)
+    except ValueError as why:
+        yield str(why)

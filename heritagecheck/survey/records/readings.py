@@ -1,0 +1,149 @@
+"""What was measured on a zone: colour readings, the meter's white tile, other site tests."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Literal
+
+from heritagecheck import tables
+from heritagecheck.survey.records.record import (
+    Key,
+    Maybe,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    State,
+    Words,
+    YesNo,
+    column,
+    rule,
+    term,
+)
+
+Geometry = Literal["SCI", "SCE", "45/0", "visual", "photograph"]
+# Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
+MUNSELL = re.compile(
+    r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
+    r"|N ?\d{1,2}(\.\d+)?/?"
+)
+
+
+class Reading(Record):
+    """One colour reading."""
+
+    reading: Key = column("Code of the reading")
+    zone: Key = column("Zone")
+    set_name: Key = column("Set of readings taken together")
+    set_size: int = column("Readings in that set", ge=1, le=10_000)
+    target: Literal["soiled", "reference", "panel"] = column("What was read")
+    panel: OptionalText = column("Trial panel, where one was read", default=None)
+    L_star: OptionalNumber = column("L*", unit="1", default=None, ge=0, le=100)
+    a_star: OptionalNumber = column("a*", unit="1", default=None, ge=-128, le=128)
+    b_star: OptionalNumber = column("b*", unit="1", default=None, ge=-128, le=128)
+    munsell: OptionalText = column(
+        "Munsell notation, where the colour was matched to chips by eye", default=None
+    )
+    state: State = column("Wet or dry")
+    geometry: Geometry = column(
+        "Geometry of the meter; visual where matched by eye; photograph where read from one"
+    )
+    aperture_mm: OptionalNumber = column(
+        "Aperture of the meter, or side of the square in a photograph",
+        unit="mm", default=None, gt=0, le=100,
+    )  # fmt: skip
+    illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
+    instrument: Words = column("Meter or camera, by kind")
+    session: OptionalText = column(
+        "Session with the meter, where its white tile was read", default=None
+    )
+    read_on: date = column("Date")
+    read_by: Words = column("Role")
+    not_measured_because: OptionalText = column("Why there is no reading", default=None)
+    file: OptionalText = column("Attachment it was read from, if any", default=None)
+    photo: OptionalText = column("Photograph it was read from, if any", default=None)
+    place: OptionalText = column(
+        "Stone, or part of the zone, that was read; readings of one place count as a cluster",
+        default=None,
+    )
+
+    @rule
+    def _measured_or_said_why(self) -> Iterator[str]:
+        given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
+        if any(given) and not all(given):
+            yield "L_star: give L_star, a_star and b_star together"
+        if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
+            yield "L_star: give a reading, or the reason why there is none"
+        if (self.target == "panel") != (self.panel is not None):
+            yield "panel: name the panel exactly where the target is a panel"
+
+    @rule
+    def _by_eye_or_by_meter(self) -> Iterator[str]:
+        if self.munsell is not None and not MUNSELL.fullmatch(self.munsell):
+            yield (
+                "munsell: hue, value and chroma, such as 10YR 6/4, or N and a value, such as N 5/"
+            )
+        if self.munsell is not None and self.geometry != "visual":
+            yield "geometry: a Munsell notation is matched by eye: write visual"
+        if self.geometry == "visual" and self.L_star is not None:
+            yield "L_star: what was matched by eye has a Munsell notation, no L*"
+        if (self.geometry == "visual") != (self.aperture_mm is None):
+            yield "aperture_mm: a meter has an aperture, the eye has none"
+        if (self.geometry == "photograph") != (self.photo is not None):
+            yield "photo: name the photograph exactly where one was read"
+
+
+class TileReading(Record):
+    """One reading of the meter's white tile: at the start of a session, during it, at its end."""
+
+    tile_reading: Key = column("Code of the tile reading")
+    session: Key = column("Session with the meter")
+    tile_readings_in_session: int = column("Tile readings in that session", ge=1, le=1000)
+    minutes: float = column("Minutes since the session began", unit="min", ge=0, le=1440)
+    L_star: float = column("L*", unit="1", ge=0, le=110)
+    a_star: float = column("a*", unit="1", ge=-128, le=128)
+    b_star: float = column("b*", unit="1", ge=-128, le=128)
+    instrument: Words = column("Meter, by kind")
+    read_on: date = column("Date")
+    read_by: Words = column("Role")
+
+
+class SiteTest(Record):
+    """One measured number that is no colour."""
+
+    site_test: Key = column("Code of the test")
+    zone: Key = column("Zone")
+    panel: OptionalText = column("Trial panel, where it was tested", default=None)
+    quantity: Annotated[str, term("quantities")] = column("What was measured", terms="quantities")
+    value: OptionalNumber = column("Result, in the unit of the quantity", default=None)
+    spread: OptionalNumber = column("Standard deviation, in the same unit", default=None, ge=0)
+    set_name: Key = column("Set of tests taken together")
+    set_size: int = column("Tests in that set", ge=1, le=10_000)
+    method: Words = column("How it was measured")
+    tested_on: date = column("Date")
+    tested_by: Words = column("Role")
+    not_measured_because: OptionalText = column("Why there is no result", default=None)
+    detection_limit: OptionalNumber = column(
+        "Lowest result that the method can tell from none, in the same unit; write 0 as the result "
+        "where it found none",
+        default=None, gt=0,
+    )  # fmt: skip
+    full_depth: Annotated[YesNo | None, Maybe] = column(
+        "Does the chip hold every coat down to the substrate?", default=None
+    )
+    coating: OptionalText = column(
+        "Coating from which the chip was taken, where there are several", default=None
+    )
+
+    @rule
+    def _in_range(self) -> Iterator[str]:
+        if (self.value is None) == (self.not_measured_because is None):
+            yield "value: give a result, or the reason why there is none"
+        quantity = tables.keyed("quantities", "quantity")[self.quantity]
+        low, high = float(quantity["low"]), float(quantity["high"])
+        if self.value is not None and not low <= self.value <= high:
+            yield (
+                f"value: {self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
+                "Was a decimal point lost?"
+            )

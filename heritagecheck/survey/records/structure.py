@@ -1,0 +1,230 @@
+"""What was surveyed: the structure, its elevations and zones, their layers and findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import ValidationInfo, field_validator
+
+from heritagecheck import tables
+from heritagecheck.survey.records.beds import listed_beds
+from heritagecheck.survey.records.record import (
+    FileName,
+    Key,
+    Maybe,
+    OptionalCount,
+    OptionalDate,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    Words,
+    column,
+    listed,
+    listed_parts,
+    rule,
+    term,
+)
+
+Significance = Literal["high", "medium", "low"]
+Condition = Literal[
+    "sound", "slightly_weathered", "friable", "scaling", "cracked", "corroding", "not_assessed"
+]
+Finish = Literal[
+    "rock_faced", "tooled", "fine_tooled", "sawn", "honed", "polished", "fired", "glazed", "cast",
+    "rolled", "forged",
+]  # fmt: skip
+Access = Literal[
+    "ground", "ladder", "scaffold", "scaffold_enclosed", "rope", "platform", "confined"
+]
+LayerValue = Literal[
+    "not_valued", "significant", "protective", "rare", "original_surface", "partly", "not_assessed"
+]
+
+
+class Structure(Record):
+    """The structure surveyed."""
+
+    structure: Words = column("Name of the structure")
+    asked: Words = column("What was asked of this survey")
+    surveyed_by: Words = column("Who surveyed (roles, no names)")
+    survey_date: date = column("Date on which the survey closed")
+    significance: Words = column("Why the structure matters, in a sentence")
+    licence: OptionalText = column(
+        "Licence under which these records go to others, as SPDX writes it", default=None
+    )
+    call_first: OptionalText = column(
+        "Whom a contractor calls first when work stops: role, and how to reach it", default=None
+    )
+    beds: OptionalText = column(
+        "Every quarry bed and coating system that zones may name, each after its stone or metal, "
+        "separated by semicolons, such as granite: grey granite, bed A; granite: pale, bed B",
+        default=None,
+    )
+
+    @rule
+    def _beds_are_a_list(self) -> Iterator[str]:
+        try:
+            listed_beds(self.beds)
+        except ValueError as why:
+            yield str(why)
+
+    @property
+    def listed_beds(self) -> dict[str, tuple[str, ...]]:
+        """Beds and coating systems that zones may name, by their stone or metal."""
+        return listed_beds(self.beds)
+
+
+class Elevation(Record):
+    """One side of the structure, with its drawing."""
+
+    elevation: Key = column("Code of the elevation")
+    name: Words = column("Its name")
+    drawing: FileName = column("File of its drawing, beside the tables")
+    width_m: float = column("Width of the drawing", unit="m", gt=0)
+    height_m: float = column("Height of the drawing", unit="m", gt=0)
+
+
+class Zone(Record):
+    """The largest area on which one decision can be defended."""
+
+    zone: Key = column("Code of the zone, as chalked on the wall")
+    elevation: Key = column("Elevation on which it lies")
+    name: Words = column("What it is, in words")
+    area_m2: float = column("Area", unit="m²", gt=0, le=100_000)
+    substrate: Annotated[str, term("substrates")] = column("Substrate", terms="substrates")
+    finish: Finish = column("Finish of the surface")
+    condition: Condition = column("Condition of the substrate")
+    exposure: Annotated[str, term("exposure")] = column("Exposure", terms="exposure")
+    access: Access = column("How it is reached")
+    significance: Significance = column("Significance of this zone")
+    significance_reason: Words = column("Reason for that grade, in a sentence")
+    soilings: Words = column(
+        "Codes of every soiling seen, outermost first, separated by semicolons"
+    )
+    biotite_pct: OptionalNumber = column(
+        "Dark mica by point count", unit="% area", default=None, ge=0, le=100
+    )
+    bed_or_system: OptionalText = column(
+        "Quarry bed of the stone, or coating system of the metal, as the structure lists it",
+        default=None,
+    )
+    panels_laid: OptionalCount = column(
+        "Trial panels laid on this zone; 0 where none was", default=None, ge=0, le=1000
+    )
+    colour_sets: OptionalCount = column(
+        "Sets of colour readings of soiled and clean stone, by meter, eye and photograph; needed "
+        "where a photograph stands in for the meter",
+        default=None, ge=0, le=100,
+    )  # fmt: skip
+    next_access: OptionalDate = column("When the zone can next be reached", default=None)
+    surveyed_on: date = column("Date")
+    surveyed_by: Words = column("Role of the surveyor")
+    note: OptionalText = column("Anything else", default=None)
+    coatings: OptionalCount = column(
+        "Coatings of different history, each to be tested for lead; 0 where there is none",
+        default=None, ge=0, le=50,
+    )  # fmt: skip
+    not_tried: OptionalText = column(
+        "Gentler methods that were not tried, each with its reason, separated by semicolons, such "
+        "as hand_tools: leaves no profile for the coating; dry_ice: no supplier",
+        default=None,
+    )
+
+    @field_validator("soilings", mode="before")
+    @classmethod
+    def _soilings_as_listed(cls, value: Any) -> Any:
+        return listed_parts(value, tables.codes("soilings"))
+
+    @rule
+    def _soilings_are_terms(self) -> Iterator[str]:
+        unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
+        if unknown:
+            yield (
+                f"soilings: {', '.join(unknown)} is none of: {', '.join(tables.codes('soilings'))}"
+            )
+        kinds = tables.keyed("soilings", "soiling")
+        coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
+        seen = [code for code in self.soiling_codes if code in coatings]
+        if self.coatings == 0 and seen:
+            yield (f"coatings: {', '.join(seen)} is among the soilings, so it can't be 0")
+
+    @rule
+    def _not_tried_are_methods(self) -> Iterator[str]:
+        for part in filter(None, map(str.strip, (self.not_tried or "").split(";"))):
+            method, _, reason = part.partition(":")
+            if method.strip() not in tables.codes("methods") or not reason.strip():
+                yield (
+                    f"not_tried: {part} is no code of a method with a reason, such as "
+                    f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}"
+                )
+
+    @property
+    def reasons_not_tried(self) -> dict[str, str]:
+        """Methods that the team left untried, and why."""
+        said = (part.partition(":") for part in (self.not_tried or "").split(";"))
+        return {method.strip(): reason.strip() for method, colon, reason in said if colon}
+
+    @property
+    def soiling_codes(self) -> tuple[str, ...]:
+        """Soilings, outermost first."""
+        return tuple(code.strip() for code in self.soilings.split(";"))
+
+    @property
+    def confined(self) -> bool:
+        """Whether whoever works there is in a confined space."""
+        return self.exposure == "closed_section" or self.access == "confined"
+
+
+class Layer(Record):
+    """One layer on a zone: soiling, growth, salt or coating, and whether it is itself of value."""
+
+    layer: Key = column("Code of the layer")
+    zone: Key = column("Zone")
+    soiling: Annotated[str, term("soilings")] = column("What it is", terms="soilings")
+    cover_pct: OptionalNumber = column("Cover", unit="% area", default=None, ge=0, le=100)
+    thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
+    value: LayerValue = column("Is the layer itself significant, protective or rare?")
+    value_reason: OptionalText = column("Why, and who said so", default=None)
+    made_of: Annotated[str | None, term("materials"), Maybe] = column(
+        "What a layer of value is made of", terms="materials", default=None
+    )
+
+
+class Observation(Record):
+    """One question answered at the wall or at the desk."""
+
+    observation: Key = column("Code of the observation")
+    zone: Key = column("Zone")
+    topic: Annotated[str, term("topics")] = column("Question", terms="topics")
+    finding: OptionalText = column("Answer, one of the findings of its question", default=None)
+    not_recorded_because: OptionalText = column("Why there is no answer", default=None)
+    owner: OptionalText = column("Who owns the cure, where one is scheduled", default=None)
+    due: OptionalDate = column("When it is due", default=None)
+    seen_on: date = column("Date")
+    seen_by: Words = column("Role")
+    note: OptionalText = column("In words", default=None)
+
+    @field_validator("finding", mode="before")
+    @classmethod
+    def _finding_as_listed(cls, value: Any, info: ValidationInfo) -> Any:
+        topic = info.data.get("topic")
+        return value if not isinstance(topic, str) else listed(value, _findings_of(topic))
+
+    @rule
+    def _finding_fits(self) -> Iterator[str]:
+        allowed = _findings_of(self.topic)
+        if (self.finding is None) == (self.not_recorded_because is None):
+            yield "finding: give an answer, or the reason why there is none"
+        if self.finding is not None and self.finding not in allowed:
+            yield f"finding: {self.topic} takes one of: {', '.join(allowed)}"
+        if self.finding == "scheduled" and not (self.owner and self.due):
+            yield "finding: a scheduled cure needs an owner and a due date"
+        if self.topic == "cause_other" and self.finding not in {None, "none"} and not self.note:
+            yield "note: name the other source here"
+
+
+def _findings_of(topic: str) -> list[str]:
+    """The answers that a question takes."""
+    return tables.keyed("topics", "topic")[topic]["findings"].split("|")

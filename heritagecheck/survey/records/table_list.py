@@ -1,0 +1,89 @@
+"""The tables of a survey: the record of each, its key, and which other tables it names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import cast
+
+from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
+from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
+from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
+from heritagecheck.survey.records.team import AgreedPolicy, View
+from heritagecheck.survey.records.trials import Panel, Setting, Spot
+
+TABLES: dict[str, type[Record]] = {
+    "structure": Structure,
+    "elevations": Elevation,
+    "zones": Zone,
+    "layers": Layer,
+    "observations": Observation,
+    "tile_readings": TileReading,
+    "readings": Reading,
+    "site_tests": SiteTest,
+    "panels": Panel,
+    "settings": Setting,
+    "spots": Spot,
+    "attachments": Attachment,
+    "height_maps": HeightMap,
+    "photos": Photo,
+    "policy": AgreedPolicy,
+    "views": View,
+}
+
+TABLE_OF = {model: table for table, model in TABLES.items()}
+
+KEYS: dict[str, tuple[str, ...]] = {
+    "structure": ("structure",),
+    "elevations": ("elevation",),
+    "zones": ("zone",),
+    "layers": ("layer",),
+    "observations": ("observation",),
+    "tile_readings": ("tile_reading",),
+    "readings": ("reading",),
+    "site_tests": ("site_test",),
+    "panels": ("panel",),
+    "settings": ("series", "quantity"),
+    "spots": ("spot",),
+    "attachments": ("attachment",),
+    "height_maps": ("height_map",),
+    "photos": ("photo",),
+    "policy": ("agreed_on",),
+    "views": ("member", "criterion"),
+}
+
+LINKS: dict[str, dict[str, str]] = {
+    "zones": {"elevation": "elevations"},
+    "layers": {"zone": "zones"},
+    "observations": {"zone": "zones"},
+    "readings": {
+        "zone": "zones", "panel": "panels", "file": "attachments", "photo": "photos",
+    },
+    "site_tests": {"zone": "zones", "panel": "panels"},
+    "panels": {"zone": "zones"},
+    "settings": {"zone": "zones"},
+    "spots": {"zone": "zones", "panel": "panels"},
+    "attachments": {"zone": "zones", "panel": "panels"},
+    "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},
+    "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
+}  # fmt: skip
+
+
+def all_of(
+    records: Mapping[str, tuple[Record, ...]], model: type[AnyRecord]
+) -> tuple[AnyRecord, ...]:
+    """
+    All records of one kind.
+
+    Parameters
+    ----------
+    records : mapping of str to tuple of Record
+        Table name to its records.
+    model : type of Record
+        The kind, such as `Zone`.
+
+    Returns
+    -------
+    tuple of Record
+    """
+    return cast("tuple[AnyRecord, ...]", records[TABLE_OF[model]])

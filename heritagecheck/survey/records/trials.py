@@ -1,0 +1,336 @@
+"""What was tried: panels, the settings of their series, and the spots on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import ValidationInfo, field_validator
+
+from heritagecheck import tables
+from heritagecheck.survey.records import quantities
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.records.record import (
+    Key,
+    Maybe,
+    OptionalCount,
+    OptionalDate,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    Words,
+    YesNo,
+    column,
+    listed,
+    listed_parts,
+    rule,
+    term,
+)
+
+DamageKind = Literal[
+    "grains", "heat_tint", "oxide_lost", "cracked", "melted", "tooling_lost", "mark_lost",
+    "plate_lost", "visible", "other",
+]  # fmt: skip
+
+
+class Panel(Record):
+    """One trial panel, with its setting and what it showed."""
+
+    panel: Key = column("Code of the panel")
+    zone: Key = column("Zone on which it lies")
+    series: Key = column("Series of like panels")
+    panels_in_series: int = column("Panels laid in that series", ge=1, le=1000)
+    soiling: Annotated[str, term("soilings")] = column("Soiling treated", terms="soilings")
+    method: Annotated[str, term("methods")] = column("Method", terms="methods")
+    setting: Words = column(
+        "Setting in words, for people; what decides stands in the fields and in the table settings"
+    )
+    done_on: date = column("Done on")
+    read_on: OptionalDate = column("Last read on", default=None)
+    not_read_because: OptionalText = column("Why it was not read", default=None)
+    winter_included: Annotated[YesNo | None, Maybe] = column(
+        "Did a winter pass over it?", default=None
+    )
+    control_kept: Annotated[YesNo | None, Maybe] = column("Is a control kept?", default=None)
+    x50_fields: OptionalCount = column("Fields read at ×50", default=None, ge=0, le=10_000)
+    x50_fields_weakest: OptionalCount = column(
+        "Of these, fields that hold the weakest component", default=None, ge=0, le=10_000
+    )
+    damaged_fields: OptionalCount = column("Fields with damage", default=None, ge=0, le=10_000)
+    damaged_component: OptionalText = column("What was damaged first", default=None)
+    residual_pct: OptionalNumber = column("Soiling left", unit="% area", default=None, ge=0, le=100)
+    delta_b: OptionalNumber = column(
+        "Yellowing against the control (change of b*)", unit="1", default=None, ge=-60, le=60
+    )
+    late_effects: Annotated[
+        Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
+    ] = column("Late effects", default=None)
+    setting_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+        "Quantity of the four settings below, such as pressure or peak_fluence",
+        terms="setting_quantities", default=None,
+    )  # fmt: skip
+    setting_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Their unit", terms="setting_units", default=None
+    )
+    cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
+    cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
+    damage_low: OptionalNumber = column(
+        "First damage, lowest; or the highest setting tried without damage", default=None, gt=0
+    )
+    damage_high: OptionalNumber = column(
+        "First damage, highest; empty where none was found", default=None, gt=0
+    )
+    grade_reached: Annotated[YesNo | None, Maybe] = column(
+        "Steel: preparation grade reached?", default=None
+    )
+    required_adhesion_mpa: OptionalNumber = column(
+        "Steel: adhesion required", unit="MPa", default=None, ge=0, le=50
+    )
+    required_profile_low_um: OptionalNumber = column(
+        "Steel: profile required, from", unit="µm", default=None, ge=0, le=500
+    )
+    required_profile_high_um: OptionalNumber = column(
+        "Steel: profile required, to", unit="µm", default=None, ge=0, le=500
+    )
+    read_by: OptionalText = column("Role of the reader", default=None)
+    reader_blind: Annotated[YesNo | None, Maybe] = column(
+        "Was the reader blind to the setting?", default=None
+    )
+    spots_laid: OptionalCount = column(
+        "Trial spots laid on this panel; 0 where none was", default=None, ge=0, le=10_000
+    )
+    note: OptionalText = column("In words", default=None)
+    passes: OptionalCount = column(
+        "Pulses or passes of the setting", default=None, ge=1, le=1_000_000
+    )
+    wetted: Annotated[YesNo | None, Maybe] = column(
+        "Was the surface wetted before treating?", default=None
+    )
+    also_treated: OptionalText = column(
+        "Codes of other soilings taken off the same panel, separated by semicolons", default=None
+    )
+    after_series: OptionalText = column(
+        "Series laid on the same place before this one, where methods follow one another",
+        default=None,
+    )
+    damage_kind: Annotated[DamageKind | None, Maybe] = column(
+        "Worst damage: grains are single grains or flakes that only ×50 shows; visible is any "
+        "that the eye sees; a required profile on steel is not damage",
+        default=None,
+    )
+    fields_before: OptionalCount = column(
+        "Fields read at ×50 before treatment, or on the control", default=None, ge=0, le=10_000
+    )
+    damaged_before: OptionalCount = column(
+        "Of these, fields already damaged", default=None, ge=0, le=10_000
+    )
+    before_on: Annotated[Literal["panel", "control"] | None, Maybe] = column(
+        "Where those were read: the panel before treatment, or its control", default=None
+    )
+    joint_included: Annotated[YesNo | None, Maybe] = column(
+        "Does the panel take in a joint and what stands beside it?", default=None
+    )
+
+    @field_validator("also_treated", mode="before")
+    @classmethod
+    def _treated_as_listed(cls, value: Any) -> Any:
+        return listed_parts(value, tables.codes("soilings"))
+
+    @rule
+    def _also_treated_are_terms(self) -> Iterator[str]:
+        unknown = [code for code in self.treated if code not in tables.codes("soilings")]
+        if unknown:
+            yield (
+                f"also_treated: {', '.join(unknown)} is none of: "
+                f"{', '.join(tables.codes('soilings'))}"
+            )
+        if self.after_series == self.series:
+            yield "after_series: a series can't come after itself; name the one before"
+
+    @property
+    def treated(self) -> tuple[str, ...]:
+        """All soilings that were taken off the panel, the first named first."""
+        also = (part.strip() for part in (self.also_treated or "").split(";"))
+        return (self.soiling, *filter(None, also))
+
+    @rule
+    def _consistent(self) -> Iterator[str]:
+        if (self.read_on is None) == (self.not_read_because is None):
+            yield "read_on: give the date of reading, or why it was not read"
+        if self.read_on is not None and self.read_on < self.done_on:
+            yield "read_on: a panel can't be read before it was done"
+        for part in (self.x50_fields_weakest, self.damaged_fields):
+            if part is not None and (self.x50_fields is None or part > self.x50_fields):
+                yield "x50_fields: fewer fields were read than are counted beside it"
+        for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
+            if getattr(self, high) is not None and (
+                getattr(self, low) is None or getattr(self, low) > getattr(self, high)
+            ):
+                yield f"{low}: {low} can't lie above {high} or be missing beside it"
+        for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
+            value = getattr(self, field)
+            yield from _scale_faults(
+                ("setting_quantity", "setting_unit", field), self.setting_quantity,
+                self.setting_unit, value,
+            )  # fmt: skip
+
+    @rule
+    def _fields_before(self) -> Iterator[str]:
+        given = [self.fields_before, self.damaged_before, self.before_on]
+        if any(one is None for one in given) != all(one is None for one in given):
+            yield ("fields_before: give fields_before, damaged_before and before_on together")
+        elif (self.damaged_before or 0) > (self.fields_before or 0):
+            yield "damaged_before: more fields are damaged than were read"
+
+    @rule
+    def _no_contradiction(self) -> Iterator[str]:
+        below = (
+            self.damage_high is not None
+            and self.cleaning_low is not None
+            and self.damage_high < self.cleaning_low
+        )
+        if below and self.x50_fields and self.damaged_fields == 0:
+            yield (
+                "damaged_fields: damage began below the cleaning setting, so the panel can't be "
+                "without any. Correct the settings or count the damaged fields"
+            )
+
+    @property
+    def scale(self) -> Scale:
+        """What its four settings stand in."""
+        return Scale(self.setting_quantity, self.setting_unit)
+
+
+class Setting(Record):
+    """One quantity that was dialled for a series of panels: its number with the unit, or words."""
+
+    series: Key = column("Series of panels")
+    zone: Key = column("Zone on which they lie")
+    quantity: Annotated[str, term("setting_quantities")] = column(
+        "Quantity", terms="setting_quantities"
+    )
+    value: OptionalNumber = column("Its value; where it ran over a span, the lowest", default=None)
+    value_to: OptionalNumber = column(
+        "Where it ran over a span, the highest; else empty", default=None
+    )
+    unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Unit of the value", terms="setting_units", default=None
+    )
+    words: OptionalText = column(
+        "In place of a value: one of the words that the quantity takes", default=None
+    )
+
+    @field_validator("words", mode="before")
+    @classmethod
+    def _words_as_listed(cls, value: Any, info: ValidationInfo) -> Any:
+        quantity = info.data.get("quantity")
+        terms = () if not isinstance(quantity, str) else quantities.terms_of(quantity)
+        return value if quantities.ANY_WORDS in terms else listed(value, terms)
+
+    @rule
+    def _told_in_one_way(self) -> Iterator[str]:
+        name = self.name
+        if self.quantity == "passes":
+            yield "quantity: pulses or passes belong in the field passes of the panels"
+        if (self.value is None) == (self.words is None):
+            yield f"value: give {name} as a value with its unit, or in words"
+            return
+        if self.words is not None:
+            terms = quantities.terms_of(self.quantity)
+            if quantities.ANY_WORDS not in terms and self.words not in terms:
+                yield (f"words: {name} is one of: {', '.join(terms) or 'no words, but a value'}")
+            if self.unit is not None or self.value_to is not None:
+                yield "unit: words have no unit and no span"
+            return
+        if self.unit is None:
+            allowed = quantities.units_of(self.quantity)
+            yield f"unit: {name} is written in one of: {', '.join(allowed)}"
+            return
+        for field in ("value", "value_to"):
+            yield from _scale_faults(
+                ("quantity", "unit", field), self.quantity, self.unit, getattr(self, field)
+            )
+        assert self.value is not None
+        if self.value_to is not None and self.value_to < self.value:
+            yield "value_to: the highest can't lie below the lowest"
+
+    @property
+    def highest(self) -> float | None:
+        """Its value at the highest; None where it is told in words."""
+        return self.value if self.value_to is None else self.value_to
+
+    @property
+    def name(self) -> str:
+        """The quantity as a sentence names it."""
+        return quantities.name_of(self.quantity)
+
+    @property
+    def told(self) -> str:
+        """Its value as a sentence writes it."""
+        if self.value is None:
+            return (self.words or "").replace("_", " ")
+        span = "" if self.value_to is None else f" to {self.value_to:g}"
+        return f"{self.value:g}{span} {Scale(self.quantity, self.unit)}"
+
+
+class Spot(Record):
+    """One trial spot on a panel: one dose, and whether it cleaned and damaged."""
+
+    spot: Key = column("Code of the spot")
+    panel: Key = column("Trial panel on which it lies")
+    zone: Key = column("Zone on which it lies")
+    spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
+    dose: OptionalNumber = column("Setting varied from spot to spot", default=None, gt=0)
+    dose_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+        "What it is, such as pressure or peak_fluence", terms="setting_quantities", default=None
+    )
+    dose_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
+        "Its unit", terms="setting_units", default=None
+    )
+    passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
+    cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
+    damaged: Annotated[YesNo | None, Maybe] = column("Is there damage at ×50?", default=None)
+    damaged_component: OptionalText = column("What was damaged first", default=None)
+    read_on: OptionalDate = column("Read on", default=None)
+    read_by: OptionalText = column("Role of the reader", default=None)
+    not_read_because: OptionalText = column("Why it was not read", default=None)
+    component: OptionalText = column(
+        "Component under the spot, such as biotite, where one was looked at", default=None
+    )
+    wetted: Annotated[YesNo | None, Maybe] = column(
+        "Was the surface wetted before treating?", default=None
+    )
+    note: OptionalText = column("In words", default=None)
+    damage_kind: Annotated[DamageKind | None, Maybe] = column(
+        "Worst damage, named as on a panel", default=None
+    )
+
+    @rule
+    def _read_or_said_why(self) -> Iterator[str]:
+        given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
+        if any(given) and not all(given):
+            yield "cleaned: give cleaned, damaged and read_on together"
+        if all(given) == (self.not_read_because is not None):
+            yield "cleaned: give what the spot showed, or why it was not read"
+        if self.dose is None and self.dose_unit is not None:
+            yield "dose_unit: a unit needs its setting"
+        yield from _scale_faults(
+            ("dose_quantity", "dose_unit", "dose"), self.dose_quantity, self.dose_unit, self.dose
+        )
+
+    @property
+    def scale(self) -> Scale:
+        """What its dose stands in."""
+        return Scale(self.dose_quantity, self.dose_unit)
+
+
+def _scale_faults(
+    fields: tuple[str, str, str], quantity: str | None, unit: str | None, value: float | None
+) -> Iterator[str]:
+    """A unit that its quantity does not take, or a number that no such setting can have."""
+    if None in (quantity, unit):
+        return
+    assert quantity is not None
+    if why := quantities.why_not_taken(quantity, value, unit):
+        yield f"{fields[2] if 'runs from' in why else fields[1]}: {why}"
