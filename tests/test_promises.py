@@ -125,6 +125,14 @@ def test_public_functions_of_the_evidence_explain_themselves() -> None:
     assert not silent, "\n".join(silent)
 
 
+def test_every_record_that_a_survey_saves_has_a_public_name() -> None:
+    """`hc.records` offers the record of every table, and its fields say what they ask."""
+    for record in hc.records.TABLES.values():
+        assert getattr(hc.records, record.__name__) is record
+        assert record.__name__ in hc.records.__all__
+        assert all(field.description for field in record.model_fields.values())
+
+
 def test_names_not_yet_used_are_listed_all_the_same() -> None:
     """Completion in a notebook offers every public name, though none has been imported yet."""
     listed = run_python("import heritagecheck; print(*dir(heritagecheck))").split()

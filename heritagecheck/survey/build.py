@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.contradictions import contradictions, missing
+from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
+from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
-from heritagecheck.survey.records.from_rows import Checked, checked, in_order
+from heritagecheck.survey.records.row_reading import RowsRead, in_order, read_rows
 from heritagecheck.survey.settings.old_settings import with_settings_told
 from heritagecheck.survey.survey import Survey
 
@@ -35,16 +36,16 @@ def build(raw: Mapping[str, Iterable[Mapping[str, Any]]], *, folder: Path | None
         Everything that is wrong, all at once. Rows are counted from 2, as under a line of headings.
     """
     numbered = {table: enumerate(rows, start=2) for table, rows in raw.items()}
-    return whole(checked(numbered, faults=[]), folder=folder)
+    return whole(read_rows(numbered, faults=[]), folder=folder)
 
 
-def whole(found: Checked, *, folder: Path | None, suffix: str = "") -> Survey:
+def whole(found: RowsRead, *, folder: Path | None, suffix: str = "") -> Survey:
     """
     Make a survey of rows that were looked at, if nothing is wrong or missing.
 
     Parameters
     ----------
-    found : Checked
+    found : RowsRead
         The rows.
     folder : Path or None
         Where its drawings lie.
@@ -62,7 +63,7 @@ def whole(found: Checked, *, folder: Path | None, suffix: str = "") -> Survey:
     """
     faults = [
         *found.faults,
-        *missing(found.records, suffix, found.broken),
+        *gaps_before_assessment(found.records, suffix, found.broken),
         *contradictions(*found.all_rows(), suffix, found.unread),
     ]
     if faults:
@@ -93,7 +94,7 @@ def read_folder(folder: str | Path) -> Survey:
     folder = Path(folder)
     faults: list[Fault] = []
     raw = folder_rows(folder, faults)
-    found = checked(raw, faults=faults, suffix=".csv")
+    found = read_rows(raw, faults=faults, suffix=".csv")
     if words_are_read(folder):
         found = with_settings_told(found)
     return whole(found, folder=folder, suffix=".csv")

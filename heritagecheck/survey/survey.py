@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.contradictions import missing
+from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
 from heritagecheck.survey.records import (
     KEYS,
@@ -344,7 +344,7 @@ class Survey:
         SurveyError
             Something is missing without which it can't be assessed; all of it is named.
         """
-        if faults := missing(self.records):
+        if faults := gaps_before_assessment(self.records):
             raise SurveyError(faults, nothing="assessed")
         return self
 
@@ -390,9 +390,9 @@ class Survey:
         A finding is no fault: it may be as it should be. Nor does an empty table say that the
         records are right, only that they are there and agree with one another.
         """
-        from heritagecheck.survey.checks.gaps import findings
+        from heritagecheck.survey.checks.gaps import gaps_in_survey
 
-        return findings(self.records, self.file)
+        return gaps_in_survey(self.records, self.file)
 
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""

@@ -13,7 +13,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.survey.exchange import csv_tables
-from heritagecheck.survey.records import TABLES, from_rows
+from heritagecheck.survey.records import TABLES, row_reading
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 LATER = ["tile_readings", "spots", "attachments", "height_maps", "photos"]
@@ -788,7 +788,7 @@ def test_after_thousands_of_faults_the_rest_is_not_looked_at(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A file that is none of ours does not fill the memory with what is wrong in it."""
-    monkeypatch.setattr(from_rows, "MOST_FAULTS", 5)
+    monkeypatch.setattr(row_reading, "MOST_FAULTS", 5)
     rows = [row | {"L_star": "much"} for row in read(folder, "readings")]
     write(folder, "readings", rows)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.checks.trial_gaps import trial_findings
+from heritagecheck.survey.checks.trial_gaps import gaps_in_trials
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 
 DIALLED = {
@@ -73,7 +73,7 @@ def found(
     records = {
         "zones": (on or zone(),), "panels": panels, "spots": spots, "settings": settings,
     }  # fmt: skip
-    findings = list(trial_findings(records))
+    findings = list(gaps_in_trials(records))
     assert all(len(what_to_do) > 10 for *_, what_to_do in findings)
     return [(where, table, what) for where, table, what, _ in findings]
 

@@ -25,7 +25,7 @@ from heritagecheck.survey.build import build
 from heritagecheck.survey.exchange import package
 from heritagecheck.survey.exchange.csv_tables import folder_rows, table_text, written
 from heritagecheck.survey.records import TABLES, Layer, Reading
-from heritagecheck.survey.records.from_rows import checked
+from heritagecheck.survey.records.row_reading import read_rows
 from heritagecheck.survey.store.kept_survey import KeptSurvey
 from heritagecheck.survey.survey import Survey
 
@@ -202,7 +202,7 @@ def read_back(layer: Layer) -> Layer:
         path = Path(folder, "layers.csv")
         path.write_text(table_text("layers", [layer]), encoding="utf-8", newline="")
         faults: list[Fault] = []
-        found = checked({"layers": folder_rows(path.parent, faults)["layers"]}, faults=[])
+        found = read_rows({"layers": folder_rows(path.parent, faults)["layers"]}, faults=[])
     assert not found.faults
     [record] = found.records["layers"]
     return record

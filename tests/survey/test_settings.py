@@ -4,7 +4,7 @@ import pytest
 
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import has, terms_of
-from heritagecheck.survey.settings import complete
+from heritagecheck.survey.settings import series_setting
 from heritagecheck.tables import codes, keyed, rows
 
 # What fields of panels and spots tell, beside the rows of settings.
@@ -13,7 +13,7 @@ FIELDS = {"passes", "wetted"}
 
 def names(method: str, kind: str, told: set[str]) -> list[str]:
     """What is missing, by name."""
-    return [asked.setting for asked in complete.missing_settings(method, kind, told)]
+    return [asked.setting for asked in series_setting.missing_settings(method, kind, told)]
 
 
 def test_every_method_is_asked_something_and_every_name_is_a_method_or_family() -> None:
@@ -22,7 +22,7 @@ def test_every_method_is_asked_something_and_every_name_is_a_method_or_family() 
 
     assert {name for row in rows("settings_asked") for name in row["asked_of"].split("|")} <= known
     for row in rows("methods"):
-        assert complete.asked_settings(row["method"], "masonry"), row["method"]
+        assert series_setting.asked_settings(row["method"], "masonry"), row["method"]
 
 
 def test_every_asked_quantity_can_be_told_and_stands_once_a_method() -> None:
@@ -35,7 +35,7 @@ def test_every_asked_quantity_can_be_told_and_stands_once_a_method() -> None:
         assert row["why"], row
         assert row["kind"] in {"all", "metal"}, row
     for method in keyed("methods", "method"):
-        found = [asked.setting for asked in complete.asked_settings(method, "metal")]
+        found = [asked.setting for asked in series_setting.asked_settings(method, "metal")]
         assert len(found) == len(set(found)), method
 
 
@@ -76,7 +76,7 @@ def test_what_decides_about_a_method_is_asked_of_it() -> None:
 )  # fmt: skip
 def test_all_that_section_9_of_the_brief_lists_is_asked(method: str, asked: set[str]) -> None:
     """Its list for laser, abrasive, water and chemical; the wavelength where no code names it."""
-    said = " ".join(one.setting for one in complete.asked_settings(method, "masonry"))
+    said = " ".join(one.setting for one in series_setting.asked_settings(method, "masonry"))
 
     assert {one for one in asked if one not in said} == set()
 
@@ -132,7 +132,7 @@ def test_a_record_tells_what_stands_in_its_fields_and_nothing_by_its_words() -> 
     )  # fmt: skip
     dialled = Setting(series="S", zone="Z", quantity="measured_at", words="wall")
 
-    assert complete.told_of([panel], [spot], [dialled]) == {
+    assert series_setting.told_of([panel], [spot], [dialled]) == {
         "peak_fluence", "mean_fluence", "passes", "measured_at", "measured_at=wall",
     }  # fmt: skip
 
@@ -141,7 +141,7 @@ def test_a_missing_setting_prints_as_a_question_with_its_unit_and_reason() -> No
     """It asks; it does not say that the setting is wrong."""
     [found] = [
         one
-        for one in complete.missing_settings("laser_ns_1064", "masonry", set())
+        for one in series_setting.missing_settings("laser_ns_1064", "masonry", set())
         if one.setting == "pulse duration"
     ]
 
@@ -154,8 +154,8 @@ def test_a_missing_setting_prints_as_a_question_with_its_unit_and_reason() -> No
 def test_an_unknown_method_or_kind_is_refused_with_what_is_known() -> None:
     """Both doors read the same lists."""
     for ask in (
-        complete.asked_settings,
-        lambda method, kind: complete.missing_settings(method, kind, set()),
+        series_setting.asked_settings,
+        lambda method, kind: series_setting.missing_settings(method, kind, set()),
     ):
         with pytest.raises(ValueError, match=r"method = lasr: .* Known: dry_brush_vacuum"):
             ask("lasr", "masonry")

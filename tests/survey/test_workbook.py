@@ -39,7 +39,7 @@ from heritagecheck.survey.exchange.workbook.shape import (
 from heritagecheck.survey.exchange.workbook.write import ROWS_FREE
 from heritagecheck.survey.records import LINKS, TABLES, Attachment, Reading, Zone
 from heritagecheck.survey.records.fields import literal_choices, terms_of
-from heritagecheck.survey.records.from_rows import Checked, checked
+from heritagecheck.survey.records.row_reading import RowsRead, read_rows
 
 Records = dict[str, tuple[Any, ...]]
 ZONE = {
@@ -63,11 +63,11 @@ def book(quillmere: Path) -> Workbook:
     return load_workbook(quillmere)
 
 
-def read(path: Path) -> tuple[Checked, list[Fault]]:
+def read(path: Path) -> tuple[RowsRead, list[Fault]]:
     """Read a workbook as an import does: records, and faults with their columns."""
     faults: list[Fault] = []
     rows = workbook_rows(path, faults)
-    found = checked(rows.raw, faults=faults)
+    found = read_rows(rows.raw, faults=faults)
     return found, list(rows.placed(found.faults))
 
 
@@ -602,7 +602,7 @@ def test_a_fault_between_records_finds_its_column(tmp_path: Path) -> None:
     """What the survey's own checks find is placed as well."""
     path = filled(tmp_path / "a.xlsx", zone_row(3), zone_row(4))
     rows = workbook_rows(path, [])
-    found = checked(rows.raw, faults=[])
+    found = read_rows(rows.raw, faults=[])
     told = rows.placed(contradictions(found.records, found.numbers, "", frozenset()))
 
     assert "zones, row 4, column A: zone = Q1: already given in row 3; each may occur once" in {

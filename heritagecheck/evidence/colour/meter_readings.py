@@ -20,7 +20,7 @@ from heritagecheck.evidence.colour.spectra import (
 from heritagecheck.survey.instruments import read_meter_file
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 from heritagecheck.survey.records import Reading
-from heritagecheck.survey.records.from_rows import row_faults
+from heritagecheck.survey.records.row_reading import row_faults
 
 __all__ = ["lab_of_munsell", "read_meter_file", "readings_from"]
 

@@ -18,8 +18,8 @@ from heritagecheck.evidence.trials.setting_doubt import setting_doubt
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.dialled import dialled, words_against
-from heritagecheck.survey.settings.laid_spots import unit_doubt
+from heritagecheck.survey.settings.series_setting import dialled, words_against
+from heritagecheck.survey.settings.spot_series import unit_doubt
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.naming import method_name

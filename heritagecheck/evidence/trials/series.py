@@ -17,7 +17,7 @@ from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.trials.transfer import what_hinders
 from heritagecheck.evidence.zone_evidence import gather, series_of, zones_that_speak
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
-from heritagecheck.survey.settings.complete import AskedSetting, missing_settings, told_of
+from heritagecheck.survey.settings.series_setting import AskedSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import (
     ALWAYS,

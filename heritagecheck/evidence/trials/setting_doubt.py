@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from heritagecheck.survey.records import Panel, Setting
-from heritagecheck.survey.settings.dialled import dialled, meet, written
+from heritagecheck.survey.settings.series_setting import dialled, meet, written
 
 
 def setting_doubt(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:

@@ -23,7 +23,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
 from heritagecheck.evidence.trials.spot_answers import SpotAnswers, spot_answers
 from heritagecheck.survey.records import Panel, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.laid_spots import why_not_together
+from heritagecheck.survey.settings.spot_series import why_not_together
 
 if TYPE_CHECKING:
     import pandas as pd

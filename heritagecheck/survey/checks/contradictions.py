@@ -1,4 +1,4 @@
-"""Records held against one another: what contradicts, and what is still missing."""
+"""Records held against one another: what contradicts is refused when it is saved."""
 
 from __future__ import annotations
 
@@ -10,19 +10,20 @@ from operator import attrgetter
 from typing import Any
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.records import KEYS, LINKS, TABLES, Panel, Structure, Zone, all_of
+from heritagecheck.survey.records import (
+    KEYS,
+    LINKS,
+    ONE_ROW,
+    TABLES,
+    Panel,
+    Structure,
+    Zone,
+    all_of,
+)
 from heritagecheck.survey.records.beds import list_of, plain_bed, same_bed, stone_of
-from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.record import Record
 
-MAY_BE_EMPTY = frozenset(
-    {
-        "tile_readings", "readings", "site_tests", "panels", "settings", "spots", "attachments",
-        "height_maps", "photos",
-    }
-)  # fmt: skip
-ONE_ROW = frozenset({"structure", "policy"})
 Records = Mapping[str, tuple[Record, ...]]
 Numbers = Mapping[str, list[int]]
 # Besides its key, what no two rows of a table share.
@@ -30,36 +31,6 @@ STANDS_ONCE = {
     "observations": (("zone", "topic"),), "layers": (("zone", "soiling"),),
     "attachments": (("file",),),
 }  # fmt: skip
-
-
-def missing(
-    records: Records, suffix: str = "", broken: frozenset[str] = frozenset()
-) -> list[Fault]:
-    """
-    What a survey still lacks before it can be assessed.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    suffix : str
-        What follows a table's name where faults are told, such as ``".csv"``.
-    broken : frozenset of str
-        Tables, as they are told, with faults of their own: nothing is missed in them.
-
-    Returns
-    -------
-    list of Fault
-    """
-    found = [
-        Fault(table + suffix, None, "", "",
-              "this table holds no row yet; write the first below its headings")
-        for table, kept in records.items()
-        if not kept and table not in MAY_BE_EMPTY and table + suffix not in broken
-    ]  # fmt: skip
-    if f"views{suffix}" not in broken:
-        found.extend(_view_faults(records["views"], f"views{suffix}"))
-    return found
 
 
 def contradictions(
@@ -385,25 +356,6 @@ def _session_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator
             yield Fault(
                 f"readings{suffix}", number, "instrument", meter,
                 f"the white tile of session {session} was read with: {meters[session]}",
-            )  # fmt: skip
-
-
-def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
-    """Check that every member weighed every criterion, and not all with nothing."""
-    swings: dict[str, dict[str, float]] = {}
-    for view in views:
-        swings.setdefault(getattr(view, "member"), {})[getattr(view, "criterion")] = getattr(  # noqa: B009
-            view, "swing"
-        )
-    criteria = literal_choices(TABLES["views"], "criterion")
-    for member, given in swings.items():
-        missing = [criterion for criterion in criteria if criterion not in given]
-        if missing:
-            yield Fault(name, None, "member", member, f"gave no swing for {', '.join(missing)}")
-        elif not any(swing for criterion, swing in given.items() if criterion != "resources"):
-            yield Fault(
-                name, None, "member", member,
-                "gives nothing to any criterion but resources; one of them needs a swing above 0",
             )  # fmt: skip
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
-from heritagecheck.survey.checks.contradictions import missing
-from heritagecheck.survey.checks.trial_gaps import Finding, trial_findings
+from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
+from heritagecheck.survey.checks.trial_gaps import Finding, gaps_in_trials
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
 from heritagecheck.survey.records import (
@@ -41,7 +41,7 @@ FileOf = Callable[[str], Path | None]
 BEFORE_WORK = "8"
 
 
-def findings(records: Records, file: FileOf) -> Table:
+def gaps_in_survey(records: Records, file: FileOf) -> Table:
     """
     Everything to look at again in a survey that reads well.
 
@@ -71,7 +71,7 @@ def findings(records: Records, file: FileOf) -> Table:
         *_beds_perhaps_misspelt(records),
         *_panels_not_counted(records),
         *_panels_read_young(records),
-        *trial_findings(records),
+        *gaps_in_trials(records),
         *_dated_after_the_survey(records),
         *_too_old(records),
         *_drawings_that_differ(records, file),
@@ -87,7 +87,7 @@ def _kind(zone: Zone) -> str:
 
 def _still_missing(records: Records) -> Iterator[Finding]:
     """What a survey lacks before it can be assessed."""
-    for fault in missing(records):
+    for fault in gaps_before_assessment(records):
         said = f"{fault.field} {fault.value} {fault.allowed}".strip()
         yield (
             "", fault.table, f"not yet to be assessed: {said}",

@@ -8,10 +8,9 @@ from typing import NamedTuple
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.settings.complete import missing_settings, told_of
-from heritagecheck.survey.settings.dialled import words_against
-from heritagecheck.survey.settings.laid_spots import component_of, unit_doubt, why_not_together
 from heritagecheck.survey.settings.old_settings import NOT_READ
+from heritagecheck.survey.settings.series_setting import missing_settings, told_of, words_against
+from heritagecheck.survey.settings.spot_series import component_of, unit_doubt, why_not_together
 from heritagecheck.tables import keyed, threshold
 
 Records = Mapping[str, tuple[Record, ...]]
@@ -33,7 +32,7 @@ class Trial(NamedTuple):
         return {(spot.dose, spot.scale) for spot in self.spots if spot.dose is not None}
 
 
-def trial_findings(records: Records) -> Iterator[Finding]:
+def gaps_in_trials(records: Records) -> Iterator[Finding]:
     """
     Everything to look at again in the trials of a survey, one line a series and kind.
 

@@ -25,8 +25,8 @@ from heritagecheck.survey.records.cells import (
     plain,
 )
 from heritagecheck.survey.records.fields import kinds
-from heritagecheck.survey.records.from_rows import Row
 from heritagecheck.survey.records.record import UNREAD, Record
+from heritagecheck.survey.records.row_reading import Row
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 ADDED_LATER = frozenset(

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from heritagecheck import tables
-from heritagecheck.survey.checks.contradictions import MAY_BE_EMPTY, ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, MAY_BE_EMPTY, ONE_ROW, TABLES
 from heritagecheck.survey.records.fields import allowed_words, unit_of
 from heritagecheck.survey.records.quantities import told_as, units_of
 from heritagecheck.survey.records.record import Record

@@ -23,8 +23,8 @@ from heritagecheck.survey.exchange.csv_tables import (
 )
 from heritagecheck.survey.exchange.package import unpacked
 from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Panel
-from heritagecheck.survey.records.from_rows import Checked, Row, checked, in_order
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.row_reading import Row, RowsRead, in_order, read_rows
 from heritagecheck.survey.settings.old_settings import not_read_of, settings_told
 from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.store.changes import Imported, made_by, shown
@@ -152,7 +152,7 @@ def taken_in(
         if found.differences:
             said = "; ".join((made.reason, *found.differences))
             made = dataclasses.replace(made, reason=said)
-        rows = checked(_counted(found, told), faults=found.faults, suffix=found.suffix)
+        rows = read_rows(_counted(found, told), faults=found.faults, suffix=found.suffix)
         new = "://" not in str(into) and not Path(into).exists()
         survey = KeptSurvey(into, files=files)
         try:
@@ -213,7 +213,7 @@ def _counted(source: _Source, progress: Told) -> dict[str, Iterator[Row]]:
 def _taken(
     survey: KeptSurvey,
     source: _Source,
-    rows: Checked,
+    rows: RowsRead,
     *,
     only_valid: bool,
     replace: bool,
@@ -268,7 +268,7 @@ def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]
     return write_rows_to_correct(target, cells, told)
 
 
-def _twice(rows: Checked, suffix: str, places: dict[Place, tuple[Record, int]]) -> Iterator[Fault]:
+def _twice(rows: RowsRead, suffix: str, places: dict[Place, tuple[Record, int]]) -> Iterator[Fault]:
     """Rows whose key stands in the source already; the others find their places."""
     for table, records in rows.records.items():
         for record, number in zip(records, rows.numbers[table], strict=True):
@@ -309,7 +309,7 @@ def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
 
 
 def _partly(
-    rows: Checked, places: Mapping[Place, tuple[Record, int]]
+    rows: RowsRead, places: Mapping[Place, tuple[Record, int]]
 ) -> dict[Place, tuple[Record, int]]:
     """Rows that are refused, as far as they could be read, to be held against the others."""
     found: dict[Place, tuple[Record, int]] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -94,6 +95,43 @@ def text_faults(file: str, data: bytes) -> tuple[list[Fault], str | None]:
     ):
         faults += _grid_faults(file, b"\n".join(lines[first:]))
     return faults, "asc" if columns > 3 else None
+
+
+def sdf_faults(file: str, data: bytes) -> Iterator[Fault]:
+    """
+    Whether an SDF text holds as many heights as it says.
+
+    Parameters
+    ----------
+    file : str
+        Its name.
+    data : bytes
+        Its content.
+
+    Yields
+    ------
+    Fault
+
+    Notes
+    -----
+    ISO 25178-71:2017: header, heights and trailer are separated by lines that hold ``*``.
+    """
+    header, *rest = re.split(rb"^\s*\*\s*$", data, maxsplit=2, flags=re.MULTILINE)
+    counts = {
+        key: re.search(rb"^\s*" + key + rb"\s*=\s*(\d{1,9})\s*$", header, re.MULTILINE)
+        for key in (b"NumPoints", b"NumProfiles")
+    }
+    for key, found in counts.items():
+        if found is None:
+            yield Fault(file, None, key.decode(), "", "is missing, or no count")
+            return
+    said = math.prod(int(found[1]) for found in counts.values() if found)
+    there = len(rest[0].split()) if rest else 0
+    if said != there:
+        yield Fault(
+            file, None, "heights", f"{there:,}",
+            f"the header says {said:,}. Was the file cut off, or is a height missing?",
+        )  # fmt: skip
 
 
 def _wide(line: bytes) -> int:

@@ -8,13 +8,23 @@ it. `heritagecheck.records.Zone.model_fields` says what each field of a zone ask
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
 from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
-from heritagecheck.survey.records.table_list import KEYS, LINKS, TABLE_OF, TABLES, all_of
+from heritagecheck.survey.records.table_list import (
+    KEYS,
+    LINKS,
+    MAY_BE_EMPTY,
+    ONE_ROW,
+    TABLE_OF,
+    TABLES,
+    all_of,
+)
 from heritagecheck.survey.records.team import AgreedPolicy, View
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
 __all__ = [
     "KEYS",
     "LINKS",
+    "MAY_BE_EMPTY",
+    "ONE_ROW",
     "TABLES",
     "TABLE_OF",
     "AgreedPolicy",

@@ -68,6 +68,14 @@ LINKS: dict[str, dict[str, str]] = {
     "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
 }  # fmt: skip
 
+MAY_BE_EMPTY = frozenset(
+    {
+        "tile_readings", "readings", "site_tests", "panels", "settings", "spots", "attachments",
+        "height_maps", "photos",
+    }
+)  # fmt: skip
+ONE_ROW = frozenset({"structure", "policy"})
+
 
 def all_of(
     records: Mapping[str, tuple[Record, ...]], model: type[AnyRecord]

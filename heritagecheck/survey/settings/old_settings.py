@@ -12,9 +12,9 @@ from dataclasses import replace
 from typing import Any
 
 from heritagecheck.survey.records import Panel, Setting, all_of
-from heritagecheck.survey.records.from_rows import Checked
 from heritagecheck.survey.records.quantities import Scale, why_not_taken
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.row_reading import RowsRead
 from heritagecheck.survey.settings.old_words import key, plain, read, units
 from heritagecheck.tables import rows
 
@@ -154,18 +154,18 @@ def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
             yield Setting(series=panel.series, zone=panel.zone, quantity=NOT_READ, words=left)
 
 
-def with_settings_told(found: Checked) -> Checked:
+def with_settings_told(found: RowsRead) -> RowsRead:
     """
     Rows of older tables, with the settings that their panels tell in sentences.
 
     Parameters
     ----------
-    found : Checked
+    found : RowsRead
         The rows, none of them settings.
 
     Returns
     -------
-    Checked
+    RowsRead
         The same, with rows of settings that stand in no file.
     """
     told = tuple(settings_told(all_of(found.records, Panel)))

@@ -16,7 +16,7 @@ from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, StoreError, SurveyError
 from heritagecheck.survey.records import Attachment
-from heritagecheck.survey.records.from_rows import row_faults
+from heritagecheck.survey.records.row_reading import row_faults
 
 
 @dataclass(frozen=True, slots=True)

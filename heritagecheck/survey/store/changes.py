@@ -16,8 +16,8 @@ from pydantic import ValidationError
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.records import TABLE_OF
-from heritagecheck.survey.records.from_rows import row_faults
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.row_reading import row_faults
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.database import SAVES
 from heritagecheck.survey.store.journal import Change, Save, key_of, shown_key, text_of

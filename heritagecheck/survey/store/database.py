@@ -21,8 +21,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine.interfaces import DBAPIConnection
 
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store import address

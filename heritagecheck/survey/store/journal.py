@@ -10,8 +10,7 @@ from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, TABLES
+from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import as_now
 from heritagecheck.survey.store.database import (

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, cast
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.contradictions import missing
+from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.records import TABLE_OF, TABLES, Attachment
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.store import integrity, journal
@@ -145,7 +145,7 @@ class KeptSurvey(Survey):
             Something is missing without which it can't be assessed; all of it is named.
         """
         whole = self._whole()
-        if faults := missing(whole.records):
+        if faults := gaps_before_assessment(whole.records):
             raise SurveyError(faults, nothing="assessed")
         return whole
 

@@ -8,8 +8,7 @@ from typing import NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, TABLES
+from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database import KEPT, DamagedError
 

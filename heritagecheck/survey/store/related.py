@@ -9,8 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database import KEPT
 from heritagecheck.survey.store.journal import key_of

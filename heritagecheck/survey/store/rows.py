@@ -9,8 +9,7 @@ from operator import attrgetter
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, TABLES
+from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database import JOURNAL, METADATA, SAVES, insert_rows, update_rows
 from heritagecheck.survey.store.journal import Change, key_of, record_of

@@ -16,8 +16,8 @@ from heritagecheck.survey.exchange.workbook.file import FoundSheet, found_sheets
 from heritagecheck.survey.exchange.workbook.shape import kind_of, text_of_cell
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.cells import Ambiguous, Unclear, commas_are_decimal
-from heritagecheck.survey.records.from_rows import Row
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.row_reading import Row
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 if TYPE_CHECKING:

@@ -9,8 +9,7 @@ from functools import cache
 from typing import Literal
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.checks.contradictions import ONE_ROW
-from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.cells import guarded
 from heritagecheck.survey.records.fields import (
     allowed_words,

@@ -13,7 +13,6 @@ from openpyxl.cell import WriteOnlyCell
 
 from heritagecheck import tables
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.contradictions import MAY_BE_EMPTY, ONE_ROW
 from heritagecheck.survey.exchange.workbook.rules import TERMS, lists
 from heritagecheck.survey.exchange.workbook.shape import (
     HEADING_ROW,
@@ -26,7 +25,7 @@ from heritagecheck.survey.exchange.workbook.shape import (
     too_long,
 )
 from heritagecheck.survey.exchange.workbook.sheet import WRAPPED, RecordSheet, head, protect, put
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES
 from heritagecheck.survey.records.quantities import told_as, units_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.tables.topics import asked_of

@@ -22,7 +22,7 @@ Row = tuple[int, Mapping[str, Any]]
 
 
 @dataclass(frozen=True, eq=False)
-class Checked:
+class RowsRead:
     """
     Rows that were looked at: the good ones as records, each with its row, and the faults.
 
@@ -52,7 +52,9 @@ class Checked:
         return records, numbers
 
 
-def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = "") -> Checked:
+def read_rows(
+    raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = ""
+) -> RowsRead:
     """
     Make records of plain rows, each by itself.
 
@@ -67,7 +69,7 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
 
     Returns
     -------
-    Checked
+    RowsRead
         Nothing is held against other records yet.
     """
     records: dict[str, tuple[Record, ...]] = {}
@@ -95,7 +97,7 @@ def checked(raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: st
     unread = frozenset(fault.table for fault in faults) - {
         table + suffix for table in TABLES if records[table] or table in refused
     }
-    return Checked(records, numbers, (*faults, *wrong), refused, unread)
+    return RowsRead(records, numbers, (*faults, *wrong), refused, unread)
 
 
 def _told(
