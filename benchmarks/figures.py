@@ -23,15 +23,6 @@ import heritagecheck as hc
 from heritagecheck.survey.records import Panel
 
 ROUNDS = 3
-# Before pictures were SVG at once, the report made them so by functions of these names.
-REPORTED = {"harm": "harm_picture", "colour": "colour_picture", "trial": "trial_picture"}
-
-
-def drawing(kind: str) -> Callable[[Any], Any]:
-    """Draw one kind of picture for a page, in this or in an older version."""
-    from heritagecheck.documents import drawn
-
-    return getattr(drawn, REPORTED[kind], None) or getattr(hc.figures, f"draw_{kind}")
 
 
 def timed(draw: Callable[[Any], Any], given: list[Any]) -> tuple[int, float, int]:
@@ -51,9 +42,11 @@ def measured() -> dict[str, tuple[int, float, int]]:
     series = dict.fromkeys(panel.series for panel in survey.all(Panel))
     trials = [hc.trials.read_series(survey, code).panels.spots for code in series]
     return {
-        "harm": timed(drawing("harm"), [one for one in found if one.against_leaving]),
-        "colour": timed(drawing("colour"), [one for one in found if one.evidence.colour]),
-        "trial": timed(drawing("trial"), [one for one in trials if one is not None and one.rows]),
+        "harm": timed(hc.figures.draw_harm, [one for one in found if one.against_leaving]),
+        "colour": timed(hc.figures.draw_colour, [one for one in found if one.evidence.colour]),
+        "trial": timed(
+            hc.figures.draw_trial, [one for one in trials if one is not None and one.rows]
+        ),
     }
 
 

@@ -4,8 +4,7 @@ from .errors import ReportError, SurveyError
 from .evidence import colour, laser, photograph, trials
 from .judgement.policy import Policy
 from .judgement.recommend import assess
-from .screens.trial_card import trial_card
-from .screens.zone_card import zone_card
+from .screens.cards import trial_card, zone_card
 from .survey import records
 from .survey.demo import demo_survey
 from .survey.exchange.importing import import_survey

@@ -21,28 +21,7 @@ CODE = ("evidence", "tables")
 
 
 def kept(asked: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
-    """
-    An answer worked out earlier on this machine, or else now.
-
-    Parameters
-    ----------
-    asked : str
-        All that the answer depends on, but for the code of `CODE`.
-    work : callable
-        Gives the answer as JSON knows it: dictionaries, lists, text, numbers, None.
-
-    Returns
-    -------
-    dict
-        As read back from JSON, whether kept or new; numbers to their last bit.
-
-    Notes
-    -----
-    Each answer has a file of its own, under a hash of what was asked, of the code and tables that
-    answer, and of the numerical libraries with the processor they found. A file that is cut short,
-    changed or somebody else's is written anew. Where nothing can be kept, each process works out
-    all, and is slower and nothing else.
-    """
+    """An answer worked out earlier on this machine, or else now."""
     path = _place(asked)
     answer = None if path is None else _read(path, asked)
     if answer is not None:
@@ -54,14 +33,7 @@ def kept(asked: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
 
 
 def cache_folder() -> Path | None:
-    """
-    Where answers are kept.
-
-    Returns
-    -------
-    Path or None
-        A folder of the user's cache, which may not be there yet; None where there is no home.
-    """
+    """Where answers are kept."""
     try:
         home = Path.home()
     except RuntimeError:

@@ -48,20 +48,7 @@ class Picture:
 
 
 def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
-    """
-    A table from its rows.
-
-    Parameters
-    ----------
-    rows : iterable of sequence
-        Its rows.
-    columns : sequence of str
-        Its headings.
-
-    Returns
-    -------
-    Table
-    """
+    """A table from its rows."""
     from heritagecheck.sentence_table import Table
 
     return Table(list(rows), columns=list(columns))

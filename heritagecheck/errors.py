@@ -101,19 +101,7 @@ def _in_runs(numbers: Sequence[int]) -> str:
 
 
 def in_words(error: OSError) -> str:
-    """
-    Say in plain words why a file could not be read or written.
-
-    Parameters
-    ----------
-    error : OSError
-        What the system complains of, or a complaint of ours.
-
-    Returns
-    -------
-    str
-        Which file, and why.
-    """
+    """Say in plain words why a file could not be read or written."""
     if error.errno is None:
         return str(error)
     words = _ON_DISK.get(error.errno, (error.strerror or str(error)).lower())

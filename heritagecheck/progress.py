@@ -72,38 +72,13 @@ class Progress:
 
 
 def on_terminal(unit: str) -> Progress:
-    """
-    A line on the terminal, beside what is printed; nothing where nobody looks at one.
-
-    Parameters
-    ----------
-    unit : str
-        What is counted.
-
-    Returns
-    -------
-    Progress
-    """
+    """A line on the terminal, beside what is printed; nothing where nobody looks at one."""
     return Progress(unit, _overwrite if sys.stderr.isatty() else _nowhere)
 
 
 @contextmanager
 def followed(progress: Told | None, unit: str) -> Iterator[Told]:
-    """
-    Whom a long work tells how far it has come.
-
-    Parameters
-    ----------
-    progress : callable or None
-        Whoever wants to know.
-    unit : str
-        What is counted.
-
-    Yields
-    ------
-    callable
-        The same; or a line of the notebook in which somebody runs the work; or nobody.
-    """
+    """Whom a long work tells how far it has come."""
     if progress is not None:
         yield progress
         return
@@ -122,12 +97,7 @@ def _overwrite(line: str) -> None:
 
 
 def _somebody_watches() -> bool:
-    """
-    Whether a notebook's cell is run by a person.
-
-    Programs that run notebooks say that they can't be asked anything, and want the outputs of the
-    cells alone.
-    """
+    """Whether a notebook's cell is run by a person."""
     if "IPython" not in sys.modules:
         return False
     from IPython import get_ipython

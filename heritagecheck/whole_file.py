@@ -12,51 +12,14 @@ from pathlib import Path
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """
-    Write a file; one of that name is replaced.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    content : bytes
-        What it is to hold.
-
-    Raises
-    ------
-    OSError
-        It could not be written: no room, or no permission. What was there is as it was.
-    """
+    """Write a file; one of that name is replaced."""
     with written_whole(path, replace=True) as half:
         half.write_bytes(content)
 
 
 @contextmanager
 def written_whole(path: Path, *, replace: bool = False) -> Iterator[Path]:
-    """
-    A place for a file or a folder that gets its name only once all of it is on the disk.
-
-    What a killed process left unfinished is taken away by whoever writes the same thing next.
-
-    Parameters
-    ----------
-    path : Path
-        The file or folder to be made; its folder must be there.
-    replace : bool
-        A file of that name is replaced.
-
-    Yields
-    ------
-    Path
-        Where to make it: the same name, in an empty folder of its own.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name, and is not to be replaced. It is as it was.
-    OSError
-        It could not be written, or another process writes the same thing. No half of it is left.
-    """
+    """A place for a file or a folder that gets its name only once all of it is on the disk."""
     _free(path, replace)
     beside = unfinished(path)
     own = beside / secrets.token_hex(4)
@@ -84,19 +47,7 @@ def written_whole(path: Path, *, replace: bool = False) -> Iterator[Path]:
 
 
 def unfinished(path: Path) -> Path:
-    """
-    The folder in which something is made until it is whole.
-
-    Parameters
-    ----------
-    path : Path
-        What is made.
-
-    Returns
-    -------
-    Path
-        A name that nobody else gives a folder of theirs.
-    """
+    """The folder in which something is made until it is whole."""
     return path.with_name(f".{path.name}.heritagecheck-unfinished")
 
 

@@ -8,9 +8,9 @@ from html import unescape
 from typing import Any
 
 from heritagecheck import __version__, tables
-from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
-from heritagecheck.documents.shown import sentence, shortened
-from heritagecheck.figures import draw_elevation, draw_outcome
+from heritagecheck.documents.page_templates import anchor, drawn, sentence, shortened, why_not_drawn
+from heritagecheck.figures import draw_elevation
+from heritagecheck.figures.zone_location import draw_outcome
 from heritagecheck.judgement.gates.gate import NOT_KNOWN
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.policy import CRITERIA
@@ -25,23 +25,7 @@ CODE = re.compile(r"[A-Z][A-Z0-9]+(?:-[A-Z0-9]+)*")
 
 
 def front_values(assessment: Assessment, *, link: str = "", paper: bool = False) -> dict[str, Any]:
-    """
-    Everything that the front of the report shows.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    link : str
-        Where a click on a zone of an elevation leads, before its code.
-    paper : bool
-        True for a PDF.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
+    """Everything that the front of the report shows."""
     survey = assessment.survey
     rows = [_row(one) for one in assessment.recommendations]
     by_outcome = {name: [row for row in rows if row["outcome"] == name] for name in OUTCOMES}
@@ -187,40 +171,13 @@ def _elevations(
 
 
 def short_name(item: Elevation, structure: str) -> str:
-    """
-    Name of an elevation without that of its structure.
-
-    Parameters
-    ----------
-    item : Elevation
-        The elevation.
-    structure : str
-        Name of the structure.
-
-    Returns
-    -------
-    str
-    """
+    """Name of an elevation without that of its structure."""
     rest = re.sub(rf"^{re.escape(structure)}\s*[,/:–-]\s*", "", item.name.rstrip(" ."))
     return sentence(re.sub(r"\s*/\s*", ", ", rest))
 
 
 def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
-    """
-    Everything that the back of the report shows.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    body : str
-        The report before its back, as HTML: its words and sources are explained there.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
+    """Everything that the back of the report shows."""
     survey = assessment.survey
     scale = tables.rows("harm_scale")
     agreed = survey.all(AgreedPolicy)
@@ -248,18 +205,7 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
 
 
 def plain_text(html: str) -> str:
-    """
-    Words of a page without its pictures and marks.
-
-    Parameters
-    ----------
-    html : str
-        The page.
-
-    Returns
-    -------
-    str
-    """
+    """Words of a page without its pictures and marks."""
     text = re.sub(r"<(svg|style)\b.*?</\1>", " ", html, flags=re.DOTALL)
     return " ".join(unescape(re.sub(r"<[^>]*>", " ", text)).split())
 

@@ -12,9 +12,8 @@ from markupsafe import Markup
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.drawn import drawn
+from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
-from heritagecheck.documents.shown import templates
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
@@ -62,29 +61,7 @@ class Question:
 def write_field_sheets(
     survey: Survey, path: str | Path, *, zones: Sequence[str] | None = None
 ) -> Path:
-    """
-    Write empty sheets for the wall as a PDF: A4, black on white.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey; it may be hardly begun.
-    path : str or Path
-        File to be made, such as ``"field-sheets.pdf"``.
-    zones : sequence of str, optional
-        Codes of the zones, in the order of the sheets; all of the survey where none are given.
-        Where there are none, one sheet without a zone is written.
-
-    Returns
-    -------
-    Path
-        The file. Nothing that was recorded is filled in, so that nobody copies an old answer.
-
-    Raises
-    ------
-    SurveyError
-        The survey holds no such zone.
-    """
+    """Write empty sheets for the wall as a PDF: A4, black on white."""
     known = {zone.zone: zone for zone in survey.all(Zone)}
     wanted = list(known) if zones is None else list(dict.fromkeys(zones))
     unknown = [code for code in wanted if code not in known]
@@ -106,21 +83,7 @@ def write_field_sheets(
 
 
 def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
-    """
-    Questions that are asked of a zone, by the gate that needs the answer.
-
-    Parameters
-    ----------
-    kind : str
-        Kind of its substrate; empty where it is not known, and all are asked.
-    facts : mapping of str to frozenset of str or None
-        What is recorded of it. Answers given before are left out: they are asked anew.
-
-    Returns
-    -------
-    dict of str to list of Question
-        What the gate asks, in plain words, to its questions.
-    """
+    """Questions that are asked of a zone, by the gate that needs the answer."""
     found: dict[str, list[Question]] = {words: [] for words in GATES.values()}
     for row in tables.rows("topics"):
         applies = holds(row["asked_where"], facts)
@@ -152,19 +115,7 @@ def _where(condition: str) -> str:
 
 
 def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
-    """
-    What may hurt whoever stands at the wall.
-
-    Parameters
-    ----------
-    facts : mapping of str to frozenset of str or None
-        What is recorded of the zone; of what is not known, the caution is given.
-
-    Yields
-    ------
-    hazard and words : str
-        The last defers to local law and to licensed people.
-    """
+    """What may hurt whoever stands at the wall."""
     for one in (*usual_cautions(facts, ()), of_outcome(ALWAYS)):
         yield one.hazard, one.words
 

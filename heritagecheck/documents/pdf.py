@@ -1,17 +1,23 @@
-"""A page of our templates becomes a tagged PDF, without clock or network."""
+"""A page of our templates becomes a tagged PDF, without clock or network: a tree, set by Typst."""
 
 from __future__ import annotations
 
+import base64
+import csv
 import json
+import re
+import unicodedata
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from functools import cache
+from html.parser import HTMLParser
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from heritagecheck.documents.tree import page_of
-from heritagecheck.documents.typefaces import FONTS
 from heritagecheck.documents.typesetter import typeset
+from heritagecheck.figures.svg import FONTS
 
 if TYPE_CHECKING:
     from typst import PDFStandard
@@ -38,45 +44,7 @@ def as_pdf(
     beside: Mapping[str, bytes] = MappingProxyType({}),
     measured: bool = False,
 ) -> bytes:
-    """
-    Set a page as a PDF.
-
-    Parameters
-    ----------
-    html : str
-        What is to be set, with its pictures in it.
-    style : str
-        File of the style among the templates, such as ``"report.typ"``.
-    title : str
-        Title of the document, which a reader by ear hears first.
-    edge : mapping of str to str
-        Words at the edge of every sheet, under the names that the style uses.
-    day : date or None
-        Date of the document.
-    values : mapping of str to plain data
-        What else the style needs.
-    beside : mapping of str to bytes
-        PDF files to be attached, under their names.
-    measured : bool
-        True where the style measures its parts before it sets them.
-
-    Returns
-    -------
-    bytes
-        Tagged PDF (PDF/A-2a, or with files PDF/A-3a; PDF/UA-1) in A4. The same page gives the
-        same bytes.
-
-    Raises
-    ------
-    OSError
-        There is no room for its parts, or no permission.
-    RuntimeError
-        The page could not be set.
-
-    Notes
-    -----
-    What is measured is laid out, and Typst keeps all that it laid out; so that is a run of its own.
-    """
+    """Set a page as a PDF."""
     told, pictures = _told(html, edge, {**values, "title": title, "beside": list(beside)})
     how = {"font_paths": [FONTS], "ignore_system_fonts": True}
     if measured:
@@ -109,3 +77,167 @@ def _files(style: str, told: str) -> dict[str, bytes]:
         "paper.typ": (STYLES / "paper.typ").read_bytes(),
         "given.json": told.encode(),
     }
+
+
+Node = dict[str, Any]
+INLINE = {"a", "b", "br", "code", "em", "i", "span", "strong", "sup"}
+EMPTY = {"br", "img"}
+SUBSTITUTE = "□"
+SVG_HEAD = "data:image/svg+xml;base64"
+SPACE = re.compile(r"[ \t\r\n\f]+")
+WORDS = re.compile(r"(?<=>)[^<>]+(?=<)")
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """
+    What is to be set, as plain data.
+
+    `tree` holds nodes: a text, or a mapping of its tag, classes and children; `pictures` the
+    drawings to which nodes point by their place; `edge` the words at the edge of every sheet;
+    `unseen` the texts that hold characters which our fonts lack, each with the names of these.
+    """
+
+    tree: list[Any]
+    pictures: list[str]
+    edge: dict[str, str]
+    unseen: list[dict[str, str]]
+
+
+def page_of(html: str, beside: Mapping[str, str] = MappingProxyType({})) -> Page:
+    """Read a page that one of our templates gave."""
+    reader = _Reader()
+    reader.feed(html)
+    reader.close()
+    made = _Made(reader.places)
+    tree = [made.node(kid) for kid in _trimmed(reader.root["kids"])]
+    edge = {name: made.shown(words) for name, words in beside.items()}
+    unseen = [{"text": text, "names": names} for text, names in made.unseen.items()]
+    return Page(tree, list(made.pictures), edge, unseen)
+
+
+class _Reader(HTMLParser):
+    """Elements in one another, with the names that links may lead to."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.root: Node = {"tag": "body", "kids": []}
+        self.open = [self.root]
+        self.places: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        node: Node = {"tag": tag, "class": given.pop("class", "").split(), **given, "kids": []}
+        if "id" in given:
+            self.places.add(given["id"])
+        self.open[-1]["kids"].append(node)
+        if tag not in EMPTY:
+            self.open.append(node)
+
+    def handle_endtag(self, tag: str) -> None:
+        if self.open[-1]["tag"] != tag:
+            raise ValueError(f"</{tag}> closes <{self.open[-1]['tag']}>.")
+        self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        kids = self.open[-1]["kids"]
+        if kids and isinstance(kids[-1], str):
+            data = kids.pop() + data
+        kids.append(SPACE.sub(" ", data))
+
+
+def _trimmed(kids: list[Any]) -> list[Any]:
+    """Children without the white space at the ends of their lines."""
+    found = []
+    for place, kid in enumerate(kids):
+        words = kid
+        if isinstance(kid, str):
+            if place == 0 or not _inline(kids[place - 1]):
+                words = words.removeprefix(" ")
+            if place == len(kids) - 1 or not _inline(kids[place + 1]):
+                words = words.removesuffix(" ")
+        if words:
+            found.append(words)
+    return found
+
+
+def _inline(kid: Any) -> bool:
+    """Whether a child stands in a line of text."""
+    return isinstance(kid, str) or kid["tag"] in INLINE
+
+
+class _Made:
+    """Nodes as they are handed over, and what was found in them."""
+
+    def __init__(self, places: set[str]) -> None:
+        self.places = places
+        self.pictures: dict[str, int] = {}
+        self.unseen: dict[str, str] = {}
+
+    def node(self, kid: Any) -> Any:
+        """Make a text or an element ready."""
+        if isinstance(kid, str):
+            return self.shown(kid)
+        kids = kid["kids"] if kid["tag"] in INLINE else _trimmed(kid["kids"])
+        made: Node = {"tag": kid["tag"], "class": kid["class"], "kids": [*map(self.node, kids)]}
+        made |= {name: kid[name] for name in ("id", "colspan", "alt") if name in kid}
+        if "label" in kid:
+            made["label"] = self.shown(kid["label"])
+        if kid.get("href", "").removeprefix("#") in self.places:
+            made["href"] = kid["href"].removeprefix("#")
+        if "src" in kid:
+            svg = self._picture(kid["src"])
+            made["picture"] = self.pictures.setdefault(svg, len(self.pictures))
+            made["ratio"] = _ratio(svg)
+        return made
+
+    def _picture(self, address: str) -> str:
+        """Read a drawing that an address carries."""
+        head, _, carried = address.partition(",")
+        if head != SVG_HEAD:
+            raise ValueError(f"A picture must lie in its page, not at {address[:80]}.")
+        svg = base64.b64decode(carried).decode()
+        return WORDS.sub(lambda words: self.shown(words[0]), svg)
+
+    def shown(self, text: str) -> str:
+        """Give a text in characters that our fonts have; a text that had others is noted."""
+        if text.isascii():
+            return text
+        text = unicodedata.normalize("NFC", text)
+        missing = dict.fromkeys(sign for sign in text if not has_sign(sign) and not sign.isspace())
+        # Marks that only direct how others are set show nothing themselves.
+        named = [sign for sign in missing if unicodedata.category(sign) != "Cf"]
+        shown = text.translate({ord(one): SUBSTITUTE if one in named else None for one in missing})
+        if named:
+            self.unseen.setdefault(shown.strip(), "; ".join(map(_name, named)))
+        return shown
+
+
+def _ratio(svg: str) -> float:
+    """Height of a drawing over its width."""
+    box = re.search(r'viewBox="([^"]*)"', svg)
+    if box is None:
+        raise ValueError(f"A picture has no viewBox: {svg[:80]}.")
+    _, _, width, height = (float(number) for number in box[1].replace(",", " ").split())
+    return height / width
+
+
+def _name(sign: str) -> str:
+    """Name of a character by which it can be looked up."""
+    return f"U+{ord(sign):04X} {unicodedata.name(sign, 'without a name').lower()}"
+
+
+def has_sign(sign: str) -> bool:
+    """Whether our sans, which stands in for the serif as well, has a character."""
+    return ord(sign) in _signs()
+
+
+@cache
+def _signs() -> frozenset[int]:
+    """Characters of our sans."""
+    with (FONTS / "signs.csv").open(encoding="ascii", newline="") as lines:
+        return frozenset(
+            sign
+            for row in csv.DictReader(lines)
+            for sign in range(int(row["first"], 16), int(row["last"], 16) + 1)
+        )

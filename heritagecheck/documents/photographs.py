@@ -8,8 +8,8 @@ import numpy as np
 from markupsafe import Markup
 
 from heritagecheck.cards import Picture
-from heritagecheck.documents.drawn import drawn
-from heritagecheck.figures.raster import image, photographed, reduced
+from heritagecheck.documents.page_templates import drawn
+from heritagecheck.figures.photo_frame import image, photographed, reduced
 from heritagecheck.figures.svg import picture
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import Attachment, Panel, Photo
@@ -30,25 +30,7 @@ class Shown:
 
 
 def photographs(survey: Survey, zone: str, *, paper: bool = False) -> tuple[list[Shown], int]:
-    """
-    Photographs of a zone and of its panels.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-    paper : bool
-        True for a PDF.
-
-    Returns
-    -------
-    list of Shown
-        The newest of the zone, then the newest of each panel; four at most.
-    int
-        How many more there are.
-    """
+    """Photographs of a zone and of its panels."""
     boards = {photo.board for photo in survey.all(Photo)}
     panels = {panel.panel for panel in survey.of_zone(zone, Panel)}
     every = [

@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import hashlib
+import re
+from collections.abc import Callable, Generator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup
 
+from heritagecheck import __version__
 from heritagecheck.documents.contents import back_values, front_values
-from heritagecheck.documents.drawn import anchor, why_not_drawn
-from heritagecheck.documents.linked import linked
-from heritagecheck.documents.paper import paper
-from heritagecheck.documents.shown import sheet_of_style, templates
+from heritagecheck.documents.page_templates import (
+    anchor,
+    carried_faces,
+    paper_key,
+    sheet_of_style,
+    templates,
+    why_not_drawn,
+)
+from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
-from heritagecheck.documents.typefaces import carried_faces
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
-from heritagecheck.figures import draw_ground
-from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.zone_location import draw_ground
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed
+from heritagecheck.survey.records import Structure
 from heritagecheck.survey.store.printed_heads import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
 
@@ -119,23 +129,7 @@ class _Count:
 def screen_pages(
     assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
 ) -> dict[str, bytes]:
-    """
-    The report for the screen.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    trials : sequence of dict
-        Values of each series of panels on the zones assessed.
-    done : callable
-        Told of each zone that is done.
-
-    Returns
-    -------
-    dict of str to bytes
-        Names of files to pages of HTML; the first is the one to open.
-    """
+    """The report for the screen."""
     elevations = dict.fromkeys(one.evidence.zone.elevation for one in assessment.recommendations)
     grounds = {code: anchor("ground", code) for code in elevations}
     sheets: dict[str, list[dict[str, Any]]] = {code: [] for code in elevations}
@@ -175,3 +169,85 @@ def screen_pages(
         for name, body in bodies.items()
     }
     return {name: page.encode() for name, page in linked(pages).items()}
+
+
+REPORT = "report.pdf"
+ANNEXE = "report-records.pdf"
+
+
+def paper(
+    assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
+) -> dict[str, bytes]:
+    """The report for paper, and every record in an annexe."""
+    structure = assessment.survey.only(Structure)
+    day = structure.survey_date
+    set_ = partial(
+        as_pdf,
+        style="report.typ",
+        edge={
+            "structure": structure.structure,
+            "made": f"Survey closed {day}; heritagecheck {__version__}, seed {assessment.seed}",
+        },
+        day=day,
+        values={
+            "description": structure.asked,
+            "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
+        },
+    )
+    bodies = _bodies(assessment, trials, done)
+    records = next(bodies)
+    annexe = set_(
+        records + _rendered("annexe_back.html", back_values(assessment, records)),
+        title=f"{structure.structure}: trials, and every number and record",
+    )
+    body = next(bodies)
+    bodies.close()
+    back = back_values(assessment, body)
+    back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
+    report = set_(
+        body + _rendered("print_back.html", back),
+        title=f"{structure.structure}: clean it or leave it?",
+        beside={ANNEXE: annexe},
+        measured=True,
+    )
+    return {REPORT: report, ANNEXE: annexe}
+
+
+def _bodies(
+    assessment: Assessment, trials: Sequence[dict[str, Any]], done: Callable[[], None]
+) -> Generator[str, None, None]:
+    """Annexe, then report, before their backs, as HTML: one at a time, since both are large."""
+    sheets = []
+    for one in assessment.recommendations:
+        sheets.append(sheet_values(assessment, one, paper=True))
+        done()
+    values = front_values(assessment, paper=True) | {
+        "sheets": sheets,
+        "trials": [on_page(one, paper=True) for one in trials],
+        "key": paper_key,
+        "annexe": ANNEXE,
+        "report": REPORT,
+    }
+    for template in ("annexe.html", "print_body.html"):
+        yield _rendered(template, values)
+
+
+def _rendered(template: str, values: dict[str, Any]) -> str:
+    """One of the templates, filled in."""
+    return templates().get_template(template).render(values)
+
+
+LINK = re.compile(r'(<a\b[^>]*?\shref=")#([^"]*)"')
+PLACE = re.compile(r'\sid="([^"]*)"')
+
+
+def linked(pages: Mapping[str, str]) -> dict[str, str]:
+    """Pages whose links within the report find their place, on whichever page it stands."""
+    places = {name: set(PLACE.findall(page)) for name, page in pages.items()}
+
+    def found(own: str, link: re.Match[str]) -> str:
+        head, place = link.groups()
+        page = next((name for name in (own, *places) if place in places[name]), own)
+        return f'{head}{"" if page == own else page}#{place}"'
+
+    return {name: LINK.sub(partial(found, name), page) for name, page in pages.items()}

@@ -7,8 +7,7 @@ from typing import Any
 
 from heritagecheck import tables
 from heritagecheck.cards import Card
-from heritagecheck.documents.drawn import anchor, drawn
-from heritagecheck.documents.shown import sheet_of_style, templates, why_not
+from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style, templates, why_not
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
@@ -21,26 +20,7 @@ from heritagecheck.survey.records import Panel, Zone
 
 
 def trial_sheet(assessment: Assessment, series: str) -> Card:
-    """
-    Sheet of one series of trial panels.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    series : str
-        Code of the series.
-
-    Returns
-    -------
-    Card
-        A block of HTML that carries its own style, so that it may stand alone.
-
-    Raises
-    ------
-    SurveyError
-        The survey holds no such series.
-    """
+    """Sheet of one series of trial panels."""
     values = trial_values(assessment, series)
     html = (
         templates()
@@ -51,40 +31,14 @@ def trial_sheet(assessment: Assessment, series: str) -> Card:
 
 
 def series_of(assessment: Assessment) -> tuple[str, ...]:
-    """
-    Series of trial panels that lie on the zones assessed.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-
-    Returns
-    -------
-    tuple of str
-        Codes, in the order of the survey.
-    """
+    """Series of trial panels that lie on the zones assessed."""
     zones = {one.zone for one in assessment.recommendations}
     panels = assessment.survey.all(Panel)
     return tuple(dict.fromkeys(panel.series for panel in panels if panel.zone in zones))
 
 
 def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
-    """
-    Everything that the templates show of a series; its picture is to be put on their page.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    series : str
-        Code of the series.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
+    """Everything that the templates show of a series; its picture is to be put on their page."""
     survey, policy = assessment.survey, assessment.policy
     laid_on = next(one.zone for one in survey.all(Panel) if one.series == series)
     zone = next(one for one in survey.all(Zone) if one.zone == laid_on)
@@ -115,21 +69,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
 
 
 def on_page(values: dict[str, Any], *, paper: bool = False) -> dict[str, Any]:
-    """
-    Values of a series with its picture as a part of the page.
-
-    Parameters
-    ----------
-    values : dict
-        As `trial_values` gives them.
-    paper : bool
-        True for a PDF.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
+    """Values of a series with its picture as a part of the page."""
     picture = values["picture"]
     return values | {"picture": drawn(picture, "trial", paper=paper) if picture else None}
 

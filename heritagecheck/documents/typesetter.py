@@ -18,35 +18,7 @@ STOPPED = (
 
 
 def typeset(how: Literal["compile", "query"], files: Mapping[str, bytes], **given: Any) -> bytes:
-    """
-    Let Typst compile or query a document.
-
-    Parameters
-    ----------
-    how : str
-        Function of Typst: ``"compile"`` gives a PDF, ``"query"`` what was found, as JSON.
-    files : mapping of str to bytes
-        The document, ``main.typ``, and all that it reads, under their names.
-    **given
-        What else that function takes.
-
-    Returns
-    -------
-    bytes
-        What it made.
-
-    Raises
-    ------
-    OSError
-        There is no room for the files, or no permission.
-    RuntimeError
-        Typst can't set the document, or was stopped.
-
-    Notes
-    -----
-    Typst keeps all that it laid out until its program ends. Of a report these are some hundred MB,
-    which a notebook would not get back.
-    """
+    """Let Typst compile or query a document."""
     with TemporaryDirectory() as folder:
         for name, content in files.items():
             (Path(folder) / name).write_bytes(content)

@@ -7,19 +7,18 @@ from typing import Any
 
 from heritagecheck.cards import Card
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.drawn import anchor, drawn, why_not_drawn
-from heritagecheck.documents.photographs import photographs
-from heritagecheck.documents.shown import (
-    layer_names,
+from heritagecheck.documents.page_templates import (
+    anchor,
+    drawn,
     lower_first,
-    measured,
-    ruled_out,
     sheet_of_style,
     templates,
+    why_not_drawn,
 )
+from heritagecheck.documents.photographs import photographs
+from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out
 from heritagecheck.evidence.zone_evidence import evidence_rows
 from heritagecheck.figures import (
-    SHOWN_IN_FIGURE,
     draw_colour,
     draw_detail,
     draw_gates,
@@ -28,6 +27,7 @@ from heritagecheck.figures import (
     draw_swatches,
 )
 from heritagecheck.figures.gates import ABOUT
+from heritagecheck.figures.harm import SHOWN_IN_FIGURE
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
@@ -48,26 +48,7 @@ CONSENT = {
 
 
 def zone_sheet(assessment: Assessment, zone: str) -> Card:
-    """
-    Sheet of one zone.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    zone : str
-        Code of the zone.
-
-    Returns
-    -------
-    Card
-        A block of HTML that carries its own style, so that it may stand alone.
-
-    Raises
-    ------
-    SurveyError
-        The assessment holds no such zone.
-    """
+    """Sheet of one zone."""
     recommendation = assessment.zone(zone)
     html = (
         templates()
@@ -80,25 +61,7 @@ def zone_sheet(assessment: Assessment, zone: str) -> Card:
 def sheet_values(
     assessment: Assessment, recommendation: Recommendation, *, ground: str = "", paper: bool = False
 ) -> dict[str, Any]:
-    """
-    Everything that the templates show of a zone.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    recommendation : Recommendation
-        For this zone.
-    ground : str
-        Name under which the page holds the bare drawing already.
-    paper : bool
-        True for a PDF.
-
-    Returns
-    -------
-    dict
-        Names of the template to values.
-    """
+    """Everything that the templates show of a zone."""
     evidence = recommendation.evidence
     survey = assessment.survey
     structure = survey.only(Structure).structure
@@ -203,12 +166,7 @@ def _brief(gate: Gate) -> str:
 
 
 def _on_paper(recommendation: Recommendation, gate: Gate) -> str:
-    """
-    Why a gate stands as it does, as far as a page of paper says it.
-
-    Where a zone may be cleaned, what lets each gate pass is the reason; elsewhere it is enough to
-    name those that passed. All stand in full in the annexe.
-    """
+    """Why a gate stands as it does, as far as a page of paper says it."""
     if gate.result != PASSED:
         return _reason(recommendation, gate)
     return _brief(gate) if recommendation.outcome == CLEAN else ""

@@ -53,20 +53,7 @@ class Scale(NamedTuple):
 
 
 def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
-    """
-    Round numbers between two ends.
-
-    Parameters
-    ----------
-    low, high : float
-        The ends, in order.
-    most : int
-        How many there may be.
-
-    Returns
-    -------
-    list of float
-    """
+    """Round numbers between two ends."""
     power = math.floor(math.log10((high - low) / most))
     steps = [step * 10.0**power for step in ROUND]
     step = next(step for step in steps if math.floor(high / step) - math.ceil(low / step) < most)
@@ -76,18 +63,7 @@ def round_ticks(low: float, high: float, most: int = 6) -> list[float]:
 
 
 def log_ticks(low: float, high: float) -> list[float]:
-    """
-    Round numbers between two ends of a logarithmic scale, about as many as can be read.
-
-    Parameters
-    ----------
-    low, high : float
-        The ends, in order and above 0.
-
-    Returns
-    -------
-    list of float
-    """
+    """Round numbers between two ends of a logarithmic scale, about as many as can be read."""
     powers = range(math.floor(math.log10(low)), math.floor(math.log10(high)) + 1)
     # By way of its digits: 3 times 0.1 would be 0.30000000000000004.
     every = [[float(f"{step}e{power}") for power in powers for step in steps] for steps in STEPS]
@@ -96,39 +72,12 @@ def log_ticks(low: float, high: float) -> list[float]:
 
 
 def written(value: float) -> str:
-    """
-    Number as it stands at a tick.
-
-    Parameters
-    ----------
-    value : float
-        The number.
-
-    Returns
-    -------
-    str
-        With a true minus, and never as a power of ten.
-    """
+    """Number as it stands at a tick."""
     return np.format_float_positional(value, trim="-").replace("-", "\N{MINUS SIGN}")
 
 
 def through(points: FloatArray, across: Scale, up: Scale, *, closed: bool = False) -> str:
-    """
-    Path data through points given by their numbers.
-
-    Parameters
-    ----------
-    points : numpy.ndarray, shape (n, 2)
-        Numbers across and up.
-    across, up : Scale
-        Where they stand.
-    closed : bool
-        True where it runs back to the first.
-
-    Returns
-    -------
-    str
-    """
+    """Path data through points given by their numbers."""
     return line([(across(x), up(y)) for x, y in points.tolist()], closed=closed)
 
 
@@ -140,23 +89,7 @@ class Entry(NamedTuple):
 
 
 def key(entries: Sequence[Entry], room: float, left: float = 0.0) -> tuple[str, float]:
-    """
-    What marks and lines mean, in as many lines as their words take.
-
-    Parameters
-    ----------
-    entries : sequence of Entry
-        In the order in which they are read.
-    room : float
-        Width that they may take. [pixel]
-    left : float
-        Where they begin. [pixel]
-
-    Returns
-    -------
-    tuple of str and float
-        The key as SVG, its top at 0, and how high it is. [pixel]
-    """
+    """What marks and lines mean, in as many lines as their words take."""
     x, y, drawn = left, KEY_LINE / 2, []
     for entry in entries:
         wide = SAMPLE + width_of(entry.words)

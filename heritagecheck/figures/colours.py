@@ -1,4 +1,4 @@
-"""Readings of soiled and clean stone in CIELAB, and how far clean stone varies by itself."""
+"""Colours of soiled and clean stone: as swatches, and reading by reading in CIELAB."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.colour import natural_outline
+from heritagecheck.evidence.colour import display_colour, natural_outline
 from heritagecheck.figures.chart import Entry, Scale, key, round_ticks, through, written
 from heritagecheck.figures.svg import (
     DARK,
@@ -27,6 +27,7 @@ from heritagecheck.figures.svg import (
     path,
     picture,
     text,
+    wrapped,
 )
 from heritagecheck.judgement.recommendation import Recommendation
 
@@ -44,6 +45,7 @@ LINES = (
     Entry(SPREAD, lambda x, y: path(f"M{number(x - 10)} {number(y)}h20", **BROKEN)),
     Entry("mean, 95 %", lambda x, y: path(f"M{number(x - 10)} {number(y)}h20", stroke=QUIET)),
 )
+SWATCHES_WIDE, SWATCH, SWATCH_STEP, SWATCH_LETTERS = 336, 104.0, 112.0, 14  # pixel
 Lab = NDArray[np.float64]
 
 
@@ -253,3 +255,51 @@ def _photographed(photographed: tuple[ArrayLike, ArrayLike] | None) -> Iterator[
                 f"has shape {lab.shape}."
             )
         yield _Marks(name, lab, shape, 6, shade)
+
+
+def draw_swatches(recommendation: Recommendation) -> Picture:
+    """
+    Swatches of the soiled zone, its clean reference, and the appearance agreed.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        What was recommended.
+
+    Returns
+    -------
+    Picture
+        Three patches with their readings; a line of words where no colour could be compared.
+    """
+    colour = recommendation.evidence.colour
+    if colour is None:
+        note = recommendation.evidence.colour_note or "colour was not measured"
+        lines = wrapped(f"No swatches: {note}.", SWATCHES_WIDE)
+        said = [text(0, 16 + 18 * place, words) for place, words in enumerate(lines)]
+        alt = f"No swatches for {recommendation.zone}: {note}"
+        return picture(SWATCHES_WIDE, 18 * len(lines) + 6, alt, *said)
+    agreed = recommendation.evidence.finding("agreed_appearance")
+    patches = [
+        ("as found", colour.mean_soiled),
+        ("clean reference", colour.mean_reference),
+    ]
+    if agreed is not None:
+        today = agreed == "as_today"
+        patches.append(("agreed", colour.mean_soiled if today else colour.mean_reference))
+    parts = []
+    for place, (name, lab) in enumerate(patches):
+        x = SWATCH_STEP * place
+        numbers = "  ".join(
+            f"{channel}* {value:.0f}" for channel, value in zip("Lab", lab, strict=True)
+        )
+        parts += [
+            element(
+                "rect", x=x, y=0, width=SWATCH, height=44, fill=display_colour(lab), stroke=LINE
+            ),
+            text(x, 61, name),
+            text(x, 79, numbers, fill=QUIET),
+        ]
+    return picture(
+        SWATCHES_WIDE, 84, f"Swatches of {recommendation.zone}: {colour}",
+        element("g", *parts, font_size=SWATCH_LETTERS),
+    )  # fmt: skip

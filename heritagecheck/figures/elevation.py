@@ -11,7 +11,7 @@ from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
 from heritagecheck.figures.svg import FACE, width_of
-from heritagecheck.figures.where import as_text, mark_of
+from heritagecheck.figures.zone_location import as_text, mark_of
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.survey.drawings.drawing import placements, view_box
 from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
@@ -90,18 +90,7 @@ def draw_elevation(
 
 
 def draw_key(outcome: str) -> Picture:
-    """
-    Key of one outcome: its colour and hatch.
-
-    Parameters
-    ----------
-    outcome : str
-        One of the four outcomes.
-
-    Returns
-    -------
-    Picture
-    """
+    """Key of one outcome: its colour and hatch."""
     # A drawing in the drawing cuts the hatch off at the edge; it needs no name, which a page
     # with many keys would repeat.
     return Picture(

@@ -8,28 +8,27 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
+from heritagecheck.evidence.photograph import PhotographedZone, rgb_of
 from heritagecheck.figures.chart import Entry, Scale, round_ticks
-from heritagecheck.figures.photo_view import (
+from heritagecheck.figures.photo_frame import (
     ABOVE,
+    NOTHING,
     WIDTH,
     FloatArray,
     Outlines,
     View,
-    cased,
-    framed,
-    marked,
-    outlined,
-    points_in,
-    scale_bar,
-)
-from heritagecheck.figures.raster import (
-    NOTHING,
     averaged,
+    cased,
     checked_rgb,
     false_colours,
+    framed,
     levelled,
+    marked,
+    outlined,
     photographed,
+    points_in,
     reduced,
+    scale_bar,
 )
 from heritagecheck.figures.svg import (
     LETTERS,
@@ -37,6 +36,7 @@ from heritagecheck.figures.svg import (
     MIDDLE,
     QUIET,
     UNSEEN,
+    beside,
     element,
     group,
     number,
@@ -319,3 +319,41 @@ def _check_positive(**settings: float | None) -> None:
     for name, value in settings.items():
         if value is not None and not (math.isfinite(value) and value > 0):
             raise ValueError(f"{name} = {value:g} must be a finite number above 0.")
+
+
+# Two beside each other at most: on a tablet the words of three would be too small.
+PART = 440.0  # pixel, width of one
+
+
+def draw_photographed(found: PhotographedZone) -> Picture:
+    """
+    Photograph of a zone, its difference from clean stone, and what counts as soiled.
+
+    Parameters
+    ----------
+    found : PhotographedZone
+        As `heritagecheck.photograph.measure` gives it.
+
+    Returns
+    -------
+    Picture
+        The photograph alone where no clean stone is outlined. Look at it first for whether
+        outline, clean stone and chart lie where they lie on the wall.
+    """
+    view, cover = found.view, found.cover
+    rgb = rgb_of(view.lab)
+    clean = {"clean stone": [np.array(found.photo.clean_outline) / view.cell]}
+    outlines = view.outlines | (clean if found.photo.clean_outline else {})
+    drawn = [
+        draw_photograph(
+            rgb, outlines=outlines, chart=found.calibration.corners / view.cell, width=PART
+        )
+    ]
+    if cover is not None and view.difference is not None and view.soiled is not None:
+        drawn += [
+            draw_difference_map(view.difference, pixel_mm=view.pixel_mm, width=PART),
+            draw_cover(
+                rgb, view.soiled, share=cover.share, low=cover.low, high=cover.high, width=PART
+            ),
+        ]
+    return beside(drawn, 2, f"{found.photo.photo}: {' '.join(one.alt for one in drawn)}")

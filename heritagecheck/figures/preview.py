@@ -8,7 +8,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.figures.raster import checked_rgb, image, photographed, reduced
+from heritagecheck.evidence.photograph import (
+    PhotographedZone,
+    agreed_appearance,
+    appearance_of,
+    resoiled,
+    rgb_of,
+)
+from heritagecheck.figures.photo_frame import checked_rgb, image, photographed, reduced
 from heritagecheck.figures.svg import (
     DARK,
     FONT,
@@ -35,32 +42,7 @@ def draw_preview(
     *,
     years: float | None = None,
 ) -> Picture:
-    """
-    Photograph of today beside simulations of the agreed appearance and of years later.
-
-    Parameters
-    ----------
-    before_rgb : array_like of uint8, shape (rows, columns, 3)
-        The photograph as sRGB.
-    after_rgb : array_like of uint8, shape (rows, columns, 3)
-        The same view as agreed.
-    later_rgb : array_like of uint8, shape (rows, columns, 3), optional
-        The same view after some years of soiling again.
-    years : float, optional
-        How many years; given with `later_rgb`. [years]
-
-    Returns
-    -------
-    Picture
-        Within each stands what it is. A simulation says so in its very pixels too, so that a copy
-        of it alone still does.
-
-    Raises
-    ------
-    ValueError
-        A picture is no 8-bit sRGB or shows other pixels, or only one of `later_rgb` and `years` is
-        given.
-    """
+    """Photograph of today beside simulations of the agreed appearance and of years later."""
     if (later_rgb is None) != (years is None):
         raise ValueError("later_rgb and years belong together: give both, or neither.")
     if years is not None and not (math.isfinite(years) and years > 0):
@@ -117,3 +99,42 @@ def _burnt_in(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
         left, top = columns // 2, rows // 2
         shown.paste(shade, mask=turned.crop((left, top, left + columns, top + rows)))
     return np.asarray(shown)
+
+
+def draw_if_cleaned(
+    found: PhotographedZone, *, cleanliness: float, years: float, half_time_years: float
+) -> Picture:
+    """
+    Simulate a photographed zone as it might look once it is cleaned as agreed, and years later.
+
+    Parameters
+    ----------
+    found : PhotographedZone
+        As `heritagecheck.photograph.measure` gives it; with clean stone outlined.
+    cleanliness : float
+        How far towards the clean stone the team agrees to go. [0 to 1]
+    years : float
+        Years after cleaning. [years]
+    half_time_years : float
+        Years in which half of the contrast comes back, as this place has shown. [years]
+
+    Returns
+    -------
+    Picture
+        Today, as agreed, and later; the last two marked as simulations.
+
+    Raises
+    ------
+    ValueError
+        No clean stone is outlined in the photograph, or a number is not allowed.
+    """
+    view = found.view
+    if not view.clean.any():
+        raise ValueError(
+            f"Photograph {found.photo.photo} outlines no clean stone, so there is nothing to aim "
+            "at. Give clean_stone in its record."
+        )
+    aim = appearance_of(view.lab, view.clean)
+    agreed = agreed_appearance(view.lab, view.in_zone.astype(int), {1: aim}, cleanliness)
+    later = resoiled(agreed, view.lab, years=years, half_time_years=half_time_years)
+    return draw_preview(rgb_of(view.lab), rgb_of(agreed), rgb_of(later), years=years)

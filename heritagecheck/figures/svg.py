@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 NAMESPACE = "http://www.w3.org/2000/svg"
 # Quoted, as no name of a family may hold a bare number; then what readers have in its place.
 FACE = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', 'Liberation Sans', Arial, sans-serif"
-FONT = Path(__file__).parents[1] / "documents" / "fonts" / "SourceSans3-Regular.ttf"
+FONTS = Path(__file__).parent / "fonts"
+FONT = FONTS / "SourceSans3-Regular.ttf"
 DARK, QUIET, LINE, GRID, LIGHT = "#1d1d1b", "#5b574e", "#8b877e", "#ddd8cc", "#ffffff"
 UNSEEN = "#e4dfd3"
 APART = 12.0  # pixel, between pictures
@@ -28,39 +29,13 @@ WIDER = 1.25  # a reader without our face gets one that runs about so much wider
 
 
 def number(value: float) -> str:
-    """
-    Coordinate as it is written, to a hundredth of a pixel.
-
-    Parameters
-    ----------
-    value : float
-        The coordinate. [pixel]
-
-    Returns
-    -------
-    str
-    """
+    """Coordinate as it is written, to a hundredth of a pixel."""
     written = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if written == "-0" else written
 
 
 def element(tag: str, *inner: str, **given: object) -> str:
-    """
-    One element of SVG.
-
-    Parameters
-    ----------
-    tag : str
-        Its kind.
-    *inner : str
-        What stands in it, as SVG.
-    **given : object
-        Its attributes, with ``_`` for ``-``. Those that are None are left out.
-
-    Returns
-    -------
-    str
-    """
+    """One element of SVG."""
     words = "".join(
         f' {name.replace("_", "-")}="{number(value) if isinstance(value, float) else _safe(value)}"'
         for name, value in given.items()
@@ -74,99 +49,28 @@ def _safe(value: object) -> str:
 
 
 def group(title: str, *inner: str, **given: object) -> str:
-    """
-    Elements that belong together, under words that a pointer over them shows.
-
-    Parameters
-    ----------
-    title : str
-        What they show.
-    *inner : str
-        The elements.
-    **given : object
-        As for `element`.
-
-    Returns
-    -------
-    str
-    """
+    """Elements that belong together, under words that a pointer over them shows."""
     return element("g", element("title", escape(title)), *inner, **given)
 
 
 def text(x: float, y: float, words: str, **given: object) -> str:
-    """
-    Line of words.
-
-    Parameters
-    ----------
-    x, y : float
-        Its start, and the foot of its letters. [pixel]
-    words : str
-        What it says.
-    **given : object
-        As for `element`, such as ``text_anchor="end"``.
-
-    Returns
-    -------
-    str
-    """
+    """Line of words."""
     return element("text", escape(words), x=float(x), y=float(y), **given)
 
 
 def path(steps: str, **given: object) -> str:
-    """
-    Line or area.
-
-    Parameters
-    ----------
-    steps : str
-        Its path data.
-    **given : object
-        As for `element`; not filled unless so told.
-
-    Returns
-    -------
-    str
-    """
+    """Line or area."""
     return element("path", d=steps, **({"fill": "none"} | given))
 
 
 def line(points: list[tuple[float, float]], *, closed: bool = False) -> str:
-    """
-    Path data through points.
-
-    Parameters
-    ----------
-    points : list of tuple of float
-        x and y of each. [pixel]
-    closed : bool
-        True where it runs back to the first.
-
-    Returns
-    -------
-    str
-    """
+    """Path data through points."""
     steps = "L".join(f"{number(x)} {number(y)}" for x, y in points)
     return f"M{steps}{'z' if closed else ''}"
 
 
 def mark(shape: str, x: float, y: float, size: float) -> str:
-    """
-    Path data of a mark, so that many of one kind make one path.
-
-    Parameters
-    ----------
-    shape : str
-        ``disc``, ``square``, ``triangle``, ``diamond`` or ``plus``.
-    x, y : float
-        Its middle. [pixel]
-    size : float
-        Its width. [pixel]
-
-    Returns
-    -------
-    str
-    """
+    """Path data of a mark, so that many of one kind make one path."""
     half = size / 2
     left, top, high = number(x - half), number(y - half), number(half)
     whole, lower = number(size), number(-half)
@@ -180,40 +84,12 @@ def mark(shape: str, x: float, y: float, size: float) -> str:
 
 
 def width_of(words: str, size: float = LETTERS) -> float:
-    """
-    Room that a line of words takes, also in the face of a reader who does not have ours.
-
-    Parameters
-    ----------
-    words : str
-        What it says.
-    size : float
-        Height of its type. [pixel]
-
-    Returns
-    -------
-    float
-        [pixel]
-    """
+    """Room that a line of words takes, also in the face of a reader who does not have ours."""
     return WIDER * _width(words) * size / LETTERS
 
 
 def wrapped(words: str, room: float) -> list[str]:
-    """
-    Words in as many lines as their room asks for.
-
-    Parameters
-    ----------
-    words : str
-        What they say.
-    room : float
-        Width of a line. [pixel]
-
-    Returns
-    -------
-    list of str
-        A single word that is wider stays whole.
-    """
+    """Words in as many lines as their room asks for."""
     lines: list[str] = []
     for word in words.split():
         if lines and width_of(f"{lines[-1]} {word}") <= room:
@@ -236,22 +112,7 @@ def _font() -> FreeTypeFont:
 
 
 def picture(width: float, height: float, alt: str, *inner: str) -> Picture:
-    """
-    Picture of a fixed size.
-
-    Parameters
-    ----------
-    width, height : float
-        Its size where there is room for it. [pixel]
-    alt : str
-        What it shows, in words.
-    *inner : str
-        Its elements.
-
-    Returns
-    -------
-    Picture
-    """
+    """Picture of a fixed size."""
     svg = element(
         "svg", *inner, xmlns=NAMESPACE, viewBox=f"0 0 {number(width)} {number(height)}",
         width=float(width), height=float(height), font_family=FACE, font_size=LETTERS, fill=DARK,
@@ -260,22 +121,7 @@ def picture(width: float, height: float, alt: str, *inner: str) -> Picture:
 
 
 def beside(pictures: Sequence[Picture], columns: int, alt: str) -> Picture:
-    """
-    Pictures beside and below one another as one.
-
-    Parameters
-    ----------
-    pictures : sequence of Picture
-        Of one width.
-    columns : int
-        How many stand beside each other.
-    alt : str
-        What they show together, in words.
-
-    Returns
-    -------
-    Picture
-    """
+    """Pictures beside and below one another as one."""
     drawn, top, width = [], 0.0, pictures[0].size[0]
     for first in range(0, len(pictures), columns):
         row = pictures[first : first + columns]

@@ -27,8 +27,7 @@ from heritagecheck.figures.svg import (
     text,
     wrapped,
 )
-from heritagecheck.figures.trial_curves import CLEAN, HARM, Curves
-from heritagecheck.figures.trial_window import draw_window, room_for_names
+from heritagecheck.figures.trial_curves import CLEAN, HARM, Curves, draw_window, room_for_names
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.shown import templates
+from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.judgement.gates.gate import TRIAL

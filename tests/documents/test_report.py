@@ -13,7 +13,8 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents import report as report_module
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.shown import lower_first, measured, shortened, why_not
+from heritagecheck.documents.page_templates import lower_first, shortened, why_not
+from heritagecheck.documents.zone_rows import measured
 from heritagecheck.judgement.recommendation import Assessment
 
 ONE_ZONE = """

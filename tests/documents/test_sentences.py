@@ -13,7 +13,7 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck.documents.contents import front_values, plain_text, short_name
 from heritagecheck.documents.field_sheet import write_field_sheets
-from heritagecheck.documents.shown import templates
+from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import series_of, trial_sheet
 from heritagecheck.documents.zone_sheet import sheet_values, zone_sheet
 from heritagecheck.judgement.recommendation import Assessment

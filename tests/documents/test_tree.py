@@ -9,9 +9,8 @@ from typing import Any
 import pytest
 from fontTools.ttLib import TTFont
 
-from heritagecheck.documents.pdf import as_pdf
-from heritagecheck.documents.tree import has_sign, page_of
-from heritagecheck.documents.typefaces import FONTS
+from heritagecheck.documents.pdf import as_pdf, has_sign, page_of
+from heritagecheck.figures.svg import FONTS
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 10"><text>שער 7</text></svg>'
 PICTURE = '<img class="map" alt="a gate" src="data:image/svg+xml;base64,{}">'

@@ -20,9 +20,9 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.figures import SHOWN_IN_FIGURE
-from heritagecheck.figures.crop import _box_of_plain
 from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY, _hatches
+from heritagecheck.figures.harm import SHOWN_IN_FIGURE
+from heritagecheck.figures.zone_location import _box_of_plain, draw_outcome
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -109,7 +109,7 @@ def test_code_of_an_elevation_is_no_markup() -> None:
 
 def test_map_of_one_outcome_fills_its_zones_only(assessment: Assessment) -> None:
     """Words and dark outlines agree with the assessment."""
-    found = hc.figures.draw_outcome(assessment, "north", "clean")
+    found = draw_outcome(assessment, "north", "clean")
     survey = assessment.survey
 
     assert str(found).endswith("clean: N09")

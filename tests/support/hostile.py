@@ -37,7 +37,7 @@ from mutations import MARKUP, TABLE, TEXT, Mutate, archive, mutated
 import heritagecheck as hc
 from heritagecheck.cli import main
 from heritagecheck.errors import SurveyError
-from heritagecheck.figures import draw_ground
+from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.instruments import read_height_map, read_meter_file
 from heritagecheck.survey.instruments.photo_file import open_photograph

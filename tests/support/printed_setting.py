@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.shown import templates
+from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.judgement.handover.work_setting import WorkSetting

@@ -13,7 +13,7 @@ from defusedxml import ElementTree
 from PIL import Image, ImageFont
 
 from heritagecheck.cards import Picture
-from heritagecheck.documents.typefaces import FONTS
+from heritagecheck.figures.svg import FONTS
 
 SVG = "{http://www.w3.org/2000/svg}"
 _NUMBERS = {"M": 2, "L": 2, "H": 1, "V": 1, "A": 7, "Z": 0}

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
+from functools import cache
 from xml.etree import ElementTree as ET
 
 import numpy as np
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.figures.crop import crop_all
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.drawings.drawing import placements, view_box
 from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
-from heritagecheck.survey.drawings.path_data import Box, FloatArray, followed
+from heritagecheck.survey.drawings.path_data import Box, FloatArray, box_around, followed
 from heritagecheck.survey.drawings.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.survey import Survey
@@ -63,27 +64,7 @@ def draw_locator(survey: Survey, zone: str) -> Picture | None:
 
 
 def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Picture:
-    """
-    Outlines of an elevation with the zones of one outcome filled.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        What was recommended.
-    elevation : str
-        Code of the elevation.
-    outcome : str
-        One of the four outcomes.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    SurveyError
-        There is no such elevation, or its drawing is missing or no SVG.
-    """
+    """Outlines of an elevation with the zones of one outcome filled."""
     item = elevation_of(assessment.survey, elevation)
     codes = [
         one.zone
@@ -149,28 +130,7 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
 
 
 def draw_ground(survey: Survey, elevation: str, name: str) -> Picture:
-    """
-    The bare drawing of an elevation under a name, for `draw_detail` to point to.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    elevation : str
-        Code of the elevation.
-    name : str
-        Name under which the page holds it.
-
-    Returns
-    -------
-    Picture
-        It takes no room itself.
-
-    Raises
-    ------
-    SurveyError
-        There is no such elevation, or its drawing is missing or no SVG.
-    """
+    """The bare drawing of an elevation under a name, for `draw_detail` to point to."""
     item = elevation_of(survey, elevation)
     root = read_drawing(survey, item)
     renamed(root, f"{name}-")  # the page holds the drawing a second time, with its outcomes
@@ -284,21 +244,7 @@ def _height(box: Box, view: Box, item: Elevation) -> str:
 
 
 def mark_of(outline: ET.Element, matrix: FloatArray) -> tuple[float, float]:
-    """
-    Where the code of a zone is written.
-
-    Parameters
-    ----------
-    outline : xml.etree.ElementTree.Element
-        Its outline.
-    matrix : numpy.ndarray, shape (3, 3)
-        What its groups do to it (see `placements`).
-
-    Returns
-    -------
-    tuple of float
-        In units of the drawing.
-    """
+    """Where the code of a zone is written."""
     x, y, _ = matrix @ (
         float(outline.get("data-label-x", "0")),
         float(outline.get("data-label-y", "0")),
@@ -329,17 +275,91 @@ def _inner(root: ET.Element) -> str:
 
 
 def as_text(root: ET.Element) -> str:
-    """
-    SVG as text, in the plain namespace that HTML takes inline.
-
-    Parameters
-    ----------
-    root : xml.etree.ElementTree.Element
-        The drawing.
-
-    Returns
-    -------
-    str
-    """
+    """SVG as text, in the plain namespace that HTML takes inline."""
     ET.register_namespace("", SVG)
     return ET.tostring(root, encoding="unicode")
+
+
+# Most of a drawing is straight lines, rectangles and rivets, whose box needs no step followed.
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"
+_NUMBERS = re.compile(_NUMBER)
+_LINES = re.compile(r"M[-+.,\s\d]+(?:L[-+.,\s\d]+)+[zZ]?\s*")
+_RECTANGLE = re.compile(rf"M({_NUMBER}) ({_NUMBER})h({_NUMBER})v({_NUMBER})h-\3z\s*")
+_RIVET = re.compile(
+    rf"M({_NUMBER}) ({_NUMBER})a({_NUMBER}) \3 0 1 0 ({_NUMBER}) 0a\3 \3 0 1 0 -\4 0z\s*"
+)
+
+
+def crop_all(root: ET.Element, window: Box, least: float) -> None:
+    """Leave out what lies outside a window, or can't be read there."""
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.tag == f"{{{SVG}}}text" and not _to_be_read(child, window, least):
+                parent.remove(child)
+    if any(element.get("transform") for element in root.iter()):
+        return  # what its groups move is not followed
+    for parent in list(root.iter()):
+        for child in list(parent):
+            outline = _crop(child, window)
+            if outline == "":
+                parent.remove(child)
+            elif outline is not None:
+                child.set("d", outline)
+
+
+def _to_be_read(words: ET.Element, window: Box, least: float) -> bool:
+    """Whether words on a drawing are large enough, and begin within a window."""
+    left, top, width, height = window
+    x, y, high = (_length(words, name) for name in ("x", "y", "font-size"))
+    return high >= least and left <= x <= left + width and top <= y <= top + height
+
+
+def _length(element: ET.Element, name: str) -> float:
+    """A plain length of an element; none counts as nothing."""
+    found = re.fullmatch(rf"({_NUMBER})(?:px)?", element.get(name, ""))
+    return float(found[1]) if found else 0.0
+
+
+def _crop(element: ET.Element, window: Box) -> str | None:
+    """Those parts of an outline that touch a window; None where its parts are not known."""
+    parts = _parts(element.get("d", ""))
+    if not parts or element.get("transform") is not None:
+        return None
+    left, top, width, height = window
+    return "".join(
+        part
+        for part, (x1, y1, x2, y2) in parts
+        if x2 >= left and x1 <= left + width and y2 >= top and y1 <= top + height
+    )
+
+
+@cache
+def _parts(outline: str) -> tuple[tuple[str, Box], ...]:
+    """Parts of an outline, each with its box; none where it holds steps that are not followed."""
+    found = []
+    for part in re.findall(r"^[^M]+|M[^M]*", outline.strip()):
+        try:
+            box = _box_of_plain(part) or box_around(part)
+        except ValueError:
+            return ()
+        if box:
+            found.append((part, box))
+    return tuple(found)
+
+
+def _box_of_plain(part: str) -> Box | None:
+    """Ends of a part that is straight lines, one rectangle or one rivet; None of any other."""
+    if _LINES.fullmatch(part):
+        numbers = [float(number) for number in _NUMBERS.findall(part)]
+        if len(numbers) % 2:
+            return None
+        across, down = numbers[::2], numbers[1::2]
+        return min(across), min(down), max(across), max(down)
+    if found := _RECTANGLE.fullmatch(part):
+        x, y, wide, high = map(float, found.groups())
+        return min(x, x + wide), min(y, y + high), max(x, x + wide), max(y, y + high)
+    if found := _RIVET.fullmatch(part):
+        x, y, radius, wide = map(float, found.groups())
+        if wide == 2 * radius:
+            return x, y - radius, x + wide, y + radius
+    return None

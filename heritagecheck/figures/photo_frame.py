@@ -1,17 +1,19 @@
-"""Where the pixels of a photograph lie in a drawing, and what may lie on and around them."""
+"""Pictures of pixels: packed small enough to draw, framed, and what may lie on and around them."""
 
 from __future__ import annotations
 
+import base64
+import io
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
 from heritagecheck.figures.chart import Entry, key, round_ticks
-from heritagecheck.figures.raster import LARGEST_SIDE, image
 from heritagecheck.figures.svg import (
     DARK,
     LETTERS,
@@ -30,6 +32,101 @@ from heritagecheck.figures.svg import (
     width_of,
 )
 from heritagecheck.survey.drawings.geometry import Outline
+from heritagecheck.survey.instruments.photo_file import srgb_light
+
+Image = NDArray[Any]
+LARGEST_SIDE = 1200  # pixels that are drawn at most: a page or a screen shows no more
+QUALITY = 88  # of JPEG: what it loses is not seen at two pixels to one of the screen
+NOTHING = 255  # level of what was not seen
+# Even steps look even, to colour-blind readers too: the scale cividis of J. R. Nuñez and others,
+# PLoS ONE 13, e0199239 (2018), by levels between which it runs straight.
+STOPS = (0, 21, 23, 28, 34, 52, 84, 126, 147, 179, 205, 232, 251, 255)
+COLOURS = (
+    (0, 34, 78), (0, 49, 112), (1, 50, 113), (18, 53, 112), (30, 58, 111), (54, 70, 108),
+    (86, 92, 109), (123, 122, 120), (143, 138, 120), (174, 163, 113), (201, 185, 101),
+    (231, 209, 80), (253, 227, 52), (254, 232, 56),
+)  # fmt: skip
+
+# Pixels are averaged as light, not as code.
+_LIGHT = srgb_light(8)
+_BETWEEN = (_LIGHT[1:] + _LIGHT[:-1]) / 2
+
+
+def reduced(picture_rgb: Image, side: int = LARGEST_SIDE) -> NDArray[np.uint8]:
+    """Picture small enough to draw, each pixel the mean light of those it stands for."""
+    light = averaged(picture_rgb, lambda block: _LIGHT[block], side)
+    return np.searchsorted(_BETWEEN, light).astype(np.uint8)
+
+
+def averaged(image: Image, read: Callable[[Image], Image], side: int) -> NDArray[np.float64]:
+    """Means over squares of pixels, as large as drawing needs them; NaN is left out of them."""
+    step = math.ceil(max(image.shape[:2]) / side)
+    if step == 1:
+        return read(image)
+    columns = np.arange(0, image.shape[1], step)
+    rows = []
+    for top in range(0, image.shape[0], step):
+        strip = read(image[top : top + step])
+        seen = np.isfinite(strip)
+        total = np.add.reduceat(np.where(seen, strip, 0).sum(axis=0), columns, axis=0)
+        count = np.add.reduceat(seen.sum(axis=0), columns, axis=0)
+        rows.append(np.divide(total, count, out=np.full(total.shape, np.nan), where=count > 0))
+    return np.array(rows)
+
+
+def false_colours() -> NDArray[np.uint8]:
+    """Colours from the least to the largest difference."""
+    stops = np.array(COLOURS, dtype=float)
+    levels = np.arange(256)
+    shown = [np.interp(levels, STOPS, stops[:, channel]) for channel in range(3)]
+    return np.stack(shown, axis=1).round().astype(np.uint8)
+
+
+def photographed(picture_rgb: NDArray[np.uint8]) -> str:
+    """Photograph as an address that carries it."""
+    from PIL import Image as Pillow
+
+    target = io.BytesIO()
+    # Without halving the colours: grains of another colour would run into one another.
+    Pillow.fromarray(picture_rgb).save(target, "JPEG", quality=QUALITY, subsampling=0)
+    return _address(target, "jpeg")
+
+
+def levelled(
+    level: NDArray[np.uint8], colours: NDArray[np.uint8], opacity: NDArray[np.uint8]
+) -> str:
+    """Picture of levels, each in its colour, as an address that carries it."""
+    from PIL import Image as Pillow
+
+    packed = Pillow.fromarray(level)
+    packed.putpalette(colours.tobytes())
+    target = io.BytesIO()
+    packed.save(target, "PNG", transparency=opacity.tobytes(), optimize=True)
+    return _address(target, "png")
+
+
+def _address(target: io.BytesIO, kind: str) -> str:
+    return f"data:image/{kind};base64,{base64.b64encode(target.getvalue()).decode('ascii')}"
+
+
+def image(address: str, width: float, height: float, *, sharp: bool = False) -> str:
+    """Picture of pixels within a drawing."""
+    return element(
+        "image", href=address, width=float(width), height=float(height),
+        preserveAspectRatio="none", image_rendering="pixelated" if sharp else None,
+    )  # fmt: skip
+
+
+def checked_rgb(given: ArrayLike, name: str) -> Image:
+    """Picture as it comes, or why it is no picture for a screen."""
+    picture = np.asanyarray(given)
+    if picture.ndim != 3 or picture.shape[-1] != 3 or picture.dtype != np.uint8 or not picture.size:
+        raise ValueError(
+            f"{name} must be 8-bit sRGB of shape (rows, columns, 3), as rgb_of makes it; it has "
+            f"shape {picture.shape} and type {picture.dtype}."
+        )
+    return picture
+
 
 Outlines = Mapping[str, Sequence[ArrayLike]]
 FloatArray = NDArray[np.float64]
@@ -99,26 +196,7 @@ class View:
 def framed(
     view: View, drawn: Sequence[str], entries: Sequence[Entry], alt: str, beside: str = ""
 ) -> Picture:
-    """
-    Picture of pixels with what lies on them, cut off at their edge.
-
-    Parameters
-    ----------
-    view : View
-        Where they lie.
-    drawn : sequence of str
-        The pixels, and what lies on them.
-    entries : sequence of Entry
-        What its marks mean; written above.
-    alt : str
-        What it shows, in words.
-    beside : str
-        What stands right of it, as SVG from its upper right corner.
-
-    Returns
-    -------
-    Picture
-    """
+    """Picture of pixels with what lies on them, cut off at their edge."""
     words, top = key(entries, view.width) if entries else ("", 0.0)
     top += 8
     frame = element("rect", width=view.wide, height=view.high, fill="none", stroke=LINE)
@@ -155,27 +233,7 @@ def _counted(view: View, top: float) -> str:
 def outlined(
     view: View, outlines: Outlines | None, keep_free: FloatArray | None = None
 ) -> list[str]:
-    """
-    Lines around the zones, light in a dark case so that they show on any stone, with codes.
-
-    Parameters
-    ----------
-    view : View
-        Where the pixels lie.
-    outlines : mapping of str to sequence of array_like, or None
-        For each zone its rings, each of shape (n, 2), as x and y in the picture. [pixel]
-    keep_free : numpy.ndarray, shape (n, 2), optional
-        Where no code may stand. [pixel]
-
-    Returns
-    -------
-    list of str
-
-    Raises
-    ------
-    ValueError
-        A ring is none.
-    """
+    """Lines around the zones, light in a dark case so that they show on any stone, with codes."""
     drawn = []
     for code, rings in (outlines or {}).items():
         checked = [points_in(ring, f"The outline of {code}") for ring in rings]
@@ -193,18 +251,7 @@ def outlined(
 
 
 def cased(steps: str) -> str:
-    """
-    Light line in a dark case.
-
-    Parameters
-    ----------
-    steps : str
-        Its path data.
-
-    Returns
-    -------
-    str
-    """
+    """Light line in a dark case."""
     return path(steps, stroke=DARK, stroke_width=3.8) + path(steps, stroke=LIGHT, stroke_width=1.8)
 
 
@@ -243,20 +290,7 @@ def _distance(points: FloatArray, start: FloatArray, end: FloatArray) -> FloatAr
 
 
 def marked(shape: str, places: Sequence[Sequence[float]]) -> str:
-    """
-    Marks that show on any stone.
-
-    Parameters
-    ----------
-    shape : str
-        ``square``, ``diamond`` or ``plus``.
-    places : sequence of sequence of float
-        x and y of each. [pixel of the drawing]
-
-    Returns
-    -------
-    str
-    """
+    """Marks that show on any stone."""
     steps = "".join(mark(shape, x, y, SIZES[shape]) for x, y in places)
     if shape == "plus":
         return cased(steps)
@@ -265,20 +299,7 @@ def marked(shape: str, places: Sequence[Sequence[float]]) -> str:
 
 
 def scale_bar(view: View, pixel_mm: float) -> str:
-    """
-    Bar of a round length, about a fifth of the picture, in place of the counted pixels.
-
-    Parameters
-    ----------
-    view : View
-        Where the pixels lie.
-    pixel_mm : float
-        Size of a pixel at the wall. [mm]
-
-    Returns
-    -------
-    str
-    """
+    """Bar of a round length, about a fifth of the picture, in place of the counted pixels."""
     metres = view.shape[1] * pixel_mm / 5000
     whole = 10.0 ** math.floor(math.log10(metres))
     length = max(part * whole for part in (1, 2, 5) if part * whole <= metres)
@@ -296,25 +317,7 @@ def scale_bar(view: View, pixel_mm: float) -> str:
 
 
 def points_in(given: ArrayLike, name: str) -> FloatArray:
-    """
-    Points in a picture, or why they are none.
-
-    Parameters
-    ----------
-    given : array_like, shape (n, 2)
-        x and y of each. [pixel]
-    name : str
-        What they are, for the message.
-
-    Returns
-    -------
-    numpy.ndarray, shape (n, 2)
-
-    Raises
-    ------
-    ValueError
-        They have another shape, or one is not finite.
-    """
+    """Points in a picture, or why they are none."""
     points = np.asarray(given, dtype=float)
     if points.ndim != 2 or points.shape[1] != 2 or not len(points):
         raise ValueError(

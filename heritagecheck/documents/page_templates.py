@@ -1,0 +1,184 @@
+"""The templates of the pages: their words, style and type, and how a figure is put on a page."""
+
+from __future__ import annotations
+
+import base64
+import re
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup, escape
+
+from heritagecheck.cards import Picture
+from heritagecheck.evidence.rounding import rounded_down
+from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.svg import FONTS
+from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, per_cent
+from heritagecheck.judgement.options import option_name
+from heritagecheck.sentences import joined
+from heritagecheck.survey.drawings.drawing import faults_of, look_at
+from heritagecheck.survey.drawings.elevations import elevation_of
+from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.naming import brief_method, method_name
+
+# A row of a table as pandas hands it over.
+Row = dict[Any, Any]
+
+
+# A full stop behind a sign that already ends the sentence, as where a recorded text asks something.
+ENDED_TWICE = re.compile(r"([?!.…](?:</\w+>|[\"”’)\]])*)\.(?=[\s<]|$)")
+
+
+class _Page(Template):
+    """A template whose sentences end once, whatever sign a recorded text ends with."""
+
+    def render(self, *args: Any, **values: Any) -> str:
+        """Fill it in."""
+        return ENDED_TWICE.sub(r"\1", super().render(*args, **values))
+
+
+class _Pages(Environment):
+    """The templates of this package."""
+
+    template_class = _Page
+
+
+@cache
+def templates() -> Environment:
+    """Templates of the pages; text is escaped, and a name that is not given is an error."""
+    found = _Pages(
+        loader=PackageLoader("heritagecheck", "documents/templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters["join"] = joined
+    found.filters["words"] = lambda code: str(code).replace("_", " ")
+    found.filters["method"] = method_name
+    found.filters["brief"] = brief_method
+    found.filters["option"] = option_name
+    found.filters["share"] = per_cent
+    found.filters["at_least"] = lambda bound: f"{rounded_down(bound):.2g}"
+    found.filters["sentence"] = sentence
+    found.filters["sentences"] = in_sentences
+    found.filters["lower_first"] = lower_first
+    found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
+    found.filters["why_not"] = why_not
+    found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
+        "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
+    )
+    found.globals["source"] = source_mark
+    return found
+
+
+def why_not(test: AgainstLeaving) -> str:
+    """Say in brief why an option does not pass the precaution."""
+    first = test.reason.partition("; ")[0]
+    if "members" in first:
+        return f"{test.members_passing} of {len(test.shares)} members are for it"
+    return first
+
+
+def sheet_of_style(name: str) -> Markup:
+    """One of our style sheets."""
+    loader = templates().loader
+    assert loader is not None
+    return Markup(loader.get_source(templates(), name)[0])
+
+
+def sentence(text: object) -> str:
+    """A text with a capital at its head."""
+    words = str(text)
+    return words[:1].upper() + words[1:]
+
+
+def lower_first(text: str) -> str:
+    """A name as it stands within a sentence: without its capital, unless it is an abbreviation."""
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def source_mark(code: str) -> Markup:
+    """Mark of a source, as it stands behind what rests on it."""
+    return Markup('<a class="cite" href="#source-{}">{}</a>').format(code, code)
+
+
+def shortened(text: str, limit: int) -> str:
+    """A text no longer than a limit, cut where it pauses and marked where it was cut."""
+    if len(text) <= limit:
+        return text
+    head = text[: limit - 1]
+    pause = max(head.rfind("; "), head.rfind(". "))
+    place = pause if pause >= limit // 2 else head.rfind(" ")
+    return f"{head[: place if place > 0 else limit - 2].rstrip(' ,;:.')} …"
+
+
+def anchor(kind: str, code: str) -> str:
+    """Name of a place on the page."""
+    return f"{kind}-{_name(code)}"
+
+
+def drawn(
+    picture: Picture, css_class: str = "", *, group: bool = False, paper: bool = False
+) -> Markup:
+    """A picture for a page, which says in words what it shows."""
+    if paper:
+        return Markup('<img class="{}" alt="{}" src="{}">').format(
+            css_class, picture.alt, _address(picture)
+        )
+    head, _, rest = picture.svg.partition(">")
+    head = re.sub(r'\s(role|aria-label|class)="[^"]*"', "", head)
+    rest = re.sub(r"^\s*<title>[^<]*</title>", "", rest)
+    role = "group" if group else "img"
+    given = Markup(' class="{}" role="{}" aria-label="{}"').format(css_class, role, picture.alt)
+    return Markup(f"{head}{given}><title>{escape(picture.alt)}</title>{rest}")
+
+
+def why_not_drawn(survey: Survey, elevation: str) -> str:
+    """Why an elevation has no picture."""
+    item = elevation_of(survey, elevation)
+    faults = faults_of(look_at(survey.file(item.drawing)), item)
+    if not faults:
+        return ""
+    more = f" ({len(faults) - 1} more in heritagecheck check)" if len(faults) > 1 else ""
+    return (
+        f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}. Correct it, "
+        "then write the report again"
+    )
+
+
+def _address(picture: Picture) -> str:
+    """Picture as an address that carries it."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(picture.svg.encode()).decode()}"
+
+
+def paper_key(outcome: str) -> Markup:
+    """Key of an outcome on paper: mere decoration beside its name."""
+    return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
+
+
+def _name(code: str) -> str:
+    """Turn the code of a zone into part of a name that a page can hold."""
+    return re.sub(r"[^\w-]", "-", code)
+
+
+CARRIED = (
+    ("Literata", "normal", 400, "Literata-Regular.ttf"),
+    ("Literata", "italic", 400, "Literata-Italic.ttf"),
+    ("Literata", "normal", 600, "Literata-SemiBold.ttf"),
+    ("Source Sans 3", "normal", 400, "SourceSans3-Regular.ttf"),
+    ("Source Sans 3", "normal", 600, "SourceSans3-SemiBold.ttf"),
+)
+
+
+def carried_faces() -> Markup:
+    """Style that carries both families in the page itself."""
+    return Markup(" ").join(
+        Markup(
+            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; '
+            'src: url("data:font/ttf;base64,{}"); }}'
+        ).format(family, style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
+        for family, style, weight, name in CARRIED
+    )
