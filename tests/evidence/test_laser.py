@@ -396,7 +396,7 @@ def test_peak_and_mean_are_called_by_their_names() -> None:
         "A pulse of 180 mJ brings a peak fluence of 0.935 J/cm² to the middle of the spot "
         "(mean fluence over its 1/e² circle 0.468 J/cm²). " + " ".join(dial.cautions)
     )
-    assert "controlled area without public sightline, eyewear" in str(dial)
+    assert "control the area without a public sightline, and use eyewear" in str(dial)
     assert shown.loc["Peak fluence of one pulse", "unit"] == "J/cm²"
     assert shown.loc["Peak fluence of one pulse", "value"] == pytest.approx(0.935, abs=5e-4)
     assert not [name for name in shown.index if "hatch" in name or "Overlap" in name]
@@ -615,7 +615,7 @@ def test_a_beam_below_the_limit_has_no_hazard_distance_but_the_caution_stays() -
     assert "at no distance does the mean power exceed the supplied limit" in str(found[0])
     for each in found:
         assert "laser safety officer supplies the exposure limit" in str(each)
-        assert "Class 4 beam" in each.caution
+        assert "class 4 beam" in each.caution
     for each in found[:3]:
         assert "the single pulses of a pulsed laser may reach many times farther" in str(each)
 

@@ -76,7 +76,7 @@ def test_a_series_is_never_printed_without_its_cautions() -> None:
     """What says setting and window says the beam too; of mist it would mean nothing."""
     for code in ("N06-pulse", "N09-mist"):
         assert all(f"  {one}" in str(read(code)).splitlines() for one in read(code).cautions)
-    assert "Laser safety officer, controlled area" in str(read("N06-pulse"))
+    assert "laser safety officer, control the area" in str(read("N06-pulse"))
     assert "Class 4" not in str(read("N09-mist"))
 
 
@@ -119,7 +119,7 @@ def test_cautions_of_the_method_stand_beside_every_series() -> None:
 
 
 def test_what_the_setting_does_not_tell_is_asked() -> None:
-    """A pressure without flow or hardness is half a setting."""
+    """A pressure without flow or hardness does not describe a setting."""
     asked = [one.setting for one in read("N06-powder").questions]
 
     assert "hardness of the medium" in asked
