@@ -15,13 +15,7 @@ from scipy.spatial import cKDTree
 
 import heritagecheck as hc
 from heritagecheck.figures import draw_detail, draw_locator
-from heritagecheck.survey.drawings.geometry import (
-    Outline,
-    areas,
-    outlines,
-    overlaps,
-    shared_edges,
-)
+from heritagecheck.survey.drawings.geometry import Outline, outlines
 from heritagecheck.survey.drawings.path_data import followed
 from heritagecheck.survey.records import TABLES, Elevation, Zone
 from heritagecheck.survey.survey import Survey
@@ -191,26 +185,16 @@ def test_width_and_height_stand_in_for_a_view_box(tmp_path: Path) -> None:
 def test_drawings_of_the_example_agree_with_its_records(elevation: str) -> None:
     """Every zone is drawn, none on another, and its area is the recorded one, as rounded there."""
     survey = hc.demo_survey()
-    table = areas(survey, elevation)
+    drawn = outlines(survey, elevation)
+    recorded = survey.zones[survey.zones["elevation"] == elevation].set_index("zone")["area_m2"]
+    [item] = [one for one in survey.all(Elevation) if one.elevation == elevation]
+    x, y = np.meshgrid(np.arange(0.05, item.width_m, 0.1), np.arange(0.05, item.height_m, 0.1))
+    points = np.stack([x.ravel(), y.ravel()], axis=-1)
 
-    assert len(table) == (survey.zones["elevation"] == elevation).sum()
-    assert (table["drawn_m2"] - table["recorded_m2"]).abs().max() <= 0.0051
-    assert overlaps(outlines(survey, elevation)).empty
-
-
-def test_an_undrawn_zone_has_no_area(tmp_path: Path) -> None:
-    """The table shows the gap; nothing is made up."""
-    table = areas(surveyed(tmp_path, path("M0 0H200V100H0z", "Z2")), "north")
-
-    assert table["zone"].tolist() == ["Z1"]
-    assert table["drawn_m2"].isna().all()
-
-
-def test_drawn_and_recorded_area_stand_side_by_side(tmp_path: Path) -> None:
-    """2 m² drawn and 4 m² recorded give a half."""
-    [row] = areas(surveyed(tmp_path, path("M0 0H200V100H0z")), "north").to_numpy().tolist()
-
-    assert row == ["Z1", pytest.approx(2), 4, pytest.approx(0.5)]
+    assert set(drawn) == set(recorded.index)
+    for zone, outline in drawn.items():
+        assert outline.area_m2 == pytest.approx(recorded[zone], abs=0.0051)
+    assert sum(outline.contains(points).astype(int) for outline in drawn.values()).max() == 1
 
 
 # -- Containment -------------------------------------------------------------------------------
@@ -247,54 +231,6 @@ def test_area_is_the_share_of_points_inside(corners: int, seed: int) -> None:
     small = 0.0 if corners > 4 else 0.01
 
     assert 4 * one.contains(grid).mean() + small == pytest.approx(one.area_m2, abs=0.05)
-
-
-# -- Neighbours --------------------------------------------------------------------------------
-
-
-def test_shared_borders_have_the_length_of_their_overlap() -> None:
-    """Three zones of a wall: one beside two, with a joint of a centimetre; corners don't count."""
-    zones = {
-        "A": Outline("A", (square(0, 0, 2),)),
-        "B": Outline("B", (square(2.01, 1, 3),)),
-        "C": Outline("C", (square(-2, 2, 2),)),
-        "D": Outline("D", (square(0, 2, 1.5),)),
-        "E": Outline("E", (square(20, 0, 2),)),
-    }
-    table = shared_edges(zones)
-    found = {(one, other): length for one, other, length in table.to_numpy().tolist()}
-
-    assert found == {
-        ("A", "B"): pytest.approx(1, abs=0.03),
-        ("A", "D"): pytest.approx(1.5, abs=0.03),
-        ("C", "D"): pytest.approx(1.5, abs=0.03),
-    }
-
-
-def test_a_window_shares_all_its_border_with_the_wall_around_it() -> None:
-    """The hole of the wall is the window's outline, drawn the other way round."""
-    window = square(1, 1, 1.5)
-    wall = Outline("A", (square(0, 0, 4), window[::-1]))
-    table = shared_edges({"A": wall, "B": Outline("B", (window,))})
-
-    assert table.to_numpy().tolist() == [["A", "B", pytest.approx(6, abs=0.06)]]
-
-
-def test_zones_that_lie_on_one_another_are_told_with_their_share() -> None:
-    """A quarter of the smaller lies on the larger; a pen's width does not count."""
-    zones = {
-        "A": Outline("A", (square(0, 0, 4),)),
-        "B": Outline("B", (square(3, 3, 2),)),
-        "C": Outline("C", (square(3.99, 0, 2),)),
-    }
-
-    assert overlaps(zones).to_numpy().tolist() == [["B", "A", pytest.approx(0.25, abs=0.01)]]
-
-
-def test_a_gap_of_nothing_is_refused() -> None:
-    """Without a gap, two borders would need the same digits."""
-    with pytest.raises(ValueError, match="gap_m = 0: it must be above 0"):
-        shared_edges({"A": Outline("A", (square(0, 0, 1),))}, gap_m=0)
 
 
 # -- Slips of the pen --------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.trials.transfer import what_hinders
 from heritagecheck.evidence.zone_evidence import gather, series_of, zones_that_speak
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
-from heritagecheck.survey.settings.series_setting import AskedSetting, missing_settings, told_of
+from heritagecheck.survey.settings.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import (
     ALWAYS,
@@ -53,7 +53,7 @@ class SeriesTrial:
     elsewhere: Window | None
     strict: Window | None
     seen_on_bed: tuple[str, ...]
-    questions: tuple[AskedSetting, ...]
+    questions: tuple[RequiredSetting, ...]
     cautions: tuple[Caution, ...]
 
     @property
@@ -184,7 +184,7 @@ def _beside(window: Window | None, cautions: tuple[Caution, ...]) -> Window | No
 
 def _not_told(
     survey: Survey, tested: Zone, panels: PanelSeries, kind: str
-) -> tuple[AskedSetting, ...]:
+) -> tuple[RequiredSetting, ...]:
     """What the record of the series does not tell of its setting."""
     laid = [one for one in survey.of_zone(tested.zone, Panel) if one.series == panels.series]
     spots = [one for one in survey.of_zone(tested.zone, Spot) if one.panel in panels.panels]

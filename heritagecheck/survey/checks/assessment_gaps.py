@@ -15,22 +15,7 @@ Records = Mapping[str, tuple[Record, ...]]
 def gaps_before_assessment(
     records: Records, suffix: str = "", broken: frozenset[str] = frozenset()
 ) -> list[Fault]:
-    """
-    What a survey still lacks before it can be assessed.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    suffix : str
-        What follows a table's name where faults are told, such as ``".csv"``.
-    broken : frozenset of str
-        Tables, as they are told, with faults of their own: nothing is missed in them.
-
-    Returns
-    -------
-    list of Fault
-    """
+    """What a survey still lacks before it can be assessed."""
     found = [
         Fault(table + suffix, None, "", "",
               "this table holds no row yet; write the first below its headings")

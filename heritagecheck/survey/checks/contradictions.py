@@ -36,26 +36,7 @@ STANDS_ONCE = {
 def contradictions(
     records: Records, numbers: Numbers, suffix: str, broken: frozenset[str]
 ) -> Iterator[Fault]:
-    """
-    Where records contradict one another, or name what is not there.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    numbers : mapping of str to list of int
-        Table name to the row of each record, as a spreadsheet counts them.
-    suffix : str
-        What follows a table's name where faults are told, such as ``".csv"``.
-    broken : frozenset of str
-        Tables, as they are told, of which rows could not be read at all: no link into them is
-        called loose. Rows of which only a part could be read stand among the records
-        (`Record.readable`).
-
-    Yields
-    ------
-    Fault
-    """
+    """Where records contradict one another, or name what is not there."""
     unread = {name.removesuffix(suffix) for name in broken}
     look = _Rows(records, numbers, unread)
     for table, found in records.items():

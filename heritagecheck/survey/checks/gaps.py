@@ -42,22 +42,7 @@ BEFORE_WORK = "8"
 
 
 def gaps_in_survey(records: Records, file: FileOf) -> Table:
-    """
-    Everything to look at again in a survey that reads well.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    file : callable
-        Gives the place of a file of the survey by its name; None where there is none.
-
-    Returns
-    -------
-    Table
-        Columns zone, table, what, what_to_do; in `what`, the kind of finding stands before the
-        colon. Empty where nothing is amiss.
-    """
+    """Everything to look at again in a survey that reads well."""
     found = [
         *_still_missing(records),
         *_colour_not_read(records),
@@ -199,11 +184,7 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
 
 
 def _topics_not_answered(records: Records) -> Iterator[Finding]:
-    """
-    Questions that a zone is asked, and that have neither an answer nor a reason for none.
-
-    Those of gate 8 are left out: they are answered when the work is planned, not at the wall.
-    """
+    """Questions of a zone that have neither an answer nor a reason for none; gate 8 waits."""
     answered = {(one.zone, one.topic) for one in all_of(records, Observation)}
     answered |= {
         (test.zone, "lead")

@@ -33,19 +33,7 @@ class Trial(NamedTuple):
 
 
 def gaps_in_trials(records: Records) -> Iterator[Finding]:
-    """
-    Everything to look at again in the trials of a survey, one line a series and kind.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-
-    Yields
-    ------
-    tuple of str
-        Zone, table, what was found, what to do.
-    """
+    """Everything to look at again in the trials of a survey, one line a series and kind."""
     trials = _trials(records)
     substrates = {
         zone.zone: keyed("substrates", "substrate")[zone.substrate]

@@ -10,51 +10,14 @@ from heritagecheck.tables import threshold
 
 
 def drift(lab: Sequence[tuple[float, float, float]]) -> float:
-    """
-    How far a white tile's readings went from the first.
-
-    Parameters
-    ----------
-    lab : sequence of (float, float, float)
-        L*, a*, b* in the order in which they were read.
-
-    Returns
-    -------
-    float
-        Largest colour difference from the first reading. [ΔE*ab]
-
-    Notes
-    -----
-    CIE 1976 [1]_: near white it is the strictest of the common formulas, and the one in which
-    makers of meters state how well a tile repeats (common practice).
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4:2019, Colorimetry - Part 4: CIE 1976 L*a*b* colour space.
-
-    Examples
-    --------
-    >>> round(drift([(96.0, -0.1, 1.2), (96.3, -0.1, 1.6)]), 3)
-    0.5
-    """
+    """How far a white tile's readings went from the first, as ΔE*ab."""
+    # CIE 1976 (ISO/CIE 11664-4:2019): near white the strictest of the common formulas, and the one
+    # in which makers of meters say how well a tile repeats (common practice).
     return max(math.dist(lab[0], other) for other in lab)
 
 
 def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
-    """
-    Sessions whose readings can't be relied on.
-
-    Parameters
-    ----------
-    tiles : iterable of TileReading
-        Every reading of the white tile.
-
-    Returns
-    -------
-    dict of str to str
-        Session to the reason: the tile drifted by more than `tables/thresholds.csv` allows, was
-        read only once, or not all its readings are on record.
-    """
+    """Sessions whose readings can't be relied on."""
     sessions: dict[str, list[TileReading]] = {}
     for tile in tiles:
         sessions.setdefault(tile.session, []).append(tile)

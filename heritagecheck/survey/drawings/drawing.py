@@ -25,19 +25,7 @@ SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is h
 
 
 def look_at(path: Path | None) -> PlainDrawing:
-    """
-    Drawing in a file, with what is wrong in it; a large file is not read.
-
-    Parameters
-    ----------
-    path : Path or None
-        Where it lies; None where it is missing.
-
-    Returns
-    -------
-    PlainDrawing
-        Its root is shared: who changes it takes a copy.
-    """
+    """Drawing in a file, with what is wrong in it; a large file is not read."""
     if path is None:
         return PlainDrawing(ET.Element("svg"), ("this drawing is missing",), ())
     with path.open("rb") as file:
@@ -45,39 +33,12 @@ def look_at(path: Path | None) -> PlainDrawing:
 
 
 def fault(item: Elevation, allowed: str) -> Fault:
-    """
-    What is wrong with the drawing of an elevation.
-
-    Parameters
-    ----------
-    item : Elevation
-        The elevation.
-    allowed : str
-        What is wrong and what is allowed, in words.
-
-    Returns
-    -------
-    Fault
-    """
+    """What is wrong with the drawing of an elevation."""
     return Fault("elevations", None, "drawing", item.drawing, allowed)
 
 
 def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
-    """
-    Everything that keeps a drawing from being shown.
-
-    Parameters
-    ----------
-    drawing : PlainDrawing
-        As `look_at` gives it.
-    item : Elevation
-        Its elevation.
-
-    Returns
-    -------
-    list of str
-        In words; empty where nothing does.
-    """
+    """Everything that keeps a drawing from being shown."""
     found = list(drawing.faults)
     for looked_at in (view_box, placements) if len(drawing.root) else ():
         try:
@@ -88,26 +49,7 @@ def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
 
 
 def view_box(root: ET.Element, item: Elevation) -> Box:
-    """
-    What a drawing shows: left, top, width, height in its own units.
-
-    Parameters
-    ----------
-    root : xml.etree.ElementTree.Element
-        Root of the drawing.
-    item : Elevation
-        Its elevation, for the message.
-
-    Returns
-    -------
-    tuple of float
-        From its viewBox, or from plain numbers or pixels as its width and height (`plain_svg`).
-
-    Raises
-    ------
-    SurveyError
-        It says neither, or nothing of any size.
-    """
+    """What a drawing shows: left, top, width, height in its own units."""
     said = root.get("viewBox", "")
     numbers = [part for part in re.split(r"[ ,]+", said) if part]
     if len(numbers) == 4 and all(
@@ -123,43 +65,12 @@ def view_box(root: ET.Element, item: Elevation) -> Box:
 
 
 def zone_paths(root: ET.Element) -> list[ET.Element]:
-    """
-    Outlines of the zones, in the order in which they are drawn.
-
-    Parameters
-    ----------
-    root : xml.etree.ElementTree.Element
-        Root of a drawing.
-
-    Returns
-    -------
-    list of xml.etree.ElementTree.Element
-        Its paths that name a zone.
-    """
+    """Outlines of the zones, in the order in which they are drawn."""
     return [path for path in root.iter(f"{{{SVG}}}path") if path.get("data-zone")]
 
 
 def placements(root: ET.Element, item: Elevation) -> dict[ET.Element, FloatArray]:
-    """
-    Where the outlines of the zones lie: what their groups and layers do to them.
-
-    Parameters
-    ----------
-    root : xml.etree.ElementTree.Element
-        Root of a drawing.
-    item : Elevation
-        Its elevation, for the message.
-
-    Returns
-    -------
-    dict of xml.etree.ElementTree.Element to numpy.ndarray, shape (3, 3)
-        For each outline the matrix from its own numbers to the units of the drawing.
-
-    Raises
-    ------
-    SurveyError
-        An outline is moved in a way that is not followed; every one is named.
-    """
+    """Where the outlines of the zones lie: what their groups and layers do to them."""
     parents = {child: parent for parent in root.iter() for child in parent}
     found, faults = {}, []
     for path in zone_paths(root):

@@ -12,25 +12,7 @@ from heritagecheck.survey.survey import Survey
 
 
 def elevation_of(survey: Survey, code: str) -> Elevation:
-    """
-    Elevation by its code.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    code : str
-        Code of the elevation.
-
-    Returns
-    -------
-    Elevation
-
-    Raises
-    ------
-    SurveyError
-        There is no such elevation; the known ones are named.
-    """
+    """Elevation by its code."""
     for item in survey.all(Elevation):
         if item.elevation == code:
             return item
@@ -41,26 +23,7 @@ def elevation_of(survey: Survey, code: str) -> Elevation:
 
 
 def read_drawing(survey: Survey, item: Elevation) -> ET.Element:
-    """
-    Drawing of an elevation, of nothing but known shapes, words and colours.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    item : Elevation
-        One of its elevations.
-
-    Returns
-    -------
-    xml.etree.ElementTree.Element
-        Its root, to be changed at will.
-
-    Raises
-    ------
-    SurveyError
-        The drawing is missing, no plain SVG, or holds what can't be followed; all of it at once.
-    """
+    """Drawing of an elevation, of nothing but known shapes, words and colours."""
     found = look_at(survey.file(item.drawing))
     if found.faults:
         raise SurveyError([fault(item, said) for said in found.faults])

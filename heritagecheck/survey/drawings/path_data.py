@@ -35,28 +35,7 @@ FLAGS = (3, 4)  # of an arc: one digit each, after which no gap need stand
 
 
 def matrix_of(transform: str) -> FloatArray:
-    """
-    Matrix of a transform.
-
-    Parameters
-    ----------
-    transform : str
-        The attribute transform of an element; empty for none.
-
-    Returns
-    -------
-    numpy.ndarray, shape (3, 3)
-
-    Raises
-    ------
-    ValueError
-        It holds something that is no transform, or moves things out of reach.
-
-    Examples
-    --------
-    >>> matrix_of("translate(3 4) scale(2)").tolist()
-    [[2.0, 0.0, 3.0], [0.0, 2.0, 4.0], [0.0, 0.0, 1.0]]
-    """
+    """Matrix of a transform."""
     matrix, place = np.eye(3), 0
     while found := TRANSFORM.match(transform, place):
         numbers = NUMBER.findall(found[2])
@@ -106,98 +85,24 @@ def _one_matrix(name: str, values: list[float]) -> FloatArray | None:
 
 
 def within_reach(number: str) -> bool:
-    """
-    Whether a number can be drawn.
-
-    Parameters
-    ----------
-    number : str
-        As `NUMBER` finds it.
-
-    Returns
-    -------
-    bool
-        False where it is 10,000,000 or more, or endless.
-    """
+    """Whether a number can be drawn."""
     return len(number) <= LONGEST_NUMBER and abs(float(number)) < FARTHEST
 
 
 def check_steps(outline: str) -> None:
-    """
-    Look whether each step of an outline can be followed.
-
-    Parameters
-    ----------
-    outline : str
-        The attribute d of a path.
-
-    Raises
-    ------
-    ValueError
-        As for `followed`, but that curves are not cut.
-    """
+    """Look whether each step of an outline can be followed."""
     for count, _ in enumerate(_steps(outline)):
         if count > MOST_POINTS:
             raise ValueError(TOO_MANY)
 
 
 def followed(outline: str, tolerance: float) -> list[FloatArray]:
-    """
-    Rings of an outline, its curves as short straight steps.
-
-    Parameters
-    ----------
-    outline : str
-        The attribute d of a path.
-    tolerance : float
-        How far a straight step may lie from its curve. [units of the drawing]
-
-    Returns
-    -------
-    list of numpy.ndarray, shape (n, 2)
-        One array a ring: x and y of its points in order; where it closes, the first point is not
-        repeated.
-
-    Raises
-    ------
-    ValueError
-        The outline holds something that is no step, a step without its numbers, or more than
-        10,000 points once its curves are cut.
-
-    Notes
-    -----
-    All steps of SVG 2 are followed, elliptical arcs by its section B.2.4. A cubic or quadratic
-    curve of degree n is cut into k steps such that n (n - 1) D / (8 k²) is within the tolerance,
-    D being the greatest second difference of its control points.
-
-    Examples
-    --------
-    >>> [ring.tolist() for ring in followed("M0 0H2V1z", 0.01)]
-    [[[0.0, 0.0], [2.0, 0.0], [2.0, 1.0]]]
-    """
+    """Rings of an outline, its curves (SVG 2) as straight steps that lie within a tolerance."""
     return [_ring(points) for points in _traced(outline, tolerance) if len(points) > 1]
 
 
 def box_around(outline: str) -> Box | None:
-    """
-    Box that holds an outline, found without following its curves.
-
-    Parameters
-    ----------
-    outline : str
-        The attribute d of a path.
-
-    Returns
-    -------
-    tuple of float or None
-        Left, top, right, bottom: those of its points, of the control points of its curves, and of
-        the whole ellipse of an arc. None where nothing is drawn.
-
-    Raises
-    ------
-    ValueError
-        As for `followed`.
-    """
+    """Box that holds an outline, found without following its curves."""
     points = [one for ring in _traced(outline, math.inf) if len(ring) > 1 for one in ring]
     if not points:
         return None
@@ -264,6 +169,8 @@ def _curve(controls: list[complex], tolerance: float) -> list[complex]:
     """Points of a Bézier curve after its first (de Casteljau's construction)."""
     if tolerance == math.inf:
         return controls[1:]
+    # k steps lie within n (n - 1) D / (8 k²) of a curve of degree n; D is the greatest second
+    # difference of its control points.
     degree = len(controls) - 1
     bend = float(np.abs(np.diff(controls, 2)).max())
     count = _count(math.sqrt(degree * (degree - 1) * bend / (8 * tolerance)))
@@ -276,6 +183,7 @@ def _curve(controls: list[complex], tolerance: float) -> list[complex]:
 
 def _arc(at: complex, end: complex, values: list[float], tolerance: float) -> list[complex]:
     """Points of an elliptical arc after its first; on the unit circle of its own axes."""
+    # SVG 2, section B.2.4: from the two ends to the centre.
     across, down, degrees, large, sweep = values
     across, down = abs(across), abs(down)
     if at == end or not across or not down:

@@ -118,25 +118,7 @@ class PlainDrawing:
 
 @lru_cache(maxsize=16)
 def plain_drawing(content: bytes) -> PlainDrawing:
-    """
-    Write a drawing anew from what is known to be harmless.
-
-    Parameters
-    ----------
-    content : bytes
-        An SVG file.
-
-    Returns
-    -------
-    PlainDrawing
-        Its root is a tree of its own, in which no element, attribute or value stands that is not
-        on the lists above; who changes it takes a copy. Where `faults` names anything, it is not
-        to be shown: something would lie elsewhere than it was drawn.
-
-    Notes
-    -----
-    Each zone of an elevation shows its drawing, so the last few are kept.
-    """
+    """Write a drawing anew from what is known to be harmless."""
     copyist = _Copyist()
     parser = SafeET.XMLParser(target=copyist)
     try:
@@ -170,16 +152,7 @@ def _refused(said: str) -> PlainDrawing:
 
 
 def renamed(root: ET.Element, before: str) -> None:
-    """
-    Put something before every name in a drawing, so that a page may hold it twice.
-
-    Parameters
-    ----------
-    root : xml.etree.ElementTree.Element
-        A drawing of `plain_drawing`, or part of one; it is changed.
-    before : str
-        What is put before each name.
-    """
+    """Put something before every name in a drawing, so that a page may hold it twice."""
     for element in root.iter():
         for name in POINTERS:
             value = element.get(name)

@@ -19,34 +19,7 @@ MOST_PAIRS = 100_000  # of edges whose boxes meet: four hundred that all lie ove
 
 
 def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
-    """
-    Where an outline crosses itself, or one of its rings another.
-
-    Parameters
-    ----------
-    rings : sequence of numpy.ndarray, shape (n, 2)
-        Closed rings whose first point is not repeated. [m]
-
-    Returns
-    -------
-    tuple of float or None
-        x, y of one crossing [m]; None where there is none.
-
-    Raises
-    ------
-    ValueError
-        So many edges lie over one another that it would take too long to look at all of them.
-
-    Notes
-    -----
-    Lines that touch, or pass each other by no more than 2 mm, do not count: a drawing's rounding
-    may do so.
-
-    Examples
-    --------
-    >>> self_crossing([np.array([[0, 0], [2, 2], [2, 0], [0, 2.0]])])
-    (1.0, 1.0)
-    """
+    """Where an outline crosses itself, or one of its rings another; a touch does not count."""
     thin = [ring for ring in map(_thinned, rings) if len(ring) > 2]
     if not thin:
         return None
@@ -82,12 +55,9 @@ def _thinned(ring: FloatArray) -> FloatArray:
 
 
 def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntArray]]:
-    """
-    Pairs of edges whose boxes meet, some at a time.
-
-    Along the axis on which fewer of them lie side by side the edges are sorted, so that each is
-    held only against those that begin before it ends.
-    """
+    """Pairs of edges whose boxes meet, some at a time."""
+    # Along the axis on which fewer of them lie side by side the edges are sorted, so that each is
+    # held only against those that begin before it ends.
     low, high = np.minimum(start, end) - ROUNDING_M, np.maximum(start, end) + ROUNDING_M
     sorted_by = [np.argsort(low[:, axis], kind="stable") for axis in (0, 1)]
     behind = [

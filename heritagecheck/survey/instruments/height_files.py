@@ -159,39 +159,8 @@ def read_height_map(
     path: str | Path, *, height_unit: str | None = None,
     pixel_um: float | tuple[float, float] | None = None,
 ) -> HeightFile:  # fmt: skip
-    """
-    Read a height map: X3P, SDF, or another format that SurfaceTopography knows.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    height_unit : {"m", "mm", "µm", "nm"}, optional
-        Unit of the heights, for a file that leaves it open or, other than X3P and SDF, has it
-        wrong.
-    pixel_um : float or tuple of float, optional
-        Pixel size along a row and along a column; likewise. [µm]
-
-    Returns
-    -------
-    HeightFile
-        `print` it and have unit, pixel size and extent confirmed before it is relied on.
-
-    Raises
-    ------
-    SurveyError
-        The file can't be read, is not whole, or says neither unit nor pixel size.
-    ImportError
-        SurfaceTopography is not installed.
-    ValueError
-        A unit that is not listed, or a pixel size that is none.
-
-    Notes
-    -----
-    Heights come as they stand: no tilt is taken out, nothing is filled in. X3P and SDF are in
-    metres by their standards. Other formats carry a caution: the same file was seen to come out a
-    thousand times higher from one library than from another.
-    """
+    """Read a height map: X3P, SDF, or another format that SurfaceTopography knows."""
+    # Heights come as they are: no tilt is taken out, nothing is filled in.
     path = Path(path)
     given = None if height_unit is None else SPELT.get(height_unit, height_unit)
     if given is not None and given not in UM_PER:

@@ -26,42 +26,14 @@ LONGEST_SHOWN = 60
 
 
 def is_text(data: bytes) -> bool:
-    """
-    Whether a file holds text.
-
-    Parameters
-    ----------
-    data : bytes
-        Its content.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a file holds text."""
     return data.startswith(UTF_16) or b"\x00" not in data
 
 
 def text_faults(file: str, data: bytes) -> tuple[list[Fault], str | None]:
-    """
-    What keeps a text of heights from being read.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    data : bytes
-        Its content.
-
-    Returns
-    -------
-    tuple of list of Fault, and str or None
-        Faults, none where it may be read; ``"asc"`` where it can be nothing but a matrix.
-
-    Notes
-    -----
-    Three numbers a line are points of a surface: x, y, height. One damaged line among them would
-    let a library take them for a matrix of three columns.
-    """
+    """What keeps a text of heights from being read; `"asc"` where it can only be a matrix."""
+    # Three numbers a line are points of a surface: x, y, height. One damaged line among them would
+    # let a library take them for a matrix of three columns.
     if len(data) > MOST_BYTES:
         return [_of_file(file, f"holds {len(data):,} B of text; at most {MOST_BYTES:,} B are read. "
                          "Export X3P, or a part of the field")], None  # fmt: skip
@@ -98,24 +70,8 @@ def text_faults(file: str, data: bytes) -> tuple[list[Fault], str | None]:
 
 
 def sdf_faults(file: str, data: bytes) -> Iterator[Fault]:
-    """
-    Whether an SDF text holds as many heights as it says.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    data : bytes
-        Its content.
-
-    Yields
-    ------
-    Fault
-
-    Notes
-    -----
-    ISO 25178-71:2017: header, heights and trailer are separated by lines that hold ``*``.
-    """
+    """Whether an SDF text holds as many heights as it says."""
+    # ISO 25178-71:2017: header, heights and trailer are separated by lines that hold *.
     header, *rest = re.split(rb"^\s*\*\s*$", data, maxsplit=2, flags=re.MULTILINE)
     counts = {
         key: re.search(rb"^\s*" + key + rb"\s*=\s*(\d{1,9})\s*$", header, re.MULTILINE)

@@ -47,46 +47,13 @@ class _SetUp:
 
 
 def is_cgats(text: str) -> bool:
-    """
-    Whether a text is a table of CGATS.17.
-
-    Parameters
-    ----------
-    text : str
-        Text of the file.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a text is a table of CGATS.17."""
     return any(line.strip() == "BEGIN_DATA_FORMAT" for line in text.split("\n"))
 
 
 def read_cgats(file: str, text: str) -> tuple[list[Measured], str | None]:
-    """
-    Measurements in a CGATS.17 text.
-
-    Parameters
-    ----------
-    file : str
-        Name of the file, for faults.
-    text : str
-        Its text.
-
-    Returns
-    -------
-    tuple of list of Measured, and str or None
-        Reflectance as the file has it; its scale, where the names of the fields say it.
-
-    Raises
-    ------
-    SurveyError
-        The table is not whole, or a value can't be taken; every fault at once.
-
-    Notes
-    -----
-    `CREATED` is the day of the file, not of the measurement, so it is not taken.
-    """
+    """Measurements in a CGATS.17 text, and the scale of reflectance that its fields name."""
+    # CREATED is the day of the file, not of the measurement, so it is not taken.
     faults: list[Fault] = []
     table = _table(file, text, faults)
     faults += _count_faults(file, table)

@@ -41,28 +41,7 @@ class _Table:
 
 
 def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measured]:
-    """
-    Measurements in a CSV file.
-
-    Parameters
-    ----------
-    file : str
-        Its name, for faults.
-    data : bytes
-        Its content.
-    mapping : MeterMapping or None
-        What its headings mean.
-
-    Returns
-    -------
-    list of Measured
-        Reflectance as the file has it.
-
-    Raises
-    ------
-    SurveyError
-        There is no mapping, it does not fit, or a cell can't be taken; every fault at once.
-    """
+    """Measurements in a CSV file."""
     encoding = None if mapping is None else mapping.encoding
     try:
         text = text_of(data, encoding)

@@ -46,28 +46,7 @@ class _Place:
 
 
 def read_cxf(file: str, data: bytes) -> tuple[Measured, ...]:
-    """
-    Measurements in a CxF3 file.
-
-    Parameters
-    ----------
-    file : str
-        Its name, for faults.
-    data : bytes
-        Its content.
-
-    Returns
-    -------
-    tuple of Measured
-        One for each measurement of an object; colours for several lights stand together.
-
-    Raises
-    ------
-    SurveyError
-        It is no CxF3, or an object can't be taken.
-    ImportError
-        colour-cxf is not installed.
-    """
+    """Measurements in a CxF3 file."""
     resources = _parsed(file, data).resources
     collection = None if resources is None else resources.object_collection
     objects = [] if collection is None else collection.object_value

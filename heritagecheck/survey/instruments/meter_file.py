@@ -118,25 +118,7 @@ class MeterFile:
 
 
 def text_of(data: bytes, encoding: str | None = None) -> str:
-    """
-    Text of a file, with one kind of line break.
-
-    Parameters
-    ----------
-    data : bytes
-        Its content.
-    encoding : str, optional
-        Told by whoever knows; else UTF-16 where it begins so, UTF-8, or Windows-1252.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    UnicodeError, LookupError
-        The encoding told does not fit, or there is none such.
-    """
+    """Text of a file, with one kind of line break."""
     if encoding is not None:
         text = data.decode(encoding).removeprefix("\ufeff")
     elif data.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -150,29 +132,8 @@ def text_of(data: bytes, encoding: str | None = None) -> str:
 
 
 def geometry_said(words: str) -> str | None:
-    """
-    Geometry of a meter in the survey's terms.
-
-    Parameters
-    ----------
-    words : str
-        As a file has it.
-
-    Returns
-    -------
-    str or None
-        ``"SCI"``, ``"SCE"``, ``"45/0"`` or ``"0/45"``; None for a sphere that does not say whether
-        it takes in the gloss; anything else as it came.
-
-    Notes
-    -----
-    CIE 15:2018 writes di:8° and de:8° for the two spheres, 45°a:0° for a ring of lamps.
-
-    Examples
-    --------
-    >>> geometry_said("di:8°"), geometry_said("45°a:0°"), geometry_said("d/8")
-    ('SCI', '45/0', None)
-    """
+    """Geometry in the survey's terms; None for a sphere that leaves the gloss open."""
+    # CIE 15:2018 writes di:8° and de:8° for the two spheres, 45°a:0° for a ring of lamps.
     plain = re.sub(r"[°\s_()\-]", "", words.lower()).replace(":", "/")
     if plain in INCLUDED:
         return "SCI"
@@ -185,28 +146,7 @@ def geometry_said(words: str) -> str | None:
 
 
 def light_said(words: str) -> tuple[str, int | None]:
-    """
-    Illuminant, and the observer where it stands behind it.
-
-    Parameters
-    ----------
-    words : str
-        Such as ``"D65"`` or ``"D65/10°"``.
-
-    Returns
-    -------
-    tuple of str and (int or None)
-
-    Raises
-    ------
-    ValueError
-        It is neither.
-
-    Examples
-    --------
-    >>> light_said("D65/10°"), light_said("d50")
-    (('D65', 10), ('D50', None))
-    """
+    """Illuminant, and the observer where it stands behind it."""
     found = LIGHT.fullmatch(words.strip())
     if found is None:
         raise ValueError("write an illuminant such as D65")
@@ -214,24 +154,7 @@ def light_said(words: str) -> tuple[str, int | None]:
 
 
 def observer_said(words: str) -> int:
-    """
-    Observer in degrees.
-
-    Parameters
-    ----------
-    words : str
-        Such as ``"10"``, ``"2 degree"`` or ``"10_Degree"``.
-
-    Returns
-    -------
-    int
-        2 or 10. [degree]
-
-    Raises
-    ------
-    ValueError
-        It is neither.
-    """
+    """Observer in degrees."""
     found = OBSERVER.fullmatch(words.strip())
     if found is None:
         raise ValueError("write 2 or 10, the degrees of the standard observer")
@@ -239,23 +162,7 @@ def observer_said(words: str) -> int:
 
 
 def day_said(words: str) -> date:
-    """
-    Day of a measurement, where it is clear which it is; a time of day behind it is left out.
-
-    Parameters
-    ----------
-    words : str
-        As a file has it.
-
-    Returns
-    -------
-    date
-
-    Raises
-    ------
-    ValueError
-        It is none, or may be either of two.
-    """
+    """Day of a measurement, where it is clear which it is; a time of day behind it is left out."""
     text = date_text(TIME.sub("", words.strip()))
     if not PLAIN_DATE.fullmatch(text):
         raise ValueError("write a day as year-month-day")
@@ -263,23 +170,7 @@ def day_said(words: str) -> date:
 
 
 def number_said(words: str) -> float:
-    """
-    A number with a decimal point.
-
-    Parameters
-    ----------
-    words : str
-        As a file has it.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    ValueError
-        It is none, or not finite.
-    """
+    """A number with a decimal point."""
     if not NUMBER.fullmatch(words) or not math.isfinite(float(words)):
         raise ValueError("must be a plain number with a decimal point")
     return float(words)
@@ -288,33 +179,10 @@ def number_said(words: str) -> float:
 def on_scale_to_1(
     file: str, measured: Sequence[Measured], scale: str | None
 ) -> tuple[Measured, ...]:
-    """
-    Measurements with their reflectance on the scale from 0 to 1.
-
-    Parameters
-    ----------
-    file : str
-        Name of the file, for faults.
-    measured : sequence of Measured
-        With the reflectance as the file has it.
-    scale : {"0 to 1", "0 to 100", None}
-        The scale, where somebody said it.
-
-    Returns
-    -------
-    tuple of Measured
-
-    Raises
-    ------
-    SurveyError
-        The scale was not said and the file leaves it open, or what was said can't be.
-
-    Notes
-    -----
-    Numbers below 3 alone do not tell: a black gloss paint reads 0.4 per cent. What does tell is a
-    number above that, or the L* beside a spectrum: the Y that follows from it (ISO/CIE 11664-4) is
-    a weighted mean of the reflectance, so it lies between its lowest and highest value.
-    """
+    """Measurements with their reflectance on the scale from 0 to 1."""
+    # Numbers below 3 alone leave it open: a black gloss paint reads 0.4 %. What shows it is a
+    # number above that, or the L* beside a spectrum: the Y that follows from it (ISO/CIE 11664-4)
+    # is a weighted mean of the reflectance, so it lies between its lowest and highest value.
     spectra = [one for one in measured if one.reflectance is not None]
     if not spectra:
         return tuple(measured)

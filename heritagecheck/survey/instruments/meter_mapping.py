@@ -44,19 +44,7 @@ class MeterMapping:
     reflectance_scale: str | None = None
 
     def columns_in(self, headings: list[str]) -> dict[str, int]:
-        """
-        Places of the columns that are named singly.
-
-        Parameters
-        ----------
-        headings : list of str
-            Of the table.
-
-        Returns
-        -------
-        dict of str to int
-            Our names to places, as far as the headings are there.
-        """
+        """Places of the columns that are named singly."""
         return {
             name: headings.index(heading)
             for name, heading in self.columns.items()
@@ -64,19 +52,7 @@ class MeterMapping:
         }
 
     def wavelengths_in(self, headings: list[str]) -> dict[int, float]:
-        """
-        Places of the columns of a spectrum, in the order of their wavelengths.
-
-        Parameters
-        ----------
-        headings : list of str
-            Of the table.
-
-        Returns
-        -------
-        dict of int to float
-            Places to wavelengths. [nm]
-        """
+        """Places of the columns of a spectrum, in the order of their wavelengths."""
         before, _, after = self.columns.get("reflectance", "").partition(NM)
         pattern = re.compile(re.escape(before) + r"(\d{3,4}(?:\.\d+)?)" + re.escape(after))
         if "reflectance" not in self.columns:
@@ -86,42 +62,14 @@ class MeterMapping:
         return dict(sorted(found.items(), key=lambda one: one[1]))
 
     def missing_in(self, headings: list[str]) -> list[str]:
-        """
-        Columns that are not there.
-
-        Parameters
-        ----------
-        headings : list of str
-            Of the table.
-
-        Returns
-        -------
-        list of str
-            Our names.
-        """
+        """Columns that are not there."""
         there = set(self.columns_in(headings))
         there |= {"reflectance"} if self.wavelengths_in(headings) else set()
         return [name for name in self.columns if name not in there]
 
 
 def read_mapping(path: Path) -> MeterMapping:
-    """
-    Read a mapping from a TOML file.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    MeterMapping
-
-    Raises
-    ------
-    SurveyError
-        It can't be read, or says what can't be; every fault at once.
-    """
+    """Read a mapping from a TOML file."""
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
@@ -182,19 +130,7 @@ def _column_faults(
 
 
 def example(headings: Iterable[str]) -> str:
-    """
-    A mapping to copy, filled in where a heading looks like one of ours.
-
-    Parameters
-    ----------
-    headings : iterable of str
-        Of the table.
-
-    Returns
-    -------
-    str
-        TOML.
-    """
+    """A mapping to copy, filled in where a heading looks like one of ours."""
     there = list(headings)
     lines = ["[columns]  # our name = heading of the export"]
     for name, pattern in LIKELY.items():

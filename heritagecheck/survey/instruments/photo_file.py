@@ -461,17 +461,5 @@ def _srgb(level: FloatArray) -> FloatArray:
 
 
 def srgb_light(bits: int) -> FloatArray:
-    """
-    Linear light of the levels of an sRGB picture.
-
-    Parameters
-    ----------
-    bits : {8, 16}
-        Bits of a stored channel.
-
-    Returns
-    -------
-    numpy.ndarray, shape (2**bits,)
-        Light of each level, from 0 to 1.
-    """
+    """Linear light of the levels of an sRGB picture."""
     return _srgb(np.arange(2**bits) / (2**bits - 1))

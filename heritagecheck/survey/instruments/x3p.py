@@ -27,26 +27,9 @@ CHECKSUM = re.compile(r"([0-9a-fA-F]{32})(?:\s+\*?(.+))?")
 
 
 def zip_faults(file: str, data: bytes) -> list[Fault]:
-    """
-    What keeps a zip of heights, such as X3P, from being read.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    data : bytes
-        Its content.
-
-    Returns
-    -------
-    list of Fault
-        None where it may be read.
-
-    Notes
-    -----
-    ISO 25178-72:2017: ``main.xml`` describes, ``md5checksum.hex`` holds its checksum, and the
-    description names the heights and may hold their checksum.
-    """
+    """What keeps a zip of heights, such as X3P, from being read."""
+    # ISO 25178-72:2017: main.xml describes, md5checksum.hex holds its checksum, and the description
+    # names the heights and may hold their checksum.
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = archive.infolist()

@@ -21,27 +21,7 @@ from heritagecheck.survey.records.team import AgreedPolicy, View
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
 __all__ = [
-    "KEYS",
-    "LINKS",
-    "MAY_BE_EMPTY",
-    "ONE_ROW",
-    "TABLES",
-    "TABLE_OF",
-    "AgreedPolicy",
-    "Attachment",
-    "Elevation",
-    "HeightMap",
-    "Layer",
-    "Observation",
-    "Panel",
-    "Photo",
-    "Reading",
-    "Setting",
-    "SiteTest",
-    "Spot",
-    "Structure",
-    "TileReading",
-    "View",
-    "Zone",
-    "all_of",
-]
+    "KEYS", "LINKS", "MAY_BE_EMPTY", "ONE_ROW", "TABLES", "TABLE_OF", "AgreedPolicy", "Attachment",
+    "Elevation", "HeightMap", "Layer", "Observation", "Panel", "Photo", "Reading", "Setting",
+    "SiteTest", "Spot", "Structure", "TileReading", "View", "Zone", "all_of",
+]  # fmt: skip

@@ -15,128 +15,33 @@ LONG = 4  # letters; "bed A" and "bed B" differ in what tells them apart, not in
 
 @lru_cache(maxsize=4096)
 def plain_bed(bed: str | None) -> str:
-    """
-    Name of a bed without what spelling adds: capitals, blanks, punctuation.
-
-    Parameters
-    ----------
-    bed : str or None
-        Quarry bed or coating system as it was written.
-
-    Returns
-    -------
-    str
-        Empty where none is recorded.
-
-    Examples
-    --------
-    >>> plain_bed("Grey granite, bed A") == plain_bed("grey granite bed a")
-    True
-    """
+    """Name of a bed without what spelling adds: capitals, blanks, punctuation."""
     return "".join(_words(bed or ""))
 
 
 def same_bed(one: str | None, other: str | None) -> bool:
-    """
-    Whether two names are of one bed, so that good panels on one may speak for the other.
-
-    Parameters
-    ----------
-    one, other : str or None
-        Beds or coating systems as they were written.
-
-    Returns
-    -------
-    bool
-        False where one is not recorded.
-    """
+    """Whether two names are of one bed, so that good panels on one may speak for the other."""
     return plain_bed(one) == plain_bed(other) != ""
 
 
 def near_names(one: str | None, other: str | None) -> bool:
-    """
-    Whether two names of beds differ so little that one may be a slip of the pen.
-
-    Parameters
-    ----------
-    one, other : str or None
-        Beds or coating systems as they were written.
-
-    Returns
-    -------
-    bool
-        False where they are the same, or where a number or a single letter tells them apart.
-
-    Examples
-    --------
-    >>> near_names("grey granite, bed A", "gray granite, bed A")
-    True
-    >>> near_names("grey granite, bed A", "grey granite, bed B")
-    False
-    """
+    """Whether two names of beds differ so little that one may be a slip of the pen."""
     return _near(*sorted((one or "", other or "")))
 
 
 def may_be_one_bed(one: str | None, other: str | None) -> bool:
-    """
-    Whether harm done on one bed may be harm to be expected on the other.
-
-    Parameters
-    ----------
-    one, other : str or None
-        Beds or coating systems of two zones of one stone, as they were written.
-
-    Returns
-    -------
-    bool
-        True for the same bed, for names that differ as by a slip, and where one is not recorded:
-        counter-evidence must not be lost by spelling. Such a bed never lets good panels speak.
-    """
+    """Whether harm done on one bed may be harm to be expected on the other."""
     unnamed = not plain_bed(one) or not plain_bed(other)
     return unnamed or same_bed(one, other) or near_names(one, other)
 
 
 def stone_of(substrate: str) -> str:
-    """
-    Stone or metal of a substrate, whatever its weathering or polish.
-
-    Parameters
-    ----------
-    substrate : str
-        Code of `tables/substrates.csv`.
-
-    Returns
-    -------
-    str
-        Its parent, or itself where it has none.
-    """
+    """Stone or metal of a substrate, whatever its weathering or polish."""
     return keyed("substrates", "substrate")[substrate]["parent"] or substrate
 
 
 def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
-    """
-    Beds and coating systems that a survey lists, by their stone or metal.
-
-    Parameters
-    ----------
-    beds : str or None
-        The list as the structure holds it: ``granite: bed A; granite: bed B; brick: kiln 2``.
-
-    Returns
-    -------
-    dict of str to tuple of str
-        Code of the stone or metal, whatever its weathering or polish, to the names of its beds.
-
-    Raises
-    ------
-    ValueError
-        A part of the list is no stone with a name, or a bed stands in it twice.
-
-    Examples
-    --------
-    >>> listed_beds("granite: grey, bed A; granite: pale, bed B")
-    {'granite': ('grey, bed A', 'pale, bed B')}
-    """
+    """Beds and coating systems that a survey lists, by their stone or metal."""
     found: dict[str, list[str]] = {}
     for part in filter(None, map(str.strip, (beds or "").split(";"))):
         substrate, _, name = (one.strip() for one in part.partition(":"))
@@ -153,19 +58,7 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
 
 
 def list_of(named: Iterable[tuple[str, str | None]]) -> str:
-    """
-    The list that holds some beds, as the structure takes it.
-
-    Parameters
-    ----------
-    named : iterable of (str, str or None)
-        Substrate and bed or coating system of each zone.
-
-    Returns
-    -------
-    str
-        Each bed once, as it was first written; empty where none is named.
-    """
+    """The list that holds some beds, as the structure takes it."""
     found: dict[tuple[str, str], str] = {}
     for substrate, bed in named:
         if plain := plain_bed(bed):
@@ -175,19 +68,7 @@ def list_of(named: Iterable[tuple[str, str | None]]) -> str:
 
 
 def names_to_ask_about(listed: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
-    """
-    Beds that are perhaps another bed of the list, spelt otherwise.
-
-    Parameters
-    ----------
-    listed : mapping of str to iterable of str
-        The survey's beds by their stone or metal.
-
-    Yields
-    ------
-    tuple of str and str
-        Two names that differ as by a slip.
-    """
+    """Beds that are perhaps another bed of the list, spelt otherwise."""
     for names in listed.values():
         yield from (pair for pair in combinations(names, 2) if near_names(*pair))
 

@@ -52,91 +52,22 @@ class Ambiguous(ValueError):
 
 
 def guarded(text: str) -> str:
-    """
-    A text that no spreadsheet takes for a formula.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        With an apostrophe before it, where it begins like a formula; `unguarded` takes it away.
-
-    Examples
-    --------
-    >>> guarded("=2+2"), guarded("soot")
-    ("'=2+2", 'soot')
-    """
+    """A text that no spreadsheet takes for a formula."""
     return f"'{text}" if FORMULA_LIKE.match(text) else text
 
 
 def unguarded(text: str) -> str:
-    """
-    The text that `guarded` was given.
-
-    Parameters
-    ----------
-    text : str
-        Text of a cell.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> unguarded("'=2+2"), unguarded("'twas dry")
-    ('=2+2', "'twas dry")
-    """
+    """The text that `guarded` was given."""
     return text[1:] if text.startswith("'") and FORMULA_LIKE.match(text) else text
 
 
 def commas_are_decimal(cells: Iterable[str]) -> bool:
-    """
-    Whether a table shows by itself that its commas are decimal signs.
-
-    Parameters
-    ----------
-    cells : iterable of str
-        Every number of the table, as it is written.
-
-    Returns
-    -------
-    bool
-        True where a number such as ``12,5`` stands in it, that can't have a thousands sign.
-    """
+    """Whether a table shows by itself that its commas are decimal signs."""
     return any(DECIMAL_COMMA.fullmatch(cell) and not EITHER.fullmatch(cell) for cell in cells)
 
 
 def number_text(cell: str, *, decimal_comma: bool) -> str:
-    """
-    A number with a decimal point, where it is clear what it is.
-
-    Parameters
-    ----------
-    cell : str
-        What was written.
-    decimal_comma : bool
-        The table shows elsewhere that its commas are decimal signs.
-
-    Returns
-    -------
-    str
-        The number; anything else as it came, for the record to refuse.
-
-    Raises
-    ------
-    Ambiguous
-        The comma, or in a table with decimal commas the point, may separate thousands as well.
-
-    Examples
-    --------
-    >>> number_text("61,5", decimal_comma=False)
-    '61.5'
-    """
+    """A number with a decimal point, where it is clear what it is."""
     either = EITHER.fullmatch(cell)
     if either and (either[1] == ".") == decimal_comma:
         sign, other, name = (".", ",", "point") if decimal_comma else (",", ".", "comma")
@@ -149,29 +80,7 @@ def number_text(cell: str, *, decimal_comma: bool) -> str:
 
 
 def date_text(cell: str) -> str:
-    """
-    A date as year-month-day, where it is clear which day it is.
-
-    Parameters
-    ----------
-    cell : str
-        What was written.
-
-    Returns
-    -------
-    str
-        The date; anything else as it came, for the record to refuse.
-
-    Raises
-    ------
-    Ambiguous
-        It may be either of two days.
-
-    Examples
-    --------
-    >>> date_text("13/5/2026"), date_text("1 May 2026")
-    ('2026-05-13', '2026-05-01')
-    """
+    """A date as year-month-day, where it is clear which day it is."""
     if PLAIN_DATE.fullmatch(cell):
         return cell
     found = {day.isoformat() for day in _days(cell)}
@@ -215,30 +124,7 @@ def _day(year: str, month: str | int, day: str) -> date | None:
 
 
 def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> str | None:
-    """
-    What a cell says, as its record takes it.
-
-    Parameters
-    ----------
-    cell : str
-        What was written, without blanks around it.
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Name of the field.
-    comma : bool or None
-        Whether the table shows that its commas are decimal signs; None where a comma parts cells.
-
-    Returns
-    -------
-    str or None
-        None for an empty cell.
-
-    Raises
-    ------
-    Ambiguous
-        It may mean either of two things; says which.
-    """
+    """What a cell says, as its record takes it."""
     if not cell:
         return None
     kind = _kind(model, field)

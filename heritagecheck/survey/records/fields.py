@@ -12,81 +12,26 @@ from heritagecheck.survey.records.record import Record
 
 @cache
 def kinds(model: type[Record], field: str) -> frozenset[object]:
-    """
-    Kinds of value that a field takes.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    frozenset of type
-    """
+    """Kinds of value that a field takes."""
     annotation = model.model_fields[field].annotation
     parts = get_args(annotation)
     return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
 
 
 def terms_of(model: type[Record], field: str) -> str:
-    """
-    Table whose codes a field takes.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Such as ``"soilings"``; empty where it takes none.
-    """
+    """Table whose codes a field takes."""
     extra = model.model_fields[field].json_schema_extra
     return str(extra.get("terms", "")) if isinstance(extra, dict) else ""
 
 
 def unit_of(model: type[Record], field: str) -> str:
-    """
-    Unit of a field's number.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Empty where there is none.
-    """
+    """Unit of a field's number."""
     extra = model.model_fields[field].json_schema_extra
     return str(extra.get("unit", "")).removeprefix("1") if isinstance(extra, dict) else ""
 
 
 def allowed_words(model: type[Record], name: str) -> str:
-    """
-    What a field may hold, in the words of the form.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
-
-    Returns
-    -------
-    str
-        Such as ``"a number from 0 to 100"``.
-    """
+    """What a field may hold, in the words of the form."""
     field = model.model_fields[name]
     if terms := terms_of(model, name):
         return f"one of: {', '.join(tables.codes(terms))}"
@@ -104,20 +49,7 @@ def allowed_words(model: type[Record], name: str) -> str:
 
 
 def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
-    """
-    Fixed choices of a field; none where it is free.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Fixed choices of a field; none where it is free."""
     annotation = model.model_fields[name].annotation
     for part in (annotation, *get_args(annotation)):
         found = get_args(part)
@@ -127,20 +59,7 @@ def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
 
 
 def limits(model: type[Record], name: str) -> dict[str, float]:
-    """
-    Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`).
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    name : str
-        Name of the field.
-
-    Returns
-    -------
-    dict
-    """
+    """Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`)."""
     return {
         sign: float(getattr(part, sign))
         for part in model.model_fields[name].metadata

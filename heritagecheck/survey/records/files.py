@@ -20,7 +20,7 @@ from heritagecheck.survey.records.record import (
     Words,
     column,
     rule,
-)
+)  # fmt: skip
 
 AttachmentKind = Literal[
     "photograph", "height_map", "instrument_file", "drawing", "document", "other"

@@ -46,47 +46,11 @@ class Scale(NamedTuple):
         return self.unit in row["units"].split("|")
 
     def same_quantity(self, other: Scale) -> bool:
-        """
-        Whether numbers on two scales can be held against one another.
-
-        Parameters
-        ----------
-        other : Scale
-            The other scale.
-
-        Returns
-        -------
-        bool
-            False where quantity or unit of one is not recorded.
-        """
+        """Whether numbers on two scales can be held against one another."""
         return self.known and other.known and self.quantity == other.quantity
 
     def moved(self, value: float, other: Scale) -> float:
-        """
-        A number on this scale as it reads on another of the same quantity.
-
-        Parameters
-        ----------
-        value : float
-            The number, in this unit.
-        other : Scale
-            The other scale.
-
-        Returns
-        -------
-        float
-            In the other unit.
-
-        Raises
-        ------
-        ValueError
-            The scales are of two quantities, or one is not known.
-
-        Examples
-        --------
-        >>> Scale("pressure", "MPa").moved(2.5, Scale("pressure", "bar"))
-        25.0
-        """
+        """A number on this scale as it reads on another of the same quantity."""
         if not self.same_quantity(other):
             raise ValueError(
                 f"{self.quantity} in {self.unit} can't be given as {other.quantity} in "
@@ -98,39 +62,8 @@ class Scale(NamedTuple):
 
 
 def in_unit(value: float, unit: str, other: str) -> float:
-    """
-    Convert a number into another unit of the same dimension.
-
-    Parameters
-    ----------
-    value : float
-        The number, in `unit`.
-    unit, other : str
-        Units of `tables/setting_units.csv`.
-
-    Returns
-    -------
-    float
-        In `other`.
-
-    Raises
-    ------
-    ValueError
-        The table lacks one of the units, or they measure different things.
-
-    Notes
-    -----
-    Factors are held as exact fractions, so that a number comes back from its own unit unchanged.
-
-    References
-    ----------
-    .. [1] NIST Special Publication 811, guide for the use of the SI.
-
-    Examples
-    --------
-    >>> round(in_unit(400, "psi", "bar"), 2), in_unit(212, "°F", "°C"), in_unit(3, "h", "min")
-    (27.58, 100.0, 180.0)
-    """
+    """Convert a number into another unit of the same dimension (NIST SP 811)."""
+    # Exact fractions, so that a number comes back from its own unit unchanged.
     if unit == other:
         return value
     (dimension, factor, zero), (same, divisor, other_zero) = _unit(unit), _unit(other)
@@ -140,54 +73,18 @@ def in_unit(value: float, unit: str, other: str) -> float:
 
 
 def units_of(quantity: str) -> tuple[str, ...]:
-    """
-    Units in which a quantity may be written.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-
-    Returns
-    -------
-    tuple of str
-        None where it is told in words.
-    """
+    """Units in which a quantity may be written."""
     return tuple(filter(None, _row(quantity)["units"].split("|")))
 
 
 def terms_of(quantity: str) -> tuple[str, ...]:
-    """
-    Words by which a quantity may be told.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-
-    Returns
-    -------
-    tuple of str
-        None where it is a number; ``("*",)`` where any words will do.
-    """
+    """Words by which a quantity may be told."""
     terms = _row(quantity)["terms"]
     return tables.codes(terms) if terms == "abrasives" else tuple(filter(None, terms.split("|")))
 
 
 def told_as(quantity: str) -> str:
-    """
-    Words by which a quantity may be told, as a page of help lists them.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-
-    Returns
-    -------
-    str
-        Empty where it is a number only.
-    """
+    """Words by which a quantity may be told, as a page of help lists them."""
     terms = terms_of(quantity)
     if ANY_WORDS in terms:
         return "in your own words"
@@ -195,23 +92,7 @@ def told_as(quantity: str) -> str:
 
 
 def why_not_taken(quantity: str, value: float | None, unit: str | None) -> str:
-    """
-    What is wrong with a number of a quantity.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-    value : float or None
-        The number; None to ask for the unit alone.
-    unit : str or None
-        Its unit.
-
-    Returns
-    -------
-    str
-        In words; empty where nothing is.
-    """
+    """What is wrong with a number of a quantity."""
     allowed, row = units_of(quantity), _row(quantity)
     if unit not in allowed:
         return f"{row['name']} is written in one of: {', '.join(allowed) or 'no unit, but words'}"
@@ -226,37 +107,13 @@ def why_not_taken(quantity: str, value: float | None, unit: str | None) -> str:
 
 
 def has(method: str, quantity: str) -> bool:
-    """
-    Whether a method has a quantity: no laser has an acid.
-
-    Parameters
-    ----------
-    method : str
-        Code of `tables/methods.csv`.
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a method has a quantity: no laser has an acid."""
     families = _row(quantity)["families"].split("|")
     return "all" in families or tables.keyed("methods", "method")[method]["family"] in families
 
 
 def name_of(quantity: str) -> str:
-    """
-    A quantity as a sentence names it.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of `tables/setting_quantities.csv`.
-
-    Returns
-    -------
-    str
-    """
+    """A quantity as a sentence names it."""
     return _row(quantity)["name"]
 
 

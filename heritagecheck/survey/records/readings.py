@@ -20,7 +20,7 @@ from heritagecheck.survey.records.record import (
     column,
     rule,
     term,
-)
+)  # fmt: skip
 
 Geometry = Literal["SCI", "SCE", "45/0", "visual", "photograph"]
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.

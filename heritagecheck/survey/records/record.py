@@ -51,26 +51,7 @@ CASE_COUNTS = frozenset({"setting_units", "height_unit"})
 
 
 def listed(value: Any, terms: Iterable[str]) -> Any:
-    """
-    The term that a value means: capitals, and blanks in place of underscores, are as good.
-
-    Parameters
-    ----------
-    value : object
-        What was written.
-    terms : iterable of str
-        What may stand there.
-
-    Returns
-    -------
-    object
-        The one term that differs in nothing else; else the value as it came.
-
-    Examples
-    --------
-    >>> listed("Black Gypsum Crust", ("black_gypsum_crust", "film"))
-    'black_gypsum_crust'
-    """
+    """The term that a value means: capitals, and blanks in place of underscores, are as good."""
     if not isinstance(value, str):
         return value
     known = tuple(terms)
@@ -106,21 +87,7 @@ def term(name: str) -> BeforeValidator:
 
 
 def listed_parts(value: Any, terms: Iterable[str]) -> Any:
-    """
-    The terms that a list separated by semicolons means, as `listed` takes each.
-
-    Parameters
-    ----------
-    value : object
-        What was written.
-    terms : iterable of str
-        What may stand there.
-
-    Returns
-    -------
-    object
-        As it came where every term is spelt as it is listed.
-    """
+    """The terms that a list separated by semicolons means, as `listed` takes each."""
     if not isinstance(value, str):
         return value
     known = tuple(terms)
@@ -132,24 +99,7 @@ def listed_parts(value: Any, terms: Iterable[str]) -> Any:
 def column(
     question: str, *, terms: str | None = None, unit: str | None = None, **limits: Any
 ) -> Any:
-    """
-    One field of a record: the question as the form asks it, its unit, its limits.
-
-    Parameters
-    ----------
-    question : str
-        What the surveyor is asked.
-    terms : str, optional
-        Table whose codes are allowed.
-    unit : str, optional
-        Unit of the number.
-    **limits
-        Limits as pydantic names them (``ge``, ``le``, ``gt``, ``default``).
-
-    Returns
-    -------
-    pydantic.fields.FieldInfo
-    """
+    """One field of a record: the question as the form asks it, its unit, its limits."""
     extra: dict[str, Any] = {k: text for k, text in (("terms", terms), ("unit", unit)) if text}
     return Field(description=question, json_schema_extra=extra or None, **limits)
 
@@ -239,14 +189,7 @@ class Record(BaseModel):
         return self
 
     def broken_rules(self) -> Iterator[str]:
-        """
-        What contradicts within the record, as ``field: why``, each field once.
-
-        Yields
-        ------
-        str
-            Of a record that `readable` gave, only what the fields that were read contradict.
-        """
+        """What contradicts within the record, as ``field: why``, each field once."""
         whole = len(vars(self)) == len(type(self).model_fields)
         told: set[str] = set()
         for check in _RULES.get(f"{type(self).__module__}.{type(self).__qualname__}", ()):
@@ -262,19 +205,7 @@ class Record(BaseModel):
 
     @classmethod
     def readable(cls, row: Mapping[str, Any]) -> Self:
-        """
-        What can be read of a row that can't be taken.
-
-        Parameters
-        ----------
-        row : mapping
-            Field to what stands there.
-
-        Returns
-        -------
-        Record
-            It lacks every field that is wrong or missing: to be held against others, never kept.
-        """
+        """What can be read of a row that can't be taken."""
         required = {name: UNREAD for name, one in cls.model_fields.items() if one.is_required()}
         given = {name: value for name, value in row.items() if name in cls.model_fields}
         found = vars(_lenient(cls).model_validate(required | given))
@@ -282,18 +213,7 @@ class Record(BaseModel):
 
     @classmethod
     def trusted(cls, values: Iterable[Any]) -> Self:
-        """
-        A record of values that were looked at before, without looking at them again.
-
-        Parameters
-        ----------
-        values : iterable
-            One for each field, in the order of the fields.
-
-        Returns
-        -------
-        Record
-        """
+        """A record of values that were looked at before, without looking at them again."""
         return cls._made(dict(zip(_names(cls)[0], values, strict=True)))
 
     @classmethod
@@ -312,19 +232,7 @@ class Record(BaseModel):
         return record
 
     def sharing(self, words: dict[str, str]) -> Self:
-        """
-        The same record, holding each of its texts only once together with others.
-
-        Parameters
-        ----------
-        words : dict of str to str
-            Texts that others hold already; it grows.
-
-        Returns
-        -------
-        Record
-            In a large survey it takes a third of the memory.
-        """
+        """The same record, holding each of its texts only once together with others."""
         found = vars(self)
         for name, one in found.items():
             if isinstance(one, str):

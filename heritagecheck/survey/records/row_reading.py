@@ -55,23 +55,7 @@ class RowsRead:
 def read_rows(
     raw: Mapping[str, Iterable[Row]], *, faults: list[Fault], suffix: str = ""
 ) -> RowsRead:
-    """
-    Make records of plain rows, each by itself.
-
-    Parameters
-    ----------
-    raw : mapping of str to iterable of (int, mapping)
-        Table name to its rows, each with the number that a spreadsheet shows. Read once, in turn.
-    faults : list of Fault
-        Faults of the file itself; reading the rows may add to it.
-    suffix : str
-        What follows a table's name where faults are told, such as ``".csv"``.
-
-    Returns
-    -------
-    RowsRead
-        Nothing is held against other records yet.
-    """
+    """Make records of plain rows, each by itself."""
     records: dict[str, tuple[Record, ...]] = {}
     numbers: dict[str, list[int]] = {}
     refused: dict[str, list[tuple[int, Record]]] = {}
@@ -124,42 +108,14 @@ def _broken(
 
 
 def in_order(faults: Iterable[Fault]) -> list[Fault]:
-    """
-    Faults by table and row.
-
-    Parameters
-    ----------
-    faults : iterable of Fault
-        In any order.
-
-    Returns
-    -------
-    list of Fault
-    """
+    """Faults by table and row."""
     return sorted(faults, key=lambda fault: (fault.table, fault.row or 0))
 
 
 def row_faults(
     error: ValidationError, table: str, number: int | None, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
-    """
-    Say what is wrong with one row, in the words of the form.
-
-    Parameters
-    ----------
-    error : pydantic.ValidationError
-        What the record's own check found.
-    table : str
-        Table, as it is told.
-    number : int or None
-        Its row, as a spreadsheet shows it.
-    row : mapping
-        What stands in it.
-
-    Yields
-    ------
-    Fault
-    """
+    """Say what is wrong with one row, in the words of the form."""
     model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
     for item in error.errors():
         said = str(item["msg"]).removeprefix("Value error, ")

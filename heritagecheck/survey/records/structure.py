@@ -25,7 +25,7 @@ from heritagecheck.survey.records.record import (
     listed_parts,
     rule,
     term,
-)
+)  # fmt: skip
 
 Significance = Literal["high", "medium", "low"]
 Condition = Literal[

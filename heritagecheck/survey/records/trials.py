@@ -26,7 +26,7 @@ from heritagecheck.survey.records.record import (
     listed_parts,
     rule,
     term,
-)
+)  # fmt: skip
 
 DamageKind = Literal[
     "grains", "heat_tint", "oxide_lost", "cracked", "melted", "tooling_lost", "mark_lost",

@@ -30,43 +30,12 @@ NO_BASIS = re.compile(r"\bpower\b|\bnot\b|\bunknown\b|\?", re.IGNORECASE)
 
 
 def in_old_form(table: str, fields: Iterable[str]) -> bool:
-    """
-    Whether a table is written as older releases wrote it.
-
-    Parameters
-    ----------
-    table : str
-        Name of the table.
-    fields : iterable of str
-        Its headings.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a table is written as older releases wrote it."""
     return table in UNITS and UNITS[table][0] not in set(fields)
 
 
 def scale_of(text: str) -> tuple[Scale, str]:
-    """
-    Read a unit as it was written.
-
-    Parameters
-    ----------
-    text : str
-        The unit, such as ``"J/cm2 peak"``.
-
-    Returns
-    -------
-    tuple of Scale and str
-        Quantity and unit, each None where it can't be read in one way only; and the words that
-        were not read.
-
-    Examples
-    --------
-    >>> scale_of("J/cm2 peak"), scale_of("J/cm2")
-    ((Scale(quantity='peak_fluence', unit='J/cm²'), ''), (Scale(quantity=None, unit='J/cm²'), ''))
-    """
+    """Read a unit as it was written."""
     written = " ".join(plain(text).split())
     bases = [name for name, words in BASES.items() if re.search(words, written, re.IGNORECASE)]
     bare = written
@@ -93,21 +62,7 @@ def scale_of(text: str) -> tuple[Scale, str]:
 
 
 def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
-    """
-    A panel or spot as it was written before, in the fields of today.
-
-    Parameters
-    ----------
-    table : str
-        ``"panels"`` or ``"spots"``; other tables are as they were.
-    values : mapping
-        Field to value.
-
-    Returns
-    -------
-    dict
-        The same with quantity and unit; what could not be read of the unit stands in its note.
-    """
+    """A panel or spot as it was written before, in the fields of today."""
     found = dict(values)
     quantity, unit = UNITS.get(table, ("", ""))
     written = str(found.get(unit) or "").strip()
@@ -129,20 +84,7 @@ def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
-    """
-    Read the sentences of some panels into settings of their series.
-
-    Parameters
-    ----------
-    panels : iterable of Panel
-        Panels; all of a series share one sentence.
-
-    Yields
-    ------
-    Setting
-        One for each quantity that the sentence tells in one way only, and one that holds the words
-        from which nothing was read.
-    """
+    """Read the sentences of some panels into settings of their series."""
     first: dict[str, Panel] = {}
     for panel in panels:
         first.setdefault(panel.series, panel)
@@ -155,19 +97,7 @@ def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
 
 
 def with_settings_told(found: RowsRead) -> RowsRead:
-    """
-    Rows of older tables, with the settings that their panels tell in sentences.
-
-    Parameters
-    ----------
-    found : RowsRead
-        The rows, none of them settings.
-
-    Returns
-    -------
-    RowsRead
-        The same, with rows of settings that stand in no file.
-    """
+    """Rows of older tables, with the settings that their panels tell in sentences."""
     told = tuple(settings_told(all_of(found.records, Panel)))
     return replace(
         found,
@@ -177,18 +107,7 @@ def with_settings_told(found: RowsRead) -> RowsRead:
 
 
 def not_read_of(records: Iterable[Record]) -> tuple[str, ...]:
-    """
-    What was not read of older settings, a line a series.
-
-    Parameters
-    ----------
-    records : iterable of Record
-        Records of any kind.
-
-    Returns
-    -------
-    tuple of str
-    """
+    """What was not read of older settings, a line a series."""
     return tuple(
         f"{one.series}: {one.words}"
         for one in records

@@ -139,21 +139,7 @@ class Seen(NamedTuple):
 # All panels of a series share their words, and are read whenever a zone of their stone is judged.
 @lru_cache(maxsize=1024)
 def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
-    """
-    Read the words of a setting.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-    method : str
-        Code of the method.
-
-    Returns
-    -------
-    tuple of Seen, and str
-        Each quantity that is told in one way only; and the clauses of which something was not read.
-    """
+    """Read the words of a setting."""
     found: dict[str, Seen] = {}
     twice: set[str] = set()
     clauses: list[tuple[str, set[str], bool]] = []
@@ -242,49 +228,20 @@ def _taken(seen: Seen, method: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """
-    Words with raised figures, micro signs and degrees written in one way.
-
-    Parameters
-    ----------
-    text : str
-        Words or a unit.
-
-    Returns
-    -------
-    str
-    """
+    """Words with raised figures, micro signs and degrees written in one way."""
     found = normalize("NFC", re.sub(r"\bu(?=m\b|s\b)", "µ", text.replace("μ", "µ")))
     found = re.sub(r"(?<=m)\s*(?:\^\s*2|2)(?!\w)|(?<=m)[⁻-]2", "²", found)
     return re.sub(r"°\s+(?=[CF]\b)", "°", found)
 
 
 def key(text: str) -> str:
-    """
-    A unit without what spelling adds.
-
-    Parameters
-    ----------
-    text : str
-        The unit.
-
-    Returns
-    -------
-    str
-    """
+    """A unit without what spelling adds."""
     return re.sub(r"[\s·*,]", "", plain(text)).casefold()
 
 
 @cache
 def units() -> dict[str, str]:
-    """
-    Every way to write a unit by itself, without what spelling adds.
-
-    Returns
-    -------
-    dict
-        Spelling, as `key` gives it, to the unit of `tables/setting_units.csv`.
-    """
+    """Every way to write a unit by itself, without what spelling adds."""
     found: dict[str, str] = {}
     for row in rows("setting_units"):
         for spelling in (row["unit"], *filter(None, row["spellings"].split("|"))):

@@ -10,21 +10,7 @@ from heritagecheck.survey.records.quantities import Scale
 
 
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
-    """
-    Everything that hinders that the spots of one series are read together.
-
-    Parameters
-    ----------
-    panels : sequence of Panel
-        All panels of the series on record, at least one.
-    spots : sequence of Spot
-        The spots on them.
-
-    Yields
-    ------
-    str
-        Reason in words, the plainest first; nothing where they can be read.
-    """
+    """Everything that hinders that the spots of one series are read together."""
     if len(panels) < panels[0].panels_in_series:
         yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
     here = Counter(spot.panel for spot in spots)
@@ -83,37 +69,9 @@ def _named(scale: Scale) -> str:
 
 
 def unit_doubt(scales: Sequence[Scale]) -> str:
-    """
-    Say what the scales of some settings leave open, so that nobody works by a number misread.
-
-    Parameters
-    ----------
-    scales : sequence of Scale
-        Scales of settings that are read together.
-
-    Returns
-    -------
-    str
-        What is in doubt, in words; empty where their numbers have one meaning.
-
-    Notes
-    -----
-    Peak and mean fluence are two quantities: the peak of a Gaussian beam is twice its mean over the
-    1/e² area [1]_, so a limit read as the other of the two is off by that factor. Where the beam is
-    flat the two are one.
-
-    References
-    ----------
-    .. [1] ISO 21254-1, laser-induced damage threshold, and ISO 11146-1, beam widths.
-
-    Examples
-    --------
-    >>> from heritagecheck.survey.records.quantities import Scale
-    >>> unit_doubt([Scale(None, "J/cm²")])
-    'whether J/cm² is the peak fluence or the mean is not recorded'
-    >>> unit_doubt([Scale("pressure", "bar"), Scale("pressure", "psi")])
-    ''
-    """
+    """Say what the scales of some settings leave open, so that nobody works by a number misread."""
+    # The peak of a Gaussian beam is twice its mean over the 1/e² area (ISO 21254-1, ISO 11146-1): a
+    # limit read as the other of the two is off by that factor. In a flat beam the two are one.
     doubts = [scale.doubt for scale in scales if scale.doubt]
     if doubts:
         return doubts[0]
@@ -123,17 +81,5 @@ def unit_doubt(scales: Sequence[Scale]) -> str:
 
 
 def component_of(spot: Spot) -> str:
-    """
-    What lay under a spot, however it is spelt.
-
-    Parameters
-    ----------
-    spot : Spot
-        The spot.
-
-    Returns
-    -------
-    str
-        In small letters; empty where nothing is named.
-    """
+    """What lay under a spot, however it is spelt."""
     return (spot.component or "").strip().lower()
