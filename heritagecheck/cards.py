@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 # Part of its own width below which a picture is not shrunk but pushed aside with a finger.
 LEAST_SHOWN = 0.8
+# A summary carries its look itself: it may stand in a notebook without any of our style sheets.
+FRAME = "max-width:44rem;border-left:3px solid #8b877e;padding-left:.8rem;line-height:1.4"
+LEFT = 'style="text-align:left;vertical-align:top"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,30 @@ def table(rows: Iterable[Sequence[Any]], columns: Sequence[str]) -> Table:
     from heritagecheck.sentence_table import Table
 
     return Table(list(rows), columns=list(columns))
+
+
+def summary(
+    head: str,
+    sentence: str,
+    lines: Iterable[tuple[str, object]] = (),
+    *,
+    cautions: Iterable[tuple[str, str]] = (),
+    more: str = "",
+) -> str:
+    """Short card of a result for a notebook, as HTML; lines that say nothing are left out."""
+    rows = "".join(
+        f"<tr><th {LEFT}>{escape(name)}</th><td {LEFT}>{escape(str(words))}</td></tr>"
+        for name, words in lines
+        if str(words)
+    )
+    hazards = "".join(f"<p><b>{escape(name)}.</b> {escape(words)}</p>" for name, words in cautions)
+    return (
+        f'<div style="{FRAME}"><p><strong>{escape(head)}</strong></p><p>{escape(sentence)}</p>'
+        + (f"<table>{rows}</table>" if rows else "")
+        + (f"<p><strong>Cautions</strong></p>{hazards}" if hazards else "")
+        + (f"<p>More: <code>{escape(more)}</code></p>" if more else "")
+        + "</div>"
+    )
 
 
 @dataclass(frozen=True, slots=True)

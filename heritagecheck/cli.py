@@ -15,7 +15,7 @@ from typing import NoReturn
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
-from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import FOR_APPROVAL, OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
 from heritagecheck.sentence_table import Table
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
@@ -41,7 +41,6 @@ NO_HEAD = (
     "shows only by such a hash. If you hold a report, give the hash it prints with --head."
 )
 STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
-FOR_APPROVAL = "For approval; not permission to work."
 EXIT_CODES = """\
 exit codes:
   0    all went well

@@ -11,7 +11,11 @@ LEFT = (
 
 
 class Table(pd.DataFrame):
-    """A table that a notebook shows in full: whole sentences, nothing for what is missing."""
+    """
+    A table of whole sentences, with nothing for what is missing.
+
+    A notebook shows a long one as pandas does: its first and last rows, and how many there are.
+    """
 
     @property
     def _constructor(self) -> type[Table]:
@@ -24,8 +28,19 @@ class Table(pd.DataFrame):
             return super().__repr__()
 
     def _repr_html_(self) -> str:
+        most, few = pd.get_option("display.max_rows"), pd.get_option("display.min_rows")
+        long = most is not None and len(self) > most
+        shown = pd.DataFrame(
+            pd.concat([self.head(few // 2), self.tail(few // 2)]) if long else self
+        )
         # pandas leaves out NaN where asked, but writes the word where a date or text is None.
-        shown = pd.DataFrame(self).map(lambda cell: "" if cell is None else cell)
+        shown = shown.map(lambda cell: "" if cell is None else cell)
         with pd.option_context("display.max_colwidth", None):
             html = shown.to_html(index=False, na_rep="", float_format="{:.3g}".format, border=0)
-        return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>"
+        note = (
+            f"<p>First and last {few // 2} of {len(self):,} rows. All: print(….to_string()); "
+            "some: ….head(20) or ….query(…)</p>"
+            if long
+            else ""
+        )
+        return f"<style>{LEFT}</style><div class='hc-table'>{html}</div>{note}"

@@ -28,6 +28,31 @@ def ended(text: str) -> str:
     return text if text.endswith(tuple(ENDS)) else f"{text}."
 
 
+def count_of(number: int, name: str, several: str = "") -> str:
+    """
+    A number with what is counted, one or many.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    name : str
+        What one is called.
+    several : str
+        What more than one are called, where that is not `name` with an s.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> count_of(1, "panel"), count_of(1560, "reading"), count_of(2, "series", "series")
+    ('1 panel', '1,560 readings', '2 series')
+    """
+    return f"{number:,} {name if number == 1 else several or f'{name}s'}"
+
+
 def joined(parts: Iterable[object], sign: str = "; ") -> str:
     """
     Parts of one sentence, none of which ends it early but a question.

@@ -10,6 +10,7 @@ from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
+from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
@@ -25,6 +26,7 @@ from heritagecheck.evidence.rounding import LEAST_SHARE
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries, complete_values, panel_series
 from heritagecheck.evidence.trials.transfer import transfers
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import (
     Layer,
     Observation,
@@ -100,6 +102,30 @@ class ZoneEvidence:
     def metal(self) -> bool:
         """Whether the substrate is iron or steel."""
         return self.substrate["kind"] == "metal"
+
+    def __str__(self) -> str:
+        """Say in a sentence what there is."""
+        parts = (
+            count_of(len(self.observations), "observation"),
+            count_of(len(self.layers), "layer"),
+            count_of(len(self.colour_records), "set of colour readings", "sets of colour readings"),
+            count_of(len(self.tests), "site test"),
+            count_of(len(self.series), "series of trial panels", "series of trial panels"),
+        )
+        return f"Evidence of {self.zone.zone}, {self.zone.name}: {', '.join(parts)}"
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card."""
+        lines = [
+            ("Substrate", self.substrate["name"]),
+            ("Layers", ", ".join(layer.soiling for layer in self.layers).replace("_", " ")),
+            ("Colour", self.colour or self.colour_note),
+            ("Lead", self.lead),
+            ("Panels", ", ".join(one.series for one in self.series)),
+        ]
+        return summary("Evidence", f"{self}.", lines, more="zone.evidence_table()")
 
     def finding(self, topic: str) -> str | None:
         """

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits, agreed_damage
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.survey import Survey
 
@@ -127,6 +129,33 @@ class Policy:
                 "higher."
             )
         _check_damage(self.damage_limit, self.damage_seen)
+
+    def __str__(self) -> str:
+        """Say in a sentence when it lets a treatment be recommended."""
+        share = f"{100 * self.agreed_share:.0f} % of them" if self.agreed_share < 1 else "each"
+        return (
+            f"Policy of {count_of(len(self.weights), 'member')}: treating must do less harm than "
+            f"leaving in at least {100 * (1 - self.alpha):.0f} % of simulations, for {share}"
+        )
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card."""
+
+        def by_grade(limits: Mapping[str, float], *, share: bool = False) -> str:
+            written = (f"{100 * one:g} %" if share else f"{one:g}" for one in limits.values())
+            return ", ".join(
+                f"{words} ({grade})" for words, grade in zip(written, limits, strict=True)
+            )
+
+        lines = [
+            ("Members", ", ".join(self.weights)),
+            ("Harm to fabric at most", by_grade(self.fabric_cap)),
+            ("Damage margin at least", by_grade(self.margin)),
+            ("Damage that need not be excluded", by_grade(self.damage_limit, share=True)),
+            ("Damage that may be seen", by_grade(self.damage_seen, share=True)),
+            ("Horizon", f"{self.horizon_years:g} years"),
+        ]
+        return summary("Policy", f"{self}.", lines)
 
     @property
     def one_limit(self) -> bool:

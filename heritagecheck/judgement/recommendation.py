@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from os import PathLike
 from typing import TYPE_CHECKING
 
+from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_table
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
@@ -20,6 +21,7 @@ from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.saved_assessment import as_saved, changes
+from heritagecheck.sentences import count_of, ended, joined
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.outcomes import SavedAssessment, saved_beside, written
 from heritagecheck.survey.survey import Survey
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
+FOR_APPROVAL = "For approval; not permission to work."
+MOST_CODES = 60  # of zones on a card: what is more stands in the table
 TABLE_COLUMNS = (
     "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",
     "least share favouring treatment",
@@ -241,6 +245,30 @@ class Recommendation:
         """Say it in a sentence."""
         return f"{self.zone}: {self.sentence}"
 
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card, with every caution."""
+        lines = [
+            ("Urgency", self.urgency and f"{self.urgency}: {joined(self.urgency_reasons)}"),
+            ("Urgency not looked at", joined(self.urgency_not_looked_at, " ")),
+            (
+                "Method for approval" if self.outcome == CLEAN else "Method to try",
+                self.instruction.method if self.instruction else "",
+            ),
+            ("Gates", joined((f"{gate.number} {gate.result}" for gate in self.gates), ", ")),
+            ("Not known", joined(gap.what for gap in self.gaps)),
+            ("Monitoring", self.monitoring),
+            ("Holds until", self.valid_until),
+        ]
+        return summary(
+            f"{self.zone} {self.name}: {self.outcome}",
+            f"{ended(self.sentence)} {FOR_APPROVAL}",
+            lines,
+            cautions=((one.hazard, one.words) for one in self.cautions),
+            more=f'hc.zone_card(assessment, "{self.zone}")',
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Assessment:
@@ -375,4 +403,30 @@ class Assessment:
         """Count the outcomes."""
         counts = self.table["outcome"].value_counts()
         words = ", ".join(f"{outcome} {counts.get(outcome, 0)}" for outcome in OUTCOMES)
-        return f"{len(self.recommendations)} zones: {words}"
+        return f"{count_of(len(self.recommendations), 'zone')}: {words}"
+
+    __repr__ = __str__
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card."""
+        found = self.recommendations
+        zones = {
+            outcome: [one.zone for one in found if one.outcome == outcome] for outcome in OUTCOMES
+        }
+        urgent = [f"{one.zone} ({one.urgency})" for one in found if one.urgency]
+        unseen = [one.zone for one in found if one.urgency_not_looked_at]
+        lines = [(outcome, _some(codes)) for outcome, codes in zones.items()]
+        lines += [("urgent", _some(urgent) or "none recorded")]
+        lines += [("urgency not looked at in", _some(unseen))]
+        return summary(
+            "Assessment",
+            f"{self}. {FOR_APPROVAL} Cautions stand with each zone.",
+            [*lines, ("seed", self.seed)],
+            more='assessment.table, assessment.zone("…"), hc.zone_card(assessment, "…")',
+        )
+
+
+def _some(codes: Sequence[str]) -> str:
+    """Codes as far as a card has room for them, and how many more there are."""
+    more = f" and {len(codes) - MOST_CODES:,} more" if len(codes) > MOST_CODES else ""
+    return " ".join(codes[:MOST_CODES]) + more

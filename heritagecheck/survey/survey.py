@@ -8,6 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
+from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
@@ -402,6 +403,21 @@ class Survey:
         )
         named = self.all(Structure)
         return f"Survey of {named[0].structure if named else 'a structure not yet named'}: {counts}"
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card."""
+        lines = [
+            line
+            for one in self.all(Structure)
+            for line in (
+                ("Question", one.asked),
+                ("Surveyed by", one.surveyed_by),
+                ("Closed on", one.survey_date),
+            )
+        ]
+        return summary(
+            "Survey", f"{self}.", lines, more="survey.zones, survey.check(), hc.assess(survey)"
+        )
 
 
 def grouped_anew(

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
+from heritagecheck.cards import summary
 from heritagecheck.evidence.colour import interval as _interval
 from heritagecheck.evidence.colour.colour_difference import components
 from heritagecheck.evidence.colour.difference_formulas import FloatArray, ciede2000
@@ -104,6 +105,15 @@ class ColourDifference:
             f"{self.low:.{digits}f} to {self.high:.{digits}f}; the soiled mean lies {place} the "
             f"natural spread of the reference ({self.natural_variation:.1f} on average)."
         )
+
+    def _repr_html_(self) -> str:
+        """Show it in a notebook as a short card."""
+        lines = [
+            ("Readings", f"{self.n_soiled} soiled, {self.n_reference} clean"),
+            ("Readings needed", self.readings_needed),
+            ("Cautions", " ".join(self.cautions)),
+        ]
+        return summary("Colour difference", str(self), lines)
 
 
 def compare(
