@@ -2,7 +2,10 @@
 
 from collections.abc import Callable
 
+import laser_formulas as formulas
+
 from heritagecheck.evidence import laser, proportion
+from heritagecheck.evidence.laser import beam, scan
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -83,23 +86,23 @@ def interval(function: Callable[..., tuple[float, float]], end: int) -> Adapter:
 ADAPTERS: dict[str, dict[str, Adapter]] = {
     "laser_fluence.csv": {
         "peak_fluence": asking(laser.peak_fluence, "E_mJ", "w_um"),
-        "mean_fluence_over_1_e2_area": asking(laser.mean_fluence, "E_mJ", "w_um"),
-        "effective_area_Gaussian": asking(laser.effective_area, "w_um"),
-        "fluence_at_radius": asking(laser.fluence_at_radius, "E_mJ", "w_um", "r_um"),
-        "energy_fraction_inside_radius": asking(laser.energy_inside_radius, "w_um", "r_um"),
+        "mean_fluence_over_1_e2_area": asking(beam.mean_fluence, "E_mJ", "w_um"),
+        "effective_area_Gaussian": asking(formulas.effective_area, "w_um"),
+        "fluence_at_radius": asking(formulas.fluence_at_radius, "E_mJ", "w_um", "r_um"),
+        "energy_fraction_inside_radius": asking(formulas.energy_inside_radius, "w_um", "r_um"),
         "squared_ablated_diameter": asking(
-            laser.squared_crater_diameter, "E_mJ", "w_um", "Fth_J_cm2"
+            formulas.squared_crater_diameter, "E_mJ", "w_um", "Fth_J_cm2"
         ),
-        "ablated_diameter": asking(laser.crater_diameter, "E_mJ", "w_um", "Fth_J_cm2"),
-        "threshold_pulse_energy": asking(laser.threshold_pulse_energy, "Fth_J_cm2", "w_um"),
-        "peak_irradiance_square_pulse": asking(laser.peak_irradiance, "E_mJ", "w_um", "tau_ns"),
+        "ablated_diameter": asking(formulas.crater_diameter, "E_mJ", "w_um", "Fth_J_cm2"),
+        "threshold_pulse_energy": asking(formulas.threshold_pulse_energy, "Fth_J_cm2", "w_um"),
+        "peak_irradiance_square_pulse": asking(beam.peak_irradiance, "E_mJ", "w_um", "tau_ns"),
         "pulses_per_1_e2_diameter": asking(laser.pulses_per_spot, "w_um", "rep_Hz", "v_mm_s"),
-        "linear_overlap": asking(laser.pulse_overlap, "w_um", "rep_Hz", "v_mm_s"),
+        "linear_overlap": asking(scan.pulse_overlap, "w_um", "rep_Hz", "v_mm_s"),
         "Gaussian_weighted_pulses_line": asking(
-            laser.weighted_pulses_line, "w_um", "rep_Hz", "v_mm_s"
+            formulas.weighted_pulses_line, "w_um", "rep_Hz", "v_mm_s"
         ),
         "Gaussian_weighted_pulses_area_scan": asking(
-            laser.weighted_pulses_area, "w_um", "rep_Hz", "v_mm_s", "hatch_um"
+            formulas.weighted_pulses_area, "w_um", "rep_Hz", "v_mm_s", "hatch_um"
         ),
         "peak_fluence_at_incidence_angle": slanting,
     },
@@ -112,20 +115,20 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
     },
     "laser_incubation.csv": {
         "Fth_N": asking(laser.incubated_threshold, "F1_J_cm2", "N", "S"),
-        "S_from_two_thresholds": asking(laser.incubation, "F1_J_cm2", "FN_J_cm2", "N"),
+        "S_from_two_thresholds": asking(formulas.incubation, "F1_J_cm2", "FN_J_cm2", "N"),
         "Fth_N_with_saturation": saturating,
     },
     "laser_ablation_depth.csv": {
         "depth_per_pulse": asking(laser.ablation_depth, "F0_J_cm2", "Fth_J_cm2", "delta_um"),
         "Gaussian_crater_volume": asking(
-            laser.crater_volume, "F0_J_cm2", "Fth_J_cm2", "delta_um", "w_um"
+            formulas.crater_volume, "F0_J_cm2", "Fth_J_cm2", "delta_um", "w_um"
         ),
         "removal_per_energy": asking(
-            laser.removal_per_energy, "F0_J_cm2", "Fth_J_cm2", "delta_um"
+            formulas.removal_per_energy, "F0_J_cm2", "Fth_J_cm2", "delta_um"
         ),
-        "optimum_peak_fluence": asking(laser.most_efficient_fluence, "Fth_J_cm2"),
+        "optimum_peak_fluence": asking(formulas.most_efficient_fluence, "Fth_J_cm2"),
         "maximum_removal_per_energy": asking(
-            laser.greatest_removal_per_energy, "Fth_J_cm2", "delta_um"
+            formulas.greatest_removal_per_energy, "Fth_J_cm2", "delta_um"
         ),
     },
     "laser_safety.csv": {

@@ -1,77 +1,23 @@
-from .ablation import (
-    CraterThreshold,
-    ablation_depth,
-    crater_threshold,
-    crater_volume,
-    greatest_removal_per_energy,
-    incubated_threshold,
-    incubation,
-    most_efficient_fluence,
-    removal_per_energy,
-)
-from .beam import (
-    crater_diameter,
-    effective_area,
-    energy_inside_radius,
-    fluence_at_radius,
-    mean_fluence,
-    peak_fluence,
-    peak_irradiance,
-    squared_crater_diameter,
-    threshold_pulse_energy,
-)
+from .beam import peak_fluence
 from .hazard import (
-    HazardDistance,
-    OpticalDensity,
     hazard_distance,
     hazard_distance_diffuse,
     hazard_distance_lens,
     optical_density,
 )
-from .scan import (
-    Dial,
-    area_rate,
-    hatch_overlap,
-    pulse_overlap,
-    pulses_per_spot,
-    settings,
-    weighted_pulses_area,
-    weighted_pulses_line,
-)
-from .thresholds import published_thresholds
+from .scan import pulses_per_spot, settings
+from .thresholds import ablation_depth, crater_threshold, incubated_threshold, published_thresholds
 
 __all__ = [
-    "CraterThreshold",
-    "Dial",
-    "HazardDistance",
-    "OpticalDensity",
     "ablation_depth",
-    "area_rate",
-    "crater_diameter",
     "crater_threshold",
-    "crater_volume",
-    "effective_area",
-    "energy_inside_radius",
-    "fluence_at_radius",
-    "greatest_removal_per_energy",
-    "hatch_overlap",
     "hazard_distance",
     "hazard_distance_diffuse",
     "hazard_distance_lens",
     "incubated_threshold",
-    "incubation",
-    "mean_fluence",
-    "most_efficient_fluence",
     "optical_density",
     "peak_fluence",
-    "peak_irradiance",
     "published_thresholds",
-    "pulse_overlap",
     "pulses_per_spot",
-    "removal_per_energy",
     "settings",
-    "squared_crater_diameter",
-    "threshold_pulse_energy",
-    "weighted_pulses_area",
-    "weighted_pulses_line",
 ]

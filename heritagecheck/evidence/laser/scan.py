@@ -54,8 +54,8 @@ def pulses_per_spot(radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayL
     Notes
     -----
     The usual count: the middle of the line lies within the 1/e² circle of that many pulses, most of
-    them weaker there than their peak. What they add up to is given by `weighted_pulses_line`, with
-    neighbouring lines by `weighted_pulses_area`. Three counts, three numbers: state which is meant.
+    them weaker there than their peak. What they add up to in the middle of a spot, with
+    neighbouring lines, is given by `settings`. State which count is meant.
 
     References
     ----------
@@ -72,194 +72,21 @@ def pulses_per_spot(radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayL
     return number
 
 
-def weighted_pulses_line(
-    radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayLike
-) -> FloatArray:
-    """
-    Full pulses to which the pulses of one scanned line add up along its middle, on average.
-
-    Parameters
-    ----------
-    radius_um, rate_hz, speed_mm_s : array_like, shape (...)
-        As in `pulses_per_spot`. [µm], [Hz], [mm/s]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        sqrt(pi / 2) w f / v: times the peak fluence, it is the fluence summed up there.
-
-    Raises
-    ------
-    ValueError
-        A value is not a finite number above 0.
-
-    Notes
-    -----
-    The sum of exp(-2 x² / w²) over pulses a pitch v / f apart, taken as an integral: right to 0.1 %
-    everywhere while the pitch is below 0.8 w. Beyond, single pulses show and this is the average:
-    the middle of a spot receives more, and never less than 1 (`settings` counts there). Summed
-    fluence is no substitute for the peak of one pulse.
-
-    References
-    ----------
-    .. [1] ISO 11146-1:2021, Beam widths, divergence angles and beam propagation ratios.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> print(laser.weighted_pulses_line(30, 200_000, 2000).round(2))
-    3.76
-    """
-    number: FloatArray = np.sqrt(np.pi / 8) * pulses_per_spot(radius_um, rate_hz, speed_mm_s)
-    return number
-
-
-def weighted_pulses_area(
-    radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayLike, hatch_um: ArrayLike
-) -> FloatArray:
-    """
-    Full pulses to which all pulses of a hatched area add up in one pass, on average.
-
-    Parameters
-    ----------
-    radius_um, rate_hz, speed_mm_s : array_like, shape (...)
-        As in `pulses_per_spot`. [µm], [Hz], [mm/s]
-    hatch_um : array_like, shape (...)
-        Distance between neighbouring lines. [µm]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        pi w² / (2 pitch hatch), with the pitch v / f.
-
-    Raises
-    ------
-    ValueError
-        A value is not a finite number above 0.
-
-    Notes
-    -----
-    Holds for every place while pitch and hatch are below 0.8 w; beyond, the sum is uneven and this
-    its average: the middle of a spot receives more, and never less than 1 (`settings` counts
-    there). Where lines turn, areas meet or the spot slows, a place receives twice as much or more.
-
-    References
-    ----------
-    .. [1] ISO 11146-1:2021, Beam widths, divergence angles and beam propagation ratios.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> print(laser.weighted_pulses_area(60, 20_000, 1200, 30).round(2))
-    3.14
-    """
-    radius, rate, speed, hatch = positive(
-        radius_um=radius_um, rate_hz=rate_hz, speed_mm_s=speed_mm_s, hatch_um=hatch_um
-    )
-    pitch_um = speed / rate / _MM_PER_UM
-    number: FloatArray = np.pi * radius**2 / (2 * pitch_um * hatch)
-    return number
-
-
 def pulse_overlap(radius_um: ArrayLike, rate_hz: ArrayLike, speed_mm_s: ArrayLike) -> FloatArray:
-    """
-    Share of the spot diameter that each pulse shares with the next along a line.
-
-    Parameters
-    ----------
-    radius_um, rate_hz, speed_mm_s : array_like, shape (...)
-        As in `pulses_per_spot`. [µm], [Hz], [mm/s]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        1 - v / (2 w f), and 0 where the spots stand apart. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        A value is not a finite number above 0.
-
-    References
-    ----------
-    .. [1] ISO 11146-1:2021, Beam widths, divergence angles and beam propagation ratios.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> print(laser.pulse_overlap(60, 20_000, 1200).round(2))
-    0.5
-    """
+    """Share of the spot diameter that each pulse shares with the next along a line."""
     share: FloatArray = np.maximum(0, 1 - 1 / pulses_per_spot(radius_um, rate_hz, speed_mm_s))
     return share
 
 
 def hatch_overlap(radius_um: ArrayLike, hatch_um: ArrayLike) -> FloatArray:
-    """
-    Share of the spot diameter that each line shares with the next.
-
-    Parameters
-    ----------
-    radius_um, hatch_um : array_like, shape (...)
-        1/e² radius and distance between lines. [µm]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        1 - hatch / (2 w), and 0 where stripes stay between the lines. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        A value is not a finite number above 0.
-
-    References
-    ----------
-    .. [1] ISO 11146-1:2021, Beam widths, divergence angles and beam propagation ratios.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> print(laser.hatch_overlap(60, 30))
-    0.75
-    """
+    """Share of the spot diameter that each line shares with the next."""
     radius, hatch = positive(radius_um=radius_um, hatch_um=hatch_um)
     share: FloatArray = np.maximum(0, 1 - hatch / (2 * radius))
     return share
 
 
 def area_rate(speed_mm_s: ArrayLike, hatch_um: ArrayLike, passes: ArrayLike = 1) -> FloatArray:
-    """
-    Area treated in a minute of beam time.
-
-    Parameters
-    ----------
-    speed_mm_s, hatch_um : array_like, shape (...)
-        Speed along the line [mm/s] and distance between lines [µm].
-    passes : array_like, shape (...)
-        How often the area is gone over.
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        speed × hatch / passes. [cm²/min]
-
-    Raises
-    ------
-    ValueError
-        A value is not a finite number above 0.
-
-    Notes
-    -----
-    Beam time only. Turning points, moving the head, reading and stopping take longer than the beam
-    on most sites, so that the day's area is a fraction of this.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> print(laser.area_rate(1200, 30, passes=2).round(1))
-    10.8
-    """
+    """Area treated in a minute of beam time."""
     speed, hatch, number = positive(speed_mm_s=speed_mm_s, hatch_um=hatch_um, passes=passes)
     # mm²/s to cm²/min.
     rate: FloatArray = 0.6 * speed * (_MM_PER_UM * hatch) / number
@@ -546,7 +373,7 @@ def _gap_cautions(radius: float, number: float | None, hatch_um: float | None) -
     """What the spots of a sparse scan leave between them."""
     found = []
     if number is not None and number < 1:
-        found.append("The spots of one line stand apart: what lies between receives little.")
+        found.append("The spots of one line do not meet: what lies between them receives little.")
     if hatch_um is not None and hatch_um > 2 * radius:
-        found.append("The lines stand apart: stripes stay between them.")
+        found.append("The lines do not meet: stripes stay between them.")
     return found
