@@ -28,8 +28,8 @@ from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import interval as _interval
 from heritagecheck.evidence.colour.difference_formulas import FloatArray
 from heritagecheck.evidence.colour.lab import FEWEST
+from heritagecheck.evidence.colour.outlying_readings import robust_distance
 from heritagecheck.evidence.colour.places import by_place
-from heritagecheck.evidence.colour.significance import robust_distance
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
 STATUS = Path("/proc/self/status")

@@ -19,7 +19,7 @@ from PIL import Image
 from scipy.ndimage import distance_transform_edt, gaussian_filter
 from scipy.spatial import cKDTree
 
-from heritagecheck.evidence import colour
+from heritagecheck.evidence.colour import spectra
 from heritagecheck.tables import rows as table_rows
 
 FloatArray = NDArray[np.float64]
@@ -156,14 +156,14 @@ def render(
     board = np.broadcast_to(_xyz(np.array([62.0, 0.0, 0.0])), surface.shape)
     flat_field = _photograph(rng, board, falloff, *camera)
     return Scene(
-        pixels, flat_field, colour.lab_from_xyz(100 * surface * _white()), minerals, label,
+        pixels, flat_field, spectra.lab_from_xyz(100 * surface * _white()), minerals, label,
         opacity, opacity > HIDES, zone, clean, falloff, corners, pixel_mm,
     )  # fmt: skip
 
 
 def _white() -> FloatArray:
     """White of D65 and the observer of 10 degrees, Y = 1."""
-    return colour.white_point() / 100
+    return spectra.white_point() / 100
 
 
 def _xyz(lab: FloatArray) -> FloatArray:

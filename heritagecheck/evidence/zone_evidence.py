@@ -12,7 +12,7 @@ from weakref import WeakKeyDictionary
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour import ColourDifference
+from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.evidence.corrosion import LimitPassed, limit_passed
 from heritagecheck.evidence.lead import (

@@ -167,7 +167,7 @@ def test_parts_along_the_axes_have_welchs_interval(channel, name):
     by_scipy = stats.ttest_ind(soiled[:, channel], reference[:, channel], equal_var=False)
 
     assert part.value / part.standard_error == pytest.approx(by_scipy.statistic)
-    assert part.freedom == pytest.approx(by_scipy.df)
+    assert part.degrees_of_freedom == pytest.approx(by_scipy.df)
     assert (part.low, part.high) == pytest.approx(tuple(by_scipy.confidence_interval(0.9)))
 
 
@@ -178,7 +178,7 @@ def test_paired_parts_have_the_paired_interval():
     by_scipy = stats.ttest_rel(soiled[:, 2], reference[:, 2])
 
     assert (part.low, part.high) == pytest.approx(tuple(by_scipy.confidence_interval(0.95)))
-    assert part.freedom == pytest.approx(7)
+    assert part.degrees_of_freedom == pytest.approx(7)
 
 
 def test_chroma_of_stone_with_one_hue_has_welchs_interval():
@@ -292,7 +292,7 @@ def test_more_of_a_threshold_is_never_more_visible(seed, shift):
     """The confidence falls as the threshold rises, and fits the interval."""
     (soiled,), (reference,) = surveys(seed, BASE + np.array([shift, 0, 0]), 10, 12, 1)
     found = colour.compare(soiled, reference)
-    seen = [colour.probability_visible(found, limit) for limit in (0.5, 1.8, 4, 9, 25)]
+    seen = [found.probability_visible(limit) for limit in (0.5, 1.8, 4, 9, 25)]
 
     assert all(0 <= one <= 1 for one in seen)
     assert all(low <= high + 0.02 for high, low in pairwise(seen))
@@ -307,7 +307,7 @@ def test_of_zones_just_at_the_threshold_one_in_twenty_is_called_visible():
     """Over 300 surveys at a true 3.0, at most a share of 0.05 + 0.02 + chance gets above 0.95."""
     soiled, reference = surveys(21, partner((-1, 0, 0), 3), 10, 10, 300)
     called = [
-        colour.probability_visible(colour.compare(one, two), 3.0) > 0.95
+        colour.compare(one, two).probability_visible(3.0) > 0.95
         for one, two in zip(soiled, reference, strict=True)
     ]
 
@@ -326,8 +326,8 @@ GOOD = surveys(1, BASE, 6, 6, 1)[0][0]
         (GOOD + np.array([1, 0, 0]), {"paired": True}, "differ in the same way at every spot"),
         (GOOD, {"systematic": [1, 1, 1]}, r"systematic has shape \(3,\): a covariance of"),
         (GOOD, {"systematic": np.full((3, 3), np.nan)}, "shape .3, 3. and finite values"),
-        (GOOD, {"systematic": -np.eye(3)}, "systematic is no covariance: it must be symmetric"),
-        (GOOD, {"systematic": np.eye(3) + np.eye(3, k=1)}, "systematic is no covariance"),
+        (GOOD, {"systematic": -np.eye(3)}, "systematic is not a covariance: it must be symmetric"),
+        (GOOD, {"systematic": np.eye(3) + np.eye(3, k=1)}, "systematic is not a covariance"),
     ],
 )
 def test_what_cannot_be_paired_or_doubted_is_refused(soiled, options, message):
@@ -342,4 +342,4 @@ def test_a_threshold_is_a_number_above_zero(limit):
     found = colour.compare(GOOD + np.array([3, 0, 0]), GOOD)
 
     with pytest.raises(ValueError, match=r"threshold_delta_e = .* finite number above 0"):
-        colour.probability_visible(found, limit)
+        found.probability_visible(limit)

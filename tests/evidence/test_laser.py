@@ -194,7 +194,9 @@ def test_craters_that_lie_on_the_line_give_back_spot_and_threshold() -> None:
     assert found.threshold_peak_low_j_cm2 == pytest.approx(1.1)
     assert found.threshold_peak_high_j_cm2 == pytest.approx(1.1)
     assert len(found.cautions) == 1
-    assert str(found).startswith("Threshold 1.1 J/cm² peak fluence, with 95 % confidence 1.1 to")
+    assert str(found).startswith(
+        "Threshold 1.1 J/cm² peak fluence (95 % confidence interval 1.1 to"
+    )
     assert str(found).endswith("it is not a working setting.")
 
 

@@ -19,6 +19,7 @@ from seen_pictures import images, parsed, said
 from tiers import some_of
 
 import heritagecheck as hc
+from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.survey.build import build
 from heritagecheck.survey.packaged_files import example_folder
@@ -67,7 +68,7 @@ def mean_light_lab(scene: Scene, where: np.ndarray) -> np.ndarray:
     a, b = scene.truth_lab[where][:, 1:2] / 500, scene.truth_lab[where][:, 2:] / 200
     root = np.concatenate([roots + a, roots, roots - b], axis=1)
     xyz = np.where(root > 6 / 29, root**3, 3 * (6 / 29) ** 2 * (root - 4 / 29)).mean(axis=0)
-    return hc.colour.lab_from_xyz(xyz * hc.colour.white_point())
+    return spectra.lab_from_xyz(xyz * spectra.white_point())
 
 
 @pytest.mark.parametrize("code", some_of(CODES, short=["P1"]))

@@ -42,7 +42,7 @@ def test_a_place_for_each_reading_changes_nothing():
     assert (placed.delta_e, placed.low, placed.high) == pytest.approx(
         (alone.delta_e, alone.low, alone.high)
     )
-    assert placed.dL.freedom == pytest.approx(alone.dL.freedom)
+    assert placed.dL.degrees_of_freedom == pytest.approx(alone.dL.degrees_of_freedom)
 
 
 def test_readings_that_repeat_a_place_make_nothing_surer():

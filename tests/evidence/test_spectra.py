@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import colour
+from heritagecheck.evidence.colour import spectra
 
 VISIBLE = np.arange(400, 701, 10)
 # Invented: a stone that reflects more towards the red, as iron-stained granite does.
@@ -15,9 +16,9 @@ STAINED = 0.18 + 0.14 / (1 + np.exp(-(VISIBLE - 580) / 25))
 
 def test_many_spectra_at_once_give_what_each_gives_alone() -> None:
     """The last axis is the wavelength; whatever stands before it is kept."""
-    spectra = np.stack([STAINED, 0.5 * STAINED, np.full(31, 0.3)]).reshape(3, 1, 31)
-    together = colour.lab_from_reflectance(VISIBLE, spectra)
-    alone = [colour.lab_from_reflectance(VISIBLE, one[0]) for one in spectra]
+    several = np.stack([STAINED, 0.5 * STAINED, np.full(31, 0.3)]).reshape(3, 1, 31)
+    together = colour.lab_from_reflectance(VISIBLE, several)
+    alone = [colour.lab_from_reflectance(VISIBLE, one[0]) for one in several]
 
     assert together.shape == (3, 1, 3)
     assert np.allclose(together[:, 0], alone, atol=1e-12)
@@ -47,9 +48,11 @@ def test_stain_is_red_and_yellow_under_every_light_offered() -> None:
 
 def test_the_edge_of_the_two_branches_is_smooth() -> None:
     """L* = 8 from both sides (ISO/CIE 11664-4), where rounded constants would leave a step."""
-    white = colour.white_point()
+    white = spectra.white_point()
     edge = (6 / 29) ** 3
-    below, above = (colour.lab_from_xyz(share * white)[0] for share in (edge - 1e-12, edge + 1e-12))
+    below, above = (
+        spectra.lab_from_xyz(share * white)[0] for share in (edge - 1e-12, edge + 1e-12)
+    )
 
     assert below == pytest.approx(8, abs=1e-8)
     assert above == pytest.approx(8, abs=1e-8)
@@ -82,25 +85,25 @@ def test_other_lights_and_observers_are_refused() -> None:
     with pytest.raises(ValueError, match='illuminant = "F11" is not offered; take one of A, C'):
         colour.lab_from_reflectance(VISIBLE, STAINED, "F11")
     with pytest.raises(ValueError, match="observer_deg = 5 is not offered; take 2 or 10"):
-        colour.white_point("D65", 5)
+        spectra.white_point("D65", 5)
 
 
 def test_values_that_are_no_triples_are_refused() -> None:
     """Two numbers are no colour."""
     with pytest.raises(ValueError, match="finite triples X, Y, Z"):
-        colour.lab_from_xyz([41.0, 43.0])
+        spectra.lab_from_xyz([41.0, 43.0])
 
 
 @pytest.mark.parametrize("notation", ["rust", "10YR", "10YR 6/60", ""])
 def test_no_munsell_colour_is_refused_in_plain_words(notation: str) -> None:
     """What a chip's label might be mistyped as."""
     with pytest.raises(ValueError, match='as in "10YR 6/2"'):
-        colour.xyy_from_munsell(notation)
+        spectra.xyy_from_munsell(notation)
 
 
 def test_a_neutral_chip_is_neutral() -> None:
     """Chromaticity of illuminant C, observer of 1931: x 0.3101, y 0.3162 (CIE 15, from memory)."""
-    x, y, luminance = colour.xyy_from_munsell("N6")
+    x, y, luminance = spectra.xyy_from_munsell("N6")
 
     assert (x, y) == pytest.approx((0.3101, 0.3162), abs=1e-4)
     assert luminance == pytest.approx(29.3, abs=0.1)

@@ -5,9 +5,15 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
+import colour_formulas as formulas
 import numpy as np
 
 from heritagecheck.evidence import colour
+from heritagecheck.evidence.colour import spectra
+from heritagecheck.evidence.colour.colour_difference import components
+from heritagecheck.evidence.colour.difference_formulas import plain_chroma, plain_hue_deg
+from heritagecheck.evidence.colour.natural import readings_needed
+from heritagecheck.evidence.colour.readings import SignedEstimate
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -57,12 +63,12 @@ def from_spectrum(to: Callable[..., object], channel: int) -> Adapter:
 def lightness(row: Row) -> object:
     """L* of a neutral whose Y stands in the row's condition, as Y=50."""
     share = float(row["condition"].removeprefix("Y=")) / 100
-    return colour.lab_from_xyz(share * colour.white_point())[0]
+    return spectra.lab_from_xyz(share * spectra.white_point())[0]
 
 
 def munsell(channel: int) -> Adapter:
     """One of x, y, Y of the row's Munsell notation."""
-    return lambda row: colour.xyy_from_munsell(row["munsell"])[channel]
+    return lambda row: spectra.xyy_from_munsell(row["munsell"])[channel]
 
 
 def table(cell: str) -> np.ndarray:
@@ -74,35 +80,35 @@ def of_one(name: str, channel: int | None = None) -> Adapter:
     """A field of the natural variation of the row's readings, or one channel of it."""
 
     def picked(row: Row) -> object:
-        found = getattr(colour.natural_variation(table(row["data"])), name)
+        found = getattr(formulas.one_set(table(row["data"])), name)
         return found if channel is None else found[channel]
 
     return picked
 
 
-def sides(row: Row) -> list[np.ndarray | colour.Sample]:
+def sides(row: Row) -> list[np.ndarray | formulas.Sample]:
     """Both sets of readings of a row, or their summaries."""
     if row["data1"]:
         return [table(row["data1"]), table(row["data2"])]
     return [
-        colour.Sample(table(row[f"mean{k}"])[0], table(row[f"cov{k}"]), int(row[f"n{k}"]))
+        formulas.Sample(table(row[f"mean{k}"])[0], table(row[f"cov{k}"]), int(row[f"n{k}"]))
         for k in "12"
     ]
 
 
-def hotelling(row: Row) -> colour.MeanTest:
+def hotelling(row: Row) -> formulas.MeanTest:
     """The test of a row: against a known mean where one is given, else of two sets, pooled."""
     if row["mu0"]:
-        return colour.hotelling_against(table(row["data1"]), table(row["mu0"])[0])
-    return colour.hotelling_pooled(*sides(row))
+        return formulas.hotelling_against(table(row["data1"]), table(row["mu0"])[0])
+    return formulas.hotelling_pooled(*sides(row))
 
 
-def unequal(row: Row) -> colour.MeanTest:
+def unequal(row: Row) -> formulas.MeanTest:
     """The test of two sets whose spreads may differ."""
-    return colour.hotelling_unequal(*sides(row))
+    return formulas.hotelling_unequal(*sides(row))
 
 
-def welch(row: Row) -> colour.SignedEstimate:
+def welch(row: Row) -> SignedEstimate:
     """Difference in L* of the row's two sets, as they come: the first minus the second."""
     return colour.compare(*sides(row)).dL
 
@@ -117,7 +123,7 @@ ADJUSTMENTS = {
 
 def adjusted(row: Row) -> np.ndarray:
     """The row's p-values, adjusted by its method."""
-    return colour.adjusted_p(table(row["p_values"])[0], ADJUSTMENTS[row["method"]])
+    return formulas.adjusted_p(table(row["p_values"])[0], ADJUSTMENTS[row["method"]])
 
 
 def coverage_of_t(row: Row) -> object:
@@ -128,7 +134,7 @@ def coverage_of_t(row: Row) -> object:
     centre = {"normal": 0.0, "exponential": 1.0}[row["distribution"]]
     held = 0
     for _ in range(5_000):
-        found = colour.natural_variation(draw[row["distribution"]]((n, 3)))
+        found = formulas.one_set(draw[row["distribution"]]((n, 3)))
         held += np.sum(np.abs(np.subtract(found.mean, centre)) <= found.half_width)
     return held / 15_000
 
@@ -144,23 +150,23 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         "dE_CMC_1_1": lambda row: colour.delta_e(*pair(row), "CMC", cmc=(1, 1)),
         "dE00": lambda row: colour.delta_e(*pair(row)),
         "dE00_kL2": lambda row: colour.delta_e(*pair(row), k_l=2),
-        "C_ab_1": lambda row: colour.chroma(lab(row, 1)),
-        "h_ab_1": lambda row: colour.hue_angle_deg(lab(row, 1)),
-        "dC_ab": lambda row: colour.components(*pair(row)).dC,
-        "dH_ab": lambda row: colour.components(*pair(row)).dH,
+        "C_ab_1": lambda row: plain_chroma(np.array(lab(row, 1))),
+        "h_ab_1": lambda row: plain_hue_deg(*np.array(lab(row, 1)[1:])),
+        "dC_ab": lambda row: components(*pair(row)).dC,
+        "dH_ab": lambda row: components(*pair(row)).dH,
     },
     "colour_spectral_to_lab.csv": {
-        "X": from_spectrum(colour.xyz_from_reflectance, 0),
-        "Y": from_spectrum(colour.xyz_from_reflectance, 1),
-        "Z": from_spectrum(colour.xyz_from_reflectance, 2),
+        "X": from_spectrum(spectra.xyz_from_reflectance, 0),
+        "Y": from_spectrum(spectra.xyz_from_reflectance, 1),
+        "Z": from_spectrum(spectra.xyz_from_reflectance, 2),
         "L*": from_spectrum(colour.lab_from_reflectance, 0),
         "a*": from_spectrum(colour.lab_from_reflectance, 1),
         "b*": from_spectrum(colour.lab_from_reflectance, 2),
     },
     "colour_constants.csv": {
-        "white point X": lambda row: colour.white_point(*light(row["condition"]))[0],
-        "white point Y": lambda row: colour.white_point(*light(row["condition"]))[1],
-        "white point Z": lambda row: colour.white_point(*light(row["condition"]))[2],
+        "white point X": lambda row: spectra.white_point(*light(row["condition"]))[0],
+        "white point Y": lambda row: spectra.white_point(*light(row["condition"]))[1],
+        "white point Z": lambda row: spectra.white_point(*light(row["condition"]))[2],
         "L* from Y/Yn*100": lightness,
     },
     "colour_munsell.csv": {
@@ -169,7 +175,7 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         "Y_ASTM_D1535 (perfect diffuser)": munsell(2),
     },
     "stats_sample_size.csv": {
-        "n_t": lambda row: colour.readings_needed(
+        "n_t": lambda row: readings_needed(
             float(row["s"]), float(row["half_width"]), float(row["confidence"])
         ),
     },
@@ -195,7 +201,7 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         "KY_df": lambda row: unequal(row).freedom,
         "dE76_of_means": lambda row: colour.compare(*sides(row)).delta_e_ab.value,
         "welch_t_on_L": lambda row: welch(row).value / welch(row).standard_error,
-        "welch_df_on_L": lambda row: welch(row).freedom,
+        "welch_df_on_L": lambda row: welch(row).degrees_of_freedom,
     },
     "stats_multiple_testing.csv": {
         "number rejected at 0.05": lambda row: (adjusted(row) <= 0.05).sum(),

@@ -1,4 +1,4 @@
-"""Colour-meter readings become a colour difference with its doubt and the natural variation."""
+"""Colour-meter readings become a colour difference with its uncertainty."""
 
 import lazy_loader
 

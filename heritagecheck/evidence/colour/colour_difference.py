@@ -13,9 +13,8 @@ from heritagecheck.evidence.colour.difference_formulas import (
     ciede2000,
     cmc_weights,
     plain_chroma,
-    plain_hue_deg,
 )
-from heritagecheck.evidence.colour.lab import checked_lab, checked_pair
+from heritagecheck.evidence.colour.lab import checked_pair
 
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
 
@@ -117,122 +116,17 @@ class Components:
 
 
 def components(lab_1: ArrayLike, lab_2: ArrayLike) -> Components:
-    """
-    Parts of a colour difference: lighter, redder, yellower, stronger, turned in hue.
-
-    Parameters
-    ----------
-    lab_1, lab_2 : array_like, shape (..., 3)
-        L*, a*, b* of both colours; the shapes are broadcast. [CIELAB units]
-
-    Returns
-    -------
-    Components
-        Arrays dL, da, db, dC and dH of shape (...), colour 2 minus colour 1.
-
-    Raises
-    ------
-    ValueError
-        The last axis is not L*, a*, b*, a value is not finite, or the shapes do not fit.
-
-    Notes
-    -----
-    These are the quantities that EN 15886 asks a report to give [2]_. With
-    C = sqrt(a² + b²) and the turn of hue Δh, dH = 2 sqrt(C1 C2) sin(Δh / 2) [1]_, so
-    that dL² + dC² + dH² is the square of the 1976 difference. dH is positive where
-    the hue turns from red towards yellow; it has no meaning when a colour is near grey.
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4, Colorimetry, Part 4: CIE 1976 L*a*b* colour space.
-    .. [2] EN 15886:2010, Conservation of cultural property: colour measurement of surfaces.
-
-    Examples
-    --------
-    Marble that yellowed in a laser trial: a little darker, and much stronger in colour.
-
-    >>> from heritagecheck.evidence import colour
-    >>> part = colour.components([80.3, 0.6, 6.1], [77.9, 2.2, 11.4])
-    >>> print(f"{part.dL:.1f} {part.dC:.1f} {part.dH:.1f}")
-    -2.4 5.5 -0.8
-    """
+    """Parts of a colour difference: lighter, redder, yellower, stronger, turned in hue."""
+    # What EN 15886 asks a report to give, as ISO/CIE 11664-4 defines it: dL² + dC² + dH² is the
+    # square of the 1976 difference. dH is positive from red towards yellow, and means nothing near
+    # grey. By the sine of half the turn it keeps its digits where two hues are nearly equal.
     first, second = checked_pair(lab_1, lab_2)
     d_l, d_a, d_b = np.moveaxis(second - first, -1, 0)
-    chroma_1, chroma_2 = chroma(first), chroma(second)
+    chroma_1, chroma_2 = plain_chroma(first), plain_chroma(second)
     (a_1, b_1), (a_2, b_2) = np.moveaxis(first, -1, 0)[1:], np.moveaxis(second, -1, 0)[1:]
     turn = np.arctan2(a_1 * b_2 - a_2 * b_1, a_1 * a_2 + b_1 * b_2)
     d_h = 2 * np.sqrt(chroma_1 * chroma_2) * np.sin(turn / 2)
     return Components(d_l, d_a, d_b, chroma_2 - chroma_1, d_h)
-
-
-def chroma(lab: ArrayLike) -> FloatArray:
-    """
-    Strength of colour C*: 0 is grey.
-
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-        L*, a*, b*. [CIELAB units]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        sqrt(a*² + b*²). [CIELAB units]
-
-    Raises
-    ------
-    ValueError
-        The last axis is not L*, a*, b*, or a value is not finite.
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4, Colorimetry, Part 4: CIE 1976 L*a*b* colour space.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import colour
-    >>> colour.chroma([[48.2, 0.9, 5.4], [62.0, 3.0, 4.0]]).round(1)
-    array([5.5, 5. ])
-    """
-    values = checked_lab(lab, "lab")
-    return plain_chroma(values)
-
-
-def hue_angle_deg(lab: ArrayLike) -> FloatArray:
-    """
-    Hue as an angle: 0 red, 90 yellow, 180 green, 270 blue.
-
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-        L*, a*, b*. [CIELAB units]
-
-    Returns
-    -------
-    numpy.ndarray, shape (...)
-        Angle in the plane of a* and b*, from 0 up to 360. [degrees]
-
-    Raises
-    ------
-    ValueError
-        The last axis is not L*, a*, b*, or a value is not finite.
-
-    Notes
-    -----
-    A grey without any colour has no hue; it is given as 0.
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4, Colorimetry, Part 4: CIE 1976 L*a*b* colour space.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import colour
-    >>> colour.hue_angle_deg([[64.1, 8.7, 24.3], [38.6, -6.8, 14.2]]).round(0)
-    array([ 70., 116.])
-    """
-    values = checked_lab(lab, "lab")
-    return plain_hue_deg(values[..., 1], values[..., 2])
 
 
 def _check_settings(formula: str, k_l: float, textiles: bool, cmc: tuple[float, float]) -> None:

@@ -13,35 +13,7 @@ _SRGB_FROM_XYZ = (
 
 
 def display_colour(lab: ArrayLike) -> str:
-    """
-    Colour for a screen or a page, as near as sRGB comes to a reading.
-
-    Parameters
-    ----------
-    lab : array_like, shape (3,)
-        L*, a*, b* relative to the white of the reading. [CIELAB units]
-
-    Returns
-    -------
-    str
-        Hexadecimal sRGB such as ``"#8a8781"``; colours outside sRGB are moved to its edge.
-
-    Notes
-    -----
-    For looking only: L*, a*, b* are taken as relative to the D65 white of the display, whatever
-    illuminant and observer the meter used, so that grey stays grey [1]_ [2]_. Never measure a
-    screen.
-
-    References
-    ----------
-    .. [1] IEC 61966-2-1:1999, sRGB colour space.
-    .. [2] CIE 15:2018, Colorimetry, section 8.2.1: CIELAB and its inverse.
-
-    Examples
-    --------
-    >>> display_colour([50.0, 0.0, 0.0])
-    '#777777'
-    """
+    """Colour for a screen or a page, as near as sRGB comes to a reading."""
     l_star, a_star, b_star = (float(part) for part in np.asarray(lab, dtype=float))
     middle = (l_star + 16) / 116
     xyz = [

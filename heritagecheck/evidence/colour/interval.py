@@ -120,23 +120,7 @@ def _joint(
 
 
 def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatArray:
-    """
-    Value, lower and upper end of the colour difference of each pair of means.
-
-    Parameters
-    ----------
-    pairs : MeanPairs
-        The means and their errors.
-    level : float
-        Confidence. [0 to 1]
-    plain : bool
-        ΔE*ab in place of CIEDE2000.
-
-    Returns
-    -------
-    numpy.ndarray, shape (pairs, 3)
-        Value, low and high, in units of the formula. [ΔE]
-    """
+    """Value, lower and upper end of the colour difference of each pair of means."""
     known, estimated = _critical(level, pairs.freedom)
     shown = pairs.t_squared > estimated[:, -1]
     return ends_of_pairs(
@@ -146,13 +130,10 @@ def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatAr
 
 
 def confidence_above(pairs: MeanPairs, delta_e: float, limit: float) -> float:
-    """
-    Confidence that the true CIEDE2000 of the one pair lies above a limit.
-
-    It is how often readings would show less than they do, were the true difference just there.
-    What speaks for more than some larger limit speaks for more than this one too: near 0 it may
-    be the larger that is the better told, so that larger limits up to `delta_e` are asked as well.
-    """
+    """Confidence that the true CIEDE2000 of the one pair lies above a limit."""
+    # How often readings would show less than they do, were the true difference just at the limit.
+    # Near 0 a larger limit may be told more surely than a smaller one, which it proves as well: so
+    # larger limits up to `delta_e` are asked too, and the best counts.
     larger = delta_e * np.linspace(0, 1, _LIMITS + 1)
     limits = np.array([limit, *larger[larger > limit]])
     points = _scattered(float(pairs.freedom[0]))

@@ -17,12 +17,9 @@ from heritagecheck.evidence.colour.spectra import (
     lab_from_xyz,
     xyy_from_munsell,
 )
-from heritagecheck.survey.instruments import read_meter_file
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 from heritagecheck.survey.records import Reading
 from heritagecheck.survey.records.row_reading import row_faults
-
-__all__ = ["lab_of_munsell", "read_meter_file", "readings_from"]
 
 LAB = ("L_star", "a_star", "b_star")
 LIGHTS = ("D65/10", "D65/2", "D50/2", "C/2")
@@ -55,7 +52,7 @@ def readings_from(
     Parameters
     ----------
     meter_file : MeterFile
-        As `read_meter_file` gave it; `MeterFile.picked` takes only some of its measurements.
+        As `survey.read_meter_file` gave it; `MeterFile.picked` takes only some of its measurements.
     zone, set_name, target, state, read_by, instrument, panel, session, file
         As `Reading` has them; `file` is the attachment that holds the meter's file.
     geometry : {"SCI", "SCE", "45/0"}, optional

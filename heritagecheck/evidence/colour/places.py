@@ -11,40 +11,7 @@ from heritagecheck.evidence.colour.lab import FEWEST, covariance
 
 
 def by_place(values: FloatArray, places: Sequence[str], name: str) -> FloatArray:
-    """
-    One row a place, with the same mean as the readings, whose spread is that of places.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n, 3)
-        Readings. [CIELAB units]
-    places : sequence of str, length n
-        Stone, or part of the zone, of each.
-    name : str
-        What the readings are called where something is wrong.
-
-    Returns
-    -------
-    ndarray, shape (places, 3)
-        The mean and, added to it, how far the readings of a place pull that mean, times the number
-        of places: taken as independent readings, the rows give the cluster-robust error of the
-        mean with the factor G / (G - 1), and G - 1 degrees of freedom [1]_. [CIELAB units]
-
-    Raises
-    ------
-    ValueError
-        As many places as readings are not named, they are fewer than 5, or their pulls lie in one
-        plane.
-
-    Notes
-    -----
-    Few places of very different numbers of readings make the error too small still.
-
-    References
-    ----------
-    .. [1] K.-Y. Liang, S. L. Zeger, "Longitudinal data analysis using generalized linear models,"
-       Biometrika 73, 13-22 (1986).
-    """
+    """One row a place, with the same mean as the readings, whose spread is that of places."""
     if len(places) != len(values):
         raise ValueError(
             f"{name} holds {len(values)} readings and {len(places)} places: name the place of each."
@@ -56,6 +23,9 @@ def by_place(values: FloatArray, places: Sequence[str], name: str) -> FloatArray
             f"{name}: the {len(values)} readings come from {count} places, and readings of one "
             f"place are alike. Read at {FEWEST} places or more."
         )
+    # Taken as independent readings, these rows give the cluster-robust error of the mean with the
+    # factor G / (G - 1) and G - 1 degrees of freedom (Liang, Zeger, Biometrika 73, 13-22, 1986).
+    # Few places of very different numbers of readings make the error too small still.
     mean = values.mean(axis=0)
     pulls = np.zeros((count, values.shape[1]))
     np.add.at(pulls, which, values - mean)

@@ -27,7 +27,7 @@ perceived 0.8 (Paravina et al., J. Esthet. Restor. Dent. 27, S1-S9, 2015). Nothi
 was measured on coarse stone, seen from the ground.
 """
 
-_FEW = 10  # below this a caution says that the doubt itself is poorly known
+_FEW = 10  # below this a caution says that the uncertainty itself is poorly known
 _WIDE_REFERENCE = 8.0  # natural variation [CIEDE2000] beyond what granite shows: two surfaces?
 _STEP = 1e-4  # [CIELAB units] for slopes of chroma and hue
 
@@ -43,13 +43,13 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class SignedEstimate:
-    """A number that may be negative, with its t interval, standard error and freedom."""
+    """A number that may be negative, with its t interval, standard error and degrees of freedom."""
 
     value: float
     low: float
     high: float
     standard_error: float
-    freedom: float
+    degrees_of_freedom: float
 
 
 @dataclass(frozen=True)
@@ -87,13 +87,50 @@ class ColourDifference:
     @cached_property
     def delta_e_ab(self) -> Estimate:
         """The difference of the means in ΔE*ab, with its interval."""
-        pairs = _pairs(
+        found = _interval.intervals(self._pair(), self.level, plain=True)[0]
+        return Estimate(*map(float, found))
+
+    def probability_visible(self, threshold_delta_e: float = VISIBLE_DELTA_E) -> float:
+        """
+        Confidence that the true colour difference lies above what can be seen.
+
+        Parameters
+        ----------
+        threshold_delta_e : float
+            CIEDE2000 from which a difference counts as visible. The default is a rating, see
+            `VISIBLE_DELTA_E`: on coarse stone, in the wet or from afar the team sets its own.
+
+        Returns
+        -------
+        float
+            How often readings would show less than they do, were the true difference just at the
+            threshold. [0 to 1]
+
+        Raises
+        ------
+        ValueError
+            The threshold is not a finite number above 0.
+
+        Notes
+        -----
+        A confidence, made of the same parts as the interval: of the zones whose true difference is
+        just at the threshold, one in twenty gets more than 0.95. It is not a probability from other
+        knowledge of the zone, and speaks of the means, not of the spots within the zone.
+        """
+        if not (math.isfinite(threshold_delta_e) and threshold_delta_e > 0):
+            raise ValueError(
+                f"threshold_delta_e = {threshold_delta_e:g}: it must be a finite number above 0."
+            )
+        return _interval.confidence_above(self._pair(), self.delta_e, float(threshold_delta_e))
+
+    def _pair(self) -> _interval.MeanPairs:
+        """Both means with their joint error."""
+        return _pairs(
             self.counted_soiled,
             self.counted_reference,
             paired=self.paired,
             systematic=self.systematic,
         )
-        return Estimate(*map(float, _interval.intervals(pairs, self.level, plain=True)[0]))
 
     def __str__(self) -> str:
         half = (self.high - self.low) / 2
@@ -101,9 +138,10 @@ class ColourDifference:
         shown = "The colours differ" if self.low > 0 else "No colour difference is shown"
         place = "inside" if self.inside_natural else "outside"
         return (
-            f"{shown}: CIEDE2000 {self.delta_e:.{digits}f}, with {100 * self.level:g} % confidence "
-            f"{self.low:.{digits}f} to {self.high:.{digits}f}; the soiled mean lies {place} the "
-            f"natural spread of the reference ({self.natural_variation:.1f} on average)."
+            f"{shown}: CIEDE2000 {self.delta_e:.{digits}f} ({100 * self.level:g} % confidence "
+            f"interval {self.low:.{digits}f} to {self.high:.{digits}f}); the soiled mean lies "
+            f"{place} the natural spread of the reference ({self.natural_variation:.1f} on "
+            "average)."
         )
 
     def _repr_html_(self) -> str:
@@ -210,8 +248,8 @@ def compare(
     ...              [56.6, 1.4, 7.9], [59.3, 1.0, 7.0], [57.8, 1.1, 8.8], [54.7, 1.6, 7.4]]
     >>> found = colour.compare(soiled, sheltered)
     >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
-    The colours differ: CIEDE2000 15.8, with 95 % confidence 13.8 to 17.9; the soiled mean
-    lies outside the natural spread of the reference (1.5 on average).
+    The colours differ: CIEDE2000 15.8 (95 % confidence interval 13.8 to 17.9); the soiled
+    mean lies outside the natural spread of the reference (1.5 on average).
     >>> print(f"{found.dL.value:.1f}, from {found.dL.low:.1f} to {found.dL.high:.1f}")
     -15.8, from -17.8 to -13.8
     >>> found.readings_needed
@@ -273,66 +311,6 @@ def compare(
         covariance_reference=spread_reference,
         systematic=common,
     )
-
-
-def probability_visible(
-    difference: ColourDifference, threshold_delta_e: float = VISIBLE_DELTA_E
-) -> float:
-    """
-    Confidence that the true colour difference of a zone lies above what can be seen.
-
-    Parameters
-    ----------
-    difference : ColourDifference
-        As `compare` gives it.
-    threshold_delta_e : float
-        CIEDE2000 from which a difference counts as visible. The default is a rating, see
-        `VISIBLE_DELTA_E`: on coarse stone, in the wet or from afar the team should set its own.
-
-    Returns
-    -------
-    float
-        How often readings would show less than they do, were the true difference just at the
-        threshold. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        The threshold is not a finite number above 0.
-
-    Notes
-    -----
-    This is a confidence, made of the same parts as the interval [1]_ with errors of a t
-    distribution: of the zones whose true difference is just at the threshold, one in twenty gets
-    more than 0.95. It is no probability drawn from other knowledge of the zone, and speaks of the
-    means, not of the spots within the zone.
-
-    References
-    ----------
-    .. [1] C.-S. Chuang, T. L. Lai, "Hybrid resampling methods for confidence intervals,"
-       Statist. Sinica 10, 1-50 (2000).
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import colour
-    >>> soiled = [[58.2, 0.8, 6.1], [57.0, 1.1, 6.9], [59.5, 0.7, 5.8], [56.1, 1.3, 7.2],
-    ...           [58.8, 0.9, 6.6], [57.6, 1.0, 6.0]]
-    >>> sheltered = [[61.0, 0.6, 4.9], [59.2, 0.9, 5.6], [62.4, 0.5, 4.4], [60.1, 0.8, 5.0],
-    ...              [61.8, 0.4, 5.3], [58.9, 1.0, 5.1]]
-    >>> print(f"{colour.probability_visible(colour.compare(soiled, sheltered)):.2f}")
-    0.87
-    """
-    if not (math.isfinite(threshold_delta_e) and threshold_delta_e > 0):
-        raise ValueError(
-            f"threshold_delta_e = {threshold_delta_e:g}: it must be a finite number above 0."
-        )
-    pairs = _pairs(
-        difference.counted_soiled,
-        difference.counted_reference,
-        paired=difference.paired,
-        systematic=difference.systematic,
-    )
-    return _interval.confidence_above(pairs, difference.delta_e, float(threshold_delta_e))
 
 
 def _pairs(
@@ -415,12 +393,12 @@ def _cautions(
     if n_reference < _FEW:
         found.append(
             f"Only {n_reference} reference {counted[1]}: the natural spread is poorly known, and "
-            "to lie inside it proves little."
+            "lying inside it proves little."
         )
     if natural > _WIDE_REFERENCE:
         found.append(
             f"The reference readings lie {natural:.1f} (CIEDE2000) from their mean, more than "
-            f"{_WIDE_REFERENCE:g}: look whether they come from one bed and one surface."
+            f"{_WIDE_REFERENCE:g}: check that they come from one bed and one surface."
         )
     if low == 0:
         found.append(
@@ -455,7 +433,7 @@ def _checked_error(systematic: ArrayLike) -> FloatArray:
     crooked = np.abs(error - error.T).max() > 1e-9 * largest
     if crooked or np.linalg.eigvalsh(error)[0] < -1e-9 * largest:
         raise ValueError(
-            "systematic is no covariance: it must be symmetric, with no negative variance in any "
-            "direction. Squared standard errors on the diagonal make one."
+            "systematic is not a covariance: it must be symmetric, with no negative variance in "
+            "any direction. Squared standard errors on the diagonal make one."
         )
     return error

@@ -9,8 +9,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from heritagecheck.evidence.colour import ColourDifference, compare
 from heritagecheck.evidence.colour.difference_formulas import FloatArray
+from heritagecheck.evidence.colour.readings import ColourDifference, compare
 from heritagecheck.survey.records import Photo, Reading, Zone
 
 MIN_READINGS = 5

@@ -41,9 +41,9 @@ class CraterThreshold:
     def __str__(self) -> str:
         """Say it in a sentence, with the cautions."""
         return (
-            f"Threshold {self.threshold_peak_j_cm2:.3g} J/cm² peak fluence, with "
-            f"{100 * self.level:g} % confidence {self.threshold_peak_low_j_cm2:.3g} to "
-            f"{self.threshold_peak_high_j_cm2:.3g} J/cm², from {self.craters} craters; "
+            f"Threshold {self.threshold_peak_j_cm2:.3g} J/cm² peak fluence "
+            f"({100 * self.level:g} % confidence interval {self.threshold_peak_low_j_cm2:.3g} to "
+            f"{self.threshold_peak_high_j_cm2:.3g} J/cm²), from {self.craters} craters; "
             f"1/e² spot radius {self.radius_um:.3g} µm "
             f"({self.radius_low_um:.3g} to {self.radius_high_um:.3g} µm). {' '.join(self.cautions)}"
         )
@@ -105,10 +105,9 @@ def crater_threshold(
     ...     [15, 20, 30, 45, 70, 110, 160], [23.5, 39.0, 52.1, 64.8, 73.5, 83.7, 89.9]
     ... )
     >>> print(found)  # doctest: +NORMALIZE_WHITESPACE
-    Threshold 0.5 J/cm² peak fluence, with 95 % confidence 0.486 to 0.514 J/cm², from 7 craters;
-    1/e² spot radius 39.9 µm (39.3 to 40.6 µm). Holds for this stone, mineral, wavelength, pulse and
-    number of pulses only; it is not a working
-    setting.
+    Threshold 0.5 J/cm² peak fluence (95 % confidence interval 0.486 to 0.514 J/cm²), from 7
+    craters; 1/e² spot radius 39.9 µm (39.3 to 40.6 µm). Holds for this stone, mineral, wavelength,
+    pulse and number of pulses only; it is not a working setting.
     """
     from scipy.special import stdtrit
 

@@ -432,7 +432,7 @@ class KeptSurvey(Survey):
         name : str
             Its name, as its attachment gives it.
         mapping, reflectance_scale
-            As `heritagecheck.colour.read_meter_file` takes them.
+            As `heritagecheck.survey.instruments.read_meter_file` takes them.
 
         Returns
         -------
