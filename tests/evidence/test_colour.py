@@ -385,7 +385,7 @@ def test_the_sentence_prints_no_more_than_the_interval_supports():
         f"{narrow.low:.1f} to {narrow.high:.1f}); the soiled mean lies outside the natural spread "
         "of the reference (1.5 on average)."
     )
-    assert f"CIEDE2000 {wide.delta_e:.0f}, with" in str(wide)
+    assert f"CIEDE2000 {wide.delta_e:.0f} (95 %" in str(wide)
 
 
 def test_cautions_travel_with_the_result():
