@@ -3,7 +3,7 @@ Speed and coverage of the interval of a colour difference.
 
     .venv/bin/python benchmarks/colour_interval.py             # speed beside scipy
     .venv/bin/python benchmarks/colour_interval.py --table     # coverage, as in docs/
-    .venv/bin/python benchmarks/colour_interval.py --places    # coverage where places are alike
+    .venv/bin/python benchmarks/colour_interval.py --places    # coverage where readings of one place correlate
     .venv/bin/python benchmarks/colour_interval.py --outlying  # limits of clean sets
 
 The bootstrap is timed on some of the zones and scaled by their number; ours does all of them.
@@ -261,7 +261,7 @@ def places(count: int) -> None:
     """Print how often 95 % intervals hold the truth where readings of one place are alike."""
     columns = (0, 3, 10)
     heads = [f"ΔE {true} {how}" for true in columns for how in ("as if independent", "by place")]
-    print(f"| readings a side | likeness | {' | '.join(heads)} |")
+    print(f"| readings a side | correlation | {' | '.join(heads)} |")
     print("|" + "---|" * (len(heads) + 2))
     designs = ((4,) * 5, (2,) * 10, (1,) * 20, (1, 1, 2, 4, 4, 8), (20,))
     for sizes in designs:

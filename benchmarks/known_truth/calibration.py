@@ -74,5 +74,5 @@ def _calibration(shares: Array, came: Array) -> str:
     score = float(np.mean((shares - came) ** 2))
     base = float(came.mean() * (1 - came.mean()))
     return f"Brier score {score:.3f} (one share for all: {base:.3f})\n\n" + markdown(
-        ("share of simulations", "options", "said on average", "truly less harm"), lines
+        ("share of simulations", "options", "mean share given", "truly less harm"), lines
     )

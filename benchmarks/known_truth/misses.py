@@ -46,7 +46,7 @@ def misses_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
         f"{len(known)} of {len(good)} zones have a method that works and that no rule stops; "
         f"{left} of them were not cleaned ({100 * left / max(len(known), 1):.0f} %).\n\n"
     ) + markdown(
-        ("what stood before", "zones", "of all useful and safe"),
+        ("what stopped it", "zones", "of all useful and safe"),
         [(cause, count, f"{100 * count / total:.0f} %") for cause, count in counts.most_common()],
     )
 
