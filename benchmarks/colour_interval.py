@@ -3,7 +3,7 @@ Speed and coverage of the interval of a colour difference.
 
     .venv/bin/python benchmarks/colour_interval.py             # speed beside scipy
     .venv/bin/python benchmarks/colour_interval.py --table     # coverage, as in docs/
-    .venv/bin/python benchmarks/colour_interval.py --places    # coverage where readings of one place correlate
+    .venv/bin/python benchmarks/colour_interval.py --places    # coverage with clustered readings
     .venv/bin/python benchmarks/colour_interval.py --outlying  # limits of clean sets
 
 The bootstrap is timed on some of the zones and scaled by their number; ours does all of them.

@@ -65,7 +65,8 @@ def fields(draws: np.random.Generator, trials: int) -> None:
     """Chance to pass bound and share seen, and what is then parted as a place of its own."""
     shares = " | ".join(f"{100 * share:g} %" for share in SHARES)
     print(
-        f"| significance | panels × fields | correlation | {shares} | limit | 2 × limit | apart at 1 % |"
+        f"| significance | panels × fields | correlation | {shares} | limit | 2 × limit | "
+        "apart at 1 % |"
     )
     print("|---|---|---|" + "---|" * (len(SHARES) + 3))
     for grade in ("low", "medium", "high"):
