@@ -17,9 +17,10 @@ from scipy.special import expit
 from heritagecheck.evidence.trials.curves.curve import dose_response
 from heritagecheck.evidence.trials.curves.plan import plan_trial
 from heritagecheck.evidence.trials.curves.window import tested_window
-from heritagecheck.evidence.trials.damaged_fields import DamageLimits, FieldsRead
-from heritagecheck.evidence.trials.field_effort import (
+from heritagecheck.evidence.trials.damaged_fields import (
     NO_PRIOR,
+    DamageLimits,
+    FieldsRead,
     chance_to_pass,
     most_damaged,
     plan_fields,

@@ -1,10 +1,8 @@
 """
-Times dose-response fits against general-purpose libraries, and counts how often intervals hold.
+Times dose-response fits, and counts how often their intervals hold.
 
-    .venv/bin/python benchmarks/trials.py             # times; statsmodels only where installed
+    .venv/bin/python benchmarks/trials.py             # times
     .venv/bin/python benchmarks/trials.py --coverage  # minutes; the tables of docs/dose_response.md
-
-statsmodels is no dependency of the package.
 """
 
 from __future__ import annotations
@@ -14,143 +12,20 @@ import platform
 import statistics
 import sys
 import time
-from collections.abc import Callable
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import version
 from typing import Any
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
 from scipy.special import expit
 
 from heritagecheck.evidence.trials.curves.curve import dose_response
-from heritagecheck.evidence.trials.curves.likelihood import Link, likelihood_fit, profile_interval
 
-DOSES = np.geomspace(0.2, 8, 8)
-SITES = np.full(8, 20)
 ROUNDS = 5
 LADDER = np.geomspace(0.5, 4, 5)
 TRIALS = 200
 PULSES = (1.0, 10.0, 100.0)
 ASKED = (1, 10, 100, 1000)
-LINKS: tuple[Link, ...] = ("logit", "cloglog")
-
-
-def installed(name: str) -> str:
-    """Version of a library, or that it is not there."""
-    try:
-        return version(name)
-    except PackageNotFoundError:
-        return "not installed"
-
-
-def counts(panels: int, refits: int, link: Link, seed: int = 0) -> np.ndarray:
-    """Damaged spots of parametric bootstrap refits, shape (panels * refits, doses)."""
-    generator = np.random.default_rng(seed)
-    intercept = generator.normal(-0.5, 0.6, panels)
-    slope = generator.uniform(0.9, 2.2, panels)
-    eta = intercept[:, None] + slope[:, None] * np.log(DOSES)
-    p = expit(eta) if link == "logit" else -np.expm1(-np.exp(eta))
-    return generator.binomial(20, p, (refits, panels, DOSES.size)).reshape(-1, DOSES.size)
-
-
-def in_turn(ours: Callable[[], Any], peer: Callable[[], Any]) -> tuple[list[float], list[float]]:
-    """Seconds of both, called in turn after one uncounted call each."""
-    ours()
-    peer()
-    found: tuple[list[float], list[float]] = ([], [])
-    for _ in range(ROUNDS):
-        for call, seconds in zip((ours, peer), found, strict=True):
-            begun = time.perf_counter()
-            call()
-            seconds.append(time.perf_counter() - begun)
-    return found
-
-
-def report(what: str, ours: list[float], peer: list[float], n_ours: int, n_peer: int) -> None:
-    """Print microseconds a fit of both, ratio of medians, and of minimums."""
-    a, b = statistics.median(ours) / n_ours, statistics.median(peer) / n_peer
-    least = (min(peer) / n_peer) / (min(ours) / n_ours)
-    print(
-        f"{what}: {1e6 * a:.2f} µs against {1e6 * b:.0f} µs a fit, "
-        f"x{b / a:.0f} (of minimums x{least:.0f})"
-    )
-
-
-def refits(link: Link) -> None:
-    """Targets 4 and 4b: bootstrap refits against statsmodels, one fit at a time."""
-    if installed("statsmodels") == "not installed":
-        print(f"refits, {link}: peer not installed (statsmodels)")
-        return
-    import statsmodels.api as sm
-
-    design = sm.add_constant(np.log(DOSES))
-    family = sm.families.Binomial(
-        sm.families.links.Logit() if link == "logit" else sm.families.links.CLogLog()
-    )
-
-    def peer(rows: np.ndarray, tolerance: float) -> np.ndarray:
-        return np.array(
-            [
-                sm.GLM(np.column_stack([row, SITES - row]), design, family=family)
-                .fit(tol=tolerance, tol_criterion="params")
-                .params
-                for row in rows
-            ]
-        )
-
-    for what, panels, each in (("many panels", 500, 40), ("one panel x 2000", 1, 2000)):
-        rows = counts(panels, each, link)
-        some = rows[:: max(1, len(rows) // 100)]
-        fit = likelihood_fit(DOSES, SITES, rows, link=link)
-        seconds = in_turn(
-            lambda rows=rows: likelihood_fit(DOSES, SITES, rows, link=link),
-            lambda some=some: peer(some, 1e-8),
-        )
-        report(f"refits, {link}, {what}", *seconds, len(rows), len(some))
-        exact = peer(some, 1e-14)
-        mine = likelihood_fit(DOSES, SITES, some, link=link)
-        off = np.abs(np.column_stack([mine.intercept, mine.slope]) - exact).max()
-        parted = int((fit.state != "fitted").sum())
-        print(f"  largest difference {off:.1e}; without a finite fit {parted} of {len(rows)}")
-
-
-def profiles() -> None:
-    """Target 4c: profile interval of the dose of 50 %, against scipy."""
-    rows = counts(20, 10, "logit")
-    x = np.log(DOSES)
-    cut = stats.chi2.ppf(0.95, 1)
-
-    def height(slope: float, place: float, row: np.ndarray) -> float:
-        eta = slope * (x - place)
-        return float((SITES * np.logaddexp(0, eta) - row * eta).sum())
-
-    def peer(row: np.ndarray) -> tuple[float, float]:
-        def held(place: float) -> float:
-            return optimize.minimize_scalar(
-                height, bounds=(0, 20), args=(place, row), method="bounded",
-                options={"xatol": 1e-10},
-            ).fun  # fmt: skip
-
-        best = optimize.minimize_scalar(
-            held, bounds=(-3, 4), method="bounded", options={"xatol": 1e-10}
-        )
-
-        def gap(place: float) -> float:
-            return 2 * (held(place) - best.fun) - cut
-
-        return (
-            optimize.brentq(gap, best.x - 4, best.x, xtol=1e-11),
-            optimize.brentq(gap, best.x, best.x + 4, xtol=1e-11),
-        )
-
-    some = rows[:10]
-    seconds = in_turn(
-        lambda: profile_interval(DOSES, SITES, rows), lambda: [peer(row) for row in some]
-    )
-    report("profile interval", *seconds, len(rows), len(some))
-    mine = np.log(profile_interval(DOSES, SITES, some))[:, 1:]
-    off = np.abs(mine - np.array([peer(row) for row in some])).max()
-    print(f"  largest difference in log dose {off:.1e} (scipy's own tolerance bounds it)")
 
 
 def trial(
@@ -289,15 +164,12 @@ def single_fits() -> None:
 
 def main() -> None:
     """Print where it runs, then the figures asked for."""
-    libraries = ", ".join(f"{k} {installed(k)}" for k in ("numpy", "scipy", "numba", "statsmodels"))
+    libraries = ", ".join(f"{k} {version(k)}" for k in ("numpy", "scipy"))
     print(f"Python {platform.python_version()}, {libraries}, {os.cpu_count()} cores")
     print("load before", *(f"{one:.2f}" for one in os.getloadavg()))
     if "--coverage" in sys.argv:
         coverage()
     else:
-        for link in LINKS:
-            refits(link)
-        profiles()
         single_fits()
     print("load after", *(f"{one:.2f}" for one in os.getloadavg()))
 

@@ -8,9 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.evidence.trials import plan_fields
-from heritagecheck.evidence.trials.damaged_fields import SharePrior, agreed_damage
-from heritagecheck.evidence.trials.field_effort import NO_PRIOR
+from heritagecheck.evidence.trials.damaged_fields import (
+    NO_PRIOR,
+    SharePrior,
+    agreed_damage,
+    plan_fields,
+)
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.ageing import ageing_asked

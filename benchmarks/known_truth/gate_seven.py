@@ -11,8 +11,7 @@ from functools import partial
 import numpy as np
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials.damaged_fields import FieldsRead, agreed_damage
-from heritagecheck.evidence.trials.field_effort import NO_PRIOR, meets
+from heritagecheck.evidence.trials.damaged_fields import NO_PRIOR, FieldsRead, agreed_damage, meets
 from heritagecheck.survey.records import AgreedPolicy
 from known_truth.campaign import Effort, effort_asked, lay
 from known_truth.surveyor import BEGUN, policy_row, sheet, survey_of

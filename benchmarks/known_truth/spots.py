@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from heritagecheck.evidence.trials import TrialPlan, plan_trial
+from heritagecheck.evidence.trials.curves.plan import TrialPlan, plan_trial
 from heritagecheck.evidence.trials.damaged_fields import agreed_damage
 from heritagecheck.evidence.trials.spot_sheet import OF_WINDOW
 from heritagecheck.survey.records import AgreedPolicy

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
+
+from heritagecheck.evidence.trials.panels import complete_values
+from heritagecheck.survey.records import SiteTest, Zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +23,32 @@ class LimitPassed:
             f"{100 * self.probability:.0f} % probability of passing the engineer's limit "
             "before the next access"
         )
+
+
+def limit_of_zone(tests: tuple[SiteTest, ...], zone: Zone, day: date) -> LimitPassed | None:
+    """Probability that plate loss passes the engineer's limit before the next access."""
+    loss = complete_values(tests, "plate_loss_pct")
+    limit = complete_values(tests, "plate_loss_limit_pct")
+    rate = [test for test in tests if test.quantity == "plate_loss_rate_pct_a"]
+    if not loss or not limit or not rate or rate[0].value is None:
+        return None
+    if zone.next_access is None or zone.next_access < day:
+        return None
+    spread = next(
+        test.spread or 0.0
+        for test in tests
+        if test.quantity == "plate_loss_pct" and test.value == max(loss)
+    )
+    if not spread and not rate[0].spread:
+        return None
+    return limit_passed(
+        loss_pct=max(loss),
+        loss_sd=spread,
+        rate_pct_a=rate[0].value,
+        rate_sd=rate[0].spread or 0.0,
+        limit_pct=min(limit),
+        years=(zone.next_access - day).days / 365.25,
+    )
 
 
 def limit_passed(

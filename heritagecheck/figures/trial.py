@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.trials import SpotTrial
+from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures.chart import Entry, Scale, key, log_ticks, written
 from heritagecheck.figures.svg import (
     DARK,

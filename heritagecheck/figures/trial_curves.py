@@ -9,8 +9,9 @@ from typing import NamedTuple, Self
 
 import numpy as np
 
-from heritagecheck.evidence.trials import SpotTrial, Window
+from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.spot_sheet import Curve, DrawnFit, FloatArray, drawn_fits
+from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures.chart import Scale, through
 from heritagecheck.figures.colours import REFERENCE
 from heritagecheck.figures.svg import (

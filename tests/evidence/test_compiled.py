@@ -9,11 +9,14 @@ import pytest
 
 from heritagecheck.evidence.compile_loops import compiled
 
-FIT = """
-from heritagecheck.evidence.trials.curves.likelihood import likelihood_fit
-from heritagecheck.evidence.trials.curves import kernels
-likelihood_fit([0.5, 1, 2, 4], [10] * 4, [0, 2, 8, 10])
-print(sum(kernels.maximum_likelihood.stats.cache_hits.values()))
+LOOP = """
+from heritagecheck.evidence.compile_loops import compiled
+
+@compiled()
+def twice(x):
+    return 2 * x
+
+print(twice(21), sum(twice.stats.cache_hits.values()))
 """
 
 
@@ -48,11 +51,13 @@ def test_another_fault_of_the_compiler_is_not_hidden(monkeypatch):
 def test_a_second_process_finds_what_the_first_compiled(tmp_path):
     """What lies in the user's cache is read, not compiled anew."""
     where = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path)}
+    loop = tmp_path / "loop.py"
+    loop.write_text(LOOP, encoding="utf-8")
     hits = [
         subprocess.run(
-            [sys.executable, "-c", FIT], env=where, check=True, capture_output=True, text=True
+            [sys.executable, loop], env=where, check=True, capture_output=True, text=True
         ).stdout.strip()
         for _ in range(2)
     ]
 
-    assert hits == ["0", "1"]
+    assert hits == ["42 0", "42 1"]

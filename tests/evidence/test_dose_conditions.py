@@ -11,9 +11,9 @@ from scipy.special import expit
 from tiers import two_sizes
 
 from heritagecheck.evidence.trials.curves import window as _window
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
+from heritagecheck.evidence.trials.curves.posterior import classes_of
 from heritagecheck.evidence.trials.curves.pulses_and_water import mixture
-from heritagecheck.evidence.trials.curves.spot_groups import _classes
 
 LADDER = np.array([0.5, 0.84, 1.41, 2.38, 4.0])
 CORRELATION = 0.1  # panel_correlation of tables/thresholds.csv
@@ -116,7 +116,7 @@ def test_weights_agree_with_integrals_by_brute_force(panelled: bool) -> None:
     """Each exponent weighs as its likelihood, integrated by scipy over all else, within 1 %."""
     dose, pulses, happened = given_by_hand()
     rows = np.column_stack([np.zeros((6, 2)), np.log(dose), np.log(pulses / 7), np.zeros(6)])
-    found = mixture(*_classes(rows, happened, panelled=panelled), CORRELATION)
+    found = mixture(*classes_of(rows, happened, panelled=panelled), CORRELATION)
     some = [0, 5, 10]
     expected = np.array([evidence(found.pulses[k], panelled) for k in some])
     weight = found.weight[some]
@@ -149,11 +149,10 @@ def numbers(fit: DoseResponse) -> list[float]:
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("scale", ["log", "linear"])
-def test_conditions_that_are_all_alike_change_no_digit(scale: str) -> None:
+def test_conditions_that_are_all_alike_change_no_digit() -> None:
     """Eight pulses at every dry spot: the curve without them, and the words."""
     given = trial(np.random.default_rng(1), 2, 0.3)
-    bare = {"dose": given["dose"], "happened": given["happened"], "scale": scale}
+    bare = {"dose": given["dose"], "happened": given["happened"]}
     plain = dose_response(**bare)
     fit = dose_response(**bare, pulses=[8] * 60, wet=[False] * 60)
 
@@ -218,9 +217,10 @@ def test_far_from_what_was_tried_less_is_known() -> None:
 def test_pulses_of_which_none_was_tried_rest_on_the_prior_alone() -> None:
     """Five everywhere, 5,000 asked: dose over 1,000 to a power even in 0 to 1, without steps."""
     spots = {"dose": [1.0, 1.4, 2.0] * 9, "happened": [0, 1, 1] * 9, "pulses": [5] * 27}
-    five = dose_response(**spots).draws(20_000).dose_at(0.5)
-    power = (np.random.default_rng(7).permutation(20_000) + 0.5) / 20_000
-    found = dose_response(**spots, at_pulses=5000).draws(20_000).dose_at(0.5)
+    even = (np.arange(20_000) + 0.5) / 20_000
+    five = dose_levels(dose_response(**spots), 0.5, even)
+    power = np.random.default_rng(7).permutation(even)
+    found = dose_levels(dose_response(**spots, at_pulses=5000), 0.5, even)
 
     assert stats.ks_2samp(found, five / 1000**power).statistic < 0.015
 
@@ -301,8 +301,8 @@ def test_many_spots_of_one_panel_count_as_ten_for_each_condition_by_itself() -> 
     of_one = dose_response([1.0] * 120, [False] * 120, panel=panel, pulses=[5] * 120)
     of_four = dose_response([1.0] * 120, [False] * 120, panel=panel, pulses=[2, 3, 4, 5] * 30)
 
-    assert any("beyond 10 on one panel" in one for one in of_one.cautions)
-    assert not any("beyond 10 on one panel" in one for one in of_four.cautions)
+    assert any("More than 10 spots on one panel" in one for one in of_one.cautions)
+    assert not any("More than 10 spots on one panel" in one for one in of_four.cautions)
 
 
 def test_no_damage_under_several_conditions_is_not_no_risk() -> None:
@@ -368,19 +368,21 @@ def test_a_window_for_many_pulses_lies_below_one_for_few() -> None:
 
 
 def test_cautions_say_what_the_reading_rests_on() -> None:
-    """How pulses and water act, with 90 %, and how few spots lie under the condition asked."""
+    """How pulses and water act, with 90 %, and how few spots lie under the curve's condition."""
     given = trial(np.random.default_rng(4), 2, 0.5, 0.3)
     said = dose_response(**given, at_pulses=30, at_wet=True).cautions
     enough = dose_response(**given, at_pulses=10, at_wet=True).cautions
     unsaid = dose_response([1.0] * 6, [0, 0, 0, 1, 1, 1], pulses=[2] * 6, at_pulses=5).cautions
 
     assert any("1 to 100 pulses or passes are read together for 30" in one for one in said)
-    assert any("ten times as many act like 3" in one for one in said)
+    assert any("Ten times as many act like 3" in one for one in said)
     assert any("Wet and dry spots are read together" in one for one in said)
-    assert any("0 of 60 spots lie under the very condition asked (30 p" in one for one in said)
-    assert not any("very condition asked" in one for one in enough)
-    assert not any("hardly say" in one for one in said)
-    assert any("The spots themselves hardly say" in one for one in unsaid)
+    assert any(
+        "0 of 60 spots lie under the very condition of the curve (30 p" in one for one in said
+    )
+    assert not any("very condition of the curve" in one for one in enough)
+    assert not any("hardly show" in one for one in said)
+    assert any("The spots themselves hardly show it" in one for one in unsaid)
 
 
 SPOTS = {"dose": [0.5, 1.0, 2.0, 2.5], "happened": [False, False, True, True]}
@@ -394,14 +396,13 @@ SPOTS = {"dose": [0.5, 1.0, 2.0, 2.5], "happened": [False, False, True, True]}
         ({"pulses": [1, 2, math.inf, 3]}, "pulses = inf"),
         ({"pulses": [1, 2, 2, 3], "at_pulses": 0.5}, "at_pulses = 0.5: give a number"),
         ({"pulses": [1, 2, 2, 3], "at_pulses": math.nan}, "at_pulses = nan"),
-        ({"at_pulses": 5}, "at_pulses = 5 is asked, but pulses of the spots is not given"),
-        ({"at_wet": True}, "at_wet = True is asked, but wet of the spots is not given"),
+        ({"at_pulses": 5}, "at_pulses = 5, but pulses is not given: say it for each spot"),
+        ({"at_wet": True}, "at_wet = True, but wet is not given: say it for each spot"),
         ({"wet": [True, False, True]}, r"wet has shape \(3,\) for 4 spots"),
         ({"wet": ["yes", "no", "no", "no"]}, "wet must be True or False"),
         ({"wet": [1, 1, 0, 0]}, "2 spots were wet and as many dry: say by at_wet"),
         ({"wet": [0, 0, 0, 0], "at_wet": True}, "no spot was tried wet"),
         ({"wet": [1, 1, 1, 1], "at_wet": False}, "no spot was tried dry"),
-        ({"pulses": [1, 2, 2, 3], "scale": "linear"}, 'on scale = "log" only'),
     ],
 )
 def test_conditions_that_say_nothing_are_refused(given: dict, said: str) -> None:

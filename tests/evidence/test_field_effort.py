@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from heritagecheck.evidence.trials.damaged_fields import DamageLimits, FieldsRead, SharePrior
-from heritagecheck.evidence.trials.field_effort import (
+from heritagecheck.evidence.trials.damaged_fields import (
     NO_PRIOR,
+    DamageLimits,
+    FieldsRead,
+    SharePrior,
     chance_to_pass,
     meets,
     most_damaged,

@@ -18,7 +18,7 @@ from heritagecheck import answer_cache as kept_module
 from heritagecheck.answer_cache import cache_folder, kept
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits
-from heritagecheck.evidence.trials.spot_answers import SpotAnswers, spot_answers
+from heritagecheck.evidence.trials.spots import SpotAnswers, spot_answers
 
 LIMITS = DamageLimits(bound=0.25, seen=0.05, begins=0.25)
 DOSES = [0.4, 0.8, 1.6, 3.2] * 8

@@ -11,6 +11,8 @@ import pytest
 from heritagecheck.evidence import trials
 from heritagecheck.evidence.trials.curves.curve import as_if_none
 from heritagecheck.evidence.trials.curves.limits import most_damaged
+from heritagecheck.evidence.trials.panels import panel_series
+from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.survey.records import Panel, Spot
 
 DOSES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2)
@@ -46,7 +48,7 @@ SPOTS = [*spots(1, harms=0.9), *spots(2, harms=1.1)]
 
 def margins(panels: list[Panel], laid: list[Spot]) -> tuple[float | None, float | None]:
     """Margin of the series that panels and spots make."""
-    (series,) = trials.panel_series(panels, (), laid)
+    (series,) = panel_series(panels, (), laid)
     return series.margin_low, series.margin_high
 
 
@@ -281,7 +283,7 @@ def test_spots_wet_and_dry_are_read_for_the_surface_of_the_panels() -> None:
     mixed = [one.changed(wetted="yes" if place % 2 else "no") for place, one in enumerate(SPOTS)]
     dry = [one.changed(wetted="no") for one in SPOTS]
 
-    def read(laid: list[Spot], wetted: str | None) -> trials.SpotTrial:
+    def read(laid: list[Spot], wetted: str | None) -> SpotTrial:
         return trials.spot_trial([panel(n, wetted=wetted) for n in (1, 2)], laid)
 
     assert read(mixed, "yes").conditions == "wet surface"

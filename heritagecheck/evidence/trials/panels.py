@@ -14,11 +14,10 @@ from heritagecheck.evidence.trials.damaged_fields import (
     DamageLimits,
     FieldsRead,
 )
-from heritagecheck.evidence.trials.setting_doubt import setting_doubt
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.series_setting import dialled, words_against
+from heritagecheck.survey.settings.series_setting import dialled, meet, words_against, written
 from heritagecheck.survey.settings.spot_series import unit_doubt
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
@@ -307,7 +306,7 @@ def _gathered(
         wetted=None if first.wetted is None else first.wetted == "yes",
         scale=first.scale,
         unit_doubt=doubt,
-        setting_doubt="" if doubt else setting_doubt(group, settings),
+        setting_doubt="" if doubt else _setting_doubt(group, settings),
         words_differ=words_against(group, settings),
         cleaning=_span(group),
         damage=_first_damage(group),
@@ -323,6 +322,34 @@ def _gathered(
         profile_ok=_every([ok for _, _, ok, _ in steel]),
         required=_required(group),
     )
+
+
+def _setting_doubt(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
+    """First contradiction about the setting of one series, in words; empty where there is none."""
+    # The words beside the panels decide nothing, and are not read.
+    return next(_contradictions(panels, settings), "")
+
+
+def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
+    """Every pair of records that can't both be right."""
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        if len({getattr(panel, field) for panel in panels} - {None}) > 1:
+            yield f"panels of one series differ in {name}"
+    spans = [
+        (panel, (panel.cleaning_low, panel.cleaning_high))
+        for panel in panels
+        if panel.cleaning_low is not None and panel.cleaning_high is not None
+    ]
+    scale = panels[0].scale
+    if spans and max(low for _, (low, _) in spans) > min(high for _, (_, high) in spans):
+        yield "no setting cleaned on every panel: their settings do not overlap"
+    set_to = dialled(scale, settings, panels[0].passes)
+    for panel, span in spans:
+        if set_to is not None and not meet(set_to, span):
+            yield (
+                f"{written(set_to)} {scale} was dialled, and panel {panel.panel} came clean at "
+                f"{written(span)}"
+            )
 
 
 def _at_x50(group: list[Panel]) -> FieldsRead | None:

@@ -14,8 +14,8 @@ from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spot_sheet import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.evidence.trials.transfer import what_hinders
-from heritagecheck.evidence.zone_evidence import gather, series_of, zones_that_speak
+from heritagecheck.evidence.trials.transfer import series_of, what_hinders, zones_that_speak
+from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey

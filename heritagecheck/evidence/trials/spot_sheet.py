@@ -14,8 +14,7 @@ from heritagecheck.answer_cache import kept
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, probability_levels
 from heritagecheck.evidence.trials.curves.plan import TrialPlan, enough_panels, plan_trial
 from heritagecheck.evidence.trials.curves.window import Window, least_margin, tested_window
-from heritagecheck.evidence.trials.spot_answers import window_of
-from heritagecheck.evidence.trials.spots import SpotTrial, fitted
+from heritagecheck.evidence.trials.spots import SpotTrial, fitted, window_of
 
 # Doses to draw a curve through: few at first, then more where it rises by more than this many
 # per cent from one to the next, so often. Each dose takes some milliseconds a component.

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
-from heritagecheck.evidence.trials.curves.window import Window
+from heritagecheck.answer_cache import kept
+from heritagecheck.evidence.trials.curves.curve import (
+    DoseResponse,
+    dose_response,
+    probability_levels,
+)
+from heritagecheck.evidence.trials.curves.limits import most_damaged
+from heritagecheck.evidence.trials.curves.window import Share, Window, tested_window
 from heritagecheck.evidence.trials.damaged_fields import (
     MILD_DAMAGE,
     NO_POLICY,
@@ -20,7 +26,6 @@ from heritagecheck.evidence.trials.damaged_fields import (
     DamageLimits,
     damage_share_lower,
 )
-from heritagecheck.evidence.trials.spot_answers import SpotAnswers, spot_answers
 from heritagecheck.survey.records import Panel, Spot
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.settings.spot_series import why_not_together
@@ -29,9 +34,29 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Draws = NDArray[np.float64]
+Span = tuple[float, float]
 COUNTED = [
     "setting", "unit", "pulses", "wet", "component", "spots", "panels", "cleaned", "damaged",
 ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpotAnswers:
+    """
+    What the judgement needs of the curves of removal and of damage.
+
+    `first_damage` is the lowest dose at which a spot was damaged, infinite where none was. Shares
+    at the panels' own setting are None where it is not known: middle and upper 95 % bound, and one
+    for each value of `NORMAL_GRID`.
+    """
+
+    window: Window
+    conditions: str
+    first_damage: float
+    damage_share: Span | None
+    residual_share: Span | None
+    damage_quantiles: Draws | None
+    removal_quantiles: Draws | None
 
 
 class Asked(NamedTuple):
@@ -64,7 +89,7 @@ class SpotTrial:
     What the spots of one series show, or why they can't be read together.
 
     `removal`, `damage` and `window` are all there, or none is and `why_not` says why; where
-    `answers` come from an earlier process, curves are fitted when they are asked for. `used` is the
+    `answers` come from an earlier process, curves are fitted when first needed. `used` is the
     setting of the panels themselves, from lowest to highest, in the unit of the spots; None where
     the panels do not say it in that quantity.
     """
@@ -83,37 +108,12 @@ class SpotTrial:
         return str(self.scale)
 
     def damage_draws(self, z: Draws) -> Draws | None:
-        """
-        Draws of the share of spots that the panels' own setting damages, at its harshest.
-
-        Parameters
-        ----------
-        z : ndarray, shape (draws,)
-            Standard normal draws.
-
-        Returns
-        -------
-        ndarray, shape (draws,), or None
-            Share of spots of the weakest component [0 to 1]; None where spots or setting are not
-            known.
-        """
+        """Simulated shares of spots damaged by the panels' harshest setting, at normal draws z."""
         quantiles = None if self.answers is None else self.answers.damage_quantiles
         return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
     def removal_draws(self, z: Draws) -> Draws | None:
-        """
-        Draws of the share of spots that the panels' own setting cleans, at its gentlest.
-
-        Parameters
-        ----------
-        z : ndarray, shape (draws,)
-            Standard normal draws.
-
-        Returns
-        -------
-        ndarray, shape (draws,), or None
-            Share of spots [0 to 1]; None where spots or setting are not known.
-        """
+        """Simulated shares of spots cleaned by the panels' gentlest setting, at normal draws z."""
         quantiles = None if self.answers is None else self.answers.removal_quantiles
         return None if quantiles is None else np.interp(z, NORMAL_GRID, quantiles)
 
@@ -125,12 +125,17 @@ class SpotTrial:
     @cached_property
     def removal(self) -> DoseResponse | None:
         """Curve of spots cleaned."""
-        return None if self.answers is None else fitted(self.rows, self.asked)[0]
+        return self._curve(0, "removal")
 
     @cached_property
     def damage(self) -> DoseResponse | None:
         """Curve of spots damaged."""
-        return None if self.answers is None else fitted(self.rows, self.asked)[1]
+        return self._curve(1, "damage")
+
+    def _curve(self, place: int, event: str) -> DoseResponse | None:
+        if self.answers is None:
+            return None
+        return replace(fitted(self.rows, self.asked)[place], event=event, unit=self.dose_unit)
 
     @property
     def window(self) -> Window | None:
@@ -158,18 +163,7 @@ class SpotTrial:
         return None if self.answers is None else self.answers.damage_share
 
     def up_to(self, dose: float) -> tuple[SpotRead, ...]:
-        """
-        Spots at a dose or a lower one, by no more pulses than the panels'.
-
-        Parameters
-        ----------
-        dose : float
-            Dose, in the unit of the spots.
-
-        Returns
-        -------
-        tuple of SpotRead
-        """
+        """Spots at a dose or a lower one, by no more pulses than the panels'."""
         most = self.asked.pulses
         return tuple(
             row
@@ -178,38 +172,15 @@ class SpotTrial:
         )
 
     def damage_seen(self, dose: float) -> float:
-        """
-        Share of spots damaged, at a dose or a lower one, of those that came clean there.
-
-        Parameters
-        ----------
-        dose : float
-            Dose, in the unit of the spots.
-
-        Returns
-        -------
-        float
-            From 0 to 1. Spots too gentle to clean do not thin it out; it is 1 where a spot was
-            damaged and none came clean.
-        """
+        """Share of spots damaged, at a dose or a lower one, of those that came clean there."""
+        # Spots too gentle to clean do not thin it out; it is 1 where a spot was damaged and none
+        # came clean.
         spots = self.up_to(dose)
         damaged = sum(row.damaged for row in spots)
         return damaged / max(sum(row.cleaned for row in spots), damaged, 1)
 
     def damage_shown(self, dose: float) -> float:
-        """
-        Lower 95 % bound of that share, spots of a panel counted as alike.
-
-        Parameters
-        ----------
-        dose : float
-            Dose, in the unit of the spots.
-
-        Returns
-        -------
-        float
-            From 0 to 1.
-        """
+        """Lower 95 % bound of that share, spots of a panel counted as alike."""
         laid: dict[str, list[SpotRead]] = {}
         for row in self.up_to(dose):
             laid.setdefault(row.panel, []).append(row)
@@ -220,28 +191,14 @@ class SpotTrial:
         ) if any(hits) else 0.0  # fmt: skip
 
     def first_harm(self, seen: float) -> float:
-        """
-        Gentlest dose from which on damage is more than may be seen, or not of a kind that may.
-
-        Parameters
-        ----------
-        seen : float
-            Share of spots that may be seen damaged. [0 to 1]
-
-        Returns
-        -------
-        float
-            Dose, in the unit of the spots; infinite where there is none.
-
-        Notes
-        -----
-        A stray spot at a gentle dose is outweighed by sound ones as harsh or harsher, whether they
-        came clean or not; those too gentle to clean never count for it. Nor do those of another
-        component or wetness or of fewer pulses, nor those harsher than anything laid on its own
-        panel: a panel that was left off where it was damaged is not spoken for by firmer ones.
-        What recurs is no stray: a second damaged spot is not thinned out by gentler sound ones, and
-        nothing speaks for doses beyond those at which two panels were left off damaged.
-        """
+        """Gentlest dose from which on damage is more than may be seen, or of no kind that may."""
+        # A stray spot at a gentle dose is outweighed by sound ones as harsh or harsher, whether
+        # they came clean or not; those too gentle to clean never count for it. Nor do those of
+        # another component or wetness or of fewer pulses, nor those harsher than anything laid on
+        # its own panel: firmer panels do not speak for a panel that was left off where it was
+        # damaged. What recurs is no stray: a second damaged spot is not thinned out by gentler
+        # sound ones, and nothing speaks for doses beyond those at which two panels were left off
+        # damaged.
         doses = sorted({row.dose for row in self.rows})
         spots = self.up_to(math.inf)
         hits = sorted(row.dose for row in spots if row.damaged)
@@ -285,14 +242,7 @@ class SpotTrial:
         return None if self.answers is None else self.answers.residual_share
 
     def counts(self) -> list[dict[str, Any]]:
-        """
-        Count the spots, setting by setting and component by component.
-
-        Returns
-        -------
-        list of dict
-            Rows of `table`, None where it is empty.
-        """
+        """Rows of `table`, None where it is empty."""
         found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
         for row in self.rows:
             found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
@@ -376,10 +326,7 @@ def spot_trial(
     scale = next((spot.scale for spot in found if spot.dose is not None), Scale(None, None))
     why_not = next(why_not_together(panels, found), "")
     if why_not:
-        return SpotTrial(
-            series=series, scale=scale, rows=(), asked=Asked(None, None), answers=None,
-            used=None, why_not=why_not,
-        )  # fmt: skip
+        return SpotTrial(series, scale, (), Asked(None, None), None, None, why_not)
     rows = tuple(
         SpotRead(
             spot.dose or 0.0, spot.cleaned == "yes", spot.damaged == "yes",
@@ -398,17 +345,12 @@ def _read(
     scale: Scale,
     rows: tuple[SpotRead, ...],
     asked: Asked,
-    used: tuple[float, float] | None,
+    used: Span | None,
     limits: DamageLimits,
 ) -> SpotTrial:
-    """Curves and window; the same spots tell about every zone of their bed."""
-    return SpotTrial(
-        series=series, scale=scale, rows=rows, asked=asked,
-        answers=spot_answers(
-            _fitted_to(rows, asked), lambda: fitted(rows, asked), used, limits
-        ),
-        used=used, why_not="",
-    )  # fmt: skip
+    """Curves and window; the same spots speak for every zone of their bed."""
+    answers = spot_answers(_fitted_to(rows, asked), lambda: fitted(rows, asked), used, limits)
+    return SpotTrial(series, scale, rows, asked, answers, used, why_not="")
 
 
 def _fitted_to(rows: tuple[SpotRead, ...], asked: Asked) -> str:
@@ -439,20 +381,7 @@ def _said(answer: str | None) -> bool | None:
 
 
 def fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
-    """
-    Fit the curves of removal and of damage.
-
-    Parameters
-    ----------
-    rows : tuple of SpotRead
-        Spots that can be read together.
-    asked : Asked
-        Pulses and wetness for which the curves are given.
-
-    Returns
-    -------
-    tuple of DoseResponse
-    """
+    """Curves of removal and of damage; `asked` says for which pulses and wetness."""
     dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(*_numbered(rows), strict=True)
     laid = dose, panel, pulses, wet
     return (
@@ -488,3 +417,70 @@ def _curve(
         at_pulses=None if pulses[0] is None else asked.pulses,
         at_wet=None if wet[0] is None else asked.wet,
     )  # fmt: skip
+
+
+def spot_answers(
+    asked: str,
+    fit: Callable[[], tuple[DoseResponse, DoseResponse]],
+    used: Span | None,
+    limits: DamageLimits,
+) -> SpotAnswers:
+    """
+    What the judgement needs of one series, worked out now or by an earlier process.
+
+    `asked` is all that `fit` fits the curves of removal and damage to; `used` is the setting of the
+    panels, from lowest to highest, in the unit of the spots. Both ways give the same bits.
+    """
+    found = kept(
+        f"spots {asked} {used} {limits.bound!r} {limits.begins!r}",
+        lambda: _worked_out(*fit(), used, limits),
+    )
+    window = window_of(found.pop("window"))
+    for name in ("damage_share", "residual_share"):
+        found[name] = None if found[name] is None else tuple(found[name])
+    for name in ("damage_quantiles", "removal_quantiles"):
+        found[name] = None if found[name] is None else np.array(found[name])
+    return SpotAnswers(window=window, **found)
+
+
+def window_of(found: dict[str, Any]) -> Window:
+    """Window as it was kept."""
+    shares = {
+        name: None if found[name] is None else Share(**found[name])
+        for name in ("residual", "damage_probability")
+    }
+    lists = {name: tuple(found[name]) for name in ("cautions", "hazards")}
+    return Window(**found | shares | lists)
+
+
+def _worked_out(
+    removal: DoseResponse, damage: DoseResponse, used: Span | None, limits: DamageLimits
+) -> dict[str, Any]:
+    """Ask the curves, in a form that a file can keep."""
+    from scipy.special import ndtr
+
+    window = tested_window(removal, damage, damage_limit=limits.bound, begins=limits.begins)
+    found: dict[str, Any] = {
+        "window": asdict(window),
+        "conditions": damage.conditions,
+        "first_damage": damage.first_event,
+        "damage_share": None,
+        "residual_share": None,
+        "damage_quantiles": None,
+        "removal_quantiles": None,
+    }
+    if used is None:
+        return found
+    gentlest, harshest = used
+    share = damage.probability(harshest, level=0.90)
+    most = most_damaged(damage, harshest, np.array([0.95]))
+    low, middle = probability_levels(
+        removal, gentlest, np.array([0.05, 0.5]), hardest=True, open_ends=True
+    )
+    at = ndtr(NORMAL_GRID)
+    return found | {
+        "damage_share": [float(share.estimate), max(float(share.high), float(most[0]))],
+        "residual_share": [1 - float(middle), 1 - float(low)],
+        "damage_quantiles": most_damaged(damage, harshest, at).tolist(),
+        "removal_quantiles": probability_levels(removal, gentlest, at, hardest=True).tolist(),
+    }

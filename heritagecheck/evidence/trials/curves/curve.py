@@ -1,39 +1,53 @@
-"""From trial spots to a curve: how likely damage, or removal, is at any setting, and how sure."""
+"""
+From trial spots to a curve: how likely damage, or removal, is at any setting, and how sure.
+
+How a curve is fitted, step by step:
+
+1. `spot_input` checks what is said of each spot: dose, outcome, component, panel, pulses, wetting.
+2. `posterior` counts equal spots of a panel; many spots of one panel count as few.
+3. The curve is logistic in the logarithm of the dose. What is not known are its place, its
+   steepness, how far panels scatter and, of several components, how far these scatter.
+   `posterior` lays a grid over all that the prior allows, `likelihood` says how well each node
+   explains the spots, and the grid moves ever closer around the nodes that do.
+4. `groups` fits each component by itself and together with the others. Where the two differ, the
+   more cautious answer counts.
+5. `pulses_and_water` repeats this over all that pulses and wetting may do, where spots differ.
+6. Here the nodes answer questions: the dose at a probability, the probability at a dose, each with
+   its interval. `limits` keeps harsh damage from making a gentle dose look safer, `window` sets
+   removal and damage side by side, `cautions` says what is weak.
+
+It is our own because a maximum-likelihood fit has no answer where no spot was damaged, or all
+harsher spots were, and trials of a few panels mostly look like that.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from html import escape
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.rounding import LEAST_SHARE
-from heritagecheck.evidence.trials.curves.likelihood import StraightLine
-from heritagecheck.evidence.trials.curves.open_points import (
+from heritagecheck.evidence.trials.curves.cautions import (
+    StraightLine,
     caution_of_none,
+    cautions_of_conditions,
     cautions_of_groups,
     cautions_of_outcomes,
-)
-from heritagecheck.evidence.trials.curves.posterior_grid import FloatArray
-from heritagecheck.evidence.trials.curves.pulses_and_water import Effect, Mixture
-from heritagecheck.evidence.trials.curves.spot_conditions import Conditions, stated_conditions
-from heritagecheck.evidence.trials.curves.spot_groups import (
-    GroupFit,
     cautions_of_panels,
-    checked_doses,
-    checked_labels,
-    checked_yes_or_no,
-    group_fits,
     straight_line,
 )
+from heritagecheck.evidence.trials.curves.groups import GroupFit, group_fits
+from heritagecheck.evidence.trials.curves.posterior import FloatArray
+from heritagecheck.evidence.trials.curves.pulses_and_water import Effect, Mixture
+from heritagecheck.evidence.trials.curves.spot_input import Given, checked_doses, given_spots
 
 if TYPE_CHECKING:
     import pandas as pd
-
-Scale = Literal["log", "linear"]
 
 _LINE_DISAGREES = 0.01  # damage that the curve still gives where the line says none
 _SHOWN_AT = (0.1, 0.5)  # probabilities for which `table` gives doses
@@ -46,9 +60,13 @@ class DoseAt:
     estimate: float
     low: float
     high: float
+    level: float = 0.95
+    unit: str = ""
 
     def __str__(self) -> str:
-        return f"{self.estimate:.3g} ({_end(self.low)} to {_end(self.high)})"
+        unit = f" {self.unit}" if self.unit else ""
+        high = "any higher dose" if self.high == np.inf else f"{self.high:.3g}"
+        return f"{self.estimate:.3g}{unit} ({100 * self.level:g} % CI {self.low:.3g} to {high})"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,22 +80,11 @@ class ProbabilityAt:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Given:
-    """Spots as they were given, checked."""
-
-    doses: FloatArray
-    outcome: NDArray[np.bool_]
-    groups: list[str] | None
-    panels: list[str] | None
-    conditions: Conditions
-    scale: Scale
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class DoseResponse:
-    """Curve of a probability that rises with dose, and its doubt."""
+    """Curve of a probability that rises with dose, and how sure it is."""
 
-    scale: Scale
+    event: str
+    unit: str
     groups: tuple[GroupFit, ...]
     weakest: str | None
     n_spots: int
@@ -91,7 +98,6 @@ class DoseResponse:
     pulse_effect: Effect | None
     wet_effect: Effect | None
     cautions: tuple[str, ...]
-    unit: float = field(repr=False)
     given: Given = field(repr=False)
 
     def dose_at(self, p: float, level: float = 0.95, *, group: str | None = None) -> DoseAt:
@@ -123,12 +129,12 @@ class DoseResponse:
         >>> from heritagecheck.evidence.trials.curves.curve import dose_response
         >>> fit = dose_response([0.5] * 8 + [1.0] * 8 + [2.0] * 8, [0] * 8 + [0] * 6 + [1] * 10)
         >>> print(fit.dose_at(0.5))
-        1.14 (0.936 to 1.51)
+        1.14 (95 % CI 0.936 to 1.51)
         """
         _between(p, "p")
         levels = _levels(level)
         low, middle, high = dose_levels(self, p, levels, group=group, open_ends=True)
-        return DoseAt(float(middle), float(low), float(high))
+        return DoseAt(float(middle), float(low), float(high), level, self.unit)
 
     def probability(
         self, dose: ArrayLike, level: float = 0.95, *, group: str | None = None
@@ -150,7 +156,7 @@ class DoseResponse:
         ProbabilityAt
             Arrays of shape (...). `estimate`, `low` and `high` are of the share of spots over all
             panels like those tried; `next_spot` is the chance that one spot on a new panel is hit,
-            which averages over that doubt.
+            which averages over that uncertainty.
 
         Raises
         ------
@@ -176,43 +182,6 @@ class DoseResponse:
         ends = np.array(rows).reshape(*doses.shape, 3)
         mean = np.array([_next_spot(self, one, group) for one in doses.ravel()])
         return ProbabilityAt(ends[..., 1], ends[..., 0], ends[..., 2], mean.reshape(doses.shape))
-
-    def draws(self, n: int, seed: int = 0, *, group: str | None = None) -> CurveDraws:
-        """
-        Draws of the whole curve, for what is computed from it.
-
-        Parameters
-        ----------
-        n : int
-            How many, at least 1.
-        seed : int
-            Seed of their order; the same seed gives the same draws.
-        group : str, optional
-            One group; without it, the weakest at each draw.
-
-        Returns
-        -------
-        CurveDraws
-            Each draw is the curve of one quantile of the doubt, evenly spread over (0, 1).
-
-        Raises
-        ------
-        ValueError
-            n below 1, or an unknown group.
-
-        Examples
-        --------
-        >>> from heritagecheck.evidence.trials.curves.curve import dose_response
-        >>> fit = dose_response([0.5] * 8 + [1.0] * 8 + [2.0] * 8, [0] * 8 + [0] * 6 + [1] * 10)
-        >>> print(round(float(np.median(fit.draws(1024, seed=1).dose_at(0.5))), 2))
-        1.14
-        """
-        if n < 1:
-            raise ValueError(f"n = {n}: at least one draw is needed.")
-        _groups(self, group)
-        generator = np.random.default_rng(seed)
-        share = (generator.permutation(n) + generator.random(n)) / n
-        return CurveDraws(self, share, group)
 
     def table(self) -> pd.DataFrame:
         """
@@ -241,66 +210,23 @@ class DoseResponse:
         return pd.DataFrame(rows)
 
     def __str__(self) -> str:
-        half = self.dose_at(0.5)
-        which = f" ({self.weakest})" if self.weakest else ""
-        seen = f"{self.n_events} of {self.n_spots} spots"
-        asked = f" The curve is for {self.conditions}." if self.conditions else ""
+        unit = f" {self.unit}" if self.unit else ""
+        which = f" for {self.weakest}" if self.weakest else ""
+        holds = f" The curve is for {self.conditions}." if self.conditions else ""
         if self.n_events == 0:
             high = float(self.probability(self.highest_dose).high)
             return (
-                f"It happened at none of {self.n_spots} spots: at {self.highest_dose:.3g} it may "
-                f"still happen at up to {100 * high:.2g} % of spots{which} (95 %).{asked}"
+                f"{self.event.capitalize()} at none of {self.n_spots} spots; at "
+                f"{self.highest_dose:.3g}{unit} up to {100 * high:.2g} % of spots{which} cannot be "
+                f"ruled out (95 % CI).{holds}"
             )
         return (
-            f"It happened at {seen}; half of the spots are reached{which} at a dose of "
-            f"{half.estimate:.3g}, 95 % {_end(half.low)} to {_end(half.high)}.{asked}"
+            f"{self.event.capitalize()} at {self.n_events} of {self.n_spots} spots; ED50{which} "
+            f"{self.dose_at(0.5)}.{holds}"
         )
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CurveDraws:
-    """Draws of a curve; ask them for doses or probabilities."""
-
-    fit: DoseResponse = field(repr=False)
-    share: FloatArray
-    group: str | None
-    hardest: bool = False
-
-    def dose_at(self, p: float) -> FloatArray:
-        """
-        Draws of the dose at which a probability is reached.
-
-        Parameters
-        ----------
-        p : float
-            Probability. [0 to 1]
-
-        Returns
-        -------
-        numpy.ndarray, shape (n,)
-            Doses, in the unit of those tried.
-        """
-        _between(p, "p")
-        return dose_levels(self.fit, p, self.share, group=self.group, hardest=self.hardest)
-
-    def probability(self, dose: float) -> FloatArray:
-        """
-        Draws of the probability at one dose.
-
-        Parameters
-        ----------
-        dose : float
-            Dose above 0, in the unit of those tried.
-
-        Returns
-        -------
-        numpy.ndarray, shape (n,)
-            Probabilities; high where `dose_at` is low.
-        """
-        one = float(checked_doses(dose))
-        return probability_levels(
-            self.fit, one, 1 - self.share, group=self.group, hardest=self.hardest
-        )
+    def _repr_html_(self) -> str:
+        return f"<p>{escape(str(self))}</p>"
 
 
 def dose_response(
@@ -313,7 +239,8 @@ def dose_response(
     wet: ArrayLike | None = None,
     at_pulses: float | None = None,
     at_wet: bool | None = None,
-    scale: Scale = "log",
+    event: str = "event",
+    unit: str = "",
 ) -> DoseResponse:
     """
     Probability of damage, or of removal, against any setting that acts like a dose.
@@ -337,13 +264,15 @@ def dose_response(
         Pulses or passes for which the curve is given; else those of most spots, of ties the most.
     at_wet : bool, optional
         Whether the curve is for a wet surface; else as most spots were.
-    scale : {"log", "linear"}
-        Whether equal steps are equal ratios of dose, or equal differences.
+    event : str
+        What happened, such as damage or removal, as a printed result names it.
+    unit : str
+        Unit of the doses, such as J/cm² peak, as a printed result writes it.
 
     Returns
     -------
     DoseResponse
-        To be asked by `dose_at`, `probability`, `draws` and `table`; `cautions` say what is weak.
+        Answers by `dose_at`, `probability` and `table`; `cautions` say what is weak.
         `pulse_effect` and `wet_effect` are b and c of the notes, with 90 %, where spots differ.
 
     Raises
@@ -351,8 +280,8 @@ def dose_response(
     ValueError
         No spot, lengths that differ, a dose that is not a finite number above 0, an outcome that
         is not yes or no, a spot without group or panel where others have one, one text in place
-        of labels, fewer pulses than 1, as many wet spots as dry and nothing asked, a wetness asked
-        that no spot had, or conditions that differ on the linear scale.
+        of labels, fewer pulses than 1, as many wet spots as dry and none chosen, or a wetness
+        chosen that no spot had.
 
     Notes
     -----
@@ -372,20 +301,19 @@ def dose_response(
     u; their m scatter normally about a common one, by a half-normal spread of median 0.3. Each
     group is also fitted by itself, and the more cautious of the two is given: borrowing lowers a
     damage dose, never raises it. Only a group that was tried as much as all that were hit, and was
-    not hit, is known by what it shares alone: by itself it tells nothing of how steep its curve is.
-    On the linear scale x is the dose over the middle of the doses
-    tested. Below the lowest dose with an event the curve is the model's, not the stone's: one more
-    damaged spot at a harsh dose can make it steeper, and so lower its gentle end. Limits of a
-    `tested_window` are held against that, those of the curve are not: look at the lowest dose with
-    an event beside them (`first_event`).
+    not hit, is known by what it shares alone: by itself it says nothing of how steep its curve is.
+    Below the lowest dose with an event the curve is the model's, not the stone's: one more damaged
+    spot at a harsh dose can make it steeper, and so lower its gentle end. Limits of a
+    `tested_window` are guarded against that, those of the curve are not: look at the lowest dose
+    with an event beside them (`first_event`).
 
-    Where spots differ in pulses N or in wetness w from what is asked, x is log dose +
+    Where spots differ in pulses N or in wetness w from what is chosen, x is log dose +
     b log(N / at_pulses) + c (w - at_wet). b is 1 - S of the incubation law [3]_, even from 0 (the
     number does not matter) to 1 (doses add up); c is normal about 0 with standard deviation 0.5,
     a factor of 1.65 in dose either way. Both are common to all groups and summed out.
-    `lowest_dose` and `highest_dose` are of spots of the wetness asked with at least the pulses
-    asked; where there is none, fewer pulses count at the dose of the same total. `first_event` is
-    of spots with at most the pulses asked, wet or dry; where none of them was hit, of all.
+    `lowest_dose` and `highest_dose` are of spots of the wetness chosen with at least the pulses
+    chosen; where there is none, fewer pulses count at the dose of the same total. `first_event` is
+    of spots with at most the pulses chosen, wet or dry; where none of them was hit, of all.
 
     References
     ----------
@@ -409,15 +337,8 @@ def dose_response(
     >>> fit.weakest
     'biotite'
     """
-    doses, outcome = _checked_spots(dose, happened, scale)
-    groups = checked_labels(group, doses.size, "group")
-    panels = checked_labels(panel, doses.size, "panel")
-    conditions = stated_conditions(pulses, wet, at_pulses, at_wet, doses.size)
-    if scale == "linear" and conditions.shifts.any():
-        raise ValueError(
-            'Spots of other pulses or wetness than asked are read together on scale = "log" only.'
-        )
-    return _with_remarks(*_fitted(Given(doses, outcome, groups, panels, conditions, scale)))
+    given = given_spots(dose, happened, group, panel, pulses, wet, at_pulses, at_wet)
+    return _with_remarks(*_fitted(given, event, unit))
 
 
 @lru_cache(maxsize=64)
@@ -428,83 +349,42 @@ def as_if_none(fit: DoseResponse) -> DoseResponse:
 
 @lru_cache(maxsize=64)
 def before_first(fit: DoseResponse) -> DoseResponse | None:
-    """
-    The curve of the spots below the lowest dose with an event, without remarks.
-
-    None where a group has none.
-    """
+    """The curve of the spots below the lowest dose with an event; None where a group has none."""
     given = fit.given
-    first = given.doses[given.outcome].min(initial=np.inf)
-    kept = given.doses < first
+    kept = given.doses < given.doses[given.outcome].min(initial=np.inf)
     counts = kept & np.isfinite(given.conditions.doses_tried(given.doses))
-    left = set(_those(given.groups or ["all"] * kept.size, counts) or ())
-    if len(left) < len(fit.groups):
+    left = given.of(counts)
+    if len(set(left.groups or ["all"] * left.doses.size)) < len(fit.groups):
         return None
-    return _fitted(
-        Given(
-            given.doses[kept],
-            given.outcome[kept],
-            _those(given.groups, kept),
-            _those(given.panels, kept),
-            given.conditions.of(kept),
-            given.scale,
-        )
-    )[0]
+    return _fitted(given.of(kept))[0]
 
 
-def _those(labels: list[str] | None, kept: NDArray[np.bool_]) -> list[str] | None:
-    """Labels of the spots kept."""
-    return (
-        None if labels is None else [one for one, stays in zip(labels, kept, strict=True) if stays]
-    )
-
-
-def _fitted(given: Given) -> tuple[DoseResponse, Mixture | None]:
+def _fitted(given: Given, event: str = "", unit: str = "") -> tuple[DoseResponse, Mixture | None]:
     """Curve of the spots given, without what is remarked about it, and what conditions do."""
     doses, outcome, conditions = given.doses, given.outcome, given.conditions
-    groups, panels, scale = given.groups, given.panels, given.scale
-    unit = 1.0 if scale == "log" else float(doses.min() + doses.max()) / 2
-    x = np.log(doses) if scale == "log" else doses / unit
     tried = conditions.doses_tried(doses)
-    fits, mixed = group_fits(x, tried, outcome, groups, panels, conditions.shifts)
-    first_event = conditions.first_event(doses, outcome)
+    fits, mixed = group_fits(
+        np.log(doses), tried, outcome, given.groups, given.panels, conditions.shifts
+    )
     bare = DoseResponse(
-        scale=scale,
+        event=event,
+        unit=unit,
         groups=fits,
         weakest=None,
         n_spots=doses.size,
         n_events=int(outcome.sum()),
-        n_panels=None if panels is None else len(set(panels)),
+        n_panels=None if given.panels is None else len(set(given.panels)),
         lowest_dose=float(np.nanmin(tried)),
         highest_dose=float(np.nanmax(tried)),
-        first_event=first_event,
+        first_event=conditions.first_event(doses, outcome),
         straight_line=None,
         conditions=str(conditions),
         pulse_effect=mixed.pulse_effect if mixed else None,
         wet_effect=mixed.wet_effect if mixed else None,
-        cautions=(
-            *cautions_of_panels(doses, conditions.shifts, panels, groups),
-            *conditions.cautions(mixed),
-        ),
-        unit=unit,
+        cautions=(*cautions_of_panels(given), *cautions_of_conditions(conditions, mixed)),
         given=given,
     )
     return bare, mixed
-
-
-def _checked_spots(
-    dose: ArrayLike, happened: ArrayLike, scale: str
-) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Dose and outcome of each spot, on a scale that is offered."""
-    doses, outcome = checked_doses(dose), checked_yes_or_no(happened, "happened")
-    if doses.ndim != 1 or not doses.size or outcome.shape != doses.shape:
-        raise ValueError(
-            f"dose has shape {doses.shape} and happened {outcome.shape}: give one of each a spot, "
-            "for at least one spot."
-        )
-    if scale not in {"log", "linear"}:
-        raise ValueError(f'scale = "{scale}" is not offered; take "log" or "linear".')
-    return doses, outcome
 
 
 def dose_levels(
@@ -520,9 +400,8 @@ def dose_levels(
     rows = []
     for one in _groups(fit, group):
         for posterior in one.posteriors:
-            x = posterior.x_levels(p, levels)
             with np.errstate(over="ignore"):
-                dose = np.exp(x) if fit.scale == "log" else np.maximum(x * fit.unit, 0)
+                dose = np.exp(posterior.x_levels(p, levels))
             if open_ends:
                 dose[levels < 0.5] *= 1.0 if posterior.any_none else 0.0
                 dose[(levels > 0.5) & (not posterior.any_event)] = np.inf
@@ -541,10 +420,9 @@ def probability_levels(
 ) -> FloatArray:
     """Quantiles of the probability at a dose: highest of all groups, or lowest if `hardest`."""
     rows = []
-    x = float(np.log(dose)) if fit.scale == "log" else dose / fit.unit
     for one in _groups(fit, group):
         for posterior in one.posteriors:
-            p = posterior.p_levels(x, levels)
+            p = posterior.p_levels(float(np.log(dose)), levels)
             if open_ends:
                 p[levels < 0.5] *= 1.0 if posterior.any_event else 0.0
                 p[(levels > 0.5) & (not posterior.any_none)] = 1.0
@@ -554,8 +432,8 @@ def probability_levels(
 
 def _next_spot(fit: DoseResponse, dose: float, group: str | None) -> float:
     """Chance that the next spot is hit, the highest of the groups."""
-    x = float(np.log(dose)) if fit.scale == "log" else dose / fit.unit
-    return max(posterior.p_mean(x) for one in _groups(fit, group) for posterior in one.posteriors)
+    fits = (posterior for one in _groups(fit, group) for posterior in one.posteriors)
+    return max(one.p_mean(float(np.log(dose))) for one in fits)
 
 
 def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
@@ -563,7 +441,7 @@ def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
     found = tuple(one for one in fit.groups if group in {None, one.group})
     if not found:
         known = ", ".join(one.group for one in fit.groups)
-        raise ValueError(f'group = "{group}" has no spot. Known: {known}.')
+        raise ValueError(f'group = "{group}" has no spot. Known groups: {known}.')
     return found
 
 
@@ -574,7 +452,7 @@ def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
     halves = {one.group: fit.dose_at(0.5, group=one.group) for one in fit.groups}
     weakest = min(halves, key=lambda name: halves[name].estimate) if groups else None
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])
-    here &= fit.given.conditions.under_asked()
+    here &= fit.given.conditions.under_own()
     line = straight_line(doses[here], outcome[here])
     cautions = list(fit.cautions)
     if outcome.any():
@@ -586,22 +464,23 @@ def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
         lows = {name: half.low for name, half in halves.items()}
         cautions += cautions_of_groups(fit.groups, lows, str(weakest))
     if line is not None:
-        cautions += _caution_of_line(fit, line)
+        line = replace(line, caution=_caution_of_line(fit, line))
+        cautions += [line.caution] if line.caution else []
     return replace(fit, weakest=weakest, straight_line=line, cautions=tuple(cautions))
 
 
-def _caution_of_line(fit: DoseResponse, line: StraightLine) -> list[str]:
+def _caution_of_line(fit: DoseResponse, line: StraightLine) -> str:
     """Say where the straight line claims what the curve does not."""
     if line.threshold <= 0:
-        return [f"{line} Such a threshold means nothing; take the curve."]
+        return f"{line} Such a threshold means nothing; take the curve."
     at = fit.probability(line.threshold)
     if float(at.estimate) < _LINE_DISAGREES:
-        return []
+        return ""
     low = float(at.low) if float(at.low) >= LEAST_SHARE else 0.0
-    return [
+    return (
         f"{line} There the curve still gives {100 * float(at.estimate):.2g} % "
         f"({100 * low:.2g} to {100 * float(at.high):.2g} %): limits rest on the curve."
-    ]
+    )
 
 
 def _levels(level: float) -> FloatArray:
@@ -614,8 +493,3 @@ def _between(value: float, name: str) -> None:
     """Refuse what does not lie between 0 and 1."""
     if not 0 < value < 1:
         raise ValueError(f"{name} = {value:g} must lie between 0 and 1; 95 % is 0.95.")
-
-
-def _end(value: float) -> str:
-    """Write one end of an interval, also where it is open."""
-    return "any higher dose" if value == np.inf else f"{value:.3g}"

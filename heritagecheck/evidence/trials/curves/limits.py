@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -13,36 +14,41 @@ from heritagecheck.evidence.trials.curves.curve import (
     dose_levels,
     probability_levels,
 )
-from heritagecheck.evidence.trials.curves.fewer_hits import fewer_hits
-from heritagecheck.evidence.trials.curves.posterior_grid import FloatArray
+from heritagecheck.evidence.trials.curves.likelihood import log_likelihoods
+from heritagecheck.evidence.trials.curves.posterior import (
+    KEPT,
+    LEAST_WEIGHT,
+    LOOKS,
+    Classes,
+    FloatArray,
+    Grid,
+    Posterior,
+    box_around,
+    every_row,
+    first_box,
+    grid_over,
+    location_prior,
+    panel_sds,
+    quantiles_of_rows,
+    summed_rows,
+    weighted_cells,
+)
+from heritagecheck.tables import threshold
+
+_LOOK_GRID, _LAST_GRID = (12, 40), (18, 120)
+_KEPT_READINGS = 8  # some megabytes each
+_KEPT_SUMS = 2  # likewise
+_MOST_READINGS = 600  # beyond it memory, and panels enough that one by itself hardly matters
+_Step = tuple[float, bool]
+_Picks = list[tuple[int, ...]]
 
 
 @lru_cache(maxsize=64)
 def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
-    """
-    Lower bound of the dose at which a share p of spots is damaged.
-
-    Parameters
-    ----------
-    damage : DoseResponse
-        Spots damaged.
-    p : float
-        Share of spots of the weakest group. [0 to 1]
-    level : float
-        One-sided confidence of the bound, above a half. [0 to 1]
-
-    Returns
-    -------
-    float
-        Least of what the curve shows, and what the same spots would show if none were damaged.
-        [unit of the doses]
-
-    Notes
-    -----
-    Damage at harsh doses makes the curve steeper, and so its gentle end look better. What is gained
-    by it counts only as far as the sound spots below the first damaged dose show it by themselves,
-    or the same spots with hits at harsher doses taken away show it too, whatever is taken.
-    """
+    """Lower bound of the dose at which a share p of the weakest group is damaged."""
+    # Damage at harsh doses makes the curve steeper, and so its gentle end look better. What is
+    # gained by it counts only as far as the sound spots below the first damaged dose show it by
+    # themselves, or the same spots with hits at harsher doses taken away show it too.
     at = np.array([1 - level])
 
     def bound(one: DoseResponse) -> float:
@@ -57,29 +63,12 @@ def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
     if by_sound >= found:
         return found
     places = [fewer_hits(one.own).x_levels(p, at)[0] for one in damage.groups if one.events]
-    place = float(min(places))
-    fewer = float(np.exp(place)) if damage.scale == "log" else max(place * damage.unit, 0.0)
+    fewer = float(np.exp(min(places)))
     return min(found, max(fewer, by_sound))
 
 
 def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> FloatArray:
-    """
-    Quantiles of the share of spots damaged at a dose, as careful as `lowest_damage_dose`.
-
-    Parameters
-    ----------
-    damage : DoseResponse
-        Spots damaged.
-    dose : float
-        Dose above 0. [unit of the doses]
-    levels : ndarray, shape (n,)
-        Quantiles wanted. [0 to 1]
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Shares of the weakest group. [0 to 1]
-    """
+    """Quantiles of the share of the weakest group damaged, as careful as `lowest_damage_dose`."""
 
     def bound(one: DoseResponse) -> FloatArray:
         return probability_levels(one, dose, levels)
@@ -88,7 +77,7 @@ def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> Float
     if not damage.n_events:
         return found
     found = np.maximum(found, bound(as_if_none(damage)))
-    x = float(np.log(dose)) if damage.scale == "log" else dose / damage.unit
+    x = float(np.log(dose))
     fewer = np.max(
         [fewer_hits(one.own).p_levels(x, levels) for one in damage.groups if one.events], axis=0
     )
@@ -96,3 +85,132 @@ def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> Float
     return np.asarray(
         np.maximum(found, fewer if stopped is None else np.minimum(fewer, bound(stopped)))
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FewerHits:
+    """Cells that all readings share, and what each reading weighs them, shape (readings, cells)."""
+
+    cells: Posterior
+    weights: FloatArray
+
+    def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
+        """Least quantiles, over the readings, of where the mean over panels reaches p."""
+        low, high = self.cells.x_ends(p)
+        return np.asarray(
+            quantiles_of_rows(*summed_rows(low, high, self.weights), levels).min(axis=0)
+        )
+
+    def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
+        """Greatest quantiles, over the readings, of the mean over panels at x."""
+        from scipy.special import expit
+
+        return np.asarray(expit(quantiles_of_rows(*_summed_at_dose(self, x), levels).max(axis=0)))
+
+
+# A trial is asked for several levels at the setting of its panels.
+@lru_cache(maxsize=_KEPT_SUMS)
+def _summed_at_dose(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
+    """Logit of the mean over panels at x: values, and of each reading the weight below each."""
+    return summed_rows(*fewer.cells.logit_ends(x), fewer.weights)
+
+
+@lru_cache(maxsize=_KEPT_READINGS)
+def fewer_hits(classes: Classes) -> FewerHits:
+    """Read the spots of one group again, with hits taken away at the harsher doses."""
+    # One hit more at a harsh dose can make the fitted curve steeper, and so raise the dose at which
+    # few spots are hit. A limit that is the least over every choice of hits taken away could never
+    # rise. There are too many choices: read are those without the hits above each dose in turn, at
+    # that dose with one a panel or with all, on all panels alike and on one panel otherwise (of
+    # very many panels: on all alike only). What the rest would add, `docs/dose_response.md` says.
+    # Each panel's likelihood is summed once for each of its choices.
+    sds, log_sds = panel_sds(classes, threshold("panel_correlation"))
+    choices, steps = _choices(classes)
+    alike, varied = _readings(classes, steps)
+    box = first_box(classes.x)
+    for _ in range(LOOKS):
+        grid = grid_over(box, classes.x, *_LOOK_GRID)
+        new = box_around(_logs(choices, grid, sds, log_sds, alike), grid, -KEPT)
+        if not new.is_closer_than(box):
+            break
+        box = new
+    grid = grid_over(box, classes.x, *_LAST_GRID)
+    logs = _logs(choices, grid, sds, log_sds, varied)
+    best = logs.max(axis=0)
+    cells = weighted_cells(best, grid, sds, classes, 0)
+    kept = np.exp(logs[:, np.exp(best) > LEAST_WEIGHT])
+    kept /= kept.sum(axis=1, keepdims=True)
+    return FewerHits(cells, kept)
+
+
+def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:
+    """
+    Each panel once for each step down to which its hits may be taken away.
+
+    They are numbered as if each were a group by itself, so that its likelihood comes by itself.
+    Beside them, for each panel, the steps with the numbers.
+    """
+    x, spots, events = [], [], []
+    sizes: list[int] = []
+    steps: list[dict[_Step, int]] = []
+    for start, end in zip(classes.first[:-1], classes.first[1:], strict=True):
+        places, seen = classes.x[start:end], classes.events[start:end]
+        steps.append({})
+        for dose, all_of_them in _steps(places, seen):
+            steps[-1][dose, all_of_them] = len(sizes)
+            at = seen if all_of_them else np.minimum(seen, 1)
+            x.append(places)
+            spots.append(classes.spots[start:end])
+            events.append(np.where(places < dose, seen, np.where(places == dose, at, 0.0)))
+            sizes.append(int(end - start))
+    return replace(
+        classes,
+        x=np.concatenate(x),
+        spots=np.concatenate(spots),
+        events=np.concatenate(events),
+        first=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
+        group=np.arange(len(sizes), dtype=np.int64),
+        groups=len(sizes),
+    ), steps
+
+
+def _steps(x: FloatArray, events: FloatArray) -> list[_Step]:
+    """No hit; then at each dose with hits, in rising order, those below with one, and with all."""
+    found: list[_Step] = [(-np.inf, True)]
+    for dose in np.unique(x[events > 0]).tolist():
+        found.append((dose, False))
+        if events[x == dose].max() > 1:
+            found.append((dose, True))
+    return found
+
+
+def _readings(classes: Classes, steps: list[dict[_Step, int]]) -> tuple[_Picks, _Picks]:
+    """Choices, one a panel, of each reading: of those alike on all panels, and of all readings."""
+    alike = [
+        tuple(mine[max(one for one in mine if one <= step)] for mine in steps)
+        for step in _steps(classes.x, classes.events)
+    ]
+    varied = dict.fromkeys(alike)
+    if len(alike) * sum(map(len, steps)) > _MOST_READINGS:
+        return alike, list(varied)
+    for picks in alike:
+        for panel, mine in enumerate(steps):
+            for number in mine.values():
+                varied[(*picks[:panel], number, *picks[panel + 1 :])] = None
+    return alike, list(varied)
+
+
+def _logs(
+    choices: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray, picks: _Picks
+) -> FloatArray:
+    """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
+    (found,) = log_likelihoods(
+        choices.x[None], choices.spots, choices.events, choices.first, choices.group,
+        grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
+    )  # fmt: skip
+    prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
+    # In place, as each copy takes some ten megabytes.
+    logs = np.stack([found[list(one)].sum(axis=0) for one in picks])
+    logs += prior
+    logs -= logs.max(axis=(1, 2, 3), keepdims=True)
+    return logs

@@ -7,7 +7,7 @@ from math import log
 
 import numpy as np
 
-from heritagecheck.evidence.trials.curves.posterior_grid import (
+from heritagecheck.evidence.trials.curves.posterior import (
     KEPT,
     LOOKS,
     Box,

@@ -10,7 +10,6 @@ import numpy as np
 
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.evidence.trials.curves.curve import (
-    CurveDraws,
     DoseAt,
     DoseResponse,
     dose_levels,
@@ -20,8 +19,6 @@ from heritagecheck.evidence.trials.curves.limits import lowest_damage_dose, most
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
-
-_DRAWS = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +47,6 @@ class Window:
     margin: float
     margin_low: float
     margin_high: float
-    margin_joint: tuple[float, float]
     margin_tried: float
     setting: float | None
     residual: Share | None
@@ -119,8 +115,7 @@ def tested_window(
         of `removed_share`; `margin_low` and `margin_high` set lower bound over upper bound and
         upper over lower. `margin_low` rests on doses tried alone: no dose of damage in it lies
         above the harshest tried on each group, none of removal below the gentlest tried.
-        `margin_tried` is the most that it could be with these doses. `margin_joint` is the interval
-        of the margin by joint draws, whatever was tried.
+        `margin_tried` is the most that it could be with these doses.
         `setting` lies in the window, with what it is expected to leave and to damage.
 
     Raises
@@ -195,7 +190,6 @@ def tested_window(
         margin=first.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
         margin_low=margin_low,
         margin_high=margin_high,
-        margin_joint=_margins(removal, damage, removed_share, begins, level, factor),
         margin_tried=margin_tried,
         setting=setting,
         residual=residual,
@@ -262,29 +256,6 @@ def _written(low: float, high: float) -> tuple[str, str]:
         if begins <= ends:
             break
     return f"{begins:.{digits}g}", f"{ends:.{digits}g}"
-
-
-def _margins(
-    removal: DoseResponse,
-    damage: DoseResponse,
-    removed_share: float,
-    begins: float,
-    level: float,
-    factor: float,
-) -> tuple[float, float]:
-    """Interval of the margin from joint draws of both curves, which err independently."""
-    cleans = CurveDraws(removal, removal.draws(_DRAWS, seed=0).share, None, hardest=True)
-    harms = damage.draws(_DRAWS, seed=1)
-    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-        ratio = harms.dose_at(begins) / cleans.dose_at(removed_share)
-    ratio = np.where(np.isnan(ratio), 0.0, ratio)
-    low, high = np.quantile(ratio, [(1 - level) / 2, (1 + level) / 2])
-    # What no spot has shown stays open, whatever the prior draws there.
-    if not damage.n_events:
-        high = math.inf
-    if not removal.n_events:
-        low = 0.0
-    return float(low) / factor, float(high) * factor
 
 
 def _residual(removal: DoseResponse, setting: float, level: float, factor: float) -> Share:
@@ -391,8 +362,9 @@ def _cautions(
         )
     if removal.lowest_dose > damage.highest_dose or damage.lowest_dose > removal.highest_dose:
         found.append("Removal and damage were tried at doses that do not overlap: is the unit one?")
-    # A straight line through removal is no threshold that anybody asks for.
-    found += [f"Removal: {one}" for one in removal.cautions if "straight line" not in one]
+    # A straight line through removal gives a threshold that nobody uses.
+    of_line = removal.straight_line.caution if removal.straight_line else None
+    found += [f"Removal: {one}" for one in removal.cautions if one != of_line]
     found += [f"Damage: {one}" for one in damage.cautions]
     return tuple(found)
 

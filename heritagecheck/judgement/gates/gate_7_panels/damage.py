@@ -6,8 +6,14 @@ import math
 from collections.abc import Iterator
 
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.evidence.trials.damaged_fields import MILD_DAMAGE, FieldsRead, SharePrior
-from heritagecheck.evidence.trials.field_effort import NextPanels, meets, next_panels
+from heritagecheck.evidence.trials.damaged_fields import (
+    MILD_DAMAGE,
+    FieldsRead,
+    NextPanels,
+    SharePrior,
+    meets,
+    next_panels,
+)
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import ZoneEvidence

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.evidence.trials import FieldPlan, TrialPlan, plan_fields
+from heritagecheck.evidence.trials.curves.plan import TrialPlan
+from heritagecheck.evidence.trials.damaged_fields import FieldPlan, plan_fields
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.evidence.trials.spot_sheet import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.zone_evidence import ZoneEvidence

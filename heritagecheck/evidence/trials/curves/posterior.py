@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import ceil, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.trials.curves import panel_scatter as scatter
+from heritagecheck.evidence.trials.curves import likelihood
+from heritagecheck.tables import threshold
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -63,6 +64,42 @@ class Classes:
         return hash(self._counted)
 
 
+def counted(x: FloatArray, outcome: NDArray[np.bool_], panel: NDArray[np.int64] | None) -> Classes:
+    """Count spots of one group and one condition by panel and dose."""
+    spots: FloatArray = np.zeros((x.size, 5))
+    spots[:, 1] = 0 if panel is None else panel
+    spots[:, 2] = x
+    return classes_of(spots, outcome, panelled=panel is not None)[0]
+
+
+def classes_of(
+    spots: FloatArray, outcome: NDArray[np.bool_], *, panelled: bool
+) -> tuple[Classes, FloatArray]:
+    """
+    Count spots by group, panel, dose and conditions.
+
+    No class of a panel counts for more spots than the design effect leaves of them. Columns of
+    `spots`: group, panel, x, and the two shifts, which are returned a class.
+    """
+    most = 1 / threshold("panel_correlation") if panelled else np.inf
+    keys, which = np.unique(spots, axis=0, return_inverse=True)
+    number = np.bincount(which.ravel()).astype(float)
+    events = np.bincount(which.ravel(), weights=outcome).astype(float)
+    counted = np.minimum(1, most / number)
+    new = np.concatenate([[True], (np.diff(keys[:, :2], axis=0) != 0).any(axis=1)])
+    first = np.append(np.flatnonzero(new), keys.shape[0])
+    classes = Classes(
+        x=np.ascontiguousarray(keys[:, 2]),
+        spots=number * counted,
+        events=events * counted,
+        first=first,
+        group=keys[first[:-1], 0].astype(np.int64),
+        groups=int(keys[-1, 0]) + 1,
+        panelled=panelled,
+    )
+    return classes, keys[:, 3:]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
     """Cells of a grid with their weights: ends of the location, spread, sd of panels."""
@@ -78,13 +115,13 @@ class Posterior:
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Quantiles of where the mean over panels reaches probability p."""
-        return _quantiles(*_summed_at_probability(self, p), levels)
+        return np.asarray(quantiles_of_rows(*_summed_at_probability(self, p), levels)[0])
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Quantiles of the mean over panels at x."""
         from scipy.special import expit
 
-        return np.asarray(expit(_quantiles(*_summed_at_dose(self, x), levels)))
+        return np.asarray(expit(quantiles_of_rows(*_summed_at_dose(self, x), levels)[0]))
 
     def x_ends(self, p: float) -> tuple[FloatArray, FloatArray]:
         """Of each cell, from where to where the mean over panels reaches probability p."""
@@ -113,40 +150,50 @@ class Posterior:
         return found
 
 
-# The same curve is asked for several levels at the same place.
+# The same curve is needed for several levels at the same place.
 @lru_cache(maxsize=_KEPT_SUMS)
 def _summed_at_probability(posterior: Posterior, p: float) -> tuple[FloatArray, FloatArray]:
     """Where the mean over panels reaches probability p: places, and the weight below each."""
-    return _summed(*posterior.x_ends(p), posterior.weight)
+    return summed_rows(*posterior.x_ends(p), posterior.weight[None])
 
 
 @lru_cache(maxsize=_KEPT_SUMS)
 def _summed_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatArray]:
     """Logit of the mean over panels at x: values, and the weight below each."""
-    return _summed(*posterior.logit_ends(x), posterior.weight)
+    return summed_rows(*posterior.logit_ends(x), posterior.weight[None])
 
 
 def even_quantiles(
     low: FloatArray, high: FloatArray, weight: FloatArray, levels: FloatArray
 ) -> FloatArray:
     """Quantiles where the weight of each cell lies evenly between two values."""
-    return _quantiles(*_summed(low, high, weight), levels)
+    return np.asarray(quantiles_of_rows(*summed_rows(low, high, weight[None]), levels)[0])
 
 
-def _summed(low: FloatArray, high: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Ends of cells in rising order, and the weight below each."""
-    density = weight / np.maximum(high - low, 1e-12)
+def summed_rows(
+    low: FloatArray, high: FloatArray, weights: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Ends of cells in rising order, and of each row of weights the weight below each end."""
+    widths = np.maximum(high - low, 1e-12)
     ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
     order = np.argsort(ends)
     ends = ends[order]
-    height = np.cumsum(np.concatenate([density, -density])[order])
-    below = np.concatenate([[0.0], np.cumsum(np.maximum(height[:-1], 0) * np.diff(ends))])
-    return ends, below / below[-1]
+    steps = np.diff(ends)
+    found = np.zeros((len(weights), ends.size))
+    for row, weight in enumerate(weights):
+        density = weight / widths
+        height = np.concatenate([density, -density])[order]
+        np.cumsum(height, out=height)
+        height = np.maximum(height[:-1], 0, out=height[:-1])
+        height *= steps
+        np.cumsum(height, out=found[row, 1:])
+        found[row] /= found[row, -1]
+    return ends, found
 
 
-def _quantiles(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
-    """Where the weight below reaches each level."""
-    return np.asarray(np.interp(levels, below, ends))
+def quantiles_of_rows(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
+    """Where the weight below of each row reaches each level, shape (rows, levels)."""
+    return np.array([np.interp(levels, row, ends) for row in below])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -274,6 +321,14 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     return tuple(weighted_cells(one, grid, sds, classes, g) for g, one in enumerate(logs))
 
 
+@lru_cache(maxsize=256)
+def bound_of_sound(panels: int, spots: int, confidence: float) -> float:
+    """Upper bound of the share hit, where of so many spots a panel, all at one dose, none was."""
+    one = counted(np.zeros(spots), np.zeros(spots, dtype=bool), np.zeros(spots, dtype=np.int64))
+    (found,) = posteriors(replace(one, copies=panels), threshold("panel_correlation"))
+    return float(found.p_levels(0.0, np.array([confidence]))[0])
+
+
 def first_box(x: FloatArray) -> Box:
     """Box to begin with: what was tested and somewhat beyond, all spreads that the prior allows."""
     reach = _SPREAD_REACH * SPREAD_LOG_SD
@@ -326,7 +381,7 @@ def log_posteriors(
     rows = every_row(grid)
     if counting is not None and classes.groups == 1:
         rows = counting.rows(grid)
-    likelihoods = scatter.log_likelihoods(
+    likelihoods = likelihood.log_likelihoods(
         np.stack([at.x for at in places]), classes.spots, classes.events, classes.first,
         classes.group, grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
@@ -339,7 +394,7 @@ def log_posteriors(
     group_sds, log_weights = GROUP_SD_MEDIAN / _MEDIAN * _SD_NODES, log_sds[:, None]
     log_weights = log_weights + _half_normal()
     return [
-        scatter.pooled(one, grid.mu, grid.edges, group_sds, prior, log_weights)
+        likelihood.pooled(one, grid.mu, grid.edges, group_sds, prior, log_weights)
         for one, prior in zip(likelihoods, priors, strict=True)
     ]
 
