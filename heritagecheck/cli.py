@@ -20,11 +20,11 @@ from heritagecheck.progress import on_terminal
 from heritagecheck.sentence_table import Table
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.packaged_files import notebooks_folder
-from heritagecheck.survey.store.address import without_passwords
-from heritagecheck.survey.store.database import damaged
-from heritagecheck.survey.store.journal import as_printed
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_errors import damaged
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.postgresql import without_passwords
 from heritagecheck.survey.store.printed_heads import Head, newest_head
+from heritagecheck.survey.store.verification import as_printed
 from heritagecheck.survey.survey import Survey
 
 SURVEY = (
@@ -184,7 +184,7 @@ def _described() -> _Parser:
 def _opened(given: argparse.Namespace) -> Survey:
     """Open a survey until the command ends; one that is damaged is not gone on with."""
     survey = _looked_at(given)
-    if isinstance(survey, KeptSurvey) and not (verdict := survey.verify()):
+    if isinstance(survey, DatabaseSurvey) and not (verdict := survey.verify()):
         raise damaged(survey.name, str(verdict))
     return survey
 
@@ -192,7 +192,7 @@ def _opened(given: argparse.Namespace) -> Survey:
 def _looked_at(given: argparse.Namespace) -> Survey:
     """Open a survey until the command ends."""
     survey = open_survey(survey_place(given.survey))
-    if isinstance(survey, KeptSurvey):
+    if isinstance(survey, DatabaseSurvey):
         given.until_done.callback(survey.close)
     return survey
 
@@ -202,7 +202,7 @@ def _start(given: argparse.Namespace) -> int:
     place = Path(given.folder) / DATABASE
 
     def empty_sheet(path: Path) -> None:
-        with KeptSurvey(place) as survey:
+        with DatabaseSurvey(place) as survey:
             write_field_sheets(survey, path)
 
     folder = start_survey(given.folder, more={"field-sheet.pdf": empty_sheet})
@@ -255,7 +255,7 @@ def _check(given: argparse.Namespace) -> int:
         print(f"--head: {error}", file=sys.stderr)
         return 1
     survey = _looked_at(given)
-    if isinstance(survey, KeptSurvey):
+    if isinstance(survey, DatabaseSurvey):
         last = newest_head(survey.name) if printed is None else None
         verdict = survey.verify(last.digits if last else printed)
         if not verdict:
@@ -354,7 +354,7 @@ def _export(given: argparse.Namespace) -> int:
 def _backup(given: argparse.Namespace) -> int:
     """Copy a survey's database."""
     survey = _opened(given)
-    if not isinstance(survey, KeptSurvey):
+    if not isinstance(survey, DatabaseSurvey):
         print(f"{given.survey} is a folder of tables: copy the folder", file=sys.stderr)
         return 1
     print(f"Backup: {survey.backup(given.to).resolve()}")

@@ -8,12 +8,12 @@ from functools import partial
 from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.build import SUFFIXES
 from heritagecheck.survey.exchange.field_help import fields_page
 from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.store import address
-from heritagecheck.survey.store.kept_survey import KeptSurvey
-from heritagecheck.survey.store.opened import SUFFIXES
+from heritagecheck.survey.store import postgresql
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import unfinished, written_whole
 
 PAGES = Path(__file__).parent / "pages"
@@ -79,7 +79,7 @@ def _parts() -> dict[str, Make]:
 
     return {
         "drawings/README.md": partial(shutil.copyfile, PAGES / "drawings.md"),
-        DATABASE: lambda path: KeptSurvey(path).close(),
+        DATABASE: lambda path: DatabaseSurvey(path).close(),
         WORKBOOK: lambda path: write_workbook(path, dict.fromkeys(TABLES, ())),
         "fields.md": lambda path: path.write_text(fields_page(), encoding="utf-8"),
         **{
@@ -110,8 +110,8 @@ def survey_place(given: str) -> str:
         There is nothing of that name: nothing is made by mistyping it.
     """
     if "://" in given:
-        if not given.startswith(address.BEGINS):
-            what = f"a database on a server is named as {address.FORM}"
+        if not given.startswith(postgresql.BEGINS):
+            what = f"a database on a server is named as {postgresql.FORM}"
             raise SurveyError([Fault("this address", None, "", "", what)])
         return given
     path = Path(given)

@@ -10,17 +10,17 @@ from pathlib import Path
 
 from heritagecheck.survey.exchange.importing import taken_in
 from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import Save
-from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 
-def demo_survey() -> KeptSurvey:
+def demo_survey() -> DatabaseSurvey:
     """
     Survey of the invented Quillmere Pumping Station.
 
     Returns
     -------
-    KeptSurvey
+    DatabaseSurvey
         Zones on three elevations of a granite engine house and a riveted water tower, and in the
         tower's closed legs. Every record is made up for the demonstration. It is a copy of its own
         in a folder that goes when Python ends: try whatever you like.
@@ -33,7 +33,7 @@ def demo_survey() -> KeptSurvey:
     made = _made_once()
     copy = Path(tempfile.mkdtemp(dir=made.parent)) / "quillmere.db"
     shutil.copyfile(made, copy)
-    return KeptSurvey(copy, files=made.with_name("quillmere.files"))
+    return DatabaseSurvey(copy, files=made.with_name("quillmere.files"))
 
 
 @cache

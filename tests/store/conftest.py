@@ -14,7 +14,7 @@ from small_disk import NoDiskError, SmallDisk, small_disk
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Elevation, Zone
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 
 def left_out(why: str) -> None:
@@ -98,19 +98,19 @@ def filled(request: pytest.FixtureRequest, database: str, files: Path, example_f
 
 
 @pytest.fixture
-def survey(filled: str, files: Path) -> Iterator[KeptSurvey]:
+def survey(filled: str, files: Path) -> Iterator[DatabaseSurvey]:
     """Give the example survey in a database of its own."""
-    with KeptSurvey(filled, files=files) as opened:
+    with DatabaseSurvey(filled, files=files) as opened:
         yield opened
 
 
 @pytest.fixture
-def other(tmp_path: Path, example_file: Path) -> Iterator[KeptSurvey]:
+def other(tmp_path: Path, example_file: Path) -> Iterator[DatabaseSurvey]:
     """Give the same survey in a file of somebody else."""
     place = tmp_path / "other.db"
     shutil.copyfile(example_file, place)
     shutil.copytree(example_file.with_suffix(".files"), place.with_suffix(".files"))
-    with KeptSurvey(place) as opened:
+    with DatabaseSurvey(place) as opened:
         yield opened
 
 
@@ -118,7 +118,7 @@ def other(tmp_path: Path, example_file: Path) -> Iterator[KeptSurvey]:
 def small_file(example_file: Path) -> Path:
     """Give a file with a few zones of the example, in few pages; to be copied, not used."""
     place = example_file.with_name("small.db")
-    with KeptSurvey(example_file) as example, KeptSurvey(place) as survey:
+    with DatabaseSurvey(example_file) as example, DatabaseSurvey(place) as survey:
         survey.save(*example.all(Elevation), who="conservator")
         survey.save(*example.all(Zone)[:3], who="conservator")
     return place

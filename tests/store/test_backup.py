@@ -12,7 +12,7 @@ from bursts import STEPS, Forks, content, copy_beside, step
 from tiers import server_is_long, two_sizes
 
 from heritagecheck.survey.records import TABLES, Attachment
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 BACKUPS = 3
 KILLS = 8
@@ -26,7 +26,7 @@ def copies(tmp_path: Path) -> Path:
     return folder
 
 
-def journal_of(survey: KeptSurvey) -> list[tuple[object, ...]]:
+def journal_of(survey: DatabaseSurvey) -> list[tuple[object, ...]]:
     """Every entry of a journal, word for word."""
     return list(survey.journal.fillna("").itertuples(index=False, name=None))
 
@@ -38,7 +38,7 @@ def files_in(folder: Path) -> set[str]:
 
 @server_is_long
 def test_a_backup_while_another_writes_is_the_survey_at_one_moment(
-    survey: KeptSurvey, database: str, files: Path, copies: Path, fork: Forks
+    survey: DatabaseSurvey, database: str, files: Path, copies: Path, fork: Forks
 ) -> None:
     """
     It opens, it agrees with its journal, and its journal is the beginning of the survey's.
@@ -59,7 +59,7 @@ def test_a_backup_while_another_writes_is_the_survey_at_one_moment(
 
     written = journal_of(survey)
     for turn in range(BACKUPS):
-        with KeptSurvey(copies / f"{turn}.db") as copy:
+        with DatabaseSurvey(copies / f"{turn}.db") as copy:
             entries = journal_of(copy)
             assert entries == written[: len(entries)]
             assert len(entries) >= acknowledged[turn]
@@ -69,7 +69,7 @@ def test_a_backup_while_another_writes_is_the_survey_at_one_moment(
 
 @server_is_long
 def test_a_backup_holds_the_files_that_its_records_name(
-    survey: KeptSurvey, database: str, files: Path, copies: Path, fork: Forks
+    survey: DatabaseSurvey, database: str, files: Path, copies: Path, fork: Forks
 ) -> None:
     """Also while another attaches files: each is there byte for byte, and no half of one."""
     child = fork.begin("attach", database, files, range(STEPS))
@@ -80,7 +80,7 @@ def test_a_backup_holds_the_files_that_its_records_name(
     assert child.error is None
 
     for turn in range(BACKUPS):
-        with KeptSurvey(copies / f"{turn}.db") as copy:
+        with DatabaseSurvey(copies / f"{turn}.db") as copy:
             assert copy.verify()
             kept = copy.all(Attachment)
             pictures = [one.attachment for one in kept if one.attachment.startswith("picture ")]
@@ -93,7 +93,9 @@ def test_a_backup_holds_the_files_that_its_records_name(
         assert not {name for name in files_in(copies) if "unfinished" in name}
 
 
-def test_a_backup_is_never_written_over_something_else(survey: KeptSurvey, copies: Path) -> None:
+def test_a_backup_is_never_written_over_something_else(
+    survey: DatabaseSurvey, copies: Path
+) -> None:
     """A file of that name, or a folder where its files would lie, is refused and left alone."""
     (copies / "a.db").write_text("a letter")
     (copies / "b.files").mkdir()
@@ -111,7 +113,7 @@ def test_a_backup_is_never_written_over_something_else(survey: KeptSurvey, copie
 
 
 def test_a_backup_is_a_file_of_sqlite_whatever_the_survey_is_kept_in(
-    survey: KeptSurvey, copies: Path
+    survey: DatabaseSurvey, copies: Path
 ) -> None:
     """Table by table the same records in the same order; what was deleted stays so, on record."""
     layer = survey.records["layers"][3]
@@ -121,7 +123,7 @@ def test_a_backup_is_a_file_of_sqlite_whatever_the_survey_is_kept_in(
     assert made == copies / "copy.db"
     assert made.read_bytes().startswith(b"SQLite format 3\0")
     assert {path.name for path in copies.iterdir()} == {"copy.db", "copy.files"}
-    with KeptSurvey(made) as copy:
+    with DatabaseSurvey(made) as copy:
         assert {table: copy.records[table] for table in TABLES} == dict(survey.records)
         assert layer not in copy.records["layers"]
         assert journal_of(copy) == journal_of(survey)
@@ -129,13 +131,13 @@ def test_a_backup_is_a_file_of_sqlite_whatever_the_survey_is_kept_in(
         assert copy.fingerprint == survey.fingerprint
 
 
-def test_a_backup_goes_on_as_a_survey_of_its_own(survey: KeptSurvey, copies: Path) -> None:
+def test_a_backup_goes_on_as_a_survey_of_its_own(survey: DatabaseSurvey, copies: Path) -> None:
     """It is saved to and undone, guards its journal; the survey it was made of never notices."""
     survey.save(step(0), who="conservator")
     head = survey.journal_head
     made = survey.backup(copies / "copy.db")
 
-    with KeptSurvey(made) as copy:
+    with DatabaseSurvey(made) as copy:
         copy.save(step(1), who="conservator")
         copy.undo(who="conservator")
         copy.undo(who="conservator")
@@ -150,13 +152,13 @@ def test_a_backup_goes_on_as_a_survey_of_its_own(survey: KeptSurvey, copies: Pat
     assert survey.record("zones", "N01") == step(0)
 
 
-def test_a_backup_of_a_backup_is_the_same(survey: KeptSurvey, copies: Path) -> None:
+def test_a_backup_of_a_backup_is_the_same(survey: DatabaseSurvey, copies: Path) -> None:
     """Whatever was copied once can be copied again."""
     first = survey.backup(copies / "first.db")
-    with KeptSurvey(first) as copy:
+    with DatabaseSurvey(first) as copy:
         second = copy.backup(copies / "second.db")
 
-    with KeptSurvey(second) as copy:
+    with DatabaseSurvey(second) as copy:
         assert copy.verify()
         assert copy.journal_head == survey.journal_head
         assert files_in(copies / "second.files") == files_in(copies / "first.files")
@@ -165,7 +167,7 @@ def test_a_backup_of_a_backup_is_the_same(survey: KeptSurvey, copies: Path) -> N
 @pytest.mark.parametrize("kills", two_sizes(3, KILLS))
 @server_is_long
 def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
-    survey: KeptSurvey, database: str, files: Path, fork: Forks, kills: int
+    survey: DatabaseSurvey, database: str, files: Path, fork: Forks, kills: int
 ) -> None:
     """What bears the name is whole, with its files; what was left over does not hinder the next."""
     chance = random.Random(2026)
@@ -189,7 +191,7 @@ def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
         made = copy_beside(files, number)
         if not made.exists():
             survey.backup(made)
-        with KeptSurvey(made) as copy:
+        with DatabaseSurvey(made) as copy:
             assert copy.verify()
             assert copy.journal_head == survey.journal_head
             assert not any(copy.check()["table"] == "attachments"), "its files are not there"

@@ -20,9 +20,9 @@ from tiers import server_is_long, two_sizes
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Reading, Zone
-from heritagecheck.survey.store.database import JOURNAL
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import text_of
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.schema import JOURNAL
 
 SEED = 2026
 # Fifty random moments in one burst, which goes on after a kill until its thousand saves are done.
@@ -49,7 +49,7 @@ class Burst:
 
     def begin(self) -> None:
         """Look at the survey, which holds the example."""
-        with KeptSurvey(self.place, files=self.files) as survey:
+        with DatabaseSurvey(self.place, files=self.files) as survey:
             self.before = len(survey.journal)
 
     def moments(self, *lives: tuple[int, int]) -> list[int]:
@@ -75,7 +75,7 @@ class Burst:
     def look(self, child: Child) -> None:
         """Hold the survey against what a child was assured of; the save after it must work."""
         assured = child.done[-1] + 1 if child.done else self.kept
-        with KeptSurvey(self.place, files=self.files) as survey:
+        with DatabaseSurvey(self.place, files=self.files) as survey:
             assert survey.verify(), str(survey.verify())
             since = sa.select(JOURNAL.c.of_table, JOURNAL.c.new).where(
                 JOURNAL.c.entry > self.before
@@ -157,7 +157,7 @@ def test_nothing_acknowledged_is_lost_by_kill_9(
 
     assert len(moments) == sum(kills for kills, _ in lives)
     assert rest.exit_code == 0, rest.error
-    with KeptSurvey(filled, files=files) as survey:
+    with DatabaseSurvey(filled, files=files) as survey:
         assert len(survey.journal) == burst.before + max(steps, burst.kept)
         assert survey.verify()
 
@@ -178,7 +178,7 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     burst = Burst(server.new_database(), files)
     hc.import_survey(example_folder(), burst.place, files=files).close()
     burst.begin()
-    looking_on = KeptSurvey(burst.place, files=files)
+    looking_on = DatabaseSurvey(burst.place, files=files)
 
     for moment in burst.moments(lives):
         child = burst.go_on(fork, moment)
@@ -218,7 +218,7 @@ def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
         child.end()
         assert child.error is None
 
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert survey.journal.empty
             survey.save(side)
             assert survey.all(Elevation) == (side,)
@@ -227,7 +227,7 @@ def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
 
 def pictures(place: str, files: Path) -> dict[str, bytes]:
     """Content of every file that a child attached."""
-    with KeptSurvey(place, files=files) as survey:
+    with DatabaseSurvey(place, files=files) as survey:
         assert survey.verify()
         assert not any(survey.check()["table"] == "attachments")
         kept = [one for one in survey.all(Attachment) if one.attachment.startswith("picture ")]

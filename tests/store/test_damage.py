@@ -13,9 +13,8 @@ from damaged_files import amiss, answer
 
 from heritagecheck.cli import main
 from heritagecheck.survey.records import Elevation, Zone
-from heritagecheck.survey.store.changes import place_of
-from heritagecheck.survey.store.journal import Save
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.journal import Save, place_of
 
 DAMAGED = 20
 COMMANDS = ("check", "assess", "report", "export", "backup", "sheets")
@@ -89,7 +88,7 @@ def test_tables_that_are_not_as_the_records_ask_are_named(
 ) -> None:
     """Columns and indexes put in or taken out, a view in place of a table; mended, it is whole."""
     place = new_database()
-    with KeptSurvey(small_file) as example, KeptSurvey(place, files=files) as survey:
+    with DatabaseSurvey(small_file) as example, DatabaseSurvey(place, files=files) as survey:
         survey.save(*example.all(Elevation), *example.all(Zone))
     if "://" in place:  # so that the indexes are looked through as well
         done(place, "CREATE EXTENSION amcheck")
@@ -118,10 +117,10 @@ def test_tables_that_are_not_as_the_records_ask_are_named(
 
     for statements, said, mended in damages:
         done(place, *statements)
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert said in str(survey.verify())
         done(place, *mended)
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert survey.verify()
 
 
@@ -130,12 +129,12 @@ def test_a_date_that_python_can_not_hold_is_told(
 ) -> None:
     """PostgreSQL has days without end, SQLite any text."""
     place = new_database()
-    with KeptSurvey(small_file) as example, KeptSurvey(place, files=files) as survey:
+    with DatabaseSurvey(small_file) as example, DatabaseSurvey(place, files=files) as survey:
         survey.save(*example.all(Elevation), *example.all(Zone))
     done(place, "UPDATE zones SET surveyed_on = 'infinity'")
 
     with (
-        KeptSurvey(place, files=files) as survey,
+        DatabaseSurvey(place, files=files) as survey,
         pytest.raises(OSError, match=r"(?s) is damaged here: .*(infinity|date too).*backup"),
     ):
         survey.all(Zone)
@@ -152,14 +151,14 @@ def test_an_empty_file_is_no_new_survey(tmp_path: Path) -> None:
         assert found.err.startswith(f"{place} is empty, so what was in it is lost. Go back to a")
     assert place.stat().st_size == 0
     with pytest.raises(OSError, match="remove this file first"):
-        KeptSurvey(place)
+        DatabaseSurvey(place)
 
 
 def test_time_that_goes_back_is_told_and_is_no_damage(
     small: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Clocks may be wrong; whoever reads the journal should know."""
-    with KeptSurvey(small) as survey:
+    with DatabaseSurvey(small) as survey:
         zone = survey.all(Zone)[0].changed(note="before its time")
         survey.keep({place_of(zone): zone}, Save("2001-01-01T00:00:00+00:00", "me", ""))
         verdict = survey.verify()
@@ -175,5 +174,5 @@ def test_whole_tables_pass_after_a_copy(small: Path, tmp_path: Path) -> None:
     """What lies elsewhere is looked through in the same way."""
     copy = Path(shutil.copyfile(small, tmp_path / "elsewhere.db"))
 
-    with KeptSurvey(copy) as survey:
+    with DatabaseSurvey(copy) as survey:
         assert survey.verify()

@@ -22,19 +22,19 @@ from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Attachment, Zone
-from heritagecheck.survey.store import database
-from heritagecheck.survey.store.database import MIGRATIONS
+from heritagecheck.survey.store import sqlite_file
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import text_of
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.schema import MIGRATIONS
 
 KIB = 1024
 SUPPORT = Path(__file__).parents[1] / "support"
 
 
-Copier = Callable[[Path, Path], KeptSurvey]
+Copier = Callable[[Path, Path], DatabaseSurvey]
 
 
-def imported(place: Path | str, files: Path) -> KeptSurvey:
+def imported(place: Path | str, files: Path) -> DatabaseSurvey:
     """The example survey in a database, imported into it."""
     return hc.import_survey(example_folder(), place, files=files, who="conservator")
 
@@ -43,10 +43,10 @@ def imported(place: Path | str, files: Path) -> KeptSurvey:
 def copied(example_file: Path) -> Copier:
     """Give a way to have the example in a file of SQLite without another import."""
 
-    def copy(place: Path, files: Path) -> KeptSurvey:
+    def copy(place: Path, files: Path) -> DatabaseSurvey:
         shutil.copyfile(example_file, place)
         shutil.copytree(example_file.with_suffix(".files"), files)
-        return KeptSurvey(place, files=files)
+        return DatabaseSurvey(place, files=files)
 
     return copy
 
@@ -56,7 +56,7 @@ def names(folder: Path) -> set[str]:
     return {path.name for path in folder.iterdir()} - {"ballast"}
 
 
-def saved_until_it_fails(survey: KeptSurvey, match: str) -> int:
+def saved_until_it_fails(survey: DatabaseSurvey, match: str) -> int:
     """Save step after step, until one is refused in these words; how many were not."""
     for number in range(STEPS):
         try:
@@ -73,14 +73,14 @@ def saved_until_it_fails(survey: KeptSurvey, match: str) -> int:
 def told(place: Path, files: Path) -> str:
     """What somebody who opens a survey and looks at its zones is told, if they can't."""
     try:
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert len(survey.all(Zone)) == 52
     except OSError as error:
         return str(error)
     return ""
 
 
-def holds(survey: KeptSurvey, before: int, done: int) -> None:
+def holds(survey: DatabaseSurvey, before: int, done: int) -> None:
     """Look whether a survey holds what was saved, that alone, and each record with its value."""
     assert survey.verify(), str(survey.verify())
     journal = survey.journal.iloc[before:]
@@ -113,7 +113,7 @@ def test_a_full_disk_is_told_and_what_was_saved_is_whole(disk: SmallDisk, copied
     holds(survey, before, done)
     survey.save(step(done))
     survey.close()
-    with KeptSurvey(place, files=files) as again:
+    with DatabaseSurvey(place, files=files) as again:
         holds(again, before, done + 1)
         again.save(step(done + 1))
         holds(again, before, done + 2)
@@ -126,7 +126,7 @@ def test_a_save_that_failed_gives_no_right_to_overwrite(disk: SmallDisk, copied:
     Their entry bears the number that the failed one would have had, which must not be taken for it.
     """
     place, files = disk.folder / "kept.db", disk.folder / "kept.files"
-    with copied(place, files) as survey, KeptSurvey(place, files=files) as other:
+    with copied(place, files) as survey, DatabaseSurvey(place, files=files) as other:
         mine, theirs = step(0).changed(note="mine" * 7_000), step(0).changed(note="theirs")
         disk.fill(leave_bytes=16 * KIB)
         with pytest.raises(OSError, match=r"the disk is full"):
@@ -151,7 +151,7 @@ def test_a_survey_on_a_full_disk_can_be_looked_at(disk: SmallDisk, copied: Copie
         assert survey.verify()
         assert not told(place, files)
     disk.free()
-    with KeptSurvey(place, files=files) as again:
+    with DatabaseSurvey(place, files=files) as again:
         holds(again, before, 0)
 
 
@@ -168,7 +168,7 @@ def test_a_survey_that_nobody_has_open_on_a_full_disk_is_left_as_it_is(
 
     assert not said or re.search(rf"{place}: nothing was read, because the disk is full", said)
     disk.free()
-    with KeptSurvey(place, files=files) as again:
+    with DatabaseSurvey(place, files=files) as again:
         holds(again, before, 0)
 
 
@@ -210,11 +210,11 @@ def test_an_older_file_on_a_full_disk_is_left_as_it_is(disk: SmallDisk) -> None:
     with pytest.raises(
         OSError, match=r"older\.before-\d+\.db was not written, because the disk is"
     ):
-        KeptSurvey(place)
+        DatabaseSurvey(place)
     disk.free()
     assert names(disk.folder) == {"older.db"}
     assert place.read_bytes() == was
-    with KeptSurvey(place) as survey:
+    with DatabaseSurvey(place) as survey:
         assert survey.verify()
 
 
@@ -254,7 +254,7 @@ def test_a_full_disk_of_the_server_is_told_and_what_was_saved_is_whole(
         holds(survey, before, done)
         survey.save(step(done))
         survey.close()
-        with KeptSurvey(place, files=files) as again:
+        with DatabaseSurvey(place, files=files) as again:
             holds(again, before, done + 1)
 
 
@@ -265,7 +265,7 @@ def test_a_file_that_finds_no_room_is_not_attached(
     files = Path(shutil.copytree(files, disk.folder / "kept.files"))
     photograph = tmp_path / "soffit.jpg"
     photograph.write_bytes(content(1))
-    with KeptSurvey(filled, files=files) as survey:
+    with DatabaseSurvey(filled, files=files) as survey:
         before, kept = len(survey.journal), set(files.rglob("*"))
         disk.fill(leave_bytes=len(content(1)) // 2)
 
@@ -288,7 +288,7 @@ def test_a_backup_that_finds_no_room_leaves_nothing(
     """No half of a database, nor a database without its files; the survey is as it was."""
     picture = tmp_path / "soffit.jpg"
     picture.write_bytes(content(1) * 100)
-    with KeptSurvey(filled, files=files) as survey:
+    with DatabaseSurvey(filled, files=files) as survey:
         survey.attach(picture, kind="photograph", zone="N06")
         before = len(survey.journal)
         disk.fill(leave_bytes=room_kib * KIB)
@@ -300,7 +300,7 @@ def test_a_backup_that_finds_no_room_leaves_nothing(
 
         holds(survey, before, 0)
         survey.backup(disk.folder / "copy.db")
-        with KeptSurvey(disk.folder / "copy.db") as copy:
+        with DatabaseSurvey(disk.folder / "copy.db") as copy:
             holds(copy, before, 0)
 
 
@@ -342,10 +342,10 @@ def test_a_survey_on_a_disk_that_may_only_be_read_is_left_as_it_is(
 
     assert not said or re.search(rf"{place}: nothing was read, because \w", said)
     with pytest.raises(OSError, match=rf"{place}: nothing was \w+, because \w"):
-        KeptSurvey(place, files=files).save(step(0))
+        DatabaseSurvey(place, files=files).save(step(0))
     assert place.read_bytes() == was
     disk.writable()
-    with KeptSurvey(place, files=files) as again:
+    with DatabaseSurvey(place, files=files) as again:
         holds(again, before, 0)
         again.save(step(0))
         holds(again, before, 1)
@@ -367,7 +367,7 @@ def test_nothing_is_begun_or_written_where_it_may_only_be_read(
         picture = tmp_path / "soffit.jpg"
         picture.write_bytes(content(1))
         with (
-            KeptSurvey(tmp_path / "kept.db", files=disk.folder / "files") as elsewhere,
+            DatabaseSurvey(tmp_path / "kept.db", files=disk.folder / "files") as elsewhere,
             pytest.raises(OSError, match=rf"{picture} was not kept, because"),
         ):
             elsewhere.attach(picture, kind="photograph")
@@ -397,7 +397,7 @@ def test_a_database_of_the_server_that_may_only_be_read_is_told(
     name = place.rpartition("/")[2]
     server.run(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
 
-    with KeptSurvey(place, files=files) as survey:
+    with DatabaseSurvey(place, files=files) as survey:
         assert len(survey.all(Zone)) == 52
         with pytest.raises(OSError, match=rf"{name}: nothing was saved, because it may not be"):
             survey.save(step(0))
@@ -460,7 +460,7 @@ def test_a_file_that_a_user_may_not_write_is_left_as_it_is(
     assert place.read_bytes() == was
     folder.chmod(0o755)
     place.chmod(0o644)
-    with KeptSurvey(place) as again:
+    with DatabaseSurvey(place) as again:
         holds(again, before, 0)
         again.save(step(0))
 
@@ -484,10 +484,10 @@ def test_a_disk_on_which_several_can_t_write_at_once_is_refused(
     def without_shared_memory(url: sa.URL) -> sa.Engine:
         return create(url.update_query_dict({"vfs": "unix-dotfile"}))
 
-    monkeypatch.setattr(database.sa, "create_engine", without_shared_memory)
+    monkeypatch.setattr(sqlite_file.sa, "create_engine", without_shared_memory)
     with pytest.raises(OSError, match=r"kept\.db: this folder's disk can't hold"):
-        KeptSurvey(place, files=files)
+        DatabaseSurvey(place, files=files)
     monkeypatch.undo()
 
-    with KeptSurvey(place, files=files) as survey:
+    with DatabaseSurvey(place, files=files) as survey:
         assert survey.journal.empty

@@ -10,14 +10,14 @@ import pytest
 import sqlalchemy as sa
 
 import heritagecheck as hc
-from heritagecheck.survey.store.database import HEAD, JOURNAL, SAVES
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.schema import HEAD, JOURNAL, SAVES
 
 SAVED = 3
 
 
 @pytest.fixture
-def survey(survey: KeptSurvey) -> KeptSurvey:
+def survey(survey: DatabaseSurvey) -> DatabaseSurvey:
     """Give the example survey with three saves after its import."""
     for number in range(SAVED):
         zone = survey.record("zones", "N06").changed(note=f"note {number}")
@@ -50,7 +50,7 @@ def unguarded(database: str, *statements: sa.Executable | str) -> None:
     engine.dispose()
 
 
-def test_an_entry_says_who_when_what_and_why(survey: KeptSurvey) -> None:
+def test_an_entry_says_who_when_what_and_why(survey: DatabaseSurvey) -> None:
     """All that a referee asks of a change stands in one row, the time in UTC."""
     last = survey.journal.iloc[-1]
 
@@ -65,7 +65,7 @@ def test_an_entry_says_who_when_what_and_why(survey: KeptSurvey) -> None:
     assert json.loads(last["new"])["note"] == "note 2"
 
 
-def test_each_record_of_an_import_has_its_entry(survey: KeptSurvey) -> None:
+def test_each_record_of_an_import_has_its_entry(survey: DatabaseSurvey) -> None:
     """One entry for each record, none without."""
     begun = survey.journal.query("reason == 'begun'")
 
@@ -73,7 +73,7 @@ def test_each_record_of_an_import_has_its_entry(survey: KeptSurvey) -> None:
     assert list(survey.journal["entry"]) == list(range(1, len(begun) + SAVED + 1))
 
 
-def test_the_chain_is_that_of_sha_256_over_what_is_written(survey: KeptSurvey) -> None:
+def test_the_chain_is_that_of_sha_256_over_what_is_written(survey: DatabaseSurvey) -> None:
     """
     Reckoned anew with Python's own hashlib (FIPS 180-4) from the rows alone.
 
@@ -96,7 +96,7 @@ def test_the_chain_is_that_of_sha_256_over_what_is_written(survey: KeptSurvey) -
     assert survey.journal_head == previous
 
 
-def test_a_whole_journal_is_called_whole(survey: KeptSurvey) -> None:
+def test_a_whole_journal_is_called_whole(survey: DatabaseSurvey) -> None:
     """The verdict is true, and says how many entries there are and the hash of the last."""
     verdict = survey.verify()
 
@@ -115,7 +115,7 @@ def test_a_whole_journal_is_called_whole(survey: KeptSurvey) -> None:
     ],
 )
 def test_the_first_bad_entry_is_named(
-    survey: KeptSurvey, database: str, tampering: str, first_bad: int, why: str
+    survey: DatabaseSurvey, database: str, tampering: str, first_bad: int, why: str
 ) -> None:
     """An entry changed, emptied, taken out, or given to another record."""
     unguarded(database, tampering)
@@ -126,14 +126,14 @@ def test_the_first_bad_entry_is_named(
     assert why in str(verdict)
 
 
-def test_another_author_or_time_shows(survey: KeptSurvey, database: str) -> None:
+def test_another_author_or_time_shows(survey: DatabaseSurvey, database: str) -> None:
     """Who and when are part of what is hashed; the import is the first save."""
     unguarded(database, sa.update(SAVES).where(SAVES.c.save == 1).values(who="somebody else"))
 
     assert survey.verify().first_bad == 1
 
 
-def test_a_changed_last_entry_shows_by_the_head(survey: KeptSurvey, database: str) -> None:
+def test_a_changed_last_entry_shows_by_the_head(survey: DatabaseSurvey, database: str) -> None:
     """No entry follows it, but the head holds its hash."""
     last = len(survey.journal)
     unguarded(database, sa.update(JOURNAL).where(JOURNAL.c.entry == last).values(new=None))
@@ -142,7 +142,7 @@ def test_a_changed_last_entry_shows_by_the_head(survey: KeptSurvey, database: st
 
 
 def test_a_cut_tail_shows_by_the_head_and_by_a_printed_hash(
-    survey: KeptSurvey, database: str
+    survey: DatabaseSurvey, database: str
 ) -> None:
     """Even where the head is written anew, whoever holds a printed report finds it out."""
     printed = survey.journal_head
@@ -176,7 +176,7 @@ def test_a_cut_tail_shows_by_the_head_and_by_a_printed_hash(
     assert "no entry has the printed hash" in str(survey.verify(printed))
 
 
-def test_a_printed_hash_holds_for_ever(survey: KeptSurvey) -> None:
+def test_a_printed_hash_holds_for_ever(survey: DatabaseSurvey) -> None:
     """Later saves do not make an older report wrong; its first digits are enough."""
     printed = survey.journal_head
     survey.save(survey.record("zones", "N06").changed(note="later"))
@@ -193,7 +193,7 @@ def test_a_printed_hash_holds_for_ever(survey: KeptSurvey) -> None:
         survey.verify("0" * 65)
 
 
-def test_a_record_changed_past_the_journal_shows(survey: KeptSurvey, database: str) -> None:
+def test_a_record_changed_past_the_journal_shows(survey: DatabaseSurvey, database: str) -> None:
     """Whoever edits the tables with another program is found out, record by record."""
     unguarded(database, "UPDATE zones SET area_m2 = 99 WHERE zone = 'N07'")
     verdict = survey.verify()
@@ -201,7 +201,7 @@ def test_a_record_changed_past_the_journal_shows(survey: KeptSurvey, database: s
     assert str(verdict) == 'record ["N07"] of zones is not what the journal says'
 
 
-def test_a_record_taken_out_past_the_journal_shows(survey: KeptSurvey, database: str) -> None:
+def test_a_record_taken_out_past_the_journal_shows(survey: DatabaseSurvey, database: str) -> None:
     """The same for what is hidden or removed."""
     unguarded(database, "DELETE FROM views WHERE criterion = 'people'")
 
@@ -211,7 +211,7 @@ def test_a_record_taken_out_past_the_journal_shows(survey: KeptSurvey, database:
 @pytest.mark.parametrize("act", ["UPDATE {} SET {} = {}", "DELETE FROM {}"])
 @pytest.mark.parametrize(("table", "field"), [("journal", "entry"), ("saves", "save")])
 def test_the_database_itself_refuses_to_change_the_journal(
-    survey: KeptSurvey, database: str, act: str, table: str, field: str
+    survey: DatabaseSurvey, database: str, act: str, table: str, field: str
 ) -> None:
     """Not only our own code: any program that opens the database is refused by it."""
     url = database if "://" in database else f"sqlite:///{database}"
@@ -227,7 +227,7 @@ def test_the_database_itself_refuses_to_change_the_journal(
     assert survey.verify()
 
 
-def test_the_journal_of_a_report_is_printed_whole(survey: KeptSurvey, tmp_path: Path) -> None:
+def test_the_journal_of_a_report_is_printed_whole(survey: DatabaseSurvey, tmp_path: Path) -> None:
     """The head's hash stands in the report, for whoever wants to hold the survey against it."""
     assessment = hc.assess(survey, zones=["N04"])
     (page,) = hc.write_report(assessment, tmp_path, formats=("html",))

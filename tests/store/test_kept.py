@@ -23,12 +23,11 @@ from heritagecheck.survey.records import (
     TileReading,
     Zone,
 )
-from heritagecheck.survey.store.changes import made_by
-from heritagecheck.survey.store.journal import key_of
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.journal import key_of, made_by
 
 
-def named(survey: KeptSurvey, zone: str) -> Zone:
+def named(survey: DatabaseSurvey, zone: str) -> Zone:
     """Give one zone."""
     found = survey.record("zones", zone)
     assert isinstance(found, Zone)
@@ -38,7 +37,7 @@ def named(survey: KeptSurvey, zone: str) -> Zone:
 def test_a_survey_only_begun_says_that_it_has_no_structure_yet(database: str, files: Path) -> None:
     """Whoever asks for the one record of an empty table is told which, and what to do."""
     with (
-        KeptSurvey(database, files=files) as survey,
+        DatabaseSurvey(database, files=files) as survey,
         pytest.raises(
             hc.SurveyError,
             match=r"structure: this table holds no row yet; write it below its headings and import",
@@ -48,13 +47,13 @@ def test_a_survey_only_begun_says_that_it_has_no_structure_yet(database: str, fi
 
 
 def test_what_is_saved_is_there_for_whoever_opens_it_next(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """A new value is shown at once here, and by everybody who opens the survey afterwards."""
     survey.save(named(survey, "N06").changed(note="seen from the lift"), who="conservator")
 
     assert named(survey, "N06").note == "seen from the lift"
-    with KeptSurvey(database, files=files) as other:
+    with DatabaseSurvey(database, files=files) as other:
         assert named(other, "N06").note == "seen from the lift"
 
 
@@ -66,7 +65,7 @@ def test_every_kind_of_record_comes_back_as_it_went_in(database: str, files: Pat
     zone = named(kept, "N06").changed(note=odd.strip(), area_m2=0.1 + 0.2)
     kept.save(zone)
 
-    with KeptSurvey(database, files=files) as again:
+    with DatabaseSurvey(database, files=files) as again:
         for table in TABLES:
             if table not in {"zones", "attachments"}:
                 assert again.records[table] == read.records[table]
@@ -74,7 +73,7 @@ def test_every_kind_of_record_comes_back_as_it_went_in(database: str, files: Pat
 
 
 def test_a_record_with_a_wrong_value_is_refused_and_nothing_of_that_save_is_kept(
-    survey: KeptSurvey,
+    survey: DatabaseSurvey,
 ) -> None:
     """A copy with other values is looked at again; the good record beside it is not kept either."""
     good = named(survey, "N05").changed(note="good")
@@ -88,7 +87,7 @@ def test_a_record_with_a_wrong_value_is_refused_and_nothing_of_that_save_is_kept
     assert len(survey.journal) == before
 
 
-def test_a_record_that_contradicts_another_is_refused(survey: KeptSurvey) -> None:
+def test_a_record_that_contradicts_another_is_refused(survey: DatabaseSurvey) -> None:
     """A set-up that changes within a set, a zone nobody knows, a panel of another zone."""
     reading = survey.of_zone("N06", Reading)[0]
     cases = [
@@ -102,7 +101,7 @@ def test_a_record_that_contradicts_another_is_refused(survey: KeptSurvey) -> Non
             survey.save(record)
 
 
-def test_records_that_name_one_another_are_saved_at_once(survey: KeptSurvey) -> None:
+def test_records_that_name_one_another_are_saved_at_once(survey: DatabaseSurvey) -> None:
     """Tile readings and the readings of their session; a panel and its spots."""
     panel = survey.all(Panel)[0]
     tiles = [
@@ -132,7 +131,7 @@ def test_records_that_name_one_another_are_saved_at_once(survey: KeptSurvey) -> 
         assert spot in survey.all(Spot)
 
 
-def test_a_spot_of_no_panel_and_a_session_without_tile_are_refused(survey: KeptSurvey) -> None:
+def test_a_spot_of_no_panel_and_a_session_without_tile_are_refused(survey: DatabaseSurvey) -> None:
     """A spot belongs to a panel, a session to its white tile."""
     panel = survey.all(Panel)[0]
     spot = Spot(
@@ -147,10 +146,10 @@ def test_a_spot_of_no_panel_and_a_session_without_tile_are_refused(survey: KeptS
 
 
 def test_two_people_editing_one_zone_lose_nothing(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """The second save is refused with both values; after a refresh it goes through."""
-    with KeptSurvey(database, files=files) as other:
+    with DatabaseSurvey(database, files=files) as other:
         mine = named(survey, "N06").changed(note="mine", area_m2=2.5)
         theirs = named(other, "N06").changed(note="theirs")
         other.save(theirs, who="engineer")
@@ -174,10 +173,10 @@ def test_two_people_editing_one_zone_lose_nothing(
 
 
 def test_a_record_made_anew_does_not_overwrite_what_was_saved_since(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """Also where the zone was never looked at before: this survey was opened before that save."""
-    with KeptSurvey(database, files=files) as other:
+    with DatabaseSurvey(database, files=files) as other:
         other.save(named(other, "N06").changed(note="theirs"), who="engineer")
         fresh = Zone.model_validate({**named(other, "N06").model_dump(), "note": "mine"})
 
@@ -185,7 +184,7 @@ def test_a_record_made_anew_does_not_overwrite_what_was_saved_since(
             survey.save(fresh)
 
 
-def test_deleting_hides_and_the_journal_keeps(survey: KeptSurvey) -> None:
+def test_deleting_hides_and_the_journal_keeps(survey: DatabaseSurvey) -> None:
     """A deleted record is gone from the survey, stays in the journal, and can be had back."""
     layer = survey.of_zone("N06", Layer)[0]
     survey.delete(layer, who="conservator", reason="seen twice")
@@ -200,7 +199,7 @@ def test_deleting_hides_and_the_journal_keeps(survey: KeptSurvey) -> None:
     assert layer in survey.all(Layer)
 
 
-def test_what_others_name_is_not_deleted(survey: KeptSurvey) -> None:
+def test_what_others_name_is_not_deleted(survey: DatabaseSurvey) -> None:
     """A panel with readings on it, a zone with anything on it: each that names it is told."""
     with pytest.raises(hc.SurveyError, match=r"(?s)zone = N06: .* of layers names it"):
         survey.delete(named(survey, "N06"), reason="a mistake")
@@ -208,7 +207,7 @@ def test_what_others_name_is_not_deleted(survey: KeptSurvey) -> None:
     assert named(survey, "N06") in survey.all(Zone)
 
 
-def test_a_deleted_record_may_be_written_anew(survey: KeptSurvey) -> None:
+def test_a_deleted_record_may_be_written_anew(survey: DatabaseSurvey) -> None:
     """It comes back under its code, in its old place."""
     layer = survey.of_zone("N06", Layer)[0]
     order = [one.layer for one in survey.all(Layer)]
@@ -220,15 +219,15 @@ def test_a_deleted_record_may_be_written_anew(survey: KeptSurvey) -> None:
     assert survey.verify()
 
 
-def test_undo_and_redo_go_back_and_forth_by_new_entries(survey: KeptSurvey) -> None:
-    """Two saves are taken back, one is done again; the journal only grows."""
+def test_undo_and_redo_go_back_and_forth_by_new_entries(survey: DatabaseSurvey) -> None:
+    """Two saves are undone, one is redone; the journal only grows."""
     zone = named(survey, "N06")
     for words in ("first", "second"):
         survey.save(zone.changed(note=words), who="conservator")
     before = len(survey.journal)
 
     said = survey.undo(who="conservator")
-    assert "was taken back: 1 of zones" in said
+    assert "undone: 1 zone record" in said
     assert named(survey, "N06").note == "first"
     survey.undo(who="conservator")
     assert named(survey, "N06") == zone
@@ -238,7 +237,7 @@ def test_undo_and_redo_go_back_and_forth_by_new_entries(survey: KeptSurvey) -> N
     assert survey.verify()
 
 
-def test_a_new_save_ends_what_could_be_done_again(survey: KeptSurvey) -> None:
+def test_a_new_save_ends_what_could_be_done_again(survey: DatabaseSurvey) -> None:
     """As in any editor: after something new there is nothing to redo."""
     zone = named(survey, "N06")
     survey.save(zone.changed(note="first"), who="conservator")
@@ -250,11 +249,11 @@ def test_a_new_save_ends_what_could_be_done_again(survey: KeptSurvey) -> None:
 
 
 def test_nobody_undoes_what_another_changed_since(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """Undo takes back one's own save, and only while its result still stands."""
     survey.save(named(survey, "N06").changed(note="mine"), who="conservator")
-    with KeptSurvey(database, files=files) as other:
+    with DatabaseSurvey(database, files=files) as other:
         other.save(named(other, "N06").changed(note="theirs"), who="engineer")
 
     with pytest.raises(hc.SurveyError, match=r"N06: was changed since by engineer at"):
@@ -264,7 +263,7 @@ def test_nobody_undoes_what_another_changed_since(
 
 
 @server_is_long
-def test_a_whole_import_is_taken_back_at_once(survey: KeptSurvey) -> None:
+def test_a_whole_import_is_taken_back_at_once(survey: DatabaseSurvey) -> None:
     """It was one save, whatever it held."""
     survey.undo(who="conservator")
 
@@ -274,7 +273,7 @@ def test_a_whole_import_is_taken_back_at_once(survey: KeptSurvey) -> None:
     assert len(survey.all(Zone)) == 52
 
 
-def test_a_save_of_what_is_there_already_is_no_entry(survey: KeptSurvey) -> None:
+def test_a_save_of_what_is_there_already_is_no_entry(survey: DatabaseSurvey) -> None:
     """Pressing Save twice does not fill the journal."""
     before = survey.journal_head
     survey.save(named(survey, "N06"))
@@ -282,7 +281,7 @@ def test_a_save_of_what_is_there_already_is_no_entry(survey: KeptSurvey) -> None
     assert survey.journal_head == before
 
 
-def test_the_one_structure_may_be_renamed(survey: KeptSurvey) -> None:
+def test_the_one_structure_may_be_renamed(survey: DatabaseSurvey) -> None:
     """A table of one record keeps one, whatever its name becomes."""
     survey.save(survey.record("structure").changed(structure="Quillmere Waterworks"))
 
@@ -290,7 +289,7 @@ def test_the_one_structure_may_be_renamed(survey: KeptSurvey) -> None:
     assert survey.verify()
 
 
-def test_one_record_twice_in_a_save_is_refused(survey: KeptSurvey) -> None:
+def test_one_record_twice_in_a_save_is_refused(survey: DatabaseSurvey) -> None:
     """Which of the two should hold is asked, not guessed."""
     zone = named(survey, "N06")
 
@@ -300,7 +299,7 @@ def test_one_record_twice_in_a_save_is_refused(survey: KeptSurvey) -> None:
 
 def test_a_survey_just_begun_says_what_it_lacks(database: str, files: Path) -> None:
     """An empty database opens, says so in words, and refuses to be assessed."""
-    with KeptSurvey(database, files=files) as fresh:
+    with DatabaseSurvey(database, files=files) as fresh:
         assert str(fresh).startswith("Survey of a structure not yet named: 0 zones")
         assert fresh.check()["what"].str.startswith("not yet to be assessed").all()
         with pytest.raises(hc.SurveyError, match=r"Nothing was assessed.\n.*structure: this table"):
@@ -308,7 +307,7 @@ def test_a_survey_just_begun_says_what_it_lacks(database: str, files: Path) -> N
 
 
 def test_an_attachment_is_known_by_its_content(
-    survey: KeptSurvey, database: str, files: Path, tmp_path: Path
+    survey: DatabaseSurvey, database: str, files: Path, tmp_path: Path
 ) -> None:
     """A copy is kept under its SHA-256; the original may go."""
     photograph = tmp_path / "soffit.jpg"
@@ -325,7 +324,9 @@ def test_an_attachment_is_known_by_its_content(
 
 
 @pytest.mark.parametrize("what", ["missing", "altered"])
-def test_a_missing_or_altered_file_is_found(survey: KeptSurvey, tmp_path: Path, what: str) -> None:
+def test_a_missing_or_altered_file_is_found(
+    survey: DatabaseSurvey, tmp_path: Path, what: str
+) -> None:
     """Check names the file and its zone; export refuses to write the survey without it."""
     photograph = tmp_path / "soffit.jpg"
     photograph.write_bytes(b"not really a picture")
@@ -345,7 +346,7 @@ def test_a_missing_or_altered_file_is_found(survey: KeptSurvey, tmp_path: Path, 
     assert not (tmp_path / "out").exists()
 
 
-def test_two_files_of_one_name_are_told_apart(survey: KeptSurvey, tmp_path: Path) -> None:
+def test_two_files_of_one_name_are_told_apart(survey: DatabaseSurvey, tmp_path: Path) -> None:
     """Cameras count from 1 again: the second keeps its name, with some digits of its checksum."""
     found = []
     for place, content in (("monday", b"one"), ("tuesday", b"two")):
@@ -371,12 +372,12 @@ def test_a_refused_database_is_not_touched(tmp_path: Path) -> None:
     before = path.read_bytes()
 
     with pytest.raises(OSError, match="not one of a survey"):
-        KeptSurvey(path)
+        DatabaseSurvey(path)
 
     assert path.read_bytes() == before
 
 
-def test_a_bad_attachment_is_refused(survey: KeptSurvey, tmp_path: Path) -> None:
+def test_a_bad_attachment_is_refused(survey: DatabaseSurvey, tmp_path: Path) -> None:
     """No file, no such kind, a name outside the survey's folder."""
     photograph = tmp_path / "soffit.jpg"
     photograph.write_bytes(b"x")
@@ -389,7 +390,7 @@ def test_a_bad_attachment_is_refused(survey: KeptSurvey, tmp_path: Path) -> None
         survey.attach(photograph, kind="photograph", file="../soffit.jpg")
 
 
-def test_what_agreed_before_others_saved_is_held_against_it_again(survey: KeptSurvey) -> None:
+def test_what_agreed_before_others_saved_is_held_against_it_again(survey: DatabaseSurvey) -> None:
     """An import is looked at before it is kept; what comes between the two is not passed over."""
     head, layer = bytes.fromhex(survey.journal_head), survey.of_zone("N06", Layer)[0]
     zone = named(survey, "N06")
@@ -403,7 +404,7 @@ def test_what_agreed_before_others_saved_is_held_against_it_again(survey: KeptSu
     assert layer not in survey.all(Layer)
 
 
-def test_the_report_of_a_kept_survey_is_that_of_its_moment(survey: KeptSurvey) -> None:
+def test_the_report_of_a_kept_survey_is_that_of_its_moment(survey: DatabaseSurvey) -> None:
     """What is saved after the assessment does not change it, and its head is the one it saw."""
     assessment = hc.assess(survey, zones=["N06"])
     head = survey.journal_head

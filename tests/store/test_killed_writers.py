@@ -14,7 +14,7 @@ from heritagecheck.errors import StoreError
 from heritagecheck.survey.begin import UNFINISHED, start_survey
 from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import unfinished, write_whole, written_whole
 
 
@@ -41,7 +41,7 @@ def test_a_folder_half_made_by_start_is_finished_by_the_next_call(
         left = turn / "left" / "wall"
         for name in below(left) & whole:
             assert filecmp.cmp(left / name, turn / "wall" / name, shallow=False), name
-        with KeptSurvey(turn / "wall" / "survey.db") as survey:
+        with DatabaseSurvey(turn / "wall" / "survey.db") as survey:
             assert survey.verify()
 
 
@@ -95,7 +95,7 @@ def test_a_killed_backup_is_there_whole_or_not_at_all(
         for place in (turn / "left", turn):
             if (place / "copy.db").exists():
                 assert (place / "copy.files").is_dir()
-                with KeptSurvey(place / "copy.db") as copy:
+                with DatabaseSurvey(place / "copy.db") as copy:
                     assert copy.verify()
                     assert len(copy.all(Zone)) == 52
         assert not {one for one in below(turn) if "unfinished/" in one and "left/" not in one}

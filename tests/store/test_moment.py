@@ -16,8 +16,8 @@ from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Layer, Observation, Reading, Zone
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.kept_survey import KeptSurvey
-from heritagecheck.survey.store.related import MANY
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.rows import MANY
 from heritagecheck.survey.survey import Survey
 
 # Between them, everything that a survey may hold of a zone.
@@ -36,10 +36,10 @@ def part() -> list[Record]:
 
 
 @pytest.fixture
-def members(database: str, files: Path, part: list[Record]) -> Iterator[list[KeptSurvey]]:
+def members(database: str, files: Path, part: list[Record]) -> Iterator[list[DatabaseSurvey]]:
     """Give one survey opened three times: by two who write and by one who only reads."""
     with ExitStack() as stack:
-        opened = [stack.enter_context(KeptSurvey(database, files=files)) for _ in range(3)]
+        opened = [stack.enter_context(DatabaseSurvey(database, files=files)) for _ in range(3)]
         opened[0].save(*part, who="importer")
         yield opened
 
@@ -53,7 +53,7 @@ def everything(survey: Survey) -> tuple[object, ...]:
     return dict(survey.records), by_zone, list(by_zone), survey.fingerprint, survey.journal_head
 
 
-def one_step(survey: KeptSurvey, who: str, chance: random.Random, number: int) -> None:
+def one_step(survey: DatabaseSurvey, who: str, chance: random.Random, number: int) -> None:
     """Do one thing at random; what the survey refuses has changed nothing."""
     survey.refresh()
     zones, layers = survey.all(Zone), survey.all(Layer)
@@ -85,7 +85,7 @@ def one_step(survey: KeptSurvey, who: str, chance: random.Random, number: int) -
                 survey.redo(who=who)
 
 
-def go_through(members: list[KeptSurvey], database: str, files: Path, steps: int) -> None:
+def go_through(members: list[DatabaseSurvey], database: str, files: Path, steps: int) -> None:
     """Do so many things; each look at the survey is held against one that starts from nothing."""
     chance = random.Random(2026)
     earlier: list[tuple[Survey, tuple[object, ...]]] = []
@@ -94,7 +94,7 @@ def go_through(members: list[KeptSurvey], database: str, files: Path, steps: int
         one_step(members[writer], MEMBERS[writer], chance, number)
         if chance.random() < 0.5:
             continue
-        with KeptSurvey(database, files=files) as fresh:
+        with DatabaseSurvey(database, files=files) as fresh:
             expected = everything(fresh.complete())
         for survey in chance.sample(members, 2):
             moment = survey.complete()
@@ -109,7 +109,7 @@ def go_through(members: list[KeptSurvey], database: str, files: Path, steps: int
 
 @server_is_long
 def test_what_is_kept_up_is_what_a_fresh_look_finds(
-    members: list[KeptSurvey], database: str, files: Path
+    members: list[DatabaseSurvey], database: str, files: Path
 ) -> None:
     """Whoever saves, deletes, undoes; and an earlier moment stays as it was."""
     go_through(members, database, files, STEPS)
@@ -117,14 +117,14 @@ def test_what_is_kept_up_is_what_a_fresh_look_finds(
 
 @pytest.mark.long
 def test_what_is_kept_up_for_long_is_what_a_fresh_look_finds(
-    members: list[KeptSurvey], database: str, files: Path
+    members: list[DatabaseSurvey], database: str, files: Path
 ) -> None:
     """The same through more steps than any one day brings."""
     go_through(members, database, files, LONG_STEPS)
 
 
 def test_many_changes_at_once_are_found(
-    members: list[KeptSurvey], database: str, files: Path
+    members: list[DatabaseSurvey], database: str, files: Path
 ) -> None:
     """More than are looked up one by one, in a single save of another."""
     one, other, _ = members
@@ -134,13 +134,13 @@ def test_many_changes_at_once_are_found(
     one.save(*(zone.changed(zone=f"wall {turn}", panels_laid=None) for turn in range(MANY + 1)))
 
     assert len(other.complete().all(Zone)) == len(before.all(Zone)) + MANY + 1
-    with KeptSurvey(database, files=files) as fresh:
+    with DatabaseSurvey(database, files=files) as fresh:
         assert everything(other.complete()) == everything(fresh.complete())
 
 
 def test_a_backup_put_in_its_place_is_found(tmp_path: Path, part: list[Record]) -> None:
     """Where the journal does not go on from what was read, all is read anew."""
-    with KeptSurvey(tmp_path / "kept.db") as survey:
+    with DatabaseSurvey(tmp_path / "kept.db") as survey:
         survey.save(*part)
         copy = survey.backup(tmp_path / "copy.db")
         for later in (0, 5):
@@ -148,7 +148,7 @@ def test_a_backup_put_in_its_place_is_found(tmp_path: Path, part: list[Record]) 
                 survey.save(survey.all(Zone)[0].changed(note=f"lost {later}, {turn}"))
             assert survey.complete().all(Zone)[0].note == f"lost {later}, 2"
 
-            with KeptSurvey(copy) as another:
+            with DatabaseSurvey(copy) as another:
                 for turn in range(later):
                     another.save(another.all(Zone)[0].changed(note=f"another {turn}"))
                 expected = everything(another.complete())
@@ -160,7 +160,7 @@ def test_a_backup_put_in_its_place_is_found(tmp_path: Path, part: list[Record]) 
             assert everything(survey.complete()) == expected
 
 
-def test_what_was_not_changed_is_not_read_again(members: list[KeptSurvey]) -> None:
+def test_what_was_not_changed_is_not_read_again(members: list[DatabaseSurvey]) -> None:
     """The same moment where nothing was saved; after a save all other records are the same ones."""
     one, other, _ = members
     before = other.complete()
@@ -179,7 +179,7 @@ def test_what_was_not_changed_is_not_read_again(members: list[KeptSurvey]) -> No
     )
 
 
-def test_what_is_shown_decides_what_may_be_saved_over(members: list[KeptSurvey]) -> None:
+def test_what_is_shown_decides_what_may_be_saved_over(members: list[DatabaseSurvey]) -> None:
     """An assessment reads what others saved; a record of the older list is still refused."""
     one, other, _ = members
     shown = one.all(Zone)[0]

@@ -18,8 +18,8 @@ from alembic.script import ScriptDirectory
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Zone
-from heritagecheck.survey.store.database import METADATA, MIGRATIONS, NEWEST
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST
 
 
 def config(connection: sa.Connection) -> Config:
@@ -40,7 +40,7 @@ def older(path: Path, revision: str) -> None:
 
 def test_migrations_end_at_what_the_records_ask_for(database: str, files: Path) -> None:
     """Alembic finds no difference between a migrated database and the tables of the records."""
-    KeptSurvey(database, files=files).close()
+    DatabaseSurvey(database, files=files).close()
     engine = sa.create_engine(database if "://" in database else f"sqlite:///{database}")
     with engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
@@ -61,7 +61,7 @@ def test_the_newest_schema_is_that_of_the_last_migration() -> None:
 def test_sqlite_is_strict_keeps_links_and_writes_through(tmp_path: Path) -> None:
     """STRICT tables, foreign keys, WAL and synchronous=FULL, as SQLite itself reports them."""
     path = tmp_path / "survey.db"
-    survey = KeptSurvey(path)
+    survey = DatabaseSurvey(path)
     with survey.reading() as connection:
         asked = {
             name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
@@ -91,7 +91,7 @@ def test_an_older_file_is_brought_up_to_date_after_a_copy(tmp_path: Path) -> Non
     raw.close()
     was = sqlite3.connect(path).execute("SELECT * FROM readings").fetchall()
 
-    with KeptSurvey(path) as survey, survey.reading() as connection:
+    with DatabaseSurvey(path) as survey, survey.reading() as connection:
         row = connection.exec_driver_sql("SELECT * FROM readings").mappings().one()
         assert (row["L_star"], row["aperture_mm"], row["munsell"]) == (40.5, 25.0, None)
         assert connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar() == (
@@ -110,7 +110,7 @@ def test_a_second_older_file_does_not_overwrite_the_first_copy(tmp_path: Path) -
         path = tmp_path / "survey.db"
         path.unlink(missing_ok=True)
         older(path, "0001")
-        KeptSurvey(path).close()
+        DatabaseSurvey(path).close()
 
     assert sorted(one.name for one in tmp_path.glob("*before*")) == [
         f"survey.before-{NEWEST}-2.db", f"survey.before-{NEWEST}.db",
@@ -126,7 +126,7 @@ def test_a_newer_database_is_refused_and_left_alone(database: str, files: Path) 
     engine.dispose()
 
     with pytest.raises(OSError, match=r"schema 9999, made by a newer release .* Nothing was"):
-        KeptSurvey(database, files=files)
+        DatabaseSurvey(database, files=files)
 
 
 def test_what_is_no_survey_is_refused(tmp_path: Path) -> None:
@@ -138,16 +138,16 @@ def test_what_is_no_survey_is_refused(tmp_path: Path) -> None:
     (tmp_path / "folder.db").mkdir()
 
     with pytest.raises(OSError, match=r"is a database, but not one of a survey: songs"):
-        KeptSurvey(tmp_path / "other.db")
+        DatabaseSurvey(tmp_path / "other.db")
     with pytest.raises(OSError, match=r"it is not an SQLite database"):
-        KeptSurvey(tmp_path / "text.db")
+        DatabaseSurvey(tmp_path / "text.db")
     with pytest.raises(OSError, match=r"folder\.db is a folder, not a database"):
-        KeptSurvey(tmp_path / "folder.db")
+        DatabaseSurvey(tmp_path / "folder.db")
     os.mkfifo(tmp_path / "pipe.db")
     with pytest.raises(OSError, match=r"pipe\.db is no plain file, not a database"):
-        KeptSurvey(tmp_path / "pipe.db")
+        DatabaseSurvey(tmp_path / "pipe.db")
     with pytest.raises(OSError, match=r"there is no folder"):
-        KeptSurvey(tmp_path / "gone" / "survey.db")
+        DatabaseSurvey(tmp_path / "gone" / "survey.db")
     with pytest.raises(ValueError, match=r"mysql:// is no address of a survey"):
         hc.open_survey("mysql://host/survey")
 
@@ -165,7 +165,7 @@ def test_a_moved_survey_is_whole(tmp_path: Path) -> None:
     shutil.move(tmp_path / "a.db", tmp_path / "there" / "a.db")
     shutil.move(tmp_path / "a.files", tmp_path / "there" / "a.files")
 
-    with KeptSurvey(tmp_path / "there" / "a.db") as survey:
+    with DatabaseSurvey(tmp_path / "there" / "a.db") as survey:
         assert len(survey.all(Zone)) == 52
         assert survey.file("drawings/north.svg") is not None
         assert survey.verify()

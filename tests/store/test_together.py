@@ -19,9 +19,9 @@ from tiers import server_is_long, two_sizes
 
 import heritagecheck as hc
 from heritagecheck.survey.records import Elevation, Observation, Zone
-from heritagecheck.survey.store import database
+from heritagecheck.survey.store import sqlite_file
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import text_of
-from heritagecheck.survey.store.kept_survey import KeptSurvey
 
 THREADS, SAVES, FEW = 8, 25, 6
 TURNS, RECORDS = 5, 50
@@ -29,7 +29,7 @@ IMPORTS, NEW = 2, 30
 Given = TypeVar("Given")
 
 
-def named(survey: KeptSurvey, zone: str) -> Zone:
+def named(survey: DatabaseSurvey, zone: str) -> Zone:
     """Give one zone."""
     found = survey.record("zones", zone)
     assert isinstance(found, Zone)
@@ -52,7 +52,7 @@ def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[obj
 @pytest.mark.parametrize("saves", two_sizes(FEW, SAVES))
 @server_is_long
 def test_many_threads_that_save_at_once_lose_nothing(
-    survey: KeptSurvey, database: str, files: Path, how: str, saves: int
+    survey: DatabaseSurvey, database: str, files: Path, how: str, saves: int
 ) -> None:
     """Eight threads: all their entries stand in one unbroken chain, and each value is there."""
     began = len(survey.journal)
@@ -61,7 +61,7 @@ def test_many_threads_that_save_at_once_lose_nothing(
         with ExitStack() as stack:
             mine = survey
             if how != "one survey shared by all":
-                mine = stack.enter_context(KeptSurvey(database, files=files))
+                mine = stack.enter_context(DatabaseSurvey(database, files=files))
             for turn in range(saves):
                 mine.save(step(turn * THREADS + thread), who=f"member {thread}")
 
@@ -82,7 +82,7 @@ def test_many_threads_that_save_at_once_lose_nothing(
 @pytest.mark.parametrize("saves", two_sizes(2 * FEW, SAVES))
 @server_is_long
 def test_four_programs_that_save_at_once_lose_nothing(
-    survey: KeptSurvey, database: str, files: Path, programs: list[Forks], saves: int
+    survey: DatabaseSurvey, database: str, files: Path, programs: list[Forks], saves: int
 ) -> None:
     """Each saves its own records while the others do; whoever reads meanwhile sees sense."""
     began, whole = len(survey.journal), len(programs) * saves
@@ -115,7 +115,7 @@ def test_four_programs_that_save_at_once_lose_nothing(
 
 @server_is_long
 def test_whoever_reads_sees_whole_saves_only(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """A hundred records of two tables, saved at once again and again: all of one save, or none."""
     zones, answers = survey.all(Zone), survey.all(Observation)[:RECORDS]
@@ -123,7 +123,7 @@ def test_whoever_reads_sees_whole_saves_only(
 
     def write() -> None:
         try:
-            with KeptSurvey(database, files=files) as writer:
+            with DatabaseSurvey(database, files=files) as writer:
                 for turn in range(TURNS):
                     writer.save(*(one.changed(note=f"turn {turn}") for one in (*zones, *answers)))
         finally:
@@ -146,7 +146,12 @@ def test_whoever_reads_sees_whole_saves_only(
 
 
 def test_an_import_while_others_save_takes_all_or_nothing_and_loses_none(
-    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, fork: Forks, other: KeptSurvey
+    survey: DatabaseSurvey,
+    database: str,
+    files: Path,
+    tmp_path: Path,
+    fork: Forks,
+    other: DatabaseSurvey,
 ) -> None:
     """Its entries stand together in the journal; between two imports others' saves go on."""
     began, zone = len(survey.journal), named(survey, "N06")
@@ -178,7 +183,7 @@ def test_an_import_while_others_save_takes_all_or_nothing_and_loses_none(
 
 
 def test_an_import_does_not_overwrite_what_is_saved_while_its_rows_are_read(
-    survey: KeptSurvey, database: str, files: Path, tmp_path: Path, other: KeptSurvey
+    survey: DatabaseSurvey, database: str, files: Path, tmp_path: Path, other: DatabaseSurvey
 ) -> None:
     """Both values are shown, and nothing is imported."""
     other.save(named(other, "N06").changed(note="of the sheet"))
@@ -202,12 +207,14 @@ def test_an_import_does_not_overwrite_what_is_saved_while_its_rows_are_read(
 
 
 def test_of_many_who_change_one_zone_at_once_one_goes_through(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """The others are refused with their own value and the one that stands: none is overwritten."""
     began = len(survey.journal)
     with ExitStack() as stack:
-        members = [stack.enter_context(KeptSurvey(database, files=files)) for _ in range(THREADS)]
+        members = [
+            stack.enter_context(DatabaseSurvey(database, files=files)) for _ in range(THREADS)
+        ]
         wanted = [named(one, "N06").changed(note=f"words of {turn}")
                   for turn, one in enumerate(members)]  # fmt: skip
 
@@ -240,10 +247,10 @@ def test_of_many_who_change_one_zone_at_once_one_goes_through(
 
 
 def test_a_record_that_two_make_under_one_code_is_not_overwritten(
-    survey: KeptSurvey, database: str, files: Path
+    survey: DatabaseSurvey, database: str, files: Path
 ) -> None:
     """Both chalk N99 on the wall: the second is told what the first wrote."""
-    with KeptSurvey(database, files=files) as other:
+    with DatabaseSurvey(database, files=files) as other:
         new = named(survey, "N06").changed(zone="N99", note="left of the door")
         other.save(new, who="engineer")
 
@@ -265,19 +272,19 @@ def test_many_who_open_a_new_survey_at_once_all_get_it(
     places = [shared] * 4 + [new_database() for _ in range(4)]
 
     def work(place: str) -> None:
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert survey.journal.empty
 
     all_at_once(work, places)
 
     for place in set(places):
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             survey.save(example().all(Elevation)[0])
             assert survey.verify()
 
 
 @pytest.fixture
-def backup(other: KeptSurvey, tmp_path: Path) -> Path:
+def backup(other: DatabaseSurvey, tmp_path: Path) -> Path:
     """Give a copy of the example in one file, which no survey has saved into yet."""
     return other.backup(tmp_path / "backup.db")
 
@@ -295,14 +302,14 @@ def test_the_first_save_waits_for_whoever_is_writing_the_file(
             if len(waited) == 3:
                 writer.execute("COMMIT")
 
-        with KeptSurvey(backup) as survey:
+        with DatabaseSurvey(backup) as survey:
             monkeypatch.setattr(
-                database, "time", SimpleNamespace(monotonic=time.monotonic, sleep=pause)
+                sqlite_file, "time", SimpleNamespace(monotonic=time.monotonic, sleep=pause)
             )
             survey.save(step(0))
             assert survey.verify()
 
-    assert waited == [database.PAUSE] * 3
+    assert waited == [sqlite_file.PAUSE] * 3
 
 
 def test_the_first_save_does_not_wait_for_ever(
@@ -312,9 +319,9 @@ def test_the_first_save_does_not_wait_for_ever(
     was, clock = backup.read_bytes(), itertools.count(step=10)
     with closing(sqlite3.connect(backup, isolation_level=None)) as writer:
         writer.execute("BEGIN IMMEDIATE")
-        with KeptSurvey(backup) as survey:
+        with DatabaseSurvey(backup) as survey:
             monkeypatch.setattr(
-                database,
+                sqlite_file,
                 "time",
                 SimpleNamespace(monotonic=lambda: next(clock), sleep=lambda _: None),
             )
@@ -340,5 +347,5 @@ def test_two_programs_that_open_a_new_survey_at_once_both_get_it(
                 pass
             assert child.error is None, child.error["trace"]
             assert child.exit_code == 0
-        with KeptSurvey(place, files=files) as survey:
+        with DatabaseSurvey(place, files=files) as survey:
             assert survey.verify()

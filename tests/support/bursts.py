@@ -22,10 +22,9 @@ from typing import Any
 
 from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.packaged_files import example_folder
-from heritagecheck.survey.records import Observation, Reading, Zone
+from heritagecheck.survey.records import TABLE_OF, Observation, Reading, Zone
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.changes import TABLE_OF
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 
 STEPS = 1000
@@ -165,12 +164,12 @@ def forks() -> Iterator[Forks]:
             process.stdin.close()
 
 
-def _save(survey: KeptSurvey, number: int, who: str) -> None:
+def _save(survey: DatabaseSurvey, number: int, who: str) -> None:
     """Save one step of a burst."""
     survey.save(step(number), who=who)
 
 
-def _attach(survey: KeptSurvey, number: int, who: str) -> None:
+def _attach(survey: DatabaseSurvey, number: int, who: str) -> None:
     """Attach one file."""
     path = survey_folder(survey) / f"{number}.jpg"
     path.write_bytes(content(number))
@@ -178,7 +177,7 @@ def _attach(survey: KeptSurvey, number: int, who: str) -> None:
     path.unlink()
 
 
-def _back_up(survey: KeptSurvey, number: int, who: str) -> None:
+def _back_up(survey: DatabaseSurvey, number: int, who: str) -> None:
     """Make one backup."""
     del who
     survey.backup(copy_beside(survey._files.folder or Path(), number))
@@ -189,7 +188,7 @@ def copy_beside(files: Path, number: int) -> Path:
     return files.with_name(f"copy{number}.db")
 
 
-def survey_folder(survey: KeptSurvey) -> Path:
+def survey_folder(survey: DatabaseSurvey) -> Path:
     """A folder beside the survey's files."""
     folder = Path(str(survey._files.folder)).with_suffix(".camera")
     folder.mkdir(exist_ok=True)
@@ -203,7 +202,7 @@ def _child(order: Line) -> int:
     """Do what was ordered, and say what was done as soon as the survey says so."""
     _say(pid=os.getpid())
     try:
-        survey = KeptSurvey(order["place"], files=order["files"])
+        survey = DatabaseSurvey(order["place"], files=order["files"])
         _say(opened=True)
         for number in range(*order["numbers"]):
             WORK[order["what"]](survey, number, order["who"])

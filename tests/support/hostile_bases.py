@@ -15,7 +15,7 @@ import heritagecheck as hc
 from heritagecheck.survey.exchange.workbook import write_workbook
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 
 FILES = Path(__file__).parents[1] / "survey" / "instrument_files"
@@ -45,7 +45,7 @@ def made(folder: Path) -> Path:
     survey.export(folder / "survey")
     survey.export(folder / "survey.zip")
     write_workbook(folder / "sheets.xlsx", dict.fromkeys(TABLES, ()) | dict(survey.records))
-    KeptSurvey(folder / "empty.db").close()
+    DatabaseSurvey(folder / "empty.db").close()
     hc.import_survey(folder / "survey", folder / "kept.db", who="conservator").close()
     hc.assess(survey).save(folder)
     for name in ("meter.txt", "meter.csv", "meter.toml"):

@@ -20,7 +20,7 @@ from pathlib import Path
 from heritagecheck.survey.begin import start_survey
 from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.packaged_files import example_folder
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import write_whole
 
 TOUCHES = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "sqlite3.connect"}
@@ -47,7 +47,7 @@ def _archive(place: Path) -> None:
 def _back_up(place: Path) -> None:
     """Copy a database and the folder of its files, which lie above."""
     if not (place / "copy.db").exists():
-        with KeptSurvey(place.parent / "kept.db") as survey:
+        with DatabaseSurvey(place.parent / "kept.db") as survey:
             survey.backup(place / "copy.db")
 
 

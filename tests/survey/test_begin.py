@@ -16,7 +16,7 @@ from heritagecheck.survey.exchange.field_help import fields_page
 from heritagecheck.survey.exchange.workbook import workbook_rows
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.fields import allowed_words
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.tables import codes
 
 ROOT = Path(__file__).parents[2]
@@ -76,7 +76,7 @@ def test_a_fresh_survey_opens_and_says_what_it_lacks(started: Path) -> None:
     survey = hc.open_survey(started / "survey.db")
     found = survey.check()
 
-    assert isinstance(survey, KeptSurvey)
+    assert isinstance(survey, DatabaseSurvey)
     assert survey.verify()
     assert set(found["table"]) == {
         "structure", "elevations", "zones", "layers", "observations", "policy", "views",

@@ -19,8 +19,8 @@ from heritagecheck.survey.exchange.package import exported
 from heritagecheck.survey.exchange.workbook import write_workbook
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Attachment, Layer, Zone
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import key_of
-from heritagecheck.survey.store.kept_survey import KeptSurvey
 from heritagecheck.survey.survey import Survey
 
 # Two zones of the example: between them, everything that a survey may hold of a zone.
@@ -109,7 +109,7 @@ def by_key(survey: Survey) -> dict[str, dict[str, object]]:
 
 def nothing_in(database: Path) -> bool:
     """Whether a database holds no record and no entry."""
-    with KeptSurvey(database) as survey:
+    with DatabaseSurvey(database) as survey:
         return survey.journal.empty and all(not survey.records[table] for table in TABLES)
 
 
@@ -515,7 +515,7 @@ def test_what_others_save_meanwhile_is_kept(tables: Path) -> None:
     """A colleague goes on saving while tables are taken in: both are there, in one journal."""
     whole = hc.import_survey(tables, tables.with_name("kept.db"), who="conservator")
     whole.delete(*whole.of_zone("N15", Layer), reason="to come again")
-    other = KeptSurvey(tables.with_name("kept.db"))
+    other = DatabaseSurvey(tables.with_name("kept.db"))
     begun, ended = threading.Event(), threading.Event()
     saved: list[str] = []
 
@@ -630,7 +630,7 @@ def test_a_source_that_is_none_is_named_and_nothing_is_made(
     """Neither a database nor a folder for its files."""
     for file in ("notes.txt", "letter.xlsx", "letter.zip"):
         (tmp_path / file).write_text("Dear colleague", encoding="utf-8")
-    KeptSurvey(tmp_path / "other.db").close()
+    DatabaseSurvey(tmp_path / "other.db").close()
     (tmp_path / "empty").mkdir()
     before = sorted(path.name for path in tmp_path.iterdir())
 

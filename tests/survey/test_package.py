@@ -26,7 +26,7 @@ from heritagecheck.survey.exchange import package
 from heritagecheck.survey.exchange.csv_tables import folder_rows, table_text, written
 from heritagecheck.survey.records import TABLES, Layer, Reading
 from heritagecheck.survey.records.row_reading import read_rows
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
@@ -66,19 +66,19 @@ def same(survey: Survey, other: Survey) -> bool:
 
 
 @pytest.fixture(scope="module")
-def example(tmp_path_factory: pytest.TempPathFactory) -> KeptSurvey:
+def example(tmp_path_factory: pytest.TempPathFactory) -> DatabaseSurvey:
     """Give the example's folder, taken into a database; no test changes it."""
     return hc.import_survey(QUILLMERE, tmp_path_factory.mktemp("example") / "example.db")
 
 
 @pytest.fixture(scope="module")
-def archive(example: KeptSurvey, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def archive(example: DatabaseSurvey, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give the example as an archive; no test changes it."""
     return example.export(tmp_path_factory.mktemp("archive") / "example.zip")
 
 
 @pytest.fixture(scope="module")
-def book(example: KeptSurvey, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def book(example: DatabaseSurvey, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give the example as a workbook, which lies alone; no test changes it."""
     return example.export(tmp_path_factory.mktemp("book") / "example.xlsx")
 
@@ -86,7 +86,7 @@ def book(example: KeptSurvey, tmp_path_factory: pytest.TempPathFactory) -> Path:
 # -- There and back -----------------------------------------------------------------------------
 
 
-def test_the_example_comes_back_byte_for_byte(example: KeptSurvey, tmp_path: Path) -> None:
+def test_the_example_comes_back_byte_for_byte(example: DatabaseSurvey, tmp_path: Path) -> None:
     """Import and export give the same files: tables, description, drawings, the meter's file."""
     given = {
         path.relative_to(QUILLMERE).as_posix(): path.read_bytes()
@@ -98,7 +98,7 @@ def test_the_example_comes_back_byte_for_byte(example: KeptSurvey, tmp_path: Pat
 
 
 def test_an_archive_comes_back_record_for_record_and_byte_for_byte(
-    example: KeptSurvey, archive: Path, tmp_path: Path
+    example: DatabaseSurvey, archive: Path, tmp_path: Path
 ) -> None:
     """Export, import, export: two databases with equal records, two archives of equal bytes."""
     again = hc.import_survey(archive, tmp_path / "again.db")
@@ -111,7 +111,7 @@ def test_an_archive_comes_back_record_for_record_and_byte_for_byte(
 
 
 def test_an_archive_holds_what_a_folder_holds(
-    example: KeptSurvey, archive: Path, tmp_path: Path
+    example: DatabaseSurvey, archive: Path, tmp_path: Path
 ) -> None:
     """The two forms differ in nothing but the wrapping."""
     with zipfile.ZipFile(archive) as opened:
@@ -122,7 +122,7 @@ def test_an_archive_holds_what_a_folder_holds(
 
 @pytest.mark.long
 def test_a_workbook_beside_its_files_comes_back_record_for_record(
-    example: KeptSurvey, book: Path, tmp_path: Path
+    example: DatabaseSurvey, book: Path, tmp_path: Path
 ) -> None:
     """Field sheets hold the records; drawings and other files lie beside them."""
     shutil.copy(book, tmp_path)
@@ -138,7 +138,7 @@ def test_a_workbook_beside_its_files_comes_back_record_for_record(
 
 
 def test_a_workbook_without_its_files_is_refused_with_their_names(
-    example: KeptSurvey, book: Path, tmp_path: Path
+    example: DatabaseSurvey, book: Path, tmp_path: Path
 ) -> None:
     """Records of files that nobody has would be promises."""
     with pytest.raises(hc.SurveyError, match=r"file = drawings/north\.svg: missing") as caught:
@@ -217,7 +217,7 @@ def test_a_zero_is_written_without_its_sign() -> None:
 
 
 def test_an_older_package_lacks_what_was_added_later(
-    example: KeptSurvey, archive: Path, tmp_path: Path
+    example: DatabaseSurvey, archive: Path, tmp_path: Path
 ) -> None:
     """A package of before white tile and spots: the rest is taken, and readings lose no session."""
     old = tmp_path / "old"
@@ -249,7 +249,7 @@ def same_but(survey: Survey, other: Survey, tables: set[str]) -> bool:
 # -- What is not written ------------------------------------------------------------------------
 
 
-def test_nothing_is_written_over(example: KeptSurvey, tmp_path: Path) -> None:
+def test_nothing_is_written_over(example: DatabaseSurvey, tmp_path: Path) -> None:
     """Neither a folder nor a file that is there."""
     (tmp_path / "taken.zip").write_text("mine", encoding="utf-8")
 
@@ -266,14 +266,14 @@ def test_nothing_is_written_over(example: KeptSurvey, tmp_path: Path) -> None:
 @pytest.mark.parametrize("suffix", [".ZIP", ".Xlsx"])
 def test_the_form_is_known_in_capitals_too(tmp_path: Path, suffix: str) -> None:
     """OUT.ZIP is an archive, no folder."""
-    out = KeptSurvey(tmp_path / "new.db").export(tmp_path / f"OUT{suffix}")
+    out = DatabaseSurvey(tmp_path / "new.db").export(tmp_path / f"OUT{suffix}")
 
     assert zipfile.is_zipfile(out)
 
 
 @pytest.mark.parametrize("suffix", ["", ".zip", ".xlsx"])
 def test_no_half_is_left_where_writing_fails(
-    example: KeptSurvey, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, suffix: str
+    example: DatabaseSurvey, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, suffix: str
 ) -> None:
     """A disk that is full on the way: an error that says so, and nothing more."""
 
@@ -501,7 +501,7 @@ def test_a_file_without_a_name_is_refused(archive: Path, tmp_path: Path) -> None
 
 
 def test_every_damaged_byte_is_noticed_or_harmless(
-    example: KeptSurvey, archive: Path, tmp_path: Path
+    example: DatabaseSurvey, archive: Path, tmp_path: Path
 ) -> None:
     """Any one byte changed: refused as a survey is, or read as it was; never another error."""
     data = archive.read_bytes()
@@ -523,7 +523,7 @@ def test_an_archive_that_is_not_there_is_named(tmp_path: Path) -> None:
     assert list(found["allowed"]) == ["there is no such file"]
 
 
-def test_an_archive_with_a_folder_inside_is_read(example: KeptSurvey, tmp_path: Path) -> None:
+def test_an_archive_with_a_folder_inside_is_read(example: DatabaseSurvey, tmp_path: Path) -> None:
     """As a file manager packs a folder; what one system adds of its own is passed over."""
 
     def add(made: zipfile.ZipFile) -> None:
@@ -538,7 +538,7 @@ def test_an_archive_with_a_folder_inside_is_read(example: KeptSurvey, tmp_path: 
 
 
 def test_what_one_system_adds_beside_the_tables_is_passed_over(
-    example: KeptSurvey, tmp_path: Path
+    example: DatabaseSurvey, tmp_path: Path
 ) -> None:
     """The same where the tables themselves were packed."""
 
@@ -589,7 +589,7 @@ def test_an_exported_package_is_valid_to_a_general_validator(tmp_path: Path) -> 
 
 def test_a_package_with_nothing_in_it_is_valid_to_a_general_validator(tmp_path: Path) -> None:
     """Headings alone."""
-    out = KeptSurvey(tmp_path / "new.db").export(tmp_path / "out")
+    out = DatabaseSurvey(tmp_path / "new.db").export(tmp_path / "out")
 
     assert validated(out / "datapackage.json") == []
 
@@ -665,7 +665,9 @@ def test_the_description_says_under_which_licence_the_records_go(tmp_path: Path)
     assert "licenses" not in kept
 
 
-def test_a_survey_read_from_a_folder_is_exported_alike(example: KeptSurvey, tmp_path: Path) -> None:
+def test_a_survey_read_from_a_folder_is_exported_alike(
+    example: DatabaseSurvey, tmp_path: Path
+) -> None:
     """A database is no condition of giving a survey to others."""
     out = hc.open_survey(QUILLMERE).export(tmp_path / "a.zip")
 

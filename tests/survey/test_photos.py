@@ -10,7 +10,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Photo, Reading, Zone
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 PHOTO = {
     "photo": "P9", "attachment": "A1", "zone": "N05", "state": "dry",
@@ -20,7 +20,7 @@ PHOTO = {
 
 
 @pytest.fixture
-def kept(tmp_path: Path) -> KeptSurvey:
+def kept(tmp_path: Path) -> DatabaseSurvey:
     """Give the example survey in a database, with a file that is taken for a photograph."""
     survey = hc.import_survey(example_folder(), into=tmp_path / "survey.db")
     (tmp_path / "wall.jpg").write_bytes(b"a wall")
@@ -78,7 +78,7 @@ def test_a_reading_names_its_photograph_exactly_where_it_is_of_one(values: dict[
         reading(**values)
 
 
-def test_a_photograph_and_its_squares_are_kept_together(kept: KeptSurvey) -> None:
+def test_a_photograph_and_its_squares_are_kept_together(kept: DatabaseSurvey) -> None:
     """One save takes the photograph and what was read from it; both come back as they were."""
     photo = Photo(**PHOTO)
     kept.save(photo, reading(), who="conservator", reason="measured")
@@ -96,7 +96,7 @@ def test_a_photograph_and_its_squares_are_kept_together(kept: KeptSurvey) -> Non
     ],
 )
 def test_a_square_that_its_photograph_contradicts_is_refused(
-    kept: KeptSurvey, values: dict[str, Any], why: str
+    kept: DatabaseSurvey, values: dict[str, Any], why: str
 ) -> None:
     """Another zone, another state, or no photograph at all."""
     kept.save(Photo(**PHOTO), who="conservator", reason="tied to the drawing")
@@ -105,7 +105,7 @@ def test_a_square_that_its_photograph_contradicts_is_refused(
         kept.save(reading(**values), who="conservator", reason="measured")
 
 
-def test_more_sets_than_were_taken_are_refused(kept: KeptSurvey) -> None:
+def test_more_sets_than_were_taken_are_refused(kept: DatabaseSurvey) -> None:
     """Two sets of the meter are on record: one can't be all."""
     zone = kept.record("zones", "N05")
     assert isinstance(zone, Zone)
@@ -114,7 +114,7 @@ def test_more_sets_than_were_taken_are_refused(kept: KeptSurvey) -> None:
         kept.save(zone.changed(colour_sets=1), who="conservator", reason="counted")
 
 
-def test_photographs_not_measured_and_sets_not_counted_are_found(kept: KeptSurvey) -> None:
+def test_photographs_not_measured_and_sets_not_counted_are_found(kept: DatabaseSurvey) -> None:
     """The check says what is left to do, zone by zone."""
     kept.save(Photo(**PHOTO), reading(), who="conservator", reason="measured in part")
     said = kept.check().query('zone == "N05"')["what"].tolist()
@@ -123,7 +123,7 @@ def test_photographs_not_measured_and_sets_not_counted_are_found(kept: KeptSurve
     assert "sets of colour readings not counted" in said
 
 
-def test_sets_that_are_missing_are_found(kept: KeptSurvey) -> None:
+def test_sets_that_are_missing_are_found(kept: DatabaseSurvey) -> None:
     """Three were taken and two are there."""
     zone = kept.record("zones", "N05")
     assert isinstance(zone, Zone)

@@ -27,12 +27,12 @@ from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import Row, RowsRead, in_order, read_rows
 from heritagecheck.survey.settings.old_settings import not_read_of, settings_told
 from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
-from heritagecheck.survey.store.changes import Imported, made_by, shown
-from heritagecheck.survey.store.database import free_name, remove_sqlite
-from heritagecheck.survey.store.journal import Save, head, key_of, shown_key
-from heritagecheck.survey.store.kept_survey import KeptSurvey
-from heritagecheck.survey.store.related import Place, merged
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.journal import Place, Save, head, key_of, made_by, shown_key
+from heritagecheck.survey.store.related_records import merged
 from heritagecheck.survey.store.rows import now
+from heritagecheck.survey.store.saving import Imported, shown
+from heritagecheck.survey.store.sqlite_file import free_name, remove_sqlite
 
 if TYPE_CHECKING:
     from heritagecheck.survey.exchange.workbook import WorkbookRows
@@ -67,7 +67,7 @@ def import_survey(
     who: str | None = None,
     reason: str = "",
     progress: Told | None = None,
-) -> KeptSurvey:
+) -> DatabaseSurvey:
     """
     Take tables into a survey's database, new or known.
 
@@ -95,7 +95,7 @@ def import_survey(
 
     Returns
     -------
-    KeptSurvey
+    DatabaseSurvey
         The survey; its `imported` says what was taken.
 
     Raises
@@ -122,7 +122,7 @@ def taken_in(
     replace: bool = False,
     files: str | Path | None = None,
     progress: Told | None = None,
-) -> KeptSurvey:
+) -> DatabaseSurvey:
     """
     The same, as somebody did it at some time.
 
@@ -139,7 +139,7 @@ def taken_in(
 
     Returns
     -------
-    KeptSurvey
+    DatabaseSurvey
 
     Raises
     ------
@@ -154,7 +154,7 @@ def taken_in(
             made = dataclasses.replace(made, reason=said)
         rows = read_rows(_counted(found, told), faults=found.faults, suffix=found.suffix)
         new = "://" not in str(into) and not Path(into).exists()
-        survey = KeptSurvey(into, files=files)
+        survey = DatabaseSurvey(into, files=files)
         try:
             survey.imported = _taken(
                 survey, found, rows, only_valid=only_valid, replace=replace, made=made
@@ -211,7 +211,7 @@ def _counted(source: _Source, progress: Told) -> dict[str, Iterator[Row]]:
 
 
 def _taken(
-    survey: KeptSurvey,
+    survey: DatabaseSurvey,
     source: _Source,
     rows: RowsRead,
     *,
@@ -392,7 +392,7 @@ def _settings_told(
 
 
 def _file_faults(
-    survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]
+    survey: DatabaseSurvey, source: _Source, kept: Mapping[Place, Record]
 ) -> Iterator[Fault]:
     """Attachments whose content is neither with the source nor with the survey."""
     for record in kept.values():
@@ -402,7 +402,7 @@ def _file_faults(
                 yield missing_file(record, "altered" if path.is_file() else "missing")
 
 
-def _keep_files(survey: KeptSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:
+def _keep_files(survey: DatabaseSurvey, source: _Source, kept: Mapping[Place, Record]) -> None:
     """Keep the content of every attachment that is taken."""
     for record in kept.values():
         if not isinstance(record, Attachment):

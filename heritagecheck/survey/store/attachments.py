@@ -27,24 +27,7 @@ class Files:
     survey: str
 
     def path(self, sha256: str) -> Path:
-        """
-        Where content is kept.
-
-        Parameters
-        ----------
-        sha256 : str
-            Of the content.
-
-        Returns
-        -------
-        Path
-            It need not be there yet.
-
-        Raises
-        ------
-        StoreError
-            Nobody said in which folder.
-        """
+        """Where content is kept."""
         if self.folder is None:
             raise StoreError(
                 f"{self.survey} has no folder for files yet: open it with "
@@ -53,42 +36,14 @@ class Files:
         return self.folder / sha256[:2] / sha256
 
     def path_of(self, name: str, attachments: Iterable[Attachment]) -> Path | None:
-        """
-        Where a file of the survey lies.
-
-        Parameters
-        ----------
-        name : str
-            Its name, as the records give it.
-        attachments : iterable of Attachment
-            The survey's.
-
-        Returns
-        -------
-        Path or None
-            None where there is none.
-        """
+        """Where a file of the survey lies."""
         if self.folder is None:
             return None
         found = (self.path(one.sha256) for one in attachments if one.file == name)
         return next((path for path in found if path.is_file()), None)
 
     def keep(self, source: Path, sha256: str) -> None:
-        """
-        Copy a file into the folder, so that it is there whole or not at all.
-
-        Parameters
-        ----------
-        source : Path
-            The file.
-        sha256 : str
-            Of its content.
-
-        Raises
-        ------
-        StoreError
-            It could not be read or kept, or is not what it was.
-        """
+        """Copy a file into the folder, so that it is there whole or not at all."""
         target = self.path(sha256)
         if target.is_file() and sha256_of(target) == sha256:
             return
@@ -114,19 +69,7 @@ class Files:
             ) from error
 
     def amiss(self, attachments: Iterable[Attachment]) -> Iterator[tuple[Attachment, str]]:
-        """
-        Attachments whose content is missing or altered.
-
-        Parameters
-        ----------
-        attachments : iterable of Attachment
-            The survey's.
-
-        Yields
-        ------
-        tuple of Attachment and str
-            The attachment, and ``"missing"`` or ``"altered"``.
-        """
+        """Attachments whose content is missing or altered."""
         for one in attachments:
             if self.folder is None or not self.path(one.sha256).is_file():
                 yield one, "missing"
@@ -135,19 +78,7 @@ class Files:
 
 
 def sha256_of(path: Path) -> str:
-    """
-    SHA-256 of a file's content.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    str
-        In hexadecimal digits.
-    """
+    """SHA-256 of a file's content."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
@@ -164,28 +95,7 @@ def attachment_of(
     taken_by: str | None = None,
     note: str | None = None,
 ) -> Attachment:
-    """
-    The record of a file.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    kind, attachment, file, zone, panel, taken_on, taken_by, note
-        As `Attachment` has them; the code is the first digits of the content's SHA-256 where none
-        is given, the name the file's own.
-
-    Returns
-    -------
-    Attachment
-
-    Raises
-    ------
-    StoreError
-        The file can't be read.
-    SurveyError
-        A field can't be taken.
-    """
+    """The record of a file."""
     try:
         content, size = sha256_of(path), path.stat().st_size
     except OSError as error:
@@ -202,20 +112,7 @@ def attachment_of(
 
 
 def missing_file(one: Attachment, what: str) -> Fault:
-    """
-    The fault of an attachment whose content is not what it was.
-
-    Parameters
-    ----------
-    one : Attachment
-        The attachment.
-    what : str
-        ``"missing"`` or ``"altered"``.
-
-    Returns
-    -------
-    Fault
-    """
+    """The fault of an attachment whose content is not what it was."""
     return Fault(
         "attachments", None, "file", one.file,
         f"{what}; put the file back whose SHA-256 is {one.sha256}, or delete {one.attachment}",

@@ -10,43 +10,18 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.store.database import (
-    METADATA,
-    Database,
-    files_copied,
-    in_one_file,
-    why,
-)
+from heritagecheck.survey.store.database import AT_ONCE, Database
+from heritagecheck.survey.store.database_errors import why
+from heritagecheck.survey.store.schema import METADATA
+from heritagecheck.survey.store.sqlite_file import in_one_file
 from heritagecheck.whole_file import written_whole
 
-AT_ONCE = 5000
 # Lies in the folder of files until the database, which comes last, is there as well.
 UNFINISHED = "backup.unfinished"
 
 
 def back_up(source: Database, path: Path) -> Path:
-    """
-    Copy a database into a new file of SQLite, and its attachments into the folder beside it.
-
-    Parameters
-    ----------
-    source : Database
-        The survey's.
-    path : Path
-        The new file.
-
-    Returns
-    -------
-    Path
-        The new file.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name, or that of its folder.
-    StoreError
-        It could not be written; no half of it is left.
-    """
+    """Copy a database into a new file of SQLite, and its attachments into the folder beside it."""
     folder = path.with_name(f"{path.stem}.files")
     mark = folder / UNFINISHED
     if mark.is_file() and not path.exists():
@@ -66,7 +41,7 @@ def back_up(source: Database, path: Path) -> Path:
                 _copy_rows(source, half)
             if source.files is not None and source.files.is_dir():
                 with written_whole(folder) as half_folder:
-                    files_copied(source.files, half_folder)
+                    _copy_files(source.files, half_folder)
                     (half_folder / UNFINISHED).touch()
         mark.unlink(missing_ok=True)
     except (sqlite3.Error, OSError) as error:
@@ -88,3 +63,14 @@ def _copy_rows(source: Database, path: Path) -> None:
         target.close()
     with closing(sqlite3.connect(path)) as connection:
         in_one_file(connection)
+
+
+def _copy_files(source: Path, target: Path) -> None:
+    """Copy a folder of attachments, also while others attach more."""
+    target.mkdir()
+    for path in sorted(source.rglob("*")):
+        # What is only being attached is named by no record yet, and goes as soon as it is whole.
+        if path.suffix != ".unfinished" and path.is_file():
+            copy = target / path.relative_to(source)
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path, copy)

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
+import getpass
 import json
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from hashlib import sha256
-from typing import Any, NamedTuple
+from typing import Any
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
+from heritagecheck.survey.records import KEYS, ONE_ROW, TABLE_OF, TABLES
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import as_now
-from heritagecheck.survey.store.database import (
-    HEAD,
-    JOURNAL,
-    KEPT,
-    SAVES,
-    DamagedError,
-    insert_rows,
-)
-from heritagecheck.survey.store.record_of_row import stored
+from heritagecheck.survey.store.database import insert_rows
+from heritagecheck.survey.store.database_errors import DamagedError
+from heritagecheck.survey.store.schema import HEAD, JOURNAL, SAVES
+
+# Table and key of a record, as the journal writes them.
+Place = tuple[str, str]
 
 NONE_YET = bytes(32)
-# Fewer digits of a hash might be met by chance.
-FEWEST_DIGITS, ALL_DIGITS = 16, 64
-HEXADECIMAL = frozenset("0123456789abcdef")
 # As `json.dumps` with the same words, which makes an encoder for each call.
 _quoted = json.JSONEncoder(ensure_ascii=False).encode
 _written = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
@@ -69,126 +65,47 @@ class Save:
     of_save: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """Whether the journal is whole, and the survey what it says; what is odd about it besides."""
-
-    entries: int
-    head: str
-    first_bad: int | None
-    why: str
-    odd: tuple[str, ...] = ()
-
-    @property
-    def ok(self) -> bool:
-        """Nothing was found amiss."""
-        return not self.why
-
-    def __bool__(self) -> bool:
-        return self.ok
-
-    def __str__(self) -> str:
-        """Say it in a sentence."""
-        if self.ok and not self.entries:
-            return "The journal is whole: nothing was saved yet"
-        if self.ok:
-            return f"The journal is whole: {self.entries} entries, the last with hash {self.head}"
-        where = "" if self.first_bad is None else f"Entry {self.first_bad}: "
-        return f"{where}{self.why}"
-
-
 def key_of(table: str, record: Record) -> str:
-    """
-    What tells a record of a table from the others, as the journal writes it.
-
-    Parameters
-    ----------
-    table : str
-        Name of the table.
-    record : Record
-        The record.
-
-    Returns
-    -------
-    str
-        JSON list; empty for a table of exactly one record.
-    """
+    """What tells a record of a table from the others, as the journal writes it."""
     if table in ONE_ROW:
         return "[]"
     return f"[{', '.join([_quoted(getattr(record, field)) for field in KEYS[table]])}]"
 
 
 def shown_key(key: str) -> str:
-    """
-    A key as a message shows it.
-
-    Parameters
-    ----------
-    key : str
-        What `key_of` gave.
-
-    Returns
-    -------
-    str
-    """
+    """A key as a message shows it."""
     return ", ".join(map(str, json.loads(key)))
 
 
 def text_of(record: Record) -> str:
-    """
-    A record as the journal writes it.
-
-    Parameters
-    ----------
-    record : Record
-        The record.
-
-    Returns
-    -------
-    str
-        JSON, without the fields that hold nothing.
-    """
+    """A record as the journal writes it."""
     return record.model_dump_json(exclude_none=True)
 
 
 def record_of(table: str, text: str) -> Record:
-    """
-    A record from what the journal wrote.
-
-    Parameters
-    ----------
-    table : str
-        Name of the table.
-    text : str
-        What `text_of` gave, in this release or an older one.
-
-    Returns
-    -------
-    Record
-        In the fields of today.
-    """
+    """A record from what the journal wrote."""
     return TABLES[table].model_validate(as_now(table, json.loads(text)))
 
 
+def made_by(who: str | None, reason: str) -> Save:
+    """Who saves, now, and why."""
+    when = datetime.now(UTC).isoformat(timespec="milliseconds")
+    return Save(when, who or _user(), reason)
+
+
+def place_of(record: Record) -> Place:
+    """Table and key of a record."""
+    table = TABLE_OF[type(record)]
+    return table, key_of(table, record)
+
+
+def text_or_none(record: Record | None) -> str | None:
+    """A record as the journal writes it."""
+    return None if record is None else text_of(record)
+
+
 def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes:
-    """
-    SHA-256 of one entry, with all that is known of it.
-
-    Parameters
-    ----------
-    entry : int
-        Its number.
-    change : Change
-        What it says.
-    save : Save
-        Who, when and why.
-    previous : bytes
-        Hash of the entry before.
-
-    Returns
-    -------
-    bytes
-    """
+    """SHA-256 of one entry, with all that is known of it."""
     parts = [
         entry, save.made_at, save.who, change.table, change.key, change.old, change.new,
         save.reason, save.action, save.of_save, previous.hex(),
@@ -197,20 +114,7 @@ def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes
 
 
 def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
-    """
-    Number and hash of the last entry.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    lock : bool
-        Keep others from writing until this connection's transaction ends.
-
-    Returns
-    -------
-    tuple of int and bytes
-    """
+    """Number and hash of the last entry."""
     asked = sa.select(HEAD.c.entry, HEAD.c.hash)
     found = connection.execute(asked.with_for_update() if lock else asked).all()
     if len(found) != 1:
@@ -219,23 +123,7 @@ def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
 
 
 def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> int:
-    """
-    Add entries to the journal.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Within a transaction that writes, with the head locked.
-    save : Save
-        Who, when and why.
-    changes : sequence of Change
-        At least one.
-
-    Returns
-    -------
-    int
-        Number of the first entry; it names the save as well.
-    """
+    """Add entries to the journal."""
     last, previous = head(connection)
     first = last + 1
     connection.execute(
@@ -262,21 +150,7 @@ def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> i
 def entries(
     connection: sa.Connection, *, save: int | None = None
 ) -> Iterator[tuple[int, Change, Save, bytes]]:
-    """
-    Walk over the journal in its order.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    save : int, optional
-        Only the entries of this save.
-
-    Yields
-    ------
-    tuple of int, Change, Save and bytes
-        Number, what changed, who and when, and the hash of the entry before.
-    """
+    """Walk over the journal in its order."""
     asked = (
         sa.select(JOURNAL, SAVES)
         .join_from(JOURNAL, SAVES, JOURNAL.c.save == SAVES.c.save, isouter=True)
@@ -299,18 +173,7 @@ def entries(
 
 
 def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:
-    """
-    The journal as rows of `COLUMNS`.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-
-    Yields
-    ------
-    tuple
-    """
+    """The journal as rows of `COLUMNS`."""
     for entry, change, save, previous in entries(connection):
         key = shown_key(change.key)
         yield (
@@ -319,134 +182,32 @@ def rows(connection: sa.Connection) -> Iterator[tuple[Any, ...]]:
         )  # fmt: skip
 
 
-def as_printed(given: str) -> str:
-    """
-    A hash that a report printed, as somebody typed it.
-
-    Parameters
-    ----------
-    given : str
-        Its first digits or all of them, in capital or small letters.
-
-    Returns
-    -------
-    str
-        In small letters.
-
-    Raises
-    ------
-    ValueError
-        Too few or too many digits, or signs that are none.
-    """
-    digits = given.strip().lower()
-    if wrong := sorted(set(digits) - HEXADECIMAL):
-        raise ValueError(
-            f"A printed hash holds only 0 to 9 and a to f; {given} has {', '.join(wrong)}."
-        )
-    if not FEWEST_DIGITS <= len(digits) <= ALL_DIGITS:
-        raise ValueError(
-            f"Give a printed hash, or at least its first {FEWEST_DIGITS} digits; {given} has "
-            f"{len(digits)}, where a whole one has {ALL_DIGITS}."
-        )
-    return digits
+def as_at(connection: sa.Connection, place: Place, entry: int) -> Record | None:
+    """A record as it was when the journal had some entry last."""
+    asked = (
+        sa.select(JOURNAL.c.new)
+        .where(JOURNAL.c.of_table == place[0], JOURNAL.c.record_key == place[1])
+        .where(JOURNAL.c.entry <= entry)
+        .order_by(JOURNAL.c.entry.desc())
+        .limit(1)
+    )
+    text = connection.scalar(asked)
+    return None if text is None else record_of(place[0], text)
 
 
-class _Told(NamedTuple):
-    """A record as the journal says it is, and the entries that made and last changed it."""
-
-    text: str | None
-    first: int
-    last: int
-
-
-def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
-    """
-    Read the whole journal and hold the survey against it.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database, at one moment.
-    printed : str, optional
-        Hash that a report printed: it must be one of this journal's.
-
-    Returns
-    -------
-    Verdict
-        The first entry that is bad, if one is.
-
-    Raises
-    ------
-    ValueError
-        What was printed is no hash, or too few of its digits.
-
-    Notes
-    -----
-    The chain shows that an entry was changed, left out or put in, unless all after it were written
-    anew as well, or the last ones cut off and the head with them. Against that helps only a hash
-    that was kept elsewhere, such as in a report.
-    """
-    printed = None if printed is None else as_printed(printed)
-    last, last_hash = head(connection)
-    expected, number = NONE_YET, 0
-    told: dict[tuple[str, str], _Told] = {}
-    reached = set()
-    for entry, change, save, previous in entries(connection):
-        number += 1
-        if entry != number:
-            return Verdict(last, last_hash.hex(), number, "this entry is missing")
-        if previous != expected:
-            return Verdict(
-                last, last_hash.hex(), max(number - 1, 1),
-                f"it was changed after it was written: entry {number} holds another hash of it",
-            )  # fmt: skip
-        before = told.get((change.table, change.key))
-        if (before and before.text) != change.old:
-            wrong = "its old value is not what the entries before it left"
-            return Verdict(last, last_hash.hex(), number, wrong)
-        first = before.first if before else number
-        told[change.table, change.key] = _Told(change.new, first, number)
-        expected = entry_hash(entry, change, save, previous)
-        reached.add(expected.hex())
-    if number != last or expected != last_hash:
-        what = "entries after it are missing" if number < last else "it was changed or put in"
-        return Verdict(last, last_hash.hex(), max(number, 1), f"{what}: it is not the last written")
-    if printed is not None and not any(known.startswith(printed) for known in reached):
-        return Verdict(last, last_hash.hex(), None, f"no entry has the printed hash {printed}")
-    why = _differs(connection, told)
-    return Verdict(last, last_hash.hex(), None, why)
-
-
-def _differs(connection: sa.Connection, told: dict[tuple[str, str], _Told]) -> str:
-    """Name the first record that is not what the journal says; empty where all are."""
-    left = {place for place, one in told.items() if one.text is not None}
-    for table in TABLES:
-        for found in stored(connection, table, KEPT[table].c.deleted == 0):
-            place = table, key_of(table, found.record)
-            if told.get(place) != (text_of(found.record), found.first, found.version):
-                return f"record {place[1]} of {table} is not what the journal says"
-            left.discard(place)
-    if left:
-        table, key = min(left)
-        return f"record {key} of {table} is missing, and the journal says nothing of that"
-    return ""
+def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:
+    """Who wrote a journal entry, and when."""
+    asked = (
+        sa.select(SAVES.c.who, SAVES.c.made_at)
+        .join_from(SAVES, JOURNAL, SAVES.c.save == JOURNAL.c.save)
+        .where(JOURNAL.c.entry == version)
+    )
+    row = connection.execute(asked).one()
+    return row.who, row.made_at
 
 
 def undone_and_done(found: Iterable[tuple[int, str, int | None]]) -> tuple[list[int], list[int]]:
-    """
-    Saves that can be undone, and that can be done again.
-
-    Parameters
-    ----------
-    found : iterable of (int, str, int or None)
-        Saves in order: number, what it did (``save``, ``undo``, ``redo``), and to which save.
-
-    Returns
-    -------
-    tuple of list of int
-        Saves that stand, oldest first; saves that were undone, the last to be redone first at the
-        end. Whatever is saved anew ends what could have been redone.
-    """
+    """Saves that can be undone, and that can be done again."""
     done: list[int] = []
     undone: list[int] = []
     for number, action, of_save in found:
@@ -460,3 +221,20 @@ def undone_and_done(found: Iterable[tuple[int, str, int | None]]) -> tuple[list[
             undone.pop()
             done.append(int(of_save or 0))
     return done, undone
+
+
+def next_save(connection: sa.Connection, action: str, who: str) -> int | None:
+    """The save that is to be undone or redone."""
+    asked = sa.select(SAVES.c.save, SAVES.c.action, SAVES.c.of_save).where(SAVES.c.who == who)
+    found = connection.execute(asked.order_by(SAVES.c.save))
+    done, undone = undone_and_done((row.save, row.action, row.of_save) for row in found)
+    stack = done if action == "undo" else undone
+    return stack[-1] if stack else None
+
+
+def _user() -> str:
+    """The name with which the computer knows whoever runs this; in a container some have none."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "a user without a name"

@@ -25,29 +25,7 @@ class Head(NamedTuple):
 
 
 def keep_head(survey: str, digits: str, folder: Path) -> Path:
-    """
-    Write down the hash that a report printed.
-
-    Parameters
-    ----------
-    survey : str
-        Where the survey is kept, without any password.
-    digits : str
-        The hash.
-    folder : Path
-        Where the report was written.
-
-    Returns
-    -------
-    Path
-        The file, to which a line was added: beside the survey, or with the report where the survey
-        is on a server, or its folder may not be written.
-
-    Raises
-    ------
-    OSError
-        Neither can be written.
-    """
+    """Write down the hash that a report printed."""
     beside = _beside(survey)
     if beside is not None:
         try:
@@ -58,25 +36,7 @@ def keep_head(survey: str, digits: str, folder: Path) -> Path:
 
 
 def newest_head(survey: str) -> Head | None:
-    """
-    The hash that the last report of a survey printed, as far as its file is found.
-
-    Parameters
-    ----------
-    survey : str
-        Where the survey is kept, without any password.
-
-    Returns
-    -------
-    Head or None
-        Of the files beside the survey, in the folder of its report, and in a folder ``report`` in
-        which the command would write one; None where none of them names the survey.
-
-    Raises
-    ------
-    StoreError
-        A file is there and can't be read, or a line of it makes no sense.
-    """
+    """The hash that the last report of a survey printed, as far as its file is found."""
     beside = _beside(survey)
     places = [Path(REPORT) / IN_FOLDER]
     if beside is not None:

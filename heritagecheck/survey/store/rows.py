@@ -1,20 +1,79 @@
-"""Rows of the database as records: which are there now, and how changes are brought into them."""
+"""Rows of the database as records: read, and written by what a save changes."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from operator import attrgetter
+from typing import NamedTuple
 
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.database import JOURNAL, METADATA, SAVES, insert_rows, update_rows
-from heritagecheck.survey.store.journal import Change, key_of, record_of
-from heritagecheck.survey.store.record_of_row import is_of_key, stored
-from heritagecheck.survey.store.related import MANY, Place
+from heritagecheck.survey.store.database import insert_rows, update_rows
+from heritagecheck.survey.store.database_errors import DamagedError
+from heritagecheck.survey.store.journal import Change, Place, key_of
+from heritagecheck.survey.store.schema import KEPT, METADATA
+
+# With more records than these, reading all is quicker than asking for each.
+MANY = 200
+
+
+class Stored(NamedTuple):
+    """A record with the journal's entries that made and last changed it: its place and version."""
+
+    first: int
+    version: int
+    deleted: bool
+    record: Record
+
+
+def stored(
+    connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]
+) -> Iterator[Stored]:
+    """Records of one table, deleted ones as well, in the order in which they came."""
+    model, columns = TABLES[table], KEPT[table].c
+    fields = list(model.model_fields)
+    entries = columns.first_entry, columns.last_entry, columns.deleted
+    asked = (
+        sa.select(*entries, *(columns[field] for field in fields))
+        .where(*where)
+        .order_by(columns.first_entry)
+    )
+    # Codes and words stand in many rows: held once each, a large survey takes half the memory.
+    words: dict[str | None, str | None] = {}
+    repeated = [
+        place
+        for place, field in enumerate(fields)
+        if isinstance(columns[field].type, sa.Text) and field not in KEYS[table]
+    ]
+    # What lies in the database was checked when it was saved; checking it again takes most of the
+    # time that opening a large survey takes. `verified` finds what was changed behind our back.
+    try:
+        for first, version, deleted, *values in connection.execute(asked):
+            for place in repeated:
+                values[place] = words.setdefault(values[place], values[place])
+            yield Stored(first, version, bool(deleted), model.trusted(values))
+    except DamagedError as error:
+        raise DamagedError(f"table {table}, {error}") from None
+
+
+def kept(connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]) -> Iterator[Record]:
+    """Records of one table that are not deleted, in the order in which they came."""
+    for one in stored(connection, table, KEPT[table].c.deleted == 0, *where):
+        yield one.record
+
+
+def is_of_key(table: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
+    """What tells the row of one record."""
+    if table in ONE_ROW:
+        return ()
+    columns = KEPT[table].c
+    return tuple(
+        columns[field] == value for field, value in zip(KEYS[table], json.loads(key), strict=True)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,21 +88,7 @@ NEVER = Now(None, 0)
 
 
 def now(connection: sa.Connection, places: Iterable[Place]) -> dict[Place, Now]:
-    """
-    Records as they are kept now.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    places : iterable of (table, key)
-        Which.
-
-    Returns
-    -------
-    dict of (table, key) to Now
-        In the same order.
-    """
+    """Records as they are kept now."""
     asked = list(places)
     if len(asked) <= MANY:
         return {place: _one(connection, place) for place in asked}
@@ -65,20 +110,7 @@ def _one(connection: sa.Connection, place: Place) -> Now:
 def bring_in(
     connection: sa.Connection, first: int, changes: Sequence[Change], known: dict[Place, Now]
 ) -> None:
-    """
-    Bring the tables to what journal entries say.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Within the transaction that wrote the entries.
-    first : int
-        Number of the first of them.
-    changes : sequence of Change
-        What they say, in their order; each record once.
-    known : dict of (table, key) to Now
-        The records as they were kept before.
-    """
+    """Bring the tables to what journal entries say."""
     new: dict[str, list[tuple[int, Record]]] = {}
     changed: dict[str, list[tuple[int, Record]]] = {}
     gone: dict[str, list[tuple[object, ...]]] = {}
@@ -111,57 +143,3 @@ def bring_in(
             ),
         )  # fmt: skip
         update_rows(connection, table, ["deleted", "last_entry"], keys, gone.get(table.name, ()))
-
-
-def as_at(connection: sa.Connection, place: Place, entry: int) -> Record | None:
-    """
-    A record as it was when the journal had some entry last.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    place : (table, key)
-        Which.
-    entry : int
-        Number of the entry.
-
-    Returns
-    -------
-    Record or None
-        None where it was not there.
-    """
-    asked = (
-        sa.select(JOURNAL.c.new)
-        .where(JOURNAL.c.of_table == place[0], JOURNAL.c.record_key == place[1])
-        .where(JOURNAL.c.entry <= entry)
-        .order_by(JOURNAL.c.entry.desc())
-        .limit(1)
-    )
-    text = connection.scalar(asked)
-    return None if text is None else record_of(place[0], text)
-
-
-def last_change(connection: sa.Connection, version: int) -> tuple[str, str]:
-    """
-    Who wrote a journal entry, and when.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    version : int
-        Number of the entry.
-
-    Returns
-    -------
-    tuple of str
-        Role and time, in UTC.
-    """
-    asked = (
-        sa.select(SAVES.c.who, SAVES.c.made_at)
-        .join_from(SAVES, JOURNAL, SAVES.c.save == JOURNAL.c.save)
-        .where(JOURNAL.c.entry == version)
-    )
-    row = connection.execute(asked).one()
-    return row.who, row.made_at

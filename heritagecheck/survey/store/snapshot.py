@@ -1,4 +1,4 @@
-"""A kept survey as it was at one moment, and how the next moment is made of it and the journal."""
+"""A survey as it was at one moment, and how the journal makes the next moment of it."""
 
 from __future__ import annotations
 
@@ -14,26 +14,14 @@ from heritagecheck.survey.records import TABLES, Attachment
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
-from heritagecheck.survey.store.database import JOURNAL, KEPT
 from heritagecheck.survey.store.journal import NONE_YET
-from heritagecheck.survey.store.record_of_row import is_of_key, stored
-from heritagecheck.survey.store.related import MANY
+from heritagecheck.survey.store.rows import MANY, is_of_key, stored
+from heritagecheck.survey.store.schema import JOURNAL, KEPT
 from heritagecheck.survey.survey import Survey, grouped_anew
 
 
 class Moment(Survey):
-    """
-    A kept survey as it was at one moment.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Every table.
-    files : Files
-        Where its attachments are kept.
-    head : str
-        Hash of the journal's last entry at that moment.
-    """
+    """A survey of a database as it was at one moment."""
 
     def __init__(self, records: Mapping[str, tuple[Record, ...]], files: Files, head: str) -> None:
         super().__init__(records, None)
@@ -56,18 +44,7 @@ class Moment(Survey):
         return None if self._files.folder is None else self._files.folder.parent
 
     def file(self, name: str) -> Path | None:
-        """
-        Where a file of the survey lies.
-
-        Parameters
-        ----------
-        name : str
-            Its name, as the records give it.
-
-        Returns
-        -------
-        Path or None
-        """
+        """Where a file of the survey lies."""
         return self._files.path_of(name, self.all(Attachment))
 
 
@@ -80,15 +57,8 @@ class _Table(NamedTuple):
 
 class Follower:
     """
-    The records of a database: read once, and afterwards only what the journal says was changed.
+    The records of a database: read once, then only what the journal says was changed.
 
-    Parameters
-    ----------
-    files : Files
-        Where the attachments are kept.
-
-    Notes
-    -----
     For one thread at a time, each transaction begun after the last. Whoever holds a table or a
     moment keeps it as it was.
     """
@@ -101,21 +71,7 @@ class Follower:
         self._moment: Moment | None = None
 
     def table(self, connection: sa.Connection, table: str) -> tuple[Record, ...]:
-        """
-        Records of one table.
-
-        Parameters
-        ----------
-        connection : sqlalchemy.Connection
-            Of the survey's database, at one moment.
-        table : str
-            Name of the table.
-
-        Returns
-        -------
-        tuple of Record
-            In the order in which they came.
-        """
+        """Records of one table."""
         self._follow(connection)
         if table not in self._tables:
             firsts, records = array("q"), []
@@ -126,19 +82,7 @@ class Follower:
         return self._tables[table].records
 
     def moment(self, connection: sa.Connection) -> Moment:
-        """
-        The whole survey.
-
-        Parameters
-        ----------
-        connection : sqlalchemy.Connection
-            Of the survey's database, at one moment.
-
-        Returns
-        -------
-        Moment
-            The same as last time, where nothing was saved since.
-        """
+        """The whole survey."""
         self._follow(connection)
         if self._moment is None:
             records = {table: self.table(connection, table) for table in TABLES}
@@ -158,12 +102,9 @@ class Follower:
         self.entry, self._head = entry, head
 
     def _changed(self, connection: sa.Connection, entry: int) -> dict[str, set[str]] | None:
-        """
-        Keys that were changed since, by table; None where all is to be read anew.
-
-        So it is where much was changed, or where the journal does not go on from what was read, as
-        after a backup was put in the database's place.
-        """
+        """Keys that were changed since, by table; None where all is to be read again."""
+        # So it is where much was changed, or where the journal does not go on from what was read,
+        # as after a backup was put in the database's place.
         if not 0 < entry - self.entry <= MANY:
             return None
         asked = sa.select(JOURNAL.c.of_table, JOURNAL.c.record_key, JOURNAL.c.previous)

@@ -15,8 +15,8 @@ from damaged_files import answer
 from small_disk import SmallDisk
 
 from heritagecheck.survey.records import Elevation, Zone
-from heritagecheck.survey.store.database import MIGRATIONS
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.schema import MIGRATIONS
 
 READ = ("check", "export", "backup", "sheets")
 
@@ -29,7 +29,7 @@ def content(folder: Path) -> dict[str, bytes]:
 
 def backup(small: Path, folder: Path) -> Path:
     """A backup, in one file by itself."""
-    with KeptSurvey(small) as survey:
+    with DatabaseSurvey(small) as survey:
         return survey.backup(folder / "survey.db")
 
 
@@ -62,7 +62,7 @@ def test_a_survey_that_is_only_read_stays_as_it_is(small: Path, tmp_path: Path, 
     for word in READ:
         assert answer(word, place, tmp_path / "out").code == 0
     assert content(folder) == was
-    with KeptSurvey(place) as survey:
+    with DatabaseSurvey(place) as survey:
         survey.save(survey.all(Zone)[0].changed(note="seen again"))
         assert survey.verify()
     assert content(folder) != was
@@ -80,7 +80,7 @@ def test_a_survey_is_read_where_it_may_not_be_written(
     for word in READ:
         found = answer(word, place, tmp_path / "out")
         assert (found.code, found.err) == (0, "")
-    with KeptSurvey(place) as survey:
+    with DatabaseSurvey(place) as survey:
         with pytest.raises(OSError, match="nothing was saved, because"):
             survey.save(survey.all(Zone)[0].changed(note="seen again"))
         assert survey.verify()
@@ -95,7 +95,7 @@ def test_what_others_save_is_seen_also_where_the_file_was_not_shared(
 ) -> None:
     """A backup that is being looked at becomes somebody's survey: the next look shows it."""
     place = backup(small, tmp_path)
-    with KeptSurvey(place) as looked_at, KeptSurvey(place) as other:
+    with DatabaseSurvey(place) as looked_at, DatabaseSurvey(place) as other:
         new = other.all(Zone)[0].changed(note="theirs")
         assert looked_at.all(Zone)[0] != new
         other.save(new, who="engineer")
@@ -119,7 +119,7 @@ def test_an_older_survey_is_read_where_it_may_not_be_written(disk: SmallDisk) ->
     was = content(disk.folder)
     disk.read_only()
 
-    with KeptSurvey(place) as survey:
+    with DatabaseSurvey(place) as survey:
         assert survey.verify()
         north = Elevation(
             elevation="north", name="North", drawing="drawings/north.svg", width_m=9, height_m=9

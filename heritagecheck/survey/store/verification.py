@@ -1,17 +1,23 @@
-"""Whether a survey's database is sound: its bytes, its tables, what guards them, its journal."""
+"""Whether a survey is what its journal says: chain of entries, records, tables, bytes, guards."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.store import journal
-from heritagecheck.survey.store.database import JOURNAL, METADATA, NEWEST, SAVES, DamagedError
-from heritagecheck.survey.store.journal import Verdict
+from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.store.database_errors import DamagedError
+from heritagecheck.survey.store.journal import NONE_YET, entries, entry_hash, head, key_of, text_of
+from heritagecheck.survey.store.rows import stored
+from heritagecheck.survey.store.schema import JOURNAL, KEPT, METADATA, NEWEST, SAVES
 
+# Fewer digits of a hash might be met by chance.
+FEWEST_DIGITS, ALL_DIGITS = 16, 64
+HEXADECIMAL = frozenset("0123456789abcdef")
 WORDS = "the journal is only ever added to"
 ALEMBIC = "alembic_version"
 # As the first migration made them: what keeps journal and saves from being changed.
@@ -33,39 +39,123 @@ _SOUND: set[str] = set()
 CLOCKS_DIFFER = timedelta(minutes=5)
 
 
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether the journal is whole, and the survey what it says; what is odd about it besides."""
+
+    entries: int
+    head: str
+    first_bad: int | None
+    why: str
+    odd: tuple[str, ...] = ()
+
+    @property
+    def ok(self) -> bool:
+        """Nothing was found amiss."""
+        return not self.why
+
+    def __bool__(self) -> bool:
+        return self.ok
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        if self.ok and not self.entries:
+            return "The journal is whole: nothing was saved yet"
+        if self.ok:
+            return f"The journal is whole: {self.entries} entries, the last with hash {self.head}"
+        where = "" if self.first_bad is None else f"Entry {self.first_bad}: "
+        return f"{where}{self.why}"
+
+
 def verdict(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
-    """
-    Look through a survey's whole database.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database, at one moment.
-    printed : str, optional
-        As `journal.verified` takes it.
-
-    Returns
-    -------
-    Verdict
-        The first thing that is amiss: bytes, then tables, journal and records, then the guards.
-
-    Raises
-    ------
-    DamagedError
-        Something is so damaged that it can't be read.
-    ValueError
-        As `journal.verified`.
-    """
-    printed = None if printed is None else journal.as_printed(printed)
+    """Look through a survey's whole database."""
+    printed = None if printed is None else as_printed(printed)
     lacking, altered = _schema(connection)
     if why := "; ".join([*_bytes(connection), *lacking]):
         return Verdict(0, "", None, why)
-    found = journal.verified(connection, printed=printed)
+    found = verified(connection, printed=printed)
     if not found:
         return found
     why = "; ".join([*_saves_alone(connection), *altered])
     odd = () if why else tuple(_back_in_time(connection))
     return Verdict(found.entries, found.head, None, why, odd)
+
+
+def as_printed(given: str) -> str:
+    """A hash that a report printed, as somebody typed it."""
+    digits = given.strip().lower()
+    if wrong := sorted(set(digits) - HEXADECIMAL):
+        raise ValueError(
+            f"A printed hash holds only 0 to 9 and a to f; {given} has {', '.join(wrong)}."
+        )
+    if not FEWEST_DIGITS <= len(digits) <= ALL_DIGITS:
+        raise ValueError(
+            f"Give a printed hash, or at least its first {FEWEST_DIGITS} digits; {given} has "
+            f"{len(digits)}, where a whole one has {ALL_DIGITS}."
+        )
+    return digits
+
+
+def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
+    """
+    Read the whole journal and hold the survey against it.
+
+    The chain shows that an entry was changed, left out or put in, unless all after it were written
+    again as well, or the last ones cut off and the head with them. Against that only a hash helps
+    that was kept elsewhere, such as in a report: `printed` must be one of this journal's.
+    """
+    printed = None if printed is None else as_printed(printed)
+    last, last_hash = head(connection)
+    expected, number = NONE_YET, 0
+    told: dict[tuple[str, str], _Told] = {}
+    reached = set()
+    for entry, change, save, previous in entries(connection):
+        number += 1
+        if entry != number:
+            return Verdict(last, last_hash.hex(), number, "this entry is missing")
+        if previous != expected:
+            return Verdict(
+                last, last_hash.hex(), max(number - 1, 1),
+                f"it was changed after it was written: entry {number} holds another hash of it",
+            )  # fmt: skip
+        before = told.get((change.table, change.key))
+        if (before and before.text) != change.old:
+            wrong = "its old value is not what the entries before it left"
+            return Verdict(last, last_hash.hex(), number, wrong)
+        first = before.first if before else number
+        told[change.table, change.key] = _Told(change.new, first, number)
+        expected = entry_hash(entry, change, save, previous)
+        reached.add(expected.hex())
+    if number != last or expected != last_hash:
+        what = "entries after it are missing" if number < last else "it was changed or put in"
+        return Verdict(last, last_hash.hex(), max(number, 1), f"{what}: it is not the last written")
+    if printed is not None and not any(known.startswith(printed) for known in reached):
+        return Verdict(last, last_hash.hex(), None, f"no entry has the printed hash {printed}")
+    why = _differs(connection, told)
+    return Verdict(last, last_hash.hex(), None, why)
+
+
+class _Told(NamedTuple):
+    """A record as the journal says it is, and the entries that made and last changed it."""
+
+    text: str | None
+    first: int
+    last: int
+
+
+def _differs(connection: sa.Connection, told: dict[tuple[str, str], _Told]) -> str:
+    """Name the first record that is not what the journal says; empty where all are."""
+    left = {place for place, one in told.items() if one.text is not None}
+    for table in TABLES:
+        for found in stored(connection, table, KEPT[table].c.deleted == 0):
+            place = table, key_of(table, found.record)
+            if told.get(place) != (text_of(found.record), found.first, found.version):
+                return f"record {place[1]} of {table} is not what the journal says"
+            left.discard(place)
+    if left:
+        table, key = min(left)
+        return f"record {key} of {table} is missing, and the journal says nothing of that"
+    return ""
 
 
 def _bytes(connection: sa.Connection) -> Iterator[str]:

@@ -38,26 +38,10 @@ def read_from(file: Path) -> Source:
     """
     How to read a file of SQLite, and leave it and its folder as they are.
 
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    Source
-        The file itself, shared with those who write into it, where it may be written. Else the
-        file alone, where that is all of it, or a copy of it and what lies beside it.
-
-    Raises
-    ------
-    StoreError
-        It can't be read, or others wrote into it while it was copied.
-
-    Notes
-    -----
-    SQLite keeps memory in common with whoever writes in a file beside the survey's. On a full disk,
-    or one that may only be read, it can't make one; then nobody can be writing either.
+    The file itself, shared with those who write into it, where it may be written. Else the file
+    alone, where that is all of it, or a copy of it and what lies beside it. SQLite keeps memory in
+    common with whoever writes in a file beside the survey's. On a full disk, or one that may only
+    be read, it can't make one; then nobody can be writing either.
     """
     ahead = _written_ahead(file)
     if ahead and not _left_over(file) and may_be_written(file) and _opens(file):
@@ -69,41 +53,12 @@ def read_from(file: Path) -> Source:
 
 
 def shared(file: Path) -> Source:
-    """
-    A file of SQLite together with those who write into it.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    Source
-    """
+    """A file of SQLite together with those who write into it."""
     return Source(file, {"mode": "rw"}, None)
 
 
 def state_of(file: Path) -> State:
-    """
-    What shows that a file of SQLite, or what lies beside it, was written.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    tuple
-        Time, size and number on the disk of the file and of changes that are not in it yet; None
-        for what is not there.
-
-    Raises
-    ------
-    StoreError
-        This user may not look.
-    """
+    """What shows that a file of SQLite, or what lies beside it, was written."""
     return tuple(_stat(_beside(file, suffix)) for suffix in ("", "-wal", "-journal"))
 
 
@@ -119,11 +74,8 @@ def _stat(path: Path) -> tuple[int, int, int] | None:
 
 
 def _left_over(file: Path) -> bool:
-    """
-    Whether changes lie beside a file that nobody shares; SQLite would bring them in, or away.
-
-    Whoever writes keeps a memory in common beside them; without it, both were copied here.
-    """
+    """Whether changes lie beside a file that nobody shares; SQLite would bring them in, or away."""
+    # Whoever writes keeps a memory in common beside them; without it, both were copied here.
     lie = any(_holds(_stat(_beside(file, suffix))) for suffix in ("-wal", "-journal"))
     return lie and not _beside(file, "-shm").exists()
 
@@ -149,18 +101,7 @@ def _written_ahead(file: Path) -> bool:
 
 
 def may_be_written(file: Path) -> bool:
-    """
-    Whether this user may write a file, and others beside it.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether this user may write a file, and others beside it."""
     return os.access(file, os.W_OK) and os.access(file.parent, os.W_OK)
 
 
@@ -177,23 +118,7 @@ def _opens(file: Path) -> bool:
 
 
 def copied(file: Path) -> Source:
-    """
-    A copy of a file of SQLite and of the changes beside it, which nobody else sees.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    Source
-
-    Raises
-    ------
-    StoreError
-        It can't be read, or others wrote into it meanwhile.
-    """
+    """A copy of a file of SQLite and of the changes beside it, which nobody else sees."""
     for _ in range(COPIES):
         state = state_of(file)
         folder = TemporaryDirectory(prefix="heritagecheck-", ignore_cleanup_errors=True)
@@ -212,16 +137,5 @@ def copied(file: Path) -> Source:
 
 
 def written_meanwhile(file: Path) -> str:
-    """
-    What is said where others wrote into a file that could not be shared with them.
-
-    Parameters
-    ----------
-    file : Path
-        The file.
-
-    Returns
-    -------
-    str
-    """
+    """What is said where others wrote into a file that could not be shared with them."""
     return f"{file} was written by others while it was read; try again"

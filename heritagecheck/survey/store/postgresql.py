@@ -1,10 +1,13 @@
-"""Addresses of databases on a server: taken apart, refused in words, shown without a password."""
+"""A survey on a PostgreSQL server: its address, shown without a password, and connections."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.engine.interfaces import DBAPIConnection
 
 from heritagecheck.errors import StoreError
 
@@ -15,24 +18,32 @@ HIDDEN = "***"
 _SECRET = re.compile(r"(?i)(pass(?:word)?=)[^&\s]*|(=)[^&\s]*[^&\s\w./,-][^&\s]*")
 
 
+def connections(text: str) -> sa.Engine:
+    """Connections to a PostgreSQL database, each transaction seeing one moment of it."""
+    url = parsed(text)
+    try:
+        engine = sa.create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
+    except ImportError as error:
+        raise ImportError(
+            "A survey in PostgreSQL needs psycopg: pip install 'heritagecheck[team]'"
+        ) from error
+
+    @sa.event.listens_for(engine, "do_connect")
+    def _connect(
+        dialect: sa.Dialect, _record: object, words: Sequence[Any], named: dict[str, Any]
+    ) -> DBAPIConnection:
+        try:
+            return dialect.connect(*words, **named)
+        except dialect.loaded_dbapi.ProgrammingError as error:  # before any server is asked
+            said = str(error).replace(str(url.password or HIDDEN), HIDDEN)
+            said = without_passwords(said)
+            raise StoreError(f"{shown(url)}: this address can't be used: {said}") from None
+
+    return engine
+
+
 def parsed(text: str) -> sa.URL:
-    """
-    An address taken apart.
-
-    Parameters
-    ----------
-    text : str
-        The address, from ``postgresql+psycopg://`` on.
-
-    Returns
-    -------
-    sqlalchemy.URL
-
-    Raises
-    ------
-    StoreError
-        It is none; nothing of it is repeated, since a password may stand anywhere in it.
-    """
+    """An address taken apart."""
     place = text.removeprefix(BEGINS).partition("?")[0]
     try:
         url = sa.make_url(text)
@@ -49,35 +60,13 @@ def parsed(text: str) -> sa.URL:
 
 
 def shown(url: sa.URL) -> str:
-    """
-    An address without any password.
-
-    Parameters
-    ----------
-    url : sqlalchemy.URL
-        The address.
-
-    Returns
-    -------
-    str
-    """
+    """An address without any password."""
     whole, sign, query = url.render_as_string().partition("?")
     return whole + sign + _hidden(query)
 
 
 def without_passwords(text: str) -> str:
-    """
-    A text in which no address shows who may use it.
-
-    Parameters
-    ----------
-    text : str
-        Any text; an address in it need not be a good one.
-
-    Returns
-    -------
-    str
-    """
+    """A text in which no address shows who may use it."""
     return _hidden(re.sub(r"://.*@", f"://{HIDDEN}@", text))
 
 

@@ -1,4 +1,4 @@
-"""What a newer release reads anew in a survey's database, by entries of its journal."""
+"""What a newer release reads again in a survey's database, by entries of its journal."""
 
 from __future__ import annotations
 
@@ -8,32 +8,24 @@ from heritagecheck.survey.records import Panel, Structure, Zone
 from heritagecheck.survey.records.beds import list_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import UNITS, as_now, settings_told
-from heritagecheck.survey.store.changes import made_by, place_of, text_or_none
-from heritagecheck.survey.store.journal import Change, write
-from heritagecheck.survey.store.record_of_row import stored
-from heritagecheck.survey.store.related import Place
-from heritagecheck.survey.store.rows import NEVER, Now, bring_in
+from heritagecheck.survey.store.journal import (
+    Change,
+    Place,
+    made_by,
+    place_of,
+    text_or_none,
+    write,
+)
+from heritagecheck.survey.store.rows import NEVER, Now, bring_in, stored
 
 BY = "heritagecheck"
 SETTINGS_AS_FIELDS = "0011"
 LIST_OF_BEDS = "0013"
 
 
-def read_once(connection: sa.Connection, version: str) -> None:
-    """
-    Read into fields what older releases wrote as free text: settings, and names of beds.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Within the transaction that brought the schema up to date.
-    version : str
-        Schema from which it was brought up.
-
-    Notes
-    -----
-    Each is a save of its own, so the journal tells what each record was.
-    """
+def read_old_records(connection: sa.Connection, version: str) -> None:
+    """Read into fields what older releases wrote as free text: settings, and names of beds."""
+    # Each is a save of its own, so the journal tells what each record was.
     if version < SETTINGS_AS_FIELDS:
         _read_settings(connection)
     if version < LIST_OF_BEDS:
@@ -41,12 +33,7 @@ def read_once(connection: sa.Connection, version: str) -> None:
 
 
 def _read_settings(connection: sa.Connection) -> None:
-    """
-    Read sentences and units of settings into fields.
-
-    The sentences stay as they are. Records that were deleted stay as they were, and are read if
-    they come back.
-    """
+    """Read sentences and units of settings into fields; deleted records when they come back."""
     before: dict[Place, Now] = {}
     changes: list[Change] = []
     panels: list[Panel] = []

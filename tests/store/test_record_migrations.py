@@ -17,8 +17,8 @@ from alembic.config import Config
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.records import Panel, Setting, Spot, Structure, Zone
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.store.database import MIGRATIONS
-from heritagecheck.survey.store.kept_survey import KeptSurvey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.schema import MIGRATIONS
 
 WRITTEN = (Path(__file__).parent / "older" / "survey-0004.sql").read_text("utf-8")
 BEFORE = "3cefd25d83bf2454ad2e5715636ce75ca58b28f453feea234b43e28b422ec2ca"
@@ -47,7 +47,7 @@ def copied(older: sqlite3.Connection, server: str) -> None:
 
 
 @pytest.fixture
-def opened(database: str, files: Path, tmp_path: Path) -> Iterator[KeptSurvey]:
+def opened(database: str, files: Path, tmp_path: Path) -> Iterator[DatabaseSurvey]:
     """Give the older survey as this release opens it, once on each kind of database."""
     place = tmp_path / "older.db" if "://" in database else Path(database)
     with sqlite3.connect(place) as older:
@@ -55,21 +55,21 @@ def opened(database: str, files: Path, tmp_path: Path) -> Iterator[KeptSurvey]:
         if "://" in database:
             copied(older, database)
     older.close()
-    with KeptSurvey(database, files=files) as survey:
+    with DatabaseSurvey(database, files=files) as survey:
         yield survey
 
 
-def panel(survey: KeptSurvey, code: str) -> Panel:
+def panel(survey: DatabaseSurvey, code: str) -> Panel:
     """One panel."""
     return next(one for one in survey.all(Panel) if one.panel == code)
 
 
-def settings(survey: KeptSurvey, series: str) -> dict[str, str]:
+def settings(survey: DatabaseSurvey, series: str) -> dict[str, str]:
     """What was dialled for a series: quantity to what is told of it."""
     return {one.quantity: one.told for one in survey.all(Setting) if one.series == series}
 
 
-def test_units_that_can_be_read_in_one_way_become_quantity_and_unit(opened: KeptSurvey) -> None:
+def test_units_that_can_be_read_in_one_way_become_quantity_and_unit(opened: DatabaseSurvey) -> None:
     """Panels and spots alike; every number stays what it was."""
     pulse, wash = panel(opened, "N15-pulse-1"), panel(opened, "E15-wash-1")
 
@@ -79,7 +79,9 @@ def test_units_that_can_be_read_in_one_way_become_quantity_and_unit(opened: Kept
     assert len(opened.all(Spot)) == 11
 
 
-def test_fluence_without_peak_or_mean_is_asked_about_and_never_guessed(opened: KeptSurvey) -> None:
+def test_fluence_without_peak_or_mean_is_asked_about_and_never_guessed(
+    opened: DatabaseSurvey,
+) -> None:
     """The unit is known, the quantity is not; the sentence gives no quantity either."""
     found = panel(opened, "doubt-1")
 
@@ -90,7 +92,7 @@ def test_fluence_without_peak_or_mean_is_asked_about_and_never_guessed(opened: K
     assert any("doubt, whether J/cm² is the peak" in what for what in opened.check()["what"])
 
 
-def test_what_could_not_be_read_stays_and_is_listed(opened: KeptSurvey) -> None:
+def test_what_could_not_be_read_stays_and_is_listed(opened: DatabaseSurvey) -> None:
     """A unit nobody knows goes into the note; words go into a row; the sentence stays."""
     found = panel(opened, "clicks-1")
     listed = "\n".join(opened.check()["what"])
@@ -105,7 +107,7 @@ def test_what_could_not_be_read_stays_and_is_listed(opened: KeptSurvey) -> None:
     assert "unit in doubt: clicks, the unit of the setting is not recorded" in listed
 
 
-def test_the_reading_is_a_save_of_the_journal_which_stays_whole(opened: KeptSurvey) -> None:
+def test_the_reading_is_a_save_of_the_journal_which_stays_whole(opened: DatabaseSurvey) -> None:
     """The older entries are as they were; the new ones say who and why."""
     assert opened.verify()
     assert opened.verify(printed=BEFORE)
@@ -115,7 +117,7 @@ def test_the_reading_is_a_save_of_the_journal_which_stays_whole(opened: KeptSurv
     assert read["reason"].nunique() == 1
 
 
-def test_beds_that_zones_name_are_listed_once(opened: KeptSurvey) -> None:
+def test_beds_that_zones_name_are_listed_once(opened: DatabaseSurvey) -> None:
     """The list holds them all, is the journal's last entry, and holds new names off."""
     last = opened.journal.iloc[-1]
     zone = opened.record("zones", "N15")
@@ -132,17 +134,17 @@ def test_beds_that_zones_name_are_listed_once(opened: KeptSurvey) -> None:
         opened.save(zone.changed(bed_or_system="dark, upper bed"), who="conservator")
 
 
-def test_it_is_read_once(opened: KeptSurvey, database: str, files: Path) -> None:
+def test_it_is_read_once(opened: DatabaseSurvey, database: str, files: Path) -> None:
     """Whoever clears a field later does not find it filled again."""
     wrong = next(one for one in opened.all(Setting) if one.series == "doubt")
     opened.delete(wrong, who="conservator", reason="not so")
-    with KeptSurvey(database, files=files) as again:
+    with DatabaseSurvey(database, files=files) as again:
         assert wrong not in again.all(Setting)
         assert len(again.journal) == len(opened.journal)
 
 
 def test_what_was_deleted_or_undone_before_comes_back_in_the_fields_of_today(
-    opened: KeptSurvey,
+    opened: DatabaseSurvey,
 ) -> None:
     """An entry of the older form is read when it is undone; the journal stays whole."""
     opened.undo(who="conservator")
@@ -157,7 +159,9 @@ def test_what_was_deleted_or_undone_before_comes_back_in_the_fields_of_today(
     assert opened.verify()
 
 
-def test_panels_whose_settings_were_read_are_not_undone_from_under_them(opened: KeptSurvey) -> None:
+def test_panels_whose_settings_were_read_are_not_undone_from_under_them(
+    opened: DatabaseSurvey,
+) -> None:
     """An older save that brought panels waits for their settings to be deleted first."""
     opened.undo(who="conservator")
 

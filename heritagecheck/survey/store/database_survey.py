@@ -1,46 +1,30 @@
-"""A survey kept in a database: what is saved stays, what changes is on record, nothing is lost."""
+"""A survey in a database: what is saved stays, what changes is on record, nothing is lost."""
 
 from __future__ import annotations
 
 import shutil
-import threading
 import weakref
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Literal, NamedTuple, cast
+from typing import TYPE_CHECKING, cast
 
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
-from heritagecheck.survey.records import TABLE_OF, TABLES, Attachment
+from heritagecheck.survey.records import TABLE_OF, Attachment
 from heritagecheck.survey.records.record import AnyRecord, Record
-from heritagecheck.survey.store import integrity, journal
+from heritagecheck.survey.store import journal, saving, verification
 from heritagecheck.survey.store.attachments import Files, attachment_of
 from heritagecheck.survey.store.backup import back_up
-from heritagecheck.survey.store.changes import (
-    Counts,
-    Imported,
-    conflict,
-    disagreeing,
-    looked_at,
-    made_by,
-    next_save,
-    place_of,
-    refuse_if_changed,
-    text_or_none,
-)
-from heritagecheck.survey.store.database import KEPT, Database
-from heritagecheck.survey.store.journal import Change, Save, Verdict, key_of, text_of
-from heritagecheck.survey.store.read_once import read_once
-from heritagecheck.survey.store.record_of_row import stored
-from heritagecheck.survey.store.related import Place, links_to
-from heritagecheck.survey.store.rows import Now, bring_in, now
-from heritagecheck.survey.store.snapshot import Follower, Moment
+from heritagecheck.survey.store.database import Database
+from heritagecheck.survey.store.journal import Place, Save, made_by
+from heritagecheck.survey.store.record_migrations import read_old_records
+from heritagecheck.survey.store.verification import Verdict
+from heritagecheck.survey.store.working_copy import WorkingCopy
 from heritagecheck.survey.survey import ByZone, Survey
 
 if TYPE_CHECKING:
@@ -49,14 +33,7 @@ if TYPE_CHECKING:
     from heritagecheck.survey.instruments import HeightFile, MeterFile
 
 
-class _Writing(NamedTuple):
-    """A transaction that writes, and the entries it will leave if all goes well."""
-
-    connection: sa.Connection
-    saved: dict[Place, int]
-
-
-class KeptSurvey(Survey):
+class DatabaseSurvey(Survey):
     """
     A survey in a database.
 
@@ -74,19 +51,12 @@ class KeptSurvey(Survey):
     """
 
     def __init__(self, place: str | Path, *, files: str | Path | None = None) -> None:
-        self._database = Database(place, files=files, brought_up=read_once)
+        self._database = Database(place, files=files, brought_up=read_old_records)
         weakref.finalize(self, self._database.close)
         self._files = Files(self._database.files, self._database.name)
-        self._follower = Follower(self._files)
-        # What is shown, the journal's last entry when a table was read or the survey opened, and
-        # the version of records that were read, or saved here, by themselves.
-        self._shown: dict[str, tuple[Record, ...]] = {}
-        self._read_at: dict[str, int] = {}
-        self._known: dict[Place, int] = {}
-        self._lock = threading.RLock()
-        self.imported: Imported | None = None
-        super().__init__(_Tables(self), None)
-        self.refresh()
+        self._copy = WorkingCopy(self._database, self._files)
+        self.imported: saving.Imported | None = None
+        super().__init__(self._copy, None)
 
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """
@@ -103,27 +73,12 @@ class KeptSurvey(Survey):
         -------
         tuple of Record
         """
-        table = TABLE_OF[model]
-        with self._lock:
-            if table in self._shown:
-                found = [one for one in self._shown[table] if getattr(one, "zone") == zone]  # noqa: B009
-            else:
-                found = self._read_of_zone(table, zone)
-        return cast("tuple[AnyRecord, ...]", tuple(found))
-
-    def _read_of_zone(self, table: str, zone: str) -> list[Record]:
-        """Records of a zone in a table that is not shown yet."""
-        columns = KEPT[table].c
-        with self._database.reading() as connection:
-            read = list(stored(connection, table, columns.deleted == 0, columns.zone == zone))
-        for one in read:
-            self._known[table, key_of(table, one.record)] = one.version
-        return [one.record for one in read]
+        return cast("tuple[AnyRecord, ...]", self._copy.of_zone(TABLE_OF[model], zone))
 
     @property
     def by_zone(self) -> ByZone:
         """Records that belong to a zone: zone to kind to records, in the order of the tables."""
-        return self._whole().by_zone
+        return self._copy.moment().by_zone
 
     @property
     def name(self) -> str:
@@ -144,7 +99,7 @@ class KeptSurvey(Survey):
         SurveyError
             Something is missing without which it can't be assessed; all of it is named.
         """
-        whole = self._whole()
+        whole = self._copy.moment()
         if faults := gaps_before_assessment(whole.records):
             raise SurveyError(faults, nothing="assessed")
         return whole
@@ -158,23 +113,11 @@ class KeptSurvey(Survey):
         Survey
             What others save later does not change it.
         """
-        return self._whole()
-
-    def _whole(self) -> Moment:
-        """Every record at one moment."""
-        with self._lock, self._database.reading() as connection:
-            moment = self._follower.moment(connection)
-            for table in TABLES:
-                if table not in self._shown:
-                    self._read_at[table] = self._follower.entry
-            return moment
+        return self._copy.moment()
 
     def refresh(self) -> None:
         """Show what is saved now, also by others."""
-        with self._lock, self._database.reading() as connection:
-            self._shown.clear()
-            self._known.clear()
-            self._read_at = dict.fromkeys(TABLES, journal.head(connection)[0])
+        self._copy.refresh()
 
     def save(
         self, *records: Record, who: str | None = None, reason: str = ""
@@ -204,13 +147,7 @@ class KeptSurvey(Survey):
         StoreError
             The database could not be written. Nothing was saved.
         """
-        fit = {place_of(record): record for record in map(looked_at, records)}
-        if len(fit) < len(records):
-            twice = Counter(map(place_of, records)).most_common(1)[0][0]
-            fault = Fault(twice[0], None, "record", twice[1], "given twice in one save")
-            raise SurveyError([fault], nothing="saved")
-        self.keep(fit, made_by(who, reason))
-        return tuple(fit.values())
+        return saving.save(self._copy, records, made_by(who, reason))
 
     def keep(
         self,
@@ -219,46 +156,9 @@ class KeptSurvey(Survey):
         *,
         replace: bool = False,
         agreed_at: bytes | None = None,
-    ) -> Counts:
-        """
-        Keep records that were looked at one by one.
-
-        Parameters
-        ----------
-        wanted : mapping of (table, key) to Record
-            The records.
-        made : Save
-            Who saves, when and why.
-        replace : bool
-            Also over what was changed since the survey was read.
-        agreed_at : bytes, optional
-            Head of the journal when the records were found to agree with all that was kept: they
-            are held against it again only if others saved since.
-
-        Returns
-        -------
-        Counts
-            How many are new, changed, and as they were.
-
-        Raises
-        ------
-        SurveyError
-            As `save`.
-        """
-        with self._writing() as writing:
-            connection = writing.connection
-            before = now(connection, wanted)
-            changes = [
-                Change(*place, text_or_none(before[place].record), record)
-                for place, record in wanted.items()
-                if before[place].record != record
-            ]
-            if not replace:
-                self._refuse_overwriting(connection, changes, before)
-            agrees = agreed_at == journal.head(connection)[1]
-            self._change(writing, made, changes, before, agrees=agrees)
-        new = sum(change.old is None for change in changes)
-        return Counts(new, len(changes) - new, len(wanted) - len(changes))
+    ) -> saving.Counts:
+        """Keep records that were looked at one by one, as `saving.keep` does."""
+        return saving.keep(self._copy, wanted, made, replace=replace, agreed_at=agreed_at)
 
     def delete(self, *records: Record, who: str | None = None, reason: str) -> None:
         """
@@ -279,21 +179,7 @@ class KeptSurvey(Survey):
             It is not there, was changed by somebody else since, or another record names it.
             Nothing was deleted.
         """
-        with self._writing() as writing:
-            connection = writing.connection
-            before = now(connection, map(place_of, records))
-            changes = []
-            for record in records:
-                place = place_of(record)
-                kept = before[place].record
-                if kept is None:
-                    fault = Fault(place[0], None, "record", place[1], "there is no such record")
-                    raise SurveyError([fault], nothing="deleted")
-                if not self._knows(place, before[place].version):
-                    faults = conflict(connection, place, record, before[place], self._seen(place))
-                    raise SurveyError(faults, nothing="deleted")
-                changes.append(Change(*place, text_of(kept), None))
-            self._change(writing, made_by(who, reason), changes, before, nothing="deleted")
+        saving.delete(self._copy, records, made_by(who, reason))
 
     def attach(
         self,
@@ -363,46 +249,15 @@ class KeptSurvey(Survey):
         return record
 
     def reading(self) -> AbstractContextManager[sa.Connection]:
-        """
-        A connection that sees one moment of the database.
-
-        Returns
-        -------
-        context manager of sqlalchemy.Connection
-        """
+        """A connection that sees one moment of the database."""
         return self._database.reading()
 
     def has(self, attachment: Attachment) -> bool:
-        """
-        Whether the content of an attachment is kept.
-
-        Parameters
-        ----------
-        attachment : Attachment
-            Its record.
-
-        Returns
-        -------
-        bool
-        """
+        """Whether the content of an attachment is kept."""
         return self._files.path(attachment.sha256).is_file()
 
     def keep_file(self, path: Path, attachment: Attachment) -> None:
-        """
-        Keep the content of an attachment whose record is saved by itself.
-
-        Parameters
-        ----------
-        path : Path
-            The file.
-        attachment : Attachment
-            Its record.
-
-        Raises
-        ------
-        StoreError
-            It could not be kept.
-        """
+        """Keep the content of an attachment whose record is saved by itself."""
         self._files.keep(path, attachment.sha256)
 
     def file(self, name: str) -> Path | None:
@@ -528,7 +383,7 @@ class KeptSurvey(Survey):
         found out from the database alone: that takes the hash of a report.
         """
         with self._database.reading() as connection:
-            return integrity.verdict(connection, printed=printed)
+            return verification.verdict(connection, printed=printed)
 
     def undo(self, *, who: str | None = None, reason: str = "") -> str:
         """
@@ -551,7 +406,7 @@ class KeptSurvey(Survey):
         SurveyError
             There is nothing to take back, or somebody changed it since. Nothing was changed.
         """
-        return self._again("undo", who, reason)
+        return saving.undo_or_redo(self._copy, "undo", made_by(who, reason))
 
     def redo(self, *, who: str | None = None, reason: str = "") -> str:
         """
@@ -574,7 +429,7 @@ class KeptSurvey(Survey):
         SurveyError
             There is nothing to do again, or somebody changed it since. Nothing was changed.
         """
-        return self._again("redo", who, reason)
+        return saving.undo_or_redo(self._copy, "redo", made_by(who, reason))
 
     def backup(self, path: str | Path) -> Path:
         """
@@ -603,7 +458,7 @@ class KeptSurvey(Survey):
         """Let go of the database; what was saved stays, whether this is called or not."""
         self._database.close()
 
-    def __enter__(self) -> KeptSurvey:
+    def __enter__(self) -> DatabaseSurvey:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -621,110 +476,3 @@ class KeptSurvey(Survey):
             path = Path(folder) / Path(name).name
             shutil.copyfile(found, path)
             yield path
-
-    @contextmanager
-    def _writing(self) -> Iterator[_Writing]:
-        """Write alone, until all is kept or nothing; only then is it known here as well."""
-        saved: dict[Place, int] = {}
-        with self._lock:
-            with self._database.writing() as connection:
-                journal.head(connection, lock=True)
-                yield _Writing(connection, saved)
-            self._known.update(saved)
-            for table, _ in saved:
-                self._shown.pop(table, None)
-
-    def _table(self, table: str) -> tuple[Record, ...]:
-        """One table, as it was when it was first asked for."""
-        with self._lock:
-            if table not in self._shown:
-                with self._database.reading() as connection:
-                    self._shown[table] = self._follower.table(connection, table)
-                    self._read_at[table] = self._follower.entry
-            return self._shown[table]
-
-    def _knows(self, place: Place, version: int) -> bool:
-        """Whether whoever saves has seen the version that is kept now."""
-        return version <= self._read_at[place[0]] or self._known.get(place) == version
-
-    def _seen(self, place: Place) -> int:
-        """The last entry of the journal of which whoever saves knows for a record."""
-        return max(self._read_at[place[0]], self._known.get(place, 0))
-
-    def _refuse_overwriting(
-        self, connection: sa.Connection, changes: Iterable[Change], before: Mapping[Place, Now]
-    ) -> None:
-        """Refuse to save over what somebody else saved since this survey was read."""
-        faults: list[Fault] = []
-        for change in changes:
-            place = change.table, change.key
-            if change.old is not None and not self._knows(place, before[place].version):
-                faults += conflict(
-                    connection, place, change.record, before[place], self._seen(place)
-                )
-        if faults:
-            raise SurveyError(faults, nothing="saved")
-
-    def _change(
-        self,
-        writing: _Writing,
-        made: Save,
-        changes: Sequence[Change],
-        before: dict[Place, Now],
-        *,
-        nothing: str = "saved",
-        agrees: bool = False,
-    ) -> None:
-        """Write changes into the tables and the journal, if they agree with what is there."""
-        if not changes:
-            return
-        connection = writing.connection
-        if not agrees and (faults := list(disagreeing(connection, changes))):
-            raise SurveyError(faults, nothing=nothing)
-        first = journal.write(connection, made, changes)
-        bring_in(connection, first, changes, before)
-        gone = [(change.table, change.key) for change in changes if change.after is None]
-        if faults := list(links_to(connection, gone)):
-            raise SurveyError(faults, nothing=nothing)
-        for entry, change in enumerate(changes, start=first):
-            writing.saved[change.table, change.key] = entry
-
-    def _again(self, action: Literal["undo", "redo"], who: str | None, reason: str) -> str:
-        """Undo or redo one save."""
-        made, nothing = made_by(who, reason), {"undo": "undone", "redo": "redone"}[action]
-        with self._writing() as writing:
-            connection = writing.connection
-            save = next_save(connection, action, made.who)
-            if save is None:
-                fault = Fault("journal", None, "who", made.who, f"has nothing to {action}")
-                raise SurveyError([fault], nothing=nothing)
-            changes = [change for _, change, _, _ in journal.entries(connection, save=save)]
-            if action == "undo":
-                changes = [Change(c.table, c.key, c.new, c.old) for c in reversed(changes)]
-            # As records, so that what an older release wrote is read in the fields of today.
-            changes = [Change(c.table, c.key, c.old_today, c.record) for c in changes]
-            before = now(connection, ((change.table, change.key) for change in changes))
-            refuse_if_changed(connection, changes, before, nothing)
-            again = Save(made.made_at, made.who, reason or f"{action} of save {save}", action, save)
-            self._change(writing, again, changes, before, nothing=nothing)
-        tables = ", ".join(sorted({change.table for change in changes}))
-        back = "taken back" if action == "undo" else "done again"
-        return f"Save {save} was {back}: {len(changes)} of {tables}"
-
-
-class _Tables(Mapping[str, tuple[Record, ...]]):
-    """The tables of a kept survey, each read when it is first asked for."""
-
-    def __init__(self, survey: KeptSurvey) -> None:
-        self._survey = survey
-
-    def __getitem__(self, table: str) -> tuple[Record, ...]:
-        if table not in TABLES:
-            raise KeyError(table)
-        return self._survey._table(table)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(TABLES)
-
-    def __len__(self) -> int:
-        return len(TABLES)

@@ -11,16 +11,13 @@ import sqlalchemy as sa
 from heritagecheck.errors import Fault
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.database import KEPT
-from heritagecheck.survey.store.journal import key_of
-from heritagecheck.survey.store.record_of_row import kept
+from heritagecheck.survey.store.journal import Place, key_of
+from heritagecheck.survey.store.rows import MANY, kept
+from heritagecheck.survey.store.schema import KEPT
 
-Place = tuple[str, str]
 Wanted = Mapping[Place, Record | None]
 # Table to field to the values for which rows are asked.
 Near = dict[str, dict[str, set[Any]]]
-# With more records than these, reading all is quicker than asking for the neighbours of each.
-MANY = 200
 GROUPS = (
     ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
     ("tile_readings", "session"), ("spots", "panel"), ("attachments", "file"),
@@ -29,23 +26,7 @@ SMALL = ("structure", "elevations", "policy", "views")
 
 
 def merged(connection: sa.Connection, wanted: Wanted) -> dict[str, tuple[Record, ...]]:
-    """
-    The neighbourhood of some records as it would be with them.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database.
-    wanted : mapping of (table, key) to Record or None
-        Records as they shall be; None for one that shall be deleted. Some may have been read only
-        in part.
-
-    Returns
-    -------
-    dict of str to tuple of Record
-        Every table; of the large ones, what lies on the same zones or belongs to the same set,
-        series or session, and what the records name.
-    """
+    """The neighbourhood of some records as it would be with them."""
     found: dict[str, dict[str, Record]] = {table: {} for table in TABLES}
     many = len(wanted) > MANY
     # The structure lists the beds that any zone may name.
@@ -142,20 +123,7 @@ def _near(wanted: Wanted) -> Near:
 
 
 def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault]:
-    """
-    What still names records that shall be deleted.
-
-    Parameters
-    ----------
-    connection : sqlalchemy.Connection
-        Of the survey's database, in which they are deleted already.
-    gone : sequence of (table, key)
-        Records that are deleted.
-
-    Yields
-    ------
-    Fault
-    """
+    """What still names records that shall be deleted."""
     keys: dict[str, set[str]] = {}
     for table, key in gone:
         if table not in ONE_ROW and len(KEYS[table]) == 1:

@@ -1,0 +1,152 @@
+"""A survey's file of SQLite: begun whole, connected to, copied at one moment, removed."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import time
+from contextlib import closing
+from pathlib import Path
+
+import sqlalchemy as sa
+from sqlalchemy.engine.interfaces import DBAPIConnection
+
+from heritagecheck.errors import StoreError
+from heritagecheck.survey.store.database_errors import why
+from heritagecheck.survey.store.read_only import Source
+from heritagecheck.whole_file import written_whole
+
+WAIT_MS = 30_000
+PAUSE = 0.02  # s between two tries, where SQLite leaves the waiting to us
+
+
+def connections(source: Source) -> sa.Engine:
+    """Connections to an SQLite file."""
+    engine = sa.create_engine(
+        sa.URL.create(
+            "sqlite", database=source.path.absolute().as_uri(),
+            query={"uri": "true", **source.options},
+        )
+    )  # fmt: skip
+
+    @sa.event.listens_for(engine, "connect")
+    def _set_up(connection: DBAPIConnection, _record: object) -> None:
+        # The driver's own transactions would begin late and commit before some statements.
+        connection.isolation_level = None
+        for pragma in (
+            f"busy_timeout = {WAIT_MS}", "synchronous = FULL",
+        ):  # fmt: skip
+            connection.execute(f"PRAGMA {pragma}")
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        options = connection.get_execution_options()
+        connection.exec_driver_sql(f"PRAGMA foreign_keys = {options.get('foreign_keys', 'ON')}")
+        connection.exec_driver_sql(options.get("begin", "BEGIN"))
+
+    return engine
+
+
+def write_ahead(name: str, engine: sa.Engine) -> None:
+    """Let changes to a file of SQLite be written ahead of it; that is kept in the file."""
+    with engine.connect() as connection:
+        raw = driver_connection(connection)
+        # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
+        # to become the writer: this pragma begins as one. So the waiting is done here.
+        until = time.monotonic() + WAIT_MS / 1000
+        while True:
+            try:
+                (mode,) = raw.execute("PRAGMA journal_mode = WAL").fetchone()
+                break
+            except sqlite3.OperationalError as error:
+                busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+                if not busy or time.monotonic() > until:
+                    raise
+                time.sleep(PAUSE)
+    # Where programs can share no memory beside the file, SQLite leaves it as it was, and says
+    # so by no error: asking again would never end.
+    if mode != "wal":
+        raise StoreError(
+            f"{name}: this folder's disk can't hold a survey that several may open, as "
+            "many network shares can't. Keep it on a local disk"
+        )
+
+
+def driver_connection(connection: sa.Connection) -> sqlite3.Connection:
+    """The driver's own connection."""
+    raw = connection.connection.dbapi_connection
+    assert isinstance(raw, sqlite3.Connection)
+    return raw
+
+
+def refuse_no_file(file: Path) -> None:
+    """Refuse what can't be the file of a survey, nor become one."""
+    if not file.parent.is_dir():
+        raise StoreError(f"{file}: there is no folder {file.parent}")
+    if file.exists() and not file.is_file():
+        what = "a folder" if file.is_dir() else "no plain file"
+        raise StoreError(f"{file} is {what}, not a database")
+    try:
+        with file.open("rb") as opened:
+            empty = not opened.read(1)
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise StoreError(f"{file} can't be read: {error.strerror or error}") from error
+    if empty:
+        raise StoreError(
+            f"{file} is empty, so what was in it is lost. Go back to a backup; to begin a new "
+            "survey, remove this file first"
+        )
+
+
+def give_name(half: Path, file: Path) -> None:
+    """Give a new survey its name, unless another program was quicker: then that one's is used."""
+    try:
+        os.link(half, file)
+    except FileExistsError:
+        return
+    except OSError:  # a disk on which no file has two names
+        try:
+            half.rename(file)
+        except OSError as error:
+            raise StoreError(f"{file} was not made, because {why(error)}") from error
+
+
+def free_name(file: Path, word: str) -> Path:
+    """A name beside a file that nothing bears yet."""
+    names = (f"{file.stem}.{word}{'' if turn == 1 else f'-{turn}'}{file.suffix}"
+             for turn in range(1, 10_000))  # fmt: skip
+    return next(path for name in names if not (path := file.with_name(name)).exists())
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """Copy an SQLite database as it is at one moment, also while others write."""
+    if target.exists():
+        raise FileExistsError(f"{target} exists. Nothing was written; name a new file.")
+    try:
+        with written_whole(target) as half, closing(sqlite3.connect(source)) as old:
+            old.execute(f"PRAGMA busy_timeout = {WAIT_MS}")
+            copy_into(old, half)
+    except (sqlite3.Error, OSError) as error:
+        raise StoreError(f"{target} was not written, because {why(error)}") from error
+
+
+def copy_into(old: sqlite3.Connection, target: Path) -> None:
+    """Copy a database as it is at one moment into a new file; half of it where that fails."""
+    with closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+        in_one_file(new)
+
+
+def in_one_file(connection: sqlite3.Connection) -> None:
+    """Let an SQLite database lie in its file alone, so that it can be carried away."""
+    connection.execute("PRAGMA journal_mode = DELETE")
+
+
+def remove_sqlite(file: Path) -> None:
+    """Remove an SQLite database that nobody uses, and what SQLite keeps beside it."""
+    for suffix in ("", "-wal", "-shm", "-journal"):
+        path = file.with_name(f"{file.name}{suffix}")
+        if path.exists():
+            path.unlink()
