@@ -8,7 +8,6 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
-from functools import cache
 from hashlib import sha256
 from itertools import islice
 from pathlib import Path
@@ -23,6 +22,7 @@ from heritagecheck.survey.records.cells import (
     commas_are_decimal,
     guarded,
     plain,
+    unguarded,
 )
 from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import UNREAD, Record
@@ -202,6 +202,10 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
     if wrong and (old or len(unread) == len(model.model_fields)):
         return
     comma = None if found.delimiter == "," else _decimal_comma(model, found)
+    columns = [
+        _column(model, name) if name in model.model_fields and name not in unread else None
+        for name in header
+    ]
     for number, cells in found.numbered():
         if len(cells) != len(header):
             faults.append(
@@ -211,8 +215,7 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
             )  # fmt: skip
             yield number, _key_alone(table, header, cells)
             continue
-        named = [(name, cell) for name, cell in zip(header, cells, strict=True)
-                 if not wrong or (name in model.model_fields and name not in unread)]  # fmt: skip
+        named = ((column, cell) for column, cell in zip(columns, cells, strict=True) if column)
         row = unread | _plain_row(named, model, comma)
         yield number, as_now(table, row) if old else row
 
@@ -301,27 +304,38 @@ def _decimal_comma(model: type[Record], found: _Lines) -> bool:
 
 
 def _plain_row(
-    cells: Iterable[tuple[str, str]], model: type[Record], comma: bool | None
+    cells: Iterable[tuple[_Column, str]], model: type[Record], comma: bool | None
 ) -> dict[str, Any]:
     """One row as its record takes it."""
     row: dict[str, Any] = {}
-    for name, cell in cells:
+    for (name, is_text, may_be_left_out), cell in cells:
         bare = cell.strip()
-        try:
-            if bare:
-                row[name] = plain(bare, model, name, comma=comma)
-            elif not _may_be_left_out(model, name):
+        if not bare:
+            if not may_be_left_out:
                 row[name] = None
-        except Ambiguous as question:
-            row[name] = Unclear(bare, str(question), of_column=question.of_column)
+        elif is_text:
+            row[name] = unguarded(bare)
+        else:
+            try:
+                row[name] = plain(bare, model, name, comma=comma)
+            except Ambiguous as question:
+                row[name] = Unclear(bare, str(question), of_column=question.of_column)
     return row
 
 
-@cache
-def _may_be_left_out(model: type[Record], field: str) -> bool:
-    """Whether a row without the field is the same as one in which it holds nothing."""
-    info = model.model_fields[field]
-    return not info.is_required() and info.default is None
+class _Column(NamedTuple):
+    """A field, whether it takes any text, and whether a row without it is as if it were empty."""
+
+    name: str
+    is_text: bool
+    may_be_left_out: bool
+
+
+def _column(model: type[Record], name: str) -> _Column:
+    """What is known of a field before any cell of it is read."""
+    info = model.model_fields[name]
+    is_text = not kinds(model, name) & {float, int, date}
+    return _Column(name, is_text, not info.is_required() and info.default is None)
 
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:

@@ -246,7 +246,9 @@ def _files_beside(file: Path | None) -> Path | None:
     return None if file is None else file.with_name(f"{file.stem}.files")
 
 
-def insert_rows(connection: sa.Connection, table: sa.Table, rows: Iterable[Iterable[Any]]) -> None:
+def insert_rows(
+    connection: sa.Connection, table: sa.Table, rows: Iterable[tuple[Any, ...]]
+) -> None:
     """Add rows to a table, by the driver's own words: with many rows twice as fast."""
     columns = list(table.columns)
     names, signs = _quoted(connection, columns), _signs(connection, columns)
@@ -261,7 +263,7 @@ def update_rows(
     table: sa.Table,
     fields: Sequence[str],
     keys: Sequence[str],
-    rows: Iterable[Iterable[Any]],
+    rows: Iterable[tuple[Any, ...]],
 ) -> None:
     """Change rows of a table, likewise."""
     columns = [table.c[name] for name in (*fields, *keys)]
@@ -290,19 +292,19 @@ def _each(
     connection: sa.Connection,
     statement: str,
     columns: Iterable[sa.Column[Any]],
-    rows: Iterable[Iterable[Any]],
+    rows: Iterable[tuple[Any, ...]],
 ) -> None:
     """Do the same for each of some rows, which hold a value for each column, some at a time."""
     dialect = connection.dialect
     as_taken = [column.type.dialect_impl(dialect).bind_processor(dialect) for column in columns]
     takes = [(place, take) for place, take in enumerate(as_taken) if take is not None]
 
-    def taken(row: Iterable[Any]) -> tuple[Any, ...]:
+    def taken(row: tuple[Any, ...]) -> tuple[Any, ...]:
         values = list(row)
         for place, take in takes:
             values[place] = take(values[place])
         return tuple(values)
 
-    left = iter(rows)
-    while some := [taken(row) for row in islice(left, AT_ONCE)]:
+    left = map(taken, rows) if takes else iter(rows)
+    while some := list(islice(left, AT_ONCE)):
         connection.exec_driver_sql(statement, some)

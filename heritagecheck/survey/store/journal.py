@@ -23,9 +23,8 @@ from heritagecheck.survey.store.schema import HEAD, JOURNAL, SAVES
 Place = tuple[str, str]
 
 NONE_YET = bytes(32)
-# As `json.dumps` with the same words, which makes an encoder for each call.
-_quoted = json.JSONEncoder(ensure_ascii=False).encode
-_written = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+# A text as `json.dumps(text, ensure_ascii=False)` writes it, without what that does around it.
+_quoted = json.encoder.encode_basestring
 COLUMNS = ("entry", "when", "who", "table", "key", "old", "new", "reason", "previous")
 
 
@@ -104,13 +103,21 @@ def text_or_none(record: Record | None) -> str | None:
     return None if record is None else text_of(record)
 
 
-def entry_hash(entry: int, change: Change, save: Save, previous: bytes) -> bytes:
-    """SHA-256 of one entry, with all that is known of it."""
-    parts = [
-        entry, save.made_at, save.who, change.table, change.key, change.old, change.new,
-        save.reason, save.action, save.of_save, previous.hex(),
-    ]  # fmt: skip
-    return sha256(_written(parts).encode()).digest()
+def entry_hash(
+    entry: int, place: Place, old: str | None, new: str | None, save: Save, previous: bytes
+) -> bytes:
+    """SHA-256 of one entry, with all that is known of it: a JSON list without blanks."""
+    parts = (
+        str(entry), _json(save.made_at), _json(save.who), _quoted(place[0]), _quoted(place[1]),
+        _json(old), _json(new), _json(save.reason), _quoted(save.action),
+        "null" if save.of_save is None else str(save.of_save), f'"{previous.hex()}"',
+    )  # fmt: skip
+    return sha256(f"[{','.join(parts)}]".encode()).digest()
+
+
+def _json(text: str | None) -> str:
+    """A text as JSON, where a damaged database may hold none."""
+    return "null" if text is None else _quoted(text)
 
 
 def head(connection: sa.Connection, *, lock: bool = False) -> tuple[int, bytes]:
@@ -137,10 +144,9 @@ def write(connection: sa.Connection, save: Save, changes: Sequence[Change]) -> i
     def chained() -> Iterator[tuple[object, ...]]:
         nonlocal previous
         for entry, change in enumerate(changes, start=first):
-            text = change.new
-            yield entry, first, change.table, change.key, change.old, text, previous
-            written = Change(change.table, change.key, change.old, text)
-            previous = entry_hash(entry, written, save, previous)
+            place, text = (change.table, change.key), change.new
+            yield entry, first, *place, change.old, text, previous
+            previous = entry_hash(entry, place, change.old, text, save, previous)
 
     insert_rows(connection, JOURNAL, chained())
     connection.execute(sa.update(HEAD).values(entry=last + len(changes), hash=previous))

@@ -118,13 +118,14 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
                 last, last_hash.hex(), max(number - 1, 1),
                 f"it was changed after it was written: entry {number} holds another hash of it",
             )  # fmt: skip
-        before = told.get((change.table, change.key))
+        place = change.table, change.key
+        before = told.get(place)
         if (before and before.text) != change.old:
             wrong = "its old value is not what the entries before it left"
             return Verdict(last, last_hash.hex(), number, wrong)
         first = before.first if before else number
-        told[change.table, change.key] = _Told(change.new, first, number)
-        expected = entry_hash(entry, change, save, previous)
+        told[place] = _Told(change.new, first, number)
+        expected = entry_hash(entry, place, change.old, change.new, save, previous)
         reached.add(expected.hex())
     if number != last or expected != last_hash:
         what = "entries after it are missing" if number < last else "it was changed or put in"
