@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,9 @@ _SEEN_MIN = 8  # patches of a lattice; fewer say nothing of a chart
 _WHOLE_MIN = 11
 _ACCEPT = 6.0  # median CIEDE2000 of the patches; wrong places and turns lie above 10
 _ACCEPT_PART = 4.0  # stricter where the edge hides patches: fewer colours fit by chance
+_ALL_ALIKE = 1e-6  # range of the light of patches, of which any colours can be made
 _LOOK_CLOSER = 15.0  # a mirrored lamp spoils a plain fit, but not beyond
+_AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1))  # places beside one of a lattice
 _BURNT, _MUCH_BURNT = 0.98, 0.005  # of full light; of the photograph
 
 Light = Callable[[NDArray[Any]], FloatArray]
@@ -123,15 +125,25 @@ def colour_error(light: FloatArray, known_xyz: FloatArray, *, robust: bool = Fal
     Robust, patches that fit badly count less: a lamp mirrored in some of them then does not hide
     the chart.
     """
-    weight = 1 / (known_xyz[:, 1:2] + 0.05)
+    every = np.ones((1, len(light)), dtype=bool)
+    return float(_colour_errors(light[None], every, known_xyz, robust=robust)[0])
+
+
+def _colour_errors(
+    light: FloatArray, inside: NDArray[np.bool_], known_xyz: FloatArray, *, robust: bool = False
+) -> FloatArray:
+    """Colour error of many sets of patches at once, each of those that lie in the picture."""
+    known_weight = inside[..., None] / (known_xyz[:, 1:2] + 0.05)
+    weight = known_weight
     white = white_point()
     known = lab_from_xyz(known_xyz * white)
-    error = np.zeros(len(light))
+    error = np.zeros(inside.shape)
     for _ in range(5 if robust else 1):
-        matrix = np.linalg.lstsq(light * weight, known_xyz * weight, rcond=None)[0]
+        # Rows of nought, of patches outside, leave the least squares as they are.
+        matrix = np.linalg.pinv(light * weight) @ (known_xyz * weight)
         error = ciede2000(known, lab_from_xyz(np.clip(light @ matrix, 0, 2) * white), 1)
-        weight = 1 / (known_xyz[:, 1:2] + 0.05) / (2 + error[:, None])
-    return float(np.median(error))
+        weight = known_weight / (2 + error[..., None])
+    return np.asarray(np.nanmedian(np.where(inside, error, np.nan), axis=1))
 
 
 def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
@@ -188,7 +200,13 @@ def reduced(pixels: NDArray[Any], light: Light, factor: int) -> FloatArray:
     for top in range(0, rows, strip):
         bottom = min(top + strip, rows)
         part = light(pixels[top * factor : bottom * factor, : columns * factor])
-        found[top:bottom] = part.reshape(bottom - top, factor, columns, factor, 3).mean(axis=(1, 3))
+        squares = part.reshape(bottom - top, factor, columns, factor, 3)
+        # Added up place by place: a mean over two axes at once takes five times as long.
+        total = found[top:bottom]
+        total[:] = 0
+        for down, across in product(range(factor), repeat=2):
+            total += squares[:, down, :, across]
+    found /= factor**2
     return found
 
 
@@ -309,20 +327,21 @@ def _grown(
     queue: list[tuple[_Place, _Node]] = [((0, 0), (seed, across, down))]
     while queue:
         (column, row), (here, across, down) = queue.pop(0)
-        for d_column, d_row in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        steps = np.array([across, -across, down, -down])
+        # All four at once: each question to the tree takes longer than its answer.
+        away, others = tree.query(middles[here] + steps)
+        near = (away <= 0.22 * np.hypot(*steps.T)).tolist()
+        for (d_column, d_row), close, other in zip(_AROUND, near, others.tolist(), strict=True):
             place = (column + d_column, row + d_row)
-            if place in found or max(map(abs, place)) > 12:
+            if not close or other in taken or place in found or max(map(abs, place)) > 12:
                 continue
-            step = d_column * across + d_row * down
-            away, other = tree.query(middles[here] + step)
-            alike = 0.6 < sides[other] / sides[here] < 1.67
-            if other in taken or not alike or away > 0.22 * np.hypot(*step):
+            if not 0.6 < sides[other] / sides[here] < 1.67:
                 continue
-            found[place] = int(other)
-            taken.add(int(other))
+            found[place] = other
+            taken.add(other)
             real = (middles[other] - middles[here]) * (d_column + d_row)
             turned = ((across + real) / 2, down) if d_column else (across, (down + real) / 2)
-            queue.append((place, (int(other), *turned)))
+            queue.append((place, (other, *turned)))
     return found
 
 
@@ -388,17 +407,17 @@ def _best_windows(
     """The windows of a lattice that fit, none of which overlap."""
     found: list[_Found] = []
     for to_lattice in _windows(places):
-        chart = matrix @ to_lattice
-        light, inside = _sampled(picture, chart)
-        seen = int(inside.sum())
-        if seen < _SEEN_MIN or np.ptp(light[inside], axis=0).min() < 1e-6:
-            continue
-        whole = seen == COLUMNS * ROWS
-        error = colour_error(light[inside], known_xyz[inside])
-        if whole and _ACCEPT <= error < _LOOK_CLOSER:
-            error = colour_error(light, known_xyz, robust=True)
-        if error < (_ACCEPT if whole else _ACCEPT_PART):
-            found.append(_Found(chart, error, whole))
+        charts = matrix @ to_lattice
+        light, inside = _sampled(picture, charts)
+        told = inside.sum(axis=1) >= _SEEN_MIN
+        charts, light, inside = charts[told], light[told], inside[told]
+        whole = inside.all(axis=1)
+        error = _colour_errors(light, inside, known_xyz)
+        closer = whole & (error >= _ACCEPT) & (error < _LOOK_CLOSER)
+        error[closer] = _colour_errors(light[closer], inside[closer], known_xyz, robust=True)
+        for one in np.flatnonzero(error < np.where(whole, _ACCEPT, _ACCEPT_PART)):
+            if np.ptp(light[one, inside[one]], axis=0).min() >= _ALL_ALIKE:
+                found.append(_Found(charts[one], float(error[one]), bool(whole[one])))
     found.sort(key=lambda one: (not one.whole, one.error))
     kept: list[_Found] = []
     for one in found:
@@ -408,33 +427,40 @@ def _best_windows(
 
 
 def _windows(places: FloatArray) -> Iterator[FloatArray]:
-    """Ways to lay the chart on a lattice: four turns, wherever enough squares were seen."""
+    """
+    Ways to lay the chart on a lattice: four turns, wherever enough squares were seen.
+
+    Those of one turn come together, shape (ways, 3, 3).
+    """
     low, high = places.min(axis=0).astype(int), places.max(axis=0).astype(int)
     for turn in range(4):
         c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[turn]
         rotation = np.array([[c, -s], [s, c]], dtype=float)
         ends = rotation @ np.array([[0, COLUMNS - 1], [0, ROWS - 1]], dtype=float)
         least, most = ends.min(axis=1).astype(int), ends.max(axis=1).astype(int)
-        for column in range(low[0] - most[0], high[0] - least[0] + 1):
-            for row in range(low[1] - most[1], high[1] - least[1] + 1):
-                start = np.array([column, row])
-                covered = (places >= start + least) & (places <= start + most)
-                if covered.all(axis=1).sum() >= _SEEN_MIN:
-                    to_lattice = np.eye(3)
-                    to_lattice[:2, :2], to_lattice[:2, 2] = rotation, start
-                    yield to_lattice
+        first, last = low - most, high - least + 1
+        start = np.stack(np.meshgrid(*map(np.arange, first, last), indexing="ij"), axis=-1).reshape(
+            -1, 1, 2
+        )
+        covered = ((places >= start + least) & (places <= start + most)).all(axis=2)
+        start = start[covered.sum(axis=1) >= _SEEN_MIN, 0]
+        to_lattice = np.tile(np.eye(3), (len(start), 1, 1))
+        to_lattice[:, :2, :2], to_lattice[:, :2, 2] = rotation, start
+        yield to_lattice
 
 
-def _sampled(picture: FloatArray, chart: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Mean light around the middles of 24 patches, and which of them lie in the picture."""
+def _sampled(picture: FloatArray, charts: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Mean light around the middles of 24 patches of each, and which of them lie in the picture."""
     offset = np.linspace(-0.2, 0.2, 5)
     around = np.stack(np.meshgrid(offset, offset), axis=-1).reshape(-1, 2)
-    points = mapped(chart, patch_places()[:, None] + around)
-    x, y = np.floor(np.moveaxis(points, -1, 0)).astype(int)
+    points = (patch_places()[:, None] + around).reshape(-1, 2)
+    moved = charts[:, :, :2] @ points.T + charts[:, :, 2:]
+    x, y = np.floor(np.moveaxis(moved[:, :2] / moved[:, 2:], 1, 0)).astype(int)
     rows, columns = picture.shape[:2]
-    inside = ((x >= 0) & (x < columns) & (y >= 0) & (y < rows)).all(axis=1)
-    light = picture[np.clip(y, 0, rows - 1), np.clip(x, 0, columns - 1)].mean(axis=1)
-    return light, inside
+    shape = (len(charts), COLUMNS * ROWS, len(around))
+    inside = ((x >= 0) & (x < columns) & (y >= 0) & (y < rows)).reshape(shape).all(axis=2)
+    seen = picture[np.clip(y, 0, rows - 1), np.clip(x, 0, columns - 1)].reshape(*shape, 3)
+    return seen.mean(axis=2), inside
 
 
 def patch_places() -> FloatArray:
