@@ -16,6 +16,8 @@ FITS = $(shell $(PYTHON) -c 'import sys; print((3, 11) <= sys.version_info < (3,
 
 .DEFAULT_GOAL := help
 .PHONY: help setup demo test test-long test-all lab tidy pictures constraints
+# Parts of them, which they have run side by side.
+.PHONY: types usual-tests notebook-tests all-tests
 
 help:  ## show this list
 	@sed -n 's/^\([a-z-]*\):.*  ## \(.*\)/make \1 | \2/p' Makefile | awk -F' [|] ' '{printf "%-18s %s\n", $$1, $$2}'
@@ -47,28 +49,41 @@ demo: .venv/demo  ## keep the example survey in a database, assess it and write 
 	$(BIN)/heritagecheck report build/quillmere/survey.db --to build/quillmere
 
 # The same surroundings on every machine, so that dates, sorting and figures come out alike.
-test test-long test-all: export TZ := UTC
-test test-long test-all: export LC_ALL := C.UTF-8
-test test-long test-all: export PYTHONHASHSEED := 0
-# Each worker takes neighbouring tests, which share what is computed once, and who is done first takes
-# over half of what the other has left; a notebook's cells stay together.
-test: setup  ## formatting, lint, types, all tests but the long ones, then every notebook
+CHECKS := test test-long test-all types usual-tests notebook-tests all-tests
+$(CHECKS): export TZ := UTC
+$(CHECKS): export LC_ALL := C.UTF-8
+$(CHECKS): export PYTHONHASHSEED := 0
+# Types, tests and notebooks run side by side: each begins slowly, waits for disks and pages, and ends
+# with one long piece, so that one after the other they would leave a core idle.
+TOGETHER := $(MAKE) --no-print-directory --jobs
+test: setup  ## formatting, lint, types, all tests but the long ones, every notebook
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
-	$(BIN)/mypy
-	$(BIN)/pytest -n 2 --dist worksteal
-	$(BIN)/pytest -n 2 --dist loadscope --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
+	$(TOGETHER) types usual-tests notebook-tests
 
 # Whatever `make test` leaves out, and the properties once more with all their examples.
 test-long: setup  ## the long tests: crash loops, coverage by simulation, determinism
 	$(BIN)/pytest -n 2 --dist worksteal -m "long or hypothesis" --hypothesis-profile=long
 
-# Each property is tried once, with all its examples; of a test in two sizes the full one, which holds
-# the small one; each notebook once, in JupyterLab.
 test-all: setup  ## what both of them check, in one go: no test and no notebook is run twice
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
+	$(TOGETHER) types all-tests
+
+types: setup
 	$(BIN)/mypy
+
+# Each worker takes neighbouring tests, which share what is computed once, and who is done first takes
+# over half of what the other has left.
+usual-tests: setup
+	$(BIN)/pytest -n 2 --dist worksteal
+
+notebook-tests: setup
+	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
+
+# Each property is tried once, with all its examples; of a test in two sizes the full one, which holds
+# the small one; each notebook once, in JupyterLab.
+all-tests: setup
 	$(BIN)/pytest -n 2 --dist worksteal -m "not small" --hypothesis-profile=long
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
