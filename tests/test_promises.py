@@ -509,7 +509,10 @@ def steps_of(target: str) -> list[str]:
     found = []
     for command in targets[target]:
         others = command.removeprefix("$(TOGETHER) ")
-        found += [command] if others == command else sum(map(steps_of, others.split()), [])
+        if others == command:
+            found.append(command)
+        else:
+            found += [step for other in others.split() for step in steps_of(other)]
     return found
 
 

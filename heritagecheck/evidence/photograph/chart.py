@@ -415,9 +415,9 @@ def _best_windows(
         error = _colour_errors(light, inside, known_xyz)
         closer = whole & (error >= _ACCEPT) & (error < _LOOK_CLOSER)
         error[closer] = _colour_errors(light[closer], inside[closer], known_xyz, robust=True)
-        for one in np.flatnonzero(error < np.where(whole, _ACCEPT, _ACCEPT_PART)):
-            if np.ptp(light[one, inside[one]], axis=0).min() >= _ALL_ALIKE:
-                found.append(_Found(charts[one], float(error[one]), bool(whole[one])))
+        for way in np.flatnonzero(error < np.where(whole, _ACCEPT, _ACCEPT_PART)):
+            if np.ptp(light[way, inside[way]], axis=0).min() >= _ALL_ALIKE:
+                found.append(_Found(charts[way], float(error[way]), bool(whole[way])))
     found.sort(key=lambda one: (not one.whole, one.error))
     kept: list[_Found] = []
     for one in found:
