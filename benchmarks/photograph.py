@@ -32,11 +32,10 @@ from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
 import heritagecheck as hc
 from heritagecheck.evidence.photograph.differences import (
-    ColourModel,
     difference_map,
-    zone_differences,
     zone_statistics,
 )
+from heritagecheck.evidence.photograph.image_strips import ColourModel
 
 SEED = 20240531
 STATUS, REFERENCES = Path("/proc/self/status"), Path("/proc/self/clear_refs")
@@ -382,33 +381,8 @@ def zones_of_map(size: int, count: int) -> None:
     times = in_turn(ours, peer, 2 if size == 24 else 3)
     error = np.abs(ours() - peer()).max()
     taken = memory_taken(ours) - difference.nbytes / 2**20
-    note = f"error {error:.1e}; map + {taken:.0f} MB (aim + 32)"
-    report(f"2 zones of a map, {size} MP, {count} zones", times, "x45", note)
-
-
-def zones_without_map(quick: bool) -> None:
-    """2b: the table of a pair whose map is not kept, against the time of the map alone."""
-    size = 1 if quick else 24
-    for count in (40, 1000):
-        table_without_map(
-            *pair(*SIZES[size]), zone_grid(*SIZES[size], count), f"{size} MP, {count}"
-        )
-
-
-def table_without_map(first: np.ndarray, second: np.ndarray, labels: np.ndarray, name: str) -> None:
-    """Measure one number of zones."""
-
-    def ours() -> np.ndarray:
-        return zone_differences(first, second, labels)[["median", "p95"]].to_numpy()
-
-    times = in_turn(ours, lambda: difference_map(first, second), 5)
-    share = times[0].median / times[1].median
-    exact = zone_statistics(difference_map(first, second), labels)[["median", "p95"]].to_numpy()
-    print(
-        f"2b zones without a map, {name} zones: {share:.2f} of the map's time (aim 1.6 at most); "
-        f"quantiles within {np.abs(ours() - exact).max():.3f} (aim 0.03); "
-        f"+ {memory_taken(ours):.0f} MB (aim + 100)"
-    )
+    note = f"error {error:.1e}; map + {taken:.0f} MB"
+    report(f"2 zones of a map, {size} MP, {count} zones", times, "x1", note)
 
 
 def first_map() -> None:
@@ -445,7 +419,6 @@ def main() -> None:
     one_reference(quick)
     camera_light(quick)
     zones(quick)
-    zones_without_map(quick)
     with tempfile.TemporaryDirectory() as folder:
         whole_process(folder, quick)
         orthophoto(folder, quick)

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.photograph import (
-    PhotographedZone,
+from heritagecheck.evidence.photograph.preview import (
     agreed_appearance,
     appearance_of,
     resoiled,
     rgb_of,
 )
+from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.photo_frame import checked_rgb, image, photographed, reduced
 from heritagecheck.figures.svg import (
     DARK,

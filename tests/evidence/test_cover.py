@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from heritagecheck.evidence.photograph.cover import soiling_classes, soiling_cover
+from heritagecheck.evidence.photograph.cover import soiling_cover
 
 GREY, SOOT, RUST = (64.0, 1.0, 5.0), (30.0, 0.5, 2.0), (45.0, 15.0, 24.0)
 
@@ -164,42 +164,3 @@ def test_what_is_no_zone_or_no_stone_is_refused(
     """The message names what came and what is allowed."""
     with pytest.raises(ValueError, match=said):
         soiling_cover(lab, reference, **settings)
-
-
-def test_two_soilings_apart_make_two_groups() -> None:
-    """Each group lies on its own soiling; their areas are those of the columns."""
-    wall = grained(1, 160, 240)
-    wall = film(wall, left_part(wall, 90), SOOT)
-    wall = film(wall, ~left_part(wall, 180), RUST)
-    found = soiling_classes(wall, grained(2, 160, 240))
-
-    assert found.n == 2
-    assert found.shares == pytest.approx((0.6, 0.4), abs=0.02)
-    assert (found.labels[:, :80] == 1).all()
-    assert (found.labels[:, 190:] == 2).all()
-    assert not found.labels[:, 100:170].any()
-    assert found.bic[2] == min(found.bic.values())
-
-
-def test_groups_are_not_named() -> None:
-    """What they are is left to the conservator."""
-    wall = film(grained(1, 160, 240), left_part(grained(1, 160, 240), 150), SOOT)
-    found = soiling_classes(wall, grained(2))
-
-    assert found.n == 1
-    assert any("name them at the wall" in caution for caution in found.cautions)
-
-
-def test_clean_stone_has_no_groups() -> None:
-    """Nothing soiled, nothing grouped, and nothing fails."""
-    found = soiling_classes(grained(1), grained(2))
-
-    assert found.n == 0
-    assert not found.labels.any()
-    assert found.cautions == ("No soiling found.",)
-
-
-def test_at_least_one_group_is_tried() -> None:
-    """Zero groups can't be fitted."""
-    with pytest.raises(ValueError, match="most = 0: at least one group"):
-        soiling_classes(grained(1), grained(2), most=0)

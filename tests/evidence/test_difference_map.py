@@ -12,15 +12,11 @@ from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
 from heritagecheck.evidence.photograph import pixels as _pixels
 from heritagecheck.evidence.photograph.differences import (
-    SRGB,
-    ColourModel,
     difference_map,
     to_lab,
-    zone_colours,
-    zone_differences,
     zone_statistics,
 )
-from heritagecheck.evidence.photograph.image_strips import srgb
+from heritagecheck.evidence.photograph.image_strips import ColourModel, srgb
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "colour_ciede2000.csv"
 # Rows as of a least-squares fit of a camera; a colour model to X/Xn, Y/Yn, Z/Zn.
@@ -226,7 +222,7 @@ def test_what_was_changed_in_a_private_map_of_a_file_is_kept(tmp_path: Path) -> 
 
 
 def test_threads_change_no_bit_of_any_result() -> None:
-    """Maps and all three tables, by one thread and by two."""
+    """Map and table, by one thread and by two."""
     first, second = colour_pairs(100_000)
     first, second = (np.tile(image, (3, 1, 1)) for image in (first, second))
     labels = labelled(first.shape[:2], 70)
@@ -239,8 +235,6 @@ def test_threads_change_no_bit_of_any_result() -> None:
             [
                 difference,
                 zone_statistics(difference, labels).to_numpy(),
-                zone_differences(first, second, labels).to_numpy(),
-                zone_colours(first, labels).to_numpy(),
             ]
         )
     numba.set_num_threads(before)
@@ -315,60 +309,6 @@ def test_labels_may_be_any_whole_numbers(stored: type | str) -> None:
     )
 
 
-def test_zones_without_a_map_are_those_of_the_map() -> None:
-    """All but the quantiles to rounding, those within 0.03, also where two peaks leave a gap."""
-    first, second = colour_pairs(100_000)
-    labels = labelled(first.shape[:2], 40)
-    second[labels == 5] = first[labels == 5]
-    half = np.arange(100_000).reshape(labels.shape) % 2 == 0
-    first[(labels == 6) & half], second[labels == 6] = 10, 200
-    first[(labels == 6) & ~half] = 195
-    labels[0, 0] = 50
-    exact = zone_statistics(difference_map(first, second), labels)
-    found = zone_differences(first, second, labels)
-
-    assert found.columns.tolist() == exact.columns.tolist()
-    quantiles = ["median", "p95"]
-    assert (found[quantiles] - exact[quantiles]).abs().to_numpy().max() <= 0.03
-    assert np.abs(found.drop(columns=quantiles) - exact.drop(columns=quantiles)).max().max() <= 1e-9
-
-
-def test_unseen_pixels_of_linear_light_are_counted_not_used() -> None:
-    """In both tables made without a map."""
-    light = np.random.default_rng(11).uniform(0.1, 0.9, (30, 40, 3))
-    labels = labelled((30, 40), 2)
-    light[labels == 2, 0] = np.where(np.arange((labels == 2).sum()) < 5, np.nan, 0.5)
-    calibration = Calibrated(ColourModel(None, CAMERA))
-    colours = zone_colours(light, labels, calibration=calibration)
-    differences = zone_differences(light, [60.0, 0.0, 0.0], labels, calibration=calibration)
-
-    assert colours["unseen"].tolist() == differences["unseen"].tolist() == [0, 5]
-    assert np.isfinite(colours.to_numpy()).all()
-    assert np.isfinite(differences.to_numpy()).all()
-
-
-def test_colours_of_zones_are_those_of_numpy() -> None:
-    """Mean and covariance; a zone of nearly one colour keeps its small spread."""
-    image, _ = colour_pairs(100_000)
-    labels = labelled(image.shape[:2], 12)
-    image[labels == 4] = [200, 198, 196]
-    image[np.nonzero(labels == 4)[0][0], np.nonzero(labels == 4)[1][0]] = [200, 198, 197]
-    labels[3, 3] = 20
-    lab = rgb2lab(image)
-    found = zone_colours(image, labels)
-    names = ["var_L", "cov_La", "cov_Lb", "cov_La", "var_a", "cov_ab", "cov_Lb", "cov_ab", "var_b"]
-
-    assert found["label"].tolist() == [*range(1, 13), 20]
-    for row in found.itertuples():
-        own = lab[labels == row.label]
-        assert row.pixels == len(own)
-        assert [row.L_star, row.a_star, row.b_star] == pytest.approx(own.mean(axis=0), abs=1e-10)
-        covariance = np.cov(own.T, ddof=0)
-        assert [getattr(row, name) for name in names] == pytest.approx(
-            covariance.ravel(), rel=1e-9, abs=1e-12
-        )
-
-
 IMAGE = np.zeros((4, 5, 3), np.uint8)
 LIGHT = np.zeros((4, 5, 3))
 LABELS = np.ones((4, 5), np.int32)
@@ -400,7 +340,7 @@ MAP = np.zeros((4, 5))
         (
             IMAGE.astype(np.uint16),
             IMAGE.astype(np.uint16),
-            {"calibration": Calibrated(SRGB)},
+            {"calibration": Calibrated(srgb(256))},
             "uint16 pixels, but its calibration is for 256 levels",
         ),
     ],
@@ -422,7 +362,6 @@ def test_images_that_do_not_fit_are_refused(
         (MAP, LABELS.astype(float), "float64; it must be whole numbers"),
         (MAP, LABELS > 0, "bool; it must be whole numbers"),
         (MAP, -LABELS, "labels reaches -1; number the zones from 1 up"),
-        (MAP, LABELS * 2_000_000, "1,000,000 is the most"),
         (MAP, LABELS * 0, "no zone: every pixel is 0"),
         (np.where(LABELS == 1, np.nan, MAP), LABELS, "zone 1: no pixel has a finite value"),
     ],
@@ -433,21 +372,6 @@ def test_zones_that_do_not_fit_are_refused(
     """With what came and what to do."""
     with pytest.raises(ValueError, match=said):
         zone_statistics(difference, labels)
-
-
-def test_zones_of_photographs_are_checked_like_those_of_maps() -> None:
-    """Labels of another picture, or a zone without a pixel to go by, make no table."""
-    blind = np.full((4, 5, 3), np.nan)
-    calibration = Calibrated(ColourModel(None, CAMERA))
-
-    with pytest.raises(ValueError, match="labels has shape"):
-        zone_differences(IMAGE, IMAGE, LABELS[:2])
-    with pytest.raises(ValueError, match="labels has shape"):
-        zone_colours(IMAGE, LABELS[:2])
-    with pytest.raises(ValueError, match="zone 1: no pixel"):
-        zone_differences(blind, blind, LABELS, calibration=calibration)
-    with pytest.raises(ValueError, match="zone 1: no pixel"):
-        zone_colours(blind, LABELS, calibration=calibration)
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,10 @@ import itertools
 
 import numpy as np
 import pytest
-from matplotlib.path import Path as Outside
 from skimage.transform import ProjectiveTransform
 from tiers import two_sizes
 
-import heritagecheck as hc
-from heritagecheck.evidence.photograph.registration import labels, register, shares
-from heritagecheck.survey.drawings.geometry import Outline, outlines
+from heritagecheck.evidence.photograph.registration import register
 
 # Pixels of a 6000 by 4000 photograph to metres, taken from the left and a little from below.
 TRUE = np.array([[3.4e-3, 1.1e-4, 1.2], [-6e-5, 3.3e-3, 0.8], [2.5e-5, -1.2e-5, 1.0]])
@@ -293,92 +290,9 @@ def test_a_limit_of_nothing_is_refused() -> None:
         register(CORNERS, seen(CORNERS), limit_mm=0)
 
 
-# -- Labels ------------------------------------------------------------------------------------
-
-
-def test_labels_are_the_zones_that_hold_each_pixel() -> None:
-    """Pixel by pixel against matplotlib, through a strong perspective, with holes and overlap."""
-    matrix = np.array([[0.04, 0.002, -1], [-0.004, 0.05, -2], [0.002, 0.001, 1.0]])
-    pixels = square(10, 10, 180)
-    photo = register(pixels, seen(pixels, matrix))
-    turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
-    disc = np.stack([2 + 1.5 * np.cos(turn), 2 + 1.5 * np.sin(turn)], axis=-1)
-    zones = {
-        "wall": Outline("wall", (square(-5, -5, 9), disc)),
-        "none": Outline("none", (square(90, 90, 2),)),
-        "pier": Outline("pier", (square(3, 1, 1.7),)),
-    }
-    found, codes = labels(zones, photo, (200, 240))
-    middles = np.stack(np.meshgrid(np.arange(240) + 0.5, np.arange(200) + 0.5), axis=-1)
-    places = seen(middles.reshape(-1, 2), matrix)
-    held = {
-        code: np.logical_xor.reduce([Outside(ring).contains_points(places) for ring in one.rings])
-        for code, one in zones.items()
-    }
-    expected = np.where(held["pier"], 2, np.where(held["wall"], 1, 0)).reshape(200, 240)
-
-    assert codes == ("wall", "pier")
-    assert found.dtype == np.uint16
-    assert (found != expected).sum() <= 2  # a middle may lie on a border to the last digit
-    assert set(np.unique(found)) == {0, 1, 2}
-
-
-def test_shares_are_what_the_pixels_count() -> None:
-    """A zone half outside has the share that its pixels have, weighed by their field."""
+def test_points_without_two_numbers_each_are_refused() -> None:
+    """X and y are needed."""
     photo = register(CORNERS, seen(CORNERS))
-    drawn = outlines(hc.demo_survey(), "north")
-    found = shares(drawn, photo, (4000, 6000))
-    marks, codes = labels(drawn, photo, (4000, 6000))
-    rows, columns = np.mgrid[:4000:4, :6000:4]
-    picked = np.stack([columns + 0.5, rows + 0.5], axis=-1).reshape(-1, 2)
-    fields = 16 * np.linalg.det(TRUE) / (picked @ TRUE[2, :2] + TRUE[2, 2]) ** 3
-    areas = np.bincount(marks[::4, ::4].ravel(), weights=fields, minlength=len(codes) + 1)
 
-    assert set(codes) == set(found)
-    assert 0 < min(found.values()) < 0.99
-    for number, code in enumerate(codes, start=1):
-        assert areas[number] / drawn[code].area_m2 == pytest.approx(found[code], abs=0.02)
-
-
-def test_a_zone_across_the_horizon_is_seen_as_far_as_it_is() -> None:
-    """The part behind the camera does not fold back into the picture."""
-    steep = np.array([[1e-2, 0, 0], [0, 1e-2, 0], [1e-2, 0, 1.0]])
-    pixels = np.array([[0, 0], [100, 0], [100, 100], [0, 100]])
-    photo = register(pixels, seen(pixels, steep))
-    long = Outline("long", (np.array([[0.25, 0.1003], [9, 0.1003], [9, 0.2003], [0.25, 0.2003]]),))
-    found, codes = labels({"long": long}, photo, (100, 100))
-    middles = np.stack(np.meshgrid(np.arange(100) + 0.5, np.arange(100) + 0.5), axis=-1)
-    x, y = np.moveaxis(seen(middles.reshape(-1, 2), steep).reshape(100, 100, 2), -1, 0)
-
-    assert codes == ("long",)
-    assert ((found == 1) == ((x > 0.25) & (y > 0.1003) & (y < 0.2003))).all()
-    assert shares({"long": long}, photo, (100, 100))["long"] == pytest.approx(0.25 / 8.75, abs=1e-3)
-
-
-def test_zones_outside_and_around_the_picture_are_absent() -> None:
-    """One ends where the picture begins, of one only the hole is seen, one fills all."""
-    corners = square(0, 0, 10)
-    photo = register(corners, corners)
-    zones = {
-        "beside": Outline("beside", (square(10, 0, 5),)),
-        "around": Outline("around", (square(-9, -9, 40), square(-1, -1, 14))),
-        "all": Outline("all", (square(-1, -1, 14),)),
-    }
-    found, codes = labels(zones, photo, (10, 10))
-
-    assert codes == ("all",)
-    assert (found == 1).all()
-    assert shares(zones, photo, (10, 10)) == {"all": pytest.approx(100 / 196)}
-
-
-def test_no_picture_and_too_many_zones_are_refused() -> None:
-    """Rows and columns are needed, and sixteen bits hold no more."""
-    photo = register(CORNERS, seen(CORNERS))
-    one = Outline("Z", (square(0, 0, 1),))
-
-    with pytest.raises(ValueError, match=r"shape = \(0, 9\): give rows and columns"):
-        labels({"Z": one}, photo, (0, 9))
-    with pytest.raises(ValueError, match="65536 zones are more than the 65535"):
-        labels({str(number): one for number in range(65_536)}, photo, (4, 4))
     with pytest.raises(ValueError, match="x, y stand along the last axis"):
         photo.to_drawing([1, 2, 3])

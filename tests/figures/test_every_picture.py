@@ -13,7 +13,7 @@ from seen_pictures import Word, parsed, words
 
 import heritagecheck as hc
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.photograph import PhotographedZone
+from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.preview import draw_preview
 from heritagecheck.figures.svg import FONTS

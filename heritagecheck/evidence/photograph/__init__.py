@@ -1,9 +1,9 @@
 """
 What a photograph with a colour chart says about stone, and how sure that is.
 
-`open_photograph` and `calibrate` make CIELAB of it, `register` and `labels` tie it to the drawing,
-`difference_map`, `zone_statistics`, `soiling_cover` and `mineral_fractions` measure in it;
-`measure` does all of it for one zone of a survey.
+`open_photograph` and `calibrate` make CIELAB of it; `difference_map`, `zone_statistics`,
+`soiling_cover` and `mineral_fractions` measure in it; `measure` does all of it for one zone of a
+survey.
 """
 
 import lazy_loader

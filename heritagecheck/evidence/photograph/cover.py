@@ -1,4 +1,4 @@
-"""How much of a zone soiling covers in a photograph, and how many soilings there may be."""
+"""How much of a zone soiling covers in a photograph."""
 
 from __future__ import annotations
 
@@ -25,7 +25,6 @@ _STRONG = 1.5  # a patch counts if it passes the threshold so many times somewhe
 _LARGE = 25.0  # … or if it is as large as so many neighbourhoods
 # How far from its border, in neighbourhoods, a patch is surely soiled, and shows its own colour.
 _DEEP = (1.5, 1.0, 0.5)
-_DEEPER = (2.5, *_DEEP)
 _STRONGEST_VOTE = 2.5  # natural logarithm of odds: one dark grain must not outvote its neighbours
 _UNSURE_VOTE = 1.0  # mean vote within which a place may belong to either side
 _PARTS = 3  # normal distributions that describe a stone's grains, and soiling over them
@@ -161,123 +160,6 @@ def soiling_cover(
         share, low, high, level, view.full(found.votes > 0), found.threshold,
         view.scale_px, None if pixel_mm is None else view.scale_px * pixel_mm, found.faint,
         view.n_reference, tuple(_cautions(view, found)),
-    )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SoilingClasses:
-    """
-    Groups of colour among what covers a zone, for the conservator to name.
-
-    `n` groups, largest first: `means` (n, 3) and `covariances` (n, 3, 3) of L*, a*, b* of
-    neighbourhoods [CIELAB units], `shares` of the soiled area [0 to 1]; `labels` in the pixels
-    given, 0 where nothing covers, else the number of the group from 1; `bic` for each number tried
-    (smaller is better); `cautions`.
-    """
-
-    n: int
-    means: FloatArray
-    covariances: FloatArray
-    shares: tuple[float, ...]
-    labels: NDArray[np.int8]
-    bic: dict[int, float]
-    cautions: tuple[str, ...]
-
-    def __str__(self) -> str:
-        parts = ", ".join(f"{100 * share:.0f} %" for share in self.shares)
-        return f"{self.n} kinds of soiled surface by colour: {parts}" if self.n else "No soiling"
-
-
-def soiling_classes(
-    lab: ArrayLike,
-    lab_reference: ArrayLike,
-    *,
-    mask: ArrayLike | None = None,
-    most: int = 6,
-    seed: int = 0,
-) -> SoilingClasses:
-    """
-    Groups of colour among what covers a zone.
-
-    Parameters
-    ----------
-    lab, lab_reference, mask : array_like
-        As for `soiling_cover`.
-    most : int
-        Most groups to try.
-    seed : int
-        Of the starting points of the fit.
-
-    Returns
-    -------
-    SoilingClasses
-        See there. What the groups are, colour does not say: give them their names yourself.
-
-    Raises
-    ------
-    ValueError
-        As for `soiling_cover`; most is below 1.
-
-    Notes
-    -----
-    A mixture of normal distributions is fitted to means of soiled neighbourhoods away from the
-    border of the soiling; how many, the Bayesian information criterion says [1]_. Only
-    neighbourhoods that do not overlap are taken, as BIC counts every value as independent: on all
-    pixels it would find ever more groups. One soiling, thick and thin, may make two groups.
-
-    References
-    ----------
-    .. [1] G. Schwarz, "Estimating the dimension of a model," Ann. Stat. 6(2), 461-464 (1978).
-       DOI 10.1214/aos/1176344136
-
-    Examples
-    --------
-    Grey stone, black on the left and rusty on the right:
-
-    >>> import numpy as np
-    >>> from heritagecheck.evidence.photograph import cover as _cover
-    >>> stone = [62.0, 1.0, 5.0] + np.random.default_rng(1).normal(0, 2, (120, 180, 3))
-    >>> wall = stone.copy()
-    >>> wall[:, :60] *= 0.5
-    >>> wall[:, 120:] += [-15, 14, 18]
-    >>> found = _cover.soiling_classes(wall, stone)
-    >>> print(found)
-    2 kinds of soiled surface by colour: 50 %, 50 %
-    """
-    if most < 1:
-        raise ValueError(f"most = {most}: at least one group must be tried.")
-    view = _view(lab, lab_reference, mask, 0.95)
-    with _one_thread():
-        return _classes(view, most, seed)
-
-
-def _classes(view: _View, most: int, seed: int) -> SoilingClasses:
-    """The groups among what is soiled, cut at `most`."""
-    soiled = _soiled(view).votes > 0
-    deep = _core(soiled, view, _DEEPER)
-    chosen = _thinned(deep, view)
-    values = view.smooth[chosen]
-    few = len(values) < 30
-    if not soiled.any() or len(values) < 5:
-        none = np.zeros(view.shape, dtype=np.int8)
-        said = "Too little is soiled for groups of colour." if soiled.any() else "No soiling found."
-        return SoilingClasses(0, np.empty((0, 3)), np.empty((0, 3, 3)), (), none, {}, (said,))
-    fits = {
-        k: _mixture(values, k, seed) for k in range(1, 1 + min(most, max(1, len(values) // 10)))
-    }
-    bic = {k: float(fit.bic(values)) for k, fit in fits.items()}
-    best = fits[min(bic, key=lambda k: bic[k])]
-    group = np.zeros(soiled.shape, dtype=np.int8)
-    group[soiled] = 1 + best.predict(view.smooth[soiled])
-    area = np.array([view.weight[group == k].sum() for k in range(1, best.n_components + 1)])
-    order = np.argsort(-area, kind="stable")
-    place = np.concatenate([[0], 1 + np.argsort(order)]).astype(np.int8)
-    cautions = ["Colour alone doesn't say what these are: name them at the wall."]
-    if few:
-        cautions.append(f"Only {len(values)} soiled places apart: there may be more groups.")
-    return SoilingClasses(
-        len(order), best.means_[order], best.covariances_[order],
-        tuple((area[order] / area.sum()).tolist()), view.full(place[group]), bic, tuple(cautions),
     )  # fmt: skip
 
 
@@ -493,14 +375,14 @@ def _counted(flagged: BoolArray, distance: FloatArray, view: _View) -> BoolArray
     return np.asarray(keep[patches])
 
 
-def _core(patches: BoolArray, view: _View, depths: tuple[float, ...] = _DEEP) -> BoolArray:
+def _core(patches: BoolArray, view: _View) -> BoolArray:
     """Cells so far inside a patch that no clean stone is in their neighbourhood."""
     from scipy.ndimage import distance_transform_edt
 
     # The edge of the zone is not a border of the soiling.
     filled = np.pad(patches | (view.weight == 0), 1, mode="edge")
     depth = distance_transform_edt(filled)[1:-1, 1:-1]
-    for share in depths:
+    for share in _DEEP:
         core: BoolArray = patches & (depth > share * view.sigma)
         if core.sum() >= 100:
             return core
@@ -515,21 +397,13 @@ def _sample(values: FloatArray) -> FloatArray:
     return np.asarray(values[chosen])
 
 
-def _thinned(deep: BoolArray, view: _View) -> BoolArray:
-    """Of the cells only those whose neighbourhoods do not overlap."""
-    step = max(1, round(view.width / 2))
-    grid = np.zeros_like(deep)
-    grid[step // 2 :: step, step // 2 :: step] = True
-    return deep & grid
-
-
-def _mixture(values: FloatArray, parts: int, seed: int = 0) -> Any:
+def _mixture(values: FloatArray, parts: int) -> Any:
     """Mixture of normal distributions."""
     from sklearn.mixture import GaussianMixture
 
     # Started from single values: k-means would warn where colours are all the same.
     model = GaussianMixture(
-        parts, random_state=seed, reg_covar=0.05, max_iter=1000, tol=3e-3, init_params="k-means++"
+        parts, random_state=0, reg_covar=0.05, max_iter=1000, tol=3e-3, init_params="k-means++"
     )
     return model.fit(values)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import mmap
 import sys
 from collections.abc import Callable, Sequence
@@ -20,7 +19,6 @@ from heritagecheck.survey.instruments.photo_file import srgb_light
 Precision = Literal["float64", "float32"]
 
 STRIP_PIXELS = 1 << 16  # in work at a time in each thread
-BANDS = 32  # parts of an image whose sums are formed apart; fixed, so that threads change nothing
 LIGHT = (np.dtype(np.float32), np.dtype(np.float64))
 _LEVELS = {np.dtype(np.uint8): 256, np.dtype(np.uint16): 65536}
 _TERMS = (3, 6, 13)
@@ -94,29 +92,7 @@ class HasColourModel(Protocol):
 
 @cache
 def srgb(levels: int) -> ColourModel:
-    """
-    Colour model of pixels that are sRGB as stored.
-
-    Parameters
-    ----------
-    levels : {256, 65536}
-        Levels of an 8-bit or of a 16-bit image.
-
-    Returns
-    -------
-    ColourModel
-        Relative to D65 and the observer of 1931, with the rounded constants of IEC 61966-2-1 and
-        the inverse matrix that general image libraries use [1]_.
-
-    References
-    ----------
-    .. [1] scikit-image 0.26, `skimage.color.rgb2lab`.
-
-    Examples
-    --------
-    >>> srgb(256).matrix.sum(axis=1).round(3).tolist()
-    [1.0, 1.0, 1.0]
-    """
+    """Colour model of pixels that are sRGB as stored."""
     decode = srgb_light(8 if levels == 256 else 16)
     to_xyz = np.array(
         [
@@ -127,9 +103,6 @@ def srgb(levels: int) -> ColourModel:
     )
     white = np.array([[0.95047], [1.0], [1.08883]])
     return ColourModel(decode, to_xyz / white)
-
-
-SRGB = srgb(256)
 
 
 class Work:
@@ -234,12 +207,6 @@ def strips(
     last = shape[0] if last is None else last
     step = max(1, STRIP_PIXELS // shape[1])
     return [(start, min(start + step, last)) for start in range(first, last, step)]
-
-
-def bands(shape: tuple[int, ...]) -> list[list[tuple[int, int]]]:
-    """Strips in parts whose number does not depend on the number of threads."""
-    edges = np.unique(np.linspace(0, shape[0], BANDS + 1).astype(int)).tolist()
-    return [strips(shape, *rows) for rows in itertools.pairwise(edges)]
 
 
 def side_by_side(do: Callable[..., None], parts: Sequence[tuple[Any, ...]]) -> None:

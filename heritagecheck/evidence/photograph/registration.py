@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.colour.difference_formulas import FloatArray
-from heritagecheck.survey.drawings.geometry import Outline, ring_signs, signed_area
-
-LabelArray = np.ndarray[Any, np.dtype[np.uint16]]
 
 LIMIT_MM = 25.0  # common practice: about a joint's width
 LINE = 0.02  # common practice: points nearer to a line than this share of their spread lie on it
@@ -20,8 +15,6 @@ MISFIT = 0.1  # common practice: points that miss by such a share of their sprea
 SLANT = 2.0  # common practice: pixels may be so many times larger at one point than at another
 UNSEEN = 2.0  # common practice: a point left out may miss by so many times the limit
 NAMEABLE = 6  # of fewer points none can be told to be the wrong one
-MOST_ZONES = 65_535
-LEAST_SHARE = 1e-9  # less is rounding, of a zone that ends where the picture does
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,110 +143,6 @@ def register(
         float(_pixel_mm(matrix, (pixels.min(axis=0) + pixels.max(axis=0))[np.newaxis] / 2)[0]),
         tuple(_cautions(rms, worst, named, scales, limit_mm)),
     )  # fmt: skip
-
-
-def labels(
-    drawn: Mapping[str, Outline], registration: Registration, shape: tuple[int, int]
-) -> tuple[LabelArray, tuple[str, ...]]:
-    """
-    Which zone each pixel of a photograph shows.
-
-    Parameters
-    ----------
-    drawn : mapping of str to Outline
-        Outlines of the elevation; where two hold a pixel, the later one has it.
-    registration : Registration
-        Where the photograph lies on the drawing.
-    shape : tuple of int
-        Rows and columns of the photograph.
-
-    Returns
-    -------
-    labels : numpy.ndarray of uint16, shape (rows, columns)
-        0 where no zone is seen, else k for the k-th code.
-    zones : tuple of str
-        Codes of the zones seen, counted from 1; zones outside the picture are absent.
-
-    Raises
-    ------
-    ValueError
-        More than 65,535 zones, or no shape of a picture.
-
-    Notes
-    -----
-    A pixel belongs to the zone that holds its middle.
-
-    Examples
-    --------
-    >>> photo = register([(0, 0), (8, 0), (8, 4), (0, 4)], [(0, 0), (8, 0), (8, 4), (0, 4)])
-    >>> bay = Outline("A", (np.array([[1, 1], [4, 1], [4, 3], [1, 3.0]]),))
-    >>> found, zones = labels({"A": bay}, photo, (4, 8))
-    >>> print(found, zones)
-    [[0 0 0 0 0 0 0 0]
-     [0 1 1 1 0 0 0 0]
-     [0 1 1 1 0 0 0 0]
-     [0 0 0 0 0 0 0 0]] ('A',)
-    """
-    _check_shape(shape)
-    if len(drawn) > MOST_ZONES:
-        raise ValueError(
-            f"{len(drawn)} zones are more than the {MOST_ZONES} that can be told apart."
-        )
-    found = np.zeros(shape, dtype=np.uint16)
-    seen: list[str] = []
-    for code, outline in drawn.items():
-        rings = [_cut(ring, registration.matrix, shape) for ring in outline.rings]
-        rings = [registration.to_photograph(ring) for ring in rings if len(ring) > 2]
-        if rings and _fill(found, rings, len(seen) + 1):
-            seen.append(code)
-    return found, tuple(seen)
-
-
-def shares(
-    drawn: Mapping[str, Outline], registration: Registration, shape: tuple[int, int]
-) -> dict[str, float]:
-    """
-    How much of each zone a photograph shows.
-
-    Parameters
-    ----------
-    drawn : mapping of str to Outline
-        Outlines of the elevation.
-    registration : Registration
-        Where the photograph lies on the drawing.
-    shape : tuple of int
-        Rows and columns of the photograph.
-
-    Returns
-    -------
-    dict of str to float
-        Share of a zone's area within the picture [0 to 1]; zones outside it are absent.
-
-    Raises
-    ------
-    ValueError
-        No shape of a picture.
-
-    Notes
-    -----
-    What stands before a zone hides it without being noticed here.
-
-    Examples
-    --------
-    >>> photo = register([(0, 0), (8, 0), (8, 4), (0, 4)], [(0, 0), (8, 0), (8, 4), (0, 4)])
-    >>> bay = Outline("A", (np.array([[6, 1], [10, 1], [10, 3], [6, 3.0]]),))
-    >>> round(shares({"A": bay}, photo, (4, 8))["A"], 3)
-    0.5
-    """
-    _check_shape(shape)
-    found = {}
-    for code, outline in drawn.items():
-        rings = [_cut(ring, registration.matrix, shape) for ring in outline.rings]
-        parts = [abs(signed_area(ring)) if len(ring) > 2 else 0.0 for ring in rings]
-        share = float(ring_signs(outline.rings) @ parts) / outline.area_m2
-        if share > LEAST_SHARE:
-            found[code] = min(share, 1.0)
-    return found
 
 
 def _checked(points_px: ArrayLike, points_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
@@ -451,55 +340,3 @@ def _cautions(
             f"point and {scales.max():.2g} mm at another"
         )
     return found
-
-
-def _check_shape(shape: tuple[int, int]) -> None:
-    """Refuse what is no shape of a picture."""
-    if len(shape) != 2 or min(shape) < 1:
-        raise ValueError(f"shape = {shape}: give rows and columns of the picture.")
-
-
-def _cut(ring: FloatArray, matrix: FloatArray, shape: tuple[int, int]) -> FloatArray:
-    """
-    Part of a ring that a picture shows, in metres.
-
-    The edges of the picture are straight lines on the drawing; a ring is cut at each in turn
-    (Sutherland and Hodgman 1974). What lies beyond the horizon falls off with it.
-    """
-    rows, columns = shape
-    back = _back(matrix)
-    sides = [back[0], columns * back[2] - back[0], back[1], rows * back[2] - back[1]]
-    for side in sides:
-        value = ring @ side[:2] + side[2]
-        inside, after = value >= 0, np.roll(value, -1)
-        crosses = inside != np.roll(inside, -1)
-        if not crosses.any():
-            if not inside.any():
-                return ring[:0]
-            continue
-        share = np.where(crosses, value / np.where(crosses, value - after, 1), 0)
-        between = ring + share[:, np.newaxis] * (np.roll(ring, -1, axis=0) - ring)
-        both = np.stack([ring, between], axis=1).reshape(-1, 2)
-        ring = both[np.stack([inside, crosses], axis=1).ravel()]
-    return ring
-
-
-def _fill(found: LabelArray, rings: list[FloatArray], label: int) -> bool:
-    """Give the pixels whose middles an odd number of rings hold a label; tell whether any do."""
-    start = np.concatenate(rings)
-    end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
-    # Rows whose middle an edge crosses: from the first at or below its top to before its bottom.
-    low = np.ceil(np.minimum(start[:, 1], end[:, 1]) - 0.5).astype(int).clip(0, len(found))
-    high = np.ceil(np.maximum(start[:, 1], end[:, 1]) - 0.5).astype(int).clip(0, len(found))
-    counts = high - low
-    edge = np.repeat(np.arange(len(start)), counts)
-    row = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts) + low[edge]
-    (x1, y1), (x2, y2) = start[edge].T, end[edge].T
-    x = x1 + (row + 0.5 - y1) * ((x2 - x1) / (y2 - y1))
-    order = np.lexsort((x, row))
-    row, column = row[order], np.ceil(x[order] - 0.5).astype(int).clip(0, found.shape[1])
-    # Every row is crossed an even number of times, so crossings pair up as they are sorted.
-    first, last = column[::2], column[1::2]
-    for place, left, right in zip(row[::2].tolist(), first.tolist(), last.tolist(), strict=True):
-        found[place, left:right] = label
-    return bool((last > first).any())

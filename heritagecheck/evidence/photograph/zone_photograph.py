@@ -10,13 +10,12 @@ from typing import Any, Literal
 import numpy as np
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.colour_difference import delta_e
 from heritagecheck.evidence.colour.difference_formulas import FloatArray
 from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
 from heritagecheck.evidence.photograph.cover import SoilingCover, soiling_cover
-from heritagecheck.evidence.photograph.differences import to_lab
+from heritagecheck.evidence.photograph.differences import difference_map, to_lab
 from heritagecheck.evidence.photograph.minerals import MineralFractions, mineral_fractions
 from heritagecheck.evidence.photograph.patches import light_at
 from heritagecheck.evidence.photograph.registration import Registration, register
@@ -26,7 +25,7 @@ from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Z
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed, threshold
 
-__all__ = ["Photograph", "PhotographedZone", "measure", "open_photograph"]
+__all__ = ["PhotographedZone", "View", "measure", "open_photograph"]
 
 MOST_SQUARES = 60  # of a side: granite across slabs was read so often (GRANCOL-12)
 LARGEST_VIEW = 2_000_000  # pixels that a view of the photograph holds, whatever the photograph has
@@ -161,7 +160,9 @@ class _Scene:
         zone: Outline, item: Photo,
     ) -> None:  # fmt: skip
         self.pixels, self.decode = picture.pixels, calibration.model.decode
-        self.model = replace(calibration.model, decode=None, gain=None)
+        self.linear = replace(
+            calibration, model=replace(calibration.model, decode=None, gain=None)
+        )  # of light that was averaged and evened before
         self.gain, self.registration, self.zone = calibration.model.gain, registration, zone
         self.clean = Outline("clean stone", (np.array(item.clean_outline),)) if (
             item.clean_outline
@@ -178,7 +179,7 @@ class _Scene:
             return np.empty((0, 3))
         kept = _thinned(whole)
         linear = np.array([self._square(row, column, cell) for row, column in kept])
-        lab: FloatArray = to_lab(linear[None], self.model)[0]
+        lab: FloatArray = to_lab(linear[None], self.linear.model)[0]
         return lab
 
     def _whole(self, cell: int, target: str) -> np.ndarray[Any, np.dtype[np.bool_]]:
@@ -214,26 +215,28 @@ class _Scene:
         return np.asarray(block, float) if self.decode is None else self.decode[block]
 
     def reduced(self, cell: int) -> FloatArray:
-        """L*, a*, b* of the picture in cells of so many pixels, strip by strip."""
+        """Even linear light of the picture in cells of so many pixels, strip by strip."""
         rows, columns = (length // cell for length in self.pixels.shape[:2])
         light = np.empty((rows, columns, 3))
         for row in range(rows):
             strip = self._linear(self.pixels[row * cell : (row + 1) * cell, : columns * cell])
             light[row] = strip.reshape(cell, columns, cell, 3).mean(axis=(0, 2))
         even = light_at(self.gain, _grid(rows, columns, cell, 0.5, 0.5), self.pixels.shape)
-        return to_lab(light / even.reshape(rows, columns, 1), self.model)
+        return np.asarray(light / even.reshape(rows, columns, 1))
 
     def view(self, drawn: dict[str, Outline]) -> tuple[View, SoilingCover | None]:
         """The picture reduced, and how much of the zone in it is covered."""
         cell = max(1, math.ceil(math.sqrt(math.prod(self.pixels.shape[:2]) / LARGEST_VIEW)))
-        lab = self.reduced(cell)
+        light = self.reduced(cell)
+        lab = to_lab(light, self.linear.model)
         shape = lab.shape[:2]
         points = _grid(shape[0], shape[1], cell, 0.5, 0.5)
         in_zone = self._on("soiled", points).reshape(shape)
         clean = self._on("reference", points).reshape(shape)
         difference, cover = None, None
         if clean.any():
-            difference = delta_e(lab[clean].mean(axis=0), lab)
+            stone = lab[clean].mean(axis=0)
+            difference = difference_map(light, stone, calibration=self.linear)
             difference[self.chart.contains(points).reshape(shape)] = np.nan
             reference = np.where(clean[..., None], lab, np.nan)[_box(clean)]
             cover = soiling_cover(lab, reference, pixel_mm=self.pixel_mm * cell, mask=in_zone)
@@ -259,7 +262,7 @@ class _Scene:
         even = light_at(self.gain, points, self.pixels.shape).reshape(rows, columns, 1)
         light = self._linear(block) / even
         mask = self._on("reference", points).reshape(rows, columns)
-        lab = to_lab(light, self.model)
+        lab = to_lab(light, self.linear.model)
         try:
             return mineral_fractions(lab, pixel_mm=self.pixel_mm, mask=mask), ()
         except ValueError as error:
