@@ -11,26 +11,11 @@ Loop = TypeVar("Loop", bound=Callable[..., Any])
 
 
 def compiled(**settings: Any) -> Callable[[Loop], Loop]:
-    """
-    Have a function compiled by numba when it is first called.
+    """Have a function compiled by numba when it is first called."""
 
-    Parameters
-    ----------
-    **settings
-        Settings of `numba.njit`, but for `cache`.
-
-    Returns
-    -------
-    callable
-        Decorator of a function at the top of its module.
-
-    Notes
-    -----
-    What was compiled lies beside the package, or in the user's cache where the package can't be
-    written. Where neither can, numba refuses to keep anything; then each process compiles anew, so
-    that a locked-down machine is slower and nothing else.
-    """
-
+    # What was compiled lies beside the package, or in the user's cache. Where neither can be
+    # written, numba refuses to keep anything: each process then compiles for itself, which is
+    # slower and nothing else.
     def decorated(function: Loop) -> Loop:
         try:
             return cast("Loop", numba.njit(cache=True, **settings)(function))

@@ -10,50 +10,12 @@ _NOISE = 1e-9  # of the last digit: what a sum in binary leaves is no digit
 
 
 def rounded_down(x: float, digits: int = 2) -> float:
-    """
-    Round to so many digits, never up: for what a thing may be at most.
-
-    Parameters
-    ----------
-    x : float
-        Any number; infinite and 0 stay as they are.
-    digits : int
-        Digits that count, from the first that is not 0.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence.rounding import rounded_down
-    >>> f"{rounded_down(1.0999):.2g}"
-    '1'
-    """
+    """Round to so many digits, never up: for what a thing may be at most."""
     return _rounded(x, digits, math.floor, _NOISE)
 
 
 def rounded_up(x: float, digits: int = 2) -> float:
-    """
-    Round to so many digits, never down: for what a thing must be at least.
-
-    Parameters
-    ----------
-    x : float
-        Any number; infinite and 0 stay as they are.
-    digits : int
-        Digits that count, from the first that is not 0.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence.rounding import rounded_up
-    >>> f"{rounded_up(0.4901):.2g}"
-    '0.5'
-    """
+    """Round to so many digits, never down: for what a thing must be at least."""
     return _rounded(x, digits, math.ceil, -_NOISE)
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import laser_formulas as formulas
+import share_formulas as shares
 
 from heritagecheck.evidence import laser, proportion
 from heritagecheck.evidence.laser import beam, scan
@@ -75,6 +76,12 @@ def listed(row: Row) -> object:
         found = found[found["wavelength_nm"] == float(row["wavelength_nm"])]
     (value,) = found["value"]
     return value
+
+
+def exact(end: int) -> Adapter:
+    """Lower (0) or upper (1) end of Clopper and Pearson's interval at 95 %: a bound at 97.5 %."""
+    bound = (proportion.lower_bound, proportion.upper_bound)[end]
+    return lambda row: bound(int(row["k"]), int(row["n"]), 0.975)
 
 
 def interval(function: Callable[..., tuple[float, float]], end: int) -> Adapter:
@@ -153,15 +160,15 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         listed,
     ),
     "stats_proportions.csv": {
-        "two_sigma": lambda row: proportion.point_count_two_sigma(
+        "two_sigma": lambda row: shares.point_count_two_sigma(
             float(row["p_percent"]), int(row["n"])
         ),
-        "clopper_pearson_95_lo": interval(proportion.clopper_pearson, 0),
-        "clopper_pearson_95_hi": interval(proportion.clopper_pearson, 1),
-        "wilson_95_lo": interval(proportion.wilson, 0),
-        "wilson_95_hi": interval(proportion.wilson, 1),
-        "jeffreys_95_lo": interval(proportion.jeffreys, 0),
-        "jeffreys_95_hi": interval(proportion.jeffreys, 1),
+        "clopper_pearson_95_lo": exact(0),
+        "clopper_pearson_95_hi": exact(1),
+        "wilson_95_lo": interval(shares.wilson, 0),
+        "wilson_95_hi": interval(shares.wilson, 1),
+        "jeffreys_95_lo": interval(shares.jeffreys, 0),
+        "jeffreys_95_hi": interval(shares.jeffreys, 1),
         "upper_95_one_sided_zero_events": lambda row: proportion.upper_bound(
             int(row["k"]), int(row["n"]), 0.95
         ),
