@@ -27,8 +27,8 @@ def check_lead(survey: Survey, zone: Zone) -> None:
     if lead_contradicts(given.values(), said, coated=coated):
         _refuse(
             zone, "lead", given,
-            "Take a full-depth chip; then leave the answer empty and give the reason under "
-            "not_recorded_because or not_measured_because; a coating without lead is a "
+            "Take a full-depth chip. Then leave the answer empty and say why under "
+            "not_recorded_because or not_measured_because. Record a coating without lead as "
             "previous_coating",
         )  # fmt: skip
 
@@ -54,5 +54,5 @@ def _said(survey: Survey, zone: Zone, topic: str) -> str | None:
 def _refuse(zone: Zone, field: str, given: dict[str, str], do: str) -> None:
     """Refuse what contradicts itself, naming everything that was said."""
     words = ", ".join(f"{name} {verdict}" for name, verdict in given.items())
-    allowed = f"these can't stand side by side. {do}"
+    allowed = f"these contradict one another. {do}"
     raise SurveyError([Fault("observations", None, field, f"{zone.zone}: {words}", allowed)])

@@ -172,7 +172,7 @@ def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool)
 
 def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) -> bool:
     """
-    Whether records of lead can't stand side by side.
+    Whether records of lead contradict one another.
 
     Parameters
     ----------
@@ -189,6 +189,6 @@ def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) ->
         True where the loss of one record would let another decide alone.
     """
     verdicts = set(given)
-    # On a coating an answer "no" decides nothing: a doubt beside it does no harm if one is lost.
+    # On a coating an answer "no" decides nothing: an unknown beside it does no harm if one is lost.
     doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))
     return len(verdicts & {"yes", "trace", "no"}) > 1 or doubtful

@@ -359,7 +359,7 @@ def test_results_show_themselves() -> None:
 
     none = dose_response([1, 1, 2, 2], [0] * 4, event="damage", unit="J/cm²")
     assert str(none).startswith("Damage at none of 4 spots; at 2 J/cm² up to ")
-    assert none._repr_html_() == f"<p>{none}</p>"
+    assert str(none) in none._repr_html_()
     assert str(fit.dose_at(0.5, level=0.9)) == "0.836 (90 % CI 0.626 to 1.09)"
 
 

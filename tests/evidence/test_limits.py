@@ -167,7 +167,7 @@ def all_sound(panels: int, doses: list[float]) -> tuple[DoseResponse, DoseRespon
 def test_one_dose_shows_no_margin_however_many_panels() -> None:
     """Every spot at 1.0 clean and sound: nothing is known above or below it, so at most 1."""
     removal, sound = all_sound(12, [1.0])
-    window = trials.tested_window(removal, sound, damage_limit=LIMIT, margin_asked=1.3)
+    window = trials.tested_window(removal, sound, damage_limit=LIMIT, margin_required=1.3)
 
     assert window.margin_low <= 1.0
     assert window.margin_tried == 1.0
@@ -214,7 +214,7 @@ def test_curves_for_other_conditions_make_no_window() -> None:
         trials.tested_window(one, ten)
     with pytest.raises(ValueError, match=r"\(wet surface\) than damage \(dry surface\)"):
         trials.tested_window(wet, dry)
-    with pytest.raises(ValueError, match="no condition said"):
+    with pytest.raises(ValueError, match="no condition given"):
         trials.tested_window(trials.dose_response(dose, happened), ten)
 
 

@@ -41,8 +41,8 @@ def test_the_example_holds_a_window_and_a_series_without_one() -> None:
     assert paint.window.empty
     assert paint.window.margin_high < 1
     assert (
-        "No setting does both: what damages (biotite) lies below what cleans, even with all doubt "
-        "given to the method. Damage margin at least 0.013." in str(paint)
+        "No setting does both: the dose that damages (biotite) lies below the one that cleans, "
+        "even if every uncertainty favours the method. Damage margin at least 0.013." in str(paint)
     )
 
 
@@ -69,7 +69,7 @@ def test_zones_of_another_bed_get_a_wider_doubt_and_no_word_from_the_trial() -> 
     assert dict(trial.alike)["N15"] == "soiled by something that was not tried"
     table = trial.zones_table()
     assert list(table["zone"]) == ["N06", *dict(trial.alike)]
-    assert set(table["told about"]) == {"yes", "no"}
+    assert set(table["results apply"]) == {"yes", "no"}
 
 
 def test_a_series_is_never_printed_without_its_cautions() -> None:
@@ -102,7 +102,7 @@ def test_damage_by_the_same_method_on_the_same_bed_is_named() -> None:
 
     (said,) = hc.trials.read_series(build(rows), "N06-pulse").seen_on_bed
 
-    assert said == "Panels of N15-pulse on N15 show damage from 0.45 J/cm² peak on"
+    assert said == "Panels of N15-pulse on N15 show damage from 0.45 J/cm² peak upwards"
     assert read("N06-pulse").seen_on_bed == ()
 
 
@@ -143,3 +143,19 @@ def test_an_unknown_series_is_refused_with_those_that_are_there() -> None:
         read("N99")
 
     assert found.value.faults.iloc[0]["field"] == "series"
+
+
+def test_results_show_themselves_as_a_short_card() -> None:
+    """Series, spots, curve and window in a notebook: event, unit, interval, never a data dump."""
+    trial = read("N06-pulse")
+    damage, window = trial.spots.damage, trial.window
+    assert damage is not None
+    assert window is not None
+    cards = [one._repr_html_() for one in (trial, trial.spots, damage, window)]
+
+    assert str(damage).startswith("Damage at 15 of 144 spots; ED50 for biotite ")
+    assert "J/cm² peak (95 % CI " in str(damage)
+    assert all(len(one) < 9000 for one in cards)
+    assert all(one.count("J/cm² peak") >= 1 for one in cards)
+    assert "eyes and skin" in cards[0]
+    assert "eyes and skin" in cards[3]

@@ -120,12 +120,12 @@ def test_nothing_outside_the_doses_tried_is_offered() -> None:
     """Cleaning never reached, or damage never tried as far, is no window."""
     never = window([0, 0, 0, 1, 3], [0, 0, 0, 0, 0])
     assert never.empty
-    assert "not reached by any dose tried, up to 3.2" in never.reason
+    assert "No dose tried got 90 % of spots clean; the highest was 3.2" in never.reason
 
     gentle = dose_response([0.1] * 80, [False] * 80, panel=[f"P{k}" for k in range(8)] * 10)
     short = _window.tested_window(curve(WIDE[0]), gentle, damage_limit=0.05)
     assert short.empty
-    assert any("do not overlap: is the unit one" in one for one in short.cautions)
+    assert any("do not overlap. Give both in one unit" in one for one in short.cautions)
 
 
 def test_a_window_ends_at_the_first_damage_seen() -> None:
@@ -183,10 +183,10 @@ def test_another_bed_widens_everything_by_the_stated_factor() -> None:
 
 def test_a_margin_that_is_not_reached_is_cautioned() -> None:
     """The bound counts, not the estimate."""
-    found = window(*WIDE, margin_asked=50)
+    found = window(*WIDE, margin_required=50)
 
-    assert any("does not reach the 50 asked" in one for one in found.cautions)
-    assert not any("asked" in one for one in window(*WIDE, margin_asked=0.1).cautions)
+    assert any("does not reach the 50 required" in one for one in found.cautions)
+    assert not any("required" in one for one in window(*WIDE, margin_required=0.1).cautions)
 
 
 def test_a_harsher_limit_never_widens_the_window() -> None:
@@ -202,7 +202,7 @@ def test_a_harsher_limit_never_widens_the_window() -> None:
         ({"removed_share": 90}, "removed_share = 90 must lie between 0 and 1"),
         ({"damage_limit": 0}, "damage_limit = 0 must"),
         ({"level": 1}, "level = 1 must"),
-        ({"margin_asked": -1}, "margin_asked = -1 must be a finite number above 0"),
+        ({"margin_required": -1}, "margin_required = -1 must be a finite number above 0"),
     ],
 )
 def test_settings_that_mean_nothing_are_refused(settings: dict, said: str) -> None:
@@ -235,7 +235,9 @@ def test_three_panels_can_never_show_one_per_cent() -> None:
     assert plan.shows > 0.095
     (said,) = (one for one in plan.cautions if "of any size" in one)
     least = int(re.search(r"at least (\d+) of any size", said)[1])
-    bound = float(re.search(r"However many spots, 3 panels show no less than ([\d.]+) %", said)[1])
+    bound = float(
+        re.search(r"However many spots they carry, 3 panels show ([\d.]+) % at best", said)[1]
+    )
     assert least >= 30
     assert bound >= 9.5
 
@@ -257,7 +259,9 @@ def test_however_many_spots_is_said_at_the_confidence_asked() -> None:
     bounds = {}
     for confidence in (0.8, 0.95):
         plan = plan_trial(0.3, 1.5, limit=0.05, panels=2, confidence=confidence)
-        found = re.search(r"However many.* than ([\d.]+) % \((\d+) %\)", plan.cautions[1])
+        found = re.search(
+            r"However many.* show ([\d.]+) % at best \((\d+) % conf", plan.cautions[1]
+        )
         bounds[int(found[2])] = float(found[1])
 
     assert list(bounds) == [80, 95]
@@ -275,8 +279,8 @@ def test_settings_rise_in_equal_ratios() -> None:
     assert 1 < ratio[0] <= 1.25
     assert len(long.settings) == 12
     # (100 / 0.01)^(1/11) = 2.31
-    assert any("×2.3 the one before, not ×1.25 as asked" in one for one in long.cautions)
-    assert not any("as asked" in one for one in plan.cautions)
+    assert any("×2.3 the one before, not ×1.25 as chosen" in one for one in long.cautions)
+    assert not any("as chosen" in one for one in plan.cautions)
 
 
 def test_known_curves_give_the_range() -> None:

@@ -740,15 +740,15 @@ GENTLER = {"cleaning_low": 15, "cleaning_high": 20}
     ("other", "reason"),
     [
         (HARSHER, ""),
-        (GENTLER, "panels of B on G03 show damage from 15 min on"),
+        (GENTLER, "panels of B on G03 show damage from 15 min upwards"),
         (GENTLER | {"damaged_fields": 0, "late_effects": "salts"},
-         "panels of B on G03 show damage from 15 min on"),
+         "panels of B on G03 show damage from 15 min upwards"),
         (HARSHER | {"damaged_fields": 1, "damage_low": 30, "damage_high": 40},
-         "panels of B on G03 show damage from 30 min on"),
+         "panels of B on G03 show damage from 30 min upwards"),
         (HARSHER | {"setting_quantity": "pressure", "setting_unit": "bar"},
-         "panels of B on G03 were harmed at a setting that can't be held against this one"),
+         "panels of B on G03 were harmed at a setting that cannot be compared with this one"),
         ({"cleaning_low": None, "cleaning_high": None, "damage_low": None, "damage_high": None},
-         "panels of B on G03 were harmed at a setting that can't be held against this one"),
+         "panels of B on G03 were harmed at a setting that cannot be compared with this one"),
     ],
 )  # fmt: skip
 def test_harm_at_a_gentler_setting_is_not_outvoted_whatever_its_words(
@@ -801,7 +801,7 @@ def test_harm_on_a_sounder_face_of_the_same_bed_speaks_against_the_setting(
     found = judged(raw)
 
     assert found.outcome == TRIAL
-    assert "panels of Z2-S on Z2 show damage from 35 min on" in found.gates[6].reason
+    assert "panels of Z2-S on Z2 show damage from 35 min upwards" in found.gates[6].reason
     assert judged(of_another_bed).outcome == CLEAN
     assert "Z2: 1 panels laid, 0 recorded" in judged(lost).gates[6].reason
 

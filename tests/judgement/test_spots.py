@@ -342,7 +342,7 @@ def test_spots_of_a_twin_series_at_the_same_setting_are_not_outvoted(
     found = judged(rows)
 
     assert found.outcome == "trial first"
-    assert "panels of B on G03 show damage from 25 min on" in found.sentence
+    assert "panels of B on G03 show damage from 25 min upwards" in found.sentence
 
 
 def test_on_metal_a_lost_spot_is_seen_as_well(judged: Judged, rows: Callable[..., Rows]) -> None:

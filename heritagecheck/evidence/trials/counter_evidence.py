@@ -93,14 +93,14 @@ def _held_against(
     if harshest is not None and other.scale.same_quantity(series.scale):
         asked = series.scale.moved(harshest, other.scale)
     if asked is not None and first <= asked:
-        return Against(other, True, f"{name} show damage from {first:.2g} {other.scale} on")
+        return Against(other, True, f"{name} show damage from {first:.2g} {other.scale} upwards")
     hidden = _harmed(other) and (asked is None or other.cleaning is None)
     if hidden or (math.isfinite(first) and asked is None):
         return Against(
-            other, False, f"{name} were harmed at a setting that can't be held against this one"
+            other, False, f"{name} were harmed at a setting that cannot be compared with this one"
         )
     if other.spots is not None and other.spots.window is None:
-        return Against(other, False, f"{name} carry spots that can't be read together")
+        return Against(other, False, f"{name} have spots that can't be read together")
     harsher = asked is not None and other.cleaning is not None and other.cleaning[0] > asked
     if not harsher and not (other.complete and other.read):
         return Against(other, False, f"{name} were not all read, or are not all on record")

@@ -396,7 +396,7 @@ class FieldPlan:
         likely = (
             ""
             if self.likely == self.least
-            else f"; {self.likely} such panels pass {allowed}, as they probably do at a setting "
+            else f"; {self.likely} such panels pass {allowed}, which is likely at a setting "
             f"that damages {100 * GOOD_SHARE:g} % of fields"
         )
         return (
@@ -482,7 +482,7 @@ def plan_fields(
             return FieldPlan(fields, least, panels, allowed)
     raise ValueError(
         f"{_MOST_PANELS} panels with {fields} fields each do not show a share of at most "
-        f"{100 * limits.bound:g} %: read more fields on each, or agree another limit."
+        f"{100 * limits.bound:g} %: read more fields on each, or agree on another limit."
     )
 
 

@@ -1,4 +1,4 @@
-"""Panels of one series, read together: damage with its doubt, margin, what is still missing."""
+"""Panels of one series, read together: damage with its bounds, margin, what is still missing."""
 
 from __future__ import annotations
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.trials.counter_evidence import seen_against
@@ -37,11 +38,11 @@ STRICT_LIMIT = 0.05  # common practice: what a trial of many panels might show
 @dataclass(frozen=True, eq=False)
 class SeriesTrial:
     """
-    What one series of trial panels shows, and about which zones it tells.
+    What one series of trial panels shows, and for which zones.
 
-    `speaks_for` holds the zones about which it tells, `alike` the zones of the same substrate about
-    which it does not, each with the reason. For those `elsewhere` is the window with all doses
-    doubtful by the factor of another bed; the judgement takes no account of it. `strict` is the
+    `speaks_for` holds the zones where its results apply, `alike` the zones of the same substrate
+    where they do not, each with the reason. For those `elsewhere` is the window with all doses
+    uncertain by the factor of another bed; the judgement takes no account of it. `strict` is the
     window with a twentieth of the spots in place of the share agreed. `seen_on_bed` names damage
     that other series by this method show on the same bed, at or below what this one uses or offers.
     """
@@ -68,8 +69,8 @@ class SeriesTrial:
         """
         if self.panels.spots is None:
             raise ValueError(
-                f"No panel of {self.panels.series} says that spots were laid, so there is no curve "
-                "to be read. Its panels speak by themselves."
+                f"No panel of {self.panels.series} says that spots were laid, so there is no "
+                "curve. Read its panels instead."
             )
         return self.panels.spots
 
@@ -81,33 +82,50 @@ class SeriesTrial:
 
     def zones_table(self) -> pd.DataFrame:
         """
-        Zones of the same substrate, and whether these panels tell about them.
+        Zones of the same substrate, and whether these results apply there.
 
         Returns
         -------
         pandas.DataFrame
-            Columns zone, told about, why not.
+            Columns zone, results apply, why not.
         """
         from heritagecheck.cards import table
 
         rows = [(code, "yes", "") for code in self.speaks_for]
         rows += [(code, "no", why) for code, why in self.alike]
-        return table(rows, ["zone", "told about", "why not"])
+        return table(rows, ["zone", "results apply", "why not"])
 
     def __str__(self) -> str:
         """Say what was done, and what it shows, never without the cautions."""
-        panels = self.panels
-        head = (
-            f"{panels.series} on {self.zone.zone}: {panels.named}, {panels.setting.rstrip(' .')}; "
-            f"{len(panels.panels)} of {panels.panels_laid} panels."
+        return f"{self._head}. {self._shown}\n{in_words(self.cautions)}"
+
+    def _repr_html_(self) -> str:
+        return summary(
+            self._head,
+            self._shown,
+            [("Results apply to", " ".join(self.speaks_for))],
+            cautions=((one.hazard, one.words) for one in self.cautions),
+            more=f'hc.trial_card(assessment, "{self.panels.series}")',
         )
+
+    @property
+    def _head(self) -> str:
+        panels = self.panels
+        return (
+            f"{panels.series} on {self.zone.zone}: {panels.named}, {panels.setting.rstrip(' .')}; "
+            f"{len(panels.panels)} of {panels.panels_laid} panels"
+        )
+
+    @property
+    def _shown(self) -> str:
+        panels = self.panels
         shown = "No spots were laid."
         if panels.spots is not None:
             window = panels.spots.window
             shown = f"{panels.spots}." if window is None else window.reason
         if panels.margin_low is not None:
             shown += f" Damage margin at least {rounded_down(panels.margin_low):.2g}."
-        return f"{head} {shown}\n{in_words(self.cautions)}"
+        return shown
 
 
 def read_series(survey: Survey, series: str, *, damage_limit: float | None = None) -> SeriesTrial:

@@ -14,7 +14,7 @@ from heritagecheck.answer_cache import kept
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, probability_levels
 from heritagecheck.evidence.trials.curves.plan import TrialPlan, enough_panels, plan_trial
 from heritagecheck.evidence.trials.curves.window import Window, least_margin, tested_window
-from heritagecheck.evidence.trials.spots import SpotTrial, fitted, window_of
+from heritagecheck.evidence.trials.spots import SpotTrial, window_of
 
 # Doses to draw a curve through: few at first, then more where it rises by more than this many
 # per cent from one to the next, so often. Each dose takes some milliseconds a component.
@@ -65,7 +65,7 @@ def drawn_fits(spots: SpotTrial) -> tuple[DrawnFit, DrawnFit] | None:
         return None
 
     def work() -> dict[str, object]:
-        removal, damage = fitted(spots.rows, spots.asked)
+        removal, damage = spots.fitted()
         return {"removal": _to_keep(drawn_fit(removal)), "damage": _to_keep(drawn_fit(damage))}
 
     found = kept(f"curves {spots.fitted_to}", work)
@@ -156,7 +156,7 @@ def window_again(
             f"window {spots.fitted_to} {damage_limit!r} {begins!r} {same_bed}",
             lambda: asdict(
                 tested_window(
-                    *fitted(spots.rows, spots.asked),
+                    *spots.fitted(),
                     damage_limit=damage_limit, begins=begins, same_bed=same_bed,
                 )
             ),
@@ -189,7 +189,7 @@ def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -
     """
 
     def work() -> dict[str, object]:
-        removal, damage = fitted(spots.rows, spots.asked)
+        removal, damage = spots.fitted()
         try:
             plan = plan_trial(
                 removal=removal, damage=damage, limit=limit, confidence=OF_WINDOW, margin=margin
@@ -286,10 +286,7 @@ def _times_to_show(found: SpotTrial, margin: float, begins: float, most: int) ->
     """How many times as many panels show a margin; None where not even the most do."""
 
     def shows(times: int) -> bool:
-        rows = tuple(
-            row._replace(panel=f"{row.panel} {copy}") for copy in range(times) for row in found.rows
-        )
-        return least_margin(*fitted(rows, found.asked), begins=begins) >= margin
+        return least_margin(*found.fitted(times), begins=begins) >= margin
 
     # More panels that show the same never lower the bound: where twice as many do not do, halving
     # finds the fewest.

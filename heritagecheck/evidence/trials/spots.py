@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.answer_cache import kept
+from heritagecheck.cards import summary
 from heritagecheck.evidence.trials.curves.curve import (
     DoseResponse,
     dose_response,
@@ -120,22 +121,32 @@ class SpotTrial:
     @property
     def fitted_to(self) -> str:
         """All that its curves are fitted to, in words."""
-        return _fitted_to(self.rows, self.asked)
+        return repr((_numbered(self.rows), self.asked, self.dose_unit))
+
+    def fitted(self, copies: int = 1) -> tuple[DoseResponse, DoseResponse]:
+        """Curves of removal and of damage; of several `copies` each panel is that many panels."""
+        rows = _numbered(self.rows)
+        laid = tuple(
+            row._replace(panel=f"{row.panel} {copy}") for copy in range(copies) for row in rows
+        )
+        dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(
+            *(_numbered(laid) if copies > 1 else rows), strict=True
+        )
+        given = dose, panel, pulses, wet, self.asked, self.dose_unit
+        return (
+            _curve("removal", cleaned, None, *given),
+            _curve("damage", damaged, component if component[0] else None, *given),
+        )
 
     @cached_property
     def removal(self) -> DoseResponse | None:
         """Curve of spots cleaned."""
-        return self._curve(0, "removal")
+        return None if self.answers is None else self.fitted()[0]
 
     @cached_property
     def damage(self) -> DoseResponse | None:
         """Curve of spots damaged."""
-        return self._curve(1, "damage")
-
-    def _curve(self, place: int, event: str) -> DoseResponse | None:
-        if self.answers is None:
-            return None
-        return replace(fitted(self.rows, self.asked)[place], event=event, unit=self.dose_unit)
+        return None if self.answers is None else self.fitted()[1]
 
     @property
     def window(self) -> Window | None:
@@ -276,6 +287,15 @@ class SpotTrial:
             return f"Spots of {self.series}: not read together, because {self.why_not}"
         return f"Spots of {self.series} [{self.dose_unit}]: {self.window}"
 
+    def _repr_html_(self) -> str:
+        head = f"Spots of {self.series}"
+        if self.removal is None or self.damage is None or self.window is None:
+            return summary(head, f"Not read together, because {self.why_not}")
+        lines = [("Removal", self.removal), ("Damage", self.damage)]
+        return summary(
+            head, self.window.reason, lines, more="table(), hc.figures.draw_trial(spots)"
+        )
+
 
 def _harshest(spots: Iterable[SpotRead]) -> dict[str, float]:
     """Harshest dose laid on each panel."""
@@ -349,13 +369,8 @@ def _read(
     limits: DamageLimits,
 ) -> SpotTrial:
     """Curves and window; the same spots speak for every zone of their bed."""
-    answers = spot_answers(_fitted_to(rows, asked), lambda: fitted(rows, asked), used, limits)
-    return SpotTrial(series, scale, rows, asked, answers, used, why_not="")
-
-
-def _fitted_to(rows: tuple[SpotRead, ...], asked: Asked) -> str:
-    """All that curves are fitted to, in words."""
-    return repr((_numbered(rows), asked))
+    bare = SpotTrial(series, scale, rows, asked, None, used, why_not="")
+    return replace(bare, answers=spot_answers(bare.fitted_to, bare.fitted, used, limits))
 
 
 def _used(panels: Sequence[Panel], scale: Scale) -> tuple[float, float] | None:
@@ -380,16 +395,6 @@ def _said(answer: str | None) -> bool | None:
     return None if answer is None else answer == "yes"
 
 
-def fitted(rows: tuple[SpotRead, ...], asked: Asked) -> tuple[DoseResponse, DoseResponse]:
-    """Curves of removal and of damage; `asked` says for which pulses and wetness."""
-    dose, cleaned, damaged, component, panel, pulses, wet, _ = zip(*_numbered(rows), strict=True)
-    laid = dose, panel, pulses, wet
-    return (
-        _curve(cleaned, None, *laid, asked),
-        _curve(damaged, component if component[0] else None, *laid, asked),
-    )
-
-
 def _numbered(rows: tuple[SpotRead, ...]) -> tuple[SpotRead, ...]:
     """Spots on panels by number, so that the same seen on others is not read again."""
     names = [row.panel.strip().casefold() for row in rows]
@@ -401,6 +406,7 @@ def _numbered(rows: tuple[SpotRead, ...]) -> tuple[SpotRead, ...]:
 
 @lru_cache(maxsize=64)
 def _curve(
+    event: str,
     happened: tuple[bool, ...],
     group: tuple[str, ...] | None,
     dose: tuple[float, ...],
@@ -408,6 +414,7 @@ def _curve(
     pulses: tuple[int | None, ...],
     wet: tuple[bool | None, ...],
     asked: Asked,
+    unit: str,
 ) -> DoseResponse:
     """One curve, kept by itself: spots that change in damage alone leave that of removal."""
     return dose_response(
@@ -415,7 +422,7 @@ def _curve(
         pulses=None if pulses[0] is None else np.array(pulses),
         wet=None if wet[0] is None else np.array(wet),
         at_pulses=None if pulses[0] is None else asked.pulses,
-        at_wet=None if wet[0] is None else asked.wet,
+        at_wet=None if wet[0] is None else asked.wet, event=event, unit=unit,
     )  # fmt: skip
 
 

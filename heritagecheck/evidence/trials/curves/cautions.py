@@ -132,12 +132,12 @@ def _of_water(effect: Effect) -> str:
     )
 
 
-def caution_of_none(highest_dose: float, high: float) -> str:
+def caution_of_none(highest_dose: float, unit: str, high: float) -> str:
     """Say what is not excluded where nothing happened: the upper end at the highest dose."""
+    dose = f"{highest_dose:.3g} {unit}".rstrip()
     return (
-        f"It happened at no spot. That does not mean never: at {highest_dose:.3g}, up to "
-        f"{100 * high:.2g} % of spots cannot be ruled out. Doses estimated here rest on prior "
-        "assumptions."
+        f"It happened at no spot. That does not mean never: at {dose}, up to {100 * high:.2g} % of "
+        "spots cannot be ruled out. Doses estimated here rest on prior assumptions."
     )
 
 

@@ -25,12 +25,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from heritagecheck.cards import summary
 from heritagecheck.evidence.rounding import LEAST_SHARE
 from heritagecheck.evidence.trials.curves.cautions import (
     StraightLine,
@@ -226,7 +226,8 @@ class DoseResponse:
         )
 
     def _repr_html_(self) -> str:
-        return f"<p>{escape(str(self))}</p>"
+        lines = [("Read with care", " ".join(self.cautions))]
+        return summary(f"Curve of {self.event}", str(self), lines, more="table(), dose_at(0.5)")
 
 
 def dose_response(
@@ -459,7 +460,7 @@ def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
         cautions += cautions_of_outcomes(fit.groups, doses, outcome)
     else:
         high = float(fit.probability(fit.highest_dose).high)
-        cautions.append(caution_of_none(fit.highest_dose, high))
+        cautions.append(caution_of_none(fit.highest_dose, fit.unit, high))
     if groups:
         lows = {name: half.low for name, half in halves.items()}
         cautions += cautions_of_groups(fit.groups, lows, str(weakest))

@@ -27,7 +27,7 @@ class TrialPlan:
     """
     Settings from gentle to harsh, spots and panels for each, and what no damage would show.
 
-    `margin` is the margin that the confirmation is to show; None where none was asked.
+    `margin` is the margin that the confirmation is to show; None where none is required.
     """
 
     settings: tuple[float, ...]
@@ -43,6 +43,7 @@ class TrialPlan:
     margin: float | None
     stop_rules: tuple[str, ...]
     cautions: tuple[str, ...]
+    unit: str = ""
     hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
     def table(self) -> pd.DataFrame:
@@ -72,10 +73,10 @@ class TrialPlan:
             "" if self.margin is None
             else f" As many spots on each at {self.margin:g} times that setting show the margin."
         )  # fmt: skip
+        last = f"{self.settings[-1]:.3g} {self.unit}".rstrip()
         return (
-            f"{len(self.settings)} settings from {self.settings[0]:.3g} to "
-            f"{self.settings[-1]:.3g}, each on {self.replicates} panels with "
-            f"{self.spots_per_setting} spots; then "
+            f"{len(self.settings)} settings from {self.settings[0]:.3g} to {last}, each on "
+            f"{self.replicates} panels with {self.spots_per_setting} spots; then "
             f"{self.spots_per_panel} spots on each of {self.panels} panels at the setting chosen. "
             f"No damage there shows, with {100 * self.confidence:g} % confidence, that fewer than "
             f"{rounded_up(100 * self.shows):.2g} % of spots are damaged.{beyond} {WITH_CAUTIONS}"
@@ -114,7 +115,7 @@ def plan_trial(
     confidence : float
         One-sided confidence of it. [0 to 1]
     margin : float, optional
-        Margin that the team asks for, above 1: as many spots again are laid at this many times the
+        Margin that the team requires, above 1: as many spots again are laid at this many times the
         setting chosen, since a margin is shown where it ends and not by more gentle spots.
     panels : int, optional
         Panels to be had for confirmation; without it as many as are needed.
@@ -132,7 +133,7 @@ def plan_trial(
     TrialPlan
         `shows` is what no damage would show, `independent_spots` how many spots that lie each by
         itself would show `limit`, `design_effect` how many spots of one panel stand for one.
-        `cautions` say where too few panels are to be had, and where steps are wider than asked.
+        `cautions` say where too few panels are to be had, and where steps are wider than chosen.
 
     Raises
     ------
@@ -183,6 +184,7 @@ def plan_trial(
         confidence=confidence,
         margin=margin,
         stop_rules=_stop_rules(),
+        unit=next((one.unit for one in (removal, damage) if one is not None), ""),
         cautions=(
             *_cautions_of_panels(limit, used, enough, spots_per_panel, confidence),
             *_cautions_of_steps(settings, step),
@@ -223,7 +225,7 @@ def _range(
 
 
 def _ladder(bottom: float, top: float, step: float) -> tuple[float, ...]:
-    """Equal ratios from bottom to top, none larger than asked unless there would be too many."""
+    """Equal ratios from bottom to top, none larger than chosen unless there would be too many."""
     steps = min(math.ceil(math.log(top / bottom) / math.log(step) - 1e-9), _MOST_STEPS - 1)
     ratio = (top / bottom) ** (1 / max(steps, 1))
     return tuple(bottom * ratio**k for k in range(max(steps, 1) + 1))
@@ -234,12 +236,12 @@ def _stop_rules() -> tuple[str, ...]:
     return (
         "Begin with the gentlest setting; change one variable at a time.",
         "Lay each spot on the weakest component in view (a dark grain on granite); a spot without "
-        "one says nothing of it.",
+        "one says nothing about it.",
         "Read each setting at ×50, fields with dark grains among them, before the next is tried.",
         "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
-        "Seek first damage on a loose, hidden or scrap piece if there is one.",
+        "Look for first damage on a loose, hidden or scrap piece if there is one.",
         "At the setting chosen: more damaged spots than agreed end the confirmation; go gentler.",
-        "Spots are not added afterwards until the number pleases.",
+        "Never add spots afterwards to improve the result.",
         "Keep an untreated control on every panel.",
     )
 
@@ -281,29 +283,29 @@ def _cautions_of_panels(
     """Where the panels to be had can't show what is wanted."""
     correlation = threshold("panel_correlation")
     found = [
-        f"How much spots of one panel resemble one another ({correlation:g}) is a rating; once "
-        "several panels are read, their own spread counts."
+        f"How alike spots of one panel are ({correlation:g}) is a rating; once several panels are "
+        "read, their own spread counts."
     ]
     if used < enough:
         shows = rounded_up(100 * _shown(used, spots, confidence))
         best = rounded_down(100 * _shown(used, _ANY_NUMBER, confidence))
         found.append(
-            f"{used} panels show no less than {shows:.2g} %, not the {100 * limit:.2g} % "
-            f"wanted: that takes {enough} panels of this size, and at least "
-            f"{enough_panels(limit, _ANY_NUMBER, confidence)} of any size. However many spots, "
-            f"{used} panels show no less than {best:.2g} % ({100 * confidence:g} %)."
+            f"{used} panels can show a limit of {shows:.2g} % at best, not the {100 * limit:.2g} % "
+            f"wanted. That takes {enough} panels of this size, or at least "
+            f"{enough_panels(limit, _ANY_NUMBER, confidence)} of any size. However many spots they "
+            f"carry, {used} panels show {best:.2g} % at best ({100 * confidence:g} % confidence)."
         )
     return found
 
 
 def _cautions_of_steps(settings: tuple[float, ...], step: float) -> list[str]:
-    """Where steps are wider than asked, so that there are not too many."""
+    """Where steps are wider than chosen, so that there are not too many."""
     ratio = settings[1] / settings[0]
     if ratio <= step * (1 + 1e-9):
         return []
     return [
-        f"Each setting is ×{ratio:.2g} the one before, not ×{step:g} as asked: {_MOST_STEPS} "
-        "settings at most are tried at once. Narrow the range, or try it in two parts."
+        f"Each setting is ×{ratio:.2g} the one before, not ×{step:g} as chosen: at most "
+        f"{_MOST_STEPS} settings are tried at once. Narrow the range, or try it in two parts."
     ]
 
 
@@ -339,5 +341,5 @@ def _check(
     if margin is not None and not (math.isfinite(margin) and margin > 1):
         raise ValueError(
             f"margin = {margin:g}: a margin to be shown lies above 1, such as 1.3; leave it out "
-            "where none is asked."
+            "where none is required."
         )

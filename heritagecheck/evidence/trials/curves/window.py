@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from heritagecheck.cards import summary
 from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.evidence.trials.curves.curve import (
     DoseAt,
@@ -68,12 +69,18 @@ class Window:
         """Say it, never without what stands beside a setting."""
         return "\n".join((self.reason, *self.hazards))
 
+    def _repr_html_(self) -> str:
+        hazards = (("Caution", one) for one in self.hazards)
+        margin = f"at least {rounded_down(self.margin_low):.2g}"
+        lines = [("Damage margin", margin), ("Read with care", " ".join(self.cautions))]
+        return summary("Tested window", self.reason, lines, cautions=hazards)
+
 
 def tested_window(
     removal: DoseResponse,
     damage: DoseResponse,
     *,
-    margin_asked: float | None = None,
+    margin_required: float | None = None,
     removed_share: float = 0.9,
     damage_limit: float = NO_POLICY.bound,
     begins: float | None = None,
@@ -87,8 +94,8 @@ def tested_window(
     ----------
     removal, damage : DoseResponse
         Spots cleaned, and spots damaged, against the same dose in the same unit.
-    margin_asked : float, optional
-        Least margin that the team asks for, such as 1.3.
+    margin_required : float, optional
+        Least margin that the team requires, such as 1.3.
     removed_share : float
         Share of spots that must come clean; what stays is what panels commonly may keep.
         [0 to 1]
@@ -103,7 +110,7 @@ def tested_window(
         Confidence of all intervals, half of the rest on each side. [0 to 1]
     same_bed : bool
         Whether the record says that the trial's stone has the quarry bed and finish of the stone
-        asked about. If not, every dose may be off either way by the factor of
+        in question. If not, every dose may be off either way by the factor of
         `tables/thresholds.csv` (`other_bed_factor`).
 
     Returns
@@ -148,7 +155,7 @@ def tested_window(
     False
     """
     begins = damage_limit if begins is None else begins
-    _check(removed_share, damage_limit, begins, level, margin_asked)
+    _check(removed_share, damage_limit, begins, level, margin_required)
     _check_conditions(removal, damage)
     factor = 1.0 if same_bed else threshold("other_bed_factor")
     cleans = _cleans(removal, removed_share, level, factor)
@@ -172,13 +179,13 @@ def tested_window(
     residual = None if setting is None else _residual(removal, setting, level, factor)
     damaged = None if setting is None else _damaged(damage, setting, level, factor)
     margin_tried = tried / (removal.lowest_dose * factor)
-    cautions = _cautions(removal, damage, same_bed, margin_asked, margin_low, margin_tried)
+    cautions = _cautions(removal, damage, same_bed, margin_required, margin_low, margin_tried)
     if empty or setting is None:
         reason = _why_empty(
             removal, damage, cleans, harms, margin_high, removed_share, damage_limit
         )
     else:
-        starts, ends = _written(low, high)
+        starts, ends = (f"{end} {damage.unit}".rstrip() for end in _written(low, high))
         reason = (
             f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up "
             f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
@@ -236,14 +243,14 @@ def least_margin(
 
 
 def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
-    """Dose at which a share comes clean, its interval widened by the doubt about the stone."""
+    """Dose at which a share comes clean, its interval widened by what is not known of the stone."""
     levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
     low, middle, high = dose_levels(removal, p, levels, hardest=True, open_ends=True)
     return DoseAt(float(middle), float(low) / factor, float(high) * factor)
 
 
 def _harms(damage: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
-    """Dose at which a share is damaged, its interval widened by the doubt about the stone."""
+    """Dose at which a share is damaged, its interval widened by what is not known of the stone."""
     middle, high = dose_levels(damage, p, np.array([0.5, (1 + level) / 2]), open_ends=True)
     low = lowest_damage_dose(damage, p, (1 + level) / 2)
     return DoseAt(float(middle), low / factor, float(high) * factor)
@@ -270,11 +277,11 @@ def _residual(removal: DoseResponse, setting: float, level: float, factor: float
 
 def _damaged(damage: DoseResponse, setting: float, level: float, factor: float) -> Share:
     """Share of spots expected to be damaged, by the weakest group."""
-    gentle, asked, harsh = (
+    gentle, here, harsh = (
         damage.probability(dose, level) for dose in (setting / factor, setting, setting * factor)
     )
     most = most_damaged(damage, setting * factor, np.array([(1 + level) / 2]))
-    return Share(float(asked.estimate), float(gentle.low), max(float(harsh.high), float(most[0])))
+    return Share(float(here.estimate), float(gentle.low), max(float(harsh.high), float(most[0])))
 
 
 def _why_empty(
@@ -288,37 +295,36 @@ def _why_empty(
 ) -> str:
     """Say why no setting is offered."""
     weakest = f" ({damage.weakest})" if damage.weakest else ""
-    asked, share = f"{100 * removed_share:g} % of spots", f"{100 * damage_limit:g} %"
+    clean, share = f"{100 * removed_share:g} % of spots clean", f"{100 * damage_limit:g} %"
+    needed = _dose(cleans.estimate, damage, digits=2)
+    harmful = _dose(harms.estimate, damage, digits=2)
     if margin_high < 1:
         return (
-            f"No setting does both: what damages{weakest} lies below what cleans, even with all "
-            "doubt given to the method."
+            f"No setting does both: the dose that damages{weakest} lies below the one that cleans, "
+            "even if every uncertainty favours the method."
         )
     if cleans.estimate > removal.highest_dose:
-        return (
-            f"Cleaning {asked} was not reached by any dose tried, up to {removal.highest_dose:.3g}."
-        )
+        return f"No dose tried got {clean}; the highest was {_dose(removal.highest_dose, damage)}."
     if harms.estimate <= cleans.estimate:
         return (
-            f"No setting does both, by estimate: cleaning {asked} takes {cleans.estimate:.2g}, and "
-            f"{share} of {_on(damage)}spots are damaged at {harms.estimate:.2g}. The spots leave a "
-            "little doubt."
+            f"No setting does both, by estimate: {needed} gets {clean}, and {share} of "
+            f"{_on(damage)}spots are damaged at {harmful}. The spots leave some uncertainty."
         )
     if damage.first_event <= cleans.estimate:
         return (
-            f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.3g}, and a "
-            f"spot was damaged at {damage.first_event:.3g} already."
+            f"No setting is shown to do both: {_dose(cleans.estimate, damage)} gets {clean}, and a "
+            f"spot was already damaged at {_dose(damage.first_event, damage)}."
         )
     if damage.highest_dose <= cleans.estimate:
         return (
-            f"Damage{weakest} was not tried up to {cleans.estimate:.3g}, the dose that cleans "
-            f"{asked}; the highest was {damage.highest_dose:.3g}."
+            f"Damage{weakest} was not tried up to {_dose(cleans.estimate, damage)}, the dose that "
+            f"gets {clean}; the highest was {_dose(damage.highest_dose, damage)}."
         )
     return (
-        f"No setting is shown to do both. Cleaning {asked} takes {cleans.estimate:.2g}; {share} of "
-        f"{_on(damage)}spots are expected to be damaged at {harms.estimate:.2g}, but so few spots "
-        f"and panels do not exclude it at {rounded_up(harms.low):.2g}. More panels may show a "
-        "window."
+        f"No setting is shown to do both: {needed} gets {clean}; {share} of {_on(damage)}spots are "
+        f"expected to be damaged at {harmful}. With so few spots and panels, that much damage "
+        f"cannot be ruled out at {_dose(rounded_up(harms.low), damage, digits=2)} either. More "
+        "panels may show a window."
     )
 
 
@@ -330,6 +336,11 @@ def _what_else(damage: DoseResponse) -> str:
     return "harsher doses without damage, or gentler ones that clean, are"
 
 
+def _dose(value: float, damage: DoseResponse, digits: int = 3) -> str:
+    """A dose in words, with its unit where one is given."""
+    return f"{value:.{digits}g} {damage.unit}".rstrip()
+
+
 def _on(damage: DoseResponse) -> str:
     """Name of the weakest group before the word for its spots; empty where there is but one."""
     return f"{damage.weakest} " if damage.weakest else ""
@@ -339,29 +350,31 @@ def _cautions(
     removal: DoseResponse,
     damage: DoseResponse,
     same_bed: bool,
-    margin_asked: float | None,
+    margin_required: float | None,
     margin_low: float,
     margin_tried: float,
 ) -> tuple[str, ...]:
     """What both curves leave weak, and what the window adds."""
     found = []
-    if margin_asked is not None and margin_low < margin_asked:
+    if margin_required is not None and margin_low < margin_required:
         found.append(
             f"The margin's lower bound {rounded_down(margin_low):.2g} does not reach the "
-            f"{margin_asked:g} asked."
+            f"{margin_required:g} required."
         )
-    if margin_asked is not None and margin_tried < margin_asked:
+    if margin_required is not None and margin_tried < margin_required:
         found.append(
-            f"The doses tried can't show a margin of {margin_asked:g}, however many panels: "
+            f"The doses tried can't show a margin of {margin_required:g}, however many panels: "
             f"{_what_else(damage)} needed."
         )
     if not same_bed:
         found.append(
-            "The trial's stone is not recorded as of the same bed and finish: doses may be off by "
-            f"a factor of {threshold('other_bed_factor'):g} either way (common practice)."
+            "No record says that the trial's stone has the same bed and finish. Doses may be off "
+            f"by a factor of {threshold('other_bed_factor'):g} either way (common practice)."
         )
     if removal.lowest_dose > damage.highest_dose or damage.lowest_dose > removal.highest_dose:
-        found.append("Removal and damage were tried at doses that do not overlap: is the unit one?")
+        found.append(
+            "Removal and damage were tried at doses that do not overlap. Give both in one unit."
+        )
     # A straight line through removal gives a threshold that nobody uses.
     of_line = removal.straight_line.caution if removal.straight_line else None
     found += [f"Removal: {one}" for one in removal.cautions if one != of_line]
@@ -379,10 +392,10 @@ def _percent(share: float) -> str:
 def _check_conditions(removal: DoseResponse, damage: DoseResponse) -> None:
     """Refuse curves that are not for the same pulses and wetness."""
     if removal.conditions != damage.conditions:
-        said = [one.conditions or "no condition said" for one in (removal, damage)]
+        said = [one.conditions or "no condition given" for one in (removal, damage)]
         raise ValueError(
             f"removal is given for other conditions ({said[0]}) than damage ({said[1]}): a window "
-            "between them means nothing. Ask both curves for the same pulses and wetness."
+            "between them means nothing. Give both curves for the same pulses and wetness."
         )
 
 
@@ -391,7 +404,7 @@ def _check(
     damage_limit: float,
     begins: float,
     level: float,
-    margin_asked: float | None,
+    margin_required: float | None,
 ) -> None:
     """Refuse shares outside 0 to 1 and margins that are none."""
     shares = {
@@ -401,5 +414,5 @@ def _check(
     for name, value in shares.items():
         if not 0 < value < 1:
             raise ValueError(f"{name} = {value:g} must lie between 0 and 1; 5 % is 0.05.")
-    if margin_asked is not None and not (math.isfinite(margin_asked) and margin_asked > 0):
-        raise ValueError(f"margin_asked = {margin_asked:g} must be a finite number above 0.")
+    if margin_required is not None and not (math.isfinite(margin_required) and margin_required > 0):
+        raise ValueError(f"margin_required = {margin_required:g} must be a finite number above 0.")
