@@ -852,6 +852,107 @@ def test_notebook_cells_are_short_and_plain() -> None:
     assert not faults, "\n".join(faults)
 
 
+# -- What documents name -----------------------------------------------------------------------
+
+PROSE = [
+    *(ROOT / name for name in ("README.md", "DEVELOPERS.md", "benchmarks/README.md")),
+    *sorted((ROOT / "docs").glob("*.md")),
+    *sorted((ROOT / "tests").rglob("README.md")),
+    *NOTEBOOKS,
+]
+FOLDERS = ("benchmarks", "data", "docs", "heritagecheck", "notebooks", "tests", "tools")
+
+
+def prose(path: Path) -> str:
+    """What is written in a document, or in a notebook between its cells of code."""
+    text = path.read_text(encoding="utf-8")
+    if path.suffix != ".ipynb":
+        return text
+    cells = json.loads(text)["cells"]
+    return "\n\n".join("".join(c["source"]) for c in cells if c["cell_type"] == "markdown")
+
+
+def paths_named(text: str) -> Iterator[tuple[str, str]]:
+    """Each path or module that a text names, and the folder that its line named last."""
+    tops = {*FOLDERS, *(path.name for path in PACKAGE.iterdir() if path.is_dir())}
+    for line in text.splitlines():
+        folder = ""
+        for found in re.findall(r"(?<![\w./…-])[\w./*-]*\w(?:/|(?=[^\w/]|$))", line):
+            if found.split("/")[0] in tops and "/" in found:
+                folder = found if found.endswith("/") else found.rpartition("/")[0]
+                yield found, ""
+            elif re.fullmatch(r"\w+\.pyi?", found):
+                yield found, folder
+
+
+def is_there(name: str, folder: str, modules: set[str]) -> bool:
+    """Whether a path begins at the project's top or the package's; a module lies in its folder."""
+    if "/" not in name and not folder:
+        return name in modules
+    within = (top / part for top in (ROOT, PACKAGE) for part in {folder, "."})
+    return any(next(place.glob(name.rstrip("/")), None) for place in within)
+
+
+def test_every_path_that_a_document_names_exists() -> None:
+    """README, DEVELOPERS, docs, and notebooks name modules and folders where they are."""
+    modules = {path.name for top in FOLDERS for path in (ROOT / top).rglob("*.py")}
+    lost = [
+        f"{path.relative_to(ROOT)}: {folder}{name}"
+        for path in PROSE
+        for name, folder in paths_named(prose(path))
+        if not is_there(name, folder, modules)
+    ]
+    links = [
+        f"{path.relative_to(ROOT)} links to {target}"
+        for path in PROSE
+        for target in re.findall(r"\]\(([^)#:]+)", prose(path))
+        if not (path.parent / target).exists()
+    ]
+
+    assert not lost + links, "\n".join(lost + links)
+
+
+def test_every_public_name_in_a_document_is_public() -> None:
+    """What a document writes as `hc.…` can be called so."""
+    lost = []
+    for path in PROSE:
+        for name in re.findall(r"\bhc((?:\.[A-Za-z]\w*)+)", prose(path)):
+            holder: object = hc
+            for part in name.strip(".").split("."):
+                holder = getattr(holder, part, None)
+            lost += [f"{path.name}: hc{name}"] if holder is None else []
+
+    assert not lost, "\n".join(lost)
+
+
+def test_every_name_set_as_code_for_developers_is_in_the_code() -> None:
+    """A function, field or constant that DEVELOPERS.md names is a word of code or tables."""
+    files = (path for top in FOLDERS for path in (ROOT / top).rglob("*.py"))
+    code = {word for path in files for word in re.findall(r"\w+", path.read_text("utf-8"))}
+    heads = (path.read_text("utf-8").split("\n")[0] for path in PACKAGE.rglob("*.csv"))
+    code.update(re.findall(r"\w+", " ".join(heads) + read("pyproject.toml") + read("Makefile")))
+    named = re.findall(r"`@?([A-Za-z_][\w.]*\w)`", read("DEVELOPERS.md"))
+    no_code = re.compile(r".*\.(?:md|txt|toml|csv)")
+    lost = [name for name in named if not no_code.fullmatch(name) and set(name.split(".")) - code]
+
+    assert not lost, "\n".join(lost)
+
+
+def test_public_names_are_listed_for_developers() -> None:
+    """The table of DEVELOPERS.md lists every public name, by the module that offers it."""
+    table = read("DEVELOPERS.md").split("\n## Public names\n")[1].split("\n## ")[0]
+    rows = re.findall(r"^\| `(hc[.\w]*)` \| (.*) \|$", table, re.MULTILINE)
+    modules = {
+        f"hc.{name}": getattr(hc, name).__all__
+        for name in hc.__all__
+        if isinstance(getattr(hc, name), ModuleType)
+    }
+
+    assert {name: sorted(re.findall(r"`(\w+)`", words)) for name, words in rows} == {
+        name: sorted(names) for name, names in ({"hc": hc.__all__} | modules).items()
+    }
+
+
 # -- Words and addresses -----------------------------------------------------------------------
 
 
