@@ -938,21 +938,6 @@ def test_every_name_set_as_code_for_developers_is_in_the_code() -> None:
     assert not lost, "\n".join(lost)
 
 
-def test_public_names_are_listed_for_developers() -> None:
-    """The table of DEVELOPERS.md lists every public name, by the module that offers it."""
-    table = read("DEVELOPERS.md").split("\n## Public names\n")[1].split("\n## ")[0]
-    rows = re.findall(r"^\| `(hc[.\w]*)` \| (.*) \|$", table, re.MULTILINE)
-    modules = {
-        f"hc.{name}": getattr(hc, name).__all__
-        for name in hc.__all__
-        if isinstance(getattr(hc, name), ModuleType)
-    }
-
-    assert {name: sorted(re.findall(r"`(\w+)`", words)) for name, words in rows} == {
-        name: sorted(names) for name, names in ({"hc": hc.__all__} | modules).items()
-    }
-
-
 # -- Words and addresses -----------------------------------------------------------------------
 
 
