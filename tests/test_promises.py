@@ -925,15 +925,19 @@ def test_every_public_name_in_a_document_is_public() -> None:
     assert not lost, "\n".join(lost)
 
 
-def test_every_name_set_as_code_for_developers_is_in_the_code() -> None:
-    """A function, field or constant that DEVELOPERS.md names is a word of code or tables."""
+def test_every_name_set_as_code_is_in_the_code() -> None:
+    """Functions, fields and constants of DEVELOPERS.md and docs are words of code or tables."""
     files = (path for top in FOLDERS for path in (ROOT / top).rglob("*.py"))
     code = {word for path in files for word in re.findall(r"\w+", path.read_text("utf-8"))}
     heads = (path.read_text("utf-8").split("\n")[0] for path in PACKAGE.rglob("*.csv"))
     code.update(re.findall(r"\w+", " ".join(heads) + read("pyproject.toml") + read("Makefile")))
-    named = re.findall(r"`@?([A-Za-z_][\w.]*\w)`", read("DEVELOPERS.md"))
     no_code = re.compile(r".*\.(?:md|txt|toml|csv)")
-    lost = [name for name in named if not no_code.fullmatch(name) and set(name.split(".")) - code]
+    lost = [
+        f"{path.name}: {name}"
+        for path in (ROOT / "DEVELOPERS.md", *(ROOT / "docs").glob("*.md"))
+        for name in re.findall(r"`@?([A-Za-z_][\w.]*\w)`", prose(path))
+        if not no_code.fullmatch(name) and set(name.split(".")) - code
+    ]
 
     assert not lost, "\n".join(lost)
 
