@@ -31,6 +31,7 @@ from browsing import (
 
 import heritagecheck as hc
 from heritagecheck.documents.field_sheet import write_field_sheets
+from heritagecheck.figures.elevation import draw_key
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def elevation_picture(browser: Browser, assessment: Assessment) -> bytes:
     """Take one elevation with the key of its colours and hatches."""
     drawn = hc.figures.draw_elevation(assessment, ELEVATION)
     keys = "".join(
-        f'<span style="margin-right:2rem">{hc.figures.draw_key(outcome).svg} {outcome}</span>'
+        f'<span style="margin-right:2rem">{draw_key(outcome).svg} {outcome}</span>'
         for outcome in OUTCOMES
     )
     return _taken(browser, f'<p style="margin:0 0 12px">{keys}</p>{drawn.svg}')
