@@ -63,42 +63,10 @@ def limit_passed(
     """
     Probability that plate loss passes the engineer's limit within some years.
 
-    Parameters
-    ----------
-    loss_pct, loss_sd : float
-        Plate loss today and its standard deviation. [%]
-    rate_pct_a, rate_sd : float
-        Yearly loss and its standard deviation. [%/year]
-    limit_pct : float
-        Loss at which the engineer acts. [%]
-    years : float
-        Years until the next access. [years]
-
-    Returns
-    -------
-    LimitPassed
-        Probability [0 to 1]; years after which it reaches 5 % [years, infinite where never].
-
-    Raises
-    ------
-    ValueError
-        Both spreads are zero, so that no probability can be given, or a negative input.
-
-    Notes
-    -----
     Loss grows by a constant, normally distributed rate: P = Phi((loss + rate t - limit) / s),
-    s^2 = s_loss^2 + (t s_rate)^2 (propagation of independent normal errors [1]_). Pits, cracks and
-    rivets are not in it, and a rate from two surveys says little about the next leak.
-
-    References
-    ----------
-    .. [1] JCGM 100:2008, Guide to the expression of uncertainty in measurement, clause 5.
-
-    Examples
-    --------
-    >>> at = dict(loss_pct=8.0, loss_sd=0.8, rate_pct_a=0.3, rate_sd=0.1, limit_pct=10.0)
-    >>> round(limit_passed(**at, years=5).probability, 2)
-    0.3
+    s^2 = s_loss^2 + (t s_rate)^2 (propagation of independent normal errors: JCGM 100:2008,
+    clause 5). Pits, cracks and rivets are not in it, and a rate from two surveys says little about
+    the next leak.
     """
     if min(loss_pct, loss_sd, rate_sd, limit_pct, years) < 0:
         raise ValueError("Losses, limits, spreads and years can't be negative.")

@@ -12,29 +12,10 @@ XRF, LAB = "lead_xrf_mg_cm2", "lead_lab_pct"
 
 
 def lead_by_xrf(tests: Iterable[SiteTest]) -> str | None:
-    """
-    What the XRF readings on a zone say of lead.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of the zone.
-
-    Returns
-    -------
-    str or None
-        ``"yes"``; ``"unknown"`` where the set is inconclusive or incomplete; ``"low"`` below that;
-        None where none was taken.
-
-    Notes
-    -----
-    A low reading is no *no*: paint that XRF can't tell from bare metal may still make dust that
-    harms whoever works in it [1]_.
-
-    References
-    ----------
-    .. [1] US OSHA, letter of interpretation of 29 CFR 1926.62, 1 March 1999.
-    """
+    """Lead by XRF: "yes", "unknown" (inconclusive, or a gap), "low"; None if none was taken."""
+    # A low reading is not a *no*: paint that XRF can't tell from bare metal may still make dust
+    # that harms whoever works in it (US OSHA, letter of interpretation of 29 CFR 1926.62, 1 March
+    # 1999).
     tests = tuple(tests)
     if not any(test.quantity == XRF for test in tests):
         return None
@@ -47,23 +28,9 @@ def lead_by_xrf(tests: Iterable[SiteTest]) -> str | None:
 
 
 def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
-    """
-    What the laboratory says of lead.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of the zone.
-    coatings : int or None
-        Coatings of different history on the zone; None where nobody counted them.
-
-    Returns
-    -------
-    str or None
-        ``"yes"`` from 0.5 % on; ``"trace"`` below, and ``"no"`` where nothing was found, both only
-        by full-depth chips of every coating, and *no* only below a detection limit that is fine
-        enough; ``"unknown"`` else; None where no chip was taken.
-    """
+    """Lead by laboratory: "yes", "trace", "no" or "unknown"; None if no chip was taken."""
+    # *Yes* from 0.5 % on. *Trace* below and *no* where nothing was found need full-depth chips of
+    # every coating, *no* also a detection limit that is fine enough.
     tests = tuple(tests)
     if not any(test.quantity == LAB for test in tests):
         return None
@@ -84,22 +51,9 @@ def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
 
 
 def unshown(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
-    """
-    What laboratory results below the limit of lead paint leave open.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of the zone.
-    coatings : int or None
-        Coatings of different history on the zone; None where nobody counted them.
-
-    Returns
-    -------
-    tuple of str
-        In words; empty where full-depth chips of every coating were tested, each with a result
-        that tells: found, or not found below a detection limit that is recorded.
-    """
+    """What laboratory results below the limit of lead paint leave open, in words."""
+    # Nothing where full-depth chips of every coating were tested, each with a usable result:
+    # found, or not found below a detection limit that is recorded.
     chips = [test for test in tests if test.quantity == LAB and test.panel is None]
     named = {chip.coating for chip in chips if chip.coating is not None}
     open_ = []
@@ -121,22 +75,7 @@ def _untold(chip: SiteTest) -> bool:
 
 
 def may_be_coated(zone: Zone, coating_state: str | None, *, metal: bool) -> bool:
-    """
-    Whether a coating lies on a zone, or nobody has said that none does.
-
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-    coating_state : str or None
-        Answer recorded for the state of the coating.
-    metal : bool
-        Whether the zone is of iron or steel, which is coated unless somebody says that it is not.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a coating lies on a zone, or may: metal is coated unless somebody says not."""
     kinds = keyed("soilings", "soiling")
     if zone.coatings or any(kinds[code]["kind"] == "coating" for code in zone.soiling_codes):
         return True
@@ -144,24 +83,8 @@ def may_be_coated(zone: Zone, coating_state: str | None, *, metal: bool) -> bool
 
 
 def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool) -> str:
-    """
-    Lead in the coating, by all that was said and tested.
-
-    Parameters
-    ----------
-    said : str or None
-        Answer at the wall or the desk.
-    xrf, lab : str or None
-        What `lead_by_xrf` and `lead_by_lab` give.
-    coated : bool
-        Whether there is a coating, or may be one.
-
-    Returns
-    -------
-    str
-        ``"yes"``, ``"trace"``, ``"no"`` or ``"unknown"``. An answer *no* is enough only where there
-        is no coating that could hold lead.
-    """
+    """Lead in the coating by all that was said and tested: "yes", "trace", "no" or "unknown"."""
+    # An answer *no* is enough only where there is no coating that could hold lead.
     if "yes" in {said, xrf, lab}:
         return "yes"
     if lab in {"trace", "no"}:
@@ -171,23 +94,7 @@ def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool)
 
 
 def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) -> bool:
-    """
-    Whether records of lead contradict one another.
-
-    Parameters
-    ----------
-    given : iterable of str
-        What answers, tests and soilings say.
-    said : str or None
-        The answer among them.
-    coated : bool
-        Whether there is a coating, or may be one.
-
-    Returns
-    -------
-    bool
-        True where the loss of one record would let another decide alone.
-    """
+    """Whether records of lead contradict: losing one would let another decide alone."""
     verdicts = set(given)
     # On a coating an answer "no" decides nothing: an unknown beside it does no harm if one is lost.
     doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))

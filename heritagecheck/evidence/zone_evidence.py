@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache, cached_property
@@ -111,34 +111,12 @@ class ZoneEvidence:
         return summary("Evidence", f"{self}.", lines, more="zone.evidence_table()")
 
     def finding(self, topic: str) -> str | None:
-        """
-        Answer recorded for a topic; None where there is none.
-
-        Parameters
-        ----------
-        topic : str
-            Code of `tables/topics.csv`.
-
-        Returns
-        -------
-        str or None
-        """
+        """Answer recorded for a topic; None where there is none."""
         observation = self.observations.get(topic)
         return observation.finding if observation else None
 
     def record(self, *topics: str) -> tuple[str, ...]:
-        """
-        Codes of the observations that answer some topics.
-
-        Parameters
-        ----------
-        *topics : str
-            Codes of topics.
-
-        Returns
-        -------
-        tuple of str
-        """
+        """Codes of the observations that answer some topics."""
         return tuple(
             self.observations[topic].observation for topic in topics if topic in self.observations
         )
@@ -247,19 +225,7 @@ class ZoneEvidence:
 
 
 def lasting(facts: Facts) -> Facts:
-    """
-    Give facts without those that may change: answers at the wall, and what follows from them.
-
-    Parameters
-    ----------
-    facts : mapping of str to frozenset of str
-        Facts of a zone, and of a method where there is one.
-
-    Returns
-    -------
-    mapping of str to frozenset of str
-        What the zone is made of, how it is finished and reached, and what is rated for it.
-    """
+    """Facts without those that may change: answers at the wall, and what follows from them."""
     return {**facts, **_unanswered()}
 
 
@@ -275,61 +241,29 @@ def _fact(value: str | None) -> frozenset[str] | None:
 
 
 def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> ZoneEvidence:
-    """
-    Gather the evidence of one zone.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : Zone
-        One of its zones.
-    limits : DamageLimits
-        Share of fields or spots that may be damaged, at its upper bound and as seen.
-
-    Returns
-    -------
-    ZoneEvidence
-
-    Raises
-    ------
-    SurveyError
-        Records of the zone contradict one another about lead or about the engineer's limit.
-    """
+    """Gather the evidence of one zone; refuse records that contradict about lead or plate."""
     survey = survey.still()
     check_lead(survey, zone)
     check_plate(survey, zone)
     order = {code: place for place, code in enumerate(zone.soiling_codes)}
     readings = survey.of_zone(zone.zone, Reading)
-    colour = colour_of_zone(
-        zone, readings, survey.of_zone(zone.zone, Photo), survey.unsteady_sessions,
-    )  # fmt: skip
+    photos = survey.of_zone(zone.zone, Photo)
     tests = survey.of_zone(zone.zone, SiteTest)
     telling, warning = zones_that_speak(survey, zone)
     structure = survey.only(Structure)
-    day = structure.survey_date
     return ZoneEvidence(
         zone=zone,
-        survey_date=day,
+        survey_date=structure.survey_date,
         call_first=structure.call_first,
-        observations={
-            observation.topic: observation for observation in survey.of_zone(zone.zone, Observation)
-        },
+        observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
         layers=tuple(
             sorted(survey.of_zone(zone.zone, Layer), key=lambda layer: order[layer.soiling])
         ),
         tests=tests,
-        zone_colour=colour,
+        zone_colour=colour_of_zone(zone, readings, photos, survey.unsteady_sessions),
         colour_sets={
-            by: tuple(
-                dict.fromkeys(
-                    reading.set_name
-                    for reading in readings
-                    if reading.target != "panel"
-                    and (reading.geometry == "photograph") == photographed
-                )
-            )
-            for by, photographed in (("meter", False), ("photograph", True))
+            "meter": _sets_read(readings, photographed=False),
+            "photograph": _sets_read(readings, photographed=True),
         },
         colour_dates={
             name: min(one.read_on for one in readings if one.set_name == name)
@@ -339,5 +273,15 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
         bed_series=series_of_all(survey, warning, limits),
         spoken_m2={one.zone: area_spoken_for(survey, one) for one in telling},
         panels_unaccounted=tuple(unaccounted(survey, zone, (*telling, *warning))),
-        limit=limit_of_zone(tests, zone, day),
+        limit=limit_of_zone(tests, zone, structure.survey_date),
     )
+
+
+def _sets_read(readings: Iterable[Reading], *, photographed: bool) -> tuple[str, ...]:
+    """Sets of readings of soiled and clean stone, by photograph or by meter."""
+    found = (
+        one.set_name
+        for one in readings
+        if one.target != "panel" and (one.geometry == "photograph") == photographed
+    )
+    return tuple(dict.fromkeys(found))

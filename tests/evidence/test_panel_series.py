@@ -277,7 +277,7 @@ def test_no_field_read_is_shown_sound_by_nobody() -> None:
 
     found = only_series(panel(**nothing), panel("P2", **nothing))
 
-    assert found.damage_upper is None
+    assert found.x50 is None
     assert not found.shown_sound
 
 
@@ -327,7 +327,7 @@ def test_fields_read_before_count_only_where_every_panel_has_them() -> None:
 
     assert whole.x50.before == (8, (10, 10))
     assert partly.x50.before is None
-    assert whole.damage_upper < partly.damage_upper
+    assert whole.x50.upper < partly.x50.upper
 
 
 def test_a_panel_read_more_closely_before_excuses_no_other() -> None:

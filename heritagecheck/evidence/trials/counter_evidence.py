@@ -30,36 +30,15 @@ def seen_against(
     *,
     up_to: float | None = None,
 ) -> Iterator[Against]:
-    """
-    Harm that other series show at the setting of one, or at a gentler one.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        Series whose setting is asked about.
-    others : iterable of PanelSeries
-        Series on the same zone or stone; the series itself is passed over.
-    substrate : str
-        Code of the substrate that is asked about.
-    up_to : float, optional
-        Harshest setting asked about, in the unit of the series; without it, the harshest that its
-        panels state.
-
-    Yields
-    ------
-    Against
-        One for each series that shows harm there, or whose harm can't be held against it.
-
-    Notes
-    -----
-    Counted are panels by the same method; by a method of the same family that is rated no harsher
-    on this substrate; and by any method for which the same was dialled, as the same thing may have
-    been written down under another name. Settings are compared by the numbers of the quantity
-    varied where both state it, and by all that was dialled where that is the same. Harm at a
-    setting that can be compared in neither way is told too, as not known: good panels do not
-    outvote it. So are panels that nobody read, or that are not all on record, unless their setting
-    was harsher.
-    """
+    """Harm that other series show, or may, at the setting of one or at a gentler one."""
+    # Counted are panels by the same method; by a method of the same family that is rated no
+    # harsher on this substrate; and by any method for which the same was dialled, as the same
+    # thing may have been written down under another name. Settings are compared by the numbers of
+    # the quantity varied where both state it (up to `up_to`, in the unit of the series, or the
+    # harshest its panels state), and by all that was dialled where that is the same. Harm at a
+    # setting that can be compared in neither way is reported too, as not known: good panels do
+    # not outvote it. So are panels that nobody read, or that are not all on record, unless their
+    # setting was harsher.
     harshest = up_to
     if harshest is None and series.cleaning is not None and not series.unit_doubt:
         harshest = series.cleaning[1]
@@ -108,19 +87,7 @@ def _held_against(
 
 
 def first_harm(series: PanelSeries) -> float:
-    """
-    Gentlest setting at which a series shows harm.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels and their spots.
-
-    Returns
-    -------
-    float
-        In the unit of its setting; infinite where no harm was seen at a setting with a number.
-    """
+    """Gentlest setting at which a series shows harm, in its unit; infinite where none."""
     seen = []
     if series.damage is not None and series.damage[1] is not None:
         seen.append(series.damage[0])
@@ -155,19 +122,7 @@ def _named(series: PanelSeries, other: PanelSeries) -> str:
 
 
 def dialled_alike(one: PanelSeries, other: PanelSeries) -> bool:
-    """
-    Whether two series were laid at the same setting, by all that was dialled for them.
-
-    Parameters
-    ----------
-    one, other : PanelSeries
-        Two series.
-
-    Returns
-    -------
-    bool
-        False where nothing was recorded for one of them.
-    """
+    """Whether two series were laid at the same setting, by all that was dialled for them."""
     dialled = [
         {
             setting.quantity: _value(setting)

@@ -45,19 +45,8 @@ NO_POLICY = DamageLimits(bound=0.25, seen=0.05, begins=0.25)
 
 
 def agreed_damage(agreed: AgreedPolicy) -> dict[str, DamageLimits]:
-    """
-    What a team agreed of damage, by significance.
-
-    Parameters
-    ----------
-    agreed : AgreedPolicy
-        Its policy.
-
-    Returns
-    -------
-    dict of str to DamageLimits
-        A policy of one limit keeps it at every significance, with no damage seen, as it was then.
-    """
+    """What a team agreed of damage, by significance."""
+    # A policy of one limit keeps it at every significance, with no damage seen, as it was then.
     medium, high = agreed.damage_limit_medium, agreed.damage_limit_high
     seen, seen_high = agreed.damage_seen, agreed.damage_seen_high
     if medium is None or high is None or seen is None or seen_high is None:
@@ -135,19 +124,7 @@ class FieldsRead:
         return excess_upper(sum(self.damaged), self.fields, self.before)
 
     def upper_given(self, prior: SharePrior) -> float:
-        """
-        Upper bound with what was known before the panels, which can only raise it.
-
-        Parameters
-        ----------
-        prior : SharePrior
-            What ratings let expect.
-
-        Returns
-        -------
-        float
-            Share of fields. [0 to 1]
-        """
+        """Upper bound with what was known before the panels, which can only raise it."""
         from scipy.special import betaincinv
 
         number = effective_fields(self.fields)
@@ -160,26 +137,11 @@ class FieldsRead:
         return max(self.upper, float(known) - self.damaged_before)
 
     def apart(self, limit: float) -> int | None:
-        """
-        Panel that by itself is shown to be damaged beyond a limit; None where none is.
-
-        Parameters
-        ----------
-        limit : float
-            Share of fields that may be seen damaged. [0 to 1]
-
-        Returns
-        -------
-        int or None
-            Place of the panel, the worst where several are.
-
-        Notes
-        -----
-        The exact lower bound of one panel's own share, less what was surely there before, asked of
-        each panel at 5 % over the number of panels. A mean over panels would hide such a place.
-        Damage that only lies closer together than chance is no such place: panels differ, and the
-        bound of the mean counts with that (`panel_correlation`).
-        """
+        """The worst panel that by itself is shown to be damaged beyond a limit; None if none."""
+        # The exact lower bound of one panel's own share, less what was surely there before, for
+        # each panel at 5 % over the number of panels. A mean over panels would hide such a place.
+        # Damage that only lies closer together than chance is no such place: panels differ, and
+        # the bound of the mean counts with that (`panel_correlation`).
         sure = 1 - (1 - LEVEL) / len(self.fields)
         shown = [
             lower_bound(hit, count, sure) if hit else 0.0
@@ -190,63 +152,18 @@ class FieldsRead:
 
 
 def effective_fields(fields: Sequence[int]) -> float:
-    """
-    How many independent fields the fields on several panels are worth.
-
-    Parameters
-    ----------
-    fields : sequence of int
-        Fields read on each panel.
-
-    Returns
-    -------
-    float
-    """
+    """How many independent fields the fields on several panels are worth."""
     correlation = threshold("panel_correlation")
     return sum(n / (1 + (n - 1) * correlation) for n in fields if n)
 
 
 def damage_share_upper(damaged: int, fields: Sequence[int], level: float = LEVEL) -> float:
-    """
-    Upper bound of the share of ×50 fields that a setting damages.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    level : float
-        One-sided confidence. [0 to 1]
-
-    Returns
-    -------
-    float
-        Share of fields. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        No field was read, or more were damaged than read.
-
-    Notes
-    -----
-    Exact one-sided binomial bound [1]_ on an effective number of fields: fields of one panel
-    resemble one another, so n fields on a panel count as n / (1 + (n - 1) r) [2]_, with the rated
-    correlation r of `tables/thresholds.csv`. No damage in few fields is weak evidence: the bound
-    says how weak. It does not say that fields elsewhere are like those read.
-
-    References
-    ----------
-    .. [1] C. J. Clopper, E. S. Pearson, "The use of confidence or fiducial limits illustrated in
-       the case of the binomial," Biometrika 26(4):404-413 (1934).
-    .. [2] L. Kish, "Survey Sampling," Wiley (1965), design effect.
-
-    Examples
-    --------
-    >>> round(damage_share_upper(0, [10, 10, 10]), 3)
-    0.173
-    """
+    """Upper bound of the share of ×50 fields damaged, one-sided at `level`."""
+    # Exact binomial bound (C. J. Clopper, E. S. Pearson, Biometrika 26(4):404-413, 1934) on an
+    # effective number of fields: fields of one panel are alike, so n fields on a panel count as n
+    # / (1 + (n - 1) r) (design effect: L. Kish, "Survey Sampling," Wiley, 1965), with the rated
+    # correlation r of `tables/thresholds.csv`. No damage in few fields is weak evidence: the
+    # bound says how weak. It does not say that fields elsewhere are like those read.
     from scipy.special import betaincinv
 
     hits, number = _hits(damaged, fields)
@@ -256,28 +173,7 @@ def damage_share_upper(damaged: int, fields: Sequence[int], level: float = LEVEL
 
 
 def damage_share_lower(damaged: int, fields: Sequence[int], level: float = LEVEL) -> float:
-    """
-    Lower bound of the share of ×50 fields that are damaged; the mirror of `damage_share_upper`.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    level : float
-        One-sided confidence. [0 to 1]
-
-    Returns
-    -------
-    float
-        Share of fields. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        As in `damage_share_upper`.
-    """
+    """Lower bound of the share of ×50 fields damaged; the mirror of `damage_share_upper`."""
     from scipy.special import betaincinv
 
     hits, number = _hits(damaged, fields)
@@ -289,43 +185,12 @@ def damage_share_lower(damaged: int, fields: Sequence[int], level: float = LEVEL
 def excess_upper(
     damaged: int, fields: Sequence[int], before: tuple[int, Sequence[int]] | None
 ) -> float:
-    """
-    Upper 95 % bound of the share of fields that treatment damages beyond what was there before.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage after treatment, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    before : tuple of int and sequence of int, or None
-        The same for fields read before treatment or on the control; None counts every damaged field
-        as the treatment's.
-
-    Returns
-    -------
-    float
-        Share of fields. [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        As in `damage_share_upper`.
-
-    Notes
-    -----
-    Interval of a difference of two shares from the interval of each (method of variance estimates
-    recovery) [1]_ [2]_, here from the clustered exact bounds. It never lies below the share damaged
-    after treatment less the lower bound of the share before: a few fields read before, and damaged
-    by chance, excuse little.
-
-    References
-    ----------
-    .. [1] R. G. Newcombe, "Interval estimation for the difference between independent proportions:
-       comparison of eleven methods," Statistics in Medicine 17, 873-890 (1998).
-    .. [2] A. Donner, G. Y. Zou, "Closed-form confidence intervals for functions of the normal mean
-       and standard deviation," Statistical Methods in Medical Research 21(4), 347-359 (2012).
-    """
+    """Upper 95 % bound of the share of fields damaged, beyond what was there before."""
+    # Interval of a difference of two shares from the interval of each, here the clustered exact
+    # bounds (method of variance estimates recovery: R. G. Newcombe, Statistics in Medicine 17,
+    # 873-890, 1998; A. Donner, G. Y. Zou, Statistical Methods in Medical Research 21(4), 347-359,
+    # 2012). It never lies below the share damaged after treatment less the lower bound of the
+    # share before: a few fields read before, and damaged by chance, excuse little.
     upper = damage_share_upper(damaged, fields)
     if before is None:
         return upper
@@ -337,23 +202,7 @@ def excess_upper(
 def damage_share_draws(
     damaged: int, fields: Sequence[int], z: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """
-    Draws of the share of fields damaged, by quantiles of the Jeffreys posterior.
-
-    Parameters
-    ----------
-    damaged : int
-        Fields with damage, over all panels.
-    fields : sequence of int
-        Fields read on each panel.
-    z : ndarray, shape (draws,)
-        Standard normal draws.
-
-    Returns
-    -------
-    ndarray, shape (draws,)
-        Share of fields. [0 to 1]
-    """
+    """Simulated shares of fields damaged at normal draws z (Jeffreys posterior)."""
     return np.asarray(np.interp(z, NORMAL_GRID, _share_quantiles(*_hits(damaged, fields))))
 
 
@@ -494,26 +343,7 @@ def chance_to_pass(
     correlation: float,
     prior: SharePrior = NO_PRIOR,
 ) -> float:
-    """
-    Chance that panels meet what was agreed of damage, if the setting damages a known share.
-
-    Parameters
-    ----------
-    fields : sequence of int
-        Fields read on each panel.
-    share : float
-        Share of fields that the setting damages. [0 to 1]
-    limits : DamageLimits
-        Bound and share seen that were agreed.
-    correlation : float
-        Correlation of fields within a panel. [0 to 1]
-    prior : SharePrior
-        What ratings let expect; nothing where left out.
-
-    Returns
-    -------
-    float
-    """
+    """Chance that panels meet what was agreed of damage, if the setting damages a known share."""
     allowed = most_damaged(tuple(fields), limits, prior)
     if allowed < 0:
         return 0.0
@@ -525,22 +355,7 @@ def chance_to_pass(
 
 @lru_cache(maxsize=512)
 def most_damaged(fields: tuple[int, ...], limits: DamageLimits, prior: SharePrior) -> int:
-    """
-    How many fields may be damaged so that panels still meet what was agreed; -1 where not even 0.
-
-    Parameters
-    ----------
-    fields : tuple of int
-        Fields read on each panel.
-    limits : DamageLimits
-        Bound and share seen that were agreed.
-    prior : SharePrior
-        What ratings let expect.
-
-    Returns
-    -------
-    int
-    """
+    """How many fields may be damaged and panels still meet what was agreed; -1 if not even 0."""
     allowed = -1
     for damaged in range(int(limits.seen * sum(fields)) + 1):
         read = FieldsRead(_spread(damaged, len(fields)), fields)
@@ -551,53 +366,18 @@ def most_damaged(fields: tuple[int, ...], limits: DamageLimits, prior: SharePrio
 
 
 def meets(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> bool:
-    """
-    Whether fields read show what was agreed: share seen, and its bound.
-
-    Parameters
-    ----------
-    read : FieldsRead
-        Fields of the panels.
-    limits : DamageLimits
-        Bound and share seen that were agreed.
-    prior : SharePrior
-        What ratings let expect.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether fields read show what was agreed: share seen, and its bound."""
     return read.seen <= limits.seen and read.upper_given(prior) <= limits.bound
 
 
 # The same panels tell about every zone of their bed.
 @lru_cache(maxsize=256)
 def next_panels(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> NextPanels:
-    """
-    Chance that further panels, read together with those laid, meet what was agreed.
-
-    Parameters
-    ----------
-    read : FieldsRead
-        Fields read so far.
-    limits : DamageLimits
-        Bound and share seen that were agreed.
-    prior : SharePrior
-        What ratings let expect before the panels.
-
-    Returns
-    -------
-    NextPanels
-        The fewest further panels that pass with a chance of 80 %; where none do, those up to four
-        times the panels laid whose chance is best.
-
-    Notes
-    -----
-    The share of fields damaged is known as well as the fields read and the prior tell (a beta
-    distribution); the next panels are drawn with fields that resemble one another as rated
-    (`panel_correlation`). Damage on one panel by itself, ageing and the rest of gate 7 are not in
-    this chance.
-    """
+    """Fewest further panels that meet what was agreed with a chance of 80 %."""
+    # Where none do, those up to four times the panels laid whose chance is best. The share of
+    # fields damaged is known as well as the fields read and the prior say (a beta distribution);
+    # the next panels are simulated with fields that are alike as rated (`panel_correlation`).
+    # Damage on one panel by itself, ageing and the rest of gate 7 are not in this chance.
     fields = max(*read.fields, int(threshold("x50_fields_min")))
     laid = len(read.fields)
     shares = _known_share(read, prior)

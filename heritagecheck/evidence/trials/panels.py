@@ -166,11 +166,6 @@ class PanelSeries:
         """What was dialled of the quantity varied, in its unit; None where not recorded."""
         return dialled(self.scale, self.settings, self.passes)
 
-    @property
-    def damage_upper(self) -> float | None:
-        """Upper 95 % bound of the share of ×50 fields damaged, panels taken as clusters."""
-        return None if self.x50 is None else self.x50.upper
-
 
 def panel_series(
     panels: Iterable[Panel],
@@ -180,32 +175,12 @@ def panel_series(
     *,
     limits: DamageLimits = NO_POLICY,
 ) -> tuple[PanelSeries, ...]:
-    """
-    Gather panels into their series.
-
-    Parameters
-    ----------
-    panels : iterable of Panel
-        Panels, of one zone or many.
-    tests : iterable of SiteTest
-        Site tests; those made on a panel are used.
-    spots : iterable of Spot
-        Trial spots; those on the panels are read together, series by series.
-    settings : iterable of Setting
-        What was dialled; those of the series are used.
-    limits : DamageLimits
-        Share of fields or spots that may be damaged, at its upper bound and as seen.
-
-    Returns
-    -------
-    tuple of PanelSeries
-        One a series, in the order of their first panel. Across panels the least favourable value
-        counts, but of residual soiling the mean with the worst panel beside it, since a worst of
-        many panels is worse than one of few; and a value that one panel lacks is not known.
-        Settings stand in the unit of its first panel. Of the margin that the panels state and the
-        one that their spots show, the smaller counts; where spots were laid and can't be read
-        together, neither is known.
-    """
+    """Gather panels into their series, in the order of their first panel."""
+    # Across panels the least favourable value counts, but of residual soiling the mean with the
+    # worst panel beside it, since a worst of many panels is worse than one of few; and a value
+    # that one panel lacks is not known. Settings are given in the unit of the first panel. Of the
+    # margin that the panels state and the one that their spots show, the smaller counts; where
+    # spots were laid and can't be read together, neither is known.
     spots = tuple(spots)
     groups: dict[str, list[Panel]] = {}
     for panel in panels:
@@ -225,19 +200,7 @@ def panel_series(
 
 
 def in_sequence(found: Sequence[PanelSeries]) -> Iterator[PanelSeries]:
-    """
-    Give each series the steps that were done before it on the same place.
-
-    Parameters
-    ----------
-    found : sequence of PanelSeries
-        All series of one zone or more.
-
-    Yields
-    ------
-    PanelSeries
-        In the same order, with its steps from the first to the last before it.
-    """
+    """Give each series the steps that were done before it on the same place, first to last."""
     by_name = {one.series: one for one in found}
     for one in found:
         steps: list[PanelSeries] = []
@@ -461,20 +424,9 @@ def _every(values: list[bool | None]) -> bool | None:
 
 
 def margin_bounds(panel: Panel) -> tuple[float | None, float | None]:
-    """
-    Bounds of the damage margin: first-damage setting over cleaning setting.
-
-    Parameters
-    ----------
-    panel : Panel
-        Panel with its cleaning and damage settings.
-
-    Returns
-    -------
-    tuple of float or None
-        Lower and upper bound. The upper bound is infinite where damage was sought and not found;
-        both are None where either setting is not recorded.
-    """
+    """Bounds of the damage margin: first-damage setting over cleaning setting."""
+    # The upper bound is infinite where damage was sought and not found; both are None where
+    # either setting is not recorded.
     if panel.cleaning_low is None or panel.cleaning_high is None or panel.damage_low is None:
         return None, None
     high = math.inf if panel.damage_high is None else panel.damage_high / panel.cleaning_low
@@ -509,24 +461,8 @@ def _steel_results(
 def complete_values(
     tests: Iterable[SiteTest], quantity: str, *, panel: str | None = None
 ) -> list[float] | None:
-    """
-    Values of one quantity, where the whole set is there.
-
-    Parameters
-    ----------
-    tests : iterable of SiteTest
-        Site tests of one zone.
-    quantity : str
-        Code of the quantity.
-    panel : str, optional
-        Panel on which it was tested; None for the zone itself.
-
-    Returns
-    -------
-    list of float or None
-        None where nothing was measured, or a test of the set is missing or gave no value: a set
-        with a gap is never read as if it were whole.
-    """
+    """Values of one quantity on a zone or panel; None where one of the set is missing."""
+    # A set with a gap is never read as if it were whole.
     found = [test for test in tests if test.quantity == quantity and test.panel == panel]
     values = [test.value for test in found if test.value is not None]
     whole = bool(found) and len(values) == len(found) == found[0].set_size

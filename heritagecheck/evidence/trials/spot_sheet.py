@@ -48,19 +48,7 @@ class DrawnFit(NamedTuple):
 
 
 def drawn_fits(spots: SpotTrial) -> tuple[DrawnFit, DrawnFit] | None:
-    """
-    Curves of removal and of damage, at as few doses as drawing needs.
-
-    Parameters
-    ----------
-    spots : SpotTrial
-        Spots of a series.
-
-    Returns
-    -------
-    tuple of DrawnFit, or None
-        None where the spots are not read together.
-    """
+    """Curves of removal and damage at as few doses as drawing needs; None if there are none."""
     if spots.answers is None:
         return None
 
@@ -88,18 +76,7 @@ def _to_keep(fit: DrawnFit) -> dict[str, object]:
 
 
 def drawn_fit(fit: DoseResponse) -> DrawnFit:
-    """
-    Curve of each component, the ends of every one among its doses.
-
-    Parameters
-    ----------
-    fit : DoseResponse
-        Curve of removal or of damage.
-
-    Returns
-    -------
-    DrawnFit
-    """
+    """Curve of each component, the ends of every one among its doses."""
     ends = [dose for one in fit.groups for dose in (one.lowest_dose, one.highest_dose)]
     # Even steps would miss the outermost doses by their last digit.
     even = np.geomspace(fit.lowest_dose, fit.highest_dose, FIRST_DOSES)[1:-1]
@@ -134,21 +111,7 @@ def _at(fit: DoseResponse, doses: FloatArray) -> FloatArray:
 def window_again(
     spots: SpotTrial | None, damage_limit: float, begins: float, *, same_bed: bool
 ) -> Window | None:
-    """
-    Window of the same spots, read for another stone or with another share of damage.
-
-    Parameters
-    ----------
-    spots : SpotTrial or None
-        Spots of a series.
-    damage_limit, begins, same_bed
-        As `tested_window` takes them.
-
-    Returns
-    -------
-    Window or None
-        None where the spots are not read together.
-    """
+    """Window of the same spots for another stone or share of damage; None if there is none."""
     if spots is None or spots.answers is None:
         return None
     return window_of(
@@ -165,28 +128,7 @@ def window_again(
 
 
 def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -> TrialPlan:
-    """
-    Plan of the next trial, by what the spots of a series show.
-
-    Parameters
-    ----------
-    spots : SpotTrial
-        Spots of a series, read together.
-    limit : float
-        Damage probability to be shown at the chosen setting. [0 to 1]
-    margin : float, optional
-        Margin to be shown, above 1.
-
-    Returns
-    -------
-    TrialPlan
-        As sure as the ends of a window, which gate 7 reads.
-
-    Raises
-    ------
-    ValueError
-        What cleans already damages, so that no ladder of settings lies between.
-    """
+    """Plan of the next trial, by what the spots of a series show; as sure as gate 7 requires."""
 
     def work() -> dict[str, object]:
         removal, damage = spots.fitted()
@@ -206,20 +148,7 @@ def plan_after(spots: SpotTrial, limit: float, *, margin: float | None = None) -
 
 
 def first_spots(limit: float, margin: float | None) -> str:
-    """
-    Say which spots a method takes that nobody has tried.
-
-    Parameters
-    ----------
-    limit : float
-        Share of spots that may be damaged at the setting chosen. [0 to 1]
-    margin : float or None
-        Margin to be shown, above 1; None where none is.
-
-    Returns
-    -------
-    str
-    """
+    """Say which spots a method takes that nobody has tried."""
     name = f"first spots {limit!r} {CONFIRMING} {OF_WINDOW}"
     panels = kept(name, lambda: {"panels": enough_panels(limit, CONFIRMING, OF_WINDOW)})["panels"]
     beyond = "" if margin is None else f", and {CONFIRMING} at {margin:g} times that setting"

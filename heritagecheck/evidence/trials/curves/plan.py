@@ -254,22 +254,7 @@ def _shown(panels: int, spots: int, confidence: float) -> float:
 
 
 def enough_panels(limit: float, spots: int, confidence: float) -> int:
-    """
-    Fewest panels of so many spots that show a limit where nothing is damaged.
-
-    Parameters
-    ----------
-    limit : float
-        Share of spots that may be damaged. [0 to 1]
-    spots : int
-        Spots on each panel at one setting.
-    confidence : float
-        One-sided. [0 to 1]
-
-    Returns
-    -------
-    int
-    """
+    """Fewest panels of so many spots that show a limit where nothing is damaged."""
     effect = 1 + (spots - 1) * threshold("panel_correlation")
     panels = math.ceil(count_needed(limit, confidence) * effect / spots - 1e-9)
     while bound_of_sound(panels, spots, confidence) > limit:

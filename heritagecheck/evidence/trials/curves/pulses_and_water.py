@@ -95,31 +95,13 @@ class _Cells:
 
 
 def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture:
-    """
-    Posterior of each group at the condition asked, summed over what pulses and water may do.
-
-    Parameters
-    ----------
-    classes : Classes
-        Spots counted; x is the log of their doses.
-    shifts : numpy.ndarray, shape (classes, 2)
-        Of each class the log of its pulses over those asked, and whether it was wet less whether
-        that is asked. An effect whose column is all 0 plays no part.
-    correlation : float
-        Rated correlation of spots within a panel.
-
-    Returns
-    -------
-    Mixture
-        Also the cells of both effects with their weights.
-
-    Notes
-    -----
-    Spots are held against their own mean condition, where location and effects hang least
-    together, and what is found is moved to the condition asked: so the weights do not depend on
-    what is asked. All cells share one grid, so their likelihoods need no step. Within a
-    cell the location moves on with the effect; its cells are widened by that movement.
-    """
+    """Posterior of each group at the curve's condition, over all that pulses and water may do."""
+    # `shifts`, shape (classes, 2), holds of each class the log of its pulses over those of the
+    # curve, and whether it was wet less whether the curve is. An effect whose column is all 0
+    # plays no part. Spots are held against their own mean condition, where location and effects
+    # depend on each other least, and what is found is moved to the condition of the curve: so the
+    # weights do not depend on it. All cells share one grid, so their likelihoods need no step.
+    # Within a cell the location moves on with the effect; its cells are widened by that movement.
     centre = np.average(shifts, axis=0, weights=classes.spots)
     moved = shifts - centre
     acts = bool(shifts[:, 0].any()), bool(shifts[:, 1].any())

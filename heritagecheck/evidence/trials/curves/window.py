@@ -168,29 +168,14 @@ def tested_window(
     high = min(harms.low, tried)
     empty = not low < high or low > removal.highest_dose
     gentle = low ** (2 / 3) * high ** (1 / 3)
-    setting = None if empty else min(max(cleans.high, low), gentle)
-    if setting is not None:
-        setting = min(setting, removal.highest_dose)
+    setting = None if empty else min(max(cleans.high, low), gentle, removal.highest_dose)
     own_stone = least_margin(
         removal, damage, removed_share=removed_share, begins=begins, level=level
     )
     margin_low = own_stone / factor**2
     margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
-    residual = None if setting is None else _residual(removal, setting, level, factor)
-    damaged = None if setting is None else _damaged(damage, setting, level, factor)
     margin_tried = tried / (removal.lowest_dose * factor)
-    cautions = _cautions(removal, damage, same_bed, margin_required, margin_low, margin_tried)
-    if empty or setting is None:
-        reason = _why_empty(
-            removal, damage, cleans, harms, margin_high, removed_share, damage_limit
-        )
-    else:
-        starts, ends = (f"{end} {damage.unit}".rstrip() for end in _written(low, high))
-        reason = (
-            f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up "
-            f"to {ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is "
-            "excluded."
-        )
+    shares = removed_share, damage_limit
     return Window(
         low=low,
         high=high,
@@ -199,14 +184,18 @@ def tested_window(
         margin_high=margin_high,
         margin_tried=margin_tried,
         setting=setting,
-        residual=residual,
-        damage_probability=damaged,
+        residual=None if setting is None else _residual(removal, setting, level, factor),
+        damage_probability=None if setting is None else _damaged(damage, setting, level, factor),
         removed_share=removed_share,
         damage_limit=damage_limit,
         begins=begins,
         empty=empty,
-        reason=reason,
-        cautions=cautions,
+        reason=(
+            _why_empty(removal, damage, cleans, harms, margin_high, *shares)
+            if empty
+            else _what_window(damage, low, high, *shares)
+        ),
+        cautions=_cautions(removal, damage, same_bed, margin_required, margin_low, margin_tried),
     )
 
 
@@ -218,23 +207,10 @@ def least_margin(
     begins: float = NO_POLICY.bound,
     level: float = 0.95,
 ) -> float:
-    """
-    Lower bound of the margin alone, as `tested_window` gives it for the trial's own stone.
-
-    Parameters
-    ----------
-    removal, damage, removed_share, begins, level
-        As `tested_window` takes them.
-
-    Returns
-    -------
-    float
-
-    Notes
-    -----
-    Both curves count at their worst at once. Where a panel that is harder to clean is also easier
-    to damage, or panels differ more than rated, both err together, and few panels can't tell.
-    """
+    """Lower bound of the margin alone, as `tested_window` gives it for the trial's own stone."""
+    # Both curves count at their worst at once. Where a panel that is harder to clean is also
+    # easier to damage, or panels differ more than rated, both err together, and few panels can't
+    # show it.
     upper = (1 + level) / 2
     harms = lowest_damage_dose(damage, begins, upper)
     tried = min(one.highest_dose for one in damage.groups)
@@ -282,6 +258,17 @@ def _damaged(damage: DoseResponse, setting: float, level: float, factor: float) 
     )
     most = most_damaged(damage, setting * factor, np.array([(1 + level) / 2]))
     return Share(float(here.estimate), float(gentle.low), max(float(harsh.high), float(most[0])))
+
+
+def _what_window(
+    damage: DoseResponse, low: float, high: float, removed_share: float, damage_limit: float
+) -> str:
+    """Say what the window shows."""
+    starts, ends = (f"{end} {damage.unit}".rstrip() for end in _written(low, high))
+    return (
+        f"From {starts} on, {100 * removed_share:g} % of spots are expected to come clean; up to "
+        f"{ends}, damage to more than {100 * damage_limit:g} % of {_on(damage)}spots is excluded."
+    )
 
 
 def _why_empty(
