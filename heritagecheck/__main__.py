@@ -45,10 +45,10 @@ def run() -> int:
         return NOBODY_READS
     except OSError as error:
         _say_no_more()
-        print(f"What was to be shown could not be written: {in_words(error)}", file=sys.stderr)
+        print(f"The output could not be written: {in_words(error)}", file=sys.stderr)
         return BAD
     except KeyboardInterrupt:
-        print("Interrupted. What was there before is as it was.", file=sys.stderr)
+        print("Interrupted. Nothing that was there before has changed.", file=sys.stderr)
         return INTERRUPTED
 
 

@@ -139,7 +139,7 @@ def _described() -> _Parser:
         "--to", metavar="FILE", type=_path, default="sheets.pdf", help="PDF (sheets.pdf)"
     )
     added.add_argument("--zone", metavar="ZONE", action="append", help="only this zone; repeatable")
-    added = command("import", _import, "take field sheets or tables into a survey's database")
+    added = command("import", _import, "import field sheets or tables into a survey's database")
     added.add_argument(
         "source", metavar="SOURCE", type=_path, help="workbook .xlsx, folder or .zip of tables"
     )
@@ -150,11 +150,11 @@ def _described() -> _Parser:
     )  # fmt: skip
     added.add_argument(
         "--replace", action="store_true",
-        help="where a record is known with other values, take those of SOURCE",
+        help="where a record already has other values, take those of SOURCE",
     )  # fmt: skip
     added.add_argument("--who", metavar="ROLE", help="who imports, by role, for the journal")
     for name, run, does in (
-        ("check", _check, "say what is to be corrected in a survey, and what to look at again"),
+        ("check", _check, "say what must be corrected in a survey, and what to review"),
         ("assess", _assess, "recommend, zone by zone"),
         ("report", _report, "recommend, and write the report"),
         ("export", _export, "write a survey for others: new folder, .zip or .xlsx"),
@@ -274,12 +274,12 @@ def _check(given: argparse.Namespace) -> int:
     else:
         print(f"{survey}.")
     found = survey.check()
-    print("Nothing to correct in what is there.")
+    print("No record needs correcting.")
     _print_findings(found)
     if found.empty:
-        print("Nothing to look at again.")
+        print("Nothing to review.")
     else:
-        print("\nThese are worth a look; survey.check() in a notebook gives them as a table.")
+        print("\nReview these; survey.check() in a notebook gives them as a table.")
     return 0
 
 

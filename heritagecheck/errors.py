@@ -111,9 +111,9 @@ def in_words(error: OSError) -> str:
 _ON_DISK = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "the disk is full",
-    errno.EROFS: "this disk may only be read",
-    errno.EACCES: "this user has no permission for it",
-    errno.EPERM: "this user has no permission for it",
+    errno.EROFS: "this disk is read-only",
+    errno.EACCES: "this user has no permission",
+    errno.EPERM: "this user has no permission",
 }
 
 

@@ -30,7 +30,7 @@ def written_whole(path: Path, *, replace: bool = False) -> Iterator[Path]:
         yield own / path.name
         # Whoever writes the same thing at the same time took ours for something left behind.
         if not own.is_dir():
-            raise OSError(f"{path} is being written by somebody else as well; try again")
+            raise OSError(f"{path} is being written by another program as well; try again")
         _flush(own)
         _free(path, replace)
         (own / path.name).replace(path)

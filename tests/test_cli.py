@@ -300,7 +300,7 @@ def test_check_of_a_fresh_folder_names_the_sheets_to_fill_in(
     said = capsys.readouterr().out
 
     assert answer == 0
-    assert "\nNothing to correct in what is there.\n" in said
+    assert "\nNo record needs correcting.\n" in said
     assert "     7  not yet to be assessed\n" in said
     assert (
         "structure, elevations, zones, layers, observations, policy, views: "

@@ -125,7 +125,7 @@ def test_ctrl_c_ends_the_command_with_a_sentence(
         signal.signal(signal.SIGINT, before)
 
     assert answer == 130
-    assert capsys.readouterr().err == "Interrupted. What was there before is as it was.\n"
+    assert capsys.readouterr().err == "Interrupted. Nothing that was there before has changed.\n"
 
 
 def test_exit_codes_are_explained(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,7 +12,6 @@ from heritagecheck.documents.page_templates import anchor, drawn, sentence, shor
 from heritagecheck.figures import draw_elevation
 from heritagecheck.figures.zone_location import draw_outcome
 from heritagecheck.judgement.gates.gate import NOT_KNOWN
-from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.sentences import joined
@@ -117,18 +116,13 @@ def _divided(assessment: Assessment) -> Iterator[dict[str, Any]]:
     """Treatments that pass for some members and not for others."""
     for one in assessment.recommendations:
         for test in one.against_leaving.values():
-            if _divides(test):
+            if test.divides:
                 yield {
                     "zone": one.zone,
                     "anchor": anchor("sheet", one.zone),
                     "test": test,
                     "soilings": one.evidence.zone.soiling_codes,
                 }
-
-
-def _divides(test: AgainstLeaving) -> bool:
-    """Whether a treatment passes for some members only."""
-    return 0 < test.members_passing < len(test.shares)
 
 
 def _elevations(

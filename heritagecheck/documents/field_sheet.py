@@ -38,11 +38,11 @@ from heritagecheck.whole_file import write_whole
 GATES = {
     "urgency": "First: is anybody in danger?",
     "2": "Is there a reason to clean?",
-    "3": "What feeds it, and is that cured?",
+    "3": "What causes it, and is the cause cured?",
     "4": "Is it firm enough to be touched?",
     "5": "What must be known before anything is touched?",
     "6": "Can work reach it without harm?",
-    "8": "What is agreed and arranged? Ask at the desk what the wall does not tell.",
+    "8": "What is agreed and arranged? Look up at the desk what can't be seen at the wall.",
 }
 LAYER_ROWS = 4
 

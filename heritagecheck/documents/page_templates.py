@@ -15,7 +15,7 @@ from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.svg import FONTS
 from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
-from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, per_cent
+from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
 from heritagecheck.sentences import joined
 from heritagecheck.survey.drawings.drawing import faults_of, look_at
@@ -66,20 +66,11 @@ def templates() -> Environment:
     found.filters["sentences"] = in_sentences
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
-    found.filters["why_not"] = why_not
     found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
         "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
     )
     found.globals["source"] = source_mark
     return found
-
-
-def why_not(test: AgainstLeaving) -> str:
-    """Say in brief why an option does not pass the precaution."""
-    first = test.reason.partition("; ")[0]
-    if "members" in first:
-        return f"{test.members_passing} of {len(test.shares)} members are for it"
-    return first
 
 
 def sheet_of_style(name: str) -> Markup:

@@ -7,7 +7,7 @@ from typing import Any
 
 from heritagecheck import tables
 from heritagecheck.cards import Card
-from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style, templates, why_not
+from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style, templates
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
@@ -97,7 +97,7 @@ def _least_harm(assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdic
         return ""
     passed = verdict is not None and verdict.result == PASSED
     says = "does not pass" if passed else "would not pass either"
-    return f"Least harm (gate 8) {says}: {why_not(test)}."
+    return f"Least harm (gate 8) {says}: {test.brief}."
 
 
 def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[str, Any]]]]:

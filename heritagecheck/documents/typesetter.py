@@ -12,8 +12,8 @@ from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
 STOPPED = (
-    "the program that sets its pages was stopped (code {code}), perhaps for want of memory; close "
-    "other programs, then write it again"
+    "the program that sets its pages was stopped (code {code}), perhaps for lack of memory; close "
+    "other programs, then write the report again"
 )
 
 

@@ -38,9 +38,9 @@ from heritagecheck.tables.naming import brief_method
 
 PASSED_IN_BRIEF = 165
 CONSENT = {
-    None: "Consent: not asked, as far as is recorded",
+    None: "Consent: no request recorded",
     "granted": "Consent: granted, as recorded",
-    "in_principle": "Consent: in principle, the formal one to come",
+    "in_principle": "Consent: in principle; formal consent still to come",
     "applied": "Consent: applied for",
     "not_needed": "Consent: not needed, as recorded",
     "refused": "Consent: refused",
@@ -125,7 +125,7 @@ def _trying(recommendation: Recommendation) -> str:
     if recommendation.outcome != TRIAL:
         return ""
     if recommendation.method is None:
-        return "Nothing is to be tried before that is settled"
+        return "Try nothing until that is settled"
     soilings = recommendation.evidence.zone.soiling_codes
     name = lower_first(brief_method(recommendation.method, soilings))
     series = [
@@ -134,21 +134,20 @@ def _trying(recommendation: Recommendation) -> str:
         if key.partition(", ")[0] == recommendation.method
     ]
     if any(verdict.pending for verdict in series):
-        return f"To be finished first: the panels by {name}"
+        return f"Finish these panels first: {name}"
     if any(verdict.unsure for verdict in series):
         box = recommendation.instruction
         return (
-            "To be carried on: little is against these panels, but so few leave too much open"
+            "Continue this series: results are good so far, but there are too few panels"
             if box is not None and box.setting.steps
-            else "To be carried on with new panels, at another setting than that of these"
+            else "Continue with new panels at a different setting"
         )
-    tests = recommendation.weighed
-    if all(test.expected >= test.expected_leave for test in tests):
+    if not any(test.less_harm for test in recommendation.weighed):
         return (
-            f"To be tried: {name}, though on present ratings no method does less harm than "
-            "leaving; panels would have to show otherwise"
+            f"Try {name}, although on present ratings no method does less harm than leaving; "
+            "panels would have to show otherwise"
         )
-    return f"To be tried, least harm first: {name}"
+    return f"Try, least harmful first: {name}"
 
 
 def _reason(recommendation: Recommendation, gate: Gate) -> str:

@@ -56,7 +56,7 @@ def test_zone_that_is_left_takes_a_page_and_one_that_is_touched_few_more(
         assert close_up(f"{code} {one.name}") in close_up(pages[start])
         for text in pages[start + 1 : end]:
             assert text.startswith(f"{code} {one.name}: {one.outcome}")
-            assert f"goes on from page {start + 1}" in text
+            assert f"continued from page {start + 1}" in text
 
 
 def sizes_of(reader: PdfReader, page: int) -> list[tuple[str, float]]:
@@ -292,7 +292,7 @@ def test_every_picture_of_the_pdf_has_its_words(report: tuple[Path, ...]) -> Non
     assert all(str(figure.get("/Alt", "")).strip() for figure in figures)
     assert {"/Table", "/TR", "/TH", "/TD", "/L", "/LI", "/H1", "/H2", "/P"} <= kinds
     assert outline[0] == "Quillmere Pumping Station"
-    assert "What this rests on" in outline
+    assert "Basis of this report" in outline
 
 
 def test_pdf_carries_its_fonts_and_they_are_ours(report: tuple[Path, ...]) -> None:

@@ -74,7 +74,7 @@ def test_cautions_stand_beside_every_setting(series: str) -> None:
     assert trial.cautions
     for caution in trial.cautions:
         assert caution.words in said
-    assert "it gives nobody permission to work" in said
+    assert "it is not permission to work" in said
 
 
 def test_what_the_setting_does_not_tell_is_asked_for() -> None:
@@ -89,7 +89,7 @@ def test_zones_are_named_with_their_outcome_or_the_reason() -> None:
 
     assert "N06 (trial first)." in said
     assert re.search(
-        r"It does not apply to [^.]*N15[^.]*\(soiled by something that was not tried\)", said
+        r"They do not apply to [^.]*N15[^.]*\(soiled by something that was not tried\)", said
     )
 
 

@@ -34,7 +34,7 @@ def test_a_typesetter_that_is_stopped_is_told_from_a_fault(
     stopped.write_text("import os, signal; os.kill(os.getpid(), signal.SIGTERM)", encoding="utf-8")
     monkeypatch.setattr(typesetter, "__file__", str(stopped))
 
-    with pytest.raises(RuntimeError, match=r"was stopped \(code .*\), perhaps for want of memory"):
+    with pytest.raises(RuntimeError, match=r"was stopped \(code .*\), perhaps for lack of memory"):
         typeset("compile", {"main.typ": b""}, format="pdf")
 
 

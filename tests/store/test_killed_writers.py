@@ -121,7 +121,7 @@ def test_two_who_write_the_same_thing_leave_one_whole(tmp_path: Path) -> None:
             half.write_text("the first", encoding="utf-8")
             write_whole(out, b"the second")
 
-    with pytest.raises(OSError, match=r"out\.txt is being written by somebody else as well; try"):
+    with pytest.raises(OSError, match=r"out\.txt is being written by another program as well; try"):
         first()
 
     assert out.read_bytes() == b"the second"

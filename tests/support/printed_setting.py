@@ -13,7 +13,7 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
 START = re.compile(rf"\bstart:? ({NUMBER.pattern})", re.IGNORECASE)
-ACCEPTED = "Accepted where"
+ACCEPTED = "Accepted when"
 
 
 def places(assessment: Assessment, one: Recommendation) -> dict[str, str]:

@@ -22,11 +22,12 @@ TIE = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class AgainstLeaving:
-    """One option held against leaving."""
+    """One option held against leaving; `brief` says why it does not pass in few words."""
 
     option: str
     passed: bool
     reason: str
+    brief: str
     expected: float
     expected_leave: float
     shares: dict[str, float]
@@ -48,6 +49,16 @@ class AgainstLeaving:
     def total_of_leaving(self) -> float:
         """Total harm of leaving on the same scale."""
         return float(10 * self.expected_leave ** (1 / self.power))
+
+    @property
+    def less_harm(self) -> bool:
+        """Whether less harm is expected of it than of leaving."""
+        return self.expected < self.expected_leave
+
+    @property
+    def divides(self) -> bool:
+        """Whether it passes for some members only."""
+        return 0 < self.members_passing < len(self.shares)
 
     @property
     def least_share(self) -> float:
@@ -118,11 +129,12 @@ def _test(
     shares = dict(zip(members, least[: len(members)], strict=True))
     without = dict(zip(bare, least[len(members) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
-    passed, reason = _verdict(shares, without, beyond, cap, policy)
+    passed, reason, brief = _verdict(shares, without, beyond, cap, policy)
     return AgainstLeaving(
         option=key,
         passed=passed,
         reason=reason,
+        brief=brief,
         expected=float(np.mean(total(treated[0], group))),
         expected_leave=float(np.mean(total(left[0], group))),
         shares=shares,
@@ -169,7 +181,7 @@ def _verdict(
     beyond: float,
     cap: float,
     policy: Policy,
-) -> tuple[bool, str]:
+) -> tuple[bool, str, str]:
     """Say whether the precaution is passed; within two standard errors of a limit it is not."""
     asked, limit = members_tested(policy), 1 - policy.alpha
     passing, bare = _passing(shares, policy), _passing(without, policy)
@@ -181,15 +193,18 @@ def _verdict(
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
-        return False, (
+        limited = (
             f"{per_cent(beyond)} of simulations exceed the cap of {cap:g} on harm to fabric (5 % "
-            f"allowed); {words}"
+            "allowed)"
         )
+        return False, f"{limited}; {words}", limited
     if passing < asked:
-        return False, f"the members differ; {words}" if passing else words
+        differ = f"the members differ; {words}" if passing else words
+        return False, differ, f"{passing} of {len(shares)} members are for it"
     if bare < asked:
-        return False, f"only the weight of resources carries it; {words}"
-    return True, words
+        alone = "only the weight of resources carries it"
+        return False, f"{alone}; {words}", alone
+    return True, words, ""
 
 
 def per_cent(share: float) -> str:
