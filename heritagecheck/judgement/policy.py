@@ -132,10 +132,10 @@ class Policy:
 
     def __str__(self) -> str:
         """Say in a sentence when it lets a treatment be recommended."""
-        share = f"{100 * self.agreed_share:.0f} % of them" if self.agreed_share < 1 else "each"
+        part = f"{100 * self.agreed_share:.0f} %" if self.agreed_share < 1 else "each"
         return (
             f"Policy of {count_of(len(self.weights), 'member')}: treating must do less harm than "
-            f"leaving in at least {100 * (1 - self.alpha):.0f} % of simulations, for {share}"
+            f"leaving in at least {100 * (1 - self.alpha):.0f} % of simulations, for {part} of them"
         )
 
     def _repr_html_(self) -> str:

@@ -54,9 +54,9 @@ class Instruction:
             ("Zone", (f"{self.zone}, {self.name}, {self.area}",)), ("Method", (self.method,)),
             *((name, (words,)) for name, words in self.setting.lines),
             (THEN, self.then), ("Lead", (self.lead,)),
-            ("Never here", self.forbidden), ("Start panel", self.start_panel),
+            ("Forbidden here", self.forbidden), ("Start panel", self.start_panel),
             ("Stop", self.stop_rules), ("Hold points", self.hold_points),
-            ("Accepted where", self.accepted), ("Call first", (self.call_first,)),
+            ("Accepted when", self.accepted), ("Call first", (self.call_first,)),
             ("Log", self.log),
         )  # fmt: skip
         lines = [f"{name}: {ended(joined(words))}" for name, words in parts if words]
