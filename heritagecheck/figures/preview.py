@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
+from heritagecheck.evidence.colour.display import rgb_of
 from heritagecheck.evidence.photograph.preview import (
     agreed_appearance,
     appearance_of,
     resoiled,
-    rgb_of,
 )
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.photo_frame import checked_rgb, image, photographed, reduced

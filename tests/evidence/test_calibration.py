@@ -250,14 +250,14 @@ def test_empty_channels_leave_a_patch_out() -> None:
 @pytest.mark.parametrize(
     ("scene", "said"),
     [
-        (Scene(exposure=1.3), "The chart is overexposed: .*white 9.5.* reach the top of the range"),
+        (Scene(exposure=1.3), "The chart is overexposed in these patches: .*white 9.5"),
         (Scene(spot=0.3), "There is glare, a shadow or dirt on the chart: .*bluish green"),
         (Scene(veil=0.03), r"The dark grey patches are too light, by [345] % of white"),
         (
             Scene(slope=(1.9, 0), pitch=100),
             r"The light changes by \d\d % across the chart; at most",
         ),
-        (Scene(exposure=0.6, veil=-0.03), "The shadows are crushed: .*black 2: these patches"),
+        (Scene(exposure=0.6, veil=-0.03), "The shadows are crushed in these patches: .*black 2"),
         (Scene(pitch=6), "patches of the chart are 5 pixels wide; at least 6 are needed"),
     ],
     ids=["overexposed", "glare", "veil", "steep light", "crushed", "small"],
@@ -391,7 +391,7 @@ def test_readings_of_the_chart_that_can_t_be_right_are_refused(change: object, s
             "120 × 80 pixels and the photograph 1200 × 800",
         ),
         (np.full((800, 1200, 3), 255, dtype=np.uint8), "flat_field is overexposed"),
-        (np.zeros((800, 1200, 3), dtype=np.uint8), "shows no even board: it is too dark"),
+        (np.zeros((800, 1200, 3), dtype=np.uint8), "does not show an even board: it is too dark"),
         (plain(), "or something else is seen"),
     ],
     ids=["size", "burnt", "dark", "no board"],

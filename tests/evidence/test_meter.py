@@ -85,7 +85,7 @@ def test_what_neither_says_is_asked_for_by_name(missing: str) -> None:
         (Measured("a", 2, (MeterColour((61, 0, 7), "D65"),)), r"does not say illuminant and obs"),
         (Measured("a", 2, (D65, replace(D65, illuminant="D50"))),
          r"for D50/10 and D65/10\. Give illuminant=, the one you want"),
-        (Measured("a", 2, (replace(D65, illuminant="A"),)), r'"A/10" is none that readings are'),
+        (Measured("a", 2, (replace(D65, illuminant="A"),)), r'"A/10" is not one that readings are'),
     ],
 )  # fmt: skip
 def test_an_open_light_is_asked_for(measured: Measured, said: str) -> None:
@@ -103,8 +103,8 @@ def test_an_open_light_is_asked_for(measured: Measured, said: str) -> None:
         (Measured("a", 2, (D65,), measured_on=date(2026, 5, 12)), {},
          r"read_on = 2026-05-12 for .* read_on = 2026-05-13 was given"),
         (Measured("a", 2, (D65,)), {"illuminant": "D50/2"},
-         r'for D65/10 at "a", and illuminant = "D50/2" was asked\. Without a spectrum'),
-        (Measured("a", 2, (D65,)), {"illuminant": "D50"}, r'"D50" is none that readings are kept'),
+         r'for D65/10 at "a", but illuminant = "D50/2" is required\. Without a spectrum'),
+        (Measured("a", 2, (D65,)), {"illuminant": "D50"}, r'"D50" is not one that readings'),
     ],
 )  # fmt: skip
 def test_a_contradiction_names_both_sides(
@@ -185,7 +185,7 @@ def test_a_real_file_whose_spectra_end_early_gives_its_own_lab() -> None:
     assert (len(readings), readings[0].set_size) == (144, 144)
     assert (readings[0].L_star, readings[0].illuminant) == (17.64167, "D50/2")
     assert (readings[0].geometry, readings[0].read_on) == ("45/0", date(2007, 6, 14))
-    with pytest.raises(ValueError, match=r"was asked\. Without a spectrum from 400 to 700 nm"):
+    with pytest.raises(ValueError, match=r"is required\. Without a spectrum from 400 to 700 nm"):
         readings_from(found, **WHO, aperture_mm=4.5, illuminant="D65/10")
 
 
@@ -223,5 +223,5 @@ def test_a_neutral_has_no_colour_however_it_is_spelt(notation: str) -> None:
 
 def test_what_is_no_munsell_notation_is_refused() -> None:
     """A word that is none says how one is written."""
-    with pytest.raises(ValueError, match="is no Munsell colour"):
+    with pytest.raises(ValueError, match="is not a Munsell colour"):
         lab_of_munsell("brown")

@@ -84,7 +84,7 @@ def test_a_photograph_stands_in_for_a_meter_that_read_too_little(
     colour = found(metered + BY_PHOTO, sets)
 
     assert colour.used is colour.by_photograph is not None
-    assert colour.note == "measured in photograph P1 (chart known to 1.1 ΔE00)"
+    assert colour.note == "measured in photograph P1 (uncertainty of the chart 1.1 ΔE00)"
 
 
 def test_the_error_of_the_chart_widens_the_interval() -> None:
@@ -113,7 +113,7 @@ def test_a_photograph_does_not_stand_in_where_a_record_may_be_lost(
     colour = found(metered + BY_PHOTO, sets)
 
     assert colour.used is None
-    assert colour.note.endswith(f"its photograph does not stand in: {why}")
+    assert colour.note.endswith(f"its photograph does not replace it: {why}")
 
 
 def test_a_photograph_does_not_stand_in_for_a_meter_that_drifted() -> None:
@@ -123,7 +123,7 @@ def test_a_photograph_does_not_stand_in_for_a_meter_that_drifted() -> None:
     colour = colour_of_zone(zone(4), metered + BY_PHOTO, [PHOTO], {"Monday": "the tile drifted"})
 
     assert colour.used is None
-    assert "what hinders them is to be cured" in colour.note
+    assert "correct what keeps them from being compared" in colour.note
 
 
 def test_no_lost_reading_lets_the_photograph_speak() -> None:

@@ -176,8 +176,8 @@ def _set_up(meter_file: MeterFile, given: Mapping[str, Any]) -> list[dict[str, A
         both = sorted({str(value) for value in settled[name]})
         if len(both) > 1:
             raise ValueError(
-                f"{meter_file.file} holds measurements with {name} = {' and '.join(both)}, which "
-                "make no one set. Take some of them by meter_file.picked(…)."
+                f"{meter_file.file} holds measurements with {name} = {' and '.join(both)}, so "
+                "they are not one set. Take some of them by meter_file.picked(…)."
             )
     return [dict(zip(settled, values, strict=True))
             for values in zip(*settled.values(), strict=True)]  # fmt: skip
@@ -226,8 +226,8 @@ def _light(meter_file: MeterFile, given: str | None) -> str:
         given = names[0]
     if given not in LIGHTS:
         raise ValueError(
-            f'illuminant = "{given}" is none that readings are kept for; give illuminant=, one of '
-            f"{', '.join(LIGHTS)}."
+            f'illuminant = "{given}" is not one that readings are kept for; give illuminant=, one '
+            f"of {', '.join(LIGHTS)}."
         )
     return given
 
@@ -255,9 +255,9 @@ def _lab(
                 _name_of(colour) or "an illuminant it does not say" for colour in one.colours
             )
             raise ValueError(
-                f'{file} has L*, a*, b* for {told or "no light"} at "{one.name}", and illuminant = '
-                f'"{light}" was asked. Without a spectrum from 400 to 700 nm one does not follow '
-                "from the other."
+                f'{file} has L*, a*, b* for {told or "no light"} at "{one.name}", but illuminant = '
+                f'"{light}" is required. Without a spectrum from 400 to 700 nm it can not be '
+                "computed."
             )
         return stated.lab
     if stated is not None and _name_of(stated):

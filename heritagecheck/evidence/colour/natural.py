@@ -52,7 +52,7 @@ def readings_needed(sd: float, half_width: float, level: float = 0.95) -> int:
     normal = float(ndtri(tail)) * sd / half_width
     if not normal * normal < 1e9:
         raise ValueError(
-            f"A half-width of {half_width:g} with sd = {sd:g} asks for more than a thousand "
+            f"A half-width of {half_width:g} with sd = {sd:g} needs more than a thousand "
             "million readings. Was a decimal point lost?"
         )
     # The normal form never asks for more than the t form, so counting up from it misses nothing.

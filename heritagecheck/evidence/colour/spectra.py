@@ -122,7 +122,7 @@ def xyy_from_munsell(notation: str) -> FloatArray:
         found = np.asarray(colour_science().munsell_colour_to_xyY(notation), dtype=float)
     except (AssertionError, ValueError) as error:
         raise ValueError(
-            f'notation = "{notation}" is no Munsell colour of the renotation. '
+            f'notation = "{notation}" is not a Munsell colour of the renotation. '
             'Write hue, value and chroma as in "10YR 6/2", or "N6" for a neutral.'
         ) from error
     found[2] *= 100

@@ -82,7 +82,7 @@ def colour_of_zone(
         why = _why_not(zone, metered, {one.set_name for one in readings if one.target in _SIDES})
         stands_in = not why
         if why:
-            meter_note = f"{meter_note}; its photograph does not stand in: {why}"
+            meter_note = f"{meter_note}; its photograph does not replace it: {why}"
     return ZoneColour(by_meter, meter_note, by_photograph, photograph_note, stands_in)
 
 
@@ -140,7 +140,7 @@ def _by_photograph(
     error = 2 * np.diag(np.square([photo.error_L, photo.error_a, photo.error_b]))
     note = f"measured in photograph {photo.photo}"
     if photo.chart_error is not None:
-        note += f" (chart known to {photo.chart_error:.1f} ΔE00)"
+        note += f" (uncertainty of the chart {photo.chart_error:.1f} ΔE00)"
     return _compared(dry, error, note, {})
 
 
@@ -170,7 +170,7 @@ def _why_not(zone: Zone, metered: list[Reading], recorded: set[str]) -> str:
     if any(found and len(found) < found[0].set_size for found in sets.values()):
         return "a set of the meter is not whole"
     if all(len(_dry_lab(found)) >= MIN_READINGS for found in sets.values()):
-        return "the meter took enough readings, and what hinders them is to be cured"
+        return "the meter took enough readings; correct what keeps them from being compared"
     return ""
 
 

@@ -339,8 +339,8 @@ def _standing_cautions() -> list[str]:
     """Cautions that stand beside every laser setting."""
     words = tables.keyed("cautions", "caution")
     return [words[code]["words"] for code in _CAUTIONS] + [
-        "Worked out for a round Gaussian beam from what was dialled: energy and spot at the wall "
-        "are to be measured."
+        "Worked out for a round Gaussian beam from what was dialled: measure energy and spot at "
+        "the wall."
     ]
 
 

@@ -276,8 +276,8 @@ def _checked_corners(chart_corners: ArrayLike, shape: tuple[int, ...]) -> FloatA
     rows_, columns = shape[:2]
     if (corners < 0).any() or (corners > (columns, rows_)).any():
         raise ValueError(
-            f"chart_corners lie outside the photograph of {columns} × {rows_} pixels. The chart "
-            "must be seen whole."
+            f"chart_corners lie outside the photograph of {columns} × {rows_} pixels. The whole "
+            "chart must be seen."
         )
     sides = np.roll(corners, -1, axis=0) - corners
     after = np.roll(sides, -1, axis=0)
@@ -315,8 +315,8 @@ def _gain(flat_field: Image, shape: tuple[int, ...]) -> FloatArray:
     smooth = _smooth(raw)
     if raw.min() < 0.01 or smooth.min() < 0.01 or float(np.std(raw / smooth)) > _ROUGH:
         raise ValueError(
-            "flat_field shows no even board: it is too dark in places, or something else is seen. "
-            "It must show nothing but the board, a little out of focus."
+            "flat_field does not show an even board: it is too dark in places, or something else is "
+            "seen. It must show nothing but the board, a little out of focus."
         )
     found: FloatArray = smooth / smooth.mean()
     return found

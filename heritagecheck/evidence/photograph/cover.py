@@ -61,8 +61,8 @@ class SoilingCover:
 
     def __str__(self) -> str:
         return (
-            f"Soiling covers {100 * self.share:.0f} % of the zone, with {100 * self.level:g} % "
-            f"confidence {100 * self.low:.0f} to {100 * self.high:.0f} %"
+            f"Soiling covers {100 * self.share:.0f} % of the zone ({100 * self.level:g} % "
+            f"confidence interval {100 * self.low:.0f} to {100 * self.high:.0f} %)"
         )
 
 

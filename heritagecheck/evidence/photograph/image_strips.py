@@ -31,23 +31,13 @@ class ColourModel:
     """
     How stored pixel values become CIELAB.
 
-    Attributes
-    ----------
-    decode : numpy.ndarray or None, shape (256,) or (65536,)
-        Linear light of each level of an 8-bit or 16-bit image; None if pixels are linear light.
-    matrix : numpy.ndarray, shape (3, 3), (3, 6) or (3, 13)
-        From the terms of linear light to X/Xn, Y/Yn, Z/Zn. The terms are r, g, b; with six also
-        the square roots of rg, gb, rb; with thirteen also the cube roots of rg², gb², rb², gr²,
-        bg², br² and rgb [1]_. Under a root, light below 0 (noise) counts as 0.
-    gain : numpy.ndarray or None, shape (rows, columns)
-        How much light fell on the parts of the image, by which linear light is divided. Its cells
-        tile the image, each value stands at the middle of its cell, between middles it runs
-        straight, and beyond the outermost it stays. None if the light was even.
-
-    References
-    ----------
-    .. [1] G. D. Finlayson, M. Mackiewicz, A. Hurlbert, "Color correction using root-polynomial
-       regression," IEEE Trans. Image Process. 24, 1460 (2015). doi:10.1109/TIP.2015.2405336
+    `decode`, shape (256,) or (65536,), is the linear light of each level, None where pixels are
+    linear light. `matrix`, shape (3, 3), (3, 6) or (3, 13), goes from terms of linear light to
+    X/Xn, Y/Yn, Z/Zn: r, g, b; with six also the square roots of rg, gb, rb; with thirteen also the
+    cube roots of rg², gb², rb², gr², bg², br² and rgb (Finlayson et al., IEEE Trans. Image Process.
+    24, 1460, 2015). `gain`, shape (rows, columns), is the light that fell on parts of the image:
+    each value stands at the middle of its cell, between middles it runs straight, and beyond the
+    outermost it stays.
     """
 
     decode: FloatArray | None

@@ -51,8 +51,8 @@ class MineralFractions:
 
     def __str__(self) -> str:
         return (
-            f"Dark minerals take {100 * self.dark:.1f} % of the patch; of such stone, with "
-            f"{100 * self.level:g} % confidence, {100 * self.low:.1f} to {100 * self.high:.1f} %"
+            f"Dark minerals take {100 * self.dark:.1f} % of the patch ({100 * self.level:g} % "
+            f"confidence interval {100 * self.low:.1f} to {100 * self.high:.1f} %)"
         )
 
 
@@ -86,7 +86,7 @@ def mineral_fractions(
     ------
     ValueError
         The picture or the mask will not do, or fewer than 2,500 pixels are known; no dark
-        minerals stand apart from light ones, which does not show that there are none; dark
+        minerals can be told from light ones, which does not show that there are none; dark
         grains are less than 4 pixels wide, so that the photograph must be taken from nearer.
 
     Notes
@@ -120,7 +120,7 @@ def mineral_fractions(
     >>> lab = np.zeros((180, 180, 3))
     >>> lab[..., 0] = np.where(np.kron(chosen, np.ones((6, 6))), 27.0, 68.0)
     >>> print(_minerals.mineral_fractions(lab, pixel_mm=0.3))
-    Dark minerals take 10.0 % of the patch; of such stone, with 95 % confidence, 8.2 to 12.1 %
+    Dark minerals take 10.0 % of the patch (95 % confidence interval 8.2 to 12.1 %)
     """
     lightness, known = _checked(lab, mask, pixel_mm, level)
     gap = _gap(lightness, known)
@@ -202,7 +202,7 @@ def _gap(lightness: FloatArray, known: BoolArray) -> float:
             best, found = emptiness, place
     if found is None:
         raise ValueError(
-            "No dark minerals stand apart from light ones in this patch: it holds none, too few, "
+            "No dark minerals can be told from light ones in this patch: it holds none, too few, "
             "or grains less than 4 pixels wide. That does not show that there are none: "
             "photograph it from nearer, or count them at the wall with a grid over the stone."
         )
@@ -307,7 +307,7 @@ def _cautions(grains: int, interval: float) -> Iterator[str]:
     if grains < _FEWEST_GRAINS:
         yield (
             f"The patch holds only {grains} dark grains: at least {_FEWEST_GRAINS} are needed for "
-            "a share to rely on. Photograph a larger patch."
+            "a reliable share. Photograph a larger patch."
         )
     if interval > 0.1:
-        yield f"The share is known to {100 * interval / 2:.0f} points either way only."
+        yield f"The share is known only to ±{100 * interval / 2:.0f} percentage points."

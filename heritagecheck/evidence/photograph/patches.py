@@ -161,8 +161,8 @@ def check_patches(read: Patches) -> list[str]:
     full = read.full > FEW
     if full.any():
         raise ValueError(
-            f"The chart is overexposed: {listed(full)}: these patches reach the top of the range. "
-            "Expose so that the white patch stays below it, and take the photograph again."
+            f"The chart is overexposed in these patches: {listed(full)}. Expose so that the white "
+            "patch stays below the top of the range, and take the photograph again."
         )
     if read.piled.any():
         raise ValueError(
@@ -173,8 +173,8 @@ def check_patches(read: Patches) -> list[str]:
     grey = np.arange(24) >= 18
     if (~read.whole & grey).any():
         raise ValueError(
-            f"The shadows are crushed: {listed(~read.whole & grey)}: these patches reach the "
-            "bottom of the range. Expose longer, or develop without a contrast curve."
+            f"The shadows are crushed in these patches: {listed(~read.whole & grey)}. Expose "
+            "longer, or develop without a contrast curve."
         )
     mean = read.light.mean(axis=1)
     least, share = _GLINT
@@ -189,7 +189,7 @@ def check_patches(read: Patches) -> list[str]:
     if not read.whole.all():
         found.append(
             f"A channel is empty in {listed(~read.whole)}; they were left out of the fit, and "
-            "colours as strong as these are not measured right."
+            "colours as strong as these are not measured correctly."
         )
     if read.side < _SMALL:
         found.append(

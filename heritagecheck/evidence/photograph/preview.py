@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.colour.difference_formulas import FloatArray
-from heritagecheck.evidence.colour.spectra import colour_science
 
 # Choices for looking at, none of them measured.
 TEXTURE_PX = 10.0  # what varies over less than this is texture of the stone, not soiling
@@ -31,33 +30,7 @@ class Appearance:
 
 
 def appearance_of(lab: ArrayLike, mask: ArrayLike) -> Appearance:
-    """
-    Look of the clean stone in a photograph, as the aim of a preview.
-
-    Parameters
-    ----------
-    lab : array_like, shape (rows, columns, 3)
-        L*, a*, b* of the photograph. [CIELAB units]
-    mask : array_like of bool, shape (rows, columns)
-        Where it shows clean stone.
-
-    Returns
-    -------
-    Appearance
-        Mean, and standard deviation of what varies over less than some ten pixels.
-
-    Raises
-    ------
-    ValueError
-        The shapes do not fit, a value is not finite, or no pixel is clean stone.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> clean = np.full((8, 8, 3), (62.0, 0.4, 3.1))
-    >>> appearance_of(clean, np.ones((8, 8), bool)).mean
-    (62.0, 0.4, 3.1)
-    """
+    """Look of the clean stone in a photograph, as the aim of a preview."""
     values = _picture(lab)
     where = np.asarray(mask, dtype=bool)
     if where.shape != values.shape[:2]:
@@ -73,52 +46,11 @@ def appearance_of(lab: ArrayLike, mask: ArrayLike) -> Appearance:
 def agreed_appearance(
     lab: ArrayLike, labels: ArrayLike, targets: Mapping[int, Appearance], cleanliness: float
 ) -> FloatArray:
-    """
-    Photograph of a wall with some zones shifted towards their agreed appearance.
-
-    Parameters
-    ----------
-    lab : array_like, shape (rows, columns, 3)
-        L*, a*, b* of the photograph, for a preview best in its reduced view. [CIELAB units]
-    labels : array_like of int, shape (rows, columns)
-        Which zone each pixel shows.
-    targets : mapping of int to Appearance
-        For each label that is to be cleaned the look that is agreed; all others stay.
-    cleanliness : float
-        How far towards it: 0 leaves all as it is, 1 reaches the agreed mean. [0 to 1]
-
-    Returns
-    -------
-    numpy.ndarray, shape (rows, columns, 3)
-        Pixels of other zones are the same to the last bit. [CIELAB units]
-
-    Raises
-    ------
-    ValueError
-        The shapes do not fit, a value is not finite, a target is no colour of stone, a label
-        with a target is in no pixel, or `cleanliness` lies outside 0 to 1.
-
-    Notes
-    -----
-    Only a simulation, to talk about an aim before it is agreed: it knows nothing of what a method
-    does. A zone's colour is parted into a smooth one (Gaussian mean within the zone, standard
-    deviation 10 pixels) and its texture, as is usual for images. The smooth colour moves
-    to the target, so that streaks and veils fade; the texture stays, widened at most twofold
-    where it varies less than that of the clean stone. Soiling in spots finer than some ten pixels
-    counts as texture and stays. Over 4 pixels beside what is left, the zone passes into it, so
-    its mean there falls short of the target.
-
-    Examples
-    --------
-    Left half soiled and recommended for cleaning, right half left as it is:
-
-    >>> import numpy as np
-    >>> wall = np.full((40, 80, 3), (45.0, 1.0, 6.0))
-    >>> zones = np.repeat([[1] * 40 + [2] * 40], 40, axis=0)
-    >>> seen = agreed_appearance(wall, zones, {1: Appearance((62.0, 0.4, 3.1))}, 0.5)
-    >>> seen[20, 10].round(1).tolist(), seen[20, 60].tolist()
-    ([53.5, 0.7, 4.6], [45.0, 1.0, 6.0])
-    """
+    """Photograph of a wall with some zones shifted towards their agreed appearance."""
+    # A simulation to talk about an aim: it knows nothing of what a method does. The smooth colour
+    # of a zone moves, so that streaks and veils fade; its texture stays, widened at most twofold.
+    # Soiling in spots finer than some ten pixels counts as texture and stays. Beside what is left,
+    # the zone passes into it, so that its mean there falls short of the target.
     values, zones = _picture(lab), np.asarray(labels)
     _check_zones(values, zones, targets)
     if not 0 <= cleanliness <= 1:
@@ -140,55 +72,11 @@ def agreed_appearance(
 def resoiled(
     agreed: ArrayLike, today: ArrayLike, *, years: float, half_time_years: float
 ) -> FloatArray:
-    """
-    Cleaned wall as it may look when it has soiled again for some years.
-
-    Parameters
-    ----------
-    agreed : array_like, shape (rows, columns, 3)
-        L*, a*, b* right after cleaning, as `agreed_appearance` gives it. [CIELAB units]
-    today : array_like, shape (rows, columns, 3)
-        The same view as found, taken as the end that it soils back to. [CIELAB units]
-    years : float
-        Time since cleaning. [years]
-    half_time_years : float
-        Time in which half of the contrast to today's look is lost. It has no usual value: state
-        where it comes from, and show a shorter and a longer one beside it. [years]
-
-    Returns
-    -------
-    numpy.ndarray, shape (rows, columns, 3)
-        Pixels that cleaning left as they were are the same to the last bit. [CIELAB units]
-
-    Raises
-    ------
-    ValueError
-        The pictures differ in shape, a value is not finite, `years` is negative, or
-        `half_time_years` is not above 0.
-
-    Notes
-    -----
-    With the contrast c to today's look, c(t) = c(0) · 2^(-t / half time): fast, then slow, towards
-    an end. Reflectance of panels set out in towns was fitted as R0 exp(-k PM10 t) [1]_, elsewhere
-    with the square root of time [2]_, and the two part widely when they are drawn out over
-    decades. Growth of algae, which in wet places comes first, is in neither.
-
-    References
-    ----------
-    .. [1] J. Watt, D. Jarrett, R. Hamilton, "Dose-response functions for the soiling of heritage
-       materials due to air pollution exposure," Sci. Total Environ. 400, 415-424 (2008).
-       DOI 10.1016/j.scitotenv.2008.07.024
-    .. [2] C. A. Pio, M. M. Ramos, A. C. Duarte, "Atmospheric aerosol and soiling of external
-       surfaces in an urban environment," Atmos. Environ. 32, 1979-1989 (1998).
-
-    Examples
-    --------
-    After two half-times a quarter of the contrast is left:
-
-    >>> later = resoiled([[[62.0, 0.4, 3.1]]], [[[45.0, 1.0, 6.0]]], years=24, half_time_years=12)
-    >>> later.round(2).tolist()
-    [[[49.25, 0.85, 5.28]]]
-    """
+    """Cleaned wall as it may look when it has soiled again for some years."""
+    # The contrast c to today's look falls as c(0) 2^(-t / half time). Reflectance of panels in
+    # towns was fitted as R0 exp(-k PM10 t) (Watt et al., Sci. Total Environ. 400, 415-424, 2008),
+    # or with the square root of time (Pio et al., Atmos. Environ. 32, 1979-1989, 1998). Over
+    # decades the two part widely, and algae, which come first in wet places, are in neither.
     clean, soiled = _picture(agreed), _picture(today)
     if clean.shape != soiled.shape:
         raise ValueError(
@@ -202,86 +90,6 @@ def resoiled(
     # As 1 - 2^-x, today's pixels come out to the last bit where nothing was cleaned.
     lost = -math.expm1(-math.log(2) * years / half_time_years)
     return np.asarray(clean + lost * (soiled - clean), dtype=clean.dtype)
-
-
-def rgb_of(lab: ArrayLike) -> NDArray[np.uint8]:
-    """
-    Colours as a picture for a screen or a page, as near as sRGB comes to them.
-
-    Parameters
-    ----------
-    lab : array_like, shape (rows, columns, 3)
-        L*, a*, b* relative to the white of the reading. [CIELAB units]
-
-    Returns
-    -------
-    numpy.ndarray of uint8, shape (rows, columns, 3)
-        Red, green and blue of sRGB, 0 to 255; colours outside sRGB are moved to its edge
-        (`share_clipped` says how many).
-
-    Raises
-    ------
-    ValueError
-        `lab` is no picture of finite L*, a*, b*.
-
-    Notes
-    -----
-    For looking only: L*, a*, b* are taken as relative to the D65 white of the display, whatever
-    illuminant and observer they were measured for, so that grey stays grey [1]_ [2]_.
-
-    References
-    ----------
-    .. [1] IEC 61966-2-1:1999, sRGB colour space; conversion by colour-science.
-    .. [2] ISO/CIE 11664-4:2019, CIE 1976 L*a*b* colour space.
-
-    Examples
-    --------
-    >>> rgb_of([[[50.0, 0.0, 0.0], [62.0, 0.4, 3.1]]]).tolist()
-    [[[119, 119, 119], [153, 149, 144]]]
-    """
-    linear = _linear_of(_picture(lab).astype(float)).clip(0, 1)
-    coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.asarray(np.rint(255 * coded), dtype=np.uint8)
-
-
-def share_clipped(lab: ArrayLike) -> float:
-    """
-    Share of a picture's pixels that sRGB cannot show, whose colour on a screen is another one.
-
-    Parameters
-    ----------
-    lab : array_like, shape (rows, columns, 3)
-        L*, a*, b*, as for `rgb_of`. [CIELAB units]
-
-    Returns
-    -------
-    float
-        [0 to 1]
-
-    Raises
-    ------
-    ValueError
-        `lab` is no picture of finite L*, a*, b*.
-
-    Notes
-    -----
-    A pixel counts where a channel lies further out than rounding to 8 bits would bring back.
-
-    Examples
-    --------
-    >>> share_clipped([[[50.0, 0.0, 0.0], [60.0, 90.0, -90.0]]])
-    0.5
-    """
-    linear = _linear_of(_picture(lab).astype(float))
-    below, above = -0.5 / 255 / 12.92, 1 + 0.5 / 255 * 2.4 / 1.055  # half a level at each end
-    return float(((linear < below) | (linear > above)).any(axis=-1).mean())
-
-
-def _linear_of(lab: FloatArray) -> FloatArray:
-    """Linear red, green and blue, beyond 0 to 1 where sRGB cannot show a colour."""
-    science = colour_science()
-    xyz = science.Lab_to_XYZ(lab)
-    return np.asarray(science.XYZ_to_sRGB(xyz, apply_cctf_encoding=False), dtype=float)
 
 
 def _shift(
@@ -374,7 +182,7 @@ def _check_zones(
         mean, spread = np.array(target.mean), np.array(target.spread or (0, 0, 0))
         if not (np.isfinite(mean).all() and 0 <= mean[0] <= 100):
             raise ValueError(
-                f"The target of label {label}, {target.mean}, is no L*, a*, b*: L* runs from 0 "
+                f"The target of label {label}, {target.mean}, is not a colour: L* runs from 0 "
                 "(black) to 100 (white)."
             )
         if not (np.isfinite(spread).all() and spread.min() >= 0):

@@ -40,88 +40,22 @@ class Registration:
         return f"{len(self.residuals_mm)} points, {fit}; a pixel is {self.pixel_mm:.2g} mm wide"
 
     def to_drawing(self, points_px: ArrayLike) -> FloatArray:
-        """
-        Places on the drawing that points of the picture show.
-
-        Parameters
-        ----------
-        points_px : array_like, shape (..., 2)
-            x and y in the picture; the middle of its first pixel is 0.5, 0.5. [pixel]
-
-        Returns
-        -------
-        numpy.ndarray, shape (..., 2)
-            From the left and from the top of the drawing [m]; NaN beyond the wall's horizon.
-        """
+        """Places on the drawing that points of the picture show."""
         return _taken(self.matrix, points_px)
 
     def to_photograph(self, points_m: ArrayLike) -> FloatArray:
-        """
-        Places in the picture where points of the drawing are seen.
-
-        Parameters
-        ----------
-        points_m : array_like, shape (..., 2)
-            From the left and from the top of the drawing. [m]
-
-        Returns
-        -------
-        numpy.ndarray, shape (..., 2)
-            x and y, also beyond the picture's edge [pixel]; NaN behind the camera.
-        """
+        """Places in the picture where points of the drawing are seen."""
         return _taken(_back(self.matrix), points_m)
 
 
 def register(
     points_px: ArrayLike, points_m: ArrayLike, *, limit_mm: float = LIMIT_MM
 ) -> Registration:
-    """
-    Tie a photograph to the drawing of an elevation by points that both show.
-
-    Parameters
-    ----------
-    points_px : array_like, shape (n, 2)
-        Four points or more in the picture, x to the right and y down. [pixel]
-    points_m : array_like, shape (n, 2)
-        The same points from the left and from the top of the drawing. [m]
-    limit_mm : float
-        Error of a point above which a caution is given; the default is common practice. [mm]
-
-    Returns
-    -------
-    Registration
-        With its cautions: four points only, a large error, one point that does not fit, points
-        that hardly check one another, a photograph taken at a slant.
-
-    Raises
-    ------
-    ValueError
-        Fewer than four points, numbers that are not finite, a point given twice, all points but
-        one in a line, points that show the wall mirrored, or that do not fit together at all.
-
-    Notes
-    -----
-    A homography by the normalised direct linear transform [1]_, then refined so that the squares
-    of the distances on the drawing are least. Eight numbers are fitted, so n points leave 2 n - 8
-    to judge by; `rms_mm` allows for that. It holds for points on one plane and a lens without
-    distortion: what stands before the wall, or lies far outside the points, is placed worse than
-    the points say.
-
-    References
-    ----------
-    .. [1] R. I. Hartley, "In defense of the eight-point algorithm," IEEE Trans. Pattern Anal.
-       Mach. Intell. 19, 580 (1997).
-
-    Examples
-    --------
-    A photograph of a wall 3 m by 2 m, taken from a little to the left:
-
-    >>> in_picture = [(100, 80), (1250, 120), (1245, 880), (110, 950), (720, 508)]
-    >>> on_drawing = [(0, 0), (3, 0), (3, 2), (0, 2), (1.5, 1)]
-    >>> found = register(in_picture, on_drawing)
-    >>> print(found)
-    5 points, good to 11 mm; a pixel is 2.5 mm wide
-    """
+    """Tie a photograph to the drawing of an elevation by points that both show."""
+    # A homography by the normalised direct linear transform (Hartley, IEEE Trans. Pattern Anal.
+    # Mach. Intell. 19, 580, 1997), then refined so that the squared distances on the drawing are
+    # least. Eight numbers are fitted, so n points leave 2 n - 8 to judge by. It holds for one plane
+    # and a lens without distortion.
     pixels, metres = _checked(points_px, points_m)
     if not limit_mm > 0:
         raise ValueError(f"limit_mm = {limit_mm:g}: it must be above 0, such as 25.")
@@ -326,7 +260,7 @@ def _cautions(
         found.append(f"The points miss the drawing by {rms:.0f} mm, more than {limit_mm:g} mm")
     if named is not None:
         found.append(
-            f"Point {named[0] + 1} lies {named[1]:.0f} mm off where the others put it. Look it up "
+            f"Point {named[0] + 1} lies {named[1]:.0f} mm off where the others put it. Check it "
             "in picture and drawing"
         )
     elif worst > UNSEEN * limit_mm:

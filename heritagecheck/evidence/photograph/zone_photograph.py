@@ -266,7 +266,7 @@ class _Scene:
         try:
             return mineral_fractions(lab, pixel_mm=self.pixel_mm, mask=mask), ()
         except ValueError as error:
-            return None, (f"The share of dark minerals can't be told: {error}",)
+            return None, (f"The share of dark minerals is not known: {error}",)
 
 
 def _grid(rows: int, columns: int, cell: int, down: float, across: float) -> FloatArray:
@@ -362,8 +362,8 @@ def _cautions(
     """What to know before anything of this photograph is used."""
     if item.board is None:
         yield (
-            "No even board was photographed: nobody knows how even the light was, and L* may be "
-            f"off by {threshold('photo_light_sd'):g} or more."
+            "No even board was photographed, so how even the light was is not known: L* may "
+            f"be wrong by {threshold('photo_light_sd'):g} or more."
         )
     if item.state != "dry":
         yield f"The stone was {item.state}: wet stone is darker, and its squares are not compared."
