@@ -315,8 +315,8 @@ def _gain(flat_field: Image, shape: tuple[int, ...]) -> FloatArray:
     smooth = _smooth(raw)
     if raw.min() < 0.01 or smooth.min() < 0.01 or float(np.std(raw / smooth)) > _ROUGH:
         raise ValueError(
-            "flat_field does not show an even board: it is too dark in places, or something else is "
-            "seen. It must show nothing but the board, a little out of focus."
+            "flat_field does not show an even board: it is too dark in places, or shows "
+            "something else. It must show nothing but the board, a little out of focus."
         )
     found: FloatArray = smooth / smooth.mean()
     return found
