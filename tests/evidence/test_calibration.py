@@ -276,7 +276,7 @@ def test_a_patch_of_which_a_fiftieth_is_clipped_is_refused() -> None:
     white = levels[int(y) - 30 : int(y) - 8, int(x) + 8 : int(x) + 30]
     white[::7, ::7] = 255
 
-    with pytest.raises(ValueError, match=r"overexposed: white 9\.5: these"):
+    with pytest.raises(ValueError, match=r"overexposed in these patches: white 9\.5\. Expose"):
         calibrate(levels, scene.corners())
 
 
@@ -392,7 +392,7 @@ def test_readings_of_the_chart_that_can_t_be_right_are_refused(change: object, s
         ),
         (np.full((800, 1200, 3), 255, dtype=np.uint8), "flat_field is overexposed"),
         (np.zeros((800, 1200, 3), dtype=np.uint8), "does not show an even board: it is too dark"),
-        (plain(), "or something else is seen"),
+        (plain(), "or shows something else"),
     ],
     ids=["size", "burnt", "dark", "no board"],
 )
