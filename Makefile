@@ -82,9 +82,10 @@ notebook-tests: setup
 	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
 
 # Each property is tried once, with all its examples; of a test in two sizes the full one, which holds
-# the small one; each notebook once, in JupyterLab.
+# the small one; each notebook once, in JupyterLab. Three workers keep two cores busy: one of them mostly
+# waits for a page, a disk, a database or the package index.
 all-tests: setup
-	$(BIN)/pytest -n 2 --dist worksteal -m "not small" --hypothesis-profile=long
+	$(BIN)/pytest -n 3 --dist worksteal -m "not small" --hypothesis-profile=long
 
 # tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
 lab: .venv/lab  ## open the notebooks in JupyterLab, offline

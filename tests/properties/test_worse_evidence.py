@@ -9,7 +9,6 @@ send somebody to investigate what is known to stop.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator
 from typing import Any
 
@@ -85,7 +84,8 @@ def zone_made_worse(raw: Rows) -> Iterator[tuple[str, Rows]]:
     for grade in SIGNIFICANCES[SIGNIFICANCES.index(zone["significance"]) + 1 :]:
         yield grade, but(raw, "zones", 0, significance=grade)
     for field in ("biotite_pct", "panels_laid", "bed_or_system", "not_tried"):
-        yield f"{field} lost", but(raw, "zones", 0, **{field: None})
+        if zone.get(field) is not None:
+            yield f"{field} lost", but(raw, "zones", 0, **{field: None})
     for number, layer in enumerate(raw["layers"]):
         if layer["zone"] == zone["zone"] and layer["value"] == "not_valued":
             for value in VALUES:
@@ -95,13 +95,16 @@ def zone_made_worse(raw: Rows) -> Iterator[tuple[str, Rows]]:
 def panels_made_worse(raw: Rows) -> Iterator[tuple[str, Rows]]:
     """One value of all panels of a series lost, or against its method."""
     for series in sorted({panel["series"] for panel in raw["panels"]}):
+        laid = [panel for panel in raw["panels"] if panel["series"] == series]
         for field, values in OF_PANELS.items():
             for value in values:
-                changed = copy.deepcopy(raw)
-                for panel in changed["panels"]:
-                    if panel["series"] == series:
-                        panel[field] = value
-                yield f"{series} {field} {value}", changed
+                if all(panel.get(field) == value for panel in laid):
+                    continue  # it was so before
+                panels = [
+                    panel | {field: value} if panel["series"] == series else panel
+                    for panel in raw["panels"]
+                ]
+                yield f"{series} {field} {value}", {**raw, "panels": panels}
 
 
 def but(raw: Rows, table: str, number: int, **changes: Any) -> Rows:

@@ -13,6 +13,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.survey.exchange import csv_tables
+from heritagecheck.survey.exchange.package import exported
 from heritagecheck.survey.records import TABLES, row_reading
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
@@ -21,10 +22,35 @@ COLUMNS = ["table", "row", "field", "value", "allowed", "column"]
 Edit = Callable[[list[dict[str, str]]], object]
 
 
+@pytest.fixture(scope="module")
+def part(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the first zones of the example, and two more with what they lack; tables only."""
+    whole = hc.demo_survey()
+    zones = {one.zone for one in whole.records["zones"][:12]} | {"N15", "E04"}
+    records = {
+        table: tuple(one for one in found if getattr(one, "zone", None) in {None, *zones})
+        for table, found in whole.records.items()
+    }
+    made = exported(records, whole.file, tmp_path_factory.mktemp("part") / "quillmere")
+    for one in [*made.iterdir()]:
+        if one.is_dir():
+            shutil.rmtree(one)
+        elif one.suffix != ".csv":
+            one.unlink()
+    assert all((made / f"{table}.csv").stat().st_size for table in TABLES)
+    return made
+
+
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """Give a copy of the example survey, tables only."""
-    copy = tmp_path / "quillmere"
+def folder(part: Path, tmp_path: Path) -> Path:
+    """Give a copy of one's own."""
+    return Path(shutil.copytree(part, tmp_path / "quillmere"))
+
+
+@pytest.fixture
+def example(tmp_path: Path) -> Path:
+    """Give a copy of the whole example survey, tables only."""
+    copy = tmp_path / "example"
     copy.mkdir()
     for table in TABLES:
         shutil.copy(QUILLMERE / f"{table}.csv", copy)
@@ -455,20 +481,20 @@ def test_a_policy_looser_for_higher_significance_is_refused_on_reading(folder: P
     assert "margin" in found["field"].iloc[0] + found["allowed"].iloc[0]
 
 
-def test_a_test_on_a_panel_of_another_zone_is_refused(folder: Path) -> None:
+def test_a_test_on_a_panel_of_another_zone_is_refused(example: Path) -> None:
     """A site test says zone and panel: the panel must lie on that zone."""
-    rows = read(folder, "site_tests")
+    rows = read(example, "site_tests")
     row = next(number for number, row in enumerate(rows, start=2) if row["panel"])
     name = rows[row - 2]["set_name"]
     other = next(
-        zone["zone"] for zone in read(folder, "zones") if zone["zone"] != rows[row - 2]["zone"]
+        zone["zone"] for zone in read(example, "zones") if zone["zone"] != rows[row - 2]["zone"]
     )
     for item in rows:
         if item["set_name"] == name:
             item["zone"] = other
-    write(folder, "site_tests", rows)
+    write(example, "site_tests", rows)
 
-    found = refused(folder).faults
+    found = refused(example).faults
 
     assert set(found["table"]) == {"site_tests.csv"}
 
@@ -545,9 +571,9 @@ def test_nothing_is_half_read(folder: Path) -> None:
 # -- Odd, and read all the same -----------------------------------------------------------------
 
 
-def test_the_copy_is_read_as_the_original(folder: Path) -> None:
+def test_the_copy_is_read_as_the_original(example: Path) -> None:
     """The ground of this file: tables alone make the survey."""
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
 @pytest.mark.parametrize(
@@ -562,12 +588,12 @@ def test_the_copy_is_read_as_the_original(folder: Path) -> None:
     ],
     ids=["BOM", "CRLF", "BOM and CRLF", "CR", "no last line end", "blank lines at the end"],
 )
-def test_marks_and_line_ends_make_no_difference(folder: Path, change: Callable) -> None:
+def test_marks_and_line_ends_make_no_difference(example: Path, change: Callable) -> None:
     """Every table as another program saves it: the same survey."""
     for table in TABLES:
-        set_text(folder, table, change(text_of(folder, table)))
+        set_text(example, table, change(text_of(example, table)))
 
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
 def numbers_with_comma(table: str, rows: list[dict[str, str]]) -> list[dict[str, str]]:
@@ -585,25 +611,25 @@ def numbers_with_comma(table: str, rows: list[dict[str, str]]) -> list[dict[str,
 
 @pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
 def test_a_file_with_decimal_commas_is_read_where_commas_do_not_part_cells(
-    folder: Path, delimiter: str
+    example: Path, delimiter: str
 ) -> None:
     """As a spreadsheet of many countries saves it: equal records."""
     for table in TABLES:
-        write(folder, table, numbers_with_comma(table, read(folder, table)), delimiter)
-    assert re.search(r"\d,\d", text_of(folder, "readings"))
+        write(example, table, numbers_with_comma(table, read(example, table)), delimiter)
+    assert re.search(r"\d,\d", text_of(example, "readings"))
 
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
 @pytest.mark.parametrize("delimiter", [";", "\t"], ids=["semicolons", "tabs"])
 def test_a_file_with_other_separators_and_decimal_points_is_read(
-    folder: Path, delimiter: str
+    example: Path, delimiter: str
 ) -> None:
     """Separators and decimal signs are two questions."""
     for table in TABLES:
-        write(folder, table, read(folder, table), delimiter)
+        write(example, table, read(example, table), delimiter)
 
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
 @pytest.mark.parametrize(
@@ -682,37 +708,37 @@ def test_windows_1252_is_read(folder: Path) -> None:
     assert same(survey, expected)
 
 
-def test_blanks_around_cells_make_no_difference(folder: Path) -> None:
+def test_blanks_around_cells_make_no_difference(example: Path) -> None:
     """A stray blank is no part of a code."""
     rows = [
         {name: f" {cell} " if cell else cell for name, cell in row.items()}
-        for row in read(folder, "zones")
+        for row in read(example, "zones")
     ]
-    write(folder, "zones", rows)
+    write(example, "zones", rows)
 
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
-def test_columns_in_another_order_make_no_difference(folder: Path) -> None:
+def test_columns_in_another_order_make_no_difference(example: Path) -> None:
     """Fields are known by their headings, not by their place."""
     for table in TABLES:
-        rows = read(folder, table)
-        write(folder, table, [dict(reversed(row.items())) for row in rows])
+        rows = read(example, table)
+        write(example, table, [dict(reversed(row.items())) for row in rows])
 
-    assert same(hc.open_survey(folder), hc.demo_survey())
+    assert same(hc.open_survey(example), hc.demo_survey())
 
 
-def test_a_line_break_inside_a_quoted_cell_is_kept_or_refused_whole(folder: Path) -> None:
+def test_a_line_break_inside_a_quoted_cell_is_kept_or_refused_whole(example: Path) -> None:
     """A note over two lines never shifts what stands below it."""
-    rows = read(folder, "zones")
+    rows = read(example, "zones")
     rows[0]["note"] = "first line\nsecond line"
     out = io.StringIO()
     writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
-    set_text(folder, "zones", out.getvalue())
+    set_text(example, "zones", out.getvalue())
 
-    survey = hc.open_survey(folder)
+    survey = hc.open_survey(example)
 
     assert survey.zones["note"].iloc[0] == "first line\nsecond line"
     assert survey.zones["zone"].to_list() == hc.demo_survey().zones["zone"].to_list()
@@ -721,43 +747,43 @@ def test_a_line_break_inside_a_quoted_cell_is_kept_or_refused_whole(folder: Path
 # -- What reads well and can't be judged --------------------------------------------------------
 
 
-def test_plate_loss_without_a_spread_is_no_crash(folder: Path) -> None:
+def test_plate_loss_without_a_spread_is_no_crash(example: Path) -> None:
     """A loss and a rate without standard deviation give no probability, and no stray error."""
     rows = [
         row | ({"spread": ""} if row["quantity"].startswith("plate_loss") else {})
-        for row in read(folder, "site_tests")
+        for row in read(example, "site_tests")
     ]
-    write(folder, "site_tests", rows)
+    write(example, "site_tests", rows)
 
-    found = hc.assess(hc.open_survey(folder))
+    found = hc.assess(hc.open_survey(example))
 
     assert len(found.recommendations) == len(hc.demo_survey().zones)
 
 
-def test_an_access_that_lies_in_the_past_is_no_crash(folder: Path) -> None:
+def test_an_access_that_lies_in_the_past_is_no_crash(example: Path) -> None:
     """A date of next access before the survey says nothing; it never stops all zones."""
     rows = [
         row | ({"next_access": "2020-01-01"} if row["next_access"] else {})
-        for row in read(folder, "zones")
+        for row in read(example, "zones")
     ]
-    write(folder, "zones", rows)
+    write(example, "zones", rows)
 
-    survey = hc.open_survey(folder)
+    survey = hc.open_survey(example)
 
     assert len(hc.assess(survey).recommendations) == len(survey.zones)
 
 
-def test_panels_on_which_no_field_was_read_are_no_crash(folder: Path) -> None:
+def test_panels_on_which_no_field_was_read_are_no_crash(example: Path) -> None:
     """Zero ×50 fields, zero damaged: nothing was looked at, and that is what is said."""
     rows = [row | {"x50_fields": "0", "damaged_fields": "0"} |
             ({"x50_fields_weakest": "0"} if row["x50_fields_weakest"] else {})
-            for row in read(folder, "panels")]  # fmt: skip
+            for row in read(example, "panels")]  # fmt: skip
     rows = [
         row if row["read_on"] else row | {"x50_fields": "", "damaged_fields": ""} for row in rows
     ]
-    write(folder, "panels", rows)
+    write(example, "panels", rows)
 
-    found = hc.assess(hc.open_survey(folder))
+    found = hc.assess(hc.open_survey(example))
 
     listed = "no panels required"
     tried = [r for r in found.recommendations if r.trials and listed not in r.gates[6].reason]
@@ -768,14 +794,14 @@ def test_panels_on_which_no_field_was_read_are_no_crash(folder: Path) -> None:
 
 
 def test_a_table_with_more_than_is_read_is_refused(
-    folder: Path, monkeypatch: pytest.MonkeyPatch
+    example: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Bytes, rows and columns have limits, which the sentence says; nothing is half read."""
-    set_text(folder, "views", "member,criterion,swing" + "," * 1_000 + "\n")
+    set_text(example, "views", "member,criterion,swing" + "," * 1_000 + "\n")
     monkeypatch.setattr(csv_tables, "MOST_ROWS", 150)
     monkeypatch.setattr(csv_tables, "MOST_BYTES", 400_000)
 
-    faults = refused(folder).faults
+    faults = refused(example).faults
 
     said = dict(zip(faults["table"], faults["allowed"], strict=True))
     assert "0 rows, the widest of 1,003 cells; at most 150 rows of 1,000" in said["views.csv"]
@@ -785,29 +811,29 @@ def test_a_table_with_more_than_is_read_is_refused(
 
 
 def test_after_thousands_of_faults_the_rest_is_not_looked_at(
-    folder: Path, monkeypatch: pytest.MonkeyPatch
+    example: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A file that is none of ours does not fill the memory with what is wrong in it."""
     monkeypatch.setattr(row_reading, "MOST_FAULTS", 5)
-    rows = [row | {"L_star": "much"} for row in read(folder, "readings")]
-    write(folder, "readings", rows)
+    rows = [row | {"L_star": "much"} for row in read(example, "readings")]
+    write(example, "readings", rows)
 
-    faults = refused(folder).faults.query("table == 'readings.csv'")
+    faults = refused(example).faults.query("table == 'readings.csv'")
 
     assert faults["allowed"].str.startswith("more than 5 things are wrong").sum() == 1
     assert (faults["value"] == "much").sum() == 6
 
 
 @pytest.mark.parametrize("value", ["1.234", "-12.500", "+1.000"])
-def test_a_point_beside_decimal_commas_is_asked_about(folder: Path, value: str) -> None:
+def test_a_point_beside_decimal_commas_is_asked_about(example: Path, value: str) -> None:
     """Where 61,5 stands for sixty-one and a half, 1.234 may be a thousand and more."""
-    rows = read(folder, "tile_readings")
+    rows = read(example, "tile_readings")
     for row in rows:
         row |= {name: row[name].replace(".", ",") for name in ("L_star", "a_star", "b_star")}
     rows[3]["b_star"] = value
-    write(folder, "tile_readings", rows, ";")
+    write(example, "tile_readings", rows, ";")
 
-    fault = only_fault(folder)
+    fault = only_fault(example)
 
     assert (fault["table"], fault["row"], fault["field"]) == ("tile_readings.csv", 5, "b_star")
     assert fault["allowed"] == (
