@@ -289,7 +289,7 @@ def plan_fields(
     fields : int
         Fields to be read on each panel.
     least_panels : int
-        Replicates asked anyhow.
+        Replicates required anyhow.
     prior : SharePrior
         What ratings let expect; nothing where left out.
 
@@ -370,7 +370,7 @@ def meets(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> bool:
     return read.seen <= limits.seen and read.upper_given(prior) <= limits.bound
 
 
-# The same panels tell about every zone of their bed.
+# The same panels speak for every zone of their bed.
 @lru_cache(maxsize=256)
 def next_panels(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> NextPanels:
     """Fewest further panels that meet what was agreed with a chance of 80 %."""

@@ -135,7 +135,7 @@ class PanelSeries:
 
     @property
     def shown_sound(self) -> bool:
-        """Whether fields were read, no more is damaged than agreed, nor does the margin tell so."""
+        """Whether fields were read, no more damaged than agreed, and the margin agrees."""
         margin = self.margin_high is None or self.margin_high >= 1
         return self.x50 is not None and not self.harmed and margin
 

@@ -203,7 +203,7 @@ def _beside(window: Window | None, cautions: tuple[Caution, ...]) -> Window | No
 def _not_told(
     survey: Survey, tested: Zone, panels: PanelSeries, kind: str
 ) -> tuple[RequiredSetting, ...]:
-    """What the record of the series does not tell of its setting."""
+    """What the record of the series does not say of its setting."""
     laid = [one for one in survey.of_zone(tested.zone, Panel) if one.series == panels.series]
     spots = [one for one in survey.of_zone(tested.zone, Spot) if one.panel in panels.panels]
     return missing_settings(panels.method, kind, told_of(laid, spots, panels.settings))

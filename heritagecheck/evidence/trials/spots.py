@@ -333,7 +333,7 @@ def spot_trial(
     -----
     Spots are read together only where every panel that was laid is here, says how many spots it
     carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
-    look wider. Damage is asked of each component under the spots by itself where they name it; of
+    look wider. Damage is read for each component under the spots by itself where they name it; of
     all spots as one where none does. Spots of several numbers of pulses or passes, or wet and dry,
     are read together by how much that matters, and the curves are given for what the panels' own
     setting says of it; where it says nothing, they are not read.

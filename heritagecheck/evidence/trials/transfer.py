@@ -81,7 +81,7 @@ def zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]
     They can't speak for it, but harm there is harm to be expected here.
     """
     bed = plain_bed(zone.bed_or_system)
-    # Panels of another bed tell nothing, which spares most zones of a large survey a look.
+    # Panels of another bed say nothing here, which spares most zones of a large survey a look.
     alike = survey.by_bed[bed] if bed else (zone,)
     telling = [one for one in alike if one.zone == zone.zone or transfers(one, zone)]
     told = {one.zone for one in telling}
@@ -110,7 +110,7 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
 
 
 def area_spoken_for(survey: Survey, tested: Zone) -> float:
-    """Area of all zones about which the panels on one tell, itself among them, in m²."""
+    """Area of all zones for which the panels on one speak, itself among them, in m²."""
     if tested.zone not in (known := _AREAS.setdefault(survey, {})):
         alike = survey.by_bed.get(plain_bed(tested.bed_or_system), (tested,))
         known[tested.zone] = math.fsum(

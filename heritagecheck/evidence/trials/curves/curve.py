@@ -256,7 +256,7 @@ def dose_response(
     group : sequence of str, shape (n,), optional
         Mineral or lithotype of each spot. Capitals and blanks around make no other name.
     panel : sequence of str, shape (n,), optional
-        Panel on which each spot lies, named as groups are. Without it every spot stands for itself.
+        Panel on which each spot lies, named as groups are. Without it every spot counts by itself.
     pulses : array_like, shape (n,), optional
         Pulses or passes that each spot received, 1 or more, where they are not the dose itself.
     wet : array_like of bool, shape (n,), optional
@@ -364,9 +364,7 @@ def _fitted(given: Given, event: str = "", unit: str = "") -> tuple[DoseResponse
     """Curve of the spots given, without what is remarked about it, and what conditions do."""
     doses, outcome, conditions = given.doses, given.outcome, given.conditions
     tried = conditions.doses_tried(doses)
-    fits, mixed = group_fits(
-        np.log(doses), tried, outcome, given.groups, given.panels, conditions.shifts
-    )
+    fits, mixed = group_fits(given)
     bare = DoseResponse(
         event=event,
         unit=unit,
@@ -438,7 +436,7 @@ def _next_spot(fit: DoseResponse, dose: float, group: str | None) -> float:
 
 
 def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
-    """Give the group asked for, or all."""
+    """The group named, or all."""
     found = tuple(one for one in fit.groups if group in {None, one.group})
     if not found:
         known = ", ".join(one.group for one in fit.groups)

@@ -17,6 +17,7 @@ from heritagecheck.evidence.trials.curves.posterior import (
     posteriors,
 )
 from heritagecheck.evidence.trials.curves.pulses_and_water import Mixture, mixture
+from heritagecheck.evidence.trials.curves.spot_input import Given
 from heritagecheck.tables import threshold
 
 
@@ -25,7 +26,7 @@ class GroupFit:
     """
     What is known of one group: by its own spots, and among the others where there are any.
 
-    `own` counts its own spots, at the doses that do as much under the condition asked.
+    `own` counts its own spots, at the doses that do as much under the curve's condition.
     """
 
     group: str
@@ -38,59 +39,67 @@ class GroupFit:
     own: Classes = field(repr=False)
 
 
-def group_fits(
-    x: FloatArray,
-    tried: FloatArray,
-    outcome: NDArray[np.bool_],
-    groups: list[str] | None,
-    panels: list[str] | None,
-    shifts: FloatArray,
-) -> tuple[tuple[GroupFit, ...], Mixture | None]:
-    """
-    Fit each group by itself, and all together where there are several.
-
-    Where spots differ from the condition asked (`shifts`, shape (n, 2)), also what was found about
-    pulses and water, from all groups.
-    """
-    names = sorted(set(groups)) if groups else ["all"]
-    index = np.array([names.index(one) for one in groups or ["all"] * x.size])
-    panel = np.unique(panels, return_inverse=True)[1].ravel() if panels else np.zeros(x.size, int)
-    correlation = threshold("panel_correlation")
-
-    def fitted(
-        here: NDArray[np.bool_], members: NDArray[np.int64]
-    ) -> tuple[tuple[Posterior, ...], Mixture | None]:
-        spots = np.column_stack([members, panel[here], x[here], shifts[here]])
-        classes, moved = classes_of(spots, outcome[here], panelled=panels is not None)
-        if not moved.any():
-            return posteriors(classes, correlation), None
-        mixed = mixture(classes, moved, correlation)
-        return mixed.posteriors, mixed
-
-    everywhere = np.ones(x.size, dtype=bool)
-    together, mixed = fitted(everywhere, index) if len(names) > 1 else ((), None)
+def group_fits(given: Given) -> tuple[tuple[GroupFit, ...], Mixture | None]:
+    """Fit each group by itself, and all together; also what was found about pulses and water."""
+    names = sorted(set(given.groups or ["all"]))
+    index = np.array([names.index(one) for one in given.groups or ["all"] * given.doses.size])
+    together, mixed = _fitted(given, index) if len(names) > 1 else ((), None)
+    tried = given.conditions.doses_tried(given.doses)
     found = []
     for k, name in enumerate(names):
-        here = index == k
-        own, own_mixed = fitted(here, np.zeros(int(here.sum()), dtype=int))
+        mine = given.of(index == k)
+        own, own_mixed = _fitted(mine, np.zeros(mine.doses.size, dtype=np.int64))
+        # Of one group alone the effects are its own; of several, those found from all.
         mixed = own_mixed if len(names) == 1 else mixed
-        equal = x[here] + (shifts[here] @ mixed.effects if mixed else 0.0)
-        found.append(
-            GroupFit(
-                group=name,
-                spots=int(here.sum()),
-                events=int(outcome[here].sum()),
-                panels=len(np.unique(panel[here])) if panels else None,
-                lowest_dose=float(tried[here].min(initial=np.inf, where=~np.isnan(tried[here]))),
-                highest_dose=float(tried[here].max(initial=0, where=~np.isnan(tried[here]))),
-                posteriors=own + together[k : k + 1],
-                own=counted(equal, outcome[here], panel[here] if panels else None),
-            )
-        )
-    first = np.nan_to_num(tried[outcome], nan=np.inf).min(initial=np.inf)
+        found.append(_group(name, mine, tried[index == k], own + together[k : k + 1], mixed))
+    first = np.nan_to_num(tried[given.outcome], nan=np.inf).min(initial=np.inf)
     harsh = np.nan_to_num(tried) >= first
     harshly = [int(harsh[index == k].sum()) for k in range(len(names))]
     return tuple(_without_bare_guess(found, harshly)), mixed
+
+
+def _fitted(
+    given: Given, members: NDArray[np.int64]
+) -> tuple[tuple[Posterior, ...], Mixture | None]:
+    """Posterior of each group; what pulses and water do where spots differ in them."""
+    correlation = threshold("panel_correlation")
+    shifts = given.conditions.shifts
+    spots = np.column_stack([members, _panels(given), np.log(given.doses), shifts])
+    classes, moved = classes_of(spots, given.outcome, panelled=given.panels is not None)
+    if not moved.any():
+        return posteriors(classes, correlation), None
+    mixed = mixture(classes, moved, correlation)
+    return mixed.posteriors, mixed
+
+
+def _group(
+    name: str,
+    mine: Given,
+    tried: FloatArray,
+    fits: tuple[Posterior, ...],
+    mixed: Mixture | None,
+) -> GroupFit:
+    """What is known of one group."""
+    shifts = mine.conditions.shifts
+    equal = np.log(mine.doses) + (shifts @ mixed.effects if mixed else 0.0)
+    counts = ~np.isnan(tried)
+    return GroupFit(
+        group=name,
+        spots=mine.doses.size,
+        events=int(mine.outcome.sum()),
+        panels=None if mine.panels is None else len(set(mine.panels)),
+        lowest_dose=float(tried.min(initial=np.inf, where=counts)),
+        highest_dose=float(tried.max(initial=0, where=counts)),
+        posteriors=fits,
+        own=counted(equal, mine.outcome, None if mine.panels is None else _panels(mine)),
+    )
+
+
+def _panels(given: Given) -> NDArray[np.int64]:
+    """Number of the panel of each spot; 0 where no panel is named."""
+    if given.panels is None:
+        return np.zeros(given.doses.size, dtype=np.int64)
+    return np.unique(given.panels, return_inverse=True)[1].ravel()
 
 
 def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[GroupFit]:

@@ -87,7 +87,7 @@ def _panel_tables(eta: FloatArray, hit: FloatArray, sound: FloatArray) -> FloatA
     """Log likelihood of each panel if its own logits were eta (mu, dose), shape (panel, mu)."""
     # Logarithm of the logistic function, without overflow.
     rise = np.minimum(eta, 0) - np.log1p(np.exp(-np.abs(eta)))
-    # Not by BLAS, whose digits may hang on the number of threads.
+    # Not by BLAS, whose digits may depend on the number of threads.
     found = np.einsum("pd,md->pm", hit, rise) + np.einsum("pd,md->pm", sound, rise - eta)
     return np.asarray(found)
 

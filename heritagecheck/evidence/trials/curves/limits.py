@@ -108,7 +108,7 @@ class FewerHits:
         return np.asarray(expit(quantiles_of_rows(*_summed_at_dose(self, x), levels).max(axis=0)))
 
 
-# A trial is asked for several levels at the setting of its panels.
+# A trial needs several levels at the setting of its panels.
 @lru_cache(maxsize=_KEPT_SUMS)
 def _summed_at_dose(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
     """Logit of the mean over panels at x: values, and of each reading the weight below each."""

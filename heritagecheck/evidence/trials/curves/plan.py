@@ -132,7 +132,7 @@ def plan_trial(
     -------
     TrialPlan
         `shows` is what no damage would show, `independent_spots` how many spots that lie each by
-        itself would show `limit`, `design_effect` how many spots of one panel stand for one.
+        itself would show `limit`, `design_effect` how many spots of one panel count as one.
         `cautions` say where too few panels are to be had, and where steps are wider than chosen.
 
     Raises

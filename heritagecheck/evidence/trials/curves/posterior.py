@@ -222,7 +222,7 @@ def panel_mean(sd: float) -> PanelMean:
         return PanelMean(eta, eta)
     u = np.linspace(-9, 9, 2 * int(18 * max(1.0, sd)) + 1)
     weight = np.exp(-u * u / 2)
-    # Summed by numpy alone, so that the digits do not hang on the number of threads.
+    # Summed by numpy alone, so that the digits do not depend on the number of threads.
     rising = (expit(eta[:, None] + sd * u) * (weight / weight.sum())).sum(axis=1)
     lower = logit(np.clip(rising[:801], 1e-300, 0.5))
     return PanelMean(eta, np.concatenate([lower, -lower[-2::-1]]))

@@ -260,10 +260,10 @@ def _side(
 def _mixed(
     found: list[Posterior], away: FloatArray, weight: FloatArray, shape: tuple[int, int]
 ) -> Posterior:
-    """One posterior of the condition asked, from those of all cells of the effects."""
+    """One posterior at the condition of the curve, from those of all cells of the effects."""
     halfway = np.array([one.x_levels(0.5, np.array([0.5]))[0] for one in found]) + away
     table = halfway.reshape(shape)
-    # How far the location moves on within each cell, told by its neighbours.
+    # How far the location moves on within each cell, seen from its neighbours.
     moves = np.zeros(shape)
     for k in range(2):
         if shape[k] > 1:

@@ -66,7 +66,7 @@ class Window:
         return _written(self.low, self.high)
 
     def __str__(self) -> str:
-        """Say it, never without what stands beside a setting."""
+        """Say it, never without the cautions."""
         return "\n".join((self.reason, *self.hazards))
 
     def _repr_html_(self) -> str:
