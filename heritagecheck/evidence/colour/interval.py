@@ -1,4 +1,9 @@
-"""The interval of a colour difference between two means: preparation and tables of the method."""
+"""
+The confidence interval of a colour difference between two means: what goes in, and its tables.
+
+Ours, because a difference can't be negative: a bootstrap, as general libraries offer it, never
+covers a true 0 (docs/colour_intervals.md says how often this one holds the truth).
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Both ends of the interval of a colour difference, for many pairs of means at once."""
+"""Both ends of the confidence interval of a colour difference, for many pairs of means at once."""
 
 from __future__ import annotations
 

@@ -268,12 +268,8 @@ def compare(
     mean_soiled, mean_reference = soiled.mean(axis=0), reference.mean(axis=0)
     gap = mean_soiled - mean_reference
     spread_soiled, spread_reference = covariance(soiled), covariance(reference)
-    counted = soiled if places_soiled is None else by_place(soiled, places_soiled, "lab_soiled")
-    beside = (
-        reference
-        if places_reference is None
-        else by_place(reference, places_reference, "lab_reference")
-    )
+    counted = _counted(soiled, places_soiled, "lab_soiled")
+    beside = _counted(reference, places_reference, "lab_reference")
     pairs = _pairs(counted, beside, paired=paired, systematic=common)
     delta_e, low, high = _interval.intervals(pairs, level)[0]
     natural = float(ciede2000(mean_reference, reference, 1).mean())
@@ -311,6 +307,11 @@ def compare(
         covariance_reference=spread_reference,
         systematic=common,
     )
+
+
+def _counted(readings: FloatArray, places: Sequence[str] | None, name: str) -> FloatArray:
+    """What counts as independent: the readings, or one row a place."""
+    return readings if places is None else by_place(readings, places, name)
 
 
 def _pairs(

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _MM_PER_UM = 1e-3
+_BY_SCAN = (
+    "pulses_per_spot", "pulse_overlap", "full_pulses_per_pass", "energy_per_area_j_cm2",
+    "area_rate_cm2_min",
+)  # fmt: skip
 _CAUTIONS = ("CA04", "CA02", "CA12")  # class 4 beam and fume; lead not known; heat and fire
 
 
@@ -252,15 +256,8 @@ def settings(
     single_positive(**{name: value for name, value in given.items() if value is not None})
     power, rate, energy = _agreeing(power_w, rate_hz, pulse_energy_mj, tolerance)
     radius = _radius(radius_um, diameter_um)
-    number = line = full = shared = per_area = swept = None
-    if speed_mm_s is not None:
-        number = float(pulses_per_spot(radius, rate, speed_mm_s))
-        shared = float(pulse_overlap(radius, rate, speed_mm_s))
-        line = _full_pulses_in_row(speed_mm_s / rate / _MM_PER_UM, radius)
-        if hatch_um is not None:
-            per_area = 1e5 * power / (speed_mm_s * hatch_um)  # 1 J/mm² is 100 J/cm²
-            swept = float(area_rate(speed_mm_s, hatch_um))
-            full = line * _full_pulses_in_row(hatch_um, radius)
+    scan = _scanned(power, rate, radius, speed_mm_s, hatch_um)
+    line = None if speed_mm_s is None else _full_pulses_in_line(rate, radius, speed_mm_s)
     return Dial(
         pulse_energy_mj=energy,
         power_w=power,
@@ -271,21 +268,39 @@ def settings(
         speed_mm_s=speed_mm_s,
         hatch_um=hatch_um,
         pulse_ns=pulse_ns,
-        pulses_per_spot=number,
-        full_pulses_per_pass=full,
-        pulse_overlap=shared,
         hatch_overlap=None if hatch_um is None else float(hatch_overlap(radius, hatch_um)),
-        energy_per_area_j_cm2=per_area,
-        area_rate_cm2_min=swept,
         peak_irradiance_w_cm2=(
             None if pulse_ns is None else float(peak_irradiance(energy, radius, pulse_ns))
         ),
         cautions=(
             *_standing_cautions(),
-            _dose_caution(rate, line, full),
-            *_gap_cautions(radius, number, hatch_um),
+            _dose_caution(rate, line, scan["full_pulses_per_pass"]),
+            *_gap_cautions(radius, scan["pulses_per_spot"], hatch_um),
         ),
+        **scan,
     )
+
+
+def _scanned(
+    power: float, rate: float, radius: float, speed_mm_s: float | None, hatch_um: float | None
+) -> dict[str, float | None]:
+    """What follows from the speed along a line, and from the distance between lines."""
+    found: dict[str, float | None] = dict.fromkeys(_BY_SCAN)
+    if speed_mm_s is not None:
+        found["pulses_per_spot"] = float(pulses_per_spot(radius, rate, speed_mm_s))
+        found["pulse_overlap"] = float(pulse_overlap(radius, rate, speed_mm_s))
+        if hatch_um is not None:
+            line = _full_pulses_in_line(rate, radius, speed_mm_s)
+            found["full_pulses_per_pass"] = line * _full_pulses_in_row(hatch_um, radius)
+            # 1 J/mm² is 100 J/cm².
+            found["energy_per_area_j_cm2"] = 1e5 * power / (speed_mm_s * hatch_um)
+            found["area_rate_cm2_min"] = float(area_rate(speed_mm_s, hatch_um))
+    return found
+
+
+def _full_pulses_in_line(rate: float, radius: float, speed_mm_s: float) -> float:
+    """Full pulses to which one line adds up in the middle of a spot."""
+    return _full_pulses_in_row(speed_mm_s / rate / _MM_PER_UM, radius)
 
 
 def _full_pulses_in_row(step_um: float, radius_um: float) -> float:

@@ -1,4 +1,9 @@
-"""The 24-patch colour chart is looked for in a photograph: flat squares that stand in a lattice."""
+"""
+The 24-patch colour chart is looked for in a photograph: flat squares that lie in a lattice.
+
+Ours, because the chart in the picture is what lets a photograph count as a measurement, and
+neither Pillow nor scikit-image finds one.
+"""
 
 from __future__ import annotations
 
