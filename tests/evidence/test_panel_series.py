@@ -309,7 +309,7 @@ def test_damage_within_what_was_agreed_does_not_speak_against_a_series() -> None
     [
         ({"fields_before": 10}, "give fields_before, damaged_before and before_on together"),
         ({"fields_before": 10, "damaged_before": 11, "before_on": "panel"},
-         "more fields are damaged than were read"),
+         "damaged_before: must be 10 or fewer, as fields_before says"),
     ],
 )  # fmt: skip
 def test_fields_read_before_come_whole(before: dict[str, Any], message: str) -> None:

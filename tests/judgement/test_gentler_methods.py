@@ -107,9 +107,9 @@ def test_a_recorded_reason_settles_a_gentler_method_and_is_printed(
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("gel: no profile", "gel: no profile is no code of a method with a reason"),
-        ("hand_tools", "hand_tools is no code of a method with a reason"),
-        ("hand_tools: ", "hand_tools: is no code of a method with a reason"),
+        ("gel: no profile", "gel: no profile must be the code of a method, a colon and a reason"),
+        ("hand_tools", "hand_tools must be the code of a method, a colon and a reason"),
+        ("hand_tools: ", "hand_tools: must be the code of a method, a colon and a reason"),
     ],
 )
 def test_a_method_is_passed_over_by_its_code_and_with_a_reason(

@@ -196,8 +196,8 @@ def test_a_survey_that_agreed_one_limit_of_damage_keeps_it() -> None:
     ("changed", "message"),
     [
         ({"damage_seen": None}, "together, or none of them"),
-        ({"damage_limit_high": 0.2}, "a limit can't be looser where significance is higher"),
-        ({"damage_seen_high": 0.06}, "nor more where significance is high"),
+        ({"damage_limit_high": 0.2}, "damage_limit_high: must not be above damage_limit_medium"),
+        ({"damage_seen_high": 0.06}, "damage_seen_high must not be above damage_seen"),
     ],
 )
 def test_limits_of_damage_are_agreed_whole(changed: dict[str, float | None], message: str) -> None:

@@ -136,7 +136,11 @@ def test_steps_stand_in_the_order_in_which_they_were_done(
 @pytest.mark.parametrize(
     ("field", "value", "fault"),
     [
-        ("also_treated", "rost", "rost is none of: general_soiling"),
+        (
+            "also_treated",
+            "rost",
+            "not in the list of soilings: rost. Write any of: general_soiling",
+        ),
         ("after_series", "G17-S", "a series can't come after itself"),
     ],
 )

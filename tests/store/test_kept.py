@@ -386,7 +386,9 @@ def test_a_bad_attachment_is_refused(survey: DatabaseSurvey, tmp_path: Path) -> 
         survey.attach(tmp_path / "gone.jpg", kind="photograph")
     with pytest.raises(hc.SurveyError, match=r"kind = holiday: one of: photograph"):
         survey.attach(photograph, kind="holiday")
-    with pytest.raises(hc.SurveyError, match=r"must be a name below the survey's folder"):
+    with pytest.raises(
+        hc.SurveyError, match=r"must name a file in the survey's folder or below it"
+    ):
         survey.attach(photograph, kind="photograph", file="../soffit.jpg")
 
 

@@ -138,10 +138,13 @@ def test_zones_of_named_beds_ask_for_the_list_and_it_is_offered() -> None:
 @pytest.mark.parametrize(
     ("beds", "said"),
     [
-        ("granit: bed A", "granit: bed A is no code of a substrate with the name of a bed"),
-        ("grey granite", "grey granite is no code of a substrate"),
-        ("granite: ", "granite: is no code of a substrate with the name of a bed"),
-        ("granite: bed A; granite_weathered: Bed-A", "stands in the list twice; write it once"),
+        (
+            "granit: bed A",
+            "granit: bed A must be the code of a substrate, a colon and the name of a bed",
+        ),
+        ("grey granite", "grey granite must be the code of a substrate"),
+        ("granite: ", "granite: must be the code of a substrate, a colon and the name of a bed"),
+        ("granite: bed A; granite_weathered: Bed-A", "is listed twice; write it once"),
     ],
 )
 def test_a_list_that_says_no_stone_or_a_bed_twice_is_refused(beds: str, said: str) -> None:

@@ -79,7 +79,9 @@ def test_a_list_of_beds_that_is_none_is_named_once(folder: Path) -> None:
         path.read_text(encoding="utf-8").replace("granite: ", "granit: "), encoding="utf-8"
     )
 
-    with pytest.raises(SurveyError, match=r"1 thing to correct(?s:.*)is no code of a substrate"):
+    with pytest.raises(
+        SurveyError, match=r"1 thing to correct(?s:.*)must be the code of a substrate"
+    ):
         read_folder(folder)
 
 

@@ -340,9 +340,9 @@ def test_a_drawing_outside_the_folder_is_neither_read_nor_written(
     (theirs / "attachments.csv").unlink()
     (theirs / "datapackage.json").unlink()
 
-    with pytest.raises(hc.SurveyError, match="must be a name below the survey's folder"):
+    with pytest.raises(hc.SurveyError, match="must name a file in the survey's folder or below it"):
         hc.import_survey(theirs, tmp_path / "kept.db")
-    with pytest.raises(hc.SurveyError, match="must be a name below the survey's folder"):
+    with pytest.raises(hc.SurveyError, match="must name a file in the survey's folder or below it"):
         hc.open_survey(theirs)
 
 

@@ -54,12 +54,21 @@ def test_points_are_read_as_numbers() -> None:
     ("values", "why"),
     [
         ({"points": "0 0 0 0; 9 0 1 0; 9 9 1 1"}, "points: 3 rows; 4 or more are needed"),
-        ({"points": "0 0 0; 9 0 1 0; 9 9 1 1; 1 1 1 1"}, "points: 0 0 0 is not 4 plain numbers"),
-        ({"points": PHOTO["points"] + ";"}, "points: an empty row is not 4 plain numbers"),
+        (
+            {"points": "0 0 0; 9 0 1 0; 9 9 1 1; 1 1 1 1"},
+            "points: 0 0 0 must be 4 numbers separated by blanks",
+        ),
+        ({"points": PHOTO["points"] + ";"}, "points: an empty row must be 4 numbers"),
         ({"clean_stone": "1 1; 2 2"}, "clean_stone: 2 rows; 3 or more are needed"),
-        ({"clean_stone": "1 1; 2 2; 3 x"}, "clean_stone: 3 x is not 2 plain numbers"),
-        ({"chart_corners": "1 1; 2 2; 3 3; 4 4; 5 5"}, "chart_corners: four corners, no more"),
-        ({"chart_error": 1.0}, "chart_error: what is measured comes together, or not at all"),
+        ({"clean_stone": "1 1; 2 2; 3 x"}, "clean_stone: 3 x must be 2 numbers"),
+        (
+            {"chart_corners": "1 1; 2 2; 3 3; 4 4; 5 5"},
+            "chart_corners: give four corners, not more",
+        ),
+        (
+            {"chart_error": 1.0},
+            "chart_error: give chart_error, error_L, error_a and error_b together",
+        ),
         ({"error_L": -1}, "greater than or equal to 0"),
     ],
 )
@@ -74,7 +83,9 @@ def test_what_ties_no_photograph_to_the_wall_is_refused(values: dict[str, Any], 
 )
 def test_a_reading_names_its_photograph_exactly_where_it_is_of_one(values: dict[str, Any]) -> None:
     """A meter's reading has none, and a square of a photograph is nothing without it."""
-    with pytest.raises(ValueError, match="photo: name the photograph exactly where one was read"):
+    with pytest.raises(
+        ValueError, match="photo: name a photograph if the geometry is photograph, and only then"
+    ):
         reading(**values)
 
 

@@ -12,8 +12,8 @@ from heritagecheck.survey.records.quantities import (
     has,
     in_unit,
     terms_of,
+    unit_fault,
     units_of,
-    why_not_taken,
 )
 from heritagecheck.tables import codes, keyed, rows
 
@@ -90,7 +90,9 @@ def test_every_quantity_is_taken_in_each_of_its_units_and_words_and_no_others(
     row = keyed("setting_quantities", "quantity")[quantity]
     shared = {"series": "S", "zone": "Z", "quantity": quantity}
     if quantity == "passes":
-        with pytest.raises(ValidationError, match="belong in the field passes of the panels"):
+        with pytest.raises(
+            ValidationError, match="write pulses or passes in the field passes of the panels"
+        ):
             Setting(**shared, value=3, unit="passes")
         return
     for unit in units_of(quantity):
@@ -102,9 +104,9 @@ def test_every_quantity_is_taken_in_each_of_its_units_and_words_and_no_others(
     for word in terms_of(quantity):
         assert Setting(**shared, words=word).words == word
     if "*" not in terms_of(quantity):
-        with pytest.raises(ValidationError, match=r"words: .* is one of"):
+        with pytest.raises(ValidationError, match=r"words: for .*, (write one of|give value)"):
             Setting(**shared, words="gently")
-    with pytest.raises(ValidationError, match="is written in one of"):
+    with pytest.raises(ValidationError, match="must be in one of|has no unit"):
         Setting(**shared, value=1, unit=_other_unit(quantity))
 
 
@@ -116,11 +118,11 @@ def _other_unit(quantity: str) -> str:
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
-        ({"value": 3}, "unit: pressure is written in one of: bar, kPa, MPa, psi"),
+        ({"value": 3}, "unit: pressure must be in one of: bar, kPa, MPa, psi"),
         ({"value": 3, "unit": "bar", "words": "soft"}, "value: give pressure as a value with its"),
         ({}, "value: give pressure as a value with its unit, or in words"),
-        ({"value": 3, "value_to": 2, "unit": "bar"}, "value_to: the highest can't lie below"),
-        ({"words": "soft"}, "words: pressure is one of: no words, but a value"),
+        ({"value": 3, "value_to": 2, "unit": "bar"}, "value_to: must be 3 or more, as value is 3"),
+        ({"words": "soft"}, "words: for pressure, give value and unit"),
     ],
 )
 def test_a_setting_is_told_in_one_way(fields: dict[str, object], said: str) -> None:
@@ -143,12 +145,12 @@ def test_panels_and_spots_take_a_unit_of_their_quantity_only() -> None:
 
     assert Panel(**panel, setting_unit="J/cm²").scale == Scale(None, "J/cm²")
     assert Spot(**spot).scale == Scale(None, None)
-    with pytest.raises(ValidationError, match="setting_unit: peak fluence is written in one of"):
+    with pytest.raises(ValidationError, match="setting_unit: peak fluence must be in one of"):
         Panel(**panel, setting_quantity="peak_fluence", setting_unit="bar")
     with pytest.raises(ValidationError, match="cleaning_low: pH runs from 0 to 14 pH"):
         Panel(**panel | {"cleaning_low": 40, "cleaning_high": 41}, setting_quantity="ph",
               setting_unit="pH")  # fmt: skip
-    with pytest.raises(ValidationError, match="dose_unit: pressure is written in one of"):
+    with pytest.raises(ValidationError, match="dose_unit: pressure must be in one of"):
         Spot(**spot, dose_quantity="pressure", dose_unit="J/cm²")
 
 
@@ -170,4 +172,4 @@ def test_what_is_not_known_of_a_scale_is_said() -> None:
     )
     assert Scale(None, "mm").doubt == "what was measured in mm is not recorded"
     assert Scale("pressure", None).doubt == "the unit of the setting is not recorded"
-    assert why_not_taken("medium", None, "mm") == "medium is written in one of: no unit, but words"
+    assert unit_fault("medium", "mm") == "medium has no unit"

@@ -42,5 +42,5 @@ def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
         elif not any(swing for criterion, swing in given.items() if criterion != "resources"):
             yield Fault(
                 name, None, "member", member,
-                "gives nothing to any criterion but resources; one of them needs a swing above 0",
+                "needs a swing above 0 for at least one criterion other than resources",
             )  # fmt: skip

@@ -47,12 +47,12 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
         substrate, _, name = (one.strip() for one in part.partition(":"))
         if substrate not in codes("substrates") or not plain_bed(name):
             raise ValueError(
-                f"beds: {part} is no code of a substrate with the name of a bed, such as "
-                f"granite: grey granite, bed A. Codes: {', '.join(codes('substrates'))}"
+                f"{part} must be the code of a substrate, a colon and the name of a bed, such "
+                f"as granite: grey granite, bed A. Codes: {', '.join(codes('substrates'))}"
             )
         known = found.setdefault(stone_of(substrate), [])
         if any(same_bed(name, other) for other in known):
-            raise ValueError(f"beds: {part} stands in the list twice; write it once")
+            raise ValueError(f"{part} is listed twice; write it once")
         known.append(name)
     return {stone: tuple(names) for stone, names in found.items()}
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records.record import (
     PLAIN_NUMBER,
     FileName,
@@ -18,6 +18,7 @@ from heritagecheck.survey.records.record import (
     Record,
     State,
     Words,
+    Wrong,
     column,
     rule,
 )  # fmt: skip
@@ -65,9 +66,9 @@ class HeightMap(Record):
     confirmed_by: Words = column("Role of whoever confirmed unit and size")
 
     @rule
-    def _lowest_lies_lowest(self) -> Iterator[str]:
+    def _lowest_lies_lowest(self) -> Wrong:
         if self.lowest_um > self.highest_um:
-            yield "lowest_um: the lowest height can't lie above the highest"
+            yield "lowest_um", f"must be {self.highest_um:g} or less, as highest_um is"
 
 
 class Photo(Record):
@@ -117,57 +118,58 @@ class Photo(Record):
     note: OptionalText = column("In words", default=None)
 
     @rule
-    def _numbers(self) -> Iterator[str]:
+    def _numbers(self) -> Wrong:
         yield from _row_faults("points", self.points, 4, least=4)
         yield from _row_faults("clean_stone", self.clean_stone, 2, least=3)
         yield from _row_faults("chart_corners", self.chart_corners, 2, least=4)
         if (self.chart_corners or "").count(";") > 3:
-            yield "chart_corners: four corners, no more"
+            yield "chart_corners", "give four corners, not more"
         measured = [self.chart_error, self.error_L, self.error_a, self.error_b]
         if any(one is None for one in measured) != all(one is None for one in measured):
-            yield "chart_error: what is measured comes together, or not at all"
+            yield (
+                "chart_error",
+                "give chart_error, error_L, error_a and error_b together, or none of them",
+            )
 
     @property
     def tie_points(self) -> tuple[tuple[float, ...], ...]:
         """Points on the wall: x, y [pixel], from the left, from the top [m]."""
-        return _rows_of("points", self.points, 4, least=4)
+        return _rows_of(self.points, 4, least=4)
 
     @property
     def clean_outline(self) -> tuple[tuple[float, ...], ...]:
         """Corners of the clean stone: x, y [pixel]; none where none is shown."""
-        return _rows_of("clean_stone", self.clean_stone, 2, least=3)
+        return _rows_of(self.clean_stone, 2, least=3)
 
     @property
     def chart_outline(self) -> tuple[tuple[float, ...], ...]:
         """Corners of the chart's patches: x, y [pixel]; none where the chart is to be found."""
-        return _rows_of("chart_corners", self.chart_corners, 2, least=4)
+        return _rows_of(self.chart_corners, 2, least=4)
 
 
-def _rows_of(field: str, text: str | None, wide: int, least: int) -> tuple[tuple[float, ...], ...]:
+def _rows_of(text: str | None, wide: int, least: int) -> tuple[tuple[float, ...], ...]:
     """Numbers written as rows separated by semicolons."""
     if text is None:
         return ()
     found = []
+    example = "120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338"
     for row in text.split(";"):
         cells = row.split()
         if len(cells) != wide or not all(PLAIN_NUMBER.fullmatch(cell) for cell in cells):
-            comma = (
-                "" if "," not in row else "with decimal points; a comma may also separate thousands"
-            )
+            comma = " Write decimal points, no commas." if "," in row else ""
             raise ValueError(
-                f"{field}: {row.strip() or 'an empty row'} is not {wide} plain numbers separated "
-                f"by blanks{comma and ', ' + comma}; rows are separated by semicolons, such as "
-                + ("120 340 1.25 3.1; 980 338 3.4 3.1" if wide == 4 else "120 340; 980 338")
+                f"{row.strip() or 'an empty row'} must be {wide} numbers separated by "
+                f"blanks.{comma} Separate rows by semicolons, such as {example}"
             )
         found.append(tuple(float(cell) for cell in cells))
     if len(found) < least:
-        raise ValueError(f"{field}: {len(found)} rows; {least} or more are needed")
+        raise ValueError(f"{count_of(len(found), 'row')}; {least} or more are needed")
     return tuple(found)
 
 
-def _row_faults(field: str, text: str | None, wide: int, least: int) -> Iterator[str]:
+def _row_faults(field: str, text: str | None, wide: int, least: int) -> Wrong:
     """Why numbers can't be read as rows."""
     try:
-        _rows_of(field, text, wide, least)
+        _rows_of(text, wide, least)
     except ValueError as why:
-        yield str(why)
+        yield field, str(why)

@@ -91,19 +91,21 @@ def told_as(quantity: str) -> str:
     return f"in place of a value: {', '.join(terms)}" if terms else ""
 
 
-def why_not_taken(quantity: str, value: float | None, unit: str | None) -> str:
-    """What is wrong with a number of a quantity."""
-    allowed, row = units_of(quantity), _row(quantity)
-    if unit not in allowed:
-        return f"{row['name']} is written in one of: {', '.join(allowed) or 'no unit, but words'}"
-    if value is not None and unit is not None:
-        moved = in_unit(value, unit, allowed[0])
-        if not float(row["low"]) <= moved <= float(row["high"]):
-            return (
-                f"{row['name']} runs from {float(row['low']):g} to {float(row['high']):g} "
-                f"{allowed[0]}. Was a decimal point lost?"
-            )
-    return ""
+def unit_fault(quantity: str, unit: str | None) -> str:
+    """What is wrong with the unit of a quantity, in words; empty where nothing is."""
+    allowed, name = units_of(quantity), name_of(quantity)
+    if unit in allowed:
+        return ""
+    return f"{name} must be in one of: {', '.join(allowed)}" if allowed else f"{name} has no unit"
+
+
+def range_fault(quantity: str, value: float, unit: str) -> str:
+    """Why no setting has this number, in words; empty where one may."""
+    row, own = _row(quantity), units_of(quantity)[0]
+    low, high = float(row["low"]), float(row["high"])
+    if low <= in_unit(value, unit, own) <= high:
+        return ""
+    return f"{row['name']} runs from {low:g} to {high:g} {own}. Was a decimal point lost?"
 
 
 def has(method: str, quantity: str) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Literal
 
@@ -16,6 +15,7 @@ from heritagecheck.survey.records.record import (
     Record,
     State,
     Words,
+    Wrong,
     YesNo,
     column,
     rule,
@@ -69,29 +69,33 @@ class Reading(Record):
     )
 
     @rule
-    def _measured_or_said_why(self) -> Iterator[str]:
+    def _measured_or_said_why(self) -> Wrong:
         given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
         if any(given) and not all(given):
-            yield "L_star: give L_star, a_star and b_star together"
+            yield "L_star", "give L_star, a_star and b_star together"
         if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
-            yield "L_star: give a reading, or the reason why there is none"
+            yield "L_star", "give a reading, or write under not_measured_because why there is none"
         if (self.target == "panel") != (self.panel is not None):
-            yield "panel: name the panel exactly where the target is a panel"
+            yield "panel", "name a panel if the target is panel, and only then"
 
     @rule
-    def _by_eye_or_by_meter(self) -> Iterator[str]:
+    def _by_eye_or_by_meter(self) -> Wrong:
         if self.munsell is not None and not MUNSELL.fullmatch(self.munsell):
             yield (
-                "munsell: hue, value and chroma, such as 10YR 6/4, or N and a value, such as N 5/"
+                "munsell",
+                "write hue, value and chroma, such as 10YR 6/4, or N and a value, such as N 5/",
             )
         if self.munsell is not None and self.geometry != "visual":
-            yield "geometry: a Munsell notation is matched by eye: write visual"
+            yield "geometry", "write visual, because a Munsell notation is matched by eye"
         if self.geometry == "visual" and self.L_star is not None:
-            yield "L_star: what was matched by eye has a Munsell notation, no L*"
+            yield "L_star", "leave it empty; a colour matched by eye has a Munsell notation only"
         if (self.geometry == "visual") != (self.aperture_mm is None):
-            yield "aperture_mm: a meter has an aperture, the eye has none"
+            yield (
+                "aperture_mm",
+                "give it for a meter or a photograph; leave it empty for a match by eye",
+            )
         if (self.geometry == "photograph") != (self.photo is not None):
-            yield "photo: name the photograph exactly where one was read"
+            yield "photo", "name a photograph if the geometry is photograph, and only then"
 
 
 class TileReading(Record):
@@ -110,7 +114,7 @@ class TileReading(Record):
 
 
 class SiteTest(Record):
-    """One measured number that is no colour."""
+    """One measured number other than a colour."""
 
     site_test: Key = column("Code of the test")
     zone: Key = column("Zone")
@@ -137,13 +141,14 @@ class SiteTest(Record):
     )
 
     @rule
-    def _in_range(self) -> Iterator[str]:
+    def _in_range(self) -> Wrong:
         if (self.value is None) == (self.not_measured_because is None):
-            yield "value: give a result, or the reason why there is none"
+            yield "value", "give a result, or write under not_measured_because why there is none"
         quantity = tables.keyed("quantities", "quantity")[self.quantity]
         low, high = float(quantity["low"]), float(quantity["high"])
         if self.value is not None and not low <= self.value <= high:
             yield (
-                f"value: {self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
-                "Was a decimal point lost?"
+                "value",
+                f"{self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
+                "Was a decimal point lost?",
             )

@@ -29,8 +29,20 @@ UNSIGNED_NUMBER = re.compile(r"\d+(\.\d+)?([eE][+-]?\d+)?")
 PLAIN_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 NUMBERS = frozenset({float, int})
-# No spreadsheet keeps more than 32,767 signs in a cell.
+# No spreadsheet keeps more than 32,767 characters in a cell.
 LONGEST = 30_000
+
+
+class Contradictions(ValueError):
+    """All rules that a record breaks, each as field and reason."""
+
+    def __init__(self, broken: Sequence[tuple[str, str]]) -> None:
+        self.broken = tuple(broken)
+        super().__init__("; ".join(f"{field}: {why}" for field, why in broken))
+
+
+class FieldFault(ValueError):
+    """What a field must be, where that says more than what it takes."""
 
 
 def _text(value: Any) -> Any:
@@ -43,7 +55,9 @@ def _stays_below(value: str) -> str:
     parts = value.split("/")
     outside = value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts)
     if outside or (len(parts) == 1 and value.lower().endswith((".csv", "datapackage.json"))):
-        raise ValueError("must be a name below the survey's folder, such as drawings/north.svg")
+        raise FieldFault(
+            "must name a file in the survey's folder or below it, such as drawings/north.svg"
+        )
     return value
 
 
@@ -117,24 +131,17 @@ State = Literal["dry", "damp", "wet"]
 YesNo = Literal["yes", "no"]
 
 
-Rule = Callable[[Any], Iterator[str]]
+Wrong = Iterator[tuple[str, str]]  # field, and what is wrong with it
+Rule = Callable[[Any], Wrong]
 _RULES: dict[str, list[Rule]] = {}
 
 
 def rule(check: Rule) -> Rule:
-    """Let a record keep a rule: a method that says what contradicts it, as ``field: why``."""
+    """Let a record keep a rule: a method that gives each field that contradicts, and why."""
     _RULES.setdefault(f"{check.__module__}.{check.__qualname__.rpartition('.')[0]}", []).append(
         check
     )
     return check
-
-
-class Contradictions(ValueError):
-    """All rules that a record breaks, each as ``field: why``."""
-
-    def __init__(self, told: Sequence[str]) -> None:
-        self.told = tuple(told)
-        super().__init__("; ".join(told))
 
 
 class Unread:
@@ -177,9 +184,9 @@ class Record(BaseModel):
         # Almost every text is printable as a whole, which is quicker to see.
         printable = value.isprintable()
         if not printable and UNPRINTABLE.search(value):
-            raise ValueError("must not hold a sign that can't be printed")
+            raise FieldFault("must not contain characters that can't be printed")
         if len(value) > LONGEST:
-            raise ValueError(f"must not be longer than {LONGEST:,} signs")
+            raise FieldFault(f"must have at most {LONGEST:,} characters")
         kind = _kind(cls, field)
         if kind in NUMBERS and not PLAIN_NUMBER.fullmatch(bare):
             raise ValueError("not a plain number")
@@ -199,17 +206,16 @@ class Record(BaseModel):
             raise Contradictions(told)
         return self
 
-    def broken_rules(self) -> Iterator[str]:
-        """What contradicts within the record, as ``field: why``, each field once."""
+    def broken_rules(self) -> Wrong:
+        """What contradicts within the record, each field once, as far as it could be read."""
         whole = len(vars(self)) == len(type(self).model_fields)
         told: set[str] = set()
         for check in _RULES.get(f"{type(self).__module__}.{type(self).__qualname__}", ()):
             try:
-                for said in check(self):
-                    field = said.partition(":")[0]
+                for field, why in check(self):
                     if field not in told:
                         told.add(field)
-                        yield said
+                        yield field, why
             except AttributeError:
                 if whole:
                     raise  # else it asked for a field that could not be read: it can't say more

@@ -13,7 +13,7 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.cells import DECIMAL_COMMA, Unclear
 from heritagecheck.survey.records.fields import allowed_words
-from heritagecheck.survey.records.record import UNREAD, Contradictions, Record
+from heritagecheck.survey.records.record import UNREAD, Contradictions, FieldFault, Record
 
 LONGEST_SHOWN = 200
 # Nobody corrects more by hand; a file that is none of ours would fill the memory with them.
@@ -66,7 +66,7 @@ def read_rows(
         words: dict[Any, Any] = {}
         for number, row in raw.get(table, ()):
             if len(wrong) > MOST_FAULTS:
-                what = f"more than {MOST_FAULTS:,} things are wrong; what follows was not looked at"
+                what = f"more than {MOST_FAULTS:,} faults; the rows that follow were not checked"
                 faults.append(Fault(table + suffix, None, "", "", what))
                 break
             try:
@@ -92,18 +92,20 @@ def _told(
     for name, cell in unclear.items():
         yield Fault(table, number, name, cell.value, cell.question, cell.column, cell.of_column)
     told = set(unclear) | {name for name, cell in row.items() if cell is UNREAD}
-    for fault in [*row_faults(error, table, number, row), *_broken(record, table, number, row)]:
+    for fault in [
+        *row_faults(error, table, number, row),
+        *_broken(record.broken_rules(), table, number, row),
+    ]:
         if fault.field not in told:
             told.add(fault.field)
             yield fault
 
 
 def _broken(
-    record: Record, table: str, number: int | None, row: Mapping[str, Any]
+    rules: Iterable[tuple[str, str]], table: str, number: int | None, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
-    """The rules that a record breaks."""
-    for said in record.broken_rules():
-        name, _, allowed = said.partition(": ")
+    """The rules that a record breaks, as faults."""
+    for name, allowed in rules:
         yield Fault(table, number, name, _came(row, name), allowed)
 
 
@@ -118,21 +120,18 @@ def row_faults(
     """Say what is wrong with one row, in the words of the form."""
     model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
     for item in error.errors():
-        said = str(item["msg"]).removeprefix("Value error, ")
-        broken = item.get("ctx", {}).get("error")
-        if isinstance(broken, Contradictions):
-            for one in broken.told:
-                name, _, allowed = one.partition(": ")
-                yield Fault(table, number, name, _came(row, name), allowed)
+        why = item.get("ctx", {}).get("error")
+        if isinstance(why, Contradictions):
+            yield from _broken(why.broken, table, number, row)
             continue
-        if item["loc"]:
-            name = str(item["loc"][0])
-            known = name in model.model_fields
-            allowed = allowed_words(model, name) if known else "there is no such field"
-            allowed = said if said.startswith("must ") else allowed
-        else:
-            name, _, allowed = said.partition(": ")
+        name = str(item["loc"][0])
         value = _came(row, name)
+        if isinstance(why, FieldFault):
+            allowed = str(why)
+        elif name in model.model_fields:
+            allowed = allowed_words(model, name)
+        else:
+            allowed = "there is no such field"
         yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
 
 

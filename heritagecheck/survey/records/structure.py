@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -20,6 +19,7 @@ from heritagecheck.survey.records.record import (
     OptionalText,
     Record,
     Words,
+    Wrong,
     column,
     listed,
     listed_parts,
@@ -64,11 +64,11 @@ class Structure(Record):
     )
 
     @rule
-    def _beds_are_a_list(self) -> Iterator[str]:
+    def _beds_are_a_list(self) -> Wrong:
         try:
             listed_beds(self.beds)
         except ValueError as why:
-            yield str(why)
+            yield "beds", str(why)
 
     @property
     def listed_beds(self) -> dict[str, tuple[str, ...]]:
@@ -138,26 +138,29 @@ class Zone(Record):
         return listed_parts(value, tables.codes("soilings"))
 
     @rule
-    def _soilings_are_terms(self) -> Iterator[str]:
+    def _soilings_are_terms(self) -> Wrong:
         unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
         if unknown:
             yield (
-                f"soilings: {', '.join(unknown)} is none of: {', '.join(tables.codes('soilings'))}"
+                "soilings",
+                f"not in the list of soilings: {', '.join(unknown)}. "
+                f"Write any of: {', '.join(tables.codes('soilings'))}",
             )
         kinds = tables.keyed("soilings", "soiling")
         coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
-            yield (f"coatings: {', '.join(seen)} is among the soilings, so it can't be 0")
+            yield "coatings", f"must be 1 or more, because the soilings name {', '.join(seen)}"
 
     @rule
-    def _not_tried_are_methods(self) -> Iterator[str]:
+    def _not_tried_are_methods(self) -> Wrong:
         for part in filter(None, map(str.strip, (self.not_tried or "").split(";"))):
             method, _, reason = part.partition(":")
             if method.strip() not in tables.codes("methods") or not reason.strip():
                 yield (
-                    f"not_tried: {part} is no code of a method with a reason, such as "
-                    f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}"
+                    "not_tried",
+                    f"{part} must be the code of a method, a colon and a reason, such as "
+                    f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}",
                 )
 
     @property
@@ -213,16 +216,16 @@ class Observation(Record):
         return value if not isinstance(topic, str) else listed(value, _findings_of(topic))
 
     @rule
-    def _finding_fits(self) -> Iterator[str]:
+    def _finding_fits(self) -> Wrong:
         allowed = _findings_of(self.topic)
         if (self.finding is None) == (self.not_recorded_because is None):
-            yield "finding: give an answer, or the reason why there is none"
+            yield "finding", "give an answer, or write under not_recorded_because why there is none"
         if self.finding is not None and self.finding not in allowed:
-            yield f"finding: {self.topic} takes one of: {', '.join(allowed)}"
+            yield "finding", f"{self.topic} takes one of: {', '.join(allowed)}"
         if self.finding == "scheduled" and not (self.owner and self.due):
-            yield "finding: a scheduled cure needs an owner and a due date"
+            yield "finding", "a scheduled cure needs an owner and a due date"
         if self.topic == "cause_other" and self.finding not in {None, "none"} and not self.note:
-            yield "note: name the other source here"
+            yield "note", "name the other source here"
 
 
 def _findings_of(topic: str) -> list[str]:

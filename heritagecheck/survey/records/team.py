@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from typing import Any, Literal
 
 from pydantic import model_validator
 
-from heritagecheck.survey.records.record import OptionalNumber, Record, Words, column, rule
+from heritagecheck.survey.records.record import OptionalNumber, Record, Words, Wrong, column, rule
 
 
 class AgreedPolicy(Record):
@@ -19,30 +18,42 @@ class AgreedPolicy(Record):
     fabric_cap_high: float = column(
         "Harm to fabric exceeded in at most 5 % of simulations, high significance", ge=0, le=10
     )
-    fabric_cap_medium: float = column("The same, medium significance", ge=0, le=10)
-    fabric_cap_low: float = column("The same, low significance", ge=0, le=10)
-    margin: float = column("Damage margin asked", ge=1, le=20)
-    margin_high: float = column("Damage margin asked where significance is high", ge=1, le=20)
+    fabric_cap_medium: float = column(
+        "Harm to fabric exceeded in at most 5 % of simulations, medium significance", ge=0, le=10
+    )
+    fabric_cap_low: float = column(
+        "Harm to fabric exceeded in at most 5 % of simulations, low significance", ge=0, le=10
+    )
+    margin: float = column("Damage margin required", ge=1, le=20)
+    margin_high: float = column("Damage margin required where significance is high", ge=1, le=20)
     damage_limit: float = column(
         "Share of ×50 fields or trial spots that may be damaged, upper bound, low significance; "
         "at every significance where the four below are empty",
         unit="1", gt=0, lt=1,
     )  # fmt: skip
-    horizon_years: float = column("Years looked ahead", unit="years", gt=0, le=200)
+    horizon_years: float = column("Years ahead that are considered", unit="years", gt=0, le=200)
     power: Literal[1, 2] = column("Power in the sum of harm: 2, or 1 on request")
     agreed_on: date = column("Agreed on")
     damage_limit_medium: OptionalNumber = column(
-        "The same, medium significance", unit="1", default=None, gt=0, lt=1
+        "Share that may be damaged, upper bound, medium significance",
+        unit="1",
+        default=None,
+        gt=0,
+        lt=1,
     )
     damage_limit_high: OptionalNumber = column(
-        "The same, high significance", unit="1", default=None, gt=0, lt=1
+        "Share that may be damaged, upper bound, high significance",
+        unit="1",
+        default=None,
+        gt=0,
+        lt=1,
     )
     damage_seen: OptionalNumber = column(
         "Share of ×50 fields or trial spots that may be seen damaged", unit="1",
         default=None, ge=0, lt=1,
     )  # fmt: skip
     damage_seen_high: OptionalNumber = column(
-        "The same, high significance", unit="1", default=None, ge=0, lt=1
+        "Share that may be seen damaged, high significance", unit="1", default=None, ge=0, lt=1
     )
 
     @model_validator(mode="before")
@@ -53,29 +64,37 @@ class AgreedPolicy(Record):
         return values
 
     @rule
-    def _stricter_where_more_is_at_stake(self) -> Iterator[str]:
+    def _stricter_where_more_is_at_stake(self) -> Wrong:
         if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
-            yield "fabric_cap_high: a cap can't be looser where significance is higher"
+            yield (
+                "fabric_cap_high",
+                "must not be above fabric_cap_medium, nor that above fabric_cap_low",
+            )
         if self.margin_high < self.margin:
-            yield "margin_high: the margin can't be smaller where significance is high"
+            yield "margin_high", f"must be {self.margin:g} or more, as margin is {self.margin:g}"
 
     @rule
-    def _damage_by_significance(self) -> Iterator[str]:
+    def _damage_by_significance(self) -> Wrong:
         medium, high = self.damage_limit_medium, self.damage_limit_high
         seen, seen_high = self.damage_seen, self.damage_seen_high
         if medium is None or high is None or seen is None or seen_high is None:
             if {medium, high, seen, seen_high} != {None}:
                 yield (
-                    "damage_limit_medium: give damage_limit_medium, damage_limit_high, damage_seen "
-                    "and damage_seen_high together, or none of them"
+                    "damage_limit_medium",
+                    "give damage_limit_medium, damage_limit_high, damage_seen "
+                    "and damage_seen_high together, or none of them",
                 )
             return
         if not high <= medium <= self.damage_limit:
-            yield ("damage_limit_high: a limit can't be looser where significance is higher")
+            yield (
+                "damage_limit_high",
+                "must not be above damage_limit_medium, nor that above damage_limit",
+            )
         if not (seen_high <= seen <= medium and seen_high <= high):
             yield (
-                "damage_seen: no more may be seen damaged than its bound allows, nor more where "
-                "significance is high"
+                "damage_seen",
+                "must not be above damage_limit_medium; damage_seen_high must not be "
+                "above damage_seen or damage_limit_high",
             )
 
 

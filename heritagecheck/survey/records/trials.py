@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -20,6 +19,7 @@ from heritagecheck.survey.records.record import (
     OptionalText,
     Record,
     Words,
+    Wrong,
     YesNo,
     column,
     listed,
@@ -44,7 +44,7 @@ class Panel(Record):
     soiling: Annotated[str, term("soilings")] = column("Soiling treated", terms="soilings")
     method: Annotated[str, term("methods")] = column("Method", terms="methods")
     setting: Words = column(
-        "Setting in words, for people; what decides stands in the fields and in the table settings"
+        "Setting in words, for people; only the fields and the table settings decide"
     )
     done_on: date = column("Done on")
     read_on: OptionalDate = column("Last read on", default=None)
@@ -129,7 +129,7 @@ class Panel(Record):
         "Where those were read: the panel before treatment, or its control", default=None
     )
     joint_included: Annotated[YesNo | None, Maybe] = column(
-        "Does the panel take in a joint and what stands beside it?", default=None
+        "Does the panel include a joint and what adjoins it?", default=None
     )
 
     @field_validator("also_treated", mode="before")
@@ -138,15 +138,16 @@ class Panel(Record):
         return listed_parts(value, tables.codes("soilings"))
 
     @rule
-    def _also_treated_are_terms(self) -> Iterator[str]:
+    def _also_treated_are_terms(self) -> Wrong:
         unknown = [code for code in self.treated if code not in tables.codes("soilings")]
         if unknown:
             yield (
-                f"also_treated: {', '.join(unknown)} is none of: "
-                f"{', '.join(tables.codes('soilings'))}"
+                "also_treated",
+                f"not in the list of soilings: {', '.join(unknown)}. "
+                f"Write any of: {', '.join(tables.codes('soilings'))}",
             )
         if self.after_series == self.series:
-            yield "after_series: a series can't come after itself; name the one before"
+            yield "after_series", "a series can't come after itself; name the one before"
 
     @property
     def treated(self) -> tuple[str, ...]:
@@ -155,36 +156,36 @@ class Panel(Record):
         return (self.soiling, *filter(None, also))
 
     @rule
-    def _consistent(self) -> Iterator[str]:
+    def _consistent(self) -> Wrong:
         if (self.read_on is None) == (self.not_read_because is None):
-            yield "read_on: give the date of reading, or why it was not read"
+            yield "read_on", "give the date of reading, or write under not_read_because why not"
         if self.read_on is not None and self.read_on < self.done_on:
-            yield "read_on: a panel can't be read before it was done"
-        for part in (self.x50_fields_weakest, self.damaged_fields):
+            yield "read_on", "a panel can't be read before it was done"
+        for name in ("x50_fields_weakest", "damaged_fields"):
+            part = getattr(self, name)
             if part is not None and (self.x50_fields is None or part > self.x50_fields):
-                yield "x50_fields: fewer fields were read than are counted beside it"
+                yield "x50_fields", f"must be {part} or more, because {name} is {part}"
         for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
             if getattr(self, high) is not None and (
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
-                yield f"{low}: {low} can't lie above {high} or be missing beside it"
+                yield low, f"must be given with {high}, and must not be above it"
         for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
             value = getattr(self, field)
             yield from _scale_faults(
-                ("setting_quantity", "setting_unit", field), self.setting_quantity,
-                self.setting_unit, value,
-            )  # fmt: skip
+                "setting_unit", field, self.setting_quantity, self.setting_unit, value
+            )
 
     @rule
-    def _fields_before(self) -> Iterator[str]:
+    def _fields_before(self) -> Wrong:
         given = [self.fields_before, self.damaged_before, self.before_on]
         if any(one is None for one in given) != all(one is None for one in given):
-            yield ("fields_before: give fields_before, damaged_before and before_on together")
+            yield "fields_before", "give fields_before, damaged_before and before_on together"
         elif (self.damaged_before or 0) > (self.fields_before or 0):
-            yield "damaged_before: more fields are damaged than were read"
+            yield "damaged_before", f"must be {self.fields_before} or fewer, as fields_before says"
 
     @rule
-    def _no_contradiction(self) -> Iterator[str]:
+    def _no_contradiction(self) -> Wrong:
         below = (
             self.damage_high is not None
             and self.cleaning_low is not None
@@ -192,8 +193,9 @@ class Panel(Record):
         )
         if below and self.x50_fields and self.damaged_fields == 0:
             yield (
-                "damaged_fields: damage began below the cleaning setting, so the panel can't be "
-                "without any. Correct the settings or count the damaged fields"
+                "damaged_fields",
+                "can't be 0, because damage began below the cleaning setting. "
+                "Correct the settings or count the damaged fields",
             )
 
     @property
@@ -203,7 +205,7 @@ class Panel(Record):
 
 
 class Setting(Record):
-    """One quantity that was dialled for a series of panels: its number with the unit, or words."""
+    """One quantity of the setting of a series of panels: a number with its unit, or words."""
 
     series: Key = column("Series of panels")
     zone: Key = column("Zone on which they lie")
@@ -229,31 +231,29 @@ class Setting(Record):
         return value if quantities.ANY_WORDS in terms else listed(value, terms)
 
     @rule
-    def _told_in_one_way(self) -> Iterator[str]:
+    def _told_in_one_way(self) -> Wrong:
         name = self.name
         if self.quantity == "passes":
-            yield "quantity: pulses or passes belong in the field passes of the panels"
+            yield "quantity", "write pulses or passes in the field passes of the panels"
         if (self.value is None) == (self.words is None):
-            yield f"value: give {name} as a value with its unit, or in words"
+            yield "value", f"give {name} as a value with its unit, or in words"
             return
         if self.words is not None:
             terms = quantities.terms_of(self.quantity)
             if quantities.ANY_WORDS not in terms and self.words not in terms:
-                yield (f"words: {name} is one of: {', '.join(terms) or 'no words, but a value'}")
+                allowed = f"write one of: {', '.join(terms)}" if terms else "give value and unit"
+                yield "words", f"for {name}, {allowed}"
             if self.unit is not None or self.value_to is not None:
-                yield "unit: words have no unit and no span"
+                yield "unit", "leave unit and value_to empty where words are given"
             return
         if self.unit is None:
-            allowed = quantities.units_of(self.quantity)
-            yield f"unit: {name} is written in one of: {', '.join(allowed)}"
+            yield "unit", quantities.unit_fault(self.quantity, None)
             return
         for field in ("value", "value_to"):
-            yield from _scale_faults(
-                ("quantity", "unit", field), self.quantity, self.unit, getattr(self, field)
-            )
-        assert self.value is not None
-        if self.value_to is not None and self.value_to < self.value:
-            yield "value_to: the highest can't lie below the lowest"
+            number = getattr(self, field)
+            yield from _scale_faults("unit", field, self.quantity, self.unit, number)
+        if self.value is not None and self.value_to is not None and self.value_to < self.value:
+            yield "value_to", f"must be {self.value:g} or more, as value is {self.value:g}"
 
     @property
     def highest(self) -> float | None:
@@ -307,17 +307,15 @@ class Spot(Record):
     )
 
     @rule
-    def _read_or_said_why(self) -> Iterator[str]:
+    def _read_or_said_why(self) -> Wrong:
         given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
         if any(given) and not all(given):
-            yield "cleaned: give cleaned, damaged and read_on together"
+            yield "cleaned", "give cleaned, damaged and read_on together"
         if all(given) == (self.not_read_because is not None):
-            yield "cleaned: give what the spot showed, or why it was not read"
+            yield "cleaned", "give what the spot showed, or write under not_read_because why not"
         if self.dose is None and self.dose_unit is not None:
-            yield "dose_unit: a unit needs its setting"
-        yield from _scale_faults(
-            ("dose_quantity", "dose_unit", "dose"), self.dose_quantity, self.dose_unit, self.dose
-        )
+            yield "dose_unit", "give a dose with this unit, or leave the unit empty"
+        yield from _scale_faults("dose_unit", "dose", self.dose_quantity, self.dose_unit, self.dose)
 
     @property
     def scale(self) -> Scale:
@@ -326,11 +324,12 @@ class Spot(Record):
 
 
 def _scale_faults(
-    fields: tuple[str, str, str], quantity: str | None, unit: str | None, value: float | None
-) -> Iterator[str]:
+    unit_field: str, field: str, quantity: str | None, unit: str | None, value: float | None
+) -> Wrong:
     """A unit that its quantity does not take, or a number that no such setting can have."""
-    if None in (quantity, unit):
+    if quantity is None or unit is None:
         return
-    assert quantity is not None
-    if why := quantities.why_not_taken(quantity, value, unit):
-        yield f"{fields[2] if 'runs from' in why else fields[1]}: {why}"
+    if why := quantities.unit_fault(quantity, unit):
+        yield unit_field, why
+    elif value is not None and (why := quantities.range_fault(quantity, value, unit)):
+        yield field, why

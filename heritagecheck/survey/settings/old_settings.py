@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from heritagecheck.survey.records import Panel, Setting, all_of
-from heritagecheck.survey.records.quantities import Scale, why_not_taken
+from heritagecheck.survey.records.quantities import Scale, range_fault
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import RowsRead
 from heritagecheck.survey.settings.old_words import key, plain, read, units
@@ -71,7 +71,7 @@ def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
     scale, left = scale_of(written)
     numbers = ("cleaning_low", "cleaning_high", "damage_low", "damage_high", "dose")
     given = [found[name] for name in numbers if found.get(name)]
-    if scale.quantity is not None and not _in_range(scale, given):
+    if not _in_range(scale, given):
         scale, left = Scale(None, scale.unit), written
     found[quantity], found[unit] = scale
     if left:
@@ -117,14 +117,14 @@ def not_read_of(records: Iterable[Record]) -> tuple[str, ...]:
 
 def _in_range(scale: Scale, numbers: Iterable[Any]) -> bool:
     """Whether all numbers can be of the quantity."""
+    quantity, unit = scale
     try:
-        return all(_taken_number(scale, float(str(number).replace(",", "."))) for number in numbers)
+        return (
+            quantity is None
+            or unit is None
+            or not any(
+                range_fault(quantity, float(str(one).replace(",", ".")), unit) for one in numbers
+            )
+        )
     except ValueError:
-        # What is no number is told where the record is looked at.
-        return True
-
-
-def _taken_number(scale: Scale, number: float) -> bool:
-    """Whether one number can be of the quantity."""
-    assert scale.quantity is not None
-    return not why_not_taken(scale.quantity, number, scale.unit)
+        return True  # what is not a number is refused where the record is checked
