@@ -301,7 +301,7 @@ def test_check_of_a_fresh_folder_names_the_sheets_to_fill_in(
 
     assert answer == 0
     assert "\nNo record needs correcting.\n" in said
-    assert "     7  not yet to be assessed\n" in said
+    assert "     7  not ready to assess\n" in said
     assert (
         "structure, elevations, zones, layers, observations, policy, views: "
         "this table holds no row yet"

@@ -135,7 +135,7 @@ def test_colour_of_a_steady_session_is_compared() -> None:
     [
         ((0.0, 0.1, 0.31), 3, "the white tile drifted by 0.31 ΔE*ab in session Monday"),
         ((0.0,), 1, "the white tile was read only once in session Monday"),
-        ((0.0, 0.1), 3, "2 of 3 tile readings of session Monday are here"),
+        ((0.0, 0.1), 3, "2 of 3 tile readings of session Monday recorded"),
     ],
 )
 def test_colour_of_an_unsteady_session_is_not_compared(

@@ -76,13 +76,13 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
 @pytest.mark.parametrize(
     ("panels", "laid", "why"),
     [
-        (PANELS[:1], SPOTS[:8], "1 of 2 panels are on record"),
+        (PANELS[:1], SPOTS[:8], "1 of 2 panels recorded"),
         ([panel(1), panel(2, spots_laid=None)], SPOTS, "panel P2 does not say how many spots"),
-        (PANELS, SPOTS[1:], "panel P1 carries 8 spots, 7 are on record"),
-        (PANELS, [], "panel P1 carries 8 spots, 0 are on record"),
+        (PANELS, SPOTS[1:], "panel P1 has 8 spots laid, 7 recorded"),
+        (PANELS, [], "panel P1 has 8 spots laid, 0 recorded"),
         (
             PANELS, [*SPOTS[:8], *spots(2, dose_quantity="pressure", dose_unit="bar")],
-            "doses stand in J/cm² peak and in bar",
+            "doses are given in J/cm² peak and in bar",
         ),
         (
             PANELS,
@@ -257,7 +257,7 @@ def test_spots_of_several_passes_are_read_for_the_passes_of_the_panels() -> None
     assert four.conditions == "4 pulses or passes a spot"
     assert one.conditions == "1 pulse or pass a spot"
     assert four.removal.dose_at(0.5).estimate < 0.6 * one.removal.dose_at(0.5).estimate
-    assert unsaid.why_not == "the spots say their pulses or passes, and the panels do not"
+    assert unsaid.why_not == "the spots record their pulses or passes, but the panels do not"
 
 
 def test_damage_by_more_pulses_is_no_damage_at_this_setting_or_gentler() -> None:
@@ -288,11 +288,9 @@ def test_spots_wet_and_dry_are_read_for_the_surface_of_the_panels() -> None:
 
     assert read(mixed, "yes").conditions == "wet surface"
     assert read(mixed, "no").conditions == "dry surface"
-    assert read(mixed, None).why_not == "the spots say their wetting, and the panels do not"
+    assert read(mixed, None).why_not == "the spots record their wetting, but the panels do not"
     assert read(dry, "no").conditions == "dry surface"
-    assert (
-        read(dry, "yes").why_not == "no spot was laid on a surface wet or dry as that of the panels"
-    )
+    assert read(dry, "yes").why_not == "no spot was laid on a surface wetted like the panels'"
 
 
 def test_what_was_damaged_must_have_lain_under_the_spot() -> None:

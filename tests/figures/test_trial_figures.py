@@ -560,7 +560,7 @@ def test_without_a_window_only_the_spots_are_drawn() -> None:
 
 def test_a_series_without_spots_says_why() -> None:
     """The reason of the trial stands in the refusal."""
-    why = "panel G-2 carries 32 spots, 31 are on record"
+    why = "panel G-2 has 32 spots laid, 31 recorded"
     found = replace(granite(), rows=(), answers=None, why_not=why)
-    with pytest.raises(ValueError, match="Spots of S can't be drawn, because panel G-2 carries 32"):
+    with pytest.raises(ValueError, match="Spots of S can't be drawn, because panel G-2 has 32"):
         draw_trial(found)

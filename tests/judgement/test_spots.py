@@ -101,7 +101,7 @@ def test_a_lost_spot_leaves_the_margin_unknown(judged: Judged, with_spots: Any) 
 
     assert found.outcome == "trial first"
     assert checks(found)["margin"] == "not known"
-    assert "carries 24 spots, 23 are on record" in found.sentence
+    assert "has 24 spots laid, 23 recorded" in found.sentence
 
 
 def test_spots_in_another_quantity_than_the_panels_setting_do_not_speak_of_it(
@@ -272,7 +272,7 @@ PEAK, MEAN = ("peak_fluence", "J/cm²"), ("mean_fluence", "J/cm²")
         (((None, "J/cm²"),), "whether J/cm² is the peak fluence or the mean is not recorded"),
         (((None, "kJ/m²"),), "whether kJ/m² is the peak fluence or the mean is not recorded"),
         (((None, None),), "the unit of the setting is not recorded"),
-        ((PEAK, MEAN), "settings stand in J/cm² mean and in J/cm² peak"),
+        ((PEAK, MEAN), "settings are given in J/cm² mean and in J/cm² peak"),
     ],
 )
 def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(

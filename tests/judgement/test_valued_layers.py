@@ -173,4 +173,4 @@ def test_check_asks_what_a_valued_layer_is_made_of() -> None:
     raw: dict[str, Any] = rows_of_case(CASES["G09"])
     found = build(raw).check()
 
-    assert "not said what it is made of: G09-L2" in set(found["what"])
+    assert "material not recorded: G09-L2" in set(found["what"])

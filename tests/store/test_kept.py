@@ -94,7 +94,7 @@ def test_a_record_that_contradicts_another_is_refused(survey: DatabaseSurvey) ->
         (reading.changed(geometry="SCE"), "all of set_name"),
         (reading.changed(zone="N99"), r"zone = N99: there is none"),
         (survey.all(Panel)[0].changed(zone="E01"), r"share it"),
-        (survey.of_zone("N06", Layer)[0].changed(soiling="guano"), r"was seen to carry"),
+        (survey.of_zone("N06", Layer)[0].changed(soiling="guano"), r"the soilings of zone"),
     ]
     for record, message in cases:
         with pytest.raises(hc.SurveyError, match=message):
@@ -301,7 +301,7 @@ def test_a_survey_just_begun_says_what_it_lacks(database: str, files: Path) -> N
     """An empty database opens, says so in words, and refuses to be assessed."""
     with DatabaseSurvey(database, files=files) as fresh:
         assert str(fresh).startswith("Survey of a structure not yet named: 0 zones")
-        assert fresh.check()["what"].str.startswith("not yet to be assessed").all()
+        assert fresh.check()["what"].str.startswith("not ready to assess").all()
         with pytest.raises(hc.SurveyError, match=r"Nothing was assessed.\n.*structure: this table"):
             hc.assess(fresh)
 
@@ -400,7 +400,7 @@ def test_what_agreed_before_others_saved_is_held_against_it_again(survey: Databa
     survey.delete(layer, reason="seen twice")
     survey.save(zone.changed(soilings="; ".join(left or ["guano"])), who="engineer")
 
-    with pytest.raises(hc.SurveyError, match=rf"soiling = {layer.soiling}: .*was seen to carry"):
+    with pytest.raises(hc.SurveyError, match=rf"soiling = {layer.soiling}: .*the soilings of zone"):
         survey.keep({("layers", key_of("layers", layer)): layer}, made_by(None, ""), agreed_at=head)
 
     assert layer not in survey.all(Layer)

@@ -104,7 +104,7 @@ def test_what_could_not_be_read_stays_and_is_listed(opened: DatabaseSurvey) -> N
         "medium": "calcite", "not_read": "dial at 3 clicks; 2,5 bar?",
     }  # fmt: skip
     assert "words not read: clicks, dial at 3 clicks; 2,5 bar?" in listed
-    assert "unit in doubt: clicks, the unit of the setting is not recorded" in listed
+    assert "unit unclear: clicks, the unit of the setting is not recorded" in listed
 
 
 def test_the_reading_is_a_save_of_the_journal_which_stays_whole(opened: DatabaseSurvey) -> None:

@@ -81,7 +81,7 @@ def test_a_fresh_survey_opens_and_says_what_it_lacks(started: Path) -> None:
     assert set(found["table"]) == {
         "structure", "elevations", "zones", "layers", "observations", "policy", "views",
     }  # fmt: skip
-    assert found["what"].str.startswith("not yet to be assessed: this table holds no row").all()
+    assert found["what"].str.startswith("not ready to assess: this table holds no row").all()
     with pytest.raises(hc.SurveyError, match=r"7 things to correct\. Nothing was assessed"):
         hc.assess(survey)
 

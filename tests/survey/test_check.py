@@ -206,7 +206,7 @@ def test_some_questions_are_asked_only_where_they_fit(
 
 @pytest.mark.parametrize(
     ("laid", "table", "words"),
-    [(None, "zones", "nobody wrote how many were laid"), (3, "panels", "3 laid, 0 on record")],
+    [(None, "zones", "nobody wrote how many were laid"), (3, "panels", "3 laid, 0 recorded")],
 )
 def test_panels_not_accounted_for_are_found(
     raw: Raw, folder: Path, laid: int | None, table: str, words: str
@@ -236,9 +236,7 @@ def test_what_a_setting_does_not_tell_is_asked_of_whoever_laid_the_panel(
     raw["zones"][0]["panels_laid"] = 1
     raw["panels"], raw["settings"] = [panel("2026-01-01", "2026-04-01")], dialled("water_flow")
 
-    assert found(raw, folder) == [
-        ("Z1", "settings", "setting not in full: S1 does not give flow [L/min]")
-    ]
+    assert found(raw, folder) == [("Z1", "settings", "setting incomplete: S1 lacks flow [L/min]")]
 
 
 @pytest.mark.parametrize(
@@ -273,15 +271,15 @@ def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "this is no plain SVG: no element found"),
-        ("no drawing at all", "this is no plain SVG: syntax error"),
+        ("", "this is not plain SVG: no element found"),
+        ("no drawing at all", "this is not plain SVG: syntax error"),
         (
             "<!DOCTYPE a [<!ENTITY b 'c'>]><a/>",
-            "this is no plain SVG: it defines entities. Save it as plain SVG",
+            "this is not plain SVG: it defines entities. Save it as plain SVG",
         ),
-        ("<svg/>", 'this is no plain SVG: it begins with <svg>, not with <svg xmlns="http'),
-        ('<?xml version="1.0" encoding="nonsense"?><svg/>', "this is no plain SVG: unknown"),
-        ('<?xml version="1.0" encoding="utf-32"?><svg/>', "this is no plain SVG: "),
+        ("<svg/>", 'this is not plain SVG: it begins with <svg>, not with <svg xmlns="http'),
+        ('<?xml version="1.0" encoding="nonsense"?><svg/>', "this is not plain SVG: unknown"),
+        ('<?xml version="1.0" encoding="utf-32"?><svg/>', "this is not plain SVG: "),
         (SVG.format(OUTLINE.format("Z1")).replace("viewBox", "box"), 'viewBox = "" must give'),
     ],
 )
@@ -346,7 +344,7 @@ def test_a_white_tile_that_kept_still_is_no_finding(raw: Raw, folder: Path) -> N
         (tiles(96.5, 96.0, 96.5),
          "the white tile drifted by 0.50 ΔE*ab in session May 2; 0.3 is the limit"),
         (tiles(96.5), "the white tile was read only once in session May 2"),
-        (tiles(96.5, 96.5, asked=3), "2 of 3 tile readings of session May 2 are here"),
+        (tiles(96.5, 96.5, asked=3), "2 of 3 tile readings of session May 2 recorded"),
     ],
     ids=["drifted", "drifted and came back", "read once", "not wholly on record"],
 )  # fmt: skip
@@ -407,12 +405,12 @@ def test_an_incomplete_survey_says_what_it_waits_for(raw: Raw, tmp_path: Path) -
     survey = hc.open_survey(tmp_path / "begun.db")
     survey.save(*(one for name in ("structure", "elevations", "zones", "layers")
                   for one in whole.records[name]))  # fmt: skip
-    lacking = survey.check().query("what.str.startswith('not yet to be assessed')")
+    lacking = survey.check().query("what.str.startswith('not ready to assess')")
 
     assert list(lacking["table"]) == ["observations", "policy", "views"]
     assert set(lacking["what_to_do"]) == {"Write it down; until then no zone can be assessed"}
     assert set(survey.check()["what"].str.partition(":")[0]) == {
-        "not yet to be assessed", "no colour reading", "not answered", "no drawing",
+        "not ready to assess", "no colour reading", "not answered", "no drawing",
     }  # fmt: skip
 
 
@@ -424,7 +422,7 @@ def test_a_member_who_did_not_weigh_all_is_named(raw: Raw, tmp_path: Path) -> No
     survey.delete(survey.record("views", "conservator", "people"), reason="to be asked again")
 
     assert list(survey.check()["what"]) == [
-        "not yet to be assessed: member conservator gave no swing for people",
+        "not ready to assess: member conservator gave no swing for people",
         "no drawing: north.svg",
     ]
 
@@ -465,6 +463,6 @@ def test_the_example_shows_each_common_finding() -> None:
     assert isinstance(survey, Survey)
     assert kinds == {
         "no colour reading", "white tile", "not answered", "panel read too early",
-        "setting not in full",
+        "setting incomplete",
     }  # fmt: skip
     assert set(survey.check()["table"]) <= set(TABLES)

@@ -90,7 +90,7 @@ def test_what_a_setting_does_not_tell_is_asked_once_a_series_with_its_unit() -> 
 
     assert found(panels, spots, settings=dialled("pulse_duration")) == [
         ("Z1", "settings",
-         "setting not in full: S does not give pulse duration [ns, ps or fs]; wet or dry")
+         "setting incomplete: S lacks pulse duration [ns, ps or fs]; wet or dry")
     ]  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def test_a_dose_that_stands_with_the_spots_need_not_stand_in_the_setting() -> No
     assert found(settings=varied) == []
     assert found(bare, (), settings=varied) == [
         ("Z1", "settings",
-         "setting not in full: S does not give fluence of one pulse, as peak or as mean [J/cm²]")
+         "setting incomplete: S lacks fluence of one pulse, as peak or as mean [J/cm²]")
     ]  # fmt: skip
 
 
@@ -128,7 +128,7 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
     """The zone says what is cleaned."""
     [(_, _, what)] = found(on=zone("riveted_steel"))
 
-    assert what.endswith("does not give preparation grade aimed at [Sa, St, SP or WJ]")
+    assert what.endswith("lacks preparation grade aimed at [Sa, St, SP or WJ]")
 
 
 @pytest.mark.parametrize(
@@ -139,12 +139,12 @@ def test_on_metal_the_preparation_grade_is_asked_as_well() -> None:
         ((panel("P1", spots_laid=None), panel("P2", spots_laid=None)), SPOTS,
          "panel P1 does not say how many spots were laid; "
          "panel P2 does not say how many spots were laid"),
-        (PANELS, SPOTS[:-1], "panel P2 carries 2 spots, 1 are on record"),
+        (PANELS, SPOTS[:-1], "panel P2 has 2 spots laid, 1 recorded"),
         (PANELS, (*SPOTS[:-1], spot("P2", None)),
          "spot P2-None was not read, or its dose is not recorded"),
         (PANELS,
          (*SPOTS[:2], *(spot("P2", dose, dose_unit="mJ/cm²") for dose in (50, 90))),
-         "doses stand in J/cm² peak and in mJ/cm² peak"),
+         "doses are given in J/cm² peak and in mJ/cm² peak"),
     ],
 )  # fmt: skip
 def test_spots_that_cannot_be_read_together_are_found_with_the_reason(
@@ -202,11 +202,11 @@ def test_a_unit_without_its_quantity_is_found(unit: str | None, doubt: str) -> N
     panels = tuple(one.changed(setting_quantity=None, setting_unit=None) for one in PANELS)
 
     assert found((panel("P1", **stated), panel("P2", **stated)), ()) == [
-        ("Z1", "panels", f"unit in doubt: S, {doubt}")
+        ("Z1", "panels", f"unit unclear: S, {doubt}")
     ]
     assert found(panels, spots) == [
         ("Z1", "spots",
-         "unit in doubt: S, whether J/cm² is the peak fluence or the mean is not recorded")
+         "unit unclear: S, whether J/cm² is the peak fluence or the mean is not recorded")
     ]  # fmt: skip
 
 
@@ -291,16 +291,15 @@ def test_conditions_told_of_some_spots_only_are_found(field: str, value: Any, wo
 @pytest.mark.parametrize(
     ("field", "on_panels", "on_spots", "words"),
     [
-        ("passes", None, (2, 2), "the spots say their pulses or passes, and the panels do not"),
-        ("passes", None, (1, 2), "the spots say their pulses or passes, and the panels do not"),
+        ("passes", None, (2, 2), "the spots record their pulses or passes, but the panels do not"),
+        ("passes", None, (1, 2), "the spots record their pulses or passes, but the panels do not"),
         ("passes", 2, (None, None),
-         "the panels say their pulses or passes, and their spots do not"),
+         "the panels record their pulses or passes, but their spots do not"),
         ("passes", 2, (1, 2), ""),
         ("passes", 2, (2, 2), ""),
-        ("wetted", None, ("no", "no"), "the spots say their wetting, and the panels do not"),
-        ("wetted", "yes", (None, None), "the panels say their wetting, and their spots do not"),
-        ("wetted", "yes", ("no", "no"), "no spot was laid on a surface wet or dry as that of the "
-                                        "panels"),
+        ("wetted", None, ("no", "no"), "the spots record their wetting, but the panels do not"),
+        ("wetted", "yes", (None, None), "the panels record their wetting, but their spots do not"),
+        ("wetted", "yes", ("no", "no"), "no spot was laid on a surface wetted like the panels'"),
         ("wetted", "yes", ("no", "yes"), ""),
     ],
 )  # fmt: skip

@@ -188,20 +188,20 @@ def array_file() -> bytes:
 
 def test_unit_and_pixel_size_are_asked_for(tmp_path: Path) -> None:
     """A format without them says what to give; with both the map comes with a caution."""
-    with pytest.raises(SurveyError, match=r"(?s)say height_unit=, one of m, mm, µm, nm.*pixel_um="):
+    with pytest.raises(SurveyError, match=r"(?s)give height_unit=, one of m, mm, µm.*pixel_um="):
         read(tmp_path, array_file())
     found = read(tmp_path, array_file(), height_unit="mm", pixel_um=20)
 
     assert sorted(found.heights_um.ravel()) == [1000, 2000, 3000, 4000]
     assert (found.pixel_um, found.extent_mm, found.unit_in_file) == ((20, 20), (0.04, 0.04), "mm")
     assert "comes out of some libraries a thousand times higher" in found.cautions[0]
-    assert found.cautions[1] == "Heights were taken in mm, as told; the file says nothing"
+    assert found.cautions[1] == "Heights were read in mm, as given; the file says nothing"
 
 
 @pytest.mark.parametrize("content", [x3p(step="0"), sdf(step="0")], ids=["X3P", "SDF"])
 def test_a_pixel_size_of_zero_is_asked_for(tmp_path: Path, content: bytes) -> None:
     """A file that writes 0 for what it does not know leaves it open."""
-    with pytest.raises(SurveyError, match="pixel_um = nothing: say pixel_um="):
+    with pytest.raises(SurveyError, match="pixel_um = nothing: give pixel_um="):
         read(tmp_path, content)
 
     assert read(tmp_path, content, pixel_um=(2.5, 5)).pixel_um == (2.5, 5)
@@ -220,7 +220,7 @@ def test_what_a_standard_fixes_can_not_be_told_otherwise(tmp_path: Path) -> None
 @pytest.mark.parametrize("pixel_um", [0, -1, float("nan"), (1, 2, 3)])
 def test_arguments_that_are_none_are_refused(tmp_path: Path, pixel_um: object) -> None:
     """A pixel has a size above nothing, and a unit is one of four."""
-    with pytest.raises(ValueError, match="is no pixel size; give one or two, above 0"):
+    with pytest.raises(ValueError, match="is not a pixel size; give one or two numbers above 0"):
         read(tmp_path, x3p(), pixel_um=pixel_um)
     with pytest.raises(ValueError, match=r'"inch" is not offered; take one of m, mm, µm, nm'):
         read(tmp_path, x3p(), height_unit="inch")
@@ -240,16 +240,16 @@ def test_arguments_that_are_none_are_refused(tmp_path: Path, pixel_um: object) -
         (x3p(checksum="0" * 32), "file = main.xml: its checksum is not the one in md5checksum.hex"),
         (x3p(link="<MD5ChecksumPointData>00</MD5ChecksumPointData>"),
          "file = bindata/data.bin: its checksum is not the one in main.xml"),
-        (x3p(data=b"\0" * 40), "bindata/data.bin: holds 40 B, and main.xml asks for 48 B"),
-        (x3p(columns=10**8, rows=10**8), "main.xml asks for 80,000,000,000,000,000 B"),
+        (x3p(data=b"\0" * 40), "bindata/data.bin: holds 40 B, and main.xml requires 48 B"),
+        (x3p(columns=10**8, rows=10**8), "main.xml requires 80,000,000,000,000,000 B"),
         (x3p(columns="x"), "MatrixDimension = x × 2 × 1: must be three counts"),
         (x3p(kind="Q"), "DataType of CZ one of I, L, F, D"),
         (x3p(to="bindata/none.bin"), "PointDataLink = bindata/none.bin: is not in the archive"),
         (x3p(to=""), "can't be read as X3P"),
         (x3p()[:-40], "can't be unpacked"),
         (b"", "this file is empty"),
-        (b"\x89PNG\r\n\x1a\n" + bytes(64), "this is no height map that can be"),
-        (bytes(range(256)) * 8, "this is no height map that can be"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(64), "this is not a height map that can be"),
+        (bytes(range(256)) * 8, "this is not a height map that can be"),
     ],
 )  # fmt: skip
 def test_files_that_are_not_whole_are_refused(tmp_path: Path, content: bytes, said: str) -> None:
@@ -262,7 +262,7 @@ def test_a_reader_that_prints_stays_silent(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What a library prints while it tries a foreign file does not reach the notebook."""
-    with pytest.raises(SurveyError, match="this is no height map that can be"):
+    with pytest.raises(SurveyError, match="this is not a height map that can be"):
         read(tmp_path, bytes(range(256)) * 8)
 
     assert capsys.readouterr().out == ""
@@ -289,14 +289,14 @@ BOMB = "".join(f'<!ENTITY b{at} "{f"&b{at - 1};" * 10}">' for at in range(1, 8))
     ("content", "said"),
     [
         (x3p(before=f'<!DOCTYPE p [<!ENTITY b0 "x">{BOMB}]>', link="&b7;"),
-         "main.xml: holds a document type or entities, which none needs"),
+         "main.xml: holds a document type or entities, which no height map needs"),
         (x3p(before='<!DOCTYPE p SYSTEM "file:///etc/passwd">'), "document type or entities"),
         (x3p(more={"../../escaped.bin": b"x"}), r"file = \.\./\.\./escaped\.bin: points outside"),
         (x3p(more={"/etc/escaped.bin": b"x"}), "points outside the archive"),
         (x3p(more={"bindata/zeros.bin": bytes(3 * 2**20)}), r"zeros\.bin: would grow from .* 200"),
         (x3p(more={f"bindata/{at}": b"" for at in range(1000)}), "at most 1000 files of"),
         (x3p(link="<"), "this XML is broken"),
-        (b"<?xml version='1.0'?><!DOCTYPE a [<!ENTITY b 'c'>]><a>&b;</a>", "holds entities"),
+        (b"<?xml version='1.0'?><!DOCTYPE a [<!ENTITY b 'c'>]><a>&b;</a>", "defines entities"),
     ],
 )  # fmt: skip
 def test_files_set_to_harm_are_refused_before_they_are_read(
@@ -322,7 +322,7 @@ def test_foreign_xml_in_a_zip_is_refused(tmp_path: Path) -> None:
     with zipfile.ZipFile(packed, "w") as archive:
         archive.writestr("main.xml", "<page/>")
 
-    with pytest.raises(SurveyError, match=r"main\.xml = page: this XML describes no X3P"):
+    with pytest.raises(SurveyError, match=r"main\.xml = page: this XML must describe X3P"):
         read(tmp_path, packed.getvalue())
 
 
@@ -406,7 +406,7 @@ def test_a_profile_is_refused_in_a_sentence(tmp_path: Path, lines: list[str]) ->
 
 @pytest.mark.parametrize(
     ("shape", "why"),
-    [((5,), "holds no heights that can be read; export X3P"),
+    [((5,), "holds no heights that can be read. Export X3P"),
      ((28_000, 28_000),
       "at most 16,777,216 are read. Export a part of the field, or larger pixels")],
 )  # fmt: skip

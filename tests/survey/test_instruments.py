@@ -172,7 +172,7 @@ def test_gloss_in_and_gloss_out_are_two_measurements(tmp_path: Path) -> None:
         (LAB.format(of="S", L="61,5"), "", r'1: object "N09", L\* = 61,5: must be a plain'),
         (LAB.format(of="S", L="NaN"), "", r"L\* = NaN: must be a plain number"),
         (LAB.format(of="S", L="INF"), "", r"L\* = INF: must be a plain number"),
-        (LAB.format(of="X", L="61"), "", r"ColorSpecification = X: is none of those"),
+        (LAB.format(of="X", L="61"), "", r"ColorSpecification = X: must be one of those"),
         (SPECTRUM.format(of="S", more="", values="0.2 NaN 0.3"), "", r"= NaN: must be a plain"),
         (SPECTRUM.format(of="S", more="", values="20 30"), "", r"= 20.0: must lie between -0.1"),
         (SPECTRUM.format(of="S", more="", values=""), "", r"ReflectanceSpectrum = nothing"),
@@ -181,11 +181,11 @@ def test_gloss_in_and_gloss_out_are_two_measurements(tmp_path: Path) -> None:
         (SPECTRUM.format(of="S", more="", values="0.2") * 2, "", r"= two: export one a meas"),
         (LAB.format(of="S", L="6_1"), "", r"L\* = 6_1: must be a plain number"),
         (LAB.format(of="S", L="6").replace("<L>6</L>", ""), "", r"must hold L, A and B"),
-        ("4" + LAB.format(of="S", L="6"), "", r"ColorValues = 4: holds a text where only elements"),
+        ("4" + LAB.format(of="S", L="6"), "", r"ColorValues = 4: holds text where only elements"),
         ("<ColorSRGB ColorSpecification='S'><R>x</R><G>0</G><B>0</B></ColorSRGB>", "",
-         r"does not keep to CxF3: .*`x` is not a valid `int`"),
+         r"does not follow CxF3: .*`x` is not a valid `int`"),
         ("", "", r"holds neither L\*, a\*, b\* nor a reflectance"),
-        ("<Unheard/>", "", r"does not keep to CxF3.*Unheard"),
+        ("<Unheard/>", "", r"does not follow CxF3.*Unheard"),
         (LAB.format(of="S", L="6"), "Spectrum_Transmittance", r"must be in reflectance"),
     ],
 )  # fmt: skip
@@ -203,7 +203,7 @@ def test_two_specifications_of_one_name_are_refused(tmp_path: Path) -> None:
     """For which of two lights a colour was computed is not guessed."""
     twice = specification() + specification(light="D50")
 
-    with pytest.raises(SurveyError, match="ColorSpecification: two bear one Id"):
+    with pytest.raises(SurveyError, match="ColorSpecification: two have the same Id"):
         read(tmp_path, cxf(specifications=twice))
 
 
@@ -226,8 +226,8 @@ BOMB = "".join(f'<!ENTITY b{at} "{f"&b{at - 1};" * 10}">' for at in range(1, 8))
     [
         (f'<!DOCTYPE CxF [<!ENTITY b0 "x">{BOMB}]><CxF>&b7;</CxF>', "document type or entities"),
         ('<!DOCTYPE CxF SYSTEM "file:///etc/passwd"><CxF/>', "document type or entities"),
-        ('<html xmlns="urn:other"><body/></html>', r"no CxF3: it begins with \{urn:other\}html"),
-        ("<CxF><Resources/></CxF>", "no CxF3: it begins with CxF"),
+        ('<html xmlns="urn:other"><body/></html>', r"not CxF3: it begins with \{urn:other\}html"),
+        ("<CxF><Resources/></CxF>", "not CxF3: it begins with CxF"),
         (cxf()[:700], "this XML is broken"),
         (b"\xff\xfe<\x00", "this XML is broken"),
         (CXF.format(objects="", specifications=specification()), "no object that was measured"),
@@ -297,15 +297,15 @@ def test_each_spelling_of_a_spectral_field_is_read(tmp_path: Path, field: str) -
         ("1 61,5 0.4 7.1\n", None, "", r"row 6: LAB_L = 61,5: must be a plain number with a dec"),
         ("1 NaN 0.4 7.1\n", None, "", r"LAB_L = NaN: must be a plain number"),
         ("1 1e999 0.4 7.1\n", None, "", r"LAB_L = 1e999: must be a plain number"),
-        ("1 61.5 0.4 7.1\n", None, "NUMBER_OF_SETS 2\n", r"NUMBER_OF_SETS = 2: 1 stand there"),
-        ("1 61.5 0.4 7.1\n", None, "NUMBER_OF_FIELDS 5\n", r"NUMBER_OF_FIELDS = 5: 4 stand there"),
-        ("N 9 61.5 0.4 7.1\n", None, "", r"5 values stand under 4 fields.*quotation marks"),
-        ('"N 9 61.5 0.4 7.1\n', None, "", r"a quotation mark has no second"),
+        ("1 61.5 0.4 7.1\n", None, "NUMBER_OF_SETS 2\n", r"NUMBER_OF_SETS = 2: the file has 1"),
+        ("1 61.5 0.4 7.1\n", None, "NUMBER_OF_FIELDS 5\n", r"NUMBER_OF_FIELDS = 5: the file has 4"),
+        ("N 9 61.5 0.4 7.1\n", None, "", r"5 values for 4 fields.*quotation marks"),
+        ('"N 9 61.5 0.4 7.1\n', None, "", r"a quotation mark is not closed"),
         ("", None, "", r"holds no measurement"),
         ("1 6 0 7\n", "SAMPLE_ID LAB_L LAB_A XYZ_X", "", r"fields = LAB_B: are missing"),
-        ("1 6 0 7\n", "SAMPLE_ID LAB_L LAB_L LAB_B", "", r"field = LAB_L: stands there twice"),
+        ("1 6 0 7\n", "SAMPLE_ID LAB_L LAB_L LAB_B", "", r"field = LAB_L: occurs twice"),
         ("1 400 2\n", "SAMPLE_ID SPECTRAL_NM SPECTRAL_PCT", "", r"a field for each wavelength"),
-        ("1 2 3\n", "SAMPLE_ID NM400 R_400", "", r"field = 400 nm: stands there twice"),
+        ("1 2 3\n", "SAMPLE_ID NM400 R_400", "", r"field = 400 nm: occurs twice"),
         ("1 2 3\n", "SAMPLE_ID SPECTRAL_PCT400 NM500", "", r"mix two scales of reflectance"),
         ("1 6 0 7\n", None, 'OBSERVER_ANGLE "5"\n', r"OBSERVER_ANGLE = 5: write 2 or 10"),
         ("1 6 0 7\n", None, 'ILLUMINATION_NAME "D50"\nWEIGHTING_FUNCTION "ILLUMINANT, D65"\n',
@@ -381,7 +381,7 @@ def test_a_scale_that_is_clear_is_taken(tmp_path: Path) -> None:
 
 def test_a_scale_told_against_the_file_is_refused(tmp_path: Path) -> None:
     """45 can't lie between 0 and 1; a field named per cent is none of 0 to 1."""
-    with pytest.raises(SurveyError, match=r'that can\'t be the scale "0 to 1" that was told'):
+    with pytest.raises(SurveyError, match=r'can\'t be on the scale "0 to 1" that was given'):
         read(tmp_path, cgats("A 45 20\n", SPECTRAL, ""), reflectance_scale="0 to 1")
     with pytest.raises(ValueError, match=r'from "0 to 100", and reflectance_scale= says "0 to 1"'):
         read(
@@ -457,15 +457,15 @@ def test_the_separator_is_found_by_the_headings(tmp_path: Path, sign: str) -> No
     ("text", "more", "said"),
     [
         ("Name;L;a*;b*\nA;61;0;7\n", "", r"heading of L_star = L\*: no line.*Name, L, a\*"),
-        ("Name;L*;a*;b*\nA;1,234;0;7\n", "", r"row 2: L_star = 1,234: 1.234 or 1234\?"),
-        ("Name;L*;a*;b*\nA;61,5;0.4;7\n", "", r"a_star = 0.4: .*decimal sign is the comma"),
-        ("Name;L*;a*;b*\nA;61,5;0;7\n", '[file]\ndecimal = "."\n', r"L_star = 61,5: must be a"),
-        ("Name;L*;a*;b*\nA;;0;7\n", "", r"L_star = nothing: must be a plain number"),
-        ("Name;L*;a*;b*\nA;nan;0;7\n", "", r"L_star = nan: must be a plain number"),
-        ("Name,L*,a*,b*\nA,61,5,0,7\n", "", r"5 cells stand under 4 headings. Is a decimal comma"),
-        ("Name;L*;a*;b*;b*\nA;61;0;7;8\n", "", r"heading = b\*: stands there twice"),
+        ("Name;L*;a*;b*\nA;1,234;0;7\n", "", r"row 2: L\* = 1,234: 1.234 or 1234\?"),
+        ("Name;L*;a*;b*\nA;61,5;0.4;7\n", "", r"a\* = 0.4: .*decimal sign is the comma"),
+        ("Name;L*;a*;b*\nA;61,5;0;7\n", '[file]\ndecimal = "."\n', r"L\* = 61,5: must be a"),
+        ("Name;L*;a*;b*\nA;;0;7\n", "", r"L\* = nothing: must be a plain number"),
+        ("Name;L*;a*;b*\nA;nan;0;7\n", "", r"L\* = nan: must be a plain number"),
+        ("Name,L*,a*,b*\nA,61,5,0,7\n", "", r"5 cells for 4 headings. Is a decimal comma"),
+        ("Name;L*;a*;b*;b*\nA;61;0;7;8\n", "", r"heading = b\*: occurs twice"),
         ("Name;L*;a*;b*\n", "", r"holds headings and no measurement"),
-        ('Name;L*;a*;b*\n"A;61;0;7\n', '[file]\ndelimiter = ";"\n', r"this is no CSV table"),
+        ('Name;L*;a*;b*\n"A;61;0;7\n', '[file]\ndelimiter = ";"\n', r"this is not a CSV table"),
         (b"Name;L*;a*;b*\nA\xff;61;0;7\n", '[file]\nencoding = "utf-8"\n', r"encoding = utf-8"),
         ("Name;L*;a*;b*\nA;6;0;7\n", '[file]\nencoding = "rot13"\n', r"encoding = rot13"),
         ("Name;L*;a*;b*\nA;6;0;7\n", '[constants]\nobserver_deg = 5\n', r"observer_deg = 5: write"),
@@ -488,13 +488,13 @@ def test_what_a_csv_may_not_hold_is_named(
 @pytest.mark.parametrize(
     ("mapping", "said"),
     [
-        ("no toml", "this is no TOML"),
+        ("no toml", "this is not TOML"),
         ("[columns]\nname = 'Name'\n", r"columns = L_star, a_star, b_star: are missing"),
         (NAMED + "lightness = 'L'\n", r"columns.lightness = L: known are: name, L_star"),
         (NAMED + "[other]\n", r"part = other: a mapping has \[columns\], \[constants\], \[file\]"),
         (NAMED + "geometry = ''\n", r"columns.geometry: must be a text in quotation marks"),
         (NAMED + "reflectance = 'R400'\n", r"must hold \{nm\} where the headings hold the wave"),
-        (NAMED + "geometry = 'b*'\n", r"columns = b\*: stands for two of our names"),
+        (NAMED + "geometry = 'b*'\n", r"columns = b\*: is used for two of our names"),
         (NAMED + "geometry='G'\n[constants]\ngeometry='SCI'\n", r"both a column and a constant"),
         (NAMED + "[file]\ndecimal = ';'\n", r"file.decimal = ;: must be ',' or '.'"),
     ],

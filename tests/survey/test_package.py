@@ -323,7 +323,9 @@ def test_a_file_that_bears_the_name_of_a_table_is_not_written_over_it(tmp_path: 
     survey = hc.demo_survey()
     (tmp_path / "readings.csv").write_text("1;2\n", encoding="utf-8")
 
-    with pytest.raises(hc.SurveyError, match=r"file = readings\.csv: must be a name below"):
+    with pytest.raises(
+        hc.SurveyError, match=r"file = readings\.csv: must not be the name of a table"
+    ):
         survey.attach(tmp_path / "readings.csv", kind="instrument_file", who="conservator")
 
 

@@ -142,4 +142,4 @@ def test_sets_that_are_missing_are_found(kept: DatabaseSurvey) -> None:
 
     said = kept.check().query('zone == "N05"')["what"].tolist()
 
-    assert "sets missing: 3 taken, 2 on record" in said
+    assert "sets missing: 3 taken, 2 recorded" in said

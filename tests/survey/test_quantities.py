@@ -106,7 +106,7 @@ def test_every_quantity_is_taken_in_each_of_its_units_and_words_and_no_others(
     if "*" not in terms_of(quantity):
         with pytest.raises(ValidationError, match=r"words: for .*, (write one of|give value)"):
             Setting(**shared, words="gently")
-    with pytest.raises(ValidationError, match="must be in one of|has no unit"):
+    with pytest.raises(ValidationError, match=r"must be in one of|has no unit"):
         Setting(**shared, value=1, unit=_other_unit(quantity))
 
 

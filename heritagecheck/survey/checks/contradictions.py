@@ -3,131 +3,158 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import compress
 from operator import attrgetter
 from typing import Any
 
 from heritagecheck.errors import Fault
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import (
     KEYS,
     LINKS,
     ONE_ROW,
+    TABLE_OF,
     TABLES,
+    Attachment,
+    HeightMap,
+    Layer,
     Panel,
+    Photo,
+    Reading,
+    Setting,
+    SiteTest,
+    Spot,
     Structure,
+    TileReading,
     Zone,
     all_of,
 )
 from heritagecheck.survey.records.beds import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.records.quantities import has, name_of
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.record import AnyRecord, Record
 
 Records = Mapping[str, tuple[Record, ...]]
 Numbers = Mapping[str, list[int]]
+SOME = 12  # known codes that a message lists
 # Besides its key, what no two rows of a table share.
 STANDS_ONCE = {
     "observations": (("zone", "topic"),), "layers": (("zone", "soiling"),),
     "attachments": (("file",),),
 }  # fmt: skip
+# What all records of a set or series share: its name, its size, and more fields.
+SETS: tuple[tuple[type[Record], str, str, tuple[str, ...]], ...] = (
+    (Reading, "set_name", "set_size",
+     ("zone", "target", "panel", "geometry", "aperture_mm", "illuminant", "photo")),
+    (SiteTest, "set_name", "set_size", ("zone", "quantity", "panel")),
+    (Panel, "series", "panels_in_series", ("zone", "method", "setting", "soiling", "after_series")),
+    (TileReading, "session", "tile_readings_in_session", ("instrument",)),
+    (Spot, "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
+)  # fmt: skip
 
 
 def contradictions(
     records: Records, numbers: Numbers, suffix: str, broken: frozenset[str]
 ) -> Iterator[Fault]:
     """Where records contradict one another, or name what is not there."""
+    # Of the tables in `broken` rows could not be read at all: no link into them is called loose.
+    # Rows of which only a part could be read stand among the records (`Record.readable`).
     unread = {name.removesuffix(suffix) for name in broken}
-    look = _Rows(records, numbers, unread)
+    partly = frozenset(
+        table
+        for table, found in records.items()
+        if any(len(vars(one)) < len(TABLES[table].model_fields) for one in found)
+    )
+    rows = _Rows(records, numbers, suffix, partly)
     for table, found in records.items():
-        name = table + suffix
         if len(found) > 1 and table in ONE_ROW:
-            yield Fault(name, numbers[table][1], "", "", "this table holds exactly one record")
+            why = "this table must hold exactly one record"
+            yield Fault(table + suffix, numbers[table][1], "", "", why)
         for fields in (KEYS[table], *STANDS_ONCE.get(table, ())):
-            yield from _twice(*look.that_hold(table, fields), name, fields)
+            yield from _twice(rows.that_hold({table: fields}), table, fields)
         for field, other in LINKS.get(table, {}).items():
-            if look.whole(other, KEYS[other]):
-                known = _keys(records[other], other)
-                yield from _loose_links(*look.that_hold(table, (field,)), name, field, known)
+            if other not in unread and rows.whole(other, KEYS[other]):
+                known = {str(getattr(one, KEYS[other][0])) for one in records[other]}
+                yield from _loose_links(rows.that_hold({table: (field,)}), table, field, known)
     for check in CHECKS:
-        if all(look.whole(table, check.needs[table]) for table in check.whole):
-            held = {table: look.that_hold(table, fields) for table, fields in check.needs.items()}
-            yield from check.find(
-                {**records, **{table: found for table, (found, _) in held.items()}},
-                {**numbers, **{table: rows for table, (_, rows) in held.items()}},
-                suffix,
-            )
+        if all(t not in unread and rows.whole(t, check.needs[t]) for t in check.whole):
+            yield from check.find(rows.that_hold(check.needs))
 
 
+@dataclass(frozen=True, slots=True)
 class _Rows:
     """Rows to be held against one another; of some, only a part of the fields could be read."""
 
-    def __init__(self, records: Records, numbers: Numbers, unread: Collection[str]) -> None:
-        self.records, self.numbers, self.unread = records, numbers, unread
-        self.partly = {
-            table
-            for table, found in records.items()
-            if any(len(vars(one)) < len(TABLES[table].model_fields) for one in found)
-        }
+    records: Records
+    numbers: Numbers
+    suffix: str
+    partly: frozenset[str]
 
     def whole(self, table: str, fields: Collection[str]) -> bool:
         """Whether these fields could be read of every row of a table."""
-        return table not in self.unread and (
-            table not in self.partly
-            or all(vars(one).keys() >= set(fields) for one in self.records[table])
+        return table not in self.partly or all(
+            vars(one).keys() >= set(fields) for one in self.records[table]
         )
 
-    def that_hold(
-        self, table: str, fields: Collection[str]
-    ) -> tuple[tuple[Record, ...], list[int]]:
-        """The rows of which these fields could be read, and their numbers."""
-        records, numbers = self.records[table], self.numbers[table]
-        if table not in self.partly:
-            return records, numbers
-        wanted = set(fields)
-        kept = [vars(one).keys() >= wanted for one in records]
-        return tuple(compress(records, kept)), list(compress(numbers, kept))
+    def that_hold(self, needs: Mapping[str, Collection[str]]) -> _Rows:
+        """Only rows of which these fields, by table, could be read."""
+        records, numbers = dict(self.records), dict(self.numbers)
+        for table in needs.keys() & self.partly:
+            wanted = set(needs[table])
+            held = [vars(one).keys() >= wanted for one in records[table]]
+            records[table] = tuple(compress(records[table], held))
+            numbers[table] = [*compress(numbers[table], held)]
+        return _Rows(records, numbers, self.suffix, self.partly)
+
+    def all(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+        """Records of one kind."""
+        return all_of(self.records, model)
+
+    def numbered(self, model: type[AnyRecord]) -> Iterable[tuple[int, AnyRecord]]:
+        """Records of one kind, each with the row that a spreadsheet shows."""
+        return zip(self.numbers[TABLE_OF[model]], all_of(self.records, model), strict=True)
+
+    def fault(self, row: int, record: Record, field: str, why: str, of_column: str = "") -> Fault:
+        """What is wrong with one field of a record."""
+        table, value = TABLE_OF[type(record)], getattr(record, field)
+        came = "nothing" if value is None else str(value)
+        return Fault(table + self.suffix, row, field, came, why, of_column=of_column)
 
 
-def _keys(found: tuple[Record, ...], table: str) -> set[str]:
-    """Keys of one table."""
-    return {str(getattr(record, KEYS[table][0])) for record in found}
-
-
-def _twice(
-    found: tuple[Record, ...], numbers: list[int], name: str, fields: tuple[str, ...]
-) -> Iterator[Fault]:
-    """Find keys that stand twice."""
-    seen: dict[Any, int] = {}
+def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
+    """Find keys that are given twice."""
+    first: dict[Any, int] = {}
     key_of = attrgetter(*fields)
-    for number, record in zip(numbers, found, strict=True):
+    for number, record in rows.numbered(TABLES[table]):
         key = key_of(record)
-        if key in seen:
-            told = (getattr(record, field) for field in fields)
-            yield Fault(
-                name, number, " and ".join(fields), ", ".join(map(str, told)),
-                f"already given{f' in row {seen[key]}' if seen[key] else ''}; each may occur once",
-            )  # fmt: skip
-        seen.setdefault(key, number)
+        if key in first:
+            told = ", ".join(str(getattr(record, field)) for field in fields)
+            where = f" in row {first[key]}" if first[key] else ""
+            why = f"already given{where}; each may occur once"
+            yield Fault(table + rows.suffix, number, " and ".join(fields), told, why)
+        first.setdefault(key, number)
 
 
-def _loose_links(
-    found: tuple[Record, ...], numbers: list[int], name: str, field: str, known: set[str]
-) -> Iterator[Fault]:
+def _loose_links(rows: _Rows, table: str, field: str, known: set[str]) -> Iterator[Fault]:
     """Find records that name something the survey does not hold."""
-    for number, record in zip(numbers, found, strict=True):
+    for number, record in rows.numbered(TABLES[table]):
         value = getattr(record, field)
         if value is not None and value not in known:
-            some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
-            yield Fault(name, number, field, str(value), f"there is none. Known: {some or 'none'}")
+            yield rows.fault(number, record, field, f"there is none. Known: {_some(known)}")
 
 
-def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _some(known: Collection[str]) -> str:
+    """The first of the known codes."""
+    return ", ".join(sorted(known)[:SOME]) + (", …" if len(known) > SOME else "") or "none"
+
+
+def _set_faults(rows: _Rows) -> Iterator[Fault]:
     """Check that sets and series agree on their own size, place and purpose."""
-    for table, group, size, shared in SETS:
+    for model, group, size, shared in SETS:
         first: dict[str, dict[str, object]] = {}
         count: Counter[str] = Counter()
-        for number, record in zip(numbers[table], records[table], strict=True):
+        for number, record in rows.numbered(model):
             name = getattr(record, group)
             count[name] += 1
             leader = first.setdefault(name, {})
@@ -135,63 +162,56 @@ def _set_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fau
                 value = getattr(record, field)
                 # A spot that fell off before anybody knew its dose has no unit either.
                 unknown = value is None and field in {"dose_quantity", "dose_unit"}
-                if unknown or value == leader.setdefault(field, value):
-                    continue
-                why = f"all of {group} {name} share it; the first says {leader[field]}"
-                yield Fault(table + suffix, number, field, str(value), why, of_column=why)
+                if not unknown and value != leader.setdefault(field, value):
+                    why = f"must be the same for all of {group} {name}; the first says "
+                    why += "nothing" if leader[field] is None else str(leader[field])
+                    yield rows.fault(number, record, field, why, of_column=why)
             if count[name] > getattr(record, size):
-                yield Fault(
-                    table + suffix, number, size, str(getattr(record, size)),
-                    f"{group} {name} already holds that many",
-                )  # fmt: skip
+                yield rows.fault(number, record, size, f"{group} {name} already holds that many")
 
 
-def _split_sets(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _split_sets(rows: _Rows) -> Iterator[Fault]:
     """Find what was measured in one place in two sets: losing one would leave the other alone."""
-    for table, place in (
-        ("readings", ("zone", "target", "panel")),
-        ("site_tests", ("zone", "quantity", "panel")),
-    ):
-        first: dict[tuple[Any, ...], str] = {}
-        told = set()
-        for number, record in zip(numbers[table], records[table], strict=True):
-            key = (*(getattr(record, field) for field in place), _means(record))
-            name: str = getattr(record, "set_name")  # noqa: B009 - both kinds have it
-            leader = first.setdefault(key, name)
-            if name != leader and (key, name) not in told:
-                told.add((key, name))
-                yield Fault(
-                    table + suffix, number, "set_name", name,
-                    f"{', '.join(str(part) for part in key if part)} already has the set {leader}; "
-                    "count readings taken again into that set, and raise its size",
-                )  # fmt: skip
+    # A colour read by eye or in a photograph has a set of its own beside the meter's.
+    means = {"visual": "by eye", "photograph": "by photograph"}
+    first: dict[tuple[Any, ...], str] = {}
+    told: set[tuple[Any, ...]] = set()
+    measured: list[tuple[int, Reading | SiteTest, tuple[str | None, ...]]] = [
+        *((number, one, (one.zone, one.target, one.panel, means.get(one.geometry)))
+          for number, one in rows.numbered(Reading)),
+        *((number, one, (one.zone, one.quantity, one.panel))
+          for number, one in rows.numbered(SiteTest)),
+    ]  # fmt: skip
+    for number, record, place in measured:
+        key = (type(record), place)
+        leader = first.setdefault(key, record.set_name)
+        if record.set_name != leader and (key, record.set_name) not in told:
+            told.add((key, record.set_name))
+            yield rows.fault(
+                number, record, "set_name",
+                f"{', '.join(part for part in place if part)} already has the set {leader}; "
+                "add readings taken again to that set, and raise its size",
+            )  # fmt: skip
 
 
-def _means(record: Record) -> str | None:
-    """By what a colour was read, other than a meter: each has a set of its own."""
-    words = {"visual": "by eye", "photograph": "by photograph"}
-    return words.get(getattr(record, "geometry", ""))
-
-
-def _panel_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _panel_faults(rows: _Rows) -> Iterator[Fault]:
     """Find zones with more panels, or panels with more spots, than were laid; fewer are a gap."""
-    for table, key, field, parts in (
-        ("zones", "zone", "panels_laid", "panels"), ("panels", "panel", "spots_laid", "spots"),
-    ):  # fmt: skip
-        recorded = Counter(getattr(part, key) for part in records[parts])
-        for number, whole in zip(numbers[table], records[table], strict=True):
-            laid, found = getattr(whole, field), recorded[getattr(whole, key)]
-            if laid is not None and found > laid:
-                yield Fault(
-                    f"{table}{suffix}", number, field, str(laid),
-                    f"{found} {parts} are recorded on this {key}",
-                )  # fmt: skip
+    panels = Counter(one.zone for one in rows.all(Panel))
+    for number, zone in rows.numbered(Zone):
+        if zone.panels_laid is not None and (found := panels[zone.zone]) > zone.panels_laid:
+            why = f"{count_of(found, 'panel')} recorded on this zone"
+            yield rows.fault(number, zone, "panels_laid", why)
+    spots = Counter(one.panel for one in rows.all(Spot))
+    for number, panel in rows.numbered(Panel):
+        if panel.spots_laid is not None and (found := spots[panel.panel]) > panel.spots_laid:
+            why = f"{count_of(found, 'spot')} recorded on this panel"
+            yield rows.fault(number, panel, "spots_laid", why)
 
 
-def _sequence_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _sequence_faults(rows: _Rows) -> Iterator[Fault]:
     """Find steps after a series that is not on their zone, was done later, or was read later."""
-    laid = [one for one in records["panels"] if isinstance(one, Panel)]
-    for number, panel in zip(numbers["panels"], laid, strict=True):
+    laid = rows.all(Panel)
+    for number, panel in rows.numbered(Panel):
         if panel.after_series is None:
             continue
         before = [one for one in laid if (one.series, one.zone) == (panel.after_series, panel.zone)]
@@ -203,152 +223,117 @@ def _sequence_faults(records: Records, numbers: Numbers, suffix: str) -> Iterato
         elif any(one.read_on is not None and one.read_on > panel.done_on for one in before):
             said = "its panels were read after this step was laid over them, so they show both"
         if said:
-            yield Fault(f"panels{suffix}", number, "after_series", panel.after_series, said)
+            yield rows.fault(number, panel, "after_series", said)
 
 
-def _loose_settings(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _loose_settings(rows: _Rows) -> Iterator[Fault]:
     """Find settings of a series without panels."""
-    known = {getattr(panel, "series") for panel in records["panels"]}  # noqa: B009
-    for number, one in zip(numbers["settings"], records["settings"], strict=True):
-        series = getattr(one, "series")  # noqa: B009
-        if series not in known:
-            some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
-            yield Fault(
-                f"settings{suffix}", number, "series", series,
-                f"no panel belongs to this series. Known: {some or 'none'}",
-            )  # fmt: skip
+    known = {panel.series for panel in rows.all(Panel)}
+    for number, one in rows.numbered(Setting):
+        if one.series not in known:
+            why = f"no panel belongs to this series. Known: {_some(known)}"
+            yield rows.fault(number, one, "series", why)
 
 
-def _setting_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _setting_faults(rows: _Rows) -> Iterator[Fault]:
     """Find settings on another zone than their series, or that its method lacks."""
-    panels = {getattr(panel, "series"): panel for panel in records["panels"]}  # noqa: B009
-    for number, one in zip(numbers["settings"], records["settings"], strict=True):
-        series, quantity = getattr(one, "series"), getattr(one, "quantity")  # noqa: B009
-        panel = panels.get(series)
-        if panel is None:
-            continue
-        method, zone = getattr(panel, "method"), getattr(panel, "zone")  # noqa: B009
-        if getattr(one, "zone") != zone:  # noqa: B009
-            yield Fault(
-                f"settings{suffix}", number, "zone", getattr(one, "zone"),  # noqa: B009
-                f"series {series} lies on zone {zone}",
-            )  # fmt: skip
-        if not has(method, quantity):
-            yield Fault(
-                f"settings{suffix}", number, "quantity", quantity,
-                f"{method} has no {name_of(quantity)}",
-            )  # fmt: skip
+    panels = {panel.series: panel for panel in rows.all(Panel)}
+    for number, one in rows.numbered(Setting):
+        panel = panels.get(one.series)
+        if panel is not None and one.zone != panel.zone:
+            why = f"series {one.series} lies on zone {panel.zone}"
+            yield rows.fault(number, one, "zone", why)
+        if panel is not None and not has(panel.method, one.quantity):
+            why = f"{panel.method} has no {name_of(one.quantity)}"
+            yield rows.fault(number, one, "quantity", why)
 
 
-def _colour_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _colour_faults(rows: _Rows) -> Iterator[Fault]:
     """Find zones with more sets of colour readings than were taken; fewer are a gap, no fault."""
     sets: dict[str, set[str]] = {}
-    for one in records["readings"]:
-        if getattr(one, "target") != "panel":  # noqa: B009
-            sets.setdefault(getattr(one, "zone"), set()).add(getattr(one, "set_name"))  # noqa: B009
-    for number, zone in zip(numbers["zones"], records["zones"], strict=True):
-        taken, found = getattr(zone, "colour_sets"), sets.get(getattr(zone, "zone"), set())  # noqa: B009
-        if taken is not None and len(found) > taken:
-            yield Fault(
-                f"zones{suffix}", number, "colour_sets", str(taken),
-                f"{len(found)} sets of colour readings are recorded on this zone: "
-                f"{', '.join(sorted(found))}",
-            )  # fmt: skip
+    for one in rows.all(Reading):
+        if one.target != "panel":
+            sets.setdefault(one.zone, set()).add(one.set_name)
+    for number, zone in rows.numbered(Zone):
+        found = sorted(sets.get(zone.zone, ()))
+        if zone.colour_sets is not None and len(found) > zone.colour_sets:
+            said = f"{count_of(len(found), 'set')} of colour readings recorded on this zone: "
+            yield rows.fault(number, zone, "colour_sets", said + ", ".join(found))
 
 
-def _misplaced(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
-    """Find readings and tests that name a panel of another zone."""
-    places = {getattr(p, "panel"): getattr(p, "zone") for p in records["panels"]}  # noqa: B009
-    for table in ("readings", "site_tests", "spots", "attachments", "height_maps"):
-        for number, record in zip(numbers[table], records[table], strict=True):
-            panel, zone = getattr(record, "panel"), getattr(record, "zone")  # noqa: B009
-            if panel in places and places[panel] != zone:
-                yield Fault(
-                    table + suffix, number, "zone", zone,
-                    f"panel {panel} lies on zone {places[panel]}",
-                )  # fmt: skip
+def _misplaced(rows: _Rows) -> Iterator[Fault]:
+    """Find readings, tests, spots and files that name a panel of another zone."""
+    places = {panel.panel: panel.zone for panel in rows.all(Panel)}
+    kinds: tuple[type[Reading | SiteTest | Spot | Attachment | HeightMap], ...] = (
+        Reading, SiteTest, Spot, Attachment, HeightMap,
+    )  # fmt: skip
+    for number, one in (each for kind in kinds for each in rows.numbered(kind)):
+        if one.panel in places and places[one.panel] != one.zone:
+            why = f"panel {one.panel} lies on zone {places[one.panel]}"
+            yield rows.fault(number, one, "zone", why)
 
 
-def _photo_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _photo_faults(rows: _Rows) -> Iterator[Fault]:
     """Find readings of a photograph of another zone, or of one in another state."""
-    photos = {getattr(one, "photo"): one for one in records["photos"]}  # noqa: B009
-    for number, record in zip(numbers["readings"], records["readings"], strict=True):
-        photo = photos.get(getattr(record, "photo"))  # noqa: B009
-        for field in ("zone", "state"):
-            if photo is not None and getattr(photo, field) != getattr(record, field):
-                yield Fault(
-                    f"readings{suffix}", number, field, getattr(record, field),
-                    f"its photograph says {getattr(photo, field)}",
-                )  # fmt: skip
+    photos = {photo.photo: photo for photo in rows.all(Photo)}
+    for number, reading in rows.numbered(Reading):
+        photo = photos.get(reading.photo or "")
+        for field in ("zone", "state") if photo is not None else ():
+            if (said := getattr(photo, field)) != getattr(reading, field):
+                yield rows.fault(number, reading, field, f"its photograph says {said}")
 
 
-def _layer_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
-    """Check that each layer is one of the soilings seen on its zone, and stands once."""
-    seen = {getattr(zone, "zone"): getattr(zone, "soiling_codes") for zone in records["zones"]}  # noqa: B009
-    for number, layer in zip(numbers["layers"], records["layers"], strict=True):
-        zone, soiling = getattr(layer, "zone"), getattr(layer, "soiling")  # noqa: B009
-        if zone in seen and soiling not in seen[zone]:
-            yield Fault(
-                f"layers{suffix}", number, "soiling", soiling,
-                f"zone {zone} was seen to carry: {', '.join(seen[zone])}",
-            )  # fmt: skip
+def _layer_faults(rows: _Rows) -> Iterator[Fault]:
+    """Find layers that are none of the soilings of their zone."""
+    soilings = {zone.zone: zone.soiling_codes for zone in rows.all(Zone)}
+    for number, layer in rows.numbered(Layer):
+        on_zone = soilings.get(layer.zone)
+        if on_zone is not None and layer.soiling not in on_zone:
+            why = f"the soilings of zone {layer.zone} are: {', '.join(on_zone)}"
+            yield rows.fault(number, layer, "soiling", why)
 
 
-def _bed_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _bed_faults(rows: _Rows) -> Iterator[Fault]:
     """Find zones of a bed or coating system that the survey does not list for their stone."""
-    zones = all_of(records, Zone)
-    for row, structure in zip(numbers["structure"], all_of(records, Structure), strict=True):
+    zones = rows.all(Zone)
+    for row, structure in rows.numbered(Structure):
         try:
             listed = structure.listed_beds
         except ValueError:  # the record says by itself what is wrong with its list
             continue
         if not listed and (wanted := list_of((one.substrate, one.bed_or_system) for one in zones)):
-            yield Fault(
-                f"structure{suffix}", row, "beds", "nothing",
-                "zones name beds or coating systems, so list them here; look whether two names are "
-                f"one bed, then write: {wanted}",
+            yield rows.fault(
+                row, structure, "beds",
+                "zones name beds or coating systems, so list them here. Check whether two names "
+                f"mean one bed, then write: {wanted}",
             )  # fmt: skip
             continue
-        for number, zone in zip(numbers["zones"], zones, strict=True):
+        for number, zone in rows.numbered(Zone):
             known = listed.get(stone := stone_of(zone.substrate), ())
             bed = zone.bed_or_system
             if plain_bed(bed) and not any(same_bed(bed, name) for name in known):
-                yield Fault(
-                    f"zones{suffix}", number, "bed_or_system", str(bed),
+                yield rows.fault(
+                    number, zone, "bed_or_system",
                     f"zone {zone.zone}: no such bed or coating system is listed for {stone}. "
                     f"Listed: {'; '.join(known) or 'none'}. Write one of these, or leave it empty; "
                     "a new one goes into beds of the structure first",
                 )  # fmt: skip
 
 
-def _session_faults(records: Records, numbers: Numbers, suffix: str) -> Iterator[Fault]:
+def _session_faults(rows: _Rows) -> Iterator[Fault]:
     """Find readings of a session without white tile, or with another meter than the tile's."""
-    meters = {getattr(tile, "session"): getattr(tile, "instrument")  # noqa: B009
-              for tile in records["tile_readings"]}  # fmt: skip
-    for number, record in zip(numbers["readings"], records["readings"], strict=True):
-        session, meter = getattr(record, "session"), getattr(record, "instrument")  # noqa: B009
+    meters = {tile.session: tile.instrument for tile in rows.all(TileReading)}
+    for number, reading in rows.numbered(Reading):
+        session = reading.session
         if session is not None and session not in meters:
-            yield Fault(
-                f"readings{suffix}", number, "session", session,
+            why = (
                 "no white tile was read in this session; write its readings into tile_readings, "
-                "or leave the session empty",
-            )  # fmt: skip
-        elif session is not None and meter != meters[session]:
-            yield Fault(
-                f"readings{suffix}", number, "instrument", meter,
-                f"the white tile of session {session} was read with: {meters[session]}",
-            )  # fmt: skip
-
-
-SETS: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
-    ("readings", "set_name", "set_size",
-     ("zone", "target", "panel", "geometry", "aperture_mm", "illuminant", "photo")),
-    ("site_tests", "set_name", "set_size", ("zone", "quantity", "panel")),
-    ("panels", "series", "panels_in_series",
-     ("zone", "method", "setting", "soiling", "after_series")),
-    ("tile_readings", "session", "tile_readings_in_session", ("instrument",)),
-    ("spots", "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
-)  # fmt: skip
+                "or leave the session empty"
+            )
+            yield rows.fault(number, reading, "session", why)
+        elif session is not None and reading.instrument != meters[session]:
+            why = f"the white tile of session {session} was read with: {meters[session]}"
+            yield rows.fault(number, reading, "instrument", why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -360,13 +345,15 @@ class Check:
     `whole` have to be read whole, or what is named would seem to be missing.
     """
 
-    find: Callable[[Records, Numbers, str], Iterator[Fault]]
+    find: Callable[[_Rows], Iterator[Fault]]
     needs: dict[str, tuple[str, ...]]
     whole: tuple[str, ...] = ()
 
 
 CHECKS = (
-    Check(_set_faults, {table: (group, size, *shared) for table, group, size, shared in SETS}),
+    Check(_set_faults, {
+        TABLE_OF[model]: (group, size, *shared) for model, group, size, shared in SETS
+    }),
     Check(_split_sets, {
         "readings": ("zone", "target", "panel", "set_name", "geometry"),
         "site_tests": ("zone", "quantity", "panel", "set_name"),

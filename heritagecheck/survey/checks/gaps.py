@@ -75,7 +75,7 @@ def _still_missing(records: Records) -> Iterator[Finding]:
     for fault in gaps_before_assessment(records):
         said = f"{fault.field} {fault.value} {fault.allowed}".strip()
         yield (
-            "", fault.table, f"not yet to be assessed: {said}",
+            "", fault.table, f"not ready to assess: {said}",
             "Write it down; until then no zone can be assessed",
         )  # fmt: skip
 
@@ -99,7 +99,7 @@ def _photographs_not_measured(records: Records) -> Iterator[Finding]:
         if photo.chart_error is None:
             yield (
                 photo.zone, "photos", f"photograph not measured: {photo.photo}",
-                "Measure it in the notebook on colour, look at its pictures, save what it gives",
+                "Measure it in the notebook on colour, look at its pictures, then save the result",
             )  # fmt: skip
 
 
@@ -115,14 +115,14 @@ def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
         if zone.zone in pictured and zone.colour_sets is None:
             yield (
                 zone.zone, "zones", "sets of colour readings not counted",
-                f"Write into colour_sets how many were taken; {found} are on record. Until then "
-                "no photograph stands in for the meter",
+                f"Write under colour_sets how many were taken; {found} recorded. Until then no "
+                "photograph can replace the meter",
             )  # fmt: skip
         elif zone.colour_sets is not None and found < zone.colour_sets:
             yield (
                 zone.zone, "readings",
-                f"sets missing: {zone.colour_sets} taken, {found} on record",
-                "Find the readings; until then no photograph stands in for the meter",
+                f"sets missing: {zone.colour_sets} taken, {found} recorded",
+                "Find the readings; until then no photograph can replace the meter",
             )  # fmt: skip
 
 
@@ -178,8 +178,8 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
         valued = layer.value not in {"not_valued", "partly", "not_assessed"}
         if valued and layer.made_of is None:
             yield (
-                layer.zone, "layers", f"not said what it is made of: {layer.layer}",
-                "Write under made_of what the layer of value is made of; other where none fits",
+                layer.zone, "layers", f"material not recorded: {layer.layer}",
+                "Write the material of this layer of value under made_of; other if none fits",
             )  # fmt: skip
 
 
@@ -235,7 +235,7 @@ def _panels_not_counted(records: Records) -> Iterator[Finding]:
         elif zone.panels_laid > recorded:
             yield (
                 zone.zone, "panels",
-                f"panels not accounted for: {zone.panels_laid} laid, {recorded} on record",
+                f"panels not accounted for: {zone.panels_laid} laid, {recorded} recorded",
                 "Write a row for each of the others, also where it failed or was not read",
             )  # fmt: skip
 
@@ -294,8 +294,8 @@ def _too_old(records: Records) -> Iterator[Finding]:
             some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
             yield (
                 zone, name, f"too old: {len(keys)} of {name} ({some}), made before {oldest}",
-                "Look, read or test again. Until then no gate passes on them; what they hold back "
-                "stays held back, and what a coating is made of stays known",
+                "Look, read or test again. Until then no gate can pass on these records, but any "
+                "stop they give still holds, and a known coating stays known",
             )  # fmt: skip
 
 
@@ -329,7 +329,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
             some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
             yield (
                 "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
-                "See whether the picture lacks anything; if so, draw that with lines and fills",
+                "Check whether the picture lacks anything; if so, draw it with lines and fills",
             )  # fmt: skip
         if not len(drawing.root):
             continue

@@ -87,7 +87,7 @@ def _words_not_read(trial: Trial) -> Iterator[Finding]:
         if one.quantity == NOT_READ:
             yield (
                 trial.zone, "settings", f"words not read: {trial.series}, {one.words}",
-                "Write what they tell as rows of settings, or into passes and wetted of the "
+                "Write what they say as rows of settings, or into passes and wetted of the "
                 "panels; then delete this row",
             )  # fmt: skip
 
@@ -108,7 +108,7 @@ def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
     if asked:
         yield (
             trial.zone, "settings",
-            f"setting not in full: {trial.series} does not give "
+            f"setting incomplete: {trial.series} lacks "
             + "; ".join(one.with_unit for one in asked),
             "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
             "and wetting are recorded with the panels",
@@ -125,7 +125,7 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
             trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
             "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
             "each spot a row with its dose, all in one unit; name minerals, pulses and wetting "
-            "for all spots or for none; until then they show no window",
+            "for all spots or for none; until then they give no window",
         )  # fmt: skip
 
 
@@ -141,7 +141,7 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
             trial.zone, "spots",
             f"units differ: {trial.series}, spots in {_named(on_spots)}, panels in "
             + _named(on_panels),
-            "Write both as one quantity; until then the window of the spots can't be held against "
+            "Write both as one quantity; until then the window of the spots can't be compared with "
             "the setting of the panels",
         )  # fmt: skip
 
@@ -163,7 +163,7 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
             continue
         if doubt := unit_doubt(found):
             yield (
-                trial.zone, record, f"unit in doubt: {trial.series}, {doubt}",
+                trial.zone, record, f"unit unclear: {trial.series}, {doubt}",
                 "Ask whoever measured it and write quantity and unit, for fluence peak_fluence or "
                 "mean_fluence: in a Gaussian beam the peak is twice the mean. Until then the trial "
                 "does not pass",
@@ -223,8 +223,8 @@ def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
     if knew or unsaid:
         yield (
             "", "panels", f"reader perhaps not blind to the setting: {', '.join(knew + unsaid)}",
-            "Write yes or no into reader_blind; better, let somebody read again who does not "
-            "know the setting. Practice asks for it; no outcome rests on it",
+            "Write yes or no into reader_blind; better, have somebody who does not know the "
+            "setting read again. That is common practice; no outcome depends on it",
         )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
         asked = read[0].tile_readings_in_session
         went = drift([(tile.L_star, tile.a_star, tile.b_star) for tile in read])
         if len(read) < asked:
-            found[session] = f"{len(read)} of {asked} tile readings of session {session} are here"
+            found[session] = f"{len(read)} of {asked} tile readings of session {session} recorded"
         elif len(read) < 2:
             found[session] = f"the white tile was read only once in session {session}"
         elif went > limit:

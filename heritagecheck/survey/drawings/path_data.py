@@ -50,8 +50,8 @@ def matrix_of(transform: str) -> FloatArray:
     if transform[place:].strip(" \t\r\n,") or not (np.abs(matrix) < FARTHEST).all():
         said = transform if len(transform) < 60 else f"{transform[:60]}…"
         raise ValueError(
-            f'transform = "{said}" is not followed: matrix, translate, scale, rotate, skewX and '
-            "skewY are"
+            f'transform = "{said}" can\'t be followed. Use matrix, translate, scale, rotate, skewX '
+            "or skewY"
         )
     return matrix
 
@@ -229,11 +229,11 @@ def _steps(outline: str) -> Iterator[tuple[str, list[float]]]:
             letter = outline[place]
             place = _after_gap(outline, place + 1)
         elif letter in {"Z", "z"}:
-            raise ValueError(f'"{outline[place : place + 12]}" stands where a step should begin')
+            raise ValueError(f'"{outline[place : place + 12]}" is where a step should begin')
         elif letter in {"M", "m"}:
             letter = "L" if letter == "M" else "l"  # more points after a move are lines
         if letter.lower() not in STEPS:
-            raise ValueError(f'"{letter}" is no step: {" ".join(STEPS).upper()} are followed')
+            raise ValueError(f'"{letter}" is not a step. Steps are {" ".join(STEPS).upper()}')
         values: list[float] = []
         for number in range(STEPS[letter.lower()]):
             value, place = _number(outline, place, flag=letter in "aA" and number in FLAGS)

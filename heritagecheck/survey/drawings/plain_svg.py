@@ -134,9 +134,9 @@ def plain_drawing(content: bytes) -> PlainDrawing:
     except _TooMuchError as error:
         return _refused(str(error))
     except DefusedXmlException:
-        return _refused("this is no plain SVG: it defines entities. Save it as plain SVG")
+        return _refused("this is not plain SVG: it defines entities. Save it as plain SVG")
     except (ET.ParseError, LookupError, ValueError) as error:
-        return _refused(f"this is no plain SVG: {error}")
+        return _refused(f"this is not plain SVG: {error}")
     more = len(copyist.faults) - MOST_TOLD
     faults = [*copyist.faults[:MOST_TOLD], *([f"and {more} more like these"] if more > 0 else [])]
     return PlainDrawing(root, tuple(faults), tuple(dict.fromkeys(copyist.left_out)))

@@ -133,7 +133,7 @@ class HeightFile:
                 f"{attachment.attachment} is {attachment.file}, not {self.file} as it was read."
             )
         if attachment.zone is None:
-            raise ValueError(f"{attachment.attachment} names no zone: say which it shows.")
+            raise ValueError(f"{attachment.attachment} names no zone. Record which zone it shows.")
         unit = cast("Literal['m', 'mm', 'µm', 'nm']", self.unit_in_file)
         return HeightMap(
             height_map=height_map, attachment=attachment.attachment, zone=attachment.zone,
@@ -171,7 +171,7 @@ def read_height_map(
     data = _content(path)
     reader = _opened(path.name, data)
     if not reader.channels:
-        raise _refused(path.name, "holds no heights that can be read; export X3P")
+        raise _refused(path.name, "holds no heights that can be read. Export X3P")
     kind, channel = str(reader.format()), reader.default_channel
     if faults := list(_channel_faults(path.name, channel)):
         raise SurveyError(faults)
@@ -202,7 +202,9 @@ def _pair(pixel_um: float | tuple[float, float] | None) -> tuple[float, float] |
         return None
     pair = (pixel_um, pixel_um) if isinstance(pixel_um, int | float) else tuple(pixel_um)
     if len(pair) != 2 or not all(math.isfinite(one) and one > 0 for one in pair):
-        raise ValueError(f"pixel_um = {pixel_um} is no pixel size; give one or two, above 0 µm.")
+        raise ValueError(
+            f"pixel_um = {pixel_um} is not a pixel size; give one or two numbers above 0, in µm."
+        )
     return float(pair[0]), float(pair[1])
 
 
@@ -236,7 +238,7 @@ def _opened(file: str, data: bytes) -> Any:
     elif data.startswith((b"aISO-1.0", b"bISO-1.0")):
         faults, kind = list(sdf_faults(file, data)) if data.startswith(b"a") else [], "sdf"
     elif b"<!ENTITY" in data:
-        faults = [Fault(file, None, "", "", "holds entities, which no height map needs")]
+        faults = [Fault(file, None, "", "", "defines entities, which a height map does not need")]
     elif is_text(data):
         faults, kind = text_faults(file, data)
     if faults:
@@ -245,12 +247,12 @@ def _opened(file: str, data: bytes) -> Any:
         with redirect_stdout(io.StringIO()):  # some of its readers print what they make of a file
             reader = library.open_topography(io.BytesIO(data), format=kind)
     except library.CannotDetectFileFormat:
-        raise _refused(file, "this is no height map that can be read; export X3P") from None
+        raise _refused(file, "this is not a height map that can be read. Export X3P") from None
     except (*BROKEN, library.ReadFileError, library.UnknownFileFormat) as error:
         said = " ".join(str(error).split()) or type(error).__name__
         raise _refused(file, f"can't be read as {str(kind).upper()}: {said}") from error
     if reader.format() in UNKNOWABLE:
-        raise _refused(file, "this is no height map that can be told by its content; export X3P")
+        raise _refused(file, "this is not a height map that can be recognised; export X3P")
     return reader
 
 
@@ -272,7 +274,7 @@ def _channel_faults(file: str, channel: Any) -> Iterator[Fault]:
     if channel.dim != 2:
         yield Fault(
             file, None, "", "",
-            "holds a profile, not a height map: one line says too little about an area. "
+            "holds a profile, not a height map: one line can't represent an area. "
             "Measure a field",
         )  # fmt: skip
     elif math.prod(channel.nb_grid_pts) > MOST_PIXELS:
@@ -296,12 +298,12 @@ def _said_faults(
     if told not in UM_PER and given is None:
         yield Fault(
             file, None, "height_unit", told or "nothing",
-            f"say height_unit=, one of {', '.join(UM_PER)}: the file leaves it open",
+            f"give height_unit=, one of {', '.join(UM_PER)}, because the file does not state it",
         )  # fmt: skip
     if own is None and pixel is None:
         yield Fault(
             file, None, "pixel_um", "nothing",
-            "say pixel_um=, the pixel size in µm: the file leaves it open",
+            "give pixel_um=, the pixel size in µm, because the file does not state it",
         )  # fmt: skip
     if by_standard and own and pixel and not np.allclose(own, pixel, rtol=1e-3):
         yield Fault(
@@ -354,16 +356,16 @@ def _cautions(
     """What to look at before a map is relied on."""
     channels = len(reader.channels)
     if channels > 1:
-        yield f"It holds {channels} channels; read was {reader.default_channel.name}"
+        yield f"It holds {channels} channels; the one read is {reader.default_channel.name}"
     if kind in STANDARD:
         return
     yield (
-        f"{kind.upper()} comes out of some libraries a thousand times higher than out of others: "
-        "hold the highest and lowest point against what the instrument showed, or export X3P"
+        f"{kind.upper()} comes out of some libraries a thousand times higher than out of others. "
+        "Compare the highest and lowest point with the instrument's display, or export X3P"
     )
     told, given = units
     if given is not None and given != told:
-        yield f"Heights were taken in {given}, as told; the file says {told or 'nothing'}"
+        yield f"Heights were read in {given}, as given; the file says {told or 'nothing'}"
     own, pixel = pixels
     if own and pixel and not np.allclose(own, pixel, rtol=1e-3):
-        yield f"The pixel size was told; the file says {own[0]:g} × {own[1]:g} µm"
+        yield f"The pixel size was given; the file says {own[0]:g} × {own[1]:g} µm"

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.survey.instruments.meter_csv import LAB as OURS
+from heritagecheck.survey.instruments.meter_csv import MeterRow, MeterTable
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
-    MeterColour,
     geometry_said,
     light_said,
     number_said,
@@ -37,15 +38,6 @@ class _Table:
     ended: set[str] = field(default_factory=set)
 
 
-@dataclass(frozen=True, slots=True)
-class _SetUp:
-    """What the keywords say of all measurements."""
-
-    illuminant: str | None = None
-    observer_deg: int | None = None
-    geometry: str | None = None
-
-
 def is_cgats(text: str) -> bool:
     """Whether a text is a table of CGATS.17."""
     return any(line.strip() == "BEGIN_DATA_FORMAT" for line in text.split("\n"))
@@ -58,7 +50,7 @@ def read_cgats(file: str, text: str) -> tuple[list[Measured], str | None]:
     table = _table(file, text, faults)
     faults += _count_faults(file, table)
     faults += _field_faults(file, table.fields)
-    set_up = _set_up(file, table, faults)
+    constants = _set_up(file, table, faults)
     spectral = {place: found for place, name in enumerate(table.fields)
                 if (found := SPECTRAL.fullmatch(name))}  # fmt: skip
     scales = {PER_NAME.get((found["scale"] or "").upper()) for found in spectral.values()}
@@ -66,9 +58,15 @@ def read_cgats(file: str, text: str) -> tuple[list[Measured], str | None]:
         faults.append(Fault(file, None, "fields", "SPECTRAL_…", "mix two scales of reflectance"))
     if faults:
         raise SurveyError(faults)
-    wavelengths = {place: float(found["nm"] or found["before"])
-                   for place, found in spectral.items()}  # fmt: skip
-    measured = [_measured(file, table.fields, line, wavelengths, set_up, faults)
+    places = {name.upper(): place for place, name in enumerate(table.fields)}
+    columns = {ours: places[field] for ours, field in zip(OURS, LAB, strict=True)
+               if field in places}  # fmt: skip
+    named = [places[name] for name in NAMES if name in places]
+    columns |= {"name": named[0]} if named else {}
+    nm = {place: float(found["nm"] or found["before"]) for place, found in spectral.items()}
+    wavelengths = {place: nm[place] for place in sorted(nm, key=nm.__getitem__)}
+    whole = MeterTable(table.fields, table.lines, columns, wavelengths)
+    measured = [MeterRow(file, line, whole, constants, number_said, faults).measured()
                 for line in table.lines]  # fmt: skip
     if faults:
         raise SurveyError(faults)
@@ -108,7 +106,7 @@ def _words(file: str, number: int, line: str, faults: list[Fault]) -> list[str]:
     words: list[str] = []
     for quoted, comment, word, stray in TOKEN.findall(line):
         if stray:
-            faults.append(Fault(file, number, "", "", "a quotation mark has no second"))
+            faults.append(Fault(file, number, "", "", "a quotation mark is not closed"))
         if comment:
             break
         words.append(word or quoted)
@@ -120,14 +118,14 @@ def _count_faults(file: str, table: _Table) -> Iterator[Fault]:
     there = {"NUMBER_OF_FIELDS": len(table.fields), "NUMBER_OF_SETS": len(table.lines)}
     for keyword, value, number in table.keywords:
         if keyword in there and value != str(there[keyword]):
-            yield Fault(file, number, keyword, value, f"{there[keyword]} stand there")
+            yield Fault(file, number, keyword, value, f"the file has {there[keyword]}")
     if not table.lines and "BEGIN_DATA" in table.ended:
         yield Fault(file, None, "", "", "holds no measurement")
     for number, words in table.lines:
         if len(words) != len(table.fields):
             yield Fault(
                 file, number, "", "",
-                f"{len(words)} values stand under {len(table.fields)} fields. Is a name with a "
+                f"{len(words)} values for {len(table.fields)} fields. Is a name with a "
                 "blank in it not in quotation marks?",
             )  # fmt: skip
 
@@ -137,7 +135,7 @@ def _field_faults(file: str, fields: list[str]) -> Iterator[Fault]:
     upper = [name.upper() for name in fields]
     for name in sorted(set(upper)):
         if upper.count(name) > 1 and not name.startswith("SPECTRAL"):
-            yield Fault(file, None, "field", name, "stands there twice")
+            yield Fault(file, None, "field", name, "occurs twice")
         elif name.startswith("SPECTRAL") and not SPECTRAL.fullmatch(name):
             yield Fault(
                 file, None, "field", name,
@@ -146,17 +144,17 @@ def _field_faults(file: str, fields: list[str]) -> Iterator[Fault]:
     nm = [found["nm"] or found["before"] for name in upper if (found := SPECTRAL.fullmatch(name))]
     for one in sorted(set(nm)):
         if nm.count(one) > 1:
-            yield Fault(file, None, "field", f"{one} nm", "stands there twice")
+            yield Fault(file, None, "field", f"{one} nm", "occurs twice")
     missing = [name for name in LAB if name not in upper]
     if missing and (len(missing) < 3 or not nm):
         yield Fault(
             file, None, "fields", ", ".join(missing),
-            "are missing; a file holds LAB_L, LAB_A and LAB_B, or spectra, or both",
+            "are missing; a file must hold LAB_L, LAB_A and LAB_B, or spectra, or both",
         )  # fmt: skip
 
 
-def _set_up(file: str, table: _Table, faults: list[Fault]) -> _SetUp:
-    """What the keywords say of illuminant, observer and geometry."""
+def _set_up(file: str, table: _Table, faults: list[Fault]) -> dict[str, str]:
+    """What the keywords say of illuminant, observer and geometry of all measurements."""
     said: dict[str, set[str | int | None]] = {
         "illuminant": set(), "observer_deg": set(), "geometry": set()
     }  # fmt: skip
@@ -180,50 +178,4 @@ def _set_up(file: str, table: _Table, faults: list[Fault]) -> _SetUp:
         if len(values) > 1:
             came = " and ".join(sorted(map(str, values)))
             faults.append(Fault(file, None, what_said, came, "the file says both"))
-            values.clear()
-    one = {name: values.pop() if values else None for name, values in said.items()}
-    return _SetUp(**one)  # type: ignore[arg-type]  # each set holds its own kind
-
-
-def _measured(
-    file: str,
-    fields: list[str],
-    line: tuple[int, list[str]],
-    wavelengths: dict[int, float],
-    set_up: _SetUp,
-    faults: list[Fault],
-) -> Measured:
-    """One line as a measurement."""
-    number, words = line
-    cells = {name.upper(): word for name, word in zip(fields, words, strict=True)}
-    names = [cells[name] for name in NAMES if cells.get(name)]
-    in_order = sorted(wavelengths, key=wavelengths.__getitem__)
-    asked = [name for name in LAB if name in cells]
-    try:
-        lab = [number_said(cells[name]) for name in asked]
-        reflectance = tuple(number_said(words[place]) for place in in_order)
-    except ValueError:
-        faults += _number_faults(file, number, cells, [*asked, *(fields[at] for at in in_order)])
-        lab, reflectance = [], ()
-    return Measured(
-        names[0] if names else str(number),
-        number,
-        (MeterColour((lab[0], lab[1], lab[2]), set_up.illuminant, set_up.observer_deg),)
-        if lab
-        else (),
-        tuple(wavelengths[place] for place in in_order) or None,
-        reflectance or None,
-        set_up.geometry,
-    )
-
-
-def _number_faults(
-    file: str, number: int, cells: dict[str, str], names: list[str]
-) -> Iterator[Fault]:
-    """Values of a line that are no numbers."""
-    for name in names:
-        word = cells[name.upper()]
-        try:
-            number_said(word)
-        except ValueError as why:
-            yield Fault(file, number, name, word or "nothing", str(why))
+    return {name: str(value) for name, values in said.items() for value in values - {None}}

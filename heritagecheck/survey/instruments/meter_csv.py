@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -30,14 +30,13 @@ Line = tuple[int, list[str]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Table:
-    """A table, and where in it our columns are."""
+class MeterTable:
+    """A table of measurements, and where in it our columns are."""
 
     headings: list[str]
     lines: list[Line]
     columns: dict[str, int]
     wavelengths: dict[int, float]
-    delimiter: str
 
 
 def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measured]:
@@ -56,8 +55,12 @@ def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measu
         raise SurveyError([Fault(file, None, "", "", "holds headings and no measurement")])
     faults: list[Fault] = []
     number = _number_reader(table, mapping)
-    measured = [_Row(file, line, table, mapping, number, faults).measured()
-                for line in table.lines]  # fmt: skip
+    measured = [
+        MeterRow(
+            file, line, table, mapping.constants, number, faults, mapping.date_format
+        ).measured()
+        for line in table.lines
+    ]
     if faults:
         raise SurveyError(faults)
     return measured
@@ -73,7 +76,7 @@ def _lines(file: str, text: str, delimiter: str) -> list[Line]:
             if any(cell.strip() for cell in cells)
         ]
     except csv.Error as error:
-        why = f"this is no CSV table: {error}"
+        why = f"this is not a CSV table: {error}"
         raise SurveyError([Fault(file, reader.line_num, "", "", why)]) from None
 
 
@@ -84,13 +87,13 @@ def _asks_for_mapping(file: str, text: str) -> Fault:
     headings = [cell for _, line in _lines(file, first, delimiter) for cell in line if cell]
     return Fault(
         file, None, "mapping", "nothing",
-        "say what its headings mean by read_meter_file(…, mapping=FILE). Its headings are: "
+        "tell what its headings mean by read_meter_file(…, mapping=FILE). Its headings are: "
         f"{', '.join(headings)}. Copy this into a file such as meter.toml and correct it:\n"
         + example(headings),
     )  # fmt: skip
 
 
-def _table(file: str, text: str, mapping: MeterMapping) -> _Table:
+def _table(file: str, text: str, mapping: MeterMapping) -> MeterTable:
     """Find the line of headings: the first that holds every column of the mapping."""
     nearest: tuple[list[str], list[str]] = list(mapping.columns), []
     for delimiter in mapping.delimiter or DELIMITERS:
@@ -103,29 +106,27 @@ def _table(file: str, text: str, mapping: MeterMapping) -> _Table:
         for at, (_, cells) in enumerate(lines[:HEADINGS_WITHIN]):
             missing = mapping.missing_in(cells)
             if not missing:
-                return _found(file, cells, lines[at + 1 :], mapping, delimiter)
+                return _found(file, cells, lines[at + 1 :], mapping)
             if not nearest[1] or len(missing) < len(nearest[0]):
                 nearest = missing, cells
     missing, headings = nearest
     raise SurveyError(
         Fault(
             file, None, f"heading of {name}", mapping.columns[name],
-            f"no line has this heading and all others of the mapping; the nearest holds: "
+            f"no line has this heading and all others of the mapping; the nearest has: "
             f"{', '.join(one for one in headings if one)}",
         )
         for name in missing
     )  # fmt: skip
 
 
-def _found(
-    file: str, headings: list[str], lines: list[Line], mapping: MeterMapping, delimiter: str
-) -> _Table:
+def _found(file: str, headings: list[str], lines: list[Line], mapping: MeterMapping) -> MeterTable:
     """The table below its headings, or what is wrong with its shape."""
-    table = _Table(
-        headings, lines, mapping.columns_in(headings), mapping.wavelengths_in(headings), delimiter
+    table = MeterTable(
+        headings, lines, mapping.columns_in(headings), mapping.wavelengths_in(headings)
     )
     faults = [
-        Fault(file, None, "heading", headings[place], "stands there twice")
+        Fault(file, None, "heading", headings[place], "occurs twice")
         for place in (*table.columns.values(), *table.wavelengths)
         if headings.count(headings[place]) > 1
     ]
@@ -135,7 +136,7 @@ def _found(
         if len(cells) < len(headings) or extra:
             faults.append(
                 Fault(file, number, "", "",
-                      f"{len(cells)} cells stand under {len(headings)} headings. "
+                      f"{len(cells)} cells for {len(headings)} headings. "
                       "Is a decimal comma or a loose separator among them?")
             )  # fmt: skip
     if faults:
@@ -143,7 +144,7 @@ def _found(
     return table
 
 
-def _number_reader(table: _Table, mapping: MeterMapping) -> Callable[[str], float]:
+def _number_reader(table: MeterTable, mapping: MeterMapping) -> Callable[[str], float]:
     """How a number of this table is read: by the mapping's decimal sign, or where it is clear."""
     places = [*(table.columns[name] for name in LAB if name in table.columns), *table.wavelengths]
     cells = [line[place] for _, line in table.lines for place in places]
@@ -162,28 +163,27 @@ def _number_reader(table: _Table, mapping: MeterMapping) -> Callable[[str], floa
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
-    """One line while it is read."""
+class MeterRow:
+    """One line while it is read; what its table leaves out is among the constants."""
 
     file: str
     line: Line
-    table: _Table
-    mapping: MeterMapping
+    table: MeterTable
+    constants: Mapping[str, str]
     number: Callable[[str], float]
     faults: list[Fault]
+    date_format: str | None = None
 
     def measured(self) -> Measured:
         """Give the line as a measurement."""
         row, cells = self.line
         lab = [self._cell(name, self.number) for name in LAB if name in self.table.columns]
-        spectrum = [self._value(f"{nm:g} nm", cells[place], self.number)
-                    for place, nm in self.table.wavelengths.items()]  # fmt: skip
+        spectrum = [self._value(self.table.headings[place], cells[place], self.number)
+                    for place in self.table.wavelengths]  # fmt: skip
         light = self._cell("illuminant", light_said) or (None, None)
         observer = self._cell("observer_deg", observer_said)
         if None not in {light[1], observer} and light[1] != observer:
-            self.faults.append(
-                Fault(self.file, row, "observer_deg", str(observer), f"or {light[1]}? It says both")
-            )
+            self._fault("observer_deg", str(observer), f"or {light[1]}? It says both")
         return Measured(
             self._said("name") or str(row),
             row,
@@ -196,32 +196,37 @@ class _Row:
         )
 
     def _said(self, name: str) -> str:
-        """What stands there: in the table, or else in the mapping."""
+        """What is written there: in the table, or else among the constants."""
         place = self.table.columns.get(name)
-        return self.mapping.constants.get(name, "") if place is None else self.line[1][place]
+        return self.constants.get(name, "") if place is None else self.line[1][place]
 
     def _cell(self, name: str, read: Callable[[str], Any]) -> Any:
         """Value of a column or constant; None where there is none."""
-        words = self._said(name)
-        return self._value(name, words, read) if words or name in LAB else None
+        words, place = self._said(name), self.table.columns.get(name)
+        heading = name if place is None else self.table.headings[place]
+        return self._value(heading, words, read) if words or name in LAB else None
 
-    def _value(self, name: str, words: str, read: Callable[[str], Any]) -> Any:
+    def _value(self, heading: str, words: str, read: Callable[[str], Any]) -> Any:
         """What a cell says; else a fault."""
         try:
             return read(words)
         except ValueError as why:
-            self.faults.append(Fault(self.file, self.line[0], name, words or "nothing", str(why)))
+            self._fault(heading, words or "nothing", str(why))
             return None
 
+    def _fault(self, heading: str, came: str, why: str) -> None:
+        """Note what is wrong with a cell."""
+        self.faults.append(Fault(self.file, self.line[0], heading, came, why))
+
     def _aperture(self, words: str) -> float:
-        """Aperture in mm; a constant of the mapping has a point, whatever the table has."""
+        """Aperture in mm; a constant has a point, whatever the table has."""
         plain = words.removesuffix("mm").strip()
-        return number_said(plain) if "aperture_mm" in self.mapping.constants else self.number(plain)
+        return number_said(plain) if "aperture_mm" in self.constants else self.number(plain)
 
     def _day(self, words: str) -> date:
-        """Day by the mapping's form, or where it is clear."""
-        form = self.mapping.date_format
-        if form is None or "measured_on" in self.mapping.constants:
+        """Day by the form given, or where it is clear."""
+        form = self.date_format
+        if form is None or "measured_on" in self.constants:
             return day_said(words)
         try:
             return datetime.strptime(words, form).date()

@@ -57,7 +57,7 @@ def read_cxf(file: str, data: bytes) -> tuple[Measured, ...]:
     known = {one.id: one for one in specifications}
     faults: list[Fault] = []
     if len(known) < len(specifications):
-        faults.append(Fault(file, None, "ColorSpecification", "", "two bear one Id"))
+        faults.append(Fault(file, None, "ColorSpecification", "", "two have the same Id"))
     found: list[Measured] = []
     for number, one in enumerate(objects, 1):
         place = _Place(file, number, one.name or one.id or "")
@@ -88,11 +88,13 @@ def _parsed(file: str, data: bytes) -> Any:
         # A document type may hold entities that grow without end; no CxF3 needs one.
         root = SafeET.fromstring(data, forbid_dtd=True)
     except DefusedXmlException:
-        raise _refused(file, "holds a document type or entities, which no CxF3 needs") from None
+        raise _refused(
+            file, "holds a document type or entities, which CxF3 does not need"
+        ) from None
     except (ParseError, ValueError, LookupError) as error:
         raise _refused(file, f"this XML is broken: {error}") from None
     if root.tag != f"{{{kind.Meta.namespace}}}CxF":
-        raise _refused(file, f"this XML is no CxF3: it begins with {root.tag}")
+        raise _refused(file, f"this XML is not CxF3: it begins with {root.tag}")
     faults = list(_text_faults(file, root, kind.Meta.namespace))
     if faults:
         raise SurveyError(faults)
@@ -102,7 +104,7 @@ def _parsed(file: str, data: bytes) -> Any:
         return XmlParser(config=config, handler=XmlEventHandler).from_bytes(data, kind)
     except (*BROKEN, ConverterWarning) as error:
         said = " ".join(str(error).split())
-        raise _refused(file, f"does not keep to CxF3: {said}") from error
+        raise _refused(file, f"does not follow CxF3: {said}") from error
 
 
 def _text_faults(file: str, root: Element, namespace: str) -> Iterator[Fault]:
@@ -112,7 +114,7 @@ def _text_faults(file: str, root: Element, namespace: str) -> Iterator[Fault]:
         stray = "".join(text or "" for text in between).strip()
         if stray and one.tag.startswith(f"{{{namespace}}}"):
             name = one.tag.rpartition("}")[2]
-            yield Fault(file, None, name, stray, "holds a text where only elements stand")
+            yield Fault(file, None, name, stray, "holds text where only elements may be")
     for number, one in enumerate(root.iter(f"{{{namespace}}}Object"), 1):
         place = _Place(file, number, one.get("Name") or one.get("Id") or "")
         for value in one.iter():
@@ -142,7 +144,7 @@ def _object(place: _Place, one: Any, known: dict[str, Any], faults: list[Fault])
         if described is None or described.measurement_spec is None:
             faults.append(
                 place.fault("ColorSpecification", value.color_specification or "nothing",
-                            f"is none of those described: "
+                            f"must be one of those described: "
                             f"{', '.join(filter(None, known)) or 'none is'}")
             )  # fmt: skip
             continue
@@ -218,7 +220,7 @@ def _day(said: Any, place: _Place, faults: list[Fault]) -> date | None:
     try:
         return None if said is None else date(said.year, said.month, said.day)
     except ValueError:
-        faults.append(place.fault("CreationDate", said, "is no day"))
+        faults.append(place.fault("CreationDate", said, "is not a date"))
         return None
 
 
@@ -271,9 +273,9 @@ def _spectrum_faults(
         )
     if len(starts) != 1:
         came = " and ".join(str(start) for start in sorted(starts)) or "nothing"
-        yield place.fault("StartWL", came, "say at which one wavelength the spectrum starts")
+        yield place.fault("StartWL", came, "give the one wavelength at which the spectrum starts")
     if increment is None or increment <= 0:
-        yield place.fault("Increment", increment or "nothing", "say the step of the wavelengths")
+        yield place.fault("Increment", increment or "nothing", "give the step of the wavelengths")
 
 
 # Values that are read; others, such as sRGB, follow from these or say less.

@@ -191,9 +191,9 @@ def on_scale_to_1(
     asked = fitting if scale is None else [name for name in fitting if name == scale]
     if len(asked) != 1:
         why = (
-            f'that can\'t be the scale "{scale}" that was told' if scale else
+            f'can\'t be on the scale "{scale}" that was given' if scale else
             "is that 0 to 1 or 0 to 100? A white tile reads about 0.9 on the one and 90 on the "
-            'other. Say reflectance_scale="0 to 1" or reflectance_scale="0 to 100"'
+            'other. Give reflectance_scale="0 to 1" or reflectance_scale="0 to 100"'
         )  # fmt: skip
         came = f"{min(values):g} to {max(values):g}"
         raise SurveyError([Fault(file, None, "reflectance", came, why)])

@@ -75,7 +75,7 @@ def read_mapping(path: Path) -> MeterMapping:
     except OSError as error:
         raise _refused(path, f"can't be read: {error.strerror or error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(path, f"this is no TOML: {error}") from None
+        raise _refused(path, f"this is not TOML: {error}") from None
     faults = list(_faults(path.name, said))
     if faults:
         raise SurveyError(faults)
@@ -126,7 +126,7 @@ def _column_faults(
         yield Fault(file, None, name, "", "is both a column and a constant; keep one")
     headings = [str(heading) for heading in columns.values()]
     for heading in sorted({one for one in headings if headings.count(one) > 1}):
-        yield Fault(file, None, "columns", heading, "stands for two of our names")
+        yield Fault(file, None, "columns", heading, "is used for two of our names")
 
 
 def example(headings: Iterable[str]) -> str:

@@ -190,8 +190,8 @@ def _check_size(path: Path, rows: int, columns: int, pixel_bytes: int, most: int
     unpacked = rows * columns * pixel_bytes
     if unpacked > max(_IN_MEMORY // 4, _MOST_RATIO * path.stat().st_size):
         raise _Refused(
-            f"{path.name} would unpack to more than {_MOST_RATIO} times its size, as no photograph "
-            "does. It was not opened."
+            f"{path.name} would unpack to more than {_MOST_RATIO} times its size, which no "
+            "photograph does. It was not opened."
         )
 
 

@@ -58,7 +58,11 @@ def _xml_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
             SafeET.fromstring(archive.read(name), forbid_dtd=True)
         except DefusedXmlException:
             yield Fault(
-                file, None, "file", name, "holds a document type or entities, which none needs"
+                file,
+                None,
+                "file",
+                name,
+                "holds a document type or entities, which no height map needs",
             )
         except (ParseError, ValueError, LookupError) as error:
             yield Fault(file, None, "file", name, f"this XML is broken: {error}")
@@ -69,7 +73,7 @@ def _x3p_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
     described = archive.read("main.xml")
     root = SafeET.fromstring(described, forbid_dtd=True)
     if root.tag.rpartition("}")[2] != "ISO5436_2":
-        yield Fault(file, None, "main.xml", root.tag, "this XML describes no X3P: ISO5436_2 does")
+        yield Fault(file, None, "main.xml", root.tag, "this XML must describe X3P, as ISO5436_2")
         return
     names = set(archive.namelist())
     yield from _checksum_faults(file, archive)
@@ -92,7 +96,7 @@ def _x3p_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
     there = archive.getinfo(heights).file_size
     if wanted != there:
         yield Fault(
-            file, None, "file", heights, f"holds {there:,} B, and main.xml asks for {wanted:,} B"
+            file, None, "file", heights, f"holds {there:,} B, and main.xml requires {wanted:,} B"
         )
 
 

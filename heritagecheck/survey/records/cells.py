@@ -88,7 +88,7 @@ def date_text(cell: str) -> str:
         one, other = sorted(found)
         raise Ambiguous(
             f"{one} or {other}? Write it year-month-day, as one of these two",
-            "does the day stand first, or the month? Write each date of this column year-month-day",
+            "is the day first, or the month? Write each date of this column year-month-day",
         )
     return found.pop() if found else cell
 

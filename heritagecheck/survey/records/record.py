@@ -53,11 +53,12 @@ def _text(value: Any) -> Any:
 def _stays_below(value: str) -> str:
     """Let a file's name lead nowhere but below the survey's own folder, and onto no table."""
     parts = value.split("/")
-    outside = value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts)
-    if outside or (len(parts) == 1 and value.lower().endswith((".csv", "datapackage.json"))):
+    if value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts):
         raise FieldFault(
             "must name a file in the survey's folder or below it, such as drawings/north.svg"
         )
+    if len(parts) == 1 and value.lower().endswith((".csv", "datapackage.json")):
+        raise FieldFault("must not be the name of a table or of datapackage.json. Rename the file")
     return value
 
 

@@ -115,7 +115,7 @@ class Zone(Record):
     )
     colour_sets: OptionalCount = column(
         "Sets of colour readings of soiled and clean stone, by meter, eye and photograph; needed "
-        "where a photograph stands in for the meter",
+        "where a photograph replaces the meter",
         default=None, ge=0, le=100,
     )  # fmt: skip
     next_access: OptionalDate = column("When the zone can next be reached", default=None)

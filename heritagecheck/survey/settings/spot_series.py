@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Panel, Spot
 from heritagecheck.survey.records.quantities import Scale
 
@@ -12,22 +13,20 @@ from heritagecheck.survey.records.quantities import Scale
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
     """Everything that hinders that the spots of one series are read together."""
     if len(panels) < panels[0].panels_in_series:
-        yield f"{len(panels)} of {panels[0].panels_in_series} panels are on record"
+        yield f"{len(panels)} of {panels[0].panels_in_series} panels recorded"
     here = Counter(spot.panel for spot in spots)
     for panel in panels:
         if panel.spots_laid is None:
             yield f"panel {panel.panel} does not say how many spots were laid"
         elif panel.spots_laid != here[panel.panel]:
-            yield (
-                f"panel {panel.panel} carries {panel.spots_laid} spots, {here[panel.panel]} are "
-                "on record"
-            )
+            laid = count_of(panel.spots_laid, "spot")
+            yield f"panel {panel.panel} has {laid} laid, {here[panel.panel]} recorded"
     unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
     if unread:
         yield f"spot {unread[0]} was not read, or its dose is not recorded"
     scales = {spot.scale for spot in spots if spot.dose is not None}
     if len(scales) > 1:
-        yield f"doses stand in {' and in '.join(sorted(map(_named, scales)))}"
+        yield f"doses are given in {' and in '.join(sorted(map(_named, scales)))}"
     yield from _half_told(spots)
     yield from _conditions_apart(panels, spots)
 
@@ -53,14 +52,14 @@ def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterato
         on_spots = {getattr(spot, field) for spot in spots}
         on_panels = {getattr(panel, field) for panel in panels}
         if len(on_panels) > 1:
-            yield f"panels of one series differ in {name}, or not all say it"
+            yield f"panels of one series differ in {name}, or some do not record it"
         elif on_panels == {None} and None not in on_spots:
-            yield f"the spots say their {name}, and the panels do not"
+            yield f"the spots record their {name}, but the panels do not"
         elif on_spots == {None} and None not in on_panels:
-            yield f"the panels say their {name}, and their spots do not"
+            yield f"the panels record their {name}, but their spots do not"
     surfaces = {spot.wetted for spot in spots} - {None}
     if surfaces and panels[0].wetted not in {None, *surfaces}:
-        yield "no spot was laid on a surface wet or dry as that of the panels"
+        yield "no spot was laid on a surface wetted like the panels'"
 
 
 def _named(scale: Scale) -> str:
@@ -76,7 +75,7 @@ def unit_doubt(scales: Sequence[Scale]) -> str:
     if doubts:
         return doubts[0]
     if len({scale.quantity for scale in scales}) > 1:
-        return f"settings stand in {' and in '.join(sorted(set(map(_named, scales))))}"
+        return f"settings are given in {' and in '.join(sorted(set(map(_named, scales))))}"
     return ""
 
 
