@@ -81,10 +81,9 @@ def _of_column(faults: Sequence[Fault]) -> str:
     first = faults[0]
     where = f"{first.table}, column {first.column}" if first.column else first.table
     rows = [fault.row for fault in faults if fault.row is not None]
-    return (
-        f"{where}: {first.field}, {len(faults)} cells such as {first.value} in row {first.row}: "
-        f"{first.of_column}. Rows: {_in_runs(rows)}"
-    )
+    row, which = (f" in row {first.row}", f". Rows: {_in_runs(rows)}") if rows else ("", "")
+    cells = f"{len(faults)} cells such as {first.value}{row}"
+    return f"{where}: {first.field}, {cells}: {first.of_column}{which}"
 
 
 def _in_runs(numbers: Sequence[int]) -> str:

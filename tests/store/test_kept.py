@@ -93,7 +93,10 @@ def test_a_record_that_contradicts_another_is_refused(survey: DatabaseSurvey) ->
     cases = [
         (reading.changed(geometry="SCE"), "all of set_name"),
         (reading.changed(zone="N99"), r"zone = N99: there is none"),
-        (survey.all(Panel)[0].changed(zone="E01"), r"share it"),
+        (
+            survey.all(Panel)[0].changed(zone="E01"),
+            r"zone, 5 cells such as N09: must be the same for all of series",
+        ),
         (survey.of_zone("N06", Layer)[0].changed(soiling="guano"), r"the soilings of zone"),
     ]
     for record, message in cases:
