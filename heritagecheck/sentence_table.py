@@ -38,8 +38,9 @@ class Table(pd.DataFrame):
         with pd.option_context("display.max_colwidth", None):
             html = shown.to_html(index=False, na_rep="", float_format="{:.3g}".format, border=0)
         note = (
-            f"<p>First and last {few // 2} of {len(self):,} rows. All: print(….to_string()); "
-            "some: ….head(20) or ….query(…)</p>"
+            f"<p>First and last {few // 2} of {len(self):,} rows; "
+            "<code>print(table.to_string())</code> shows all of a table, "
+            "<code>table.head(20)</code> its first 20.</p>"
             if long
             else ""
         )
