@@ -20,7 +20,6 @@ from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
 WHY = 170
 # Levels of evidence are everyday words ("none", "measured"), and the report does not grade by them.
 NOT_IN_GLOSSARY = {"evidence level"}
-CODE = re.compile(r"[A-Z][A-Z0-9]+(?:-[A-Z0-9]+)*")
 
 
 def front_values(assessment: Assessment, *, link: str = "", paper: bool = False) -> dict[str, Any]:
@@ -170,15 +169,16 @@ def short_name(item: Elevation, structure: str) -> str:
     return sentence(re.sub(r"\s*/\s*", ", ", rest))
 
 
-def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
+def back_values(
+    assessment: Assessment, body: str, trials: Iterable[dict[str, Any]]
+) -> dict[str, Any]:
     """Everything that the back of the report shows."""
     survey = assessment.survey
     scale = tables.rows("harm_scale")
     agreed = survey.all(AgreedPolicy)
-    words = plain_text(body)
-    glossary = _glossary(words)
+    glossary = _glossary(plain_text(body))
     known = tables.keyed("sources", "source_id")
-    cited = set(CODE.findall(words)) | {row["source_id"] for row in (*glossary, *scale)}
+    cited = {*_cited(assessment, trials), *(row["source_id"] for row in (*glossary, *scale))}
     return {
         "policy": assessment.policy,
         "agreed_on": agreed[0].agreed_on if agreed else None,
@@ -188,7 +188,7 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
             row | {"what": _asked(row["what"])} for row in survey.reasons_not_measured()
         ],
         "glossary": glossary,
-        "sources": [known[code] for code in sorted(cited & set(known))],
+        "sources": [known[code] for code in sorted(cited)],
         "structure": survey.only(Structure),
         "version": __version__,
         "seed": assessment.seed,
@@ -196,6 +196,16 @@ def back_values(assessment: Assessment, body: str) -> dict[str, Any]:
         "fingerprint": survey.fingerprint,
         "journal_head": survey.journal_head,
     }
+
+
+def _cited(assessment: Assessment, trials: Iterable[dict[str, Any]]) -> Iterator[str]:
+    """Codes of the sources on which cautions and rules of the zones and trials rest."""
+    for one in assessment.recommendations:
+        yield from (caution.source_id for caution in one.cautions)
+        for stops in (*one.ruled_out.values(), *one.undecided.values()):
+            yield from (stop.source_id for stop in stops)
+    for values in trials:
+        yield from (caution.source_id for caution in values["trial"].cautions)
 
 
 def plain_text(html: str) -> str:

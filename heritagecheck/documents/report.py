@@ -149,7 +149,7 @@ def screen_pages(
             sheets=[sheet for code in codes for sheet in sheets[code]],
             trials=[on_page(one) for one in trials if one["trial"].zone.elevation in codes],
         )  # fmt: skip
-    back = back_values(assessment, "".join(bodies.values()))
+    back = back_values(assessment, "".join(bodies.values()), trials)
     pages = {
         name: templates()
         .get_template("screen.html")
@@ -197,12 +197,12 @@ def paper(
     bodies = _bodies(assessment, trials, done)
     records = next(bodies)
     annexe = set_(
-        records + _rendered("annexe_back.html", back_values(assessment, records)),
+        records + _rendered("annexe_back.html", back_values(assessment, records, trials)),
         title=f"{structure.structure}: trials, and every number and record",
     )
     body = next(bodies)
     bodies.close()
-    back = back_values(assessment, body)
+    back = back_values(assessment, body, trials)
     back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
     report = set_(
         body + _rendered("print_back.html", back),
