@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from heritagecheck.cards import Card
+from markupsafe import Markup
+
+from heritagecheck.cards import Card, Picture
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import (
     anchor,
@@ -34,6 +36,7 @@ from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.saved_assessment import evidence_hash
 from heritagecheck.survey.records import Elevation, Structure
+from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.naming import brief_method
 
 PASSED_IN_BRIEF = 165
@@ -62,16 +65,10 @@ def sheet_values(
     assessment: Assessment, recommendation: Recommendation, *, ground: str = "", paper: bool = False
 ) -> dict[str, Any]:
     """Everything that the templates show of a zone."""
-    evidence = recommendation.evidence
-    survey = assessment.survey
+    survey, evidence = assessment.survey, recommendation.evidence
     structure = survey.only(Structure).structure
     elevations = {item.elevation: short_name(item, structure) for item in survey.all(Elevation)}
-    code, out = recommendation.zone, ruled_out(recommendation)
-    readings = draw_colour(recommendation)
-    shown, left = photographs(survey, code, paper=paper)
-    no_picture = why_not_drawn(survey, evidence.zone.elevation)
-    detail = None if no_picture else draw_detail(survey, code, ground=ground)
-    locator = None if no_picture else draw_locator(survey, code)
+    work_meant = recommendation.outcome in {CLEAN, TRIAL}
     return {
         "r": recommendation,
         "z": evidence.zone,
@@ -80,43 +77,71 @@ def sheet_values(
         "elevation": elevations[evidence.zone.elevation],
         "substrate": evidence.substrate["name"],
         "layers": layer_names(evidence),
-        # The drawing of an elevation need not show every zone; then the page says so.
-        "no_picture": no_picture or f"the drawing of this elevation shows no outline of {code}",
-        "detail": drawn(detail, "detail", paper=paper) if detail else None,
-        "scale": detail.alt.partition(". ")[2] if detail else "",
-        "locator": drawn(locator, "locator", paper=paper) if locator else None,
-        "photographs": shown,
-        "photographs_left": left,
         "evidence_hash": evidence_hash(survey, evidence.zone),
-        "swatches": drawn(draw_swatches(recommendation), "swatches", paper=paper),
-        "gates_line": drawn(draw_gates(recommendation), "gates", paper=paper),
-        "harm": drawn(draw_harm(recommendation), "harm", paper=paper)
-        if recommendation.weighed
-        else None,
-        "weighed": recommendation.weighed,
-        "leading": recommendation.leading(SHOWN_IN_FIGURE),
-        "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
-        "paper_reasons": [_on_paper(recommendation, gate) for gate in recommendation.gates],
-        "passed_in_brief": [
-            f"{gate.number} {about}"
-            for gate, about in zip(recommendation.gates, ABOUT, strict=True)
-            if not _on_paper(recommendation, gate)
-        ],
-        "untried": _untried(recommendation),
-        "members": len(assessment.policy.weights),
         "criteria": CRITERIA,
         "colour": evidence.colour,
-        "colour_plot": drawn(readings, "colour", paper=paper) if readings else None,
         "measured": measured(evidence, evidence_rows(evidence)),
+        "signed": "signed" if work_meant else "",
+        "consent": CONSENT[evidence.finding("consent")] if work_meant else "",
+        "trying": _trying(recommendation),
+        **_pictures(survey, recommendation, ground, paper=paper),
+        **_gates(recommendation),
+        **_methods(recommendation),
+    }
+
+
+def _pictures(
+    survey: Survey, recommendation: Recommendation, ground: str, *, paper: bool
+) -> dict[str, Any]:
+    """Everything that is drawn of a zone, and why what is not drawn is not."""
+
+    def put(picture: Picture | None, css_class: str) -> Markup | None:
+        return drawn(picture, css_class, paper=paper) if picture else None
+
+    code = recommendation.zone
+    no_picture = why_not_drawn(survey, recommendation.evidence.zone.elevation)
+    detail = None if no_picture else draw_detail(survey, code, ground=ground)
+    shown, left = photographs(survey, code, paper=paper)
+    return {
+        # The drawing of an elevation need not show every zone; then the page says so.
+        "no_picture": no_picture or f"the drawing of this elevation shows no outline of {code}",
+        "detail": put(detail, "detail"),
+        "scale": detail.alt.partition(". ")[2] if detail else "",
+        "locator": put(None if no_picture else draw_locator(survey, code), "locator"),
+        "photographs": shown,
+        "photographs_left": left,
+        "swatches": put(draw_swatches(recommendation), "swatches"),
+        "gates_line": put(draw_gates(recommendation), "gates"),
+        "harm": put(draw_harm(recommendation) if recommendation.weighed else None, "harm"),
+        "colour_plot": put(draw_colour(recommendation), "colour"),
+    }
+
+
+def _gates(recommendation: Recommendation) -> dict[str, Any]:
+    """Why each gate stands as it does, on the screen and on paper."""
+    on_paper = [_on_paper(recommendation, gate) for gate in recommendation.gates]
+    return {
+        "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
+        "paper_reasons": on_paper,
+        "passed_in_brief": [
+            f"{gate.number} {about}"
+            for gate, about, said in zip(recommendation.gates, ABOUT, on_paper, strict=True)
+            if not said
+        ],
+    }
+
+
+def _methods(recommendation: Recommendation) -> dict[str, Any]:
+    """Options weighed, not tried, not decided and ruled out."""
+    out = ruled_out(recommendation)
+    return {
+        "weighed": recommendation.weighed,
+        "leading": recommendation.leading(SHOWN_IN_FIGURE),
+        "untried": _untried(recommendation),
         "ruled_out": out,
         "hard": [row for row in out if row.hard],
         "stops": _together(recommendation.ruled_out),
         "undecided": _together(recommendation.undecided),
-        "signed": "signed" if recommendation.outcome in {CLEAN, TRIAL} else "",
-        "consent": CONSENT[evidence.finding("consent")]
-        if recommendation.outcome in {CLEAN, TRIAL}
-        else "",
-        "trying": _trying(recommendation),
     }
 
 
