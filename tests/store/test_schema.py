@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,8 @@ def older(path: Path, revision: str) -> None:
 
 def test_migrations_end_at_what_the_records_ask_for(database: str, files: Path) -> None:
     """Alembic finds no difference between a migrated database and the tables of the records."""
+    if "://" not in database:
+        older(Path(database), "head")
     DatabaseSurvey(database, files=files).close()
     engine = sa.create_engine(database if "://" in database else f"sqlite:///{database}")
     with engine.connect() as connection:
@@ -48,6 +51,39 @@ def test_migrations_end_at_what_the_records_ask_for(database: str, files: Path) 
     engine.dispose()
 
     assert not found
+
+
+def test_a_new_file_is_what_all_migrations_make(tmp_path: Path) -> None:
+    """Tables, columns, links, indexes and guards are the same, in any order; so is the head."""
+    older(tmp_path / "migrated.db", "head")
+    DatabaseSurvey(tmp_path / "new.db").close()
+
+    assert described(tmp_path / "new.db") == described(tmp_path / "migrated.db")
+
+
+def described(path: Path) -> dict[str, set[object]]:
+    """Say all that SQLite knows of a schema, but for the order of columns; and the first rows."""
+    with closing(sqlite3.connect(path)) as raw:
+        names = raw.execute("SELECT type, name FROM sqlite_master").fetchall()
+        found: dict[str, set[object]] = {
+            "names": {one for one in names if not one[1].startswith("sqlite_autoindex")},
+            "guards": set(raw.execute("SELECT sql FROM sqlite_master WHERE type = 'trigger'")),
+            "strict": set(raw.execute("SELECT name, strict FROM pragma_table_list")),
+            "head": set(raw.execute("SELECT * FROM head")),
+            "version": set(raw.execute("SELECT * FROM alembic_version")),
+        }
+        for kind, name in names:
+            if kind == "table":
+                columns = raw.execute(f"PRAGMA table_info({name})").fetchall()
+                found[name] = {column[1:] for column in columns}
+                links = raw.execute(f"PRAGMA foreign_key_list({name})").fetchall()
+                found[f"links of {name}"] = {link[2:] for link in links}
+                indexes = [row[1:] for row in raw.execute(f"PRAGMA index_list({name})")]
+                found[f"indexes of {name}"] = {
+                    (*one[1:], *(at[2] for at in raw.execute(f"PRAGMA index_info({one[0]})")))
+                    for one in indexes
+                }
+    return found
 
 
 def test_the_newest_schema_is_that_of_the_last_migration() -> None:

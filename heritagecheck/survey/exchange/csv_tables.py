@@ -202,10 +202,7 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
     if wrong and (old or len(unread) == len(model.model_fields)):
         return
     comma = None if found.delimiter == "," else _decimal_comma(model, found)
-    columns = [
-        _column(model, name) if name in model.model_fields and name not in unread else None
-        for name in header
-    ]
+    columns = _Columns(model, header, comma)
     for number, cells in found.numbered():
         if len(cells) != len(header):
             faults.append(
@@ -215,8 +212,9 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
             )  # fmt: skip
             yield number, _key_alone(table, header, cells)
             continue
-        named = ((column, cell) for column, cell in zip(columns, cells, strict=True) if column)
-        row = unread | _plain_row(named, model, comma)
+        row = columns.row(cells)
+        if wrong:
+            row = {name: one for name, one in row.items() if name in model.model_fields} | unread
         yield number, as_now(table, row) if old else row
 
 
@@ -303,39 +301,40 @@ def _decimal_comma(model: type[Record], found: _Lines) -> bool:
     )
 
 
-def _plain_row(
-    cells: Iterable[tuple[_Column, str]], model: type[Record], comma: bool | None
-) -> dict[str, Any]:
-    """One row as its record takes it."""
-    row: dict[str, Any] = {}
-    for (name, is_text, may_be_left_out), cell in cells:
-        bare = cell.strip()
-        if not bare:
-            if not may_be_left_out:
-                row[name] = None
-        elif is_text:
-            row[name] = unguarded(bare)
-        else:
-            try:
-                row[name] = plain(bare, model, name, comma=comma)
-            except Ambiguous as question:
-                row[name] = Unclear(bare, str(question), of_column=question.of_column)
-    return row
+class _Columns:
+    """How the cells of a table are read, found out once for all of its rows."""
 
+    def __init__(self, model: type[Record], header: list[str], comma: bool | None) -> None:
+        self._model, self._header, self._comma = model, header, comma
+        known = [name for name in header if name in model.model_fields]
+        self._not_texts = [name for name in known if kinds(model, name) & {float, int, date}]
+        # Without one of the others a row is the same as one in which it holds nothing.
+        fields = model.model_fields
+        self._always_there = [
+            name for name in known if fields[name].is_required() or fields[name].default is not None
+        ]
 
-class _Column(NamedTuple):
-    """A field, whether it takes any text, and whether a row without it is as if it were empty."""
+    def row(self, cells: list[str]) -> dict[str, Any]:
+        """One row as its record takes it."""
+        row: dict[str, Any] = {
+            name: unguarded(bare)
+            for name, cell in zip(self._header, cells, strict=True)
+            if cell and (bare := cell.strip())
+        }
+        for name in self._not_texts:
+            # Digits alone mean one thing, whatever a comma is.
+            if (text := row.get(name)) and not text.isdigit():
+                row[name] = self._plain(text, name)
+        for name in self._always_there:
+            row.setdefault(name, None)
+        return row
 
-    name: str
-    is_text: bool
-    may_be_left_out: bool
-
-
-def _column(model: type[Record], name: str) -> _Column:
-    """What is known of a field before any cell of it is read."""
-    info = model.model_fields[name]
-    is_text = not kinds(model, name) & {float, int, date}
-    return _Column(name, is_text, not info.is_required() and info.default is None)
+    def _plain(self, bare: str, name: str) -> str | Unclear | None:
+        """A number or a date as its record takes it, or the question that it leaves."""
+        try:
+            return plain(bare, self._model, name, comma=self._comma)
+        except Ambiguous as question:
+            return Unclear(bare, str(question), of_column=question.of_column)
 
 
 def _decoded(path: Path, faults: list[Fault]) -> str | None:

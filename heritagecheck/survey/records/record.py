@@ -209,16 +209,15 @@ class Record(BaseModel):
 
     def broken_rules(self) -> Wrong:
         """What contradicts within the record, each field once, as far as it could be read."""
-        whole = len(vars(self)) == len(type(self).model_fields)
         told: set[str] = set()
-        for check in _RULES.get(f"{type(self).__module__}.{type(self).__qualname__}", ()):
+        for check in _rules(type(self)):
             try:
                 for field, why in check(self):
                     if field not in told:
                         told.add(field)
                         yield field, why
             except AttributeError:
-                if whole:
+                if len(vars(self)) == len(type(self).model_fields):
                     raise  # else it asked for a field that could not be read: it can't say more
 
     @classmethod
@@ -299,6 +298,12 @@ class Choice(str):
     """Kind of a field that takes one of a few words."""
 
     __slots__ = ()
+
+
+@cache
+def _rules(model: type[Record]) -> tuple[Rule, ...]:
+    """The rules that a record keeps."""
+    return tuple(_RULES.get(f"{model.__module__}.{model.__qualname__}", ()))
 
 
 @cache

@@ -24,7 +24,7 @@ from heritagecheck.survey.store.read_only import (
     state_of,
     written_meanwhile,
 )
-from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST
+from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST, make_tables
 
 # So many rows are sent at once.
 AT_ONCE = 5000
@@ -157,9 +157,10 @@ class Database:
         half = file.with_name(f".{file.name}.{secrets.token_hex(4)}.unfinished")
         self._engine = sqlite_file.connections(Source(half, {"mode": "rwc"}, None))
         try:
-            self._migrate()
-            # Only now, so that all of it lies in this one file, also where the disk is full.
             with told(self.name, "changed"):
+                with self._writer.connect() as connection, connection.begin():
+                    make_tables(connection)
+                # Only now, so that all of it lies in this one file, also where the disk is full.
                 sqlite_file.write_ahead(self.name, self._engine)
             self._engine.dispose()
             sqlite_file.give_name(half, file)
@@ -291,13 +292,17 @@ def _signs(connection: sa.Connection, columns: Iterable[sa.Column[Any]]) -> list
 def _each(
     connection: sa.Connection,
     statement: str,
-    columns: Iterable[sa.Column[Any]],
+    columns: Sequence[sa.Column[Any]],
     rows: Iterable[tuple[Any, ...]],
 ) -> None:
     """Do the same for each of some rows, which hold a value for each column, some at a time."""
     dialect = connection.dialect
     as_taken = [column.type.dialect_impl(dialect).bind_processor(dialect) for column in columns]
-    takes = [(place, take) for place, take in enumerate(as_taken) if take is not None]
+    takes = [
+        (place, take)
+        for place, take in enumerate(as_taken)
+        if take is not None and not isinstance(columns[place].type, sa.LargeBinary)
+    ]
 
     def taken(row: tuple[Any, ...]) -> tuple[Any, ...]:
         values = list(row)

@@ -22,7 +22,6 @@ from heritagecheck.survey.store.schema import HEAD, JOURNAL, SAVES
 # Table and key of a record, as the journal writes them.
 Place = tuple[str, str]
 
-NONE_YET = bytes(32)
 # A text as `json.dumps(text, ensure_ascii=False)` writes it, without what that does around it.
 _quoted = json.encoder.encode_basestring
 COLUMNS = ("entry", "when", "who", "table", "key", "old", "new", "reason", "previous")

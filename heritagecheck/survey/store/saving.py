@@ -102,7 +102,7 @@ def keep(
         changes = [
             Change(*place, text_or_none(before[place].record), record)
             for place, record in wanted.items()
-            if before[place].record != record
+            if (was := before[place].record) is None or was != record
         ]
         if not replace:
             _refuse_overwriting(copy, connection, changes, before)

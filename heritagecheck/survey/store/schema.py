@@ -127,3 +127,26 @@ HEAD = sa.Table(
     sa.Column("hash", HASH, nullable=False),
     sqlite_strict=True,
 )
+NONE_YET = bytes(32)
+WORDS = "the journal is only ever added to"
+ALEMBIC = "alembic_version"
+# As the first migration made them: what keeps journal and saves from being changed.
+SQLITE_GUARDS = {
+    f"{table}_no_{act.lower()}": f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
+    f"BEGIN SELECT RAISE(ABORT, '{WORDS}'); END"
+    for table in ("journal", "saves")
+    for act in ("UPDATE", "DELETE")
+}
+
+
+def make_tables(connection: sa.Connection) -> None:
+    """Make in an empty file of SQLite what all migrations together make, in a tenth of the time."""
+    METADATA.create_all(connection)
+    for guard in SQLITE_GUARDS.values():
+        connection.exec_driver_sql(guard)
+    connection.execute(sa.insert(HEAD), {"one": 1, "entry": 0, "hash": NONE_YET})
+    connection.exec_driver_sql(
+        f"CREATE TABLE {ALEMBIC} (version_num VARCHAR(32) NOT NULL, "
+        f"CONSTRAINT {ALEMBIC}_pkc PRIMARY KEY (version_num))"
+    )
+    connection.exec_driver_sql(f"INSERT INTO {ALEMBIC} VALUES ('{NEWEST}')")

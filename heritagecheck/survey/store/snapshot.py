@@ -14,9 +14,8 @@ from heritagecheck.survey.records import TABLES, Attachment
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
-from heritagecheck.survey.store.journal import NONE_YET
 from heritagecheck.survey.store.rows import MANY, is_of_key, stored
-from heritagecheck.survey.store.schema import JOURNAL, KEPT
+from heritagecheck.survey.store.schema import JOURNAL, KEPT, NONE_YET
 from heritagecheck.survey.survey import Survey, grouped_anew
 
 

@@ -11,22 +11,23 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store.database_errors import DamagedError
-from heritagecheck.survey.store.journal import NONE_YET, entries, entry_hash, head, key_of, text_of
+from heritagecheck.survey.store.journal import entries, entry_hash, head, key_of, text_of
 from heritagecheck.survey.store.rows import stored
-from heritagecheck.survey.store.schema import JOURNAL, KEPT, METADATA, NEWEST, SAVES
+from heritagecheck.survey.store.schema import (
+    ALEMBIC,
+    JOURNAL,
+    KEPT,
+    METADATA,
+    NEWEST,
+    NONE_YET,
+    SAVES,
+    SQLITE_GUARDS,
+    WORDS,
+)
 
 # Fewer digits of a hash might be met by chance.
 FEWEST_DIGITS, ALL_DIGITS = 16, 64
 HEXADECIMAL = frozenset("0123456789abcdef")
-WORDS = "the journal is only ever added to"
-ALEMBIC = "alembic_version"
-# As the first migration made them: what keeps journal and saves from being changed.
-SQLITE_GUARDS = {
-    f"{table}_no_{act.lower()}": f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
-    f"BEGIN SELECT RAISE(ABORT, '{WORDS}'); END"
-    for table in ("journal", "saves")
-    for act in ("UPDATE", "DELETE")
-}
 POSTGRESQL_GUARDS = {
     f"{table}_kept": f"CREATE TRIGGER {table}_kept BEFORE DELETE OR UPDATE OR TRUNCATE ON {table} "
     "FOR EACH STATEMENT EXECUTE FUNCTION journal_is_kept()"
