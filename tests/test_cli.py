@@ -168,7 +168,7 @@ def test_import_takes_the_sheets_into_the_folder_and_says_what_to_do_next(
     assert list(survey.zones["zone"]) == ["C01", "C02", "C03", "C04"]
     assert survey.file("drawings/legs.svg").is_file()
     assert set(survey.journal["who"]) == {"conservator"}
-    assert f"Imported: {len(survey.journal)} records new, 0 changed, 0 as they were." in said
+    assert f"Imported: {len(survey.journal)} records new, 0 changed, 0 unchanged." in said
     assert said.splitlines()[-1] == f"Next: heritagecheck check {wall}"
 
 
@@ -245,7 +245,7 @@ def test_what_is_known_otherwise_is_replaced_only_on_request(
     survey = hc.open_survey(filled / "survey.db")
 
     assert (refused, taken) == (1, 0)
-    assert f"name = Leg one, from inside: the survey has {zone.name} here already" in said
+    assert f"name = Leg one, from inside: the survey already has {zone.name} here" in said
     assert unchanged == zone
     assert survey.record("zones", "C01").name == "Leg one, from inside"
     assert zone.name in survey.journal["old"].iloc[-1]
@@ -386,9 +386,9 @@ def tampered(database: Path, *statements: str) -> None:
     [
         ("UPDATE journal SET new = old WHERE entry = 7", "Entry 7: it was changed after it was"),
         ("DELETE FROM journal WHERE entry = 5", "Entry 5: this entry is missing."),
-        ("UPDATE zones SET area_m2 = 1 WHERE zone = 'C02'", 'record ["C02"] of zones is not what'),
-        ("UPDATE zones SET substrate = 'x' WHERE zone = 'C02'", 'record ["C02"] of zones is not'),
-        ("DELETE FROM zones WHERE zone = 'C02'", 'record ["C02"] of zones is missing'),
+        ("UPDATE zones SET area_m2 = 1 WHERE zone = 'C02'", "zone C02 is not what"),
+        ("UPDATE zones SET substrate = 'x' WHERE zone = 'C02'", "zone C02 is not"),
+        ("DELETE FROM zones WHERE zone = 'C02'", "zone C02 is missing"),
     ],
 )
 def test_check_names_the_first_bad_entry_of_the_journal(

@@ -191,7 +191,7 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
         assert "StoreError" in child.error["kinds"], child.error["trace"]
         # Killed while it kept the save, it can't have said whether it did.
         assert re.search(
-            "the server can't be reached|the connection broke while the save was being kept",
+            "the server can't be reached|the connection broke during the save",
             child.error["error"],
         )
         burst.look(child)

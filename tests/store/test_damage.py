@@ -43,10 +43,10 @@ def test_a_file_damaged_anywhere_is_told_in_a_sentence(small: Path, tmp_path: Pa
         ("INSERT INTO head VALUES (2, 5, x'00')", "the journal has 2 heads"),
         ("DROP TABLE journal", "table journal is missing"),
         ("DROP TABLE readings", "table readings is missing"),
-        ("DROP TABLE alembic_version", "but not the release that made it"),
-        ("DELETE FROM alembic_version", "but not the release that made it"),
+        ("DROP TABLE alembic_version", "but does not say which release made it"),
+        ("DELETE FROM alembic_version", "but does not say which release made it"),
         ("UPDATE alembic_version SET version_num = '0003'", "duplicate column name: wetted"),
-        ("UPDATE zones SET surveyed_on = '2026-13-45'", "table zones, '2026-13-45' is no date"),
+        ("UPDATE zones SET surveyed_on = '2026-13-45'", "table zones, '2026-13-45' is not a date"),
         ("DROP TRIGGER journal_no_update", "trigger journal_no_update is missing or altered"),
         (
             "CREATE TRIGGER quiet AFTER INSERT ON saves BEGIN DELETE FROM head; END",
@@ -65,7 +65,7 @@ def test_what_another_program_did_is_named(
     assert (found.code, found.out) == (1, "")
     assert found.err.startswith(f"{small} is damaged here: ")
     assert said in found.err
-    assert "Go on with the last backup that check finds whole" in found.err
+    assert "Use the last backup that passes check" in found.err
 
 
 def test_no_command_goes_on_with_a_damaged_survey(
@@ -93,7 +93,7 @@ def test_tables_that_are_not_as_the_records_ask_are_named(
     if "://" in place:  # so that the indexes are looked through as well
         done(place, "CREATE EXTENSION amcheck")
     damages = [
-        (["UPDATE zones SET last_entry = 1"], "of zones is not what the journal says",
+        (["UPDATE zones SET last_entry = 1"], "is not what the journal says",
          ["UPDATE zones SET last_entry = first_entry"]),
         (["ALTER TABLE zones ADD COLUMN spy TEXT"], "column spy of table zones is not ours",
          ["ALTER TABLE zones DROP COLUMN spy"]),

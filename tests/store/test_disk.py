@@ -106,7 +106,7 @@ def test_a_full_disk_is_told_and_what_was_saved_is_whole(disk: SmallDisk, copied
 
     done = saved_until_it_fails(survey, rf"{place}: nothing was saved, because the disk is full\.")
     assert done > 5
-    with pytest.raises(OSError, match=r"the disk is full\. What was saved before is as it was"):
+    with pytest.raises(OSError, match=r"the disk is full\. What was saved before is unchanged"):
         survey.save(*(step(number) for number in range(200, 400)))
     disk.free()
 
@@ -269,7 +269,7 @@ def test_a_file_that_finds_no_room_is_not_attached(
         before, kept = len(survey.journal), set(files.rglob("*"))
         disk.fill(leave_bytes=len(content(1)) // 2)
 
-        with pytest.raises(OSError, match=rf"{photograph} was not kept, because the disk is full"):
+        with pytest.raises(OSError, match=rf"{photograph} was not saved, because the disk is full"):
             survey.attach(photograph, kind="photograph", zone="N06")
         assert {path for path in files.rglob("*") if path.is_file()} <= kept
         assert len(survey.journal) == before
@@ -368,7 +368,7 @@ def test_nothing_is_begun_or_written_where_it_may_only_be_read(
         picture.write_bytes(content(1))
         with (
             DatabaseSurvey(tmp_path / "kept.db", files=disk.folder / "files") as elsewhere,
-            pytest.raises(OSError, match=rf"{picture} was not kept, because"),
+            pytest.raises(OSError, match=rf"{picture} was not saved, because"),
         ):
             elsewhere.attach(picture, kind="photograph")
         assert names(disk.folder) == set()

@@ -204,7 +204,7 @@ def test_deleting_hides_and_the_journal_keeps(survey: DatabaseSurvey) -> None:
 
 def test_what_others_name_is_not_deleted(survey: DatabaseSurvey) -> None:
     """A panel with readings on it, a zone with anything on it: each that names it is told."""
-    with pytest.raises(hc.SurveyError, match=r"(?s)zone = N06: .* of layers names it"):
+    with pytest.raises(hc.SurveyError, match=r"(?s)zone = N06: layer .* refers to it"):
         survey.delete(named(survey, "N06"), reason="a mistake")
 
     assert named(survey, "N06") in survey.all(Zone)
@@ -296,7 +296,7 @@ def test_one_record_twice_in_a_save_is_refused(survey: DatabaseSurvey) -> None:
     """Which of the two should hold is asked, not guessed."""
     zone = named(survey, "N06")
 
-    with pytest.raises(hc.SurveyError, match=r"given twice in one save"):
+    with pytest.raises(hc.SurveyError, match=r"was given twice in one save"):
         survey.save(zone.changed(note="a"), zone.changed(note="b"))
 
 

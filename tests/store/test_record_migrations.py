@@ -165,5 +165,5 @@ def test_panels_whose_settings_were_read_are_not_undone_from_under_them(
     """An older save that brought panels waits for their settings to be deleted first."""
     opened.undo(who="conservator")
 
-    with pytest.raises(SurveyError, match="stands in settings, and no other panel"):
+    with pytest.raises(SurveyError, match="is still recorded, and no other panel"):
         opened.undo(who="conservator")

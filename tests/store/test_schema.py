@@ -180,11 +180,11 @@ def test_what_is_no_survey_is_refused(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"folder\.db is a folder, not a database"):
         DatabaseSurvey(tmp_path / "folder.db")
     os.mkfifo(tmp_path / "pipe.db")
-    with pytest.raises(OSError, match=r"pipe\.db is no plain file, not a database"):
+    with pytest.raises(OSError, match=r"pipe\.db is not a plain file, not a database"):
         DatabaseSurvey(tmp_path / "pipe.db")
     with pytest.raises(OSError, match=r"there is no folder"):
         DatabaseSurvey(tmp_path / "gone" / "survey.db")
-    with pytest.raises(ValueError, match=r"mysql:// is no address of a survey"):
+    with pytest.raises(ValueError, match=r"mysql:// is not the address of a survey"):
         hc.open_survey("mysql://host/survey")
 
 

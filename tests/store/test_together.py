@@ -196,7 +196,7 @@ def test_an_import_does_not_overwrite_what_is_saved_while_its_rows_are_read(
             saved.set()
 
     with pytest.raises(
-        hc.SurveyError, match=r"note = of the sheet: the survey has of the wall here already"
+        hc.SurveyError, match=r"note = of the sheet: the survey already has of the wall here"
     ):
         hc.import_survey(source, database, files=files, progress=meanwhile)
 

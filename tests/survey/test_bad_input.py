@@ -243,7 +243,7 @@ def test_an_unquoted_decimal_comma_in_a_comma_file_is_refused(folder: Path) -> N
 
     fault = found[found["table"] == "zones.csv"].iloc[0]
     assert fault["row"] == 4
-    assert "Is a decimal comma or a loose separator among them?" in fault["allowed"]
+    assert "Look for a decimal comma or an extra separator" in fault["allowed"]
 
 
 @pytest.mark.parametrize("value", ["1,234", "1,234.5", "1.234,5", "1 234", "1'234", "1_234"])
@@ -375,7 +375,7 @@ def test_a_text_that_is_no_table_is_refused(folder: Path, text: str) -> None:
     found = refused(folder).faults
 
     fault = found[found["table"] == "panels.csv"].iloc[0]
-    assert re.search("this is no table of panels|this is no CSV table", fault["allowed"])
+    assert re.search("this is not the table panels|this is not a CSV table", fault["allowed"])
 
 
 def test_a_missing_heading_is_named(folder: Path) -> None:
@@ -420,7 +420,7 @@ def test_a_heading_given_twice_is_named(folder: Path) -> None:
 
     found = refused(folder).faults
 
-    assert found["allowed"].to_list() == ["this heading stands there twice"]
+    assert found["allowed"].to_list() == ["this heading occurs twice"]
     assert found["value"].to_list() == ["zone"]
 
 
@@ -460,7 +460,7 @@ def test_a_description_that_describes_nothing_is_refused(folder: Path, text: str
     fault = only_fault(folder)
 
     assert fault["table"] == "datapackage.json"
-    assert fault["allowed"].startswith("this describes no data package: ")
+    assert fault["allowed"].startswith("this does not describe a data package: ")
 
 
 def test_a_zone_that_is_not_there_cannot_be_assessed() -> None:

@@ -312,7 +312,7 @@ def test_a_zip_with_one_name_twice_is_refused(tmp_path: Path) -> None:
     with pytest.warns(UserWarning, match="Duplicate name"):
         content = x3p(more={"main.xml": b"<other/>"})
 
-    with pytest.raises(SurveyError, match=r"file = main\.xml: stands there twice"):
+    with pytest.raises(SurveyError, match=r"file = main\.xml: occurs twice"):
         read(tmp_path, content)
 
 

@@ -127,7 +127,7 @@ def test_what_is_right_is_taken_whole(place: Path, part: Survey, kind: str) -> N
 
     count = sum(map(len, part.records.values()))
     assert dict(survey.records) == dict(part.records)
-    assert str(survey.imported) == f"{count} records new, 0 changed, 0 as they were"
+    assert str(survey.imported) == f"{count} records new, 0 changed, 0 unchanged"
     assert set(survey.journal["who"]) == {"conservator"}
     assert set(survey.journal["reason"]) == {f"import of {source.name}"}
     assert all(survey.file(one.file) for one in survey.all(Attachment))
@@ -188,7 +188,7 @@ def test_a_second_import_changes_nothing(tables: Path) -> None:
     again = hc.import_survey(tables, tables.with_name("kept.db"), only_valid=True, replace=True)
 
     assert again.journal_head == head
-    assert str(again.imported) == f"0 records new, 0 changed, {count} as they were"
+    assert str(again.imported) == f"0 records new, 0 changed, {count} unchanged"
 
 
 def test_a_source_may_bring_only_what_is_new(tables: Path, tmp_path: Path) -> None:
@@ -205,7 +205,7 @@ def test_a_source_may_bring_only_what_is_new(tables: Path, tmp_path: Path) -> No
     )  # fmt: skip
     again = hc.import_survey(later, tmp_path / "kept.db")
 
-    assert str(again.imported) == "1 records new, 0 changed, 0 as they were"
+    assert str(again.imported) == "1 records new, 0 changed, 0 unchanged"
     assert layer in again.of_zone("N15", Layer)
     assert again.verify()
 
@@ -222,10 +222,10 @@ def test_known_records_with_other_values_are_refused_with_both_values(tables: Pa
         hc.import_survey(tables, tables.with_name("kept.db"))
 
     told = str(caught.value).splitlines()[1:]
-    end = "here already; to take the values of this file, import it with replace"
+    end = "here; to take the values of this file, import it with replace"
     assert told == [
-        f"  zones.csv, row 2: area_m2 = 3.5: the survey has {float(was['area_m2'])} {end}",
-        "  zones.csv, row 2: note = seen from the lift: the survey has "
+        f"  zones.csv, row 2: area_m2 = 3.5: the survey already has {float(was['area_m2'])} {end}",
+        "  zones.csv, row 2: note = seen from the lift: the survey already has "
         f"{was['note'] or 'nothing'} {end}",
     ]
     survey.refresh()
@@ -259,7 +259,7 @@ def test_good_rows_are_taken_beside_one_that_is_known_otherwise(tables: Path) ->
 
     assert (again.imported.new, again.imported.changed, again.imported.refused) == (1, 0, 1)
     assert again.record("zones", "N12").note == "ours"
-    assert "the survey has ours here already" in reasons(again.imported.to_correct)["zones"][0]
+    assert "the survey already has ours here" in reasons(again.imported.to_correct)["zones"][0]
 
 
 # -- The good rows alone ------------------------------------------------------------------------
@@ -370,7 +370,7 @@ def test_a_row_that_is_no_row_waits_as_it_was_written(tables: Path) -> None:
     survey = hc.import_survey(tables, tables.with_name("kept.db"), only_valid=True)
     book = load_workbook(survey.imported.to_correct)
 
-    assert "4 cells stand under 3 headings" in reasons(survey.imported.to_correct)["views"][0]
+    assert "4 cells under 3 headings" in reasons(survey.imported.to_correct)["views"][0]
     assert str(book["views"].cell(3, column(book, "views", "swing")).value).endswith(",5")
     assert survey.imported.refused == 1
 
@@ -392,10 +392,10 @@ def text_changed(table: str, old: str, new: str) -> Callable[[Path], object]:
     [
         (lambda folder: (folder / "layers.csv").unlink(), r"layers\.csv: this table is missing"),
         (lambda folder: (folder / "views.csv").write_bytes(b"PK\x00"), r"views\.csv: .* binary"),
-        (lambda folder: (folder / "datapackage.json").write_text("{"), "describes no data package"),
+        (lambda folder: (folder / "datapackage.json").write_text("{"), "not describe a data package"),
         (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: allowed are"),
         (text_changed("panels", "panel,zone", "a,b"), "heading = panel: this heading is missing"),
-        (text_changed("spots", "N15-", '"N15-'), r"spots\.csv: this is no CSV table: .* in line"),
+        (text_changed("spots", "N15-", '"N15-'), r"spots\.csv: not a CSV table: .* in line"),
         (lambda folder: shutil.rmtree(folder / "drawings"), r"drawings/north\.svg: missing"),
     ],
     ids=["a table", "a binary", "its description", "a heading", "headings", "a quote", "a file"],
@@ -425,7 +425,7 @@ def stray(book: Workbook) -> None:
         (lambda book: book["zones"].merge_cells("N3:N4"), "zones, row 3, column N: merged cells"),
         (lambda book: book.create_sheet("Sheet1").append(["mine"]), "Sheet1: this sheet is none"),
         (lambda book: book["zones"].cell(1, 4, "size"), "heading = area_m2: this heading is"),
-        (stray, r"readings, row 5, column AN: 'look again, 5' stands under no heading"),
+        (stray, r"readings, row 5, column AN: 'look again, 5' has no heading"),
     ],
     ids=["merged cells", "a sheet of one's own", "a heading", "cells under no heading"],
 )
@@ -499,7 +499,7 @@ def test_a_drawing_that_was_changed_is_taken_when_asked_and_the_old_one_kept(pla
     before = east.read_bytes()
     east.write_text("<svg/>", encoding="utf-8")
 
-    with pytest.raises(hc.SurveyError, match=r"sha256 = .* here already; .* with replace"):
+    with pytest.raises(hc.SurveyError, match=r"sha256 = .* already has .* here; .* with replace"):
         hc.import_survey(place / "wall", place / "kept.db", who="conservator")
     survey = hc.import_survey(place / "wall", place / "kept.db", who="conservator", replace=True)
     assert (survey.imported.new, survey.imported.changed) == (0, 1)
@@ -619,7 +619,7 @@ def test_progress_ends_where_nothing_is_taken_too(tables: Path) -> None:
         ("nowhere.xlsx", "there is no such file"),
         ("notes.txt", "neither a folder of tables, nor a .zip or .xlsx"),
         ("other.db", "neither a folder of tables, nor a .zip or .xlsx"),
-        ("letter.xlsx", "this is no workbook"),
+        ("letter.xlsx", "this is not a workbook"),
         ("letter.zip", "can't be unpacked"),
         ("empty", "this table is missing from"),
     ],

@@ -155,7 +155,7 @@ def test_a_package_of_the_older_form_is_imported_and_says_what_was_not_read(
     assert {one.scale for one in survey.all(Spot)} == {one.scale for one in example.all(Spot)}
     assert [one.scale for one in survey.all(Panel)] == [one.scale for one in example.all(Panel)]
     assert [one.setting for one in survey.all(Panel)] == [one.setting for one in example.all(Panel)]
-    assert "settings were read from their words, but for these:" in said
+    assert "settings were read from their wording, except these:" in said
     assert "  N06-powder: 100 mm" in said.splitlines()
     assert any(what == "words not read: N06-powder, 100 mm" for what in survey.check()["what"])
     survey.close()

@@ -109,7 +109,7 @@ def test_a_saved_assessment_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     found = hc.assess(build(rows_of_case(case), folder=tmp_path))
     (tmp_path / "assessment.json").write_text("{}", "utf-8")
 
-    with pytest.raises(hc.SurveyError, match="it is no assessment as heritagecheck saves it"):
+    with pytest.raises(hc.SurveyError, match="this is not an assessment saved by heritagecheck"):
         found.changes_since_saved()
 
 
@@ -140,8 +140,11 @@ def test_zones_that_one_of_two_does_not_hold_are_listed() -> None:
     ("text", "fault"),
     [
         (None, "there is no saved assessment in this folder"),
-        ("{", "it is no assessment as heritagecheck saves it"),
-        ('{"version": "1"}', "it is no assessment as heritagecheck saves it: rules Field required"),
+        ("{", "this is not an assessment saved by heritagecheck"),
+        (
+            '{"version": "1"}',
+            "not an assessment saved by heritagecheck: rules Field required",
+        ),
     ],
 )
 def test_what_is_no_assessment_is_refused(tmp_path: Path, text: str | None, fault: str) -> None:

@@ -405,7 +405,7 @@ def test_a_name_that_stands_twice_is_refused(tmp_path: Path, name: str) -> None:
 
     found = refused(path, tmp_path / "kept.db")
 
-    assert list(found["allowed"]) == ["stands there twice"]
+    assert list(found["allowed"]) == ["occurs twice"]
 
 
 def test_a_bomb_is_refused_before_it_goes_off(tmp_path: Path) -> None:

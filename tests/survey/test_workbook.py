@@ -211,7 +211,7 @@ def test_text_longer_than_a_cell_is_refused(tmp_path: Path) -> None:
     """A spreadsheet would cut it off without a word."""
     zone = Zone.model_validate(ZONE).changed(note="x" * 40_000)
 
-    with pytest.raises(hc.SurveyError, match=r"zones: note = x+…: 40000 signs.*It stands in Q1"):
+    with pytest.raises(hc.SurveyError, match=r"zones: note = x+…: 40000 characters.*It is in Q1"):
         write_workbook(tmp_path / "sheets.xlsx", {"zones": (zone,)})
     assert not (tmp_path / "sheets.xlsx").exists()
 
@@ -526,7 +526,7 @@ def test_a_sheet_of_someone_elses_is_named(tmp_path: Path) -> None:
 
     fault = only_fault(filled(tmp_path / "a.xlsx", change))
 
-    assert str(fault).startswith("my notes: this sheet is none of the survey's")
+    assert str(fault).startswith("my notes: this sheet does not belong to the survey")
 
 
 def test_sheets_may_be_fewer_reordered_and_hidden(quillmere: Path, tmp_path: Path) -> None:
@@ -571,9 +571,9 @@ def test_columns_and_rows_may_stand_elsewhere(tmp_path: Path) -> None:
     [
         ("D1", "area", "zones, row 1, column D: heading = area: allowed are: zone"),
         ("D1", None, "zones, row 1: heading = area_m2: this heading is missing"),
-        ("T1", "zone", "zones, row 1, column T: heading = zone: this heading stands there twice"),
+        ("T1", "zone", "zones, row 1, column T: heading = zone: this heading occurs twice"),
         ("T1", "colour", "zones, row 1, column T: heading = colour: allowed are: zone"),
-        ("Z7", "ask again", "zones, row 7, column Z: 'ask again' stands under no heading"),
+        ("Z7", "ask again", "zones, row 7, column Z: 'ask again' has no heading"),
         ("A900", "N01", "zones, row 900, column B: elevation = nothing"),
     ],
 )
@@ -633,8 +633,8 @@ def bomb() -> bytes:
 
 
 NO_WORKBOOKS = [
-    (b"zone,elevation\nN01,north\n", r"this is no workbook \(\.xlsx\)"),
-    (b"", r"this is no workbook \(\.xlsx\)"),
+    (b"zone,elevation\nN01,north\n", r"this is not a workbook \(\.xlsx\)"),
+    (b"", r"this is not a workbook \(\.xlsx\)"),
     (locked_file(), "locked with a password: save it without one"),
     (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(64), r"old workbook \(\.xls\): save it as \.xlsx"),
     (zipped(mimetype=b"application/vnd.oasis.opendocument.spreadsheet"), r"save it as \.xlsx"),
@@ -793,7 +793,7 @@ def test_rows_of_csv_tables_can_be_corrected_too(tmp_path: Path) -> None:
 def test_what_no_cell_can_show_stays_refused(tmp_path: Path) -> None:
     """A control sign in a CSV table becomes an error, and its fault can still be read."""
     cells = {"zones": {2: {**{k: str(v) for k, v in ZONE.items()}, "name": "Plin\x07th"}}}
-    fault = Fault("zones.csv", 2, "name", "Plin\x07th", "must not hold a sign")
+    fault = Fault("zones.csv", 2, "name", "Plin\x07th", "must not contain a character")
     _, faults = read(write_rows_to_correct(tmp_path / "b.xlsx", cells, [fault]))
 
     assert [(fault.field, fault.value) for fault in faults] == [("name", "#VALUE!")]

@@ -85,7 +85,7 @@ def member_faults(
             yield Fault(name, None, "file", one.filename, "points outside the archive")
         place = str(PurePosixPath(one.filename)).casefold()  # ./zones.csv lies where zones.csv does
         if place in seen:
-            yield Fault(name, None, "file", one.filename, "stands there twice")
+            yield Fault(name, None, "file", one.filename, "occurs twice")
         seen.add(place)
         if swollen(one):
             yield Fault(

@@ -153,7 +153,9 @@ def _promised(folder: Path, faults: list[Fault]) -> dict[str, dict[str, Any]]:
         described = json.loads(path.read_text("utf-8"))
         return {str(resource["name"]): dict(resource) for resource in described["resources"]}
     except (ValueError, KeyError, TypeError) as error:
-        faults.append(Fault(path.name, None, "", "", f"this describes no data package: {error}"))
+        faults.append(
+            Fault(path.name, None, "", "", f"this does not describe a data package: {error}")
+        )
         return {}
 
 
@@ -207,8 +209,8 @@ def _rows(path: Path, table: str, faults: list[Fault]) -> Iterator[Row]:
         if len(cells) != len(header):
             faults.append(
                 Fault(path.name, number, "", "",
-                      f"{len(cells)} cells stand under {len(header)} headings. "
-                      "Is a decimal comma or a loose separator among them?")
+                      f"{len(cells)} cells under {len(header)} headings. "
+                      "Look for a decimal comma or an extra separator")
             )  # fmt: skip
             yield number, _key_alone(table, header, cells)
             continue
@@ -276,7 +278,7 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
             header = header or line
             count, widest = count + 1, max(widest, len(line))
     except csv.Error as error:
-        what = f"this is no CSV table: {error} in line {reader.line_num}"
+        what = f"this is not a CSV table: {error} in line {reader.line_num}"
         faults.append(Fault(path.name, None, "", "", what))
         return None
     if header is None:
@@ -348,7 +350,7 @@ def _decoded(path: Path, faults: list[Fault]) -> str | None:
         faults.append(Fault(path.name, None, "", "", "this file is empty"))
         return None
     if b"\x00" in data:
-        faults.append(Fault(path.name, None, "", "", "this is no CSV table but a binary file"))
+        faults.append(Fault(path.name, None, "", "", "this is a binary file, not a CSV table"))
         return None
     try:
         text = data.decode("utf-8-sig")
@@ -378,7 +380,8 @@ def header_faults(name: str, header: list[str], table: str) -> Iterator[Fault]:
     if not set(header) & set(fields):
         yield Fault(
             name, 1, "", "",
-            f"this is no table of {table}: its first line names none of: {', '.join(fields)}",
+            f"this is not the table {table}: its first line has none of the headings "
+            f"{', '.join(fields)}",
         )  # fmt: skip
         return
     for heading, count in Counter(header).items():
@@ -387,7 +390,7 @@ def header_faults(name: str, header: list[str], table: str) -> Iterator[Fault]:
                 name, 1, "heading", heading or "nothing", f"allowed are: {', '.join(fields)}"
             )
         elif count > 1:
-            yield Fault(name, 1, "heading", heading, "this heading stands there twice")
+            yield Fault(name, 1, "heading", heading, "this heading occurs twice")
     for field, info in fields.items():
         if info.is_required() and field not in header:
             yield Fault(name, 1, "heading", field, "this heading is missing")

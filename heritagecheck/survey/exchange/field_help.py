@@ -59,7 +59,7 @@ def _fields(name: str, model: type[Record]) -> Iterator[Sequence[str]]:
         if (field,) == KEYS[name] and name not in ONE_ROW:
             allowed += "; each may occur once"
         if field in LINKS.get(name, {}):
-            allowed += f"; it stands in {LINKS[name][field]}.csv"
+            allowed += f"; it is listed in {LINKS[name][field]}.csv"
         yield (
             field,
             str(info.description),

@@ -353,7 +353,7 @@ def _other_values(
             if mine != theirs:
                 yield Fault(
                     place[0] + source.suffix, number or None, field, shown(mine),
-                    f"the survey has {shown(theirs)} here already; to take the values of this "
+                    f"the survey already has {shown(theirs)} here; to take the values of this "
                     "file, import it with replace",
                 )  # fmt: skip
 

@@ -65,7 +65,7 @@ class Files:
                 raise
             why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
             raise StoreError(
-                f"{source} was not kept, because {why}. What was saved before is as it was"
+                f"{source} was not saved, because {why}. What was saved before is unchanged"
             ) from error
 
     def amiss(self, attachments: Iterable[Attachment]) -> Iterator[tuple[Attachment, str]]:

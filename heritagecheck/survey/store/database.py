@@ -69,8 +69,8 @@ class Database:
             self._engine = postgresql.connections(text)
         else:
             raise ValueError(
-                f"{text.partition('://')[0]}:// is no address of a survey: name a file such as "
-                f"survey.db, or a database as {postgresql.FORM}"
+                f"{text.partition('://')[0]}:// is not the address of a survey. Give a file such "
+                f"as survey.db, or a database as {postgresql.FORM}"
             )
         try:
             self._bring_up_to_date()
@@ -134,8 +134,8 @@ class Database:
             said = getattr(error.__cause__, "orig", None)
             if at_the_end and not self.is_sqlite and getattr(said, "sqlstate", None) is None:
                 raise StoreError(
-                    f"{self.name}: the connection broke while the save was being kept. Look "
-                    "whether it is there before you save again"
+                    f"{self.name}: the connection broke during the save. Check "
+                    "whether it was saved before you save again"
                 ) from error
             raise
 
@@ -182,7 +182,9 @@ class Database:
         if found == NEWEST:
             return
         if found is None and (ours := names & METADATA.tables.keys()):
-            raise damaged(self.name, f"it holds {min(ours)}, but not the release that made it")
+            raise damaged(
+                self.name, f"it holds {min(ours)}, but does not say which release made it"
+            )
         if found is None and names:
             raise StoreError(f"{self.name} is a database, but not one of a survey: {min(names)}")
         if found is None and self.is_sqlite:

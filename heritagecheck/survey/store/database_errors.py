@@ -15,7 +15,7 @@ from heritagecheck.survey.store.postgresql import without_passwords
 
 DAMAGED = (
     "The survey was changed outside heritagecheck, its file was damaged, or this is not the survey "
-    "you meant.\nGo on with the last backup that check finds whole; keep this file for comparison."
+    "you meant.\nUse the last backup that passes check; keep this file for comparison."
 )
 # What SQLite says of a table or column that only a damaged survey lacks, or has twice.
 LACKING = re.compile(
@@ -44,7 +44,7 @@ def told(name: str, what: str) -> Iterator[None]:
         if cause is None:
             raise
         raise StoreError(
-            f"{name}: nothing was {what}, because {cause}. What was saved before is as it was"
+            f"{name}: nothing was {what}, because {cause}. What was saved before is unchanged"
         ) from error
     except DamagedError as error:
         raise damaged(name, str(error)) from error
@@ -91,20 +91,20 @@ def _cause(error: BaseException | None) -> str | None:
 
 _SQLITE = {
     sqlite3.SQLITE_FULL: "the disk is full",
-    sqlite3.SQLITE_READONLY: "it may not be written",
+    sqlite3.SQLITE_READONLY: "it can't be written to",
     sqlite3.SQLITE_CANTOPEN: "the file can't be opened, or this user may not write into its folder",
     sqlite3.SQLITE_IOERR: "the disk failed",
     sqlite3.SQLITE_IOERR_SHMSIZE: "the disk is full",
     sqlite3.SQLITE_BUSY: "somebody else has been writing for half a minute; try again",
     sqlite3.SQLITE_LOCKED: "somebody else is writing; try again",
-    sqlite3.SQLITE_CORRUPT: "the file is damaged; go back to a backup",
-    sqlite3.SQLITE_NOTADB: "it is not an SQLite database; if it was one, go back to a backup",
+    sqlite3.SQLITE_CORRUPT: "the file is damaged; use a backup",
+    sqlite3.SQLITE_NOTADB: "it is not an SQLite database; if it was one, use a backup",
     sqlite3.SQLITE_PERM: "this user may not use it",
 }
 _POSTGRESQL = {
     "53100": "the server's disk is full",
     "53300": "the server has too many connections; try again",
-    "25006": "it may not be written",
+    "25006": "it can't be written to",
     "42501": "this user may not use it",
     "3D000": "there is no such database",
     "28P01": "the password is not right",

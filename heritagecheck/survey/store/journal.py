@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import json
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -68,6 +69,11 @@ def key_of(table: str, record: Record) -> str:
     if table in ONE_ROW:
         return "[]"
     return f"[{', '.join([_quoted(getattr(record, field)) for field in KEYS[table]])}]"
+
+
+def kind_of(table: str) -> str:
+    """What a record of a table is, in words, such as ``site test``."""
+    return re.sub(r"(?<!^)(?=[A-Z])", " ", TABLES[table].__name__).lower()
 
 
 def shown_key(key: str) -> str:

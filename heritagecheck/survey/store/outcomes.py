@@ -116,7 +116,7 @@ def open_assessment(folder: str | Path) -> SavedAssessment:
     except ValidationError as error:
         first = error.errors()[0]
         field = ".".join(str(part) for part in first["loc"])
-        said = f"it is no assessment as heritagecheck saves it: {field} {first['msg']}".strip()
+        said = f"this is not an assessment saved by heritagecheck: {field} {first['msg']}".strip()
     raise SurveyError([Fault(str(path), None, "", "", said)], nothing="opened")
 
 

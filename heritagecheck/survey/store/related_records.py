@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from heritagecheck.errors import Fault
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.journal import Place, key_of
+from heritagecheck.survey.store.journal import Place, key_of, kind_of
 from heritagecheck.survey.store.rows import MANY, kept
 from heritagecheck.survey.store.schema import KEPT
 
@@ -137,8 +137,8 @@ def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault
             for record in kept(connection, other, where):
                 yield Fault(
                     table, None, KEYS[table][0], str(getattr(record, field)),
-                    f"{getattr(record, KEYS[other][0])} of {other} names it; delete that first, "
-                    "or both at once",
+                    f"{kind_of(other)} {getattr(record, KEYS[other][0])} refers to it; delete that "
+                    "first, or both together",
                 )  # fmt: skip
     if any(table == "panels" for table, _ in gone):
         panels, settings = KEPT["panels"].c, KEPT["settings"].c
@@ -147,6 +147,6 @@ def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault
             series, quantity = (str(getattr(one, field)) for field in KEYS["settings"])
             yield Fault(
                 "panels", None, "series", series,
-                f"its {quantity} stands in settings, and no other panel is of this series; delete "
-                "that first, or both at once",
+                f"its setting of {quantity} is still recorded, and no other panel belongs to this "
+                "series; delete that first, or both together",
             )  # fmt: skip

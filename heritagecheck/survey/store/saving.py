@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -15,7 +14,7 @@ from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checks.contradictions import contradictions
-from heritagecheck.survey.records import TABLE_OF, TABLES
+from heritagecheck.survey.records import TABLE_OF
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import row_faults
 from heritagecheck.survey.store import journal
@@ -24,6 +23,7 @@ from heritagecheck.survey.store.journal import (
     Place,
     Save,
     as_at,
+    kind_of,
     last_change,
     place_of,
     shown_key,
@@ -59,7 +59,7 @@ class Imported:
 
     def __str__(self) -> str:
         """Say it in a sentence, and list what was not read of older settings."""
-        taken = f"{self.new} records new, {self.changed} changed, {self.same} as they were"
+        taken = f"{self.new} records new, {self.changed} changed, {self.same} unchanged"
         if self.refused:
             taken += f"; {self.refused} rows to be corrected, written to {self.to_correct}"
         for one in self.differences:
@@ -67,7 +67,7 @@ class Imported:
         if not self.not_read:
             return taken
         said = "".join(f"\n  {line}" for line in self.not_read)
-        return f"{taken}; settings were read from their words, but for these:{said}"
+        return f"{taken}; settings were read from their wording, except these:{said}"
 
 
 def save(copy: WorkingCopy, records: Sequence[Record], made: Save) -> tuple[Record, ...]:
@@ -75,7 +75,7 @@ def save(copy: WorkingCopy, records: Sequence[Record], made: Save) -> tuple[Reco
     wanted = {place_of(record): record for record in map(looked_at, records)}
     if len(wanted) < len(records):
         twice = Counter(map(place_of, records)).most_common(1)[0][0]
-        fault = Fault(twice[0], None, "record", twice[1], "given twice in one save")
+        fault = Fault(twice[0], None, "record", twice[1], "was given twice in one save")
         raise SurveyError([fault], nothing="saved")
     keep(copy, wanted, made)
     return tuple(wanted.values())
@@ -156,11 +156,8 @@ def undo_or_redo(copy: WorkingCopy, action: Literal["undo", "redo"], made: Save)
 
 def _in_words(counts: Mapping[str, int]) -> str:
     """How many records of which kinds, such as ``1 zone record, 3 reading records``."""
-    kinds = {
-        table: re.sub(r"(?<!^)(?=[A-Z])", " ", TABLES[table].__name__).lower() for table in counts
-    }
     return ", ".join(
-        f"{count} {kinds[table]} {'record' if count == 1 else 'records'}"
+        f"{count} {kind_of(table)} {'record' if count == 1 else 'records'}"
         for table, count in sorted(counts.items())
     )
 

@@ -40,7 +40,7 @@ class Day(sa.types.TypeDecorator[date]):
         try:
             return date.fromisoformat(value) if isinstance(value, str) else value
         except ValueError:
-            raise DamagedError(f"{value!r} is no date") from None
+            raise DamagedError(f"{value!r} is not a date") from None
 
 
 def _column(table: str, model: type[Record], field: str) -> sa.Column[Any]:

@@ -84,7 +84,7 @@ def refuse_no_file(file: Path) -> None:
     if not file.parent.is_dir():
         raise StoreError(f"{file}: there is no folder {file.parent}")
     if file.exists() and not file.is_file():
-        what = "a folder" if file.is_dir() else "no plain file"
+        what = "a folder" if file.is_dir() else "not a plain file"
         raise StoreError(f"{file} is {what}, not a database")
     try:
         with file.open("rb") as opened:

@@ -11,7 +11,15 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store.database_errors import DamagedError
-from heritagecheck.survey.store.journal import entries, entry_hash, head, key_of, text_of
+from heritagecheck.survey.store.journal import (
+    entries,
+    entry_hash,
+    head,
+    key_of,
+    kind_of,
+    shown_key,
+    text_of,
+)
 from heritagecheck.survey.store.rows import stored
 from heritagecheck.survey.store.schema import (
     ALEMBIC,
@@ -122,7 +130,7 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
         place = change.table, change.key
         before = told.get(place)
         if (before and before.text) != change.old:
-            wrong = "its old value is not what the entries before it left"
+            wrong = "its old value differs from what the entries before it left"
             return Verdict(last, last_hash.hex(), number, wrong)
         first = before.first if before else number
         told[place] = _Told(change.new, first, number)
@@ -152,11 +160,11 @@ def _differs(connection: sa.Connection, told: dict[tuple[str, str], _Told]) -> s
         for found in stored(connection, table, KEPT[table].c.deleted == 0):
             place = table, key_of(table, found.record)
             if told.get(place) != (text_of(found.record), found.first, found.version):
-                return f"record {place[1]} of {table} is not what the journal says"
+                return f"{kind_of(table)} {shown_key(place[1])} is not what the journal says"
             left.discard(place)
     if left:
         table, key = min(left)
-        return f"record {key} of {table} is missing, and the journal says nothing of that"
+        return f"{kind_of(table)} {shown_key(key)} is missing, and the journal does not say why"
     return ""
 
 
@@ -298,7 +306,7 @@ def _back_in_time(connection: sa.Connection) -> Iterator[str]:
         try:
             when = datetime.fromisoformat(made_at)
         except ValueError:
-            raise DamagedError(f"save {number}, {made_at!r} is no time") from None
+            raise DamagedError(f"save {number}, {made_at!r} is not a time") from None
         if before and when < before[1] - CLOCKS_DIFFER:
             yield (
                 f"Save {number} is dated {when:%Y-%m-%d %H:%M}, before save {before[0]}, which it "

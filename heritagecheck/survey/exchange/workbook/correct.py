@@ -33,9 +33,8 @@ CellsFound = Mapping[str, Mapping[int, Mapping[str, Any]]]
 NO_VALUE = AsItWas("#VALUE!", "e", "General")
 HOW = (
     "Each sheet holds the rows that were refused, and only these. The first column says what is "
-    "wrong, with the row in which it stood; what it speaks of is marked.",
-    "Correct the marked cells, save, and read this file in as it is. The first column is passed "
-    "over.",
+    "wrong, and in which row it was; the cells concerned are marked.",
+    "Correct the marked cells, save, and import this file as it is. The first column is ignored.",
     "A cell that held a formula, or what no cell can show, shows an error until its value is "
     "written there.",
 )
@@ -153,5 +152,5 @@ def _write_first(book: Workbook, apart: list[Fault]) -> None:
     write_lines(sheet, ((text,) for text in HOW))
     if apart:
         sheet.append([WriteOnlyCell(sheet)])
-        sheet.append([head(sheet, "Wrong too, in no row of these sheets")])
+        sheet.append([head(sheet, "Other faults, in no row of these sheets")])
         write_lines(sheet, ((_told([fault]),) for fault in apart))

@@ -147,7 +147,7 @@ def found_sheets(book: Workbook, faults: list[Fault]) -> dict[str, FoundSheet]:
             continue
         if table in found or table not in TABLES:
             why = "there is a sheet of this table already" if table in found else (
-                "this sheet is none of the survey's, and it is not empty"
+                "this sheet does not belong to the survey, and it is not empty"
             )  # fmt: skip
             faults.append(
                 Fault(sheet.title, None, "", "",
@@ -210,11 +210,11 @@ def _why_not(data: bytes) -> str:
             return "this workbook is locked with a password: save it without one"
         return "this is an old workbook (.xls): save it as .xlsx"
     if not zipfile.is_zipfile(io.BytesIO(data)):
-        return "this is no workbook (.xlsx)"
+        return "this is not a workbook (.xlsx)"
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         parts = archive.infolist()
     if "[Content_Types].xml" not in {part.filename for part in parts}:
-        return "this is no workbook (.xlsx): if a spreadsheet opens it, save it as .xlsx"
+        return "this is not a workbook (.xlsx): if a spreadsheet opens it, save it as .xlsx"
     if any(map(swollen, parts)) or sum(part.file_size for part in parts) > MOST_BYTES:
         return "this file unpacks to far more than a survey holds, and was not opened"
     return ""

@@ -160,7 +160,7 @@ def _stray(found: FoundSheet, number: int, place: int, cell: ReadOnlyCell) -> Fa
     """Tell of the first cell in a column that has no heading."""
     return Fault(
         found.table, number, "", "",
-        f"{shown(cell)!r} stands under no heading; move it below one, or delete the column",
+        f"{shown(cell)!r} has no heading; move it below a heading, or delete the column",
         get_column_letter(place + 1),
     )  # fmt: skip
 

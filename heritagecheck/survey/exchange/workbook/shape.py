@@ -201,8 +201,8 @@ def too_long(records: Mapping[str, tuple[Record, ...]]) -> list[Fault]:
     return [
         Fault(
             table, None, field, f"{value[:40]}…",
-            f"{len(value)} signs; a cell of a workbook holds {LONGEST_TEXT} at most. "
-            f"It stands in {', '.join(str(getattr(record, part)) for part in KEYS[table])}",
+            f"{len(value)} characters; a cell of a workbook holds at most {LONGEST_TEXT}. "
+            f"It is in {', '.join(str(getattr(record, part)) for part in KEYS[table])}",
         )
         for table, found in records.items()
         for record in found

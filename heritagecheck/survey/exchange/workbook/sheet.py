@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from openpyxl.cell import Cell
     from openpyxl.worksheet.worksheet import Worksheet
 
-HELP_OF_REASONS = f"{HELP_SIGN}Correct the marked cells; this column is passed over."
+HELP_OF_REASONS = f"{HELP_SIGN}Correct the marked cells; this column is ignored."
 FORMATS = {"text": "@", "date": DATE_FORMAT, "number": "General", "whole": "General"}
 WIDTHS = {"text": 24, "date": 13, "number": 14, "whole": 14}
 KEY_WIDTH, REASONS_WIDTH, LINE_HEIGHT = 16, 60, 15

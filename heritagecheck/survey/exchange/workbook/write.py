@@ -37,19 +37,19 @@ if TYPE_CHECKING:
 ROWS_FREE = 200
 HOW = (
     "One sheet is one table, one row is one record. Fill the sheets from left to right: what a "
-    "later one names must stand on an earlier one.",
+    "later one names must be on an earlier one.",
     "An empty cell means that nobody knows. Never write 0, a dash or a question mark for it.",
-    "What was to be measured and was not: say why, under not_recorded_because, "
-    "not_measured_because or not_read_because. That is an answer.",
+    "Where something was not measured, say why: under not_recorded_because, "
+    "not_measured_because or not_read_because. That counts as an answer.",
     f"Where a list opens, pick from it. The sheet “{WORDS}” says what each code means, the sheet "
     f"“{QUESTIONS}” which findings each topic takes.",
     "Look at what a cell shows after you typed: a spreadsheet may make 125 of 12,5, or a day of "
     "3.5. Dates are written year-month-day.",
-    "Write values only: a formula, merged cells, or anything that stands under no heading is "
-    "refused. Remarks of the spreadsheet are not read: there is a column for notes.",
+    "Write values only: a formula, merged cells, or anything without a heading is "
+    "refused. Comments of the spreadsheet are not read: there is a column for notes.",
     "Headings and the codes of records that were there before are locked, without a password. New "
     "records go below them. To sort a sheet, lift its protection first.",
-    "Roles, no names: write conservator or engineer.",
+    "Write roles, not names: conservator or engineer.",
     "Save it as .xlsx, without a password. If something is wrong, nothing is taken, and every "
     "fault is named with its sheet, row and column.",
 )
