@@ -392,7 +392,7 @@ def text_changed(table: str, old: str, new: str) -> Callable[[Path], object]:
     [
         (lambda folder: (folder / "layers.csv").unlink(), r"layers\.csv: this table is missing"),
         (lambda folder: (folder / "views.csv").write_bytes(b"PK\x00"), r"views\.csv: .* binary"),
-        (lambda folder: (folder / "datapackage.json").write_text("{"), "not describe a data package"),
+        (lambda folder: (folder / "datapackage.json").write_text("{"), "describe a data package"),
         (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: allowed are"),
         (text_changed("panels", "panel,zone", "a,b"), "heading = panel: this heading is missing"),
         (text_changed("spots", "N15-", '"N15-'), r"spots\.csv: not a CSV table: .* in line"),
