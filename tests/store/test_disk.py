@@ -399,7 +399,7 @@ def test_a_database_of_the_server_that_may_only_be_read_is_told(
 
     with DatabaseSurvey(place, files=files) as survey:
         assert len(survey.all(Zone)) == 52
-        with pytest.raises(OSError, match=rf"{name}: nothing was saved, because it may not be"):
+        with pytest.raises(OSError, match=rf"{name}: nothing was saved, because it can.t be"):
             survey.save(step(0))
         assert survey.verify()
 
