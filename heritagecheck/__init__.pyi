@@ -7,8 +7,8 @@ from .judgement.recommend import assess
 from .screens.cards import trial_card, zone_card
 from .survey import records
 from .survey.build import open_survey
-from .survey.demo import demo_survey
 from .survey.exchange.importing import import_survey
+from .survey.packaged_files import demo_survey
 from .survey.store.outcomes import open_assessment
 
 __version__: str

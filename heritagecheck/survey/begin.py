@@ -25,32 +25,7 @@ Make = Callable[[Path], object]
 
 
 def start_survey(folder: str | Path, *, more: Mapping[str, Make] | None = None) -> Path:
-    """
-    Make the folder in which a structure of one's own is surveyed.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Folder to be made; it may exist already where it is empty, or where an earlier call was
-        interrupted in it.
-    more : mapping of str to callable, optional
-        Further files: the name of each, and what writes it to the place that it is told.
-
-    Returns
-    -------
-    Path
-        The folder: ``README.md``, the database, a workbook of field sheets, a page that explains
-        every field, a folder for drawings, the notebooks.
-
-    Raises
-    ------
-    FileExistsError
-        Something lies there already. Nothing was written.
-    FileNotFoundError
-        The package came without its notebooks. Nothing was written.
-    OSError
-        It could not be written: no room, or no permission. The next call makes what is missing.
-    """
+    """Make the folder in which a structure of one's own is surveyed."""
     folder = Path(folder)
     mark = folder / UNFINISHED
     if folder.is_file() or (folder.is_dir() and any(folder.iterdir()) and not mark.is_file()):
@@ -91,24 +66,7 @@ def _parts() -> dict[str, Make]:
 
 
 def survey_place(given: str) -> str:
-    """
-    Where the survey is that somebody names on the command line.
-
-    Parameters
-    ----------
-    given : str
-        Address of a database, its file, a folder made by `start_survey`, or a folder of tables.
-
-    Returns
-    -------
-    str
-        What `open_survey` takes.
-
-    Raises
-    ------
-    SurveyError
-        There is nothing of that name: nothing is made by mistyping it.
-    """
+    """Where the survey is that somebody names on the command line."""
     if "://" in given:
         if not given.startswith(postgresql.BEGINS):
             what = f"a database on a server is named as {postgresql.FORM}"

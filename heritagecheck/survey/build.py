@@ -59,51 +59,13 @@ def open_survey(place: str | Path, *, files: str | Path | None = None) -> Survey
 
 
 def build(raw: Mapping[str, Iterable[Mapping[str, Any]]], *, folder: Path | None = None) -> Survey:
-    """
-    Make a survey from plain rows.
-
-    Parameters
-    ----------
-    raw : mapping of str to iterable of mapping
-        Table name to its rows: field to text, number, date or nothing.
-    folder : Path, optional
-        Where its drawings lie.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    SurveyError
-        Everything that is wrong, all at once. Rows are counted from 2, as under a line of headings.
-    """
+    """Make a survey from plain rows."""
     numbered = {table: enumerate(rows, start=2) for table, rows in raw.items()}
     return whole(read_rows(numbered, faults=[]), folder=folder)
 
 
 def whole(found: RowsRead, *, folder: Path | None, suffix: str = "") -> Survey:
-    """
-    Make a survey of rows that were looked at, if nothing is wrong or missing.
-
-    Parameters
-    ----------
-    found : RowsRead
-        The rows.
-    folder : Path or None
-        Where its drawings lie.
-    suffix : str
-        What follows a table's name where faults are told.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    SurveyError
-        Everything that is wrong, all at once.
-    """
+    """Make a survey of rows that were looked at, if nothing is wrong or missing."""
     faults = [
         *found.faults,
         *gaps_before_assessment(found.records, suffix, found.broken),
@@ -115,25 +77,7 @@ def whole(found: RowsRead, *, folder: Path | None, suffix: str = "") -> Survey:
 
 
 def read_folder(folder: str | Path) -> Survey:
-    """
-    Read a survey from a folder of CSV tables.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Folder that holds one ``<table>.csv`` for each table of the survey. UTF-8 with or without
-        BOM or Windows-1252; comma, semicolon or tab; in a file separated by semicolons or tabs a
-        decimal comma is taken as well.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    SurveyError
-        Everything that is wrong, all at once; nothing is half read.
-    """
+    """Read a survey from a folder of CSV tables."""
     folder = Path(folder)
     faults: list[Fault] = []
     raw = folder_rows(folder, faults)

@@ -29,18 +29,7 @@ BROKEN = (
 
 
 def swollen(member: zipfile.ZipInfo) -> bool:
-    """
-    Whether a member would grow beyond all measure.
-
-    Parameters
-    ----------
-    member : zipfile.ZipInfo
-        As the archive lists it.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a member would grow beyond all measure."""
     return member.file_size > max(SMALL, MOST_RATIO * member.compress_size)
 
 
@@ -52,24 +41,7 @@ def member_faults(
     most_members: int,
     most_bytes: int,
 ) -> Iterator[Fault]:
-    """
-    What keeps an archive from being unpacked.
-
-    Parameters
-    ----------
-    name : str
-        Its name, for faults.
-    members : sequence of zipfile.ZipInfo
-        What it holds.
-    archive_bytes : int
-        Its own size. [B]
-    most_members, most_bytes : int
-        How many files, and how much of them together [B], are unpacked.
-
-    Yields
-    ------
-    Fault
-    """
+    """What keeps an archive from being unpacked."""
     size = sum(one.file_size for one in members)
     if len(members) > most_members or size > min(
         most_bytes, max(LITTLE, MOST_RATIO * archive_bytes)

@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.exchange.datapackage import ROWS
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.records.cells import (
     Ambiguous,
@@ -34,30 +33,14 @@ ADDED_LATER = frozenset(
 )
 
 
+# A property of a data package's tables, of our own, which the standard allows.
+ROWS = "rows"
 # The largest surveys hold some hundred thousand readings; a second reads some ten thousand rows.
 MOST_BYTES, MOST_ROWS, MOST_COLUMNS = 30_000_000, 150_000, 1_000
 
 
 def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
-    """
-    Rows of every table in a folder, to be read once.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder that holds one ``<table>.csv`` for each table.
-    faults : list of Fault
-        What is wrong with the files is added to it, also while the rows are read.
-
-    Returns
-    -------
-    dict of str to iterable of Row
-
-    Raises
-    ------
-    SurveyError
-        There is no such folder.
-    """
+    """Rows of every table in a folder, to be read once."""
     if not folder.is_dir():
         what = "there is no such folder"
         if folder.is_file():
@@ -76,18 +59,7 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
 
 
 def words_are_read(folder: Path) -> bool:
-    """
-    Whether the settings of a folder stand in sentences alone, as older releases wrote them.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder of the tables.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether the settings of a folder stand in sentences alone, as older releases wrote them."""
     path = folder / "panels.csv"
     if not path.is_file() or (folder / "settings.csv").is_file():
         return False
@@ -96,20 +68,7 @@ def words_are_read(folder: Path) -> bool:
 
 
 def differences(folder: Path) -> tuple[str, ...]:
-    """
-    Tables that are not as they were when their package was written.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder of the tables.
-
-    Returns
-    -------
-    tuple of str
-        Such as ``"readings.csv was changed after it was exported (33 rows, 33 then)"``; none where
-        the package says nothing of its tables. Another kind of line break makes no difference.
-    """
+    """Tables that are not as they were when their package was written."""
     found = []
     for table, described in _promised(folder, []).items():
         path = folder / f"{table}.csv"
@@ -230,21 +189,7 @@ def _key_alone(table: str, header: list[str], cells: list[str]) -> dict[str, Any
 def written_cells(
     folder: Path, wanted: Iterable[tuple[str, int]]
 ) -> dict[str, dict[int, dict[str, str]]]:
-    """
-    Cells of some rows as they were written, to be shown to whoever corrects them.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder of the tables.
-    wanted : iterable of (table, row)
-        Which.
-
-    Returns
-    -------
-    dict
-        Table to row to heading to text. Cells beyond the headings stand in the last.
-    """
+    """Cells of some rows as they were written, to be shown to whoever corrects them."""
     asked: dict[str, set[int]] = {}
     for table, number in wanted:
         asked.setdefault(table, set()).add(number)
@@ -360,22 +305,7 @@ def _decoded(path: Path, faults: list[Fault]) -> str | None:
 
 
 def header_faults(name: str, header: list[str], table: str) -> Iterator[Fault]:
-    """
-    What is wrong with the headings of a table.
-
-    Parameters
-    ----------
-    name : str
-        Name of the file or sheet.
-    header : list of str
-        Its headings.
-    table : str
-        Table that it should be.
-
-    Yields
-    ------
-    Fault
-    """
+    """What is wrong with the headings of a table."""
     fields = TABLES[table].model_fields
     if not set(header) & set(fields):
         yield Fault(
@@ -397,21 +327,7 @@ def header_faults(name: str, header: list[str], table: str) -> Iterator[Fault]:
 
 
 def table_text(table: str, records: Iterable[Record]) -> str:
-    """
-    One table as CSV text.
-
-    Parameters
-    ----------
-    table : str
-        Name of the table.
-    records : iterable of Record
-        Its records.
-
-    Returns
-    -------
-    str
-        Commas, decimal points, one line feed a row; no text that a spreadsheet takes for a formula.
-    """
+    """One table as CSV text."""
     fields = list(TABLES[table].model_fields)
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\n")
@@ -422,19 +338,7 @@ def table_text(table: str, records: Iterable[Record]) -> str:
 
 
 def written(value: Any) -> str:
-    """
-    A value as a table writes it.
-
-    Parameters
-    ----------
-    value : str, float, int, date or None
-        Value of a field.
-
-    Returns
-    -------
-    str
-        Every digit that is needed to have the same number back.
-    """
+    """A value as a table writes it."""
     if value is None:
         return ""
     if isinstance(value, float):

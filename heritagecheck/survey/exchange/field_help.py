@@ -21,14 +21,7 @@ EXPLAINED = ("substrates", "soilings", "exposure")
 
 
 def fields_page() -> str:
-    """
-    Every field of every table: what it means, its unit, what is allowed.
-
-    Returns
-    -------
-    str
-        Markdown, made from the records themselves.
-    """
+    """Every field of every table: what it means, its unit, what is allowed."""
     parts = [TOP]
     parts += [_table_part(name, model) for name, model in TABLES.items()]
     for name in EXPLAINED:

@@ -123,29 +123,7 @@ def taken_in(
     files: str | Path | None = None,
     progress: Told | None = None,
 ) -> DatabaseSurvey:
-    """
-    The same, as somebody did it at some time.
-
-    Parameters
-    ----------
-    path : Path
-        As `import_survey`.
-    into : str or Path
-        As `import_survey`.
-    made : Save
-        Who imports, when and why.
-    only_valid, replace, files, progress
-        As `import_survey`.
-
-    Returns
-    -------
-    DatabaseSurvey
-
-    Raises
-    ------
-    SurveyError, StoreError
-        As `import_survey`.
-    """
+    """The same, as somebody did it at some time."""
     with ExitStack() as stack:
         told = stack.enter_context(followed(progress, "rows"))
         found = _opened(path, stack)

@@ -1,20 +1,35 @@
-"""A survey as a package for others: tables, their description and files, as folder or archive."""
+"""A survey as a package for others: tables, files and their description, as folder or archive."""
 
 from __future__ import annotations
 
+import csv
+import hashlib
+import io
+import json
 import re
 import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
+from typing import Any
 
+from heritagecheck import tables
 from heritagecheck.errors import Fault, StoreError, SurveyError
 from heritagecheck.survey.exchange.archives import NO_ARCHIVE, SMALL, member_faults
-from heritagecheck.survey.exchange.csv_tables import table_text
-from heritagecheck.survey.exchange.datapackage import datapackage
-from heritagecheck.survey.records import TABLES, Attachment, Elevation, Structure, all_of
+from heritagecheck.survey.exchange.csv_tables import ROWS, table_text
+from heritagecheck.survey.records import (
+    KEYS,
+    LINKS,
+    TABLES,
+    Attachment,
+    Elevation,
+    Structure,
+    all_of,
+)
+from heritagecheck.survey.records.fields import kinds, limits, literal_choices, terms_of, unit_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.attachments import missing_file, sha256_of
 from heritagecheck.whole_file import written_whole
@@ -27,32 +42,7 @@ FileOf = Callable[[str], Path | None]
 
 
 def exported(records: Records, file: FileOf, path: Path) -> Path:
-    """
-    Write a survey as a new folder, archive or workbook.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    file : callable
-        Gives the place of a file of the survey by its name; None where there is none.
-    path : Path
-        What is to be written: ``.zip``, ``.xlsx``, or else a folder.
-
-    Returns
-    -------
-    Path
-        What was written; the same survey gives the same bytes, a workbook excepted.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name already.
-    SurveyError
-        A file that belongs to the survey is missing or altered.
-    StoreError
-        It could not be written; no half of it is left.
-    """
+    """Write a survey as a new folder, archive or workbook."""
     if path.exists():
         raise FileExistsError(f"{path} exists. Nothing was written; name a new file or folder.")
     if not path.absolute().parent.is_dir():
@@ -139,24 +129,7 @@ def _write_zip(folder: Path, path: Path) -> None:
 
 @contextmanager
 def unpacked(path: Path) -> Iterator[Path]:
-    """
-    An archive unpacked into a folder that goes when the block ends.
-
-    Parameters
-    ----------
-    path : Path
-        The archive.
-
-    Yields
-    ------
-    Path
-        Folder that holds its tables.
-
-    Raises
-    ------
-    SurveyError
-        It is no archive, names places outside itself, or would unpack beyond all measure.
-    """
+    """An archive unpacked into a folder that goes when the block ends."""
     if not path.is_file():
         raise SurveyError([Fault(str(path), None, "", "", "there is no such file")])
     with tempfile.TemporaryDirectory() as folder:
@@ -194,3 +167,77 @@ def _tables_in(folder: Path) -> Path:
         return folder
     inner = [one for one in folder.iterdir() if one.is_dir() and one.name != "__MACOSX"]
     return inner[0] if len(inner) == 1 else folder
+
+
+def schema(table: str) -> dict[str, Any]:
+    """Describe one table as a Tabular Data Package resource does."""
+    model = TABLES[table]
+    fields: list[dict[str, Any]] = []
+    for name, info in model.model_fields.items():
+        kind = next(
+            (word for type_, word in ((date, "date"), (float, "number"), (int, "integer"))
+             if type_ in kinds(model, name)),
+            "string",
+        )  # fmt: skip
+        rules: dict[str, Any] = {"required": True} if info.is_required() else {}
+        signs = limits(model, name)
+        rules |= {
+            word: signs[sign]
+            for sign, word in (("ge", "minimum"), ("le", "maximum"))
+            if sign in signs
+        }
+        choices = (
+            list(tables.codes(terms))
+            if (terms := terms_of(model, name))
+            else list(literal_choices(model, name))
+        )
+        if choices:
+            rules["enum"] = [int(one) if kind == "integer" else one for one in choices]
+        fields.append(
+            {"name": name, "type": kind, "description": info.description}
+            | ({"unit": unit} if (unit := unit_of(model, name)) else {})
+            | ({"constraints": rules} if rules else {})
+        )
+    links = [
+        {"fields": field, "reference": {"resource": other, "fields": KEYS[other][0]}}
+        for field, other in LINKS.get(table, {}).items()
+    ]
+    return {"fields": fields, "primaryKey": list(KEYS[table]), "missingValues": [""]} | (
+        {"foreignKeys": links} if links else {}
+    )
+
+
+def _size(text: str) -> dict[str, Any]:
+    """Size and checksum as the standard names them; the number of rows has no name there."""
+    data = text.encode("utf-8")
+    return {
+        "bytes": len(data),
+        "hash": f"sha256:{hashlib.sha256(data).hexdigest()}",
+        ROWS: sum(1 for _ in csv.reader(io.StringIO(text, newline=""))) - 1,
+    }
+
+
+def datapackage(
+    name: str, title: str, texts: Mapping[str, str], *, licence: str | None = None
+) -> str:
+    """Describe a folder of tables as a Tabular Data Package."""
+    package = {
+        "name": name,
+        "title": title,
+        "profile": "tabular-data-package",
+        **({"licenses": [{"name": licence}]} if licence else {}),
+        "resources": [
+            {
+                "name": table,
+                "path": f"{table}.csv",
+                "profile": "tabular-data-resource",
+                "format": "csv",
+                "encoding": "utf-8",
+                **_size(texts[table]),
+                "title": " ".join((model.__doc__ or "").split()),
+                "schema": schema(table),
+            }
+            for table, model in TABLES.items()
+        ],
+    }
+    return json.dumps(package, indent=1, ensure_ascii=False) + "\n"

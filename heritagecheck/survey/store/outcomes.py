@@ -49,26 +49,7 @@ class SavedAssessment(BaseModel):
 
 
 def written(saved: SavedAssessment, folder: str | PathLike[str]) -> Path:
-    """
-    Write an assessment into a folder.
-
-    Parameters
-    ----------
-    saved : SavedAssessment
-        The assessment.
-    folder : str or Path
-        The folder; it is made where there is none.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Raises
-    ------
-    FileExistsError
-        The folder holds an assessment already: what may have been signed is never overwritten.
-    """
+    """Write an assessment into a folder."""
     path = Path(folder) / FILE
     path.parent.mkdir(parents=True, exist_ok=True)
     try:
@@ -121,25 +102,7 @@ def open_assessment(folder: str | Path) -> SavedAssessment:
 
 
 def saved_beside(survey: Survey) -> dict[str, SavedAssessment]:
-    """
-    Assessments that were saved beside a survey.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey, as it is at one moment.
-
-    Returns
-    -------
-    dict of str to SavedAssessment
-        Those that lie in the survey's folder or in a folder within it, by their path from there;
-        an assessment of other zones is none of this survey's.
-
-    Raises
-    ------
-    SurveyError
-        One of them can't be read.
-    """
+    """Assessments that were saved beside a survey."""
     if survey.place is None:
         return {}
     zones = {zone.zone for zone in survey.all(Zone)}
@@ -154,14 +117,7 @@ def saved_beside(survey: Survey) -> dict[str, SavedAssessment]:
 
 @cache
 def rules_checksum() -> str:
-    """
-    Fingerprint of the code that decides.
-
-    Returns
-    -------
-    str
-        First 12 hexadecimal digits of a SHA-256 over `evidence/` and `judgement/`.
-    """
+    """Fingerprint of the code that decides."""
     found = hashlib.sha256()
     for folder in RULES:
         for path in sorted((PACKAGE / folder).rglob("*.py")):
@@ -171,23 +127,7 @@ def rules_checksum() -> str:
 
 
 def records_checksum(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> str:
-    """
-    Fingerprint of the records on which the answer for one zone rests.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey, as it is at one moment.
-    zone : str
-        Code of the zone.
-    speaking : tuple of Zone
-        Zones whose panels tell about it or warn of it.
-
-    Returns
-    -------
-    str
-        First 12 hexadecimal digits of a SHA-256 over them; their order in the tables says nothing.
-    """
+    """Fingerprint of the records on which the answer for one zone rests."""
     records: list[Record] = [one for kind in survey.by_zone[zone].values() for one in kind]
     for other in speaking:
         records.append(other)

@@ -43,31 +43,7 @@ HOW = (
 def write_rows_to_correct(
     path: str | Path, source: str | Path | CellsFound, faults: Iterable[Fault]
 ) -> Path:
-    """
-    Write the rows that were refused, to be corrected and read in again.
-
-    Parameters
-    ----------
-    path : str or Path
-        Workbook to be made.
-    source : str, Path or mapping
-        The workbook they come from; or of CSV tables the cells as they were read: table to row
-        to field to text.
-    faults : iterable of Fault
-        What is wrong. Faults that name no row stand on the first sheet.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name already. Nothing was written.
-    SurveyError
-        The source is no workbook.
-    """
+    """Write the rows that were refused, to be corrected and read in again."""
     told: dict[str, dict[int, list[Fault]]] = {}
     apart: list[Fault] = []
     for fault in faults:

@@ -84,24 +84,7 @@ class FoundSheet:
 
 
 def opened(path: Path) -> Workbook:
-    """
-    Open a workbook to read its cells as they stand.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-
-    Returns
-    -------
-    openpyxl.Workbook
-        It needs the file no more.
-
-    Raises
-    ------
-    SurveyError
-        It is no workbook that can be read; says what it is instead.
-    """
+    """Open a workbook to read its cells as they stand."""
     if not path.is_file():
         raise _no_workbook(path, "there is no such file")
     data = path.read_bytes()
@@ -122,21 +105,7 @@ def opened(path: Path) -> Workbook:
 
 
 def found_sheets(book: Workbook, faults: list[Fault]) -> dict[str, FoundSheet]:
-    """
-    Sheets of a workbook that hold records.
-
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        The workbook.
-    faults : list of Fault
-        Sheets that are neither ours nor empty are added to it.
-
-    Returns
-    -------
-    dict of str to FoundSheet
-        Table to its sheet, hidden or not.
-    """
+    """Sheets of a workbook that hold records."""
     found: dict[str, FoundSheet] = {}
     for sheet in book.worksheets:
         table = sheet.title.strip().lower().replace(" ", "_")
@@ -165,24 +134,7 @@ def found_sheets(book: Workbook, faults: list[Fault]) -> dict[str, FoundSheet]:
 
 
 def lines_of(sheet: ReadOnlyWorksheet) -> Iterator[Line]:
-    """
-    Lines of a sheet that hold something, each with its number.
-
-    Parameters
-    ----------
-    sheet : openpyxl.worksheet._read_only.ReadOnlyWorksheet
-        The sheet.
-
-    Yields
-    ------
-    int and tuple of openpyxl.cell.read_only.ReadOnlyCell
-        Read as they are asked for.
-
-    Raises
-    ------
-    SurveyError
-        The sheet is broken.
-    """
+    """Lines of a sheet that hold something, each with its number."""
     # What a file says of its own size would cut off all that lies beyond.
     sheet.reset_dimensions()
     rows: Iterator[Line] = enumerate(cast("Any", sheet).iter_rows(), start=1)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import date, datetime, time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,11 +13,10 @@ from typing import TYPE_CHECKING, Any
 from openpyxl.utils import get_column_letter
 
 from heritagecheck.errors import Fault
-from heritagecheck.survey.exchange.workbook.cell import plain_cell, shown
 from heritagecheck.survey.exchange.workbook.file import FoundSheet, found_sheets, opened
-from heritagecheck.survey.exchange.workbook.shape import kind_of, text_of_cell
+from heritagecheck.survey.exchange.workbook.shape import Kind, kind_of, text_of_cell
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.records.cells import Ambiguous, Unclear, commas_are_decimal
+from heritagecheck.survey.records.cells import EITHER, Ambiguous, Unclear, commas_are_decimal, plain
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import Row
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
@@ -26,18 +27,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class WorkbookRows:
-    """
-    Rows of a workbook, to be read once, and where each field stands.
-
-    Parameters
-    ----------
-    raw : dict of str to iterable of Row
-        Table to its rows; a table without a sheet is left out.
-    letters : dict of str to dict of str to str
-        Table to field to the letter of its column.
-    rows : int
-        Rows of all sheets, counted with those that were prepared and are still empty.
-    """
+    """Rows of a workbook, to be read once, and where each field stands."""
 
     raw: dict[str, Iterable[Row]]
     letters: dict[str, dict[str, str]]
@@ -52,19 +42,7 @@ class WorkbookRows:
         return in_old_form("panels", panels)
 
     def placed(self, faults: Iterable[Fault]) -> tuple[Fault, ...]:
-        """
-        Faults with the column in which each stands.
-
-        Parameters
-        ----------
-        faults : iterable of Fault
-            Found in the rows.
-
-        Returns
-        -------
-        tuple of Fault
-            A fault that speaks of two fields is placed at the first.
-        """
+        """Faults with the column in which each stands."""
         return tuple(
             fault if fault.column or fault.row is None else replace(
                 fault, column=self.letters.get(fault.table, {}).get(fields_of(fault)[0], "")
@@ -74,42 +52,12 @@ class WorkbookRows:
 
 
 def fields_of(fault: Fault) -> list[str]:
-    """
-    Fields of which a fault speaks.
-
-    Parameters
-    ----------
-    fault : Fault
-        Such as that a zone and topic were answered twice.
-
-    Returns
-    -------
-    list of str
-    """
+    """Fields of which a fault speaks."""
     return fault.field.split(" and ")
 
 
 def workbook_rows(path: str | Path, faults: list[Fault]) -> WorkbookRows:
-    """
-    Rows of every table in a workbook of field sheets.
-
-    Parameters
-    ----------
-    path : str or Path
-        The workbook: ``.xlsx`` or ``.xlsm``. A sheet bears the name of its table; others must be
-        empty, but for those that explain. Hidden sheets, rows and columns are read as well.
-    faults : list of Fault
-        What is wrong is added to it, also while the rows are read.
-
-    Returns
-    -------
-    WorkbookRows
-
-    Raises
-    ------
-    SurveyError
-        It is no workbook, or it is locked, broken, or unpacks to far more than a survey holds.
-    """
+    """Rows of every table in a workbook of field sheets."""
     path = Path(path)
     before = len(faults)
     sheets = found_sheets(opened(path), faults)
@@ -175,3 +123,89 @@ def _commas_are_decimal(found: FoundSheet) -> bool:
         for place in places
         if place < len(cells) and cells[place].data_type == "s"
     )
+
+
+# Shown times a hundred or by the thousand: who looks at the cell sees another number.
+SCALED = re.compile(r"%|[0#?],+(?![0#?])")
+QUOTED = re.compile(r'"[^"]*"|\\.')
+SHOWN_AS_KEPT = frozenset({"General", "0", "@"})
+# Beyond it, a spreadsheet keeps other digits than were typed.
+WHOLE_DIGITS_KEPT = 10**15
+NO_TIME = time()
+REFUSED = {
+    "f": "this is a formula, and what it gives may change: paste its value in its place",
+    "e": "this is the spreadsheet's own error: write the value, or leave the cell empty",
+    "b": "this is the spreadsheet's own true or false: write it as a word, such as yes or no",
+}
+
+
+def plain_cell(
+    cell: ReadOnlyCell, model: type[Record], field: str, commas: Callable[[], bool]
+) -> Any:
+    """What a cell says, as its record takes it."""
+    value, kind = cell.value, kind_of(model, field)
+    if value is None:
+        return None
+    if cell.data_type == "s":
+        text = text_of_cell(str(value)).strip()
+        return plain(text, model, field, comma=commas() if EITHER.fullmatch(text) else False)
+    if cell.data_type == "d":
+        return _day(value, kind)
+    if cell.data_type in REFUSED:
+        raise ValueError(REFUSED[cell.data_type])
+    return _number(value, kind, str(cell.number_format))
+
+
+def shown(cell: ReadOnlyCell) -> str:
+    """A cell as a fault names it."""
+    value: Any = cell.value
+    if cell.data_type == "f":
+        return str(getattr(value, "text", value))
+    if isinstance(value, datetime) and value.time() == NO_TIME:
+        return value.date().isoformat()
+    if isinstance(value, bool):
+        return str(value).upper()
+    if isinstance(value, float) and "%" in QUOTED.sub("", str(cell.number_format)):
+        return f"{100 * value:g} %"
+    return text_of_cell(str(value)).strip()
+
+
+def _day(value: Any, kind: Kind) -> date:
+    """Day of a cell that the spreadsheet keeps as a date."""
+    if kind != "date":
+        raise ValueError(
+            "the spreadsheet keeps this as a date or time: format the cell as "
+            f"{'text' if kind == 'text' else 'a plain number'} and write it again"
+        )
+    if isinstance(value, datetime) and value.time() == NO_TIME:
+        return value.date()
+    if type(value) is date:
+        return value
+    raise ValueError("this holds a time of day: write the date alone, such as 2026-05-01")
+
+
+def _number(value: Any, kind: Kind, number_format: str) -> Any:
+    """Number of a cell, where it is shown as it is kept."""
+    if kind == "date":
+        raise ValueError(
+            "this is a bare number. Which day is meant? Write it as a date, such as 2026-05-01"
+        )
+    if kind == "text":
+        return _figures(value, number_format)
+    if SCALED.search(QUOTED.sub("", number_format)):
+        raise ValueError(
+            f"kept as {value:g} and shown otherwise. Which is meant? Format the cell as a plain "
+            "number and write it again"
+        )
+    return value
+
+
+def _figures(value: Any, number_format: str) -> str:
+    """Text of a number that stands where a text is asked, such as a zone called 12."""
+    whole = float(value).is_integer() and abs(value) < WHOLE_DIGITS_KEPT
+    if not whole or number_format not in SHOWN_AS_KEPT:
+        raise ValueError(
+            "the spreadsheet keeps this as a number, so that noughts or signs may be lost: "
+            "format the cell as text and write it again"
+        )
+    return str(int(value))

@@ -51,22 +51,7 @@ Kind = Literal["text", "number", "whole", "date"]
 
 @cache
 def kind_of(model: type[Record], field: str) -> Kind:
-    """
-    What the cells of a field hold.
-
-    Parameters
-    ----------
-    model : type of Record
-        Record that holds the field.
-    field : str
-        Its name.
-
-    Returns
-    -------
-    str
-        ``"text"``, ``"number"``, ``"whole"`` or ``"date"``; a choice among words or figures is
-        text, so that a list can offer it.
-    """
+    """What the cells of a field hold."""
     found = kinds(model, field)
     if literal_choices(model, field):
         return "text"
@@ -78,21 +63,7 @@ def kind_of(model: type[Record], field: str) -> Kind:
 
 
 def help_text(table: str, field: str) -> str:
-    """
-    What stands below the heading of a field.
-
-    Parameters
-    ----------
-    table : str
-        Name of the table.
-    field : str
-        Name of the field.
-
-    Returns
-    -------
-    str
-        The question, its unit, what is allowed, and whether a row needs it.
-    """
+    """What stands below the heading of a field."""
     model = TABLES[table]
     info = model.model_fields[field]
     unit = f" [{unit_of(model, field)}]" if unit_of(model, field) else ""
@@ -125,79 +96,22 @@ def _allowed(table: str, field: str) -> str:
 
 
 def sentence_of(words: str) -> str:
-    """
-    Words with a capital before them and a full stop behind.
-
-    Parameters
-    ----------
-    words : str
-        Such as what a field allows.
-
-    Returns
-    -------
-    str
-    """
+    """Words with a capital before them and a full stop behind."""
     return f"{words[:1].upper()}{words[1:]}."
 
 
 def cell_text(text: str) -> str:
-    """
-    A text as a cell of a workbook keeps it.
-
-    Parameters
-    ----------
-    text : str
-        Text of a record.
-
-    Returns
-    -------
-    str
-        No spreadsheet takes it for a formula or for an escaped sign; `text_of_cell` gives the
-        text back.
-
-    Examples
-    --------
-    >>> cell_text("=2+2"), cell_text("map_x0120_y0340.tif")
-    ("'=2+2", 'map_x005F_x0120_y0340.tif')
-    """
+    """A text as a cell of a workbook keeps it."""
     return guarded(LOOKS_ESCAPED.sub("_x005F_", text))
 
 
 def text_of_cell(text: str) -> str:
-    """
-    The text that a cell keeps, still guarded against formulas.
-
-    Parameters
-    ----------
-    text : str
-        What the workbook holds.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> text_of_cell("map_x005F_x0120_y0340.tif")
-    'map_x0120_y0340.tif'
-    """
+    """The text that a cell keeps, still guarded against formulas."""
     return ESCAPED.sub(lambda found: "_" if "5" in found[0] else "", text)
 
 
 def too_long(records: Mapping[str, tuple[Record, ...]]) -> list[Fault]:
-    """
-    Texts that no cell of a workbook holds whole.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-
-    Returns
-    -------
-    list of Fault
-        A longer text would be cut off without a word.
-    """
+    """Texts that no cell of a workbook holds whole."""
     return [
         Fault(
             table, None, field, f"{value[:40]}…",

@@ -1,18 +1,19 @@
-"""One sheet of records in a workbook: headings, help, formats, what is locked, what is checked."""
+"""One sheet of a workbook: its headings, rows and locks, and what a spreadsheet checks in it."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 
-from heritagecheck.survey.exchange.workbook.rules import rules
+from heritagecheck import tables
 from heritagecheck.survey.exchange.workbook.shape import (
     DATE_FORMAT,
     FIRST_DATE,
@@ -21,17 +22,23 @@ from heritagecheck.survey.exchange.workbook.shape import (
     HELP_ROW,
     HELP_SIGN,
     LAST_ROW,
+    LISTS,
     REASONS,
+    WORDS,
     cell_text,
     help_text,
     kind_of,
+    sentence_of,
 )
-from heritagecheck.survey.records import KEYS, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, TABLES
+from heritagecheck.survey.records.fields import allowed_words, limits, literal_choices, terms_of
+from heritagecheck.survey.records.record import Record
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.cell import Cell
     from openpyxl.worksheet.worksheet import Worksheet
+
 
 HELP_OF_REASONS = f"{HELP_SIGN}Correct the marked cells; this column is ignored."
 FORMATS = {"text": "@", "date": DATE_FORMAT, "number": "General", "whole": "General"}
@@ -57,19 +64,7 @@ class AsItWas(NamedTuple):
 
 
 class RecordSheet:
-    """
-    A sheet of one table, written from the top down.
-
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        The workbook, opened for writing only.
-    table : str
-        Name of the table.
-    reasons : bool
-        Whether a column before all others says what is to be corrected. Nothing but the headings
-        is locked then, and no list points to another sheet.
-    """
+    """A sheet of one table, written from the top down."""
 
     def __init__(self, book: Workbook, table: str, *, reasons: bool = False) -> None:
         self._table, self._model, self._reasons = table, TABLES[table], reasons
@@ -87,44 +82,18 @@ class RecordSheet:
         self._free = [self._pen(field) for field in self._fields]
 
     def add(self, values: Sequence[Any]) -> None:
-        """
-        Write one record; its codes are locked.
-
-        Parameters
-        ----------
-        values : sequence
-            Its values, in the order of the fields.
-        """
+        """Write one record; its codes are locked."""
         for pen, value in zip(self._kept, values, strict=True):
             put(pen, value)
         self._append(self._kept)
 
     def add_free(self, count: int) -> None:
-        """
-        Write rows to be filled in.
-
-        Parameters
-        ----------
-        count : int
-            How many. Every row below them is free too, by the format of its column, which not all
-            spreadsheets heed.
-        """
+        """Write rows to be filled in."""
         for _ in range(min(count, LAST_ROW - self._row)):
             self._append(self._free)
 
     def add_faulty(self, cells: Mapping[str, Any], wrong: Container[str], reasons: str) -> None:
-        """
-        Write a row that has to be corrected.
-
-        Parameters
-        ----------
-        cells : mapping of str to Any
-            Field to its value, or to an `AsItWas`.
-        wrong : container of str
-            Fields to be marked.
-        reasons : str
-            What is wrong, a line for each fault.
-        """
+        """Write a row that has to be corrected."""
         told = WriteOnlyCell(self._sheet)
         told.alignment = WRAPPED
         put(told, reasons)
@@ -195,16 +164,7 @@ class RecordSheet:
 
 
 def put(cell: Cell, value: Any) -> None:
-    """
-    Write a value into a cell, so that it comes back as it was.
-
-    Parameters
-    ----------
-    cell : openpyxl.cell.Cell
-        The cell.
-    value : str, float, int, date, AsItWas or None
-        What it shall hold. A text stays a text, whatever it begins with.
-    """
+    """Write a value into a cell, so that it comes back as it was."""
     if isinstance(value, AsItWas):
         cell.value, cell.data_type = value.value, value.data_type
         cell.number_format = value.number_format
@@ -222,35 +182,124 @@ def put(cell: Cell, value: Any) -> None:
 
 
 def head(sheet: Worksheet, text: str) -> Cell:
-    """
-    One cell that heads a column or a part.
-
-    Parameters
-    ----------
-    sheet : openpyxl.worksheet.worksheet.Worksheet
-        Its sheet.
-    text : str
-        What it says.
-
-    Returns
-    -------
-    openpyxl.cell.Cell
-    """
+    """One cell that heads a column or a part."""
     cell = WriteOnlyCell(sheet, text)
     cell.font, cell.fill, cell.alignment = HEADING, GREY, WRAPPED
     return cell
 
 
 def protect(sheet: Worksheet) -> None:
-    """
-    Lock the cells of a sheet that are to stay; without a password, for it guards against slips.
-
-    Parameters
-    ----------
-    sheet : openpyxl.worksheet.worksheet.Worksheet
-        The sheet.
-    """
+    """Lock the cells of a sheet that are to stay, without a password: it guards against slips."""
     sheet.protection.sheet = True
     for name in ALLOWED:
         # In the file's own words, true forbids.
         setattr(sheet.protection, name, False)
+
+
+TERMS = (
+    "substrates", "exposure", "soilings", "materials", "methods", "quantities",
+    "setting_quantities", "setting_units", "topics",
+)  # fmt: skip
+# The last two columns of the lists: each topic as often as it has findings, and the findings.
+TOPIC_COLUMN, FINDING_COLUMN = (get_column_letter(len(TERMS) + n) for n in (1, 2))
+LONGEST_LIST_IN_RULE = 255
+LONGEST_ERROR = 225
+COMPARED = {"ge": ">=", "gt": ">", "le": "<=", "lt": "<"}
+# The reader refuses what breaks such a rule; what is only not there yet may still be added.
+STOP, WARN = "stop", "warning"
+
+
+def lists() -> list[tuple[str, ...]]:
+    """Lists to pick from, as the columns of the hidden sheet."""
+    pairs = [
+        (row["topic"], finding)
+        for row in tables.rows("topics")
+        for finding in row["findings"].split("|")
+    ]
+    return [
+        *((name, *tables.codes(name)) for name in TERMS),
+        ("topic", *(topic for topic, _ in pairs)),
+        ("finding", *(finding for _, finding in pairs)),
+    ]
+
+
+def rules(
+    table: str, letters: Mapping[str, str], *, linked: bool = True
+) -> Iterator[DataValidation]:
+    """Rules of one sheet, for every line below its headings."""
+    for field, letter in letters.items():
+        rule = _rule(table, field, letters, linked=linked)
+        if rule is not None:
+            rule.add(f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}")
+            yield rule
+
+
+def _rule(
+    table: str, field: str, letters: Mapping[str, str], *, linked: bool
+) -> DataValidation | None:
+    """Rule of one field; none where it takes any text."""
+    model = TABLES[table]
+    choices = ",".join(literal_choices(model, field))
+    if terms_of(model, field):
+        return _list(
+            _terms_range(terms_of(model, field)),
+            STOP,
+            f"Pick from the list: see the sheet “{WORDS}”.",
+        )
+    if choices:
+        assert len(choices) <= LONGEST_LIST_IN_RULE, f"{table}.{field} needs a list on the sheet"
+        return _list(f'"{choices}"', STOP, f"One of: {choices.replace(',', ', ')}.")
+    if (table, field) == ("observations", "finding"):
+        return _list(_findings_range(letters["topic"]), WARN, "This topic has other findings.")
+    if field in LINKS.get(table, {}):
+        other = LINKS[table][field]
+        message = f"The sheet {other} has no such code yet. Add it there too."
+        return _list(_keys_range(other), WARN, message) if linked else None
+    if kind_of(model, field) == "text":
+        return None
+    return _limited(model, field, f"{letters[field]}{FIRST_ROW}")
+
+
+def _list(source: str, style: str, message: str) -> DataValidation:
+    """Build a list to pick from."""
+    return _built(type="list", formula1=source, errorStyle=style, error=message)
+
+
+def _limited(model: type[Record], field: str, cell: str) -> DataValidation:
+    """Limits of a number, or that a date is one."""
+    message = sentence_of(allowed_words(model, field))
+    tests = [f"ISNUMBER({cell})"]
+    if kind_of(model, field) != "number":
+        tests.append(f"{cell}=INT({cell})")
+    tests += [f"{cell}{COMPARED[sign]}{bound:g}" for sign, bound in limits(model, field).items()]
+    return _built(type="custom", formula1=f"AND({','.join(tests)})", errorStyle=STOP, error=message)
+
+
+def _built(**settings: Any) -> DataValidation:
+    """Build a rule that leaves empty cells alone and says in words what it takes."""
+    error = settings.pop("error")[:LONGEST_ERROR]
+    return DataValidation(
+        allow_blank=True, showErrorMessage=True, errorTitle="Not taken", error=error, **settings
+    )
+
+
+def _terms_range(name: str) -> str:
+    """Cells that hold one list of codes."""
+    letter = get_column_letter(TERMS.index(name) + 1)
+    return f"{LISTS}!${letter}$2:${letter}${len(tables.codes(name)) + 1}"
+
+
+def _keys_range(table: str) -> str:
+    """Keys on the sheet of a table, as many as there are when the list is opened."""
+    column = f"{table}!$A${FIRST_ROW}"
+    return f"OFFSET({column},0,0,MAX(1,COUNTA({column}:$A${LAST_ROW})),1)"
+
+
+def _findings_range(topic: str) -> str:
+    """Findings of the topic that stands in the same line."""
+    last = 1 + sum(len(row["findings"].split("|")) for row in tables.rows("topics"))
+    topics = f"{LISTS}!${TOPIC_COLUMN}$2:${TOPIC_COLUMN}${last}"
+    cell = f"${topic}{FIRST_ROW}"
+    return (
+        f"OFFSET({LISTS}!${FINDING_COLUMN}$1,MATCH({cell},{topics},0),0,COUNTIF({topics},{cell}),1)"
+    )

@@ -13,7 +13,6 @@ from openpyxl.cell import WriteOnlyCell
 
 from heritagecheck import tables
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.exchange.workbook.rules import TERMS, lists
 from heritagecheck.survey.exchange.workbook.shape import (
     HEADING_ROW,
     HELP_ROW,
@@ -24,7 +23,15 @@ from heritagecheck.survey.exchange.workbook.shape import (
     WORDS,
     too_long,
 )
-from heritagecheck.survey.exchange.workbook.sheet import WRAPPED, RecordSheet, head, protect, put
+from heritagecheck.survey.exchange.workbook.sheet import (
+    TERMS,
+    WRAPPED,
+    RecordSheet,
+    head,
+    lists,
+    protect,
+    put,
+)
 from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES
 from heritagecheck.survey.records.quantities import told_as, units_of
 from heritagecheck.survey.records.record import Record
@@ -61,31 +68,7 @@ def write_workbook(
     *,
     rows_free: int = ROWS_FREE,
 ) -> Path:
-    """
-    Write field sheets as a workbook, to be filled in and read again.
-
-    Parameters
-    ----------
-    path : str or Path
-        File to be made, such as ``"field-sheets.xlsx"``.
-    records : mapping of str to tuple of Record
-        Table name to the records that are there already; a table that is missing begins empty.
-    rows_free : int
-        Rows prepared below the records of each table that takes more than one. Every row further
-        down is free too, but some spreadsheets do not heed the format of a whole column.
-
-    Returns
-    -------
-    Path
-        The file. It names no person.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name already: it may be a filled-in sheet. Nothing was written.
-    SurveyError
-        A text is longer than a cell can be, or a table than a sheet. Nothing was written.
-    """
+    """Write field sheets as a workbook, to be filled in and read again."""
     faults = [*too_long(records), *_too_many(records)]
     if faults:
         raise SurveyError(faults, nothing="written")
@@ -104,24 +87,7 @@ def write_workbook(
 
 
 def new_workbook(path: str | Path) -> Workbook:
-    """
-    Begin a workbook, to be written from the top down.
-
-    Parameters
-    ----------
-    path : str or Path
-        File that it will be.
-
-    Returns
-    -------
-    openpyxl.Workbook
-        Its properties name the program, and nobody.
-
-    Raises
-    ------
-    FileExistsError
-        Something bears that name already.
-    """
+    """Begin a workbook, to be written from the top down."""
     if Path(path).exists():
         raise FileExistsError(f"{path} exists. Nothing was written; name a new file.")
     book = Workbook(write_only=True)
@@ -130,14 +96,7 @@ def new_workbook(path: str | Path) -> Workbook:
 
 
 def write_lists(book: Workbook) -> None:
-    """
-    Write the hidden sheet of the lists that cells offer.
-
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        The workbook.
-    """
+    """Write the hidden sheet of the lists that cells offer."""
     sheet = book.create_sheet(LISTS)
     sheet.sheet_state = "hidden"
     protect(sheet)
@@ -146,21 +105,7 @@ def write_lists(book: Workbook) -> None:
 
 
 def saved(book: Workbook, path: str | Path) -> Path:
-    """
-    Save a workbook, whole or not at all.
-
-    Parameters
-    ----------
-    book : openpyxl.Workbook
-        The workbook.
-    path : str or Path
-        File to be made.
-
-    Returns
-    -------
-    Path
-        The file.
-    """
+    """Save a workbook, whole or not at all."""
     content = io.BytesIO()
     book.save(content)
     path = Path(path)
@@ -171,16 +116,7 @@ def saved(book: Workbook, path: str | Path) -> Path:
 
 
 def write_lines(sheet: Worksheet, lines: Iterable[Sequence[str]]) -> None:
-    """
-    Write lines of text, wrapped within their columns.
-
-    Parameters
-    ----------
-    sheet : openpyxl.worksheet.worksheet.Worksheet
-        The sheet.
-    lines : iterable of sequence of str
-        Lines, each a sequence of cells.
-    """
+    """Write lines of text, wrapped within their columns."""
     for line in lines:
         cells = [WriteOnlyCell(sheet) for _ in line]
         for cell, text in zip(cells, line, strict=True):
