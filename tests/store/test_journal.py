@@ -111,7 +111,7 @@ def test_a_whole_journal_is_called_whole(survey: DatabaseSurvey) -> None:
         ("UPDATE journal SET new = old WHERE entry = 7", 7, "was changed after it was written"),
         ("UPDATE journal SET new = '{}' WHERE entry = 7", 7, "was changed after it was written"),
         ("DELETE FROM journal WHERE entry = 7", 7, "is missing"),
-        ("UPDATE journal SET record_key = '[\"N02\"]' WHERE entry = 9", 9, "old value is not"),
+        ("UPDATE journal SET record_key = '[\"N02\"]' WHERE entry = 9", 9, "old value differs"),
     ],
 )
 def test_the_first_bad_entry_is_named(
