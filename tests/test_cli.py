@@ -401,7 +401,7 @@ def test_check_names_the_first_bad_entry_of_the_journal(
 
     assert answer == 1
     assert told.err.startswith(f"{filled / 'survey.db'} is damaged here: {said}")
-    assert "Go on with the last backup" in told.err
+    assert "Use the last backup" in told.err
     assert not told.out
 
 

@@ -79,7 +79,7 @@ def test_no_command_goes_on_with_a_damaged_survey(
         assert (found.code, found.out) == (1, "")
         assert found.err.startswith(f"{small} is damaged here: zone N01 ")
     assert main(["import", str(tmp_path), str(small)]) == 1
-    assert "is damaged here: record " in capsys.readouterr().err
+    assert "is damaged here: zone N01 " in capsys.readouterr().err
     assert {path.name for path in (tmp_path / "out").iterdir()} == set()
 
 
