@@ -168,7 +168,7 @@ def test_import_takes_the_sheets_into_the_folder_and_says_what_to_do_next(
     assert list(survey.zones["zone"]) == ["C01", "C02", "C03", "C04"]
     assert survey.file("drawings/legs.svg").is_file()
     assert set(survey.journal["who"]) == {"conservator"}
-    assert f"Imported: {len(survey.journal)} records new, 0 changed, 0 unchanged." in said
+    assert f"Imported: {len(survey.journal)} new records, 0 changed, 0 unchanged." in said
     assert said.splitlines()[-1] == f"Next: heritagecheck check {wall}"
 
 
@@ -178,7 +178,7 @@ def test_importing_the_same_sheets_again_changes_nothing(filled: Path, capsys: C
     answer = main(["import", str(filled / SHEETS), str(filled)])
 
     assert answer == 0
-    assert "Imported: 0 records new, 0 changed, " in capsys.readouterr().out
+    assert "Imported: 0 new records, 0 changed, " in capsys.readouterr().out
     assert hc.open_survey(filled / "survey.db").journal_head == before
 
 
@@ -227,7 +227,7 @@ def test_only_valid_takes_the_good_rows_and_writes_the_others_down(
     after = hc.open_survey(wall / "survey.db")
 
     assert (refused, taken, again) == (1, 0, 0)
-    assert f"; 1 rows to be corrected, written to {to_correct.resolve()}" in said
+    assert f"; 1 row to correct, written to {to_correct.resolve()}" in said
     assert found.observation not in before
     assert after.record("observations", found.observation) == found
 
@@ -552,7 +552,7 @@ def test_export_writes_the_survey_in_the_form_of_its_name(
     assert f"Written: {out.resolve()}" in said.out
     captured = capsys.readouterr()
     assert "exists. Nothing was written" in captured.err
-    assert "Imported: 0 records new, 0 changed, " in captured.out
+    assert "Imported: 0 new records, 0 changed, " in captured.out
 
 
 def test_backup_copies_the_database_with_journal_and_files(

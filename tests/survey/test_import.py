@@ -127,7 +127,7 @@ def test_what_is_right_is_taken_whole(place: Path, part: Survey, kind: str) -> N
 
     count = sum(map(len, part.records.values()))
     assert dict(survey.records) == dict(part.records)
-    assert str(survey.imported) == f"{count} records new, 0 changed, 0 unchanged"
+    assert str(survey.imported) == f"{count} new records, 0 changed, 0 unchanged"
     assert set(survey.journal["who"]) == {"conservator"}
     assert set(survey.journal["reason"]) == {f"import of {source.name}"}
     assert all(survey.file(one.file) for one in survey.all(Attachment))
@@ -188,7 +188,7 @@ def test_a_second_import_changes_nothing(tables: Path) -> None:
     again = hc.import_survey(tables, tables.with_name("kept.db"), only_valid=True, replace=True)
 
     assert again.journal_head == head
-    assert str(again.imported) == f"0 records new, 0 changed, {count} unchanged"
+    assert str(again.imported) == f"0 new records, 0 changed, {count} unchanged"
 
 
 def test_a_source_may_bring_only_what_is_new(tables: Path, tmp_path: Path) -> None:
@@ -205,7 +205,7 @@ def test_a_source_may_bring_only_what_is_new(tables: Path, tmp_path: Path) -> No
     )  # fmt: skip
     again = hc.import_survey(later, tmp_path / "kept.db")
 
-    assert str(again.imported) == "1 records new, 0 changed, 0 unchanged"
+    assert str(again.imported) == "1 new record, 0 changed, 0 unchanged"
     assert layer in again.of_zone("N15", Layer)
     assert again.verify()
 
@@ -297,9 +297,7 @@ def test_whatever_names_a_refused_row_waits_with_it(place: Path, part: Survey, k
     assert [zone.zone for zone in survey.all(Zone)] == ["N12"]
     assert survey.imported.refused == sum(waiting.values())
     assert survey.imported.to_correct == (place / "wall.to-correct.xlsx").absolute()
-    waits = (
-        f"; {sum(waiting.values())} rows to be corrected, written to {place}/wall.to-correct.xlsx"
-    )
+    waits = f"; {sum(waiting.values())} rows to correct, written to {place}/wall.to-correct.xlsx"
     assert str(survey.imported).splitlines()[0].endswith(waits)
     assert {table: len(rows) for table, rows in said.items()} == {
         table: count for table, count in waiting.items() if count

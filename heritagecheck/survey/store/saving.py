@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.records import TABLE_OF
 from heritagecheck.survey.records.record import Record
@@ -59,9 +60,9 @@ class Imported:
 
     def __str__(self) -> str:
         """Say it in a sentence, and list what was not read of older settings."""
-        taken = f"{self.new} records new, {self.changed} changed, {self.same} unchanged"
+        taken = f"{count_of(self.new, 'new record')}, {self.changed} changed, {self.same} unchanged"
         if self.refused:
-            taken += f"; {self.refused} rows to be corrected, written to {self.to_correct}"
+            taken += f"; {count_of(self.refused, 'row')} to correct, written to {self.to_correct}"
         for one in self.differences:
             taken += f"\n  {one}. Is that meant? If not, undo and ask for the tables again"
         if not self.not_read:
@@ -157,8 +158,7 @@ def undo_or_redo(copy: WorkingCopy, action: Literal["undo", "redo"], made: Save)
 def _in_words(counts: Mapping[str, int]) -> str:
     """How many records of which kinds, such as ``1 zone record, 3 reading records``."""
     return ", ".join(
-        f"{count} {kind_of(table)} {'record' if count == 1 else 'records'}"
-        for table, count in sorted(counts.items())
+        count_of(count, f"{kind_of(table)} record") for table, count in sorted(counts.items())
     )
 
 

@@ -205,7 +205,7 @@ def _figures(value: Any, number_format: str) -> str:
     whole = float(value).is_integer() and abs(value) < WHOLE_DIGITS_KEPT
     if not whole or number_format not in SHOWN_AS_KEPT:
         raise ValueError(
-            "the spreadsheet keeps this as a number, so that noughts or signs may be lost: "
+            "the spreadsheet keeps this as a number, so that leading zeros may be lost: "
             "format the cell as text and write it again"
         )
     return str(int(value))
