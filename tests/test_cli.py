@@ -168,7 +168,7 @@ def test_import_takes_the_sheets_into_the_folder_and_says_what_to_do_next(
     assert list(survey.zones["zone"]) == ["C01", "C02", "C03", "C04"]
     assert survey.file("drawings/legs.svg").is_file()
     assert set(survey.journal["who"]) == {"conservator"}
-    assert f"Imported: {len(survey.journal)} new records, 0 changed, 0 unchanged." in said
+    assert f"Imported: {len(survey.journal):,} new records, 0 changed, 0 unchanged." in said
     assert said.splitlines()[-1] == f"Next: heritagecheck check {wall}"
 
 

@@ -127,7 +127,7 @@ def test_what_is_right_is_taken_whole(place: Path, part: Survey, kind: str) -> N
 
     count = sum(map(len, part.records.values()))
     assert dict(survey.records) == dict(part.records)
-    assert str(survey.imported) == f"{count} new records, 0 changed, 0 unchanged"
+    assert str(survey.imported) == f"{count:,} new records, 0 changed, 0 unchanged"
     assert set(survey.journal["who"]) == {"conservator"}
     assert set(survey.journal["reason"]) == {f"import of {source.name}"}
     assert all(survey.file(one.file) for one in survey.all(Attachment))
@@ -188,7 +188,7 @@ def test_a_second_import_changes_nothing(tables: Path) -> None:
     again = hc.import_survey(tables, tables.with_name("kept.db"), only_valid=True, replace=True)
 
     assert again.journal_head == head
-    assert str(again.imported) == f"0 new records, 0 changed, {count} unchanged"
+    assert str(again.imported) == f"0 new records, 0 changed, {count:,} unchanged"
 
 
 def test_a_source_may_bring_only_what_is_new(tables: Path, tmp_path: Path) -> None:

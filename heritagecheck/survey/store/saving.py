@@ -60,7 +60,9 @@ class Imported:
 
     def __str__(self) -> str:
         """Say it in a sentence, and list what was not read of older settings."""
-        taken = f"{count_of(self.new, 'new record')}, {self.changed} changed, {self.same} unchanged"
+        taken = (
+            f"{count_of(self.new, 'new record')}, {self.changed:,} changed, {self.same:,} unchanged"
+        )
         if self.refused:
             taken += f"; {count_of(self.refused, 'row')} to correct, written to {self.to_correct}"
         for one in self.differences:
