@@ -390,10 +390,16 @@ def text_changed(table: str, old: str, new: str) -> Callable[[Path], object]:
     [
         (lambda folder: (folder / "layers.csv").unlink(), r"layers\.csv: this table is missing"),
         (lambda folder: (folder / "views.csv").write_bytes(b"PK\x00"), r"views\.csv: .* binary"),
-        (lambda folder: (folder / "datapackage.json").write_text("{"), "describe a data package"),
+        (
+            lambda folder: (folder / "datapackage.json").write_text("{"),
+            "this does not describe a data package",
+        ),
         (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: allowed are"),
         (text_changed("panels", "panel,zone", "a,b"), "heading = panel: this heading is missing"),
-        (text_changed("spots", "N15-", '"N15-'), r"spots\.csv: not a CSV table: .* in line"),
+        (
+            text_changed("spots", "N15-", '"N15-'),
+            r"spots\.csv: this is not a CSV table: .* in line",
+        ),
         (lambda folder: shutil.rmtree(folder / "drawings"), r"drawings/north\.svg: missing"),
     ],
     ids=["a table", "a binary", "its description", "a heading", "headings", "a quote", "a file"],
@@ -421,7 +427,7 @@ def stray(book: Workbook) -> None:
     ("change", "told"),
     [
         (lambda book: book["zones"].merge_cells("N3:N4"), "zones, row 3, column N: merged cells"),
-        (lambda book: book.create_sheet("Sheet1").append(["mine"]), "Sheet1: this sheet is none"),
+        (lambda book: book.create_sheet("Sheet1").append(["mine"]), "Sheet1: this sheet does not"),
         (lambda book: book["zones"].cell(1, 4, "size"), "heading = area_m2: this heading is"),
         (stray, r"readings, row 5, column AN: 'look again, 5' has no heading"),
     ],
@@ -555,7 +561,9 @@ def test_what_another_saved_while_the_tables_were_read_is_not_overwritten(tables
         if done == total:
             other.save(other.record("zones", "N12").changed(note="theirs"), who="engineer")
 
-    with pytest.raises(hc.SurveyError, match=r"(?s)imported\.\n.*note = .* the survey has theirs"):
+    with pytest.raises(
+        hc.SurveyError, match=r"(?s)imported\.\n.*note = .* the survey already has theirs"
+    ):
         hc.import_survey(tables, tables.with_name("kept.db"), progress=save_at_the_end)
 
     other.refresh()
