@@ -26,8 +26,7 @@ from scipy import stats
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.difference_formulas import FloatArray
-from heritagecheck.evidence.colour.lab import FEWEST
+from heritagecheck.evidence.colour.lab import FEWEST, FloatArray
 from heritagecheck.evidence.colour.outlying_readings import robust_distance
 from heritagecheck.evidence.colour.places import by_place
 

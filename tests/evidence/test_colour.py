@@ -12,8 +12,7 @@ from hypothesis.extra.numpy import arrays
 from scipy import stats
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence.colour.colour_difference import components
-from heritagecheck.evidence.colour.difference_formulas import plain_chroma, plain_hue_deg
+from heritagecheck.evidence.colour.colour_difference import components, plain_chroma, plain_hue_deg
 from heritagecheck.evidence.colour.natural import natural_outline, readings_needed
 
 FORMULAS = ("CIEDE2000", "CIE76", "CIE94", "CMC")

@@ -10,8 +10,7 @@ import numpy as np
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import spectra
-from heritagecheck.evidence.colour.colour_difference import components
-from heritagecheck.evidence.colour.difference_formulas import plain_chroma, plain_hue_deg
+from heritagecheck.evidence.colour.colour_difference import components, plain_chroma, plain_hue_deg
 from heritagecheck.evidence.colour.natural import readings_needed
 from heritagecheck.evidence.colour.readings import SignedEstimate
 

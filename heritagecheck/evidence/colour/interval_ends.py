@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.colour.difference_formulas import FloatArray, ciede2000
+from heritagecheck.evidence.colour.colour_difference import ciede2000
+from heritagecheck.evidence.colour.lab import FloatArray
 
 BoolArray = NDArray[np.bool_]
 

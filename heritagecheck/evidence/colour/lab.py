@@ -1,9 +1,9 @@
 """What colours and sets of readings must be before anything is computed from them."""
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.difference_formulas import FloatArray
+FloatArray = NDArray[np.float64]
 
 FEWEST = 5  # readings a side: three spreads and their slants need more than four
 _CHANNELS = ("L*", "a*", "b*")

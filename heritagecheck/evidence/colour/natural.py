@@ -5,8 +5,12 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.difference_formulas import FloatArray
-from heritagecheck.evidence.colour.lab import checked_level, checked_readings, covariance
+from heritagecheck.evidence.colour.lab import (
+    FloatArray,
+    checked_level,
+    checked_readings,
+    covariance,
+)
 
 _NATURAL_LEVEL = 0.95
 

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from heritagecheck.evidence.colour.difference_formulas import FloatArray
-from heritagecheck.evidence.colour.lab import FEWEST, covariance
+from heritagecheck.evidence.colour.lab import FEWEST, FloatArray, covariance
 
 
 def by_place(values: FloatArray, places: Sequence[str], name: str) -> FloatArray:

@@ -12,9 +12,13 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.cards import summary
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.colour_difference import components
-from heritagecheck.evidence.colour.difference_formulas import FloatArray, ciede2000
-from heritagecheck.evidence.colour.lab import checked_level, checked_readings, covariance
+from heritagecheck.evidence.colour.colour_difference import ciede2000, components
+from heritagecheck.evidence.colour.lab import (
+    FloatArray,
+    checked_level,
+    checked_readings,
+    covariance,
+)
 from heritagecheck.evidence.colour.natural import reach, readings_needed, three
 from heritagecheck.evidence.colour.places import by_place
 

@@ -2,7 +2,7 @@
 Compiled loops over the pixels of a photograph; loaded only when one is first needed.
 
 CIEDE2000 stands here a second time, because `measure` and `difference_map` need it for every pixel:
-0.05 s of computing a million pixels, where `colour/difference_formulas.py`, which takes the steps
+0.05 s of computing a million pixels, where `colour/colour_difference.py`, which takes the steps
 of the printed formula, needs 0.45 s. The tests hold both against the published pairs and against
 general libraries.
 """
