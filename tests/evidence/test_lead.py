@@ -170,5 +170,7 @@ def test_records_that_contradict_one_another_about_lead_are_refused(
 
 def test_a_zone_with_a_coating_has_at_least_one() -> None:
     """A coating among the soilings beside a count of none is refused."""
-    with pytest.raises(hc.SurveyError, match="previous_coating is among the soilings, so it"):
+    with pytest.raises(
+        hc.SurveyError, match="must be 1 or more, because the soilings name previous_coating"
+    ):
         evidence_of("G18", **PAINTED | {"coatings": "0"})

@@ -157,7 +157,7 @@ def test_all_faults_of_a_workbook_come_at_once_each_with_its_cell(sheets: Path) 
         "layers, row 4, column A: layer = N12-L1: already given in row 3; each may occur once",
         "readings, row 12, column G: L_star = 1324: a number from 0 to 100. Was a decimal point",
         "observations, row 4, column H: seen_on = 3/4/2026: 2026-03-04 or 2026-04-03?",
-        "panels, row 3, column I: read_on = nothing: give the date of reading, or why it was not",
+        "panels, row 3, column I: read_on = nothing: give the date of reading, or write under",
     ):
         assert any(line.startswith(f"  {told}") for line in lines), told
     assert len(caught.value.faults) == len(lines)

@@ -151,8 +151,8 @@ def test_a_column_of_dates_that_may_be_two_is_asked_about_once(folder: Path, wri
     lines = str(error).splitlines()
     assert lines[0] == "1 thing to correct. Nothing was imported."
     assert lines[1] == (
-        f"  observations.csv: seen_on, {len(rows)} cells such as {written} in row 2: does the day "
-        "stand first, or the month? Write each date of this column year-month-day. "
+        f"  observations.csv: seen_on, {len(rows)} cells such as {written} in row 2: is the day "
+        "first, or the month? Write each date of this column year-month-day. "
         f"Rows: 2 to {len(rows) + 1}"
     )
     assert len(error.faults) == len(rows)
@@ -166,7 +166,7 @@ def test_a_set_that_disagrees_with_its_first_is_told_in_one_line(folder: Path) -
     error = refused(folder)
 
     assert str(error).splitlines()[0].startswith("1 thing to correct")
-    assert f"set_size, {len(rows) - 1} cells such as 14 in row 4: all of set_name" in str(error)
+    assert f"set_size, {len(rows) - 1} cells such as 14 in row 4: must be the same" in str(error)
     assert str(error).endswith(f"the first says 99. Rows: 4 to {len(rows) + 2}")
 
 
