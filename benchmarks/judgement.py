@@ -52,11 +52,11 @@ def to_be_tried(found: Recommendation) -> list[str]:
     """Methods that an answer names, in order: the one carried on first, then those untried."""
     if found.outcome != "trial first" or found.method is None:
         return []
-    tried = {key.partition(", ")[0] for key in found.trials}
+    tried = {key.method for key in found.trials}
     carried = [
         found.method
         for key, one in found.trials.items()
-        if key.partition(", ")[0] == found.method and one.unsure
+        if key.method == found.method and one.unsure
     ]
     named = [method for method in (found.method, *found.candidates) if method not in tried]
     return list(dict.fromkeys([*carried, *named]))

@@ -41,7 +41,7 @@ def calibration_table(pairs: Sequence[tuple[Sheet, Recommendation]]) -> str:
                 continue
             place = sheet.place
             for key, test in answer.against_leaving.items():
-                method, trial = key.partition(", ")[0], answer.trials.get(key)
+                method, trial = key.method, answer.trials.get(key)
                 if what != _kind(trial):
                     continue
                 dose = dose_of(answer, key, place.acts[method])

@@ -142,7 +142,7 @@ def lay(
     else:
         laid += confirmation(rng, wall, plan, codes, chosen)
     ageing = ageing_asked("metal" if place.metal else "masonry", method, place.significance)
-    read_on = begun + timedelta(days=int(ageing["days"]) + 20)
+    read_on = begun + timedelta(days=ageing.days + 20)
     _record_spots(sheet, method, laid, read_on)
     for code in codes:
         damaged = reads(rng, rng.random(effort.fields) < wall.share(code, chosen), place.before)

@@ -80,7 +80,7 @@ def used(found: Recommendation, place: Place) -> tuple[str, float] | None:
     if found.outcome != "clean" or found.method is None:
         return None
     act = place.acts[found.method]
-    keys = [key for key in found.against_leaving if key.partition(", ")[0] == found.method]
+    keys = [key for key in found.against_leaving if key.method == found.method]
     return found.method, dose_of(found, keys[0] if keys else found.method, act)
 
 

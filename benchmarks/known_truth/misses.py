@@ -70,7 +70,7 @@ def working_series(sheet: Sheet, found: Recommendation) -> list[str]:
     place = sheet.place
     works = []
     for key in found.trials:
-        method = key.partition(", ")[0]
+        method = key.method
         act = place.acts[method]
         dose = dose_of(found, key, act)
         gain = place.harm_of_leaving - place.harm_of_cleaning(method, dose)

@@ -14,7 +14,7 @@ from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates.gate import PASSED
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
-from heritagecheck.judgement.options import series_key
+from heritagecheck.judgement.options import OptionKey
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel, Zone
 
@@ -53,7 +53,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "picture": draw_trial(spots) if spots is not None and spots.rows else None,
         "counts": _counts(spots),
         "verdict": verdict,
-        "work": assessment.zone(laid_on).settings.get(series_key(trial.panels.method, series)),
+        "work": assessment.zone(laid_on).settings.get(OptionKey(trial.panels.method, series)),
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial, verdict),
@@ -91,7 +91,7 @@ def _passes_without(
 
 def _least_harm(assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdict | None) -> str:
     """What least harm makes of this option as it stands, where it does not pass there."""
-    key = series_key(trial.panels.method, trial.panels.series)
+    key = OptionKey(trial.panels.method, trial.panels.series)
     test = assessment.zone(trial.zone.zone).against_leaving.get(key)
     if test is None or test.passed:
         return ""

@@ -156,7 +156,7 @@ def _trying(recommendation: Recommendation) -> str:
     series = [
         verdict
         for key, verdict in recommendation.trials.items()
-        if key.partition(", ")[0] == recommendation.method
+        if key.method == recommendation.method
     ]
     if any(verdict.pending for verdict in series):
         return f"Finish these panels first: {name}"
@@ -209,5 +209,5 @@ def _together(
 
 def _untried(recommendation: Recommendation) -> list[str]:
     """Methods that are not ruled out and were not weighed, because only panels count there."""
-    weighed_methods = {key.partition(", ")[0] for key in recommendation.against_leaving}
+    weighed_methods = {key.method for key in recommendation.against_leaving}
     return [code for code in recommendation.candidates if code not in weighed_methods]

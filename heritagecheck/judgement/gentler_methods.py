@@ -8,7 +8,14 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
 from heritagecheck.judgement.gates.gate import PASSED
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.harm.fabric_rating import fabric_rating
-from heritagecheck.judgement.options import Option, acts_on, lasting_stops
+from heritagecheck.judgement.options import (
+    Option,
+    OptionKey,
+    acts_on,
+    by_method,
+    lasting_stops,
+    never_on,
+)
 from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.naming import brief_method
 
@@ -56,7 +63,7 @@ def gentler_first(
     """
     methods = {
         method: group[0]
-        for method, group in _by_method(options).items()
+        for method, group in by_method(options).items()
         if any(not option.ruled_out or option.waits for option in group)
     }
     if not open_:
@@ -71,7 +78,7 @@ def gentler_first(
 
 
 def still_open(
-    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[str, TrialVerdict]
+    evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[OptionKey, TrialVerdict]
 ) -> dict[str, Rank]:
     """
     Methods that might answer the reason to act and are neither settled nor shown unfit.
@@ -90,20 +97,13 @@ def still_open(
     dict of str to Rank
         Codes, gentlest first: the order in which they are tried.
     """
+    never = never_on(lasting(evidence.facts))
     found = {
         method: _rank(evidence, group[0])
-        for method, group in _by_method(options).items()
-        if _might_answer(evidence, group) and not _settled(evidence, group, trials)
+        for method, group in by_method(options).items()
+        if _might_answer(evidence, group, never) and not _settled(evidence, group, trials)
     }
     return dict(sorted(found.items(), key=lambda one: one[1]))
-
-
-def _by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
-    """Options of each method."""
-    methods: dict[str, list[Option]] = {}
-    for option in options:
-        methods.setdefault(option.method, []).append(option)
-    return methods
 
 
 def _rank(evidence: ZoneEvidence, option: Option) -> Rank:
@@ -125,15 +125,9 @@ def people_rating(option: Option) -> float:
     float
         0 (none) to 10 (worst).
     """
-    facts = lasting(option.facts)
-    return max(
-        (
-            float(row["mean"])
-            for row, _ in option.harms
-            if row["criterion"] == "people" and holds(row["when"], facts) is True
-        ),
-        default=0.0,
-    )
+    rows = [row for row, _ in option.harms if row.criterion == "people"]
+    facts = lasting(option.facts) if rows else {}
+    return max((row.mean for row in rows if holds(row.when, facts) is True), default=0.0)
 
 
 def named(methods: Iterable[str]) -> str:
@@ -152,16 +146,16 @@ def named(methods: Iterable[str]) -> str:
     return ", ".join(brief_method(method).lower() for method in methods)
 
 
-def _might_answer(evidence: ZoneEvidence, group: Sequence[Option]) -> bool:
+def _might_answer(evidence: ZoneEvidence, group: Sequence[Option], never: frozenset[str]) -> bool:
     """Whether a method acts on every layer to be removed, and nothing rules it out for good."""
     acts = bool(evidence.targets) and all(
         acts_on(evidence, group[0].method, layer) for layer in evidence.targets
     )
-    return acts and not all(lasting_stops(option) for option in group)
+    return acts and not all(lasting_stops(option, never) for option in group)
 
 
 def _settled(
-    evidence: ZoneEvidence, group: Sequence[Option], trials: Mapping[str, TrialVerdict]
+    evidence: ZoneEvidence, group: Sequence[Option], trials: Mapping[OptionKey, TrialVerdict]
 ) -> bool:
     """Whether panels or a recorded reason have settled what a method can do here."""
     if group[0].method in evidence.zone.reasons_not_tried:

@@ -2,19 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from typing import NamedTuple
 
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence, lasting
 from heritagecheck.survey.records import Layer
-from heritagecheck.tables import keyed, rows, threshold
-from heritagecheck.tables.conditions import Facts, holds, method_facts
+from heritagecheck.tables import threshold
+from heritagecheck.tables.conditions import Facts, asks, holds, method_facts
 from heritagecheck.tables.naming import brief_method, method_name
 from heritagecheck.tables.ratings import risk_index
+from heritagecheck.tables.row_types import (
+    Contraindication,
+    HardStop,
+    HarmRating,
+    MaterialHarm,
+    Method,
+    RatedPair,
+    Soiling,
+    Substrate,
+)
+from heritagecheck.tables.row_types import Housekeeping as Listed
 
 UNRATED = "R4"
+MARGIN = "margin_below_1"  # a fact of panels: the rule that asks it names them as its records
+TREATING = tuple[tuple[HarmRating, bool], ...]
+
+
+class OptionKey(NamedTuple):
+    """One option of a zone: a method, at the setting of a series of panels where there is one."""
+
+    method: str
+    series: str | None = None
+
+    def __str__(self) -> str:
+        """Give the method, and its panels."""
+        return self.method if self.series is None else f"{self.method}, panels {self.series}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +68,11 @@ class Option:
     series: PanelSeries | None
     stops: tuple[Stop, ...]
     questions: tuple[Stop, ...]
-    rated: tuple[dict[str, str], ...]
+    rated: tuple[RatedPair, ...]
     suitability: str
     facts_of_steps: tuple[Facts, ...]
-    listed: dict[str, str] | None = None
+    never: frozenset[str]
+    listed: Listed | None = None
 
     @property
     def facts(self) -> Facts:
@@ -58,7 +84,7 @@ class Option:
         """Whether a rule rules it out."""
         return bool(self.stops)
 
-    @property
+    @cached_property
     def waits(self) -> bool:
         """Whether nothing stops it but the season or a control that can be put in place."""
         return bool(self.stops) and all(stop.lifts for stop in self.stops)
@@ -74,11 +100,11 @@ class Option:
         return not self.stops and not self.questions
 
     @cached_property
-    def harms(self) -> tuple[tuple[dict[str, str], bool], ...]:
+    def harms(self) -> TREATING:
         """Rows of `tables/harm_ratings.csv` on treating, and whether each is known to apply."""
         found = []
         for row in _harm_of_treating(self.methods):
-            applies = holds(row["when"], self.facts)
+            applies = row.when not in self.never and holds(row.when, self.facts)
             if applies is not False:
                 found.append((row, applies is True))
         return tuple(found)
@@ -88,201 +114,143 @@ class Option:
         """Its methods in the order of work: one, or those of a sequence."""
         return (self.method,) if self.series is None else self.series.methods
 
-    @property
-    def key(self) -> str:
+    @cached_property
+    def key(self) -> OptionKey:
         """Short name, one for each option of a zone."""
-        return self.method if self.series is None else series_key(self.method, self.series.series)
+        return OptionKey(self.method, None if self.series is None else self.series.series)
 
 
 @cache
-def _harm_of_treating(methods: tuple[str, ...]) -> tuple[dict[str, str], ...]:
+def _harm_of_treating(methods: tuple[str, ...]) -> tuple[HarmRating, ...]:
     """Rows of `tables/harm_ratings.csv` that speak of any of these methods, whatever the zone."""
     return tuple(
         row
-        for row in rows("harm_ratings")
-        if row["option"] == "treat" and any(speaks_of(row["methods"], one) for one in methods)
+        for row in HarmRating.rows()
+        if row.option == "treat" and any(speaks_of(row.methods, one) for one in methods)
     )
 
 
 @cache
 def speaks_of(methods: str, method: str) -> bool:
-    """
-    Whether a rule is about a method, whatever the zone.
-
-    Parameters
-    ----------
-    methods : str
-        Condition of the rule on methods; it asks columns of `tables/methods.csv` alone.
-    method : str
-        Code of the method.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a rule's condition on methods, as the tables write it, holds for a method."""
     return bool(holds(methods, method_facts(method)))
-
-
-def series_key(method: str, series: str) -> str:
-    """
-    Key of a method at the setting of its panels.
-
-    Parameters
-    ----------
-    method, series : str
-        Code of the method, and of the series of panels.
-
-    Returns
-    -------
-    str
-    """
-    return f"{method}, panels {series}"
 
 
 def options_for(evidence: ZoneEvidence) -> tuple[Option, ...]:
     """
     All methods for one zone, gentlest first, each with the rules that stop it.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    tuple of Option
-        A method with panels stands once for each series of panels; without, once.
+    A method with panels stands once for each series of panels; without, once.
     """
     found: list[Option] = []
     asked = {layer.soiling for layer in evidence.targets} or set(evidence.zone.soiling_codes)
-    for method in rows("methods"):
+    facts = {**evidence.facts, "target_kinds": _kinds_of_targets(evidence)}
+    never = never_on(facts)
+    for method in Method.rows():
         tried = [
             series
             for series in evidence.series
-            if series.method == method["method"] and series.soiling in asked
+            if series.method == method.method and series.soiling in asked
         ]
-        found += [_option(evidence, method, series) for series in tried or (None,)]
-    return tuple(sorted(found, key=lambda option: (option.ladder, option.key)))
+        found += [_option(evidence, method, series, facts, never) for series in tried or (None,)]
+    return tuple(sorted(found, key=lambda option: (option.ladder, str(option.key))))
 
 
-def _option(evidence: ZoneEvidence, method: dict[str, str], series: PanelSeries | None) -> Option:
-    """Judge one method against the rules."""
-    code = method["method"]
-    steps = (code,) if series is None else series.methods
-    layers = evidence.targets or evidence.layers
-    rated = tuple(
-        row
-        for layer in layers
-        for step in steps
-        for row in rating_rows(evidence, step, layer.soiling)
-    )
-    suitability = best_suitability(rated)
-    stops: tuple[Stop, ...] = tuple(_pair_stops(rated))
-    questions: tuple[Stop, ...] = ()
-    facts_of_steps: list[Facts] = []
-    # A sequence is stopped by whatever stops one of its steps.
-    for step in steps:
-        facts: Facts = {
-            **evidence.facts,
-            **method_facts(step),
-            **_option_facts(evidence, step, rated, suitability, series),
-        }
-        facts_of_steps.append(facts)
-        more, open_ = _apply_rules(step, facts, series)
-        stops, questions = (*stops, *more), (*questions, *open_)
-    stops = tuple(dict.fromkeys(stops))
-    return Option(
-        method=code,
-        name=", then ".join(
-            method_name(step, [layer.soiling for layer in layers]) for step in steps
-        ),
-        ladder=int(method["ladder"]),
-        series=series,
-        stops=stops,
-        questions=tuple(dict.fromkeys(questions)) if all(one.lifts for one in stops) else (),
-        rated=rated,
-        suitability=suitability,
-        facts_of_steps=tuple(facts_of_steps),
-    )
-
-
-def rating_rows(evidence: ZoneEvidence, method: str, soiling: str) -> tuple[dict[str, str], ...]:
-    """
-    Rated rows for a method on the zone's substrate and one soiling.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    method, soiling : str
-        Codes.
-
-    Returns
-    -------
-    tuple of dict
-        Row of `tables/method_risk.csv`; of the parent substrate where the substrate itself has
-        none; empty where nobody rated the pair. A soiling that comes off as another does is looked
-        up as that one too, such as an old coating as lead paint: the harm of both counts, but a row
-        of its own says whether it comes off.
-    """
-    return _rating_rows(evidence.zone.substrate, method, soiling)
+def never_on(zone: Facts) -> frozenset[str]:
+    """Conditions that fail on a zone whatever the method, so that no method asks them again."""
+    return frozenset(when for when in _conditions() if holds(when, zone) is False)
 
 
 @cache
-def _rating_rows(substrate: str, method: str, soiling: str) -> tuple[dict[str, str], ...]:
-    """Rated rows for a method on a substrate and one soiling, whatever the zone."""
-    names = {soiling, keyed("soilings", "soiling")[soiling]["rated_as"] or soiling}
+def _conditions() -> tuple[str, ...]:
+    """Conditions of every rule and rating of treating, each once."""
+    rules = (rule.when for rule in (*HardStop.rows(), *Contraindication.rows()))
+    rated = (row.when for row in HarmRating.rows() if row.option == "treat")
+    return tuple(dict.fromkeys((*rules, *rated)))
+
+
+def _option(
+    evidence: ZoneEvidence,
+    method: Method,
+    series: PanelSeries | None,
+    zone: Facts,
+    never: frozenset[str],
+) -> Option:
+    """Judge one method against the rules."""
+    steps = (method.method,) if series is None else series.methods
+    soilings = [layer.soiling for layer in evidence.targets or evidence.layers]
+    rated = tuple(
+        row
+        for soiling in soilings
+        for step in steps
+        for row in rating_rows(evidence.zone.substrate, step, soiling)
+    )
+    suitability = best_suitability(rated)
+    of_option = _option_facts(evidence, rated, suitability, series)
+    facts_of_steps: tuple[Facts, ...] = tuple(
+        {
+            **zone,
+            **method_facts(step),
+            **of_option,
+            "takes_valued": _takes_valued(evidence, step),
+        }
+        for step in steps
+    )
+    stops, questions = list(_pair_stops(rated)), []
+    # A sequence is stopped by whatever stops one of its steps.
+    for step, facts in zip(steps, facts_of_steps, strict=True):
+        more, open_ = _apply_rules(step, facts, series, never)
+        stops += more
+        questions += open_
+    return Option(
+        method=method.method,
+        name=", then ".join(method_name(step, soilings) for step in steps),
+        ladder=method.ladder,
+        series=series,
+        stops=tuple(dict.fromkeys(stops)),
+        questions=tuple(dict.fromkeys(questions)) if all(one.lifts for one in stops) else (),
+        rated=rated,
+        suitability=suitability,
+        facts_of_steps=facts_of_steps,
+        never=never,
+    )
+
+
+@cache
+def rating_rows(substrate: str, method: str, soiling: str) -> tuple[RatedPair, ...]:
+    """
+    Rated rows for a method on a substrate and one soiling; empty where nobody rated the pair.
+
+    Those of the parent substrate where the substrate has none. A soiling that comes off as another
+    does is looked up as that one too, such as an old coating as lead paint: the harm of both
+    counts, but a row of its own says whether it comes off.
+    """
+    names = {soiling, Soiling.named(soiling).rated_as or soiling}
     index = risk_index()
-    for stone in (substrate, keyed("substrates", "substrate")[substrate]["parent"]):
+    for stone in filter(None, (substrate, Substrate.named(substrate).parent)):
         found = {
             name: index[method, stone, name]
             for name in sorted(names)
             if (method, stone, name) in index
         }
         if own := found.get(soiling):
-            return tuple(row | {"suitability": own["suitability"]} for row in found.values())
+            same = {"suitability": own.suitability}
+            return tuple(row.model_copy(update=same) for row in found.values())
         if found:
             return tuple(found.values())
     return ()
 
 
-def risk_of(row: dict[str, str], evidence: ZoneEvidence) -> float:
-    """
-    Rated harm of a row to the fabric of a zone.
-
-    Parameters
-    ----------
-    row : dict
-        Row of `tables/method_risk.csv`.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    float
-        Risk, more where the row speaks of the sound stone and the zone is of its weathered kind.
-        [0 to 10]
-    """
-    taken_over = row["substrate"] != evidence.zone.substrate
-    extra = float(evidence.substrate["parent_extra"]) if taken_over else 0.0
-    return min(float(row["risk"]) + extra, 10.0)
+def risk_of(row: RatedPair, substrate: str) -> float:
+    """Rated harm of a row to the fabric; more where it speaks of the sound stone of a weathered."""
+    taken_over = row.substrate != substrate
+    extra = (Substrate.named(substrate).parent_extra or 0.0) if taken_over else 0.0
+    return min(row.risk + extra, 10.0)
 
 
-def best_suitability(rated: Iterable[dict[str, str]]) -> str:
-    """
-    Best suitability among rated rows.
-
-    Parameters
-    ----------
-    rated : iterable of dict
-        Rows of `tables/method_risk.csv`.
-
-    Returns
-    -------
-    str
-        ``"effective"``, ``"partly"``, ``"ineffective"`` or, where nothing is rated, ``"unrated"``.
-    """
-    found = {row["suitability"] for row in rated}
+def best_suitability(rated: Iterable[RatedPair]) -> str:
+    """Best among rated rows: effective, partly, ineffective or, where there is none, unrated."""
+    found = {row.suitability for row in rated}
     return next(
         (word for word in ("effective", "partly", "ineffective") if word in found), "unrated"
     )
@@ -290,23 +258,21 @@ def best_suitability(rated: Iterable[dict[str, str]]) -> str:
 
 def _option_facts(
     evidence: ZoneEvidence,
-    method: str,
-    rated: tuple[dict[str, str], ...],
+    rated: tuple[RatedPair, ...],
     suitability: str,
     series: PanelSeries | None,
 ) -> dict[str, frozenset[str] | None]:
-    """What rules ask about a method on this zone."""
+    """What rules ask about a method on this zone, whichever of its steps is asked."""
     shown = series is not None and series.shown_sound
-    severe = any(risk_of(row, evidence) >= threshold("rated_severe") for row in rated)
+    substrate, most = evidence.zone.substrate, threshold("rated_severe")
+    severe = not shown and any(risk_of(row, substrate) >= most for row in rated)
     margin = None if series is None else series.margin_high
     return {
-        "margin_below_1": _yes(margin is not None and margin < 1),
-        "takes_valued": _takes_valued(evidence, method),
+        MARGIN: _yes(margin is not None and margin < 1),
         "joint_tried": _joint_tried(series),
         "removes": _yes(suitability != "ineffective"),
-        "target_kinds": _kinds_of_targets(evidence),
         "rated": _yes(bool(rated) or shown),
-        "rated_severe": _yes(severe and not shown),
+        "rated_severe": _yes(severe),
     }
 
 
@@ -320,12 +286,15 @@ def _joint_tried(series: PanelSeries | None) -> frozenset[str] | None:
 def _kinds_of_targets(evidence: ZoneEvidence) -> frozenset[str]:
     """Kinds of what would be removed, such as growth; of all that is seen where no layer says."""
     seen = [layer.soiling for layer in evidence.targets] or list(evidence.zone.soiling_codes)
-    return frozenset(keyed("soilings", "soiling")[code]["kind"] for code in seen)
+    return frozenset(Soiling.named(code).kind for code in seen)
+
+
+YES, NO = frozenset({"yes"}), frozenset({"no"})
 
 
 def _yes(value: bool) -> frozenset[str]:
     """Give a fact that is always known."""
-    return frozenset({"yes" if value else "no"})
+    return YES if value else NO
 
 
 def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
@@ -336,30 +305,14 @@ def _takes_valued(evidence: ZoneEvidence, method: str) -> frozenset[str] | None:
         if layer.value in WHOLLY_VALUED or layer.value == "not_assessed"
     ]
     if any(acts and layer.value in WHOLLY_VALUED for layer, acts in at_stake):
-        return frozenset({"yes"})
+        return YES
     unknown = not evidence.layers_complete or any(acts is not False for _, acts in at_stake)
-    return None if unknown else frozenset({"no"})
+    return None if unknown else NO
 
 
 def acts_on(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
-    """
-    Whether a method removes a layer, wholly or in part.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    method : str
-        Code of the method.
-    layer : Layer
-        One of its layers.
-
-    Returns
-    -------
-    bool or None
-        None where nobody rated the pair.
-    """
-    rated = rating_rows(evidence, method, layer.soiling)
+    """Whether a method removes a layer, wholly or in part; None where nobody rated the pair."""
+    rated = rating_rows(evidence.zone.substrate, method, layer.soiling)
     return best_suitability(rated) in {"effective", "partly"} if rated else None
 
 
@@ -376,50 +329,44 @@ def _takes(evidence: ZoneEvidence, method: str, layer: Layer) -> bool | None:
     if layer.made_of is None:
         return None
     spared = [
-        holds(row["when"], evidence.facts)
-        for row in rows("material_harm")
-        if row["material"] == layer.made_of and speaks_of(row["methods"], method)
+        holds(row.when, evidence.facts)
+        for row in MaterialHarm.rows()
+        if row.material == layer.made_of and speaks_of(row.methods, method)
     ]
     if not spared or False in spared:
         return True
     return None if None in spared else False
 
 
-def lasting_stops(option: Option) -> tuple[Stop, ...]:
+def lasting_stops(option: Option, never: frozenset[str]) -> tuple[Stop, ...]:
     """
     Rules that rule a method out for what the zone is, whatever can be put right on it.
 
-    Parameters
-    ----------
-    option : Option
-        The method.
-
-    Returns
-    -------
-    tuple of Stop
-        Those that hold whatever is answered at the wall: open joints are pointed, frost passes.
+    Those that hold whatever is answered at the wall: open joints are pointed, frost passes. `never`
+    is what `never_on` gives of the zone's lasting facts.
     """
     stops = [
         stop
         for method, facts in zip(option.methods, option.facts_of_steps, strict=True)
-        for stop in _apply_rules(method, lasting(facts), option.series)[0]
+        for stop in _apply_rules(method, lasting(facts), option.series, never)[0]
     ]
     return (*_pair_stops(option.rated), *stops)
 
 
 def _apply_rules(
-    method: str, facts: Facts, series: PanelSeries | None
-) -> tuple[tuple[Stop, ...], tuple[Stop, ...]]:
+    method: str, facts: Facts, series: PanelSeries | None, never: frozenset[str]
+) -> tuple[list[Stop], list[Stop]]:
     """Hold a method against every rule: what stops it, and what can't be told yet."""
     stops: list[Stop] = []
     questions: list[Stop] = []
     for when, stop in rules_of(method):
-        applies = holds(when, facts)
+        applies = when not in never and holds(when, facts)
         if applies is False:
             continue
-        found = replace(stop, records=series.panels) if series and "margin" in when else stop
+        of_panels = series is not None and MARGIN in asks(when)
+        found = replace(stop, records=series.panels) if series and of_panels else stop
         (stops if applies else questions).append(found)
-    return tuple(stops), tuple(questions)
+    return stops, questions
 
 
 @cache
@@ -427,67 +374,45 @@ def rules_of(method: str) -> tuple[tuple[str, Stop], ...]:
     """Rules that speak of a method, whatever the zone: when each holds, and what it says."""
     return tuple(
         (
-            rule["when"],
-            Stop(
-                rule["rule"],
-                rule["stop"] == "hard",
-                rule["reason"],
-                rule["source_id"],
-                rule["lifts"] == "yes",
-            ),
+            rule.when,
+            Stop(rule.rule, rule.stop == "hard", rule.reason, rule.source_id, rule.lifts),
         )
-        for rule in (*rows("hard_stops"), *rows("contraindications"))
-        if speaks_of(rule["methods"], method)
+        for rule in (*HardStop.rows(), *Contraindication.rows())
+        if speaks_of(rule.methods, method)
     )
 
 
-def _pair_stops(rated: Iterable[dict[str, str]]) -> Iterable[Stop]:
+def _pair_stops(rated: Iterable[RatedPair]) -> Iterable[Stop]:
     """Stops of pairs that the rated table marks as contraindicated."""
-    known = {rule["rule"] for rule in rows("hard_stops")}
     for row in rated:
-        if row["rule"] in known:
-            yield Stop(row["rule"], True, row["reason"], row["source_id"])
+        if row.rule in _hard_rules():
+            yield Stop(row.rule, True, row.reason, row.source_id)
 
 
-def ruled_out_methods(options: Iterable[Option]) -> dict[str, tuple[Stop, ...]]:
-    """
-    Methods ruled out on a zone.
+@cache
+def _hard_rules() -> frozenset[str]:
+    """Names of all hard stops."""
+    return frozenset(rule.rule for rule in HardStop.rows())
 
-    Parameters
-    ----------
-    options : iterable of Option
-        Options of the zone.
 
-    Returns
-    -------
-    dict
-        Method to the rules that rule it out. A method with one option left is not in it.
-    """
-    grouped: dict[str, list[Option]] = {}
-    for option in options:
-        grouped.setdefault(option.method, []).append(option)
+def ruled_out_methods(options: Sequence[Option]) -> dict[str, tuple[Stop, ...]]:
+    """Methods of which every option is ruled out, each to the rules that rule it out."""
     return {
         method: tuple(dict.fromkeys(stop for option in group for stop in option.stops))
-        for method, group in grouped.items()
+        for method, group in by_method(options).items()
         if all(option.ruled_out for option in group)
     }
 
 
-def option_name(key: str, soilings: Iterable[str] = ()) -> str:
-    """
-    Name of an option: its method, and its panels where there are some.
+def by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
+    """Options of each method."""
+    methods: dict[str, list[Option]] = {}
+    for option in options:
+        methods.setdefault(option.method, []).append(option)
+    return methods
 
-    Parameters
-    ----------
-    key : str
-        Key of the option.
-    soilings : iterable of str
-        Codes of what it takes off.
 
-    Returns
-    -------
-    str
-    """
-    method, _, panels = key.partition(", ")
-    name = brief_method(method, soilings)
-    return f"{name} ({panels.removeprefix('panels ')})" if panels else name
+def option_name(key: OptionKey, soilings: Iterable[str] = ()) -> str:
+    """Name of an option as it takes off some soilings: its method, and its panels if any."""
+    name = brief_method(key.method, soilings)
+    return name if key.series is None else f"{name} ({key.series})"

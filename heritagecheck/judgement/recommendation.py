@@ -19,7 +19,7 @@ from heritagecheck.judgement.handover.instruction import Instruction
 from heritagecheck.judgement.handover.monitoring import Monitoring
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
-from heritagecheck.judgement.options import Stop
+from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
 from heritagecheck.judgement.saved_assessment import as_saved, changes
 from heritagecheck.sentences import count_of, ended, joined
@@ -62,18 +62,18 @@ class Recommendation:
     urgency_not_looked_at: tuple[str, ...]
     sentence: str
     method: str | None
-    settings: Mapping[str, WorkSetting]
+    settings: Mapping[OptionKey, WorkSetting]
     effort: str
     candidates: tuple[str, ...]
     gates: tuple[Gate, ...]
     conditions: tuple[str, ...]
     shares: Mapping[str, float]
-    against_leaving: Mapping[str, AgainstLeaving]
+    against_leaving: Mapping[OptionKey, AgainstLeaving]
     harm_of_leaving: Mapping[str, tuple[float, float, float]]
     goes_on: tuple[str, ...]
     ruled_out: Mapping[str, tuple[Stop, ...]]
     undecided: Mapping[str, tuple[Stop, ...]]
-    trials: Mapping[str, TrialVerdict]
+    trials: Mapping[OptionKey, TrialVerdict]
     gaps: tuple[Gap, ...]
     cautions: tuple[Caution, ...]
     monitoring: Monitoring
@@ -111,7 +111,7 @@ class Recommendation:
             The least harmful first, and always the method that is recommended or to be tried.
         """
         found = self.weighed
-        named = [test for test in found[count:] if test.option.partition(", ")[0] == self.method]
+        named = [test for test in found[count:] if test.option.method == self.method]
         return found[: count - 1] + named[:1] if named else found[:count]
 
     def gates_table(self) -> pd.DataFrame:
@@ -145,7 +145,7 @@ class Recommendation:
         from heritagecheck.cards import table
 
         options = {"leave": self.harm_of_leaving} | {
-            key: test.harm for key, test in self.against_leaving.items()
+            str(key): test.harm for key, test in self.against_leaving.items()
         }
         return table(
             [
@@ -169,7 +169,7 @@ class Recommendation:
 
         return table(
             [
-                (key, criterion, test.contributions_of_leaving[criterion], part)
+                (str(key), criterion, test.contributions_of_leaving[criterion], part)
                 for key, test in self.against_leaving.items()
                 for criterion, part in test.contributions.items()
             ],

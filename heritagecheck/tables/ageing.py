@@ -2,37 +2,21 @@
 
 from __future__ import annotations
 
-from heritagecheck.tables import keyed, rows
+from heritagecheck.tables.row_types import Ageing, Method
 
 
-def ageing_asked(kind: str, method: str, significance: str) -> dict[str, str]:
+def ageing_asked(kind: str, method: str, significance: str) -> Ageing:
     """
-    Row of `ageing.csv` that fits a panel.
-
-    Parameters
-    ----------
-    kind : str
-        ``"masonry"`` or ``"metal"``.
-    method : str
-        Code of the method tried.
-    significance : str
-        Significance of the zone: ``"high"``, ``"medium"`` or ``"low"``.
-
-    Returns
-    -------
-    dict
-        Column to cell; `days` is the age asked [days], `winter` whether one must have passed.
+    Days that panels must age, and whether a winter must pass.
 
     Examples
     --------
-    >>> ageing_asked("masonry", "nebulised_water", "medium")["days"]
-    '90'
+    >>> ageing_asked("masonry", "nebulised_water", "medium").days
+    90
     """
-    family = keyed("methods", "method")[method]["family"]
+    family = Method.named(method).family
     return next(
         row
-        for row in rows("ageing")
-        if row["kind"] == kind
-        and family in row["families"].split("|")
-        and significance in row["significance"].split("|")
+        for row in Ageing.rows()
+        if row.kind == kind and family in row.families and significance in row.significance
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from heritagecheck import tables
 from heritagecheck.tables.conditions import Facts, holds, method_facts
+from heritagecheck.tables.row_types import CautionRow, OutcomeCaution
 
 # A row is about the zone, with work or without; about each method; or about some methods.
 OF_ZONE = "any"
@@ -48,12 +48,12 @@ def usual_cautions(zone: Facts, methods: Sequence[str]) -> Iterator[Caution]:
     Caution
         Rows of `tables/cautions.csv` that apply, in its order.
     """
-    for row in tables.rows("cautions"):
-        meant = row["methods"] == OF_ZONE or any(
-            holds(row["methods"], method_facts(method)) for method in methods
+    for row in CautionRow.rows():
+        meant = row.methods == OF_ZONE or any(
+            holds(row.methods, method_facts(method)) for method in methods
         )
-        if meant and holds(row["when"], zone) is not False:
-            yield Caution(row["hazard"], row["words"], row["source_id"], row["about"])
+        if meant and holds(row.when, zone) is not False:
+            yield Caution(row.hazard, row.words, row.source_id, row.about)
 
 
 def of_outcome(outcome: str) -> Caution:
@@ -69,8 +69,8 @@ def of_outcome(outcome: str) -> Caution:
     -------
     Caution
     """
-    row = tables.keyed("outcome_cautions", "outcome")[outcome]
-    return Caution(outcome.capitalize(), row["words"], row["source_id"], "this advice")
+    row = OutcomeCaution.named(outcome)
+    return Caution(outcome.capitalize(), row.words, row.source_id, "this advice")
 
 
 def in_words(cautions: Iterable[Caution]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
-from heritagecheck.tables import keyed
+from heritagecheck import tables
 
 Facts = Mapping[str, frozenset[str] | None]
 
@@ -44,6 +44,11 @@ def holds(when: str, facts: Facts) -> bool | None:
     return True if known else None
 
 
+def asks(when: str) -> frozenset[str]:
+    """Names that a condition asks about."""
+    return frozenset(name for name, _, _ in _terms(when))
+
+
 @cache
 def method_facts(method: str) -> Facts:
     """
@@ -64,7 +69,7 @@ def method_facts(method: str) -> Facts:
     >>> sorted(method_facts("biocide")["hazards"])
     ['biocide', 'ecology', 'run_off']
     """
-    row = keyed("methods", "method")[method]
+    row = tables.keyed("methods", "method")[method]
     return {name: frozenset(value.split(";")) for name, value in row.items()}
 
 

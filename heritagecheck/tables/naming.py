@@ -2,60 +2,39 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Method, Soiling
 
 
 def method_name(code: str, soilings: Iterable[str] = ()) -> str:
     """
-    Name of a method as the trade says it.
-
-    Parameters
-    ----------
-    code : str
-        Code of `tables/methods.csv`.
-    soilings : iterable of str
-        Codes of what it takes off: what may not be swept dry is not brushed dry by name.
-
-    Returns
-    -------
-    str
+    Name of a method as the trade says it; what may not be swept dry is not brushed dry by name.
 
     Examples
     --------
     >>> method_name("dry_brush_vacuum", ["guano"])
     'Lifting damp by hand, then filtered vacuum'
     """
-    method = keyed("methods", "method")[code]
-    if method["family"] == "dry":
-        for soiling in soilings:
-            if name := keyed("soilings", "soiling")[soiling]["dry_method"]:
-                return name
-    return method["name"]
+    dry = _dry_by_hand(code, soilings)
+    return Method.named(code).name if dry is None else dry.dry_method
 
 
 def brief_method(code: str, soilings: Iterable[str] = ()) -> str:
     """
-    Name of a method without what stands in brackets or behind a comma or slash.
-
-    Parameters
-    ----------
-    code : str
-        Code of `tables/methods.csv`.
-    soilings : iterable of str
-        Codes of what it takes off.
-
-    Returns
-    -------
-    str
+    Name of a method in a word or two.
 
     Examples
     --------
     >>> brief_method("nebulised_water"), brief_method("laser_ultrashort")
     ('Nebulised water', 'Ultrashort laser')
     """
-    whole = re.sub(r" \([^)]*\)", "", method_name(code, soilings))
-    name = re.split(r", | / |: ", whole)[0]
-    return name.removesuffix(" with soft brush").removesuffix(" then wait")
+    dry = _dry_by_hand(code, soilings)
+    return Method.named(code).brief if dry is None else dry.dry_brief
+
+
+def _dry_by_hand(code: str, soilings: Iterable[str]) -> Soiling | None:
+    """The first of the soilings for which a dry method has a name of its own."""
+    if Method.named(code).family != "dry":
+        return None
+    return next((row for row in map(Soiling.named, soilings) if row.dry_method), None)

@@ -4,50 +4,17 @@ from __future__ import annotations
 
 from datetime import date
 
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Validity
 
 
 def valid_until(outcome: str, closed: date) -> date:
-    """
-    Last day of a recommendation.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    closed : date
-        Day on which the survey was closed.
-
-    Returns
-    -------
-    date
-        Years of `tables/validity.csv` after that day.
-    """
-    return _moved(closed, _years(outcome))
+    """Last day of a recommendation, by its outcome and the day the survey was closed."""
+    return _moved(closed, Validity.named(outcome).years)
 
 
 def oldest_allowed(table: str, closed: date) -> date:
-    """
-    Oldest date of a record on which a gate may pass.
-
-    Parameters
-    ----------
-    table : str
-        Table of the survey, such as ``"panels"``.
-    closed : date
-        Day on which the survey was closed.
-
-    Returns
-    -------
-    date
-        Years of `tables/validity.csv` before that day.
-    """
-    return _moved(closed, -_years(table))
-
-
-def _years(of: str) -> int:
-    """Years that the table states."""
-    return int(keyed("validity", "of")[of]["years"])
+    """Oldest date of a record of a table, such as ``"panels"``, on which a gate may pass."""
+    return _moved(closed, -Validity.named(table).years)
 
 
 def _moved(closed: date, years: int) -> date:

@@ -58,7 +58,7 @@ def test_the_trial_sheet_prints_the_setting_of_its_zone(series: str) -> None:
         for one in example().recommendations
         if one.instruction is not None and one.settings
         for key in one.settings
-        if key.endswith(f", panels {series}") and one.settings[key] is one.instruction.setting
+        if key.series == series and one.settings[key] is one.instruction.setting
     ]
 
     for setting in boxes:

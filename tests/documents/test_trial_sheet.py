@@ -43,7 +43,7 @@ def test_every_series_of_the_zones_assessed_has_its_sheet() -> None:
 def test_a_sheet_says_window_margin_setting_and_what_is_asked() -> None:
     """All of what was found stands there, each check with its words."""
     trial = hc.trials.read_series(tried().survey, "N06-pulse")
-    verdict = tried().zone("N06").trials["laser_ns_1064, panels N06-pulse"]
+    verdict = tried().zone("N06").trials["laser_ns_1064", "N06-pulse"]
     said = words("N06-pulse")
 
     assert trial.window.reason in said

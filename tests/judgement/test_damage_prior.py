@@ -113,7 +113,7 @@ def _prior_of_laser(
 def test_what_fields_cannot_see_stays_rated(judged: Callable, method: str, unseen: bool) -> None:
     """Residues of a chemical stay in the harm of panels that look sound; water leaves none."""
     found = judged("G03", panels={"method": method, "count": "12"})
-    harm = found.against_leaving[f"{method}, panels G03-S"].harm["fabric"][0]
+    harm = found.against_leaving[method, "G03-S"].harm["fabric"][0]
     rated = [
         float(row["risk"]) for row in table_rows("method_risk")
         if (row["method"], row["substrate"], row["soiling"]) == (

@@ -8,9 +8,10 @@ import pytest
 
 from heritagecheck import tables
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, NOT_KNOWN, NOT_PASSED, TRIAL
-from heritagecheck.judgement.options import _rating_rows, best_suitability, speaks_of
+from heritagecheck.judgement.options import rating_rows, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.tables import codes, keyed, rows
+from heritagecheck.tables.row_types import RatedPair
 
 Judged = Callable[..., Recommendation]
 
@@ -18,9 +19,9 @@ Judged = Callable[..., Recommendation]
 @pytest.fixture(autouse=True)
 def _looked_up_afresh() -> Iterator[None]:
     """Pairs are looked up once a process: what another table said must not stay."""
-    _rating_rows.cache_clear()
+    rating_rows.cache_clear()
     yield
-    _rating_rows.cache_clear()
+    rating_rows.cache_clear()
 
 
 def without(kept: Callable[[dict[str, str]], bool]) -> tuple[dict[str, str], ...]:
@@ -30,7 +31,8 @@ def without(kept: Callable[[dict[str, str]], bool]) -> tuple[dict[str, str], ...
 
 def put(monkeypatch: pytest.MonkeyPatch, table: tuple[dict[str, str], ...]) -> None:
     """Let the options look a pair up in another table."""
-    index = {(row["method"], row["substrate"], row["soiling"]): row for row in table}
+    typed = (RatedPair.model_validate(row) for row in table)
+    index = {(row.method, row.substrate, row.soiling): row for row in typed}
     monkeypatch.setattr("heritagecheck.judgement.options.risk_index", lambda: index)
 
 
@@ -135,7 +137,7 @@ def test_no_rated_row_contradicts_what_a_method_acts_on() -> None:
     for row in rows("method_risk"):
         for methods, acted_on in scopes:
             if speaks_of(methods, row["method"]) and kinds[row["soiling"]] not in acted_on:
-                assert best_suitability([row]) == "ineffective", row["row_id"]
+                assert row["suitability"] == "ineffective", row["row_id"]
 
 
 def test_a_biocide_is_no_way_to_take_off_a_crust(judged: Judged) -> None:

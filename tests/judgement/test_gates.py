@@ -545,7 +545,7 @@ def test_housekeeping_is_done_by_its_listed_methods_only(judged: Judged) -> None
     """A small job opens no door to other methods, and closes none."""
     found = judged("G11")
 
-    assert {test.partition(",")[0] for test in found.against_leaving} <= {
+    assert {test.method for test in found.against_leaving} <= {
         "dry_brush_vacuum", "low_pressure_water",
     }  # fmt: skip
     assert not any(stop.rule == "HK1" for stops in found.ruled_out.values() for stop in stops)

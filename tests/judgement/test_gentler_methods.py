@@ -86,7 +86,7 @@ def test_where_both_pass_least_harm_decides(judged: Judged, hanger: Rows) -> Non
     found = judged(with_gel(hanger))
 
     assert found.outcome == "clean"
-    assert {key.partition(",")[0] for key in found.against_leaving} == {
+    assert {key.method for key in found.against_leaving} == {
         "laser_ns_1064", "solvent_gel_stripper",
     }  # fmt: skip
 

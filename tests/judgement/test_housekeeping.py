@@ -55,7 +55,7 @@ def test_no_listed_work_fails_by_the_fabric_cap_or_by_an_empty_row(
     assert [found.gates[number].result for number in (5, 6)] == [PASSED, PASSED]
     assert row["row"] in found.gates[6].reason
     assert "exceed the cap" not in found.gates[7].reason
-    assert set(found.against_leaving) <= set(row["methods"].split("|"))
+    assert {key.method for key in found.against_leaving} <= set(row["methods"].split("|"))
     assert found.against_leaving
 
 
@@ -100,8 +100,8 @@ def test_a_poultice_whose_panels_pass_is_weighed_beside_the_brush(judged: Judged
     columns["not_tried"] = ""
     found = judged("G11", **columns)
 
-    assert "dry_brush_vacuum" in found.against_leaving
-    assert "desalination_poultice" in {key.split(",")[0] for key in found.trials}
+    assert ("dry_brush_vacuum", None) in found.against_leaving
+    assert "desalination_poultice" in {key.method for key in found.trials}
     assert "desalination_poultice" not in found.ruled_out
 
 

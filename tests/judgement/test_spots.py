@@ -51,7 +51,7 @@ def setting(recommendation: Recommendation) -> WorkSetting:
 
 def fabric(recommendation: Recommendation) -> float:
     """Mean harm that the mist itself does to the fabric."""
-    return recommendation.against_leaving["nebulised_water, panels G03-S"].harm["fabric"][0]
+    return recommendation.against_leaving["nebulised_water", "G03-S"].harm["fabric"][0]
 
 
 def test_sound_spots_leave_a_passing_trial_passing(judged: Judged, with_spots: Any) -> None:
@@ -119,9 +119,9 @@ def test_a_series_that_lacks_only_panels_is_carried_on(judged: Judged, with_spot
     """The margin is 2 or more by estimate and not shown: more panels before another method."""
     unsure, failed = judged(with_spots(harms=100, damage_low=80)), judged(with_spots(harms=50))
 
-    assert unsure.trials["nebulised_water, panels G03-S"].unsure
+    assert unsure.trials["nebulised_water", "G03-S"].unsure
     assert unsure.method == "nebulised_water"
-    assert not failed.trials["nebulised_water, panels G03-S"].unsure
+    assert not failed.trials["nebulised_water", "G03-S"].unsure
     assert failed.method != "nebulised_water"
 
 
@@ -134,7 +134,7 @@ def test_beside_a_series_that_lacks_panels_the_next_method_is_named(
 
     assert unsure.instruction is not None
     assert unsure.instruction.then
-    assert young.trials["nebulised_water, panels G03-S"].pending
+    assert young.trials["nebulised_water", "G03-S"].pending
     assert young.instruction is not None
     assert young.instruction.then == ()
 
@@ -193,7 +193,7 @@ def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:
     for spot in rows["spots"]:
         spot |= {"component": None, "damaged_component": None}
     found = hc.assess(build(rows), zones=["N06"]).zone("N06")
-    verdict = found.trials["laser_ns_1064, panels N06-pulse"]
+    verdict = found.trials["laser_ns_1064", "N06-pulse"]
     margin = next(check for check in verdict.checks if check.name == "margin")
 
     (series,) = (one for one in found.evidence.series if one.series == "N06-pulse")

@@ -154,7 +154,7 @@ def test_weathered_granite_is_not_sound_granite(judged: Judged) -> None:
     weathered = judged("G03", substrate="granite_weathered", **changes)
 
     def fabric(found: Recommendation) -> float:
-        return found.against_leaving["biocide"].harm["fabric"][0]
+        return found.against_leaving["biocide", None].harm["fabric"][0]
 
     assert fabric(weathered) > fabric(sound) + 1
 

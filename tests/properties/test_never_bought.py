@@ -23,7 +23,7 @@ from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.judgement.recommend import Recommendation
 from heritagecheck.survey.build import build
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import conditions, ratings
+from heritagecheck.tables import conditions, ratings, row_types
 
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone
 
@@ -83,7 +83,7 @@ def test_a_ruled_out_method_is_never_recommended_at_any_weights(
 ) -> None:
     """What a rule stops is neither recommended, nor tried first, nor listed as a candidate."""
     found = mutant.judged(with_weights(policy_of(mutant), given))
-    tested = {key.partition(",")[0] for key in found.against_leaving}
+    tested = {key.method for key in found.against_leaving}
 
     assert found.method not in found.ruled_out
     assert not set(found.candidates) & set(found.ruled_out)
@@ -135,7 +135,7 @@ WORST = "worst_of_all"
 
 def forget() -> None:
     """Forget every table read so far."""
-    modules = (tables, conditions, ratings, zone_evidence, options)
+    modules = (tables, conditions, ratings, row_types, zone_evidence, options)
     for module in (*modules, fabric_rating, normal_draws, simulations):
         for found in vars(module).values():
             if hasattr(found, "cache_clear"):
@@ -235,7 +235,7 @@ def test_a_dominated_option_with_panels_of_its_own_is_not_chosen(
     with tables_in(dominated_tables(tmp_path / "tables", like)):
         after = judged(both)
 
-    assert WORST in {key.partition(",")[0] for key in after.trials}
+    assert WORST in {key.method for key in after.trials}
     assert (after.outcome, after.method) == (before.outcome, before.method)
     assert after.shares == before.shares
 

@@ -54,9 +54,7 @@ def faults_of(one: Recommendation) -> list[str]:
     for key, setting in one.settings.items():
         if bool(setting.steps) == bool(setting.why_none):
             found.append(f"{key}: a setting and why there is none, or neither")
-        series = next(
-            (each for each in one.evidence.series if key.endswith(f", panels {each.series}")), None
-        )
+        series = next((each for each in one.evidence.series if key.series == each.series), None)
         if series is None or not setting.steps:
             continue
         for step, laid in zip(setting.steps, (*series.before, series), strict=True):

@@ -9,8 +9,8 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import PASSED
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
-from heritagecheck.judgement.options import Option
-from heritagecheck.tables import keyed
+from heritagecheck.judgement.options import Option, OptionKey
+from heritagecheck.tables.row_types import Housekeeping, Soiling
 
 CAUSE_WORDS = {
     "cause_moisture": "moisture",
@@ -27,13 +27,13 @@ class Case:
 
     evidence: ZoneEvidence
     options: tuple[Option, ...]
-    trials: dict[str, TrialVerdict]
-    tests: dict[str, AgainstLeaving]
-    housekeeping: dict[str, str] | None
+    trials: dict[OptionKey, TrialVerdict]
+    tests: dict[OptionKey, AgainstLeaving]
+    housekeeping: Housekeeping | None
     trial_worth: Callable[[], bool]
     gentler: Mapping[str, tuple[str, ...]]
 
-    def option(self, key: str) -> Option:
+    def option(self, key: OptionKey) -> Option:
         """
         Option by its key.
 
@@ -105,12 +105,11 @@ def change_credible(evidence: ZoneEvidence, kept: str | None = None) -> bool:
         soiling seen there is known to turn harmful, or where the substrate is neither sound nor
         slightly weathered.
     """
-    soilings = keyed("soilings", "soiling")
     return (
         harm_active(evidence)
         or any(evidence.finding(topic) in {None, "active"} for topic in CAUSE_WORDS)
         or any(
-            soilings[code]["change_credible"] == "yes"
+            Soiling.named(code).change_credible
             for code in evidence.zone.soiling_codes
             if code != kept
         )

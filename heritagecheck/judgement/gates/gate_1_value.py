@@ -13,40 +13,39 @@ from heritagecheck.judgement.gates.gate import (
     TRIAL,
     Gate,
 )
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Soiling
 
 
 def value_gate(case: Case) -> Gate:
     """Gate 1, asked of each layer."""
     evidence = case.evidence
     named = {layer.soiling: layer for layer in evidence.layers}
-    names = keyed("soilings", "soiling")
     missing = [code for code in evidence.zone.soiling_codes if code not in named]
     records = tuple(layer.layer for layer in evidence.layers)
     unknown = [layer.soiling for layer in evidence.layers if layer.value == "not_assessed"]
     if evidence.layers and not evidence.targets:
         first = evidence.layers[0]
-        ages = names[first.soiling]["ages"] == "yes"
+        ages = Soiling.named(first.soiling).ages
         watch = (first.value == "protective" and ages) or change_credible(evidence, first.soiling)
         word = first.value.replace("_", " ")
         why = f" ({first.value_reason})" if first.value_reason else ""
         return Gate(
             1, NOT_PASSED,
-            f"the {names[first.soiling]['name']} is itself recorded as {word}{why}",
+            f"the {Soiling.named(first.soiling).name} is itself recorded as {word}{why}",
             records, MONITOR if watch else LEAVE,
         )  # fmt: skip
     if missing or unknown:
-        what = ", ".join(names[code]["name"] for code in (*missing, *unknown))
+        what = ", ".join(Soiling.named(code).name for code in (*missing, *unknown))
         return Gate(1, NOT_KNOWN, f"nobody assessed the value of: {what}", records, TRIAL)
     kept = [layer for layer in evidence.layers if layer.value in WHOLLY_VALUED]
     parts = [layer for layer in evidence.layers if layer.value == "partly"]
     conditions = [
-        f"the {names[layer.soiling]['name']} beneath stays: stop above it" for layer in kept
+        f"the {Soiling.named(layer.soiling).name} beneath stays: stop above it" for layer in kept
     ] + [
-        f"part of the {names[layer.soiling]['name']} is of value: split or narrow the zone "
+        f"part of the {Soiling.named(layer.soiling).name} is of value: split or narrow the zone "
         f"before work ({layer.value_reason or 'see the record'})"
         for layer in parts
     ]
-    what = ", ".join(names[layer.soiling]["name"] for layer in evidence.targets)
+    what = ", ".join(Soiling.named(layer.soiling).name for layer in evidence.targets)
     reason = f"recorded as of no value in itself: {what}"
     return Gate(1, PASSED, reason, records, None, tuple(conditions))

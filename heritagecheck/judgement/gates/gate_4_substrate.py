@@ -5,7 +5,7 @@ from __future__ import annotations
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import MONITOR, NOT_KNOWN, NOT_PASSED, PASSED, TRIAL, Gate
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Soiling
 
 # What is loose is secured and growing rust ended before anybody cleans: no score buys past it.
 UNFIT = {
@@ -59,8 +59,7 @@ def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
 
 def _rust_may_come_out(evidence: ZoneEvidence) -> bool:
     """Whether the engineer released the member, and the rust is among what is to be removed."""
-    kinds = keyed("soilings", "soiling")
-    rusty = any(kinds[layer.soiling]["kind"] == "corrosion" for layer in evidence.targets)
+    rusty = any(Soiling.named(layer.soiling).kind == "corrosion" for layer in evidence.targets)
     return rusty and evidence.finding("member_released") == "yes"
 
 

@@ -58,10 +58,10 @@ def _criteria(
     if outcome == TRIAL:
         grade, kind = evidence.zone.significance, evidence.substrate["kind"]
         row = ageing_asked(kind, option.method, grade)
-        winter = " and a winter" if row["winter"] == "yes" else ""
+        winter = " and a winter" if row.winter else ""
         yield (
             f"Read on at least {threshold(f'replicates_{grade}'):g} panels, "
-            f"{threshold('x50_fields_min'):g} fields on each, after {row['days']} days{winter}"
+            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}"
         )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.options import OptionKey
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.row_types import Quantity, Soiling, Topic
 
 # Asked for work alone.
 FOR_WORK = {"controls", "consent", "containment", "lead_exposure", "season"}
@@ -29,7 +30,7 @@ class Gap:
 
 
 def gaps_of(
-    evidence: ZoneEvidence, trials: Mapping[str, TrialVerdict], *, work_meant: bool
+    evidence: ZoneEvidence, trials: Mapping[OptionKey, TrialVerdict], *, work_meant: bool
 ) -> Iterable[Gap]:
     """
     Everything not known about a zone, and what would settle it.
@@ -47,20 +48,20 @@ def gaps_of(
     -------
     iterable of Gap
     """
-    for topic in tables.rows("topics"):
-        if topic["kind"] not in {"all", evidence.substrate["kind"]}:
+    for topic in Topic.rows():
+        if topic.kind not in {"all", evidence.substrate["kind"]}:
             continue
-        if not holds(topic["asked_where"], evidence.facts):
+        if not holds(topic.asked_where, evidence.facts):
             continue
-        if topic["topic"] in FOR_WORK and not work_meant:
+        if topic.topic in FOR_WORK and not work_meant:
             continue
-        if topic["topic"] == "lead" and evidence.lead != "unknown":
+        if topic.topic == "lead" and evidence.lead != "unknown":
             continue
         # An answer "no" on a coating leaves lead open, and so does a test that shows too little.
-        if evidence.finding(topic["topic"]) is None or topic["topic"] == "lead":
-            observation = evidence.observations.get(topic["topic"])
+        if evidence.finding(topic.topic) is None or topic.topic == "lead":
+            observation = evidence.observations.get(topic.topic)
             why = (observation.not_recorded_because or "") if observation else "not recorded"
-            yield Gap(topic["question"].rstrip("?"), why, topic["what_to_do"])
+            yield Gap(topic.question.rstrip("?"), why, topic.what_to_do)
     yield from _of_valued_layers(evidence)
     if evidence.colour is None and not evidence.metal:
         yield Gap(
@@ -69,8 +70,8 @@ def gaps_of(
         )  # fmt: skip
     for test in evidence.tests:
         if test.value is None:
-            row = tables.keyed("quantities", "quantity")[test.quantity]
-            yield Gap(row["name"], test.not_measured_because or "", row["what_to_do"])
+            row = Quantity.named(test.quantity)
+            yield Gap(row.name, test.not_measured_because or "", row.what_to_do)
     for verdict in trials.values():
         hanging = [check for check in verdict.checks if check.holds is None]
         # A series with a gap says so once; what the gap leaves open follows from it.
@@ -85,7 +86,7 @@ def _of_valued_layers(evidence: ZoneEvidence) -> Iterable[Gap]:
     """Layers of value of which nobody says what they are made of."""
     for layer in evidence.layers:
         if layer.value in WHOLLY_VALUED and layer.made_of is None:
-            name = tables.keyed("soilings", "soiling")[layer.soiling]["name"]
+            name = Soiling.named(layer.soiling).name
             yield Gap(
                 f"What the {name} of value is made of", "not recorded",
                 "Lens and raking light; a specialist where it could be writing or paint",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.acceptance import acceptance
@@ -13,9 +12,11 @@ from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import ended, joined
+from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.row_types import SiteRule
 
 LEAD = {
     "yes": "present",
@@ -151,7 +152,7 @@ def facts_of_work(outcome: str, option: Option, evidence: ZoneEvidence) -> Facts
     """
     covers = [100.0 if one.cover_pct is None else one.cover_pct for one in evidence.targets]
     area = evidence.zone.area_m2 * min(sum(covers) or 100.0, 100.0) / 100
-    small = area < tables.threshold("small_job_m2")
+    small = area < threshold("small_job_m2")
     job = "trial" if outcome == TRIAL else "small" if small else "usual"
     assert outcome in {CLEAN, TRIAL}
     return {
@@ -180,10 +181,10 @@ def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
     str
         Words of each.
     """
-    for row in tables.rows("site_rules"):
+    for row in SiteRule.rows():
         if (
-            row["kind"] == kind
-            and any(speaks_of(row["methods"], method) for method in methods)
-            and holds(row["when"], facts)
+            row.kind == kind
+            and any(speaks_of(row.methods, method) for method in methods)
+            and holds(row.when, facts)
         ):
-            yield row["words"]
+            yield row.words

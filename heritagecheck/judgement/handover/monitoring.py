@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.row_types import MonitoringRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +44,10 @@ def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:
         First row of `tables/monitoring.csv` that fits.
     """
     facts = {**evidence.facts, "outcome": frozenset({outcome})}
-    row = next(row for row in tables.rows("monitoring") if holds(row["when"], facts))
+    row = next(row for row in MonitoringRow.rows() if holds(row.when, facts))
     return Monitoring(
-        row["indicator"],
-        row["method"],
-        row["trigger"],
-        evidence.survey_date + timedelta(days=int(row["interval_days"])),
+        row.indicator,
+        row.method,
+        row.trigger,
+        evidence.survey_date + timedelta(days=row.interval_days),
     )

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.row_types import Topic
 
 MAKE_SAFE = "make safe"
 URGENT = {
@@ -39,7 +40,7 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
     by = None
     for topic, words in URGENT.items():
         if evidence.finding(topic) == "yes":
-            do = tables.keyed("topics", "topic")[topic]["what_to_do"]
+            do = Topic.named(topic).what_to_do
             reasons.append(f"{words} ({do[0].lower()}{do[1:]})")
     beyond = evidence.finding("engineer_limit") == "beyond"
     if beyond:
@@ -51,7 +52,7 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
     if evidence.finding("stone_jacking") == "yes":
         by = evidence.zone.next_access or evidence.survey_date + timedelta(days=365)
     limit = evidence.limit
-    if limit is not None and limit.probability > tables.threshold("urgency_probability"):
+    if limit is not None and limit.probability > threshold("urgency_probability"):
         reasons.append(str(limit))
         due = evidence.survey_date + timedelta(days=int(limit.years_to_5_pct * 365.25))
         by = min(by, due) if by else due
@@ -75,10 +76,10 @@ def urgency_not_looked_at(evidence: ZoneEvidence) -> tuple[str, ...]:
         The questions, in the order in which they are asked.
     """
     return tuple(
-        row["question"]
-        for row in tables.rows("topics")
-        if row["gate"] == "urgency"
-        and row["kind"] in {"all", evidence.substrate["kind"]}
-        and holds(row["asked_where"], evidence.facts) is not False
-        and evidence.finding(row["topic"]) is None
+        row.question
+        for row in Topic.rows()
+        if row.gate == "urgency"
+        and row.kind in {"all", evidence.substrate["kind"]}
+        and holds(row.asked_where, evidence.facts) is not False
+        and evidence.finding(row.topic) is None
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from heritagecheck import tables
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.judgement.gates.gate_7_panels.check import Check
@@ -13,6 +12,7 @@ from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerd
 from heritagecheck.judgement.options import Option
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.tables.cautions import WITH_CAUTIONS
+from heritagecheck.tables.row_types import Method, SourceGrade
 
 MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
@@ -133,10 +133,9 @@ def _against_setting(check: Check) -> bool:
 def _untried(option: Option) -> WorkSetting:
     """What is said where no panel was laid: of listed work how it is done, else the usual range."""
     if option.listed is not None:
-        return WorkSetting((), f"As listed: {option.listed['note']}")
-    row = tables.keyed("methods", "method")[option.method]
-    known = row["evidence"].replace(" no source", ", no source")
-    usual = f"{row['window']} ({known})"
+        return WorkSetting((), f"As listed: {option.listed.note}")
+    row = Method.named(option.method)
+    usual = f"{row.window} ({SourceGrade.named(row.evidence).in_words})"
     return WorkSetting((), f"{NOT_TRIED}; {BY_CONSERVATOR}", usual)
 
 

@@ -6,85 +6,72 @@ from functools import cache
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.options import Option, risk_of
-from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import Method, RatedPair, Sensitivity, SourceGrade, Substrate
 
 # Gentle contact does not find the weakest grain; these do.
 LIMITED_BY_WEAKEST = {"laser", "abrasive", "acid", "power", "jetting", "biocide"}
 CHELANT = "chelant"  # a family of hazard among the poultices
+Rating = tuple[float, str]
 
 
-def fabric_rating(evidence: ZoneEvidence, option: Option) -> tuple[float, str]:
+def fabric_rating(evidence: ZoneEvidence, option: Option) -> Rating:
     """
-    Rated harm to fabric before any panel.
+    Rated harm to fabric, 0 to 10, and the poorest grade of the sources it rests on.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    option : Option
-        The option.
-
-    Returns
-    -------
-    tuple of float and str
-        Rating [0 to 10] and the poorest grade of the sources it rests on: the worst rated row, no
-        less than half-way to the sensitivity of the weakest component present, and a little more
-        on a surface that is no longer sound. Listed housekeeping has the rating of its own row.
+    The worst rated row, no less than half-way to the sensitivity of the weakest component present,
+    and a little more on a surface that is no longer sound. Listed housekeeping has the rating of
+    its own row.
     """
     if option.listed is not None:
         # Small work of this kind on sound fabric, as guidance lists it; panels there still count.
-        return float(option.listed["fabric_harm"]), option.listed["evidence"]
-    grades = list(keyed("source_grades", "evidence"))
-    if not option.rated:
-        rating, grade = threshold("rated_severe"), grades[-1]
-    else:
-        rating = max(risk_of(row, evidence) for row in option.rated)
-        grade = max((row["evidence"] for row in option.rated), key=grades.index)
-    found = [component_sensitivity(evidence, method) for method in option.methods]
+        return option.listed.fabric_harm, option.listed.evidence
+    component = evidence.weakest_component
+    substrate = evidence.zone.substrate
+    found = [_sensitivity(substrate, component, method) for method in option.methods]
+    rating, grade = _rated(option.rated, substrate)
     sensitive = max((one for one in found if one is not None), default=None)
     if sensitive is not None:
         rating = max(rating, (rating + sensitive[0]) / 2)
-        grade = max(grade, sensitive[1], key=grades.index)
+        grade = max(grade, sensitive[1], key=_grades().index)
     if evidence.zone.condition != "sound":
         rating += threshold("weathered_extra")
     return min(rating, 10.0), grade
 
 
-def component_sensitivity(evidence: ZoneEvidence, method: str) -> tuple[float, str] | None:
-    """
-    Sensitivity of the weakest component present to what a method does.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    method : str
-        Code of the method.
-
-    Returns
-    -------
-    tuple of float and str, or None
-        Sensitivity [0 to 10] and grade of its source; None where the stone holds no such component
-        in a share that counts.
-    """
-    component = evidence.weakest_component
-    row = keyed("methods", "method")[method]
-    family = row["hazard_family"]
-    if component is None or not (row["family"] in LIMITED_BY_WEAKEST or family == CHELANT):
-        return None
-    return _sensitivity(evidence.zone.substrate, component, family)
+def _rated(rows: tuple[RatedPair, ...], substrate: str) -> Rating:
+    """Worst of the rated rows and the poorest grade among them; severe where there is none."""
+    if not rows:
+        return threshold("rated_severe"), _grades()[-1]
+    grade = max((row.evidence for row in rows), key=_grades().index)
+    return max(risk_of(row, substrate) for row in rows), grade
 
 
 @cache
-def _sensitivity(substrate: str, component: str, family: str) -> tuple[float, str] | None:
-    """Highest rated sensitivity of a component of a stone or its parent, and its grade."""
-    stones = {substrate, keyed("substrates", "substrate")[substrate]["parent"]}
+def _grades() -> tuple[str, ...]:
+    """Grades of sources, the best first."""
+    return tuple(row.evidence for row in SourceGrade.rows())
+
+
+@cache
+def _sensitivity(substrate: str, component: str | None, method: str) -> Rating | None:
+    """
+    Sensitivity of the weakest component present to what a method does, and its grade.
+
+    None where the stone, or its parent, holds no such component in a share that counts.
+    """
+    row = Method.named(method)
+    limited = row.family in LIMITED_BY_WEAKEST or row.hazard_family == CHELANT
+    if component is None or not limited:
+        return None
+    stones = {substrate, Substrate.named(substrate).parent}
     found = [
-        (float(row["sensitivity_0_10"]), row["evidence"])
-        for row in rows("substrate_sensitivity")
-        if row["row_type"] == "sensitivity"
-        and row["substrate"] in stones
-        and row["component"] == component
-        and row["hazard_family"] == family
+        (one.sensitivity_0_10, one.evidence)
+        for one in Sensitivity.rows()
+        if one.sensitivity_0_10 is not None
+        and one.row_type == "sensitivity"
+        and one.substrate in stones
+        and one.component == component
+        and one.hazard_family == row.hazard_family
     ]
     return max(found) if found else None

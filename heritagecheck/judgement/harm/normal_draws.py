@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import HarmRating, SourceGrade
 
 DRAWS = 4096
 Z_95 = 1.6448536269514722
@@ -55,7 +54,7 @@ class Draws:
         return math.sqrt(correlation) * shared + math.sqrt(1 - correlation) * own
 
     def rated(
-        self, row: Mapping[str, str], option: str, correlation: float, *, upper: bool = False
+        self, row: HarmRating, option: str, correlation: float, *, upper: bool = False
     ) -> Array:
         """
         Draws of one row of `tables/harm_ratings.csv`.
@@ -76,11 +75,11 @@ class Draws:
         ndarray, shape (4096,)
             Harm. [0 to 10]
         """
-        rating = float(row["mean"]), row["evidence"]
-        leaving = row["option"] == "leave"
+        rating = row.mean, row.evidence
+        leaving = row.option == "leave"
         if upper:
             return _upper(*rating, leaving=leaving)
-        return self.spread(row["row"], option, correlation, *rating, leaving=leaving)
+        return self.spread(row.row, option, correlation, *rating, leaving=leaving)
 
     def spread(
         self,
@@ -113,16 +112,16 @@ class Draws:
 
 
 # Zones that follow one another rest on much the same rows, and so does the next assessment. Each
-# array takes 32 kB.
+# array takes 32 kB, so that all of them take 40 MB at most.
 @lru_cache(maxsize=256)
 def _stream(seed: int, key: str) -> Array:
     """Standard normal draws of one input."""
     digest = hashlib.sha256(f"{seed}:{key}".encode()).digest()[:16]
     generator = np.random.Generator(np.random.Philox(key=int.from_bytes(digest)))
-    return _fixed(generator.standard_normal(DRAWS))
+    return fixed(generator.standard_normal(DRAWS))
 
 
-@lru_cache(maxsize=192)
+@lru_cache(maxsize=1024)
 def _spread(
     draws: Draws,
     key: str,
@@ -135,16 +134,16 @@ def _spread(
 ) -> Array:
     """Draws of a rated harm."""
     z = draws.normal(key, option=option, correlation=correlation)
-    return _fixed(rated_draws(z, mean, evidence, leaving=leaving))
+    return fixed(rated_draws(z, mean, evidence, leaving=leaving))
 
 
 @lru_cache(maxsize=64)
 def _upper(mean: float, evidence: str, *, leaving: bool) -> Array:
     """Upper 95 % value of a rated harm, throughout."""
-    return _fixed(rated_draws(np.full(DRAWS, Z_95), mean, evidence, leaving=leaving))
+    return fixed(rated_draws(np.full(DRAWS, Z_95), mean, evidence, leaving=leaving))
 
 
-def _fixed(found: Array) -> Array:
+def fixed(found: Array) -> Array:
     """Draws that nobody changes in place, since others are given the same."""
     found.flags.writeable = False
     return found
@@ -176,8 +175,8 @@ def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) 
     upper quantile of a severe harm when draws are cut off at 10. Harm of leaving is mirrored: a
     poorer source widens it downwards only, so that it never speaks louder for treating.
     """
-    grade = keyed("source_grades", "evidence")[evidence]
-    up, down = float(grade["spread_up"]), float(grade["spread_down"])
+    grade = SourceGrade.named(evidence)
+    up, down = grade.spread_up, grade.spread_down
     if leaving:
         up, down = down, up
     # The wider side lies outside of the narrower one, above 0 as below: quicker than asking each.

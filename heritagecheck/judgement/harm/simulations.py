@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
 from heritagecheck.evidence.trials.damaged_fields import damage_share_draws
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.harm.fabric_rating import fabric_rating
-from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws, within
-from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws, fixed, within
+from heritagecheck.judgement.options import Option, OptionKey
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import holds
+from heritagecheck.tables.row_types import HarmAnchor, HarmRating, Method, Suitability
 
 # What they bring stays behind in pores, where ×50 does not look.
 LEAVES_RESIDUES = {"acid", "alkali", "solvent", "poultice", "biocide"}
@@ -26,8 +28,8 @@ class HarmDraws:
     """Harm of leaving and of each option, criterion by criterion."""
 
     leave: Array
-    options: dict[str, Array]
-    fabric_by_treatment: dict[str, Array]
+    options: dict[OptionKey, Array]
+    fabric_by_treatment: dict[OptionKey, Array]
 
 
 def contrast_harm(delta_e: Array | float) -> Array:
@@ -49,11 +51,7 @@ def contrast_harm(delta_e: Array | float) -> Array:
     The anchors are ours. Limits of colour that conservators quote, such as 3 and 5, are told in
     the older ΔE*ab: they can't be taken over to CIEDE2000, where the same step has another size.
     """
-    anchors = [
-        (float(row["delta_e00"]), float(row["harm"]))
-        for row in rows("harm_scale")
-        if row["delta_e00"]
-    ]
+    anchors = [(row.delta_e00, row.harm) for row in HarmAnchor.rows() if row.delta_e00 is not None]
     steps, harms = zip(*anchors, strict=True)
     return np.asarray(np.interp(np.asarray(delta_e), steps, harms))
 
@@ -98,28 +96,40 @@ def harm_draws(
     """
     clues = _leaving(evidence, draws, correlation, cautious=cautious)
     contrast = _contrast(evidence, draws, correlation, cautious=cautious)
-    leave = np.zeros((len(CRITERIA), DRAWS))
-    _raise_to(leave, [*clues, ("appearance", contrast)])
-    treated: dict[str, Array] = {}
-    fabric: dict[str, Array] = {}
+    leave = _worst([*clues, ("appearance", contrast)])
+    treated: dict[OptionKey, Array] = {}
+    fabric: dict[OptionKey, Array] = {}
     for option in options:
-        left = 1 - _removed_share(evidence, option, draws, correlation)
+        left = _share_left(option, draws, correlation)
         changed = _treated_contrast(evidence, contrast, left, cautious=cautious)
-        harm = treated[option.key] = np.zeros_like(leave)
-        _raise_to(harm, [("fabric", _fabric_by_treatment(evidence, option, draws, correlation))])
-        _raise_to(harm, _rated_treat(option, draws, correlation, cautious=cautious))
-        fabric[option.key] = harm[CRITERIA.index("fabric")].copy()
+        by_treating = [
+            ("fabric", _fabric_by_treatment(evidence, option, draws, correlation)),
+            *_rated_treat(option, draws, correlation, cautious=cautious),
+        ]
+        fabric[option.key] = functools.reduce(
+            np.maximum, (harm for on, harm in by_treating if on == "fabric")
+        )
         # What a method leaves behind goes on, and is paid for later too.
-        _raise_to(harm, [(on, clue * left) for on, clue in clues])
-        _raise_to(harm, [("appearance", changed)])
+        behind = [(on, clue * left) for on, clue in clues]
+        treated[option.key] = _worst([*by_treating, *behind, ("appearance", changed)])
     return HarmDraws(leave, treated, fabric)
 
 
-def _raise_to(harm: Array, others: Iterable[tuple[str, Array]]) -> None:
-    """Let the worst harm on each criterion count, draw by draw."""
-    for criterion, other in others:
-        row = harm[CRITERIA.index(criterion)]
-        np.maximum(row, other, out=row)
+def _worst(harms: Iterable[tuple[str, Array]]) -> Array:
+    """Worst harm on each criterion, simulation by simulation; 0 where none bears on it."""
+    found = np.empty((len(CRITERIA), DRAWS))
+    begun: set[str] = set()
+    for criterion, harm in harms:
+        row = found[CRITERIA.index(criterion)]
+        if criterion in begun:
+            np.maximum(row, harm, out=row)
+        else:
+            row[:] = harm
+            begun.add(criterion)
+    for row, criterion in zip(found, CRITERIA, strict=True):
+        if criterion not in begun:
+            row[:] = 0.0
+    return found
 
 
 def _leaving(
@@ -128,11 +138,11 @@ def _leaving(
     """Harm of leaving that treatment averts, by the records that bear on it."""
     found: list[tuple[str, Array]] = []
     for row in _of_leaving("yes"):
-        applies = holds(row["when"], evidence.facts)
+        applies = holds(row.when, evidence.facts)
         if applies is False or (applies is None and cautious):
             continue
         harm = draws.rated(row, "leave", correlation)
-        found.append((row["criterion"], harm))
+        found.append((row.criterion, harm))
     return found
 
 
@@ -151,20 +161,18 @@ def goes_on(evidence: ZoneEvidence) -> tuple[str, ...]:
         Reasons in words, the gravest first; trifles are left out.
     """
     found = [
-        (-float(row["mean"]), row["reason"])
+        (-row.mean, row.reason)
         for row in _of_leaving("no")
-        if float(row["mean"]) > 1 and holds(row["when"], evidence.facts)
+        if row.mean > 1 and holds(row.when, evidence.facts)
     ]
     return tuple(dict.fromkeys(reason for _, reason in sorted(found)))
 
 
 @cache
-def _of_leaving(averted: str) -> tuple[dict[str, str], ...]:
+def _of_leaving(averted: str) -> tuple[HarmRating, ...]:
     """Rows of `tables/harm_ratings.csv` on leaving, whose harm treatment averts or does not."""
     return tuple(
-        row
-        for row in rows("harm_ratings")
-        if row["option"] == "leave" and row["averted"] == averted
+        row for row in HarmRating.rows() if row.option == "leave" and row.averted == averted
     )
 
 
@@ -189,7 +197,7 @@ def _unmeasured(evidence: ZoneEvidence, draws: Draws, correlation: float) -> Arr
 
 
 def _treated_contrast(
-    evidence: ZoneEvidence, contrast: Array, left: Array, *, cautious: bool
+    evidence: ZoneEvidence, contrast: Array, left: Array | float, *, cautious: bool
 ) -> Array:
     """
     Harm to appearance after treatment: what stays, or what is changed against agreement.
@@ -203,22 +211,28 @@ def _treated_contrast(
     return contrast * left
 
 
-def _removed_share(
-    evidence: ZoneEvidence, option: Option, draws: Draws, correlation: float
-) -> Array:
-    """Share of the soiling, and so of the harm it drives, that an option removes."""
+def _share_left(option: Option, draws: Draws, correlation: float) -> Array | float:
+    """Share of the soiling, and so of the harm it drives, that an option leaves behind."""
     series, method = option.series, option.method
     if series is not None and series.residual_pct is not None:
-        mean, spread = 1 - series.residual_pct / 100, 0.05
+        left = _rated_left(draws, method, correlation, 1 - series.residual_pct / 100, 0.05)
     elif option.suitability == "unrated":
-        return np.zeros(DRAWS)
+        return 1.0
     else:
-        row = keyed("suitability", "suitability")[option.suitability]
-        mean, spread = float(row["removed_share"]), float(row["spread"])
+        row = Suitability.named(option.suitability)
+        left = _rated_left(draws, method, correlation, row.removed_share, row.spread)
+    if series is None or series.spots is None:
+        return left
     z = draws.normal(f"removal {method}", option=method, correlation=correlation)
-    removed = within(mean + spread * z, 1.0)
-    by_spots = None if series is None or series.spots is None else series.spots.removal_draws(z)
-    return removed if by_spots is None else np.minimum(removed, by_spots)
+    by_spots = series.spots.removal_draws(z)
+    return left if by_spots is None else np.maximum(left, 1 - by_spots)
+
+
+@lru_cache(maxsize=256)
+def _rated_left(draws: Draws, method: str, correlation: float, mean: float, spread: float) -> Array:
+    """Share left behind where so much is removed on average; the same for every zone."""
+    z = draws.normal(f"removal {method}", option=method, correlation=correlation)
+    return fixed(1 - within(mean + spread * z, 1.0))
 
 
 def _fabric_by_treatment(
@@ -241,8 +255,8 @@ def _fabric_by_treatment(
 
 def _leaves_unseen(evidence: ZoneEvidence, option: Option) -> bool:
     """Whether a method leaves what ×50 can't see: a chemical on stone, any liquid on metal."""
-    method = keyed("methods", "method")[option.method]
-    return method["liquid"] == "yes" if evidence.metal else method["family"] in LEAVES_RESIDUES
+    method = Method.named(option.method)
+    return method.liquid if evidence.metal else method.family in LEAVES_RESIDUES
 
 
 def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | None:
@@ -261,7 +275,7 @@ def _damaged_share(option: Option, draws: Draws, correlation: float) -> Array | 
 
 def _rating_id(option: Option) -> str:
     """Name of the rated rows an option rests on, so that zones on the same rows share draws."""
-    return " ".join(sorted(row["row_id"] for row in option.rated)) or option.method
+    return " ".join(sorted(row.row_id for row in option.rated)) or option.method
 
 
 def _rated_treat(
@@ -270,7 +284,7 @@ def _rated_treat(
     """Rated harms of treating that apply to an option, criterion by criterion."""
     for row, known in option.harms:
         upper = cautious and not known
-        yield row["criterion"], draws.rated(row, option.method, correlation, upper=upper)
+        yield row.criterion, draws.rated(row, option.method, correlation, upper=upper)
 
 
 def weighed(harm: Array, power: int) -> Array:

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws
 from heritagecheck.judgement.harm.simulations import HarmDraws, harm_draws, total, weighed
-from heritagecheck.judgement.options import Option
+from heritagecheck.judgement.options import Option, OptionKey
 from heritagecheck.judgement.policy import CRITERIA, Policy
 
 CORRELATIONS = (0.0, 0.5, 0.9)
@@ -24,7 +24,7 @@ TIE = 1e-12
 class AgainstLeaving:
     """One option held against leaving; `brief` says why it does not pass in few words."""
 
-    option: str
+    option: OptionKey
     passed: bool
     reason: str
     brief: str
@@ -84,7 +84,7 @@ def members_tested(policy: Policy) -> int:
 
 def precaution(
     evidence: ZoneEvidence, options: Sequence[Option], policy: Policy, draws: Draws
-) -> tuple[dict[str, AgainstLeaving], dict[str, tuple[float, float, float]]]:
+) -> tuple[dict[OptionKey, AgainstLeaving], dict[str, tuple[float, float, float]]]:
     """
     Hold every option against leaving.
 
@@ -112,22 +112,59 @@ def precaution(
     ]
     left = [weighed(item.leave, policy.power) for item in sets]
     cap = policy.fabric_cap[evidence.zone.significance]
-    tests = {option.key: _test(option.key, sets, left, policy, cap) for option in options}
+    leaving = _Leaving(left, _contributions(left[0], policy.group()), _expected(left[0], policy))
+    members = _Members.of(policy)
+    tests = {
+        option.key: _test(option.key, sets, leaving, policy, members, cap) for option in options
+    }
     return tests, harm_summary(sets[0].leave)
 
 
+@dataclass(frozen=True, slots=True)
+class _Members:
+    """Weights of the members that sum to one, with those of resources and then without."""
+
+    names: tuple[str, ...]
+    weights: Array
+
+    @classmethod
+    def of(cls, policy: Policy) -> _Members:
+        """Take them from a policy."""
+        shares, bare = policy.shares(), policy.shares(resources=False)
+        weights = np.array([*shares.values(), *bare.values()])
+        return cls(tuple(shares), weights)
+
+
+@dataclass(frozen=True, slots=True)
+class _Leaving:
+    """Harm of leaving as `weighed` gives it, once for each correlation; the same for all tests."""
+
+    parts: Sequence[Array]
+    contributions: dict[str, float]
+    expected: float
+
+
+def _expected(parts: Array, policy: Policy) -> float:
+    """Mean total harm at the mean weights of the members."""
+    return float(np.mean(total(parts, policy.group())))
+
+
 def _test(
-    key: str, sets: Sequence[HarmDraws], left: Sequence[Array], policy: Policy, cap: float
+    key: OptionKey,
+    sets: Sequence[HarmDraws],
+    leaving: _Leaving,
+    policy: Policy,
+    members: _Members,
+    cap: float,
 ) -> AgainstLeaving:
     """Test one option; over the assumed correlations the least favourable figure counts."""
-    group = policy.group()
+    names = members.names
     treated = [weighed(item.options[key], policy.power) for item in sets]
-    gains = [of_leaving - of_it for of_leaving, of_it in zip(left, treated, strict=True)]
-    members, bare = policy.shares(), policy.shares(resources=False)
-    found = [shares_favouring(gain, (*members.values(), *bare.values())) for gain in gains]
+    gains = [of_leaving - of_it for of_leaving, of_it in zip(leaving.parts, treated, strict=True)]
+    found = [shares_favouring(gain, members.weights) for gain in gains]
     least = [min(of_one) for of_one in zip(*found, strict=True)]
-    shares = dict(zip(members, least[: len(members)], strict=True))
-    without = dict(zip(bare, least[len(members) :], strict=True))
+    shares = dict(zip(names, least[: len(names)], strict=True))
+    without = dict(zip(names, least[len(names) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
     passed, reason, brief = _verdict(shares, without, beyond, cap, policy)
     return AgainstLeaving(
@@ -135,21 +172,21 @@ def _test(
         passed=passed,
         reason=reason,
         brief=brief,
-        expected=float(np.mean(total(treated[0], group))),
-        expected_leave=float(np.mean(total(left[0], group))),
+        expected=_expected(treated[0], policy),
+        expected_leave=leaving.expected,
         shares=shares,
         shares_without_resources=without,
         members_passing=_passing(shares, policy),
         beyond_cap=beyond,
         cap=cap,
         harm=harm_summary(sets[0].options[key]),
-        contributions=_contributions(treated[0], group),
-        contributions_of_leaving=_contributions(left[0], group),
+        contributions=_contributions(treated[0], policy.group()),
+        contributions_of_leaving=leaving.contributions,
         power=policy.power,
     )
 
 
-def shares_favouring(gain: Array, weights: Sequence[Sequence[float]]) -> list[float]:
+def shares_favouring(gain: Array, weights: ArrayLike) -> list[float]:
     """
     Shares of draws in which treating does less harm than leaving.
 
@@ -165,8 +202,9 @@ def shares_favouring(gain: Array, weights: Sequence[Sequence[float]]) -> list[fl
     list of float
         Share of draws for each member. [0 to 1]
     """
-    # Not by BLAS, whose digits may hang on the number of threads.
-    sums = np.einsum("mc,cd->md", np.asarray(weights), gain)
+    # Not by BLAS, whose digits may depend on the number of threads. Weights that lie criterion by
+    # criterion in memory are added by the draw: half as long again the other way round.
+    sums = np.einsum("cm,cd->md", np.ascontiguousarray(np.transpose(weights)), gain)
     return [_share(row) for row in sums > TIE]
 
 
@@ -234,19 +272,7 @@ def _passing(shares: dict[str, float], policy: Policy) -> int:
 
 
 def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:
-    """
-    Mean and 90 % range of harm, criterion by criterion.
-
-    Parameters
-    ----------
-    harm : ndarray, shape (criteria, draws)
-        Harm. [0 to 10]
-
-    Returns
-    -------
-    dict
-        Criterion to mean, 5th and 95th percentile.
-    """
+    """Mean, 5th and 95th percentile of harm, criterion by criterion, over the simulations."""
     means = harm.mean(axis=1)
     # Sorted once, as that is several times as fast here as what numpy's quantiles do.
     ordered = np.sort(harm, axis=1)

@@ -245,7 +245,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
     zones = {zone.zone: zone for zone in all_of(records, Zone)}
     for panel in all_of(records, Panel):
         zone = zones[panel.zone]
-        asked = int(ageing_asked(_kind(zone), panel.method, zone.significance)["days"])
+        asked = ageing_asked(_kind(zone), panel.method, zone.significance).days
         if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
             due = panel.done_on + timedelta(days=asked)
             yield (

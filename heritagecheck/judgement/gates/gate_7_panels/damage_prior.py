@@ -12,7 +12,8 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.harm.fabric_rating import fabric_rating
 from heritagecheck.judgement.options import Option
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.tables import rows, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import ExpectedDamage, LaserThreshold
 
 FLUENCE = "J/cm²"
 # Peak of a beam that is brightest in its middle (Gaussian), over its mean; of an even beam, 1.
@@ -46,7 +47,7 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
     is doubled, as if the beam were brightest in its middle. A published threshold counts from the
     lower end of its uncertainty on, whatever the wavelength; it never lowers a prior.
     """
-    anchors = [(float(row["rating"]), float(row["mean_share"])) for row in rows("damage_prior")]
+    anchors = [(row.rating, row.mean_share) for row in ExpectedDamage.rows()]
     ratings, shares = zip(*anchors, strict=True)
     fields = int(threshold("x50_fields_min"))
     worth = effective_fields((fields,) * int(threshold("prior_panels")))
@@ -63,10 +64,10 @@ def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
     """Lowest published threshold that the setting reaches, in words; empty where none."""
     for step in () if option.series is None else (*option.series.before, option.series):
         published = [
-            (float(row["value"]) - float(row["plus_minus"]), row["row"])
-            for row in rows("laser_thresholds")
-            if evidence.zone.substrate in row["damages"].split("|")
-            and PULSES.get(step.method, set()) & set(row["pulse"].split())
+            (row.value - row.plus_minus, row.row)
+            for row in LaserThreshold.rows()
+            if evidence.zone.substrate in row.damages
+            and PULSES.get(step.method, set()) & set(row.pulse.split())
         ]
         if not published:
             continue

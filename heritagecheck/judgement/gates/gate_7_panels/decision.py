@@ -67,9 +67,9 @@ def _listed(case: Case) -> Gate | None:
             return Gate(7, NOT_KNOWN, reason, series.panels, TRIAL)
     return Gate(
         7, PASSED,
-        f"no panels required: {case.housekeeping['name']} is listed housekeeping "
-        f"({case.housekeeping['row']}, {case.housekeeping['source_id']})",
-        (), None, brief=f"no panels required: listed housekeeping ({case.housekeeping['row']})",
+        f"no panels required: {case.housekeeping.name} is listed housekeeping "
+        f"({case.housekeeping.row}, {case.housekeeping.source_id})",
+        (), None, brief=f"no panels required: listed housekeeping ({case.housekeeping.row})",
     )  # fmt: skip
 
 

@@ -8,34 +8,11 @@ from dataclasses import dataclass
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.survey.records import Setting
 from heritagecheck.survey.records.quantities import Scale, name_of
-from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.row_types import Abrasive, Method, SettingLimit
 
 # What a medium is by itself, where the record names it: `tables/abrasives.csv`.
-OF_MEDIUM = {"hardness": ("mohs", "Mohs"), "free_silica": ("silica_pct", "%")}
-
-
-@dataclass(frozen=True, slots=True)
-class MethodLimit:
-    """What a method takes of one quantity: a span, some words, or both."""
-
-    quantity: str
-    least: float | None
-    most: float | None
-    unit: str | None
-    allowed: tuple[str, ...]
-    why: str
-
-    @property
-    def span(self) -> str:
-        """What it takes, in words."""
-        ends = [
-            f"{word} {end:g} {Scale(self.quantity, self.unit)}"
-            for word, end in (("from", self.least), ("up to", self.most))
-            if end is not None
-        ]
-        said = [" ".join(ends), ", ".join(one.replace("_", " ") for one in self.allowed)]
-        return " or ".join(filter(None, said))
+OF_MEDIUM = {"hardness", "free_silica"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +24,7 @@ class _Dialled:
     words: str
 
 
-def method_limits(method: str, facts: Facts) -> tuple[MethodLimit, ...]:
+def method_limits(method: str, facts: Facts) -> tuple[SettingLimit, ...]:
     """
     Limits within which a method is what its name says.
 
@@ -60,22 +37,17 @@ def method_limits(method: str, facts: Facts) -> tuple[MethodLimit, ...]:
 
     Returns
     -------
-    tuple of MethodLimit
+    tuple of SettingLimit
         The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold
         here is held.
     """
-    family = keyed("methods", "method")[method]["family"]
+    family = Method.named(method).family
     found = []
-    for limit in rows("setting_limits"):
-        named = {method, family} & set(limit["limit_of"].split("|"))
-        if named and holds(limit["when"], facts) is not False:
-            least, most = (float(limit[end]) if limit[end] else None for end in ("least", "most"))
-            allowed = tuple(filter(None, limit["allowed"].split("|")))
-            found.append(
-                MethodLimit(
-                    limit["quantity"], least, most, limit["unit"] or None, allowed, limit["why"]
-                )
-            )
+    for limit in SettingLimit.rows():
+        if {method, family}.intersection(limit.limit_of) and (
+            holds(limit.when, facts) is not False
+        ):
+            found.append(limit)
     return tuple(found)
 
 
@@ -125,7 +97,7 @@ def not_recorded(series: PanelSeries, facts: Facts) -> tuple[str, ...]:
     )
 
 
-def _dialled(series: PanelSeries, limit: MethodLimit) -> Iterator[_Dialled]:
+def _dialled(series: PanelSeries, limit: SettingLimit) -> Iterator[_Dialled]:
     """All that the record of a series says of a quantity: its row, what was varied, the medium."""
     scale = Scale(limit.quantity, limit.unit)
     recorded = {one.quantity: one for one in series.settings}
@@ -137,10 +109,10 @@ def _dialled(series: PanelSeries, limit: MethodLimit) -> Iterator[_Dialled]:
         yield _Dialled(low, high, "")
     medium = recorded.get("medium")
     if limit.quantity in OF_MEDIUM and medium is not None and medium.words is not None:
-        column, _ = OF_MEDIUM[limit.quantity]
-        value = keyed("abrasives", "medium")[medium.words][column]
-        if value:
-            yield _Dialled(float(value), float(value), medium.told)
+        of_medium = Abrasive.named(medium.words)
+        value = of_medium.mohs if limit.quantity == "hardness" else of_medium.silica_pct
+        if value is not None:
+            yield _Dialled(value, value, medium.told)
 
 
 def _of_row(row: Setting, scale: Scale) -> _Dialled:
@@ -151,10 +123,10 @@ def _of_row(row: Setting, scale: Scale) -> _Dialled:
     return _Dialled(own.moved(row.value, scale), own.moved(row.highest, scale), "")
 
 
-def _against(limit: MethodLimit, dialled: _Dialled) -> str:
+def _against(limit: SettingLimit, dialled: _Dialled) -> str:
     """How far what was dialled lies beyond a limit, in words; empty where it does not."""
     name = name_of(limit.quantity)
-    uses = f"beyond this method ({limit.span})"
+    uses = f"beyond this method ({_span(limit)})"
     if dialled.low is None or dialled.high is None:
         bare = limit.least is None and limit.most is None
         barred = bare and dialled.words not in limit.allowed
@@ -168,7 +140,18 @@ def _against(limit: MethodLimit, dialled: _Dialled) -> str:
     return ""
 
 
-def _tells(limit: MethodLimit, dialled: _Dialled) -> bool:
+def _span(limit: SettingLimit) -> str:
+    """What a method takes of a quantity, in words."""
+    ends = [
+        f"{word} {end:g} {Scale(limit.quantity, limit.unit)}"
+        for word, end in (("from", limit.least), ("up to", limit.most))
+        if end is not None
+    ]
+    said = [" ".join(ends), ", ".join(one.replace("_", " ") for one in limit.allowed)]
+    return " or ".join(filter(None, said))
+
+
+def _tells(limit: SettingLimit, dialled: _Dialled) -> bool:
     """Whether what was dialled can be held against a limit."""
     return dialled.high is not None or dialled.words in limit.allowed or bool(
         dialled.words and limit.least is None and limit.most is None

@@ -14,7 +14,8 @@ from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prio
 from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import Substrate
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
 
 def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
     """Ladder and confirmation, or why there is neither."""
-    metal = keyed("substrates", "substrate")[trial.zone.substrate]["kind"] == "metal"
+    metal = Substrate.named(trial.zone.substrate).kind == "metal"
     asked = None if metal else policy.margin[trial.zone.significance]
     spots = trial.panels.spots
     if spots is None:

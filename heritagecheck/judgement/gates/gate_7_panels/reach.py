@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.check import Check
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import Soiling
 from heritagecheck.tables.validity import oldest_allowed
 
 
@@ -29,9 +30,8 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
         Layers, steps of a sequence, area, age of the reading; a check that says nothing is left
         out.
     """
-    soilings = keyed("soilings", "soiling")
     missing = [
-        soilings[layer.soiling]["name"]
+        Soiling.named(layer.soiling).name
         for layer in evidence.targets
         if layer.soiling not in series.treated_in_all
     ]

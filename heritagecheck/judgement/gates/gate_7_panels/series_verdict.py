@@ -204,7 +204,7 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Age of the panels, and whether a winter passed over them."""
     row = ageing_asked(evidence.substrate["kind"], series.method, evidence.zone.significance)
-    days = int(row["days"])
+    days = row.days
     if urgent:
         days = math.ceil(days * threshold("urgent_ageing_share"))
     age = series.aged_days
@@ -213,7 +213,7 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
         f"age of the panels not recorded ({days} days required)" if age is None
         else f"aged {age} days ({days} required)",
     )  # fmt: skip
-    if row["winter"] == "yes" and (not urgent or evidence.zone.significance == "high"):
+    if row.winter and (not urgent or evidence.zone.significance == "high"):
         # The dates of a panel say when it was laid and read, but not on which half of the globe.
         short = age is not None and age < threshold("winter_days")
         held = False if short and series.winter else series.winter

@@ -1,0 +1,329 @@
+"""Rows of the rated tables as typed records, read once: one class a table."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict
+
+from heritagecheck import tables
+
+Terms = Annotated[
+    tuple[str, ...], BeforeValidator(lambda cell: tuple(filter(None, cell.split("|"))))
+]
+MaybeNumber = Annotated[float | None, BeforeValidator(lambda cell: cell or None)]
+MaybeText = Annotated[str | None, BeforeValidator(lambda cell: cell or None)]
+
+
+class Row(BaseModel):
+    """One row of a table; `table` names its file, `code` the column of its names."""
+
+    model_config = ConfigDict(frozen=True)
+    table: ClassVar[str]
+    code: ClassVar[str] = ""
+
+    @classmethod
+    def rows(cls) -> tuple[Self, ...]:
+        """All rows of the table, in its order."""
+        found: tuple[Self, ...] = _parsed(cls)
+        return found
+
+    @classmethod
+    def named(cls, code: str) -> Self:
+        """The row of this name."""
+        found: Self = _by_code(cls)[code]
+        return found
+
+
+@cache
+def _parsed(kind: Any) -> Any:
+    """Rows of one table."""
+    return tuple(kind.model_validate(row) for row in tables.rows(kind.table))
+
+
+@cache
+def _by_code(kind: Any) -> Any:
+    """Rows of one table by their names."""
+    return {getattr(row, kind.code): row for row in _parsed(kind)}
+
+
+class Method(Row):
+    """A way of cleaning, with its family and what it brings along."""
+
+    table, code = "methods", "method"
+    method: str
+    name: str
+    brief: str
+    ladder: int
+    family: str
+    hazard_family: str
+    liquid: bool
+    window: str
+    evidence: str
+
+
+class Substrate(Row):
+    """What is cleaned; `parent` is the sound stone of a weathered one."""
+
+    table, code = "substrates", "substrate"
+    substrate: str
+    kind: Literal["masonry", "metal"]
+    parent: MaybeText
+    parent_extra: MaybeNumber
+
+
+class Soiling(Row):
+    """What lies on a substrate; `rated_as` is another that comes off as it does."""
+
+    table, code = "soilings", "soiling"
+    soiling: str
+    name: str
+    kind: str
+    rated_as: MaybeText
+    dry_method: str
+    dry_brief: str
+    change_credible: bool
+    ages: bool
+
+
+class HarmRating(Row):
+    """Harm of leaving or of treating on one criterion, and when it applies."""
+
+    table = "harm_ratings"
+    row: str
+    criterion: str
+    option: Literal["leave", "treat"]
+    methods: str
+    when: str
+    mean: float
+    averted: Literal["yes", "no", ""]
+    reason: str
+    evidence: str
+
+
+class RatedPair(Row):
+    """Harm and suitability of a method on a substrate and a soiling."""
+
+    table = "method_risk"
+    row_id: str
+    method: str
+    substrate: str
+    soiling: str
+    suitability: str
+    risk: float
+    reason: str
+    rule: str
+    source_id: str
+    evidence: str
+
+
+class HardStop(Row):
+    """A rule that rules methods out; `lifts` where a season or a control can lift it."""
+
+    table = "hard_stops"
+    rule: str
+    stop: Literal["hard", "ruled out"]
+    methods: str
+    when: str
+    lifts: bool
+    reason: str
+    source_id: str
+
+
+class Contraindication(HardStop):
+    """What speaks against a method on a zone."""
+
+    table = "contraindications"
+
+
+class MaterialHarm(Row):
+    """A material of value that some methods leave as it is."""
+
+    table = "material_harm"
+    material: str
+    methods: str
+    when: str
+
+
+class Suitability(Row):
+    """How much of a soiling a method of this suitability removes."""
+
+    table, code = "suitability", "suitability"
+    suitability: str
+    removed_share: float
+    spread: float
+
+
+class SourceGrade(Row):
+    """How far a rating of a source of this grade may be wrong, upwards and downwards."""
+
+    table, code = "source_grades", "evidence"
+    evidence: str
+    in_words: str
+    spread_up: float
+    spread_down: float
+
+
+class HarmAnchor(Row):
+    """One step of the harm scale; some have a colour difference."""
+
+    table = "harm_scale"
+    harm: float
+    delta_e00: MaybeNumber
+
+
+class Sensitivity(Row):
+    """A property of a component of a stone, or its sensitivity to a family of hazards."""
+
+    table = "substrate_sensitivity"
+    substrate: str
+    component: str
+    row_type: str
+    hazard_family: str
+    sensitivity_0_10: MaybeNumber
+    evidence: str
+
+
+class Housekeeping(Row):
+    """Small maintenance that published guidance does without trial panels."""
+
+    table = "housekeeping"
+    row: str
+    name: str
+    substrates: Terms
+    soilings: Terms
+    methods: Terms
+    conditions: Terms
+    coating_states: Terms
+    max_cover_pct: float
+    max_area_m2: float
+    lead: str
+    fabric_harm: float
+    source_id: str
+    evidence: str
+    note: str
+
+
+class Topic(Row):
+    """A question asked at the wall."""
+
+    table, code = "topics", "topic"
+    topic: str
+    question: str
+    kind: str
+    asked_where: str
+    gate: str
+    what_to_do: str
+
+
+class Quantity(Row):
+    """A quantity measured by hand."""
+
+    table, code = "quantities", "quantity"
+    quantity: str
+    name: str
+    what_to_do: str
+
+
+class MonitoringRow(Row):
+    """What is watched on a zone, and how often."""
+
+    table = "monitoring"
+    when: str
+    indicator: str
+    method: str
+    trigger: str
+    interval_days: int
+
+
+class SiteRule(Row):
+    """A rule of the site: start panel, hold point, stop rule, condition or what is forbidden."""
+
+    table = "site_rules"
+    kind: str
+    when: str
+    methods: str
+    words: str
+
+
+class Ageing(Row):
+    """How long panels of some families must age before they are read."""
+
+    table = "ageing"
+    kind: str
+    families: Terms
+    significance: Terms
+    days: int
+    winter: bool
+
+
+class Validity(Row):
+    """How many years an outcome holds, or a record may be old."""
+
+    table, code = "validity", "of"
+    of: str
+    years: int
+
+
+class ExpectedDamage(Row):
+    """Share of fields that a method of this rating is expected to damage."""
+
+    table = "damage_prior"
+    rating: float
+    mean_share: float
+
+
+class LaserThreshold(Row):
+    """A published threshold of ablation or damage by a laser."""
+
+    table = "laser_thresholds"
+    row: str
+    pulse: str
+    value: float
+    plus_minus: float
+    damages: Terms
+
+
+class SettingLimit(Row):
+    """What methods or families take of one quantity: a span, some terms, or both."""
+
+    table = "setting_limits"
+    limit_of: Terms
+    when: str
+    quantity: str
+    least: MaybeNumber
+    most: MaybeNumber
+    unit: MaybeText
+    allowed: Terms
+    why: str
+
+
+class Abrasive(Row):
+    """What a blasting medium is by itself."""
+
+    table, code = "abrasives", "medium"
+    medium: str
+    mohs: MaybeNumber
+    silica_pct: MaybeNumber
+
+
+class CautionRow(Row):
+    """A hazard, its control, and of which zones and methods both are said."""
+
+    table = "cautions"
+    about: str
+    hazard: str
+    methods: str
+    when: str
+    words: str
+    source_id: str
+
+
+class OutcomeCaution(Row):
+    """The caution that an outcome carries."""
+
+    table, code = "outcome_cautions", "outcome"
+    outcome: str
+    words: str
+    source_id: str
