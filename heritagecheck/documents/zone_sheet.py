@@ -177,7 +177,7 @@ def _trying(recommendation: Recommendation) -> str:
 
 def _reason(recommendation: Recommendation, gate: Gate) -> str:
     """Why a gate stands as it does: the one that decides is the answer, those passed are brief."""
-    if gate is recommendation.deciding_gate and recommendation.sentence.endswith(gate.reason):
+    if gate is recommendation.deciding_gate:
         return "this decides (see above)"
     if gate.result == PASSED and len(gate.reason) > PASSED_IN_BRIEF:
         return _brief(gate)

@@ -28,6 +28,14 @@ MOST_CAP = 8.0  # on the harm scale: tooling lost, or a section near the enginee
 MOST_WEIGHT = 0.99  # of one criterion for one member
 
 
+class PolicyFault(ValueError):
+    """What in a policy can't be agreed, and why."""
+
+    def __init__(self, what: str, why: str, *, table: str = "policy") -> None:
+        super().__init__(f"{what}: {why}")
+        self.what, self.why, self.table = what, why, table
+
+
 @dataclass(frozen=True, slots=True)
 class Policy:
     """
@@ -89,45 +97,29 @@ class Policy:
     def __post_init__(self) -> None:
         """Refuse what can't be a policy."""
         if not self.weights:
-            raise ValueError("weights: a policy needs the weights of at least one member.")
+            raise PolicyFault(
+                "weights", "a policy needs the weights of at least one member.", table="views"
+            )
         for member, swings in self.weights.items():
-            _check_swings(member, swings)
+            _check_swings(f"weights of {member}", swings)
         if not 0 < self.alpha <= 0.5:
-            raise ValueError(f"alpha = {self.alpha}: it lies above 0 and up to 0.5.")
+            raise PolicyFault(f"alpha = {self.alpha}", "it must be above 0 and at most 0.5.")
         if not LEAST_AGREED <= self.agreed_share <= 1:
-            raise ValueError(
-                f"agreed_share = {self.agreed_share}: it lies from {LEAST_AGREED:g} to 1. What "
-                "fewer than half of the members accept is not agreed."
+            raise PolicyFault(
+                f"agreed_share = {self.agreed_share}",
+                f"it must be from {LEAST_AGREED:g} to 1. What fewer than half of the members "
+                "accept is not agreed.",
             )
         if self.power not in {1, 2}:
-            raise ValueError(f"power = {self.power}: the sum of harm takes 2, or 1 on request.")
+            raise PolicyFault(f"power = {self.power}", "it must be 2 or 1.")
         if self.horizon_years <= 0:
-            raise ValueError(f"horizon_years = {self.horizon_years}: it lies above 0.")
+            raise PolicyFault(f"horizon_years = {self.horizon_years}", "it must be above 0.")
         for name in ("fabric_cap", "margin", "damage_limit", "damage_seen"):
             values = getattr(self, name)
             if not isinstance(values, Mapping) or set(values) != set(GRADES):
-                raise ValueError(f"{name}: give one number each for high, medium and low.")
-        caps, margins = self.fabric_cap, self.margin
-        if not all(0 <= cap < MOST_CAP for cap in caps.values()):
-            raise ValueError(
-                f"fabric_cap: {_listed(caps)} came; each lies from 0 to below {MOST_CAP:g}, where "
-                "tooling is lost."
-            )
-        if not caps["high"] <= caps["medium"] <= caps["low"]:
-            raise ValueError(
-                f"fabric_cap: {_listed(caps)} came; it can't be looser where significance is "
-                "higher."
-            )
-        if not all(margin > 1 for margin in margins.values()):
-            raise ValueError(
-                f"margin: {_listed(margins)} came; each lies above 1, since at 1 what cleans "
-                "already damages."
-            )
-        if not margins["high"] >= margins["medium"] >= margins["low"]:
-            raise ValueError(
-                f"margin: {_listed(margins)} came; it can't be smaller where significance is "
-                "higher."
-            )
+                raise PolicyFault(name, "give one number each for high, medium and low.")
+        _check_caps(self.fabric_cap)
+        _check_margins(self.margin)
         _check_damage(self.damage_limit, self.damage_seen)
 
     def __str__(self) -> str:
@@ -151,7 +143,7 @@ class Policy:
             ("Members", ", ".join(self.weights)),
             ("Harm to fabric at most", by_grade(self.fabric_cap)),
             ("Damage margin at least", by_grade(self.margin)),
-            ("Damage that need not be excluded", by_grade(self.damage_limit, share=True)),
+            ("Damage accepted as not ruled out, up to", by_grade(self.damage_limit, share=True)),
             ("Damage that may be seen", by_grade(self.damage_seen, share=True)),
             ("Horizon", f"{self.horizon_years:g} years"),
         ]
@@ -218,41 +210,71 @@ class Policy:
         return tuple(sum(column) / len(shares) for column in zip(*shares, strict=True))
 
 
+def _check_caps(caps: Mapping[str, float]) -> None:
+    """Check the harm to fabric that may be passed."""
+    if not all(0 <= cap < MOST_CAP for cap in caps.values()):
+        raise PolicyFault(
+            "fabric_cap",
+            f"{_listed(caps)} came; each must be from 0 to below {MOST_CAP:g}, where tooling is "
+            "lost.",
+        )
+    if not caps["high"] <= caps["medium"] <= caps["low"]:
+        raise PolicyFault(
+            "fabric_cap",
+            f"{_listed(caps)} came; it can't be looser where significance is higher.",
+        )
+
+
+def _check_margins(margins: Mapping[str, float]) -> None:
+    """Check the damage margin that a trial must show."""
+    if not all(margin > 1 for margin in margins.values()):
+        raise PolicyFault(
+            "margin",
+            f"{_listed(margins)} came; each must be above 1, since at 1 what cleans already "
+            "damages.",
+        )
+    if not margins["high"] >= margins["medium"] >= margins["low"]:
+        raise PolicyFault(
+            "margin",
+            f"{_listed(margins)} came; it can't be smaller where significance is higher.",
+        )
+
+
 def _check_damage(limit: Mapping[str, float], seen: Mapping[str, float]) -> None:
     """Check what may be damaged, at its bound and as seen."""
     if not 0 < limit["high"] <= limit["medium"] <= limit["low"] < 1:
-        raise ValueError(
-            "damage_limit: it lies above 0 and below 1, and can't be looser where significance is "
-            "higher."
+        raise PolicyFault(
+            "damage_limit",
+            "it must be above 0 and below 1, and can't be looser where significance is higher.",
         )
     if not 0 <= seen["high"] <= seen["medium"] <= seen["low"] or any(
         seen[grade] > limit[grade] for grade in GRADES
     ):
-        raise ValueError(
-            "damage_seen: it lies from 0 up to damage_limit, and can't be looser where "
-            "significance is higher."
+        raise PolicyFault(
+            "damage_seen",
+            "it must be from 0 up to damage_limit, and can't be looser where significance is "
+            "higher.",
         )
 
 
-def _check_swings(member: str, swings: Mapping[str, float]) -> None:
+def _check_swings(whose: str, swings: Mapping[str, float]) -> None:
     """Check the weights of one member."""
     if set(swings) != set(CRITERIA):
-        raise ValueError(
-            f"weights of {member}: give one swing each for {', '.join(CRITERIA)}; "
-            f"came: {', '.join(swings)}."
-        )
+        why = f"give one swing each for {', '.join(CRITERIA)}; came: {', '.join(swings)}."
+        raise PolicyFault(whose, why, table="views")
     if any(not 0 <= swing < float("inf") for swing in swings.values()):
-        raise ValueError(f"weights of {member}: a swing is a number from 0 upwards.")
+        raise PolicyFault(whose, "a swing is a number from 0 upwards.", table="views")
     if not any(swing for criterion, swing in swings.items() if criterion != "resources"):
-        raise ValueError(
-            f"weights of {member}: some criterion but resources needs a swing above 0."
-        )
+        why = "give a swing above 0 to a criterion other than resources."
+        raise PolicyFault(whose, why, table="views")
     heaviest = max(swings, key=swings.__getitem__)
     if swings[heaviest] > MOST_WEIGHT * sum(swings.values()):
-        raise ValueError(
-            f"weights of {member}: {heaviest} holds more than {100 * MOST_WEIGHT:g} % of the "
-            f"weight, so that nothing else counts. One criterion holds {100 * MOST_WEIGHT:g} % at "
-            "most: give the others a swing as well."
+        raise PolicyFault(
+            whose,
+            f"{heaviest} holds more than {100 * MOST_WEIGHT:g} % of the weight, so that nothing "
+            f"else counts. One criterion holds {100 * MOST_WEIGHT:g} % at most: give the others a "
+            "swing as well.",
+            table="views",
         )
 
 
@@ -293,10 +315,9 @@ def agreed_policy(survey: Survey) -> Policy:
             damage_limit={grade: damage[grade].bound for grade in GRADES},
             damage_seen={grade: damage[grade].seen for grade in GRADES},
         )
-    except ValueError as error:
-        name, _, why = str(error).partition(": ")
-        table = "views" if name.startswith("weights") else "policy"
-        fault = Fault(table, None, name, "", f"{why} Agree on it again, and save the {table}")
+    except PolicyFault as error:
+        again = f"{error.why} Agree on it again, and save the {error.table}"
+        fault = Fault(error.table, None, error.what, "", again)
         raise SurveyError([fault], nothing="assessed") from None
 
 

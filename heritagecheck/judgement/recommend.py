@@ -81,7 +81,7 @@ def assess(
 
     Notes
     -----
-    Gates come first, in the trade's order; no score buys past one. Least harm decides only what
+    Gates come first, in the trade's order; no score can override one. Least harm decides only what
     they leave open. The figures are shares of draws given rated tables, weights and records: they
     are not probabilities that the stone will or won't be harmed.
 

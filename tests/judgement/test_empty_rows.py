@@ -44,7 +44,7 @@ def test_a_soiling_that_nobody_rated_is_looked_into(
     found = judged("G03", panels={})
 
     assert (found.gates[5].result, found.gates[5].outcome) == (NOT_KNOWN, TRIAL)
-    assert "no source tells" in found.gates[5].reason
+    assert "no source says" in found.gates[5].reason
     assert found.outcome not in {LEAVE, CLEAN}
     assert found.method is None
 

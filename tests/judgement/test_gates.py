@@ -52,9 +52,9 @@ TABLE = [
          layers="black_gypsum_crust=significant", findings={"decay": "slow"}),
     case(1, NOT_PASSED, MONITOR, "recorded as significant",
          layers="black_gypsum_crust=significant", findings={"decay": None}),
-    case(1, NOT_KNOWN, TRIAL, "nobody assessed the value of: black crust",
+    case(1, NOT_KNOWN, TRIAL, "not assessed whether it is of value: black crust",
          layers="black_gypsum_crust=not_assessed"),
-    case(1, NOT_KNOWN, TRIAL, "nobody assessed the value of: rust", code="G17",
+    case(1, NOT_KNOWN, TRIAL, "not assessed whether it is of value: rust", code="G17",
          layers="lead_paint=not_valued; rust=not_assessed"),
     case(1, PASSED, None, "of no value in itself: lead paint", code="G17", **COATED),
     # 2 A reason to act
@@ -78,24 +78,24 @@ TABLE = [
          findings=SPOILT | {"cause_iron": "none"}),
     case(2, NOT_KNOWN, MONITOR, "remove a disfiguring stain", **STAIN,
          findings=SPOILT | {"consent": None}),
-    case(2, NOT_PASSED, LEAVE, "the owner's wish is on record and is no reason by itself",
+    case(2, NOT_PASSED, LEAVE, "the owner's wish is on record but is not a reason by itself",
          findings=NO_REASON | {"owner_wish": "yes"}, **DUST),
-    case(2, NOT_PASSED, LEAVE, "colour difference 32 ΔE00 alone is no reason",
+    case(2, NOT_PASSED, LEAVE, "colour difference 32 ΔE00 alone is not a reason",
          findings=NO_REASON, **DUST),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt", findings=NO_REASON),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt",
          findings=NO_REASON | {"decay": "slow", "decay_cause": "other"}, **DUST),
     case(2, NOT_PASSED, MONITOR, "no re-coating ordered", code="G17",
          findings=NO_DECAY | {"coating_order": "no"}),
-    case(2, NOT_KNOWN, MONITOR, "not recorded whether to: halt the decay",
+    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: halt the decay",
          findings=NO_REASON | {"decay": None, "decay_cause": "soiling"}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "not recorded whether to: remove heavy soiling",
+    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: remove heavy soiling",
          findings=NO_REASON | {"detail_hidden": None}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "not recorded whether to: remove heavy soiling",
+    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: remove heavy soiling",
          findings=NO_REASON | {"detail_hidden": "yes"}, deltaE00_visible="", **DUST),
-    case(2, NOT_KNOWN, MONITOR, "not recorded whether to: inspect",
+    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: inspect",
          findings=NO_REASON | {"other_reason": None}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "nobody has seen the inside: look remotely first", code="G17",
+    case(2, NOT_KNOWN, MONITOR, "the inside has not been seen: look remotely first", code="G17",
          exposure="closed_section", findings={"closed_plan": "yes"}),
     case(2, PASSED, None, "halt the decay", code="G17", exposure="closed_section",
          findings={"closed_plan": "yes", "interior_seen": "yes"}),
@@ -197,8 +197,8 @@ TABLE = [
     case(7, NOT_KNOWN, TRIAL, "adhesion not shown", code="G17",
          panels={"adhesion_required": None}),
     # 8 Least harm, and what must be in place
-    case(8, PASSED, None, "passes for 1 of 1 members"),
-    case(8, NOT_PASSED, MONITOR, "lowest share of simulations for it: .* required",
+    case(8, PASSED, None, "passes for 1 of 1 member "),
+    case(8, NOT_PASSED, MONITOR, "simulations it does less harm .* required",
          findings={"agreed_appearance": "as_today", "decay": "slow"}),
     case(8, NOT_PASSED, MONITOR, "postpone: controls are not in place",
          findings={"controls": "no"}),
@@ -211,7 +211,7 @@ TABLE = [
     case(8, NOT_KNOWN, MONITOR, "not recorded: controls", findings={"controls": None}),
     case(8, NOT_KNOWN, MONITOR, "not recorded: .*season", findings={"season": None}),
     case(8, NOT_KNOWN, MONITOR, "not recorded: .*consent", findings={"consent": None}),
-    case(8, NOT_KNOWN, MONITOR, "no method is left to weigh", substrate_condition="friable"),
+    case(8, NOT_KNOWN, MONITOR, "no method is left to compare", substrate_condition="friable"),
 ]  # fmt: skip
 
 
@@ -919,6 +919,6 @@ def test_a_passed_gate_says_its_reason_briefly_and_whole(judged: Judged) -> None
     gates = judged("G03").gates
 
     assert all(gate.result == PASSED for gate in gates)
-    assert gates[7].brief == "treatment passes for 1 of 1 members (1 required)"
+    assert gates[7].brief == "treatment passes for 1 of 1 member (1 required)"
     assert all(len(gate.brief or gate.reason) < 110 for gate in gates)
     assert not any("…" in gate.brief for gate in gates)

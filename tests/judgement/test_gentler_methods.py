@@ -19,7 +19,7 @@ from heritagecheck.survey.records import Zone
 
 Judged = Callable[..., Recommendation]
 Rows = dict[str, list[dict[str, Any]]]
-OPEN = "gentler, and not settled by panels here: solvent gel; try first"
+OPEN = "gentler methods are not settled by panels here: solvent gel; try them first"
 
 
 @pytest.fixture

@@ -108,7 +108,7 @@ def test_no_share_is_worded_as_certain(judged: Callable) -> None:
     """All draws for treatment are still draws: the words stop at 99 %."""
     reason = judged("G03").gates[7].reason
 
-    assert "lowest share of simulations for it: more than 99 %" in reason
+    assert "in more than 99 % of simulations it does less harm" in reason
     assert "given these ratings, weights and records" in reason
 
 
@@ -177,7 +177,7 @@ def test_money_alone_never_carries_a_treatment(rows: Rows) -> None:
     assert found.least_share > 0.95
     assert max(found.shares_without_resources.values()) < 0.9
     assert not found.passed
-    assert found.reason.startswith("only the weight of resources carries it; ")
+    assert found.reason.startswith("it passes only by the weight of resources; ")
 
 
 def test_without_resources_is_what_the_other_weights_alone_say(hanger: ZoneEvidence) -> None:

@@ -36,7 +36,7 @@ def value_gate(case: Case) -> Gate:
         )  # fmt: skip
     if missing or unknown:
         what = ", ".join(Soiling.named(code).name for code in (*missing, *unknown))
-        return Gate(1, NOT_KNOWN, f"nobody assessed the value of: {what}", records, TRIAL)
+        return Gate(1, NOT_KNOWN, f"not assessed whether it is of value: {what}", records, TRIAL)
     kept = [layer for layer in evidence.layers if layer.value in WHOLLY_VALUED]
     parts = [layer for layer in evidence.layers if layer.value == "partly"]
     conditions = [

@@ -29,7 +29,7 @@ def reason_gate(case: Case) -> Gate:
     if evidence.zone.exposure == "closed_section" and evidence.finding("interior_seen") != "yes":
         return Gate(
             2, NOT_KNOWN,
-            "nobody has seen the inside: look remotely first, unless opening does more harm",
+            "the inside has not been seen: look remotely first, unless opening does more harm",
             (*evidence.record("interior_seen"), *records), MONITOR,
         )  # fmt: skip
     found = reasons_to_act(case)
@@ -38,13 +38,19 @@ def reason_gate(case: Case) -> Gate:
     if held:
         return Gate(2, PASSED, "; ".join(held), records, None)
     if open_:
-        return Gate(2, NOT_KNOWN, f"not recorded whether to: {'; '.join(open_)}", records, MONITOR)
+        return Gate(
+            2,
+            NOT_KNOWN,
+            f"it depends on something not recorded: {'; '.join(open_)}",
+            records,
+            MONITOR,
+        )
     outcome = MONITOR if change_credible(evidence) else LEAVE
-    colour = f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is no reason" if (
+    colour = f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason" if (
         evidence.colour is not None
     ) else ""  # fmt: skip
     if evidence.finding("owner_wish") == "yes":
-        colour += "; the owner's wish is on record and is no reason by itself"
+        colour += "; the owner's wish is on record but is not a reason by itself"
     return Gate(
         2, NOT_PASSED,
         "no decay that removal would halt, no heavy soiling that hides form, no re-coating "

@@ -7,7 +7,7 @@ from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import MONITOR, NOT_KNOWN, NOT_PASSED, PASSED, TRIAL, Gate
 from heritagecheck.tables.row_types import Soiling
 
-# What is loose is secured and growing rust ended before anybody cleans: no score buys past it.
+# What is loose is secured and growing rust ended before anybody cleans: no score overrides it.
 UNFIT = {
     "falling_material": ("material is loose: secure it first", "whether material is loose"),
     "stone_jacking": ("growing rust lifts the stone: end that first", "whether rust lifts it"),

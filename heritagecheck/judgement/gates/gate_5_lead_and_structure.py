@@ -10,7 +10,7 @@ from heritagecheck.judgement.gates.gate import NOT_KNOWN, PASSED, TRIAL, Gate
 from heritagecheck.tables import threshold
 
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.
-TRACE = "exposure assessment for lead before work, and the containment that it asks for"
+TRACE = "exposure assessment for lead before work, and the containment that it requires"
 
 
 def knowledge_gate(case: Case) -> Gate:
@@ -48,13 +48,13 @@ def _lead_in_doubt(evidence: ZoneEvidence) -> str:
         said = f"XRF up to {max(values):g} mg/cm²"
         if max(values) < low:
             return (
-                f"lead is not known ({said}, which does not prove there is none: full-depth chips "
-                "must say)"
+                f"lead is not known ({said}, which does not prove there is none: test full-depth "
+                "chips)"
             )
         return (
-            f"lead is not known ({said}, between {low:g} and {high:g}: the laboratory must say; "
+            f"lead is not known ({said}, between {low:g} and {high:g}: have chips tested; "
             "until then it counts as present)"
         )
     if evidence.finding("lead") == "no":
-        return "lead is not known (answered no, but no full-depth chip of every coating shows it)"
+        return "lead is not known (answered no, but not shown by full-depth chips of every coating)"
     return "lead is not known (an untested old coating counts as lead-bearing)"

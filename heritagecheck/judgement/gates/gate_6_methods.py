@@ -52,7 +52,7 @@ def method_gate(case: Case) -> Gate:
         # An empty row of the table is no finding: nobody looked, so nothing is left for good.
         return Gate(
             6, NOT_KNOWN,
-            "what is described here is ruled out, and no source tells how this soiling responds to "
+            "what is described here is ruled out, and no source says how this soiling responds to "
             f"{'; '.join(unrated[:4])}: ask a conservator of this material",
             (), TRIAL,
         )  # fmt: skip

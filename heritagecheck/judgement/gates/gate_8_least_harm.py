@@ -16,7 +16,7 @@ def least_harm_gate(case: Case) -> Gate:
     records = evidence.record(*topics)
     calm = MONITOR if change_credible(evidence) else LEAVE
     if not case.tests:
-        return Gate(8, NOT_KNOWN, "no method is left to weigh against leaving", records, MONITOR)
+        return Gate(8, NOT_KNOWN, "no method is left to compare with leaving", records, MONITOR)
     best = least_harmful(case)
     if best is None:
         nearest = min(case.tests.values(), key=lambda test: test.expected)
@@ -30,8 +30,7 @@ def least_harm_gate(case: Case) -> Gate:
     conditions = ("formal consent before work starts",) if (
         evidence.finding("consent") == "in_principle"
     ) else ()  # fmt: skip
-    brief = best.reason.partition("; ")[0]
-    return Gate(8, PASSED, best.reason, records, None, conditions, brief)
+    return Gate(8, PASSED, best.reason, records, None, conditions, best.brief)
 
 
 def least_harmful(case: Case) -> AgainstLeaving | None:

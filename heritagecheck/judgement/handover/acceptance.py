@@ -35,7 +35,9 @@ def acceptance(
         What is looked at, and its limit, from records, policy and `tables/thresholds.csv`.
     """
     if option.listed is not None:
-        return ("What was to come off is off, and the surface beneath shows no mark under a lens",)
+        return (
+            "What was to be removed is gone, and the surface beneath shows no mark under a lens",
+        )
     return tuple(_criteria(outcome, option, evidence, policy))
 
 

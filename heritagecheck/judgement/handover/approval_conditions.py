@@ -51,7 +51,7 @@ def ready_conditions(
         found += rules_of("condition", facts, (*option.methods, *then))
         found.append(f"not after {until} without a new look at the zone")
     elif outcome == TRIAL:
-        found.append("no cleaning and no trial panel here before what is open is settled")
+        found.append("no cleaning and no trial panel here before the open questions are settled")
     return tuple(found)
 
 
@@ -64,8 +64,8 @@ def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
         yield f"by {method} only"
     else:
         next_ones = f", then {', '.join(then)}" if then else ""
-        yield f"trial panels only, by {method}{next_ones}; nothing beside them"
+        yield f"trial panels only, by {method}{next_ones}; no other work"
     for name, words in instruction.setting.lines:
         yield f"{name.lower()}: {words}"
     yield from instruction.start_panel
-    yield "accepted by the criteria of the contractor's box, and worked within its cautions"
+    yield "accepted by the criteria of the contractor's box, and done within its cautions"

@@ -17,9 +17,9 @@ from heritagecheck.tables.row_types import Method, SourceGrade
 MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
 CONTRADICT = "None: the records of the panels contradict one another"
-ABOVE_WINDOW = "None: that of the panels lies above the window of their spots"
-NOT_COMPARED = "None: that of the panels can't be compared with their spots"
-FAILED = "None: the panels do not show that theirs is fit"
+ABOVE_WINDOW = "None: the setting of the panels lies above the window of their spots"
+NOT_COMPARED = "None: the setting of the panels can't be compared with their spots"
+FAILED = "None: the panels do not show that their setting is fit"
 NOT_TRIED = "None was tried here"
 BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
 # Time and further panels settle these; whatever else fails puts the setting itself in question.
@@ -199,7 +199,7 @@ def _damage(series: PanelSeries, unit: str) -> str:
     first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
     if math.isinf(begins):
-        return "; ".join([*seen, f"none seen up to {_written(first, unit)}, but stay in the range"])
+        return "; ".join([*seen, f"none seen up to {_written(first, unit)}; stay in the range"])
     return "; ".join([*seen, f"seen from {_written(begins, unit)} on"])
 
 

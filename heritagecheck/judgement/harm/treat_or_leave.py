@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +14,7 @@ from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws
 from heritagecheck.judgement.harm.simulations import HarmDraws, harm_draws, total, weighed
 from heritagecheck.judgement.options import Option, OptionKey
 from heritagecheck.judgement.policy import CRITERIA, Policy
+from heritagecheck.sentences import count_of
 
 CORRELATIONS = (0.0, 0.5, 0.9)
 CAP_PROBABILITY = 0.05
@@ -22,7 +23,7 @@ TIE = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class AgainstLeaving:
-    """One option held against leaving; `brief` says why it does not pass in few words."""
+    """One option held against leaving; `brief` says in few words how it fares."""
 
     option: OptionKey
     passed: bool
@@ -49,16 +50,6 @@ class AgainstLeaving:
     def total_of_leaving(self) -> float:
         """Total harm of leaving on the same scale."""
         return float(10 * self.expected_leave ** (1 / self.power))
-
-    @property
-    def less_harm(self) -> bool:
-        """Whether less harm is expected of it than of leaving."""
-        return self.expected < self.expected_leave
-
-    @property
-    def divides(self) -> bool:
-        """Whether it passes for some members only."""
-        return 0 < self.members_passing < len(self.shares)
 
     @property
     def least_share(self) -> float:
@@ -166,7 +157,7 @@ def _test(
     shares = dict(zip(names, least[: len(names)], strict=True))
     without = dict(zip(names, least[len(names) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
-    passed, reason, brief = _verdict(shares, without, beyond, cap, policy)
+    passed, brief, reason = _verdict(shares, without, beyond, cap, policy)
     return AgainstLeaving(
         option=key,
         passed=passed,
@@ -220,29 +211,30 @@ def _verdict(
     cap: float,
     policy: Policy,
 ) -> tuple[bool, str, str]:
-    """Say whether the precaution is passed; within two standard errors of a limit it is not."""
+    """Whether the precaution is passed, in brief and why; not within two errors of a limit."""
     asked, limit = members_tested(policy), 1 - policy.alpha
     passing, bare = _passing(shares, policy), _passing(without, policy)
-    least = min(shares.values())
+    count = (
+        f"treatment passes for {passing} of {count_of(len(shares), 'member')} ({asked} required)"
+    )
     words = (
-        f"treatment passes for {passing} of {len(shares)} members ({asked} required); lowest "
-        f"share of simulations for it: {per_cent(least)} ({100 * limit:.0f} % required), given "
-        "these ratings, weights and records"
+        f"{count}; {_less_harm(shares.values())} ({100 * limit:.0f} % required), given these "
+        "ratings, weights and records"
     )
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
-        limited = (
+        beyond_cap = (
             f"{per_cent(beyond)} of simulations exceed the cap of {cap:g} on harm to fabric (5 % "
             "allowed)"
         )
-        return False, f"{limited}; {words}", limited
+        return False, beyond_cap, f"{beyond_cap}; {words}"
     if passing < asked:
-        differ = f"the members differ; {words}" if passing else words
-        return False, differ, f"{passing} of {len(shares)} members are for it"
+        reason = f"the members differ; {words}" if passing else words
+        return False, f"{passing} of {count_of(len(shares), 'member')} are for it", reason
     if bare < asked:
-        alone = "only the weight of resources carries it"
-        return False, f"{alone}; {words}", alone
-    return True, words, ""
+        by_resources = "it passes only by the weight of resources"
+        return False, by_resources, f"{by_resources}; {words}"
+    return True, count, words
 
 
 def per_cent(share: float) -> str:
@@ -262,6 +254,16 @@ def per_cent(share: float) -> str:
     if share > 0.99:
         return "more than 99 %"
     return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def _less_harm(shares: Iterable[float]) -> str:
+    """In how many simulations treatment does less harm, by the weights least in its favour."""
+    ordered = sorted(shares)
+    least = ordered[0]
+    if least < 0.01 <= ordered[-1]:
+        return "by one member's weights it does less harm in less than 1 % of simulations"
+    share = per_cent(least) if least > 0.99 or least < 0.01 else f"at least {per_cent(least)}"
+    return f"in {share} of simulations it does less harm"
 
 
 def _passing(shares: dict[str, float], policy: Policy) -> int:

@@ -79,8 +79,8 @@ def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
         verdict, gentler = case.trials[good[0].key], named(case.gentler[good[0].method])
         return Gate(
             7, NOT_KNOWN,
-            f"gentler, and not settled by panels here: {gentler}; try first, or record under "
-            f"not_tried why not. What was tried passes: {verdict.reason}",
+            f"gentler methods are not settled by panels here: {gentler}; try them first, or record "
+            f"under not_tried why not. What was tried passes: {verdict.reason}",
             verdict.records, TRIAL,
         )  # fmt: skip
     first = next(option for option in good if not case.gentler[option.method])

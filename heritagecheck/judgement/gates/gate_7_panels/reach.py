@@ -58,7 +58,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     if series.oldest_read is not None and series.oldest_read < oldest:
         yield Check(
             "too old", None,
-            f"read on {series.oldest_read}; what was read before {oldest} says nothing of today",
+            f"read on {series.oldest_read}; what was read before {oldest} is too old to count",
             what_to_do="Read the panels again",
         )  # fmt: skip
 

@@ -28,7 +28,7 @@ from heritagecheck.judgement.policy import Policy
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
-STEEL_TO_DO = "Measure on every panel what was asked, and record what is required"
+STEEL_TO_DO = "Record what is required, and measure it on every panel"
 WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
 
 
