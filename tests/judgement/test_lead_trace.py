@@ -143,7 +143,7 @@ def test_an_answer_alone_on_paint_is_asked_further(judged: Judged) -> None:
     columns = {**CHIPS, "coatings": "", "lead_detection_limit_pct": "", "lead_full_depth": ""}
     found = of(judged, columns, lead="no")
 
-    assert "answered no, but no full-depth chip" in found.gates[4].reason
+    assert "answered no, but not shown by full-depth chips" in found.gates[4].reason
     assert any(gap.what == "Lead in the coating" for gap in found.gaps)
 
 
