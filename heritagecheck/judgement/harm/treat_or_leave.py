@@ -52,6 +52,16 @@ class AgainstLeaving:
         return float(10 * self.expected_leave ** (1 / self.power))
 
     @property
+    def less_harm(self) -> bool:
+        """Whether less harm is expected of it than of leaving."""
+        return self.expected < self.expected_leave
+
+    @property
+    def divides(self) -> bool:
+        """Whether it passes for some members only."""
+        return 0 < self.members_passing < len(self.shares)
+
+    @property
     def least_share(self) -> float:
         """Least share of draws that favour treatment, over the members."""
         return min(self.shares.values())
