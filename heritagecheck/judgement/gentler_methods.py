@@ -36,24 +36,10 @@ def gentler_first(
     """
     Gentler methods that come before each method of a zone.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    options : sequence of Option
-        Options of the zone.
-    open_ : mapping of str to Rank
-        What `still_open` gives.
+    Method, if no rule stops it for good, to the codes of the methods that are gentler, might answer
+    the reason to act, and are neither settled by panels here or on the bed nor shown unfit;
+    gentlest first.
 
-    Returns
-    -------
-    dict of str to tuple of str
-        Method, if no rule stops it for good, to the codes of the methods that are gentler, might
-        answer the reason to act, and are neither settled by panels here or on the bed nor shown
-        unfit; gentlest first.
-
-    Notes
-    -----
     Gentler is a method of lower rated harm to the fabric of this pair and of no higher rated harm
     to people. It might answer the reason where the table rates it effective or partly so on every
     layer that is to be removed. A method is shown unfit by a row that rates it ineffective, by a
@@ -80,23 +66,7 @@ def gentler_first(
 def still_open(
     evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[OptionKey, TrialVerdict]
 ) -> dict[str, Rank]:
-    """
-    Methods that might answer the reason to act and are neither settled nor shown unfit.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    options : sequence of Option
-        Options of the zone.
-    trials : mapping of str to TrialVerdict
-        What the panels of each option show.
-
-    Returns
-    -------
-    dict of str to Rank
-        Codes, gentlest first: the order in which they are tried.
-    """
+    """Methods that might answer the reason to act and are neither settled nor shown unfit."""
     never = never_on(lasting(evidence.facts))
     found = {
         method: _rank(evidence, group[0])
@@ -112,37 +82,14 @@ def _rank(evidence: ZoneEvidence, option: Option) -> Rank:
 
 
 def people_rating(option: Option) -> float:
-    """
-    Rated harm to people of a method itself, whatever can be put right on the zone.
-
-    Parameters
-    ----------
-    option : Option
-        The method.
-
-    Returns
-    -------
-    float
-        0 (none) to 10 (worst).
-    """
+    """Rated harm to people of a method itself, whatever can be put right on the zone."""
     rows = [row for row, _ in option.harms if row.criterion == "people"]
     facts = lasting(option.facts) if rows else {}
     return max((row.mean for row in rows if holds(row.when, facts) is True), default=0.0)
 
 
 def named(methods: Iterable[str]) -> str:
-    """
-    Names of some methods in a row.
-
-    Parameters
-    ----------
-    methods : iterable of str
-        Codes.
-
-    Returns
-    -------
-    str
-    """
+    """Names of some methods in a row."""
     return ", ".join(brief_method(method).lower() for method in methods)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from heritagecheck.errors import Fault, SurveyError
@@ -13,12 +14,7 @@ from heritagecheck.judgement.gates.gate_7_panels.next_trial import first_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_verdict
 from heritagecheck.judgement.gates.gate_8_least_harm import least_harmful
 from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
-from heritagecheck.judgement.gates.sequence import (
-    all_gates,
-    on_valid_records,
-    outcome_of,
-    with_known_stops,
-)
+from heritagecheck.judgement.gates.sequence import all_gates, outcome_of
 from heritagecheck.judgement.gentler_methods import gentler_first, still_open
 from heritagecheck.judgement.handover.approval_conditions import ready_conditions
 from heritagecheck.judgement.handover.cautions import cautions_of
@@ -113,68 +109,23 @@ def assess(
 
 def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommendation:
     """Judge one zone."""
-    options = options_for(evidence)
     urgency, urgency_reasons = urgency_of(evidence)
-    trials = {
-        option.key: trial_verdict(option, option.series, evidence, policy, urgent=bool(urgency))
-        for option in options
-        if option.series is not None
-    }
-    row = housekeeping_row(evidence)
-    options = as_listed(options, row)
-    turn = still_open(evidence, options, trials)
-    gentler = gentler_first(evidence, options, turn)
-    eligible = [
-        option
-        for option in options
-        if (not option.ruled_out or option.waits)
-        and (
-            option.listed is not None
-            or (
-                option.key in trials
-                and trials[option.key].result == PASSED
-                and not gentler[option.method]
-            )
-        )
-    ]
-    left = [option for option in options if not option.ruled_out]
-    tests, leaving = precaution(evidence, eligible or left, policy, draws)
-    case = Case(
-        evidence=evidence,
-        options=options,
-        trials=trials,
-        tests=tests,
-        housekeeping=row,
-        trial_worth=partial(trial_worth, evidence, left, policy, draws),
-        gentler=gentler,
-    )
-    gates = with_known_stops(
-        [on_valid_records(gate, evidence) for gate in all_gates(case)],
-        layers_complete=evidence.layers_complete,
-    )
+    case = _case(evidence, policy, draws, urgent=bool(urgency))
+    gates = all_gates(case)
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
-    stops = ruled_out_methods(options)
-    # A series that only waits is waited for; beside one that lacks panels another may be tried.
-    waited_for = chosen is not None and chosen.key in trials and trials[chosen.key].pending
-    in_turn = sorted(left, key=lambda option: _place(option, chosen, list(turn)))
-    named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
-    spoken = [] if waited_for else [option for option in in_turn if option.method in named]
-    then = tuple(one for one in named[1:] if one in turn) if outcome == TRIAL and spoken else ()
-    # Where one method is to be tried alone, the hazards of others would hide its own.
-    told = [option for option in spoken if chosen is None or option.method in then]
-    cautions = tuple(cautions_of(outcome, evidence, chosen, told))
+    named = _named(outcome, chosen, case)
     settings = {
-        option.key: work_setting(option, trials.get(option.key))
-        for option in options
-        if option.key in trials or option is chosen
+        option.key: work_setting(option, case.trials.get(option.key))
+        for option in case.options
+        if option.key in case.trials or option is chosen
     }
-    instruction = None
-    if chosen is not None:
-        instruction = instruction_for(
-            outcome, chosen, settings[chosen.key], evidence, policy,
-            ruled_out=stops, then=then, cautions=cautions,
-        )  # fmt: skip
+    cautions = tuple(cautions_of(outcome, evidence, chosen, named.told))
+    stops = ruled_out_methods(case.options)
+    instruction = None if chosen is None else instruction_for(
+        outcome, chosen, settings[chosen.key], evidence, policy,
+        ruled_out=stops, then=named.then, cautions=cautions,
+    )  # fmt: skip
     until = valid_until(outcome, evidence.survey_date)
     untried = chosen if outcome == TRIAL and chosen is not None and chosen.series is None else None
     return Recommendation(
@@ -188,29 +139,88 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         method=chosen.method if chosen else None,
         settings=settings,
         effort=first_trial(evidence, untried, policy) if untried is not None else "",
-        candidates=named,
+        candidates=named.candidates,
         gates=gates,
         conditions=ready_conditions(
-            outcome, _conditions(gates), chosen, instruction, evidence, until, then
+            outcome, _conditions(gates), chosen, instruction, evidence, until, named.then
         ),
-        shares=tests[chosen.key].shares if chosen and chosen.key in tests else {},
-        against_leaving=tests,
-        harm_of_leaving=leaving,
+        shares=case.tests[chosen.key].shares if chosen and chosen.key in case.tests else {},
+        against_leaving=case.tests,
+        harm_of_leaving=case.harm_of_leaving,
         goes_on=goes_on(evidence),
         ruled_out=stops,
         undecided={
             option.method: option.questions
-            for option in options
+            for option in case.options
             if option.questions and not option.ruled_out
         },
-        trials=trials,
-        gaps=tuple(gaps_of(evidence, trials, work_meant=_work_meant(gates))),
+        trials=case.trials,
+        gaps=tuple(gaps_of(evidence, case.trials, work_meant=_work_meant(gates))),
         cautions=cautions,
         monitoring=monitoring_of(outcome, evidence),
         instruction=instruction,
         valid_until=until,
         evidence=evidence,
     )
+
+
+def _case(evidence: ZoneEvidence, policy: Policy, draws: Draws, *, urgent: bool) -> Case:
+    """Everything that the gates of a zone look at."""
+    found = options_for(evidence)
+    trials = {
+        option.key: trial_verdict(option, option.series, evidence, policy, urgent=urgent)
+        for option in found
+        if option.series is not None
+    }
+    row = housekeeping_row(evidence)
+    options = as_listed(found, row)
+    turn = still_open(evidence, options, trials)
+    gentler = gentler_first(evidence, options, turn)
+    passing = {key for key, verdict in trials.items() if verdict.result == PASSED}
+    eligible = [
+        option
+        for option in options
+        if (not option.ruled_out or option.waits)
+        and (option.listed or (option.key in passing and not gentler[option.method]))
+    ]
+    left = [option for option in options if not option.ruled_out]
+    tests, leaving = precaution(evidence, eligible or left, policy, draws)
+    return Case(
+        evidence=evidence,
+        options=options,
+        trials=trials,
+        tests=tests,
+        harm_of_leaving=leaving,
+        housekeeping=row,
+        trial_worth=partial(trial_worth, evidence, left, policy, draws),
+        gentler=gentler,
+        turn=tuple(turn),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """Methods named beside an answer, those to be tried after the first, those it warns of."""
+
+    candidates: tuple[str, ...]
+    then: tuple[str, ...]
+    told: tuple[Option, ...]
+
+
+def _named(outcome: str, chosen: Option | None, case: Case) -> _Named:
+    """Methods that are named: the one chosen first, then what might do as well, gentlest first."""
+    # A series that only waits is waited for; beside one that lacks panels another may be tried.
+    verdict = None if chosen is None else case.trials.get(chosen.key)
+    waited_for = verdict is not None and verdict.pending
+    left = [option for option in case.options if not option.ruled_out]
+    in_turn = sorted(left, key=lambda option: _place(option, chosen, case.turn))
+    named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
+    spoken = [] if waited_for else [option for option in in_turn if option.method in named]
+    to_try = outcome == TRIAL and bool(spoken)
+    then = tuple(one for one in named[1:] if to_try and one in case.turn)
+    # Where one method is to be tried alone, the hazards of others would hide its own.
+    told = tuple(option for option in spoken if chosen is None or option.method in then)
+    return _Named(named, then, told)
 
 
 def _place(option: Option, chosen: Option | None, turn: Sequence[str]) -> int:

@@ -27,24 +27,7 @@ COLUMNS = ("zone", "before", "now", "why")
 def as_saved(
     survey: Survey, policy: Policy, seed: int, said: Iterable[tuple[str, str, int | None, str, str]]
 ) -> SavedAssessment:
-    """
-    Give an assessment as it is kept.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey that was assessed, as it is at one moment.
-    policy : Policy
-        The policy.
-    seed : int
-        Seed of the draws.
-    said : iterable of tuple
-        For each zone its code, the outcome, the gate that decides, the method, the sentence.
-
-    Returns
-    -------
-    SavedAssessment
-    """
+    """Give an assessment as it is kept."""
     zones = {zone.zone: zone for zone in survey.all(Zone)}
     found = []
     for zone, outcome, gate, method, sentence in said:
@@ -69,17 +52,7 @@ def evidence_hash(survey: Survey, zone: Zone) -> str:
     """
     Fingerprint of the records on which the answer for one zone rests.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey, as it is at one moment.
-    zone : Zone
-        One of its zones.
-
-    Returns
-    -------
-    str
-        First 12 hexadecimal digits of a SHA-256: those that a saved assessment keeps.
+    First 12 hexadecimal digits of a SHA-256: those that a saved assessment keeps.
     """
     telling, warning = zones_that_speak(survey, zone)
     return records_checksum(survey, zone.zone, (*telling, *warning))
@@ -89,17 +62,9 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
     """
     What an assessment says otherwise than an earlier one, and why.
 
-    Parameters
-    ----------
-    now, before : SavedAssessment
-        The later and the earlier one.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Columns zone, before, now, why: one row for each zone whose outcome, gate or method is
-        another, or that only one of the two holds. Why is what differs between the two: records,
-        rules, policy; *rules changed since* alone means that the same records are read otherwise.
+    Columns zone, before, now, why: one row for each zone whose outcome, gate or method is another,
+    or that only one of the two holds. Why is what differs between the two: records, rules, policy;
+    *rules changed since* alone means that the same records are read otherwise.
     """
     from heritagecheck.cards import table
 

@@ -29,23 +29,14 @@ class Case:
     options: tuple[Option, ...]
     trials: dict[OptionKey, TrialVerdict]
     tests: dict[OptionKey, AgainstLeaving]
+    harm_of_leaving: dict[str, tuple[float, float, float]]
     housekeeping: Housekeeping | None
     trial_worth: Callable[[], bool]
     gentler: Mapping[str, tuple[str, ...]]
+    turn: tuple[str, ...]
 
     def option(self, key: OptionKey) -> Option:
-        """
-        Option by its key.
-
-        Parameters
-        ----------
-        key : str
-            Key of the option.
-
-        Returns
-        -------
-        Option
-        """
+        """Option by its key."""
         return next(option for option in self.options if option.key == key)
 
     @property
@@ -70,18 +61,7 @@ class Case:
 
 
 def harm_active(evidence: ZoneEvidence) -> bool:
-    """
-    Whether harm goes on, or is not shown to be absent.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    bool
-    """
+    """Whether harm goes on, or is not shown to be absent."""
     coated = evidence.facts["coated"] == frozenset({"yes"})
     worn = {None, "failing"} if coated else {"failing"}
     return evidence.finding("decay") != "none" or evidence.finding("coating_state") in worn
@@ -91,19 +71,10 @@ def change_credible(evidence: ZoneEvidence, kept: str | None = None) -> bool:
     """
     Whether a harmful change is credible if the zone is left.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    kept : str, optional
-        Code of a soiling that is itself of value: that it changes is no harm that it does.
-
-    Returns
-    -------
-    bool
-        True where harm goes on or is not recorded, where a cause is active or not recorded, where a
-        soiling seen there is known to turn harmful, or where the substrate is neither sound nor
-        slightly weathered.
+    `kept` is a soiling that is itself of value: that it changes is not a harm that it does.
+    True where harm goes on or is not recorded, where a cause is active or not recorded, where a
+    soiling seen there is known to turn harmful, or where the substrate is neither sound nor
+    slightly weathered.
     """
     return (
         harm_active(evidence)

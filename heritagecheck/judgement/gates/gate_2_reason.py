@@ -62,16 +62,6 @@ def reason_gate(case: Case) -> Gate:
 def reasons_to_act(case: Case) -> dict[str, bool | None]:
     """
     Reasons for which guidance takes soiling or coatings off, each held, not held or not known.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-
-    Returns
-    -------
-    dict
-        Reason in words to True, False or None.
     """
     evidence = case.evidence
     decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")

@@ -34,19 +34,7 @@ def least_harm_gate(case: Case) -> Gate:
 
 
 def least_harmful(case: Case) -> AgainstLeaving | None:
-    """
-    Least harmful option that passes the precaution, of those that may begin if there are any.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-
-    Returns
-    -------
-    AgainstLeaving or None
-        None where no option passes.
-    """
+    """Least harmful option that passes the precaution, of those that may begin if there are any."""
     passing = [test for test in case.tests.values() if test.passed]
     whole = [test for test in passing if not any(_amiss(case, case.option(test.option)))]
     open_ = [test for test in passing if case.option(test.option).open]

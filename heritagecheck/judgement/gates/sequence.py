@@ -34,39 +34,21 @@ OF_PANELS = 7  # asks each series by itself
 
 
 def all_gates(case: Case) -> tuple[Gate, ...]:
-    """
-    Ask all eight gates of one zone.
-
-    Parameters
-    ----------
-    case : Case
-        Evidence, options, what the trials say, what the precaution says.
-
-    Returns
-    -------
-    tuple of Gate
-        In order. All are answered, also behind the first that does not pass.
-    """
+    """All eight gates of one zone, in order; also those behind the first that does not pass."""
     gates: tuple[Callable[[Case], Gate], ...] = (
         value_gate, reason_gate, cause_gate, substrate_gate, knowledge_gate, method_gate,
         panel_gate, least_harm_gate,
     )  # fmt: skip
-    return tuple(gate(case) for gate in gates)
+    evidence = case.evidence
+    found = [on_valid_records(gate(case), evidence) for gate in gates]
+    return with_known_stops(found, layers_complete=evidence.layers_complete)
 
 
 def outcome_of(gates: Sequence[Gate]) -> str:
     """
     Outcome that the gates set.
 
-    Parameters
-    ----------
-    gates : sequence of Gate
-        All eight, in order.
-
-    Returns
-    -------
-    str
-        Outcome of the first gate that does not pass; ``"clean"`` where all pass.
+    Outcome of the first gate that does not pass; ``"clean"`` where all pass.
     """
     return next((gate.outcome for gate in gates if gate.outcome is not None), CLEAN)
 
@@ -75,19 +57,9 @@ def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
     """
     Let a gate pass, or leave for good, only on records that are not too old.
 
-    Parameters
-    ----------
-    gate : Gate
-        What it says, whatever the age of its records.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    Gate
-        The gate itself, or not known where it passed on old records. *Leave* on old records becomes
-        *leave and monitor*: someone has to look again. What an old record holds back stays held
-        back, as no damage heals with time.
+    The gate itself, or not known where it passed on old records. *Leave* on old records becomes
+    *leave and monitor*: someone has to look again. What an old record holds back stays held back,
+    as no damage heals with time.
     """
     old = [] if gate.number == OF_PANELS else too_old(evidence, gate.records)
     if not old:
@@ -106,21 +78,7 @@ def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
 
 
 def too_old(evidence: ZoneEvidence, records: tuple[str, ...]) -> list[str]:
-    """
-    Records that were made too long before the survey closed.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    records : tuple of str
-        Codes of observations, layers, tests, sets of readings, and of the zone.
-
-    Returns
-    -------
-    list of str
-        Their codes; `tables/validity.csv` says how old each kind may be.
-    """
+    """Records that were made too long before the survey closed."""
     found = []
     for record in records:
         table, made = evidence.dated.get(record, ("", None))
@@ -133,18 +91,8 @@ def with_known_stops(gates: Sequence[Gate], *, layers_complete: bool) -> tuple[G
     """
     Let nobody be sent to investigate what no answer would free.
 
-    Parameters
-    ----------
-    gates : sequence of Gate
-        All eight, in order.
-    layers_complete : bool
-        Whether every soiling has its layer record; without it, a reason to act may be missing.
-
-    Returns
-    -------
-    tuple of Gate
-        The same, but where one is not known and a later one is known to stop: such a zone is left
-        and watched. Losing a record never turns a known stop into a call for action.
+    The same, but where one is not known and a later one is known to stop: such a zone is left and
+    watched. Losing a record never turns a known stop into a call for action.
     """
     found = []
     for gate in gates:

@@ -18,21 +18,7 @@ def acceptance(
     """
     Criteria by which work, or each panel of a trial, is accepted.
 
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    option : Option
-        The method, with its panels where there are some.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    policy : Policy
-        What was agreed of damage.
-
-    Returns
-    -------
-    tuple of str
-        What is looked at, and its limit, from records, policy and `tables/thresholds.csv`.
+    What is looked at, and its limit, from records, policy and `tables/thresholds.csv`.
     """
     if option.listed is not None:
         return (

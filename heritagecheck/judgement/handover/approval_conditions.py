@@ -20,30 +20,7 @@ def ready_conditions(
     until: date,
     then: Sequence[str],
 ) -> tuple[str, ...]:
-    """
-    Conditions of a zone, as they can be copied into an approval.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    of_gates : sequence of str
-        Conditions on which gates passed.
-    option : Option or None
-        Method recommended, or to be tried.
-    instruction : Instruction or None
-        What the contractor is told, from which method and setting are taken as they stand there.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    until : date
-        Day until which the advice holds.
-    then : sequence of str
-        Codes of the methods to be tried after it, whose conditions stand with it.
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Conditions of a zone, as they can be copied into an approval."""
     found = list(of_gates)
     if option is not None and instruction is not None:
         facts = facts_of_work(outcome, option, evidence)

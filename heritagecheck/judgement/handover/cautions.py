@@ -16,24 +16,7 @@ def cautions_of(
     chosen: Option | None,
     candidates: Sequence[Option],
 ) -> Iterable[Caution]:
-    """
-    Usual cautions of a zone and of the methods that are spoken of there.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    chosen : Option or None
-        Method recommended, or to be tried.
-    candidates : sequence of Option
-        Other methods that are named to be tried.
-
-    Returns
-    -------
-    iterable of Caution
-    """
+    """Usual cautions of a zone and of the methods that are spoken of there."""
     spoken = [chosen] if chosen else []
     if outcome == TRIAL:
         spoken += candidates

@@ -32,22 +32,7 @@ class Gap:
 def gaps_of(
     evidence: ZoneEvidence, trials: Mapping[OptionKey, TrialVerdict], *, work_meant: bool
 ) -> Iterable[Gap]:
-    """
-    Everything not known about a zone, and what would settle it.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    trials : mapping of str to TrialVerdict
-        What its panels show.
-    work_meant : bool
-        Whether work is proposed; else nobody needs consent or controls for it.
-
-    Returns
-    -------
-    iterable of Gap
-    """
+    """Everything not known about a zone, and what would settle it."""
     for topic in Topic.rows():
         if topic.kind not in {"all", evidence.substrate["kind"]}:
             continue

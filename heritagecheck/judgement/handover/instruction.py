@@ -75,32 +75,7 @@ def instruction_for(
     then: Sequence[str],
     cautions: Sequence[Caution],
 ) -> Instruction:
-    """
-    Draft the instruction for the method recommended, or to be tried.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone: rules for a trial are others than those for the whole of it.
-    option : Option
-        The method.
-    setting : WorkSetting
-        Its start and range, or why there are none.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    policy : Policy
-        What was agreed of damage.
-    ruled_out : mapping of str to tuple of Stop
-        Methods ruled out there.
-    then : sequence of str
-        Codes of the methods to be tried after it, in this order, until two stand side by side.
-    cautions : tuple of Caution
-        Those of the zone, and of every method that is named.
-
-    Returns
-    -------
-    Instruction
-    """
+    """Draft the instruction for the method recommended, or to be tried."""
     facts = facts_of_work(outcome, option, evidence)
     zone = evidence.zone
     # A method that is tried next is held and stopped by its own rules too.
@@ -135,20 +110,8 @@ def facts_of_work(outcome: str, option: Option, evidence: ZoneEvidence) -> Facts
     """
     Facts that rules of the site ask about.
 
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone.
-    option : Option
-        The method.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    mapping of str to frozenset of str or None
-        Those of the zone, with its outcome, whether the work is listed housekeeping, and the size
-        of the job: a trial, small, or usual. What covers no one knows how much counts as all.
+    Those of the zone, with its outcome, whether the work is listed housekeeping, and the size of
+    the job: a trial, small, or usual. What covers no one knows how much counts as all.
     """
     covers = [100.0 if one.cover_pct is None else one.cover_pct for one in evidence.targets]
     area = evidence.zone.area_m2 * min(sum(covers) or 100.0, 100.0) / 100
@@ -164,23 +127,7 @@ def facts_of_work(outcome: str, option: Option, evidence: ZoneEvidence) -> Facts
 
 
 def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
-    """
-    Rules of the site that apply.
-
-    Parameters
-    ----------
-    kind : str
-        Kind of `tables/site_rules.csv`.
-    facts : mapping of str to frozenset of str or None
-        As `facts_of_work` gives them.
-    methods : sequence of str
-        Codes of the methods that are used.
-
-    Yields
-    ------
-    str
-        Words of each.
-    """
+    """Rules of the site that apply."""
     for row in SiteRule.rows():
         if (
             row.kind == kind

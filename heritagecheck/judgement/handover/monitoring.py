@@ -28,21 +28,7 @@ class Monitoring:
 
 
 def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:
-    """
-    What is watched on a zone, and when someone returns.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of the zone: what was taken off is not watched any more.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    Monitoring
-        First row of `tables/monitoring.csv` that fits.
-    """
+    """What is watched on a zone, and when someone returns."""
     facts = {**evidence.facts, "outcome": frozenset({outcome})}
     row = next(row for row in MonitoringRow.rows() if holds(row.when, facts))
     return Monitoring(

@@ -23,19 +23,7 @@ BEYOND = (
 
 
 def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
-    """
-    How soon someone must act, beside the outcome and never inside it.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    tuple of str and tuple of str
-        ``"make safe"``, ``"act by DATE"`` or nothing; and the reasons.
-    """
+    """How soon someone must act, beside the outcome and never inside it."""
     reasons = []
     by = None
     for topic, words in URGENT.items():
@@ -64,16 +52,6 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
 def urgency_not_looked_at(evidence: ZoneEvidence) -> tuple[str, ...]:
     """
     Questions of urgency that nobody answered on a zone, so that silence is not taken for *no*.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    tuple of str
-        The questions, in the order in which they are asked.
     """
     return tuple(
         row.question

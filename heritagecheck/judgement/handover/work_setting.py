@@ -92,20 +92,10 @@ def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
     """
     Give start and range of an option, or why there are none.
 
-    Parameters
-    ----------
-    option : Option
-        The method, with its panels where there are some.
-    verdict : TrialVerdict or None
-        What gate 7 makes of the panels; None where there are none.
-
-    Returns
-    -------
-    WorkSetting
-        A range runs from the lowest to the highest setting that cleaned on every panel, never above
-        what trial spots show. The start is what was dialled for the panels, or the gentlest of the
-        range where that is not recorded. No setting is given where records contradict one another,
-        where spots show none, or where gate 7 holds more against it than time or too few panels.
+    A range runs from the lowest to the highest setting that cleaned on every panel, never above
+    what trial spots show. The start is what was dialled for the panels, or the gentlest of the
+    range where that is not recorded. No setting is given where records contradict one another,
+    where spots show none, or where gate 7 holds more against it than time or too few panels.
     """
     series = option.series
     if series is None:

@@ -31,22 +31,7 @@ class Draws:
     seed: int
 
     def normal(self, key: str, *, option: str = "", correlation: float = 0.0) -> Array:
-        """
-        Draws of one input.
-
-        Parameters
-        ----------
-        key : str
-            Name of the input, such as the code of a table row or of a panel series.
-        option : str
-            Option whose inputs may err together.
-        correlation : float
-            Assumed correlation among the inputs of that option. [0 to 1]
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-        """
+        """Draws of one input."""
         own = _stream(self.seed, key)
         if not correlation:
             return own
@@ -56,25 +41,7 @@ class Draws:
     def rated(
         self, row: HarmRating, option: str, correlation: float, *, upper: bool = False
     ) -> Array:
-        """
-        Draws of one row of `tables/harm_ratings.csv`.
-
-        Parameters
-        ----------
-        row : mapping
-            The row.
-        option : str
-            Option to whose inputs it belongs.
-        correlation : float
-            Assumed correlation among them. [0 to 1]
-        upper : bool
-            True gives its upper 95 % value throughout.
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-            Harm. [0 to 10]
-        """
+        """Draws of one row of `tables/harm_ratings.csv`."""
         rating = row.mean, row.evidence
         leaving = row.option == "leave"
         if upper:
@@ -91,21 +58,7 @@ class Draws:
         *,
         leaving: bool = False,
     ) -> Array:
-        """
-        Draws of a rated harm, the same for every zone that rests on the same rows.
-
-        Parameters
-        ----------
-        key, option, correlation
-            As `normal` takes them.
-        mean, evidence, leaving
-            As `rated_draws` takes them.
-
-        Returns
-        -------
-        ndarray, shape (4096,)
-            Harm. [0 to 10]
-        """
+        """Draws of a rated harm, the same for every zone that rests on the same rows."""
         # Inputs that err by themselves are the same for whichever option.
         shared_by = option if correlation else ""
         return _spread(self, key, shared_by, correlation, mean, evidence, leaving=leaving)

@@ -36,20 +36,10 @@ def contrast_harm(delta_e: Array | float) -> Array:
     """
     Harm to appearance of a colour difference from the agreed appearance.
 
-    Parameters
-    ----------
-    delta_e : array_like
-        CIEDE2000 difference. [1]
+    Harm, interpolated between the anchors of `tables/harm_scale.csv`. [0 to 10]
 
-    Returns
-    -------
-    ndarray
-        Harm, interpolated between the anchors of `tables/harm_scale.csv`. [0 to 10]
-
-    Notes
-    -----
-    The anchors are ours. Limits of colour that conservators quote, such as 3 and 5, are told in
-    the older ΔE*ab: they can't be taken over to CIEDE2000, where the same step has another size.
+    The anchors are ours. Limits of colour that conservators quote, such as 3 and 5, are told in the
+    older ΔE*ab: they can't be taken over to CIEDE2000, where the same step has another size.
     """
     anchors = [(row.delta_e00, row.harm) for row in HarmAnchor.rows() if row.delta_e00 is not None]
     steps, harms = zip(*anchors, strict=True)
@@ -147,19 +137,7 @@ def _leaving(
 
 
 def goes_on(evidence: ZoneEvidence) -> tuple[str, ...]:
-    """
-    Harm that goes on whether a zone is treated or not, and so weighs on neither side.
-
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Returns
-    -------
-    tuple of str
-        Reasons in words, the gravest first; trifles are left out.
-    """
+    """Harm that goes on either way and weighs on neither side: the gravest first, no trifles."""
     found = [
         (-row.mean, row.reason)
         for row in _of_leaving("no")
@@ -288,21 +266,7 @@ def _rated_treat(
 
 
 def weighed(harm: Array, power: int) -> Array:
-    """
-    Harm as it enters the total: (H / 10)^p, before the weights.
-
-    Parameters
-    ----------
-    harm : ndarray
-        Harm. [0 to 10]
-    power : int
-        1 or 2.
-
-    Returns
-    -------
-    ndarray
-        Same shape. [0 to 1]
-    """
+    """Harm as it enters the total: (H / 10)^p, before the weights."""
     part = harm / 10.0
     if power == 2:
         part *= part
@@ -310,21 +274,7 @@ def weighed(harm: Array, power: int) -> Array:
 
 
 def total(parts: Array, weights: Sequence[float]) -> Array:
-    """
-    Total harm L = sum of w (H / 10)^p, draw by draw.
-
-    Parameters
-    ----------
-    parts : ndarray, shape (criteria, draws)
-        Output of `weighed`, or a difference of two.
-    weights : sequence of float
-        Weights that sum to one.
-
-    Returns
-    -------
-    ndarray, shape (draws,)
-        [0 to 1]
-    """
+    """Total harm L = sum of w (H / 10)^p, draw by draw."""
     result = np.zeros(parts.shape[1])
     # One criterion after the other, so that the sum is the same on any machine and thread count.
     for row, weight in zip(parts, weights, strict=True):

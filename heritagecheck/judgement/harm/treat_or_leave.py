@@ -68,18 +68,7 @@ class AgainstLeaving:
 
 
 def members_tested(policy: Policy) -> int:
-    """
-    How many members must pass.
-
-    Parameters
-    ----------
-    policy : Policy
-        The policy.
-
-    Returns
-    -------
-    int
-    """
+    """How many members must pass."""
     return math.ceil(policy.agreed_share * len(policy.weights) - TIE)
 
 
@@ -89,23 +78,7 @@ def precaution(
     """
     Hold every option against leaving.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    options : sequence of Option
-        Options to be tested.
-    policy : Policy
-        Weights and limits.
-    draws : Draws
-        Source of draws.
-
-    Returns
-    -------
-    dict
-        Option to its test.
-    dict
-        Harm of leaving: criterion to mean, 5th and 95th percentile.
+    Option to its test. Harm of leaving: criterion to mean, 5th and 95th percentile.
     """
     sets = [
         harm_draws(evidence, options, draws, correlation=correlation)
@@ -188,21 +161,7 @@ def _test(
 
 
 def shares_favouring(gain: Array, weights: ArrayLike) -> list[float]:
-    """
-    Shares of draws in which treating does less harm than leaving.
-
-    Parameters
-    ----------
-    gain : ndarray, shape (criteria, draws)
-        Harm of leaving less harm of treating, each as `weighed` gives it.
-    weights : sequence of sequence of float, shape (members, criteria)
-        Weights that sum to one, member by member.
-
-    Returns
-    -------
-    list of float
-        Share of draws for each member. [0 to 1]
-    """
+    """Shares of draws in which treating does less harm than leaving."""
     # Not by BLAS, whose digits may depend on the number of threads. Weights that lie criterion by
     # criterion in memory are added by the draw: half as long again the other way round.
     sums = np.einsum("cm,cd->md", np.ascontiguousarray(np.transpose(weights)), gain)
@@ -248,19 +207,7 @@ def _verdict(
 
 
 def per_cent(share: float) -> str:
-    """
-    A share of draws in words, never rounded to certainty.
-
-    Parameters
-    ----------
-    share : float
-        [0 to 1]
-
-    Returns
-    -------
-    str
-        Such as ``"96 %"`` or ``"more than 99 %"``.
-    """
+    """A share of draws in words, never rounded to certainty."""
     if share > 0.99:
         return "more than 99 %"
     return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
@@ -313,22 +260,8 @@ def trial_worth(
     """
     Whether a further trial is worth its own harm.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    options : sequence of Option
-        Options that could be tried.
-    policy : Policy
-        Weights and limits.
-    draws : Draws
-        Source of draws.
-
-    Returns
-    -------
-    bool
-        True where, with wide priors, at least `alpha` of the draws favour some option over leaving
-        at the mean weights: fewer, and even a good trial would hardly change the answer.
+    True where, with wide priors, at least `alpha` of the draws favour some option over leaving at
+    the mean weights: fewer, and even a good trial would hardly change the answer.
     """
     if not options:
         return False

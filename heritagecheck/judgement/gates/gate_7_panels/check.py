@@ -17,15 +17,6 @@ def in_sentences(words: Iterable[str]) -> str:
     """
     Several findings, each a sentence of its own; the last has no full stop.
 
-    Parameters
-    ----------
-    words : iterable of str
-        Findings, without a capital.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> in_sentences(["no control was kept", "late effect: salts"])

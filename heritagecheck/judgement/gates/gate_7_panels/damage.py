@@ -35,22 +35,7 @@ KIND_WORDS = {
 def damage_checks(
     series: PanelSeries, evidence: ZoneEvidence, prior: SharePrior
 ) -> Iterator[Check]:
-    """
-    Ask what gate 7 asks of damage.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels, with the limits of damage that were agreed.
-    evidence : ZoneEvidence
-        Evidence of the zone to be judged.
-    prior : SharePrior
-        What ratings let expect before the panels.
-
-    Yields
-    ------
-    Check
-    """
+    """Ask what gate 7 asks of damage."""
     yield from _fields(series, evidence)
     yield from _spots(series)
     yield from _kind(series)
@@ -62,21 +47,7 @@ def damage_checks(
 
 
 def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
-    """
-    Chance of further panels to pass what is asked of damage.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels.
-    prior : SharePrior
-        What ratings let expect before the panels.
-
-    Returns
-    -------
-    NextPanels or None
-        None where damage was not read, or meets what was agreed already.
-    """
+    """Chance of further panels to pass what is asked of damage."""
     read = series.x50
     if series.grave or (read is not None and read.apart(series.limits.seen) is not None):
         return NextPanels(0, 0, 0.0)

@@ -25,23 +25,11 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
     """
     Share of ×50 fields that an option is expected to damage, before any panel.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    option : Option
-        The option.
+    Mean share by the rated harm to fabric, between the rows of `tables/damage_prior.csv`; the
+    highest where nobody rated the pair, or where a laser was set to a fluence at which damage to
+    this stone is published. It is worth `prior_panels` panels, so that more panels than that
+    outweigh it, and it can only raise the bound of the panels' own fields.
 
-    Returns
-    -------
-    SharePrior
-        Mean share by the rated harm to fabric, between the rows of `tables/damage_prior.csv`; the
-        highest where nobody rated the pair, or where a laser was set to a fluence at which damage
-        to this stone is published. It is worth `prior_panels` panels, so that more panels than that
-        outweigh it, and it can only raise the bound of the panels' own fields.
-
-    Notes
-    -----
     Most sources do not say whether they print the peak or the mean of a pulse. The safer reading is
     the peak: as a mean, the same number would be a threshold twice as high. A mean that was dialled
     is doubled, as if the beam were brightest in its middle. A published threshold counts from the

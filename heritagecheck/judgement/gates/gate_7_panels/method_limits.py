@@ -28,18 +28,8 @@ def method_limits(method: str, facts: Facts) -> tuple[SettingLimit, ...]:
     """
     Limits within which a method is what its name says.
 
-    Parameters
-    ----------
-    method : str
-        Code of `tables/methods.csv`.
-    facts : mapping of str to frozenset of str or None
-        What is recorded of the zone, as `ZoneEvidence.facts` gives it.
-
-    Returns
-    -------
-    tuple of SettingLimit
-        The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold
-        here is held.
+    The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold here
+    is held.
     """
     family = Method.named(method).family
     found = []
@@ -52,21 +42,7 @@ def method_limits(method: str, facts: Facts) -> tuple[SettingLimit, ...]:
 
 
 def beyond_method(series: PanelSeries, facts: Facts) -> Iterator[str]:
-    """
-    Everything dialled for a series that its method does not use.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels.
-    facts : mapping of str to frozenset of str or None
-        What is recorded of the zone.
-
-    Yields
-    ------
-    str
-        In words; nothing where all that is recorded lies within the limits.
-    """
+    """Everything dialled for a series that its method does not use."""
     for limit in method_limits(series.method, facts):
         for dialled in _dialled(series, limit):
             said = _against(limit, dialled)
@@ -75,21 +51,7 @@ def beyond_method(series: PanelSeries, facts: Facts) -> Iterator[str]:
 
 
 def not_recorded(series: PanelSeries, facts: Facts) -> tuple[str, ...]:
-    """
-    Quantities that decide whether a method is what its name says, and are not recorded.
-
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels.
-    facts : mapping of str to frozenset of str or None
-        What is recorded of the zone.
-
-    Returns
-    -------
-    tuple of str
-        Their names.
-    """
+    """Quantities that decide whether a method is what its name says, and are not recorded."""
     return tuple(
         name_of(limit.quantity)
         for limit in method_limits(series.method, facts)

@@ -76,18 +76,8 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
     """
     Plan the next trial of a series.
 
-    Parameters
-    ----------
-    trial : SeriesTrial
-        What the series shows so far.
-    policy : Policy
-        Damage limit and margin agreed.
-
-    Returns
-    -------
-    NextTrial
-        The ladder runs from where few spots come clean to where damage of every tenth is likely;
-        the confirmation shows that no more than the damage limit agreed is damaged.
+    The ladder runs from where few spots come clean to where damage of every tenth is likely; the
+    confirmation shows that no more than the damage limit agreed is damaged.
     """
     grade = trial.zone.significance
     fields = None
@@ -104,20 +94,8 @@ def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
     """
     Say how many panels, ×50 fields and spots a method takes that nobody has tried here.
 
-    Parameters
-    ----------
-    evidence : ZoneEvidence
-        Evidence of the zone.
-    option : Option
-        The method.
-    policy : Policy
-        Damage limits agreed.
-
-    Returns
-    -------
-    str
-        In words, by the limits agreed, what is expected of the method here and the area for which
-        the panels are to speak; empty where the team agreed limits of an older kind.
+    In words, by the limits agreed, what is expected of the method here and the area for which the
+    panels are to speak; empty where the team agreed limits of an older kind.
     """
     if policy.one_limit:
         return ""

@@ -17,18 +17,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     """
     Ask whether a series reaches all that would be treated on a zone.
 
-    Parameters
-    ----------
-    series : PanelSeries
-        The panels.
-    evidence : ZoneEvidence
-        Evidence of the zone.
-
-    Yields
-    ------
-    Check
-        Layers, steps of a sequence, area, age of the reading; a check that says nothing is left
-        out.
+    Layers, steps of a sequence, area, age of the reading; a check that says nothing is left out.
     """
     missing = [
         Soiling.named(layer.soiling).name
@@ -67,15 +56,7 @@ def panels_for_area(area_m2: float) -> int:
     """
     How many panels are required for the area that they speak for.
 
-    Parameters
-    ----------
-    area_m2 : float
-        Area of all zones of one bed, finish and exposure. [m²]
-
-    Returns
-    -------
-    int
-        They grow with the square root of the area: one for 100 m², 15 for 20,000 m².
+    They grow with the square root of the area: one for 100 m², 15 for 20,000 m².
 
     Examples
     --------

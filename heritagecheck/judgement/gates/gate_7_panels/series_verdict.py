@@ -76,23 +76,7 @@ def trial_verdict(
     """
     Hold a series of panels against what gate 7 asks.
 
-    Parameters
-    ----------
-    option : Option
-        The method, of which ratings let expect more or less damage.
-    series : PanelSeries
-        Its panels.
-    evidence : ZoneEvidence
-        Evidence of the zone to be judged.
-    policy : Policy
-        Margin agreed; what was agreed of damage stands with the series.
-    urgent : bool
-        Whether the zone is urgent, which shortens the ageing asked.
-
-    Returns
-    -------
-    TrialVerdict
-        Not passed where one check fails, not known where one hangs, passed otherwise.
+    Not passed where one check fails, not known where one hangs, passed otherwise.
     """
     prior = damage_prior(evidence, option)
     checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
