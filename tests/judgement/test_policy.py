@@ -118,7 +118,7 @@ def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
         ({"fabric_cap": {"high": 2, "medium": 4, "low": 11}}, r"fabric_cap: .*below 8"),
         ({"fabric_cap": dict.fromkeys(GRADES, 10)}, r"fabric_cap: high 10, medium 10, low 10 came"),
         ({"margin": {"high": 1.2, "medium": 1.3, "low": 1.3}}, r"margin: .*it can't be smaller"),
-        ({"margin": {"high": 2, "medium": 1.3, "low": 0.9}}, r"margin: .*lies above 1"),
+        ({"margin": {"high": 2, "medium": 1.3, "low": 0.9}}, r"margin: .*must be above 1"),
         ({"margin": {"high": 2, "medium": 1.3, "low": 1}}, r"at 1 what cleans already damages"),
     ],
 )  # fmt: skip
