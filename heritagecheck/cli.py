@@ -10,14 +10,13 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import FOR_APPROVAL, OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
-from heritagecheck.sentence_table import Table
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.store.database_errors import damaged
@@ -26,6 +25,9 @@ from heritagecheck.survey.store.postgresql import without_passwords
 from heritagecheck.survey.store.printed_heads import Head, newest_head
 from heritagecheck.survey.store.verification import as_printed
 from heritagecheck.survey.survey import Survey
+
+if TYPE_CHECKING:
+    from heritagecheck.sentence_table import Table
 
 SURVEY = (
     "the survey: a folder made by start, a database such as survey.db, an address "

@@ -112,7 +112,7 @@ def test_an_assessment_shows_which_zones_have_which_outcome() -> None:
     assert str(assessment()) in shown
     for one in assessment().recommendations:
         assert one.zone in shown.split(f">{one.outcome}<")[1].partition("</tr>")[0]
-    assert "Cautions stand with each zone." in shown
+    assert "Read the cautions beside each zone." in shown
     assert len(shown) < 3_000
 
 

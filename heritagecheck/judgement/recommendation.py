@@ -421,7 +421,7 @@ class Assessment:
         lines += [("urgency not looked at in", _some(unseen))]
         return summary(
             "Assessment",
-            f"{self}. {FOR_APPROVAL} Cautions stand with each zone.",
+            f"{self}. {FOR_APPROVAL} Read the cautions beside each zone.",
             [*lines, ("seed", self.seed)],
             more='assessment.table, assessment.zone("…"), hc.zone_card(assessment, "…")',
         )

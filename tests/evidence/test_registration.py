@@ -294,5 +294,5 @@ def test_points_without_two_numbers_each_are_refused() -> None:
     """X and y are needed."""
     photo = register(CORNERS, seen(CORNERS))
 
-    with pytest.raises(ValueError, match="x, y stand along the last axis"):
+    with pytest.raises(ValueError, match="the last axis must hold x, y"):
         photo.to_drawing([1, 2, 3])

@@ -621,7 +621,7 @@ def test_a_plate_beyond_the_engineers_limit_is_made_safe_not_cleaned(
 
     assert judged("G21").outcome == CLEAN
     assert (found.outcome, found.urgency) == (MONITOR, "make safe")
-    assert found.gates[3].reason == "plate lies beyond the engineer's limit: repair first"
+    assert found.gates[3].reason == "plate loss is beyond the engineer's limit: repair first"
     assert "engineer says at once" in found.urgency_reasons[0]
 
 

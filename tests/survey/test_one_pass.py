@@ -269,5 +269,5 @@ def test_what_was_changed_since_the_export_is_said_and_kept(package: Path) -> No
         said = "readings.csv was changed after its export: 32 rows, 32 then"
         assert survey.imported is not None
         assert survey.imported.differences == (said,)
-        assert f"{said}. Is that meant?" in str(survey.imported)
+        assert f"{said}. If that is not intended" in str(survey.imported)
         assert set(survey.journal["reason"]) == {f"import of given; {said}"}

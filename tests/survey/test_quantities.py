@@ -67,7 +67,7 @@ def test_units_of_different_things_are_not_converted() -> None:
     """Bar is no minute; peak is no mean, though both are written in J/cm²."""
     with pytest.raises(ValueError, match="bar is a unit of pressure, min of time"):
         in_unit(1, "bar", "min")
-    with pytest.raises(ValueError, match=r"clicks is no unit of tables/setting_units\.csv"):
+    with pytest.raises(ValueError, match=r"clicks is not a unit of tables/setting_units\.csv"):
         in_unit(1, "clicks", "bar")
     with pytest.raises(ValueError, match="peak_fluence in J/cm² can't be given as mean_fluence"):
         Scale("peak_fluence", "J/cm²").moved(1, Scale("mean_fluence", "J/cm²"))

@@ -256,7 +256,7 @@ def _lab(
             )
             raise ValueError(
                 f'{file} has L*, a*, b* for {told or "no light"} at "{one.name}", but illuminant = '
-                f'"{light}" is required. Without a spectrum from 400 to 700 nm it can not be '
+                f'"{light}" is required. Without a spectrum from 400 to 700 nm it cannot be '
                 "computed."
             )
         return stated.lab

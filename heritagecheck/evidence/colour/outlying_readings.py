@@ -29,7 +29,7 @@ class Outlying:
 
     def __str__(self) -> str:
         if not self.rows:
-            return f"None of {len(self.distance)} readings lies apart from the others."
+            return f"None of {len(self.distance)} readings is an outlier."
         named = ", ".join(f"{row + 1} ({self.distance[row]:.1f})" for row in self.rows)
         return (
             f"Readings that lie apart, with their distance ({self.critical:.1f} is usual at most): "
@@ -92,7 +92,7 @@ def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
         )
     widths = np.linalg.eigvalsh(covariance(values))
     if widths[0] <= 1e-12 * widths[-1]:
-        raise ValueError("lab: the readings do not vary in some direction, so none lies apart.")
+        raise ValueError("lab: the readings do not vary in some direction, so none is an outlier.")
     distance = robust_distance(values, seed)
     numbers, squares = np.array(_CLEAN_SETS).T
     critical = math.exp(np.interp(math.log(n), np.log(numbers), np.log(squares)) / 2)

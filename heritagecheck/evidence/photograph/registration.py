@@ -195,7 +195,7 @@ def _taken(matrix: FloatArray, given: ArrayLike) -> FloatArray:
     """Points after a homography; NaN where they lie beyond the horizon."""
     points = np.asarray(given, dtype=float)
     if points.shape[-1:] != (2,):
-        raise ValueError(f"The points have shape {points.shape}: x, y stand along the last axis.")
+        raise ValueError(f"The points have shape {points.shape}: the last axis must hold x, y.")
     third = _third(matrix, points)
     with np.errstate(invalid="ignore", divide="ignore"):
         moved = (points @ matrix[:2, :2].T + matrix[:2, 2]) / third[..., np.newaxis]

@@ -45,7 +45,7 @@ def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
     """What makes metal unfit to touch, and what of it is not recorded."""
     limit = evidence.finding("engineer_limit")
     # Rust that has stopped does not give back what it took, so this is asked of sound plate too.
-    unfit = ["plate lies beyond the engineer's limit: repair first"] if limit == "beyond" else []
+    unfit = ["plate loss is beyond the engineer's limit: repair first"] if limit == "beyond" else []
     if evidence.finding("falling_material") == "yes":
         unfit.append(UNFIT["falling_material"][0])
     if evidence.finding("stone_jacking") == "yes" and not _rust_may_come_out(evidence):

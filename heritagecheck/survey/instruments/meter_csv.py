@@ -87,7 +87,7 @@ def _asks_for_mapping(file: str, text: str) -> Fault:
     headings = [cell for _, line in _lines(file, first, delimiter) for cell in line if cell]
     return Fault(
         file, None, "mapping", "nothing",
-        "tell what its headings mean by read_meter_file(…, mapping=FILE). Its headings are: "
+        "say what its headings mean with read_meter_file(…, mapping=FILE). Its headings are: "
         f"{', '.join(headings)}. Copy this into a file such as meter.toml and correct it:\n"
         + example(headings),
     )  # fmt: skip

@@ -129,7 +129,7 @@ def _unit(unit: str) -> tuple[str, Fraction, Fraction]:
     """Dimension of a unit, its size in that dimension, and the value at which it begins."""
     known = tables.keyed("setting_units", "unit")
     if unit not in known:
-        raise ValueError(f"{unit} is no unit of tables/setting_units.csv.")
+        raise ValueError(f"{unit} is not a unit of tables/setting_units.csv.")
     row = known[unit]
     # The table gives 1000/60 and 1e-15 alike.
     top, _, bottom = row["factor"].partition("/")

@@ -47,7 +47,7 @@ class Structure(Record):
     """The structure surveyed."""
 
     structure: Words = column("Name of the structure")
-    asked: Words = column("What was asked of this survey")
+    asked: Words = column("What this survey was commissioned to find out")
     surveyed_by: Words = column("Who surveyed (roles, no names)")
     survey_date: date = column("Date on which the survey closed")
     significance: Words = column("Why the structure matters, in a sentence")

@@ -32,7 +32,9 @@ class AgreedPolicy(Record):
         unit="1", gt=0, lt=1,
     )  # fmt: skip
     horizon_years: float = column("Years ahead that are considered", unit="years", gt=0, le=200)
-    power: Literal[1, 2] = column("Power in the sum of harm: 2, or 1 on request")
+    power: Literal[1, 2] = column(
+        "Power in the sum of harm: usually 2; 1 where the team chooses it"
+    )
     agreed_on: date = column("Agreed on")
     damage_limit_medium: OptionalNumber = column(
         "Share that may be damaged, upper bound, medium significance",

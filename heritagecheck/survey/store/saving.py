@@ -66,7 +66,7 @@ class Imported:
         if self.refused:
             taken += f"; {count_of(self.refused, 'row')} to correct, written to {self.to_correct}"
         for one in self.differences:
-            taken += f"\n  {one}. Is that meant? If not, undo and ask for the tables again"
+            taken += f"\n  {one}. If that is not intended, undo it and ask for the tables again"
         if not self.not_read:
             return taken
         said = "".join(f"\n  {line}" for line in self.not_read)
