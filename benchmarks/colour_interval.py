@@ -26,9 +26,9 @@ from scipy import stats
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.lab import FEWEST, FloatArray
+from heritagecheck.evidence.colour.lab_input import FEWEST, FloatArray
 from heritagecheck.evidence.colour.outlying_readings import robust_distance
-from heritagecheck.evidence.colour.places import by_place
+from heritagecheck.evidence.colour.reading_places import by_place
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
 STATUS = Path("/proc/self/status")

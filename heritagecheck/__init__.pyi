@@ -2,14 +2,14 @@ from . import figures
 from .documents.report import write_report
 from .errors import ReportError, SurveyError
 from .evidence import colour, laser, photograph, trials
+from .judgement.assess import assess
 from .judgement.policy import Policy
-from .judgement.recommend import assess
 from .screens.cards import trial_card, zone_card
 from .survey import records
 from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
 from .survey.packaged_files import demo_survey
-from .survey.store.outcomes import open_assessment
+from .survey.store.saved_assessment import open_assessment
 
 __version__: str
 

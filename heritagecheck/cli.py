@@ -22,7 +22,7 @@ from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.store.database_errors import damaged
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.postgresql import without_passwords
-from heritagecheck.survey.store.printed_heads import Head, newest_head
+from heritagecheck.survey.store.printed_hashes import Head, newest_head
 from heritagecheck.survey.store.verification import as_printed
 from heritagecheck.survey.survey import Survey
 

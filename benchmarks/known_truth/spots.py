@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 
 from heritagecheck.evidence.trials.curves.plan import TrialPlan, plan_trial
 from heritagecheck.evidence.trials.damaged_fields import agreed_damage
-from heritagecheck.evidence.trials.spot_sheet import OF_WINDOW
+from heritagecheck.evidence.trials.spot_fits import OF_WINDOW
 from heritagecheck.survey.records import AgreedPolicy
 from known_truth.surveyor import policy_row
 from known_truth.truth import Act, Place

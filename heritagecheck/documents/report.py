@@ -30,7 +30,7 @@ from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Structure
-from heritagecheck.survey.store.printed_heads import IN_FOLDER, keep_head
+from heritagecheck.survey.store.printed_hashes import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
 
 FORMATS = ("html", "pdf")

@@ -30,11 +30,11 @@ from heritagecheck.figures import (
 )
 from heritagecheck.figures.gates import ABOUT
 from heritagecheck.figures.harm import SHOWN_IN_FIGURE
+from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.judgement.saved_assessment import evidence_hash
 from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.naming import brief_method

@@ -10,7 +10,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from heritagecheck.evidence.trials.curves.window import Window
-from heritagecheck.evidence.trials.spot_sheet import Curve, DrawnFit, FloatArray, drawn_fits
+from heritagecheck.evidence.trials.spot_fits import Curve, DrawnFit, FloatArray, drawn_fits
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures.chart import Scale, through
 from heritagecheck.figures.colours import REFERENCE

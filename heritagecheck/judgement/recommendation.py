@@ -12,6 +12,7 @@ from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.evidence_table import evidence_table
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.judgement.assessment_changes import as_saved, changes
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.handover.gaps import Gap
@@ -21,10 +22,9 @@ from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy
-from heritagecheck.judgement.saved_assessment import as_saved, changes
 from heritagecheck.sentences import count_of, ended, joined
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store.outcomes import SavedAssessment, saved_beside, written
+from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import Caution
 from heritagecheck.tables.naming import method_name

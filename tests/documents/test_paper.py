@@ -15,8 +15,8 @@ from pypdf import PdfReader
 from small_report import ZONES, close_up
 
 import heritagecheck as hc
+from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.judgement.saved_assessment import evidence_hash
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.survey import Survey
 

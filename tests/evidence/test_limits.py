@@ -10,7 +10,11 @@ import pytest
 from heritagecheck.evidence import trials
 from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, as_if_none, before_first
-from heritagecheck.evidence.trials.curves.limits import fewer_hits, lowest_damage_dose, most_damaged
+from heritagecheck.evidence.trials.curves.guarded_limits import (
+    fewer_hits,
+    lowest_damage_dose,
+    most_damaged,
+)
 from heritagecheck.evidence.trials.curves.window import Share
 
 LADDER = np.array([0.3, 0.45, 0.7, 1.0, 1.5, 2.2])

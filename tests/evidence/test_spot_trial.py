@@ -10,7 +10,7 @@ import pytest
 
 from heritagecheck.evidence import trials
 from heritagecheck.evidence.trials.curves.curve import as_if_none
-from heritagecheck.evidence.trials.curves.limits import most_damaged
+from heritagecheck.evidence.trials.curves.guarded_limits import most_damaged
 from heritagecheck.evidence.trials.panels import panel_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.survey.records import Panel, Spot

@@ -9,7 +9,7 @@ import pytest
 from heritagecheck.evidence.proportion import upper_bound
 from heritagecheck.evidence.trials.curves import window as _window
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
-from heritagecheck.evidence.trials.curves.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.curves.plan import plan_trial
 from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY

@@ -18,9 +18,9 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.evidence import zone_evidence
 from heritagecheck.judgement import options
+from heritagecheck.judgement.assess import Recommendation
 from heritagecheck.judgement.harm import fabric_rating, normal_draws, simulations
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
-from heritagecheck.judgement.recommend import Recommendation
 from heritagecheck.survey.build import build
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import conditions, ratings, row_types

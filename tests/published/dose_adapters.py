@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import minimize
 
-from heritagecheck.evidence.trials.curves.cautions import StraightLine, straight_line
+from heritagecheck.evidence.trials.curves.curve_weaknesses import StraightLine, straight_line
 from heritagecheck.evidence.trials.curves.likelihood import log_likelihoods
 
 Row = dict[str, str]

@@ -12,7 +12,7 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.build import build
-from heritagecheck.survey.store import outcomes
+from heritagecheck.survey.store import saved_assessment
 
 CASES = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 
@@ -118,11 +118,11 @@ def test_panels_of_another_zone_that_speak_here_are_among_the_records() -> None:
     survey = hc.demo_survey().complete()
     n09, n10, n11 = (survey.record("zones", code) for code in ("N09", "N10", "N11"))
 
-    alone = outcomes.records_checksum(survey, "N10", (n10,))
+    alone = saved_assessment.records_checksum(survey, "N10", (n10,))
 
-    assert outcomes.records_checksum(survey, "N10", (n10, n09)) != alone
-    assert outcomes.records_checksum(survey, "N10", (n10, n10)) == alone
-    assert outcomes.records_checksum(survey, "N11", (n11,)) != alone
+    assert saved_assessment.records_checksum(survey, "N10", (n10, n09)) != alone
+    assert saved_assessment.records_checksum(survey, "N10", (n10, n10)) == alone
+    assert saved_assessment.records_checksum(survey, "N11", (n11,)) != alone
 
 
 def test_zones_that_one_of_two_does_not_hold_are_listed() -> None:

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.lab import FloatArray, checked_pair
+from heritagecheck.evidence.colour.lab_input import FloatArray, checked_pair
 
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
 

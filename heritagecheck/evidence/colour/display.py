@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.lab import checked_lab
+from heritagecheck.evidence.colour.lab_input import checked_lab
 
 _KNEE = 6 / 29  # CIE 15: below it CIELAB is a straight line
 _WHITE_D65 = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)  # IEC 61966-2-1

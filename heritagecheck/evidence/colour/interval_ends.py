@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.colour.colour_difference import ciede2000
-from heritagecheck.evidence.colour.lab import FloatArray
+from heritagecheck.evidence.colour.lab_input import FloatArray
 
 BoolArray = NDArray[np.bool_]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.lab import FloatArray, checked_lab, covariance
+from heritagecheck.evidence.colour.lab_input import FloatArray, checked_lab, covariance
 
 _FEWEST_ROBUST = 10
 # Largest squared robust distance that one set in twenty reaches without any outlying reading, by

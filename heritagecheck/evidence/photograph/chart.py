@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.colour.colour_difference import ciede2000
-from heritagecheck.evidence.colour.lab import FloatArray
+from heritagecheck.evidence.colour.lab_input import FloatArray
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 
 COLUMNS, ROWS = 6, 4

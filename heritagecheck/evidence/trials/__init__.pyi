@@ -3,7 +3,7 @@ from .curves.plan import plan_trial
 from .curves.window import Window, tested_window
 from .damaged_fields import plan_fields
 from .series import SeriesTrial, read_series
-from .spot_sheet import panels_for_margin
+from .spot_fits import panels_for_margin
 from .spots import spot_trial
 
 __all__ = [

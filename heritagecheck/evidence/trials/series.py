@@ -13,7 +13,7 @@ from heritagecheck.evidence.trials.counter_evidence import seen_against
 from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits, agreed_damage
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.evidence.trials.spot_sheet import window_again
+from heritagecheck.evidence.trials.spot_fits import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.trials.transfer import series_of, what_hinders, zones_that_speak
 from heritagecheck.evidence.zone_evidence import gather

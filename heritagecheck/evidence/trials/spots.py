@@ -18,7 +18,7 @@ from heritagecheck.evidence.trials.curves.curve import (
     dose_response,
     probability_levels,
 )
-from heritagecheck.evidence.trials.curves.limits import most_damaged
+from heritagecheck.evidence.trials.curves.guarded_limits import most_damaged
 from heritagecheck.evidence.trials.curves.window import Share, Window, tested_window
 from heritagecheck.evidence.trials.damaged_fields import (
     MILD_DAMAGE,

@@ -16,7 +16,7 @@ from heritagecheck.judgement.gates.gate import (
     Gate,
 )
 from heritagecheck.survey.records import Observation
-from heritagecheck.tables.validity import valid_until
+from heritagecheck.tables.expiry import valid_until
 
 
 def cause_gate(case: Case) -> Gate:

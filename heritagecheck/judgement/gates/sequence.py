@@ -24,7 +24,7 @@ from heritagecheck.judgement.gates.gate_5_lead_and_structure import knowledge_ga
 from heritagecheck.judgement.gates.gate_6_methods import method_gate
 from heritagecheck.judgement.gates.gate_7_panels.decision import panel_gate
 from heritagecheck.judgement.gates.gate_8_least_harm import least_harm_gate
-from heritagecheck.tables.validity import oldest_allowed
+from heritagecheck.tables.expiry import oldest_allowed
 
 # No reason to act, a cause still active, a substrate unfit to touch: no other answer undoes these.
 LASTING_GATES = (2, 3, 4)

@@ -34,7 +34,7 @@ from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables import keyed, rows
 from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.conditions import holds
-from heritagecheck.tables.validity import oldest_allowed
+from heritagecheck.tables.expiry import oldest_allowed
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]

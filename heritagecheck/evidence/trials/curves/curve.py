@@ -32,7 +32,7 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.cards import summary
 from heritagecheck.evidence.rounding import LEAST_SHARE
-from heritagecheck.evidence.trials.curves.cautions import (
+from heritagecheck.evidence.trials.curves.curve_weaknesses import (
     StraightLine,
     caution_of_none,
     cautions_of_conditions,

@@ -16,7 +16,7 @@ from heritagecheck.evidence.trials.curves.curve import (
     dose_levels,
     probability_levels,
 )
-from heritagecheck.evidence.trials.curves.limits import lowest_damage_dose, most_damaged
+from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS

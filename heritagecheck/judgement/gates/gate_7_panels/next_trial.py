@@ -8,7 +8,7 @@ from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.trials.curves.plan import TrialPlan
 from heritagecheck.evidence.trials.damaged_fields import FieldPlan, plan_fields
 from heritagecheck.evidence.trials.series import SeriesTrial
-from heritagecheck.evidence.trials.spot_sheet import first_spots, panels_for_margin, plan_after
+from heritagecheck.evidence.trials.spot_fits import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prior
 from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area

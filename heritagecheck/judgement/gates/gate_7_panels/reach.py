@@ -9,8 +9,8 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.check import Check
 from heritagecheck.tables import threshold
+from heritagecheck.tables.expiry import oldest_allowed
 from heritagecheck.tables.row_types import Soiling
-from heritagecheck.tables.validity import oldest_allowed
 
 
 def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:

@@ -10,7 +10,7 @@ from heritagecheck import __version__, tables
 from heritagecheck.evidence.trials.transfer import zones_that_speak
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store.outcomes import (
+from heritagecheck.survey.store.saved_assessment import (
     SavedAssessment,
     SavedZone,
     records_checksum,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from heritagecheck.evidence.colour.lab import FEWEST, FloatArray, covariance
+from heritagecheck.evidence.colour.lab_input import FEWEST, FloatArray, covariance
 
 
 def by_place(values: FloatArray, places: Sequence[str], name: str) -> FloatArray:

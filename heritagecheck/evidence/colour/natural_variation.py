@@ -5,7 +5,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.lab import (
+from heritagecheck.evidence.colour.lab_input import (
     FloatArray,
     checked_level,
     checked_readings,
