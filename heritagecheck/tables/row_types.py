@@ -238,7 +238,7 @@ class MonitoringRow(Row):
 
 
 class SiteRule(Row):
-    """A rule of the site: start panel, hold point, stop rule, condition or what is forbidden."""
+    """A rule of the site: start panel, hold point, stop, condition, ban, or what makes it safe."""
 
     table = "site_rules"
     kind: str

@@ -136,7 +136,15 @@ def test_a_sheet_asks_what_applies_to_the_zone(words: dict[str, str]) -> None:
     assert "joints" not in asked["C01"]
     assert {"metal_identity", "engineer_limit"} <= asked["T02"]
     assert "interior_seen" not in asked["T02"]
-    for word in ("in principle", "not needed", "by treatment", "incurable", "scheduled by"):
+    for word in (
+        "in principle",
+        "not needed",
+        "by treatment",
+        "incurable",
+        "cured by the cleaning itself",
+        "cannot be cured",
+        "if scheduled: by whom",
+    ):
         assert close_up(word) in close_up(words["N09"])
 
 

@@ -565,6 +565,8 @@ def test_urgency_shortens_ageing_and_waives_nothing_else(judged: Judged) -> None
 
     assert (calm.outcome, calm.urgency) == (TRIAL, "")
     assert (urgent.outcome, urgent.urgency) == (CLEAN, "make safe")
+    [reason] = urgent.urgency_reasons
+    assert "keep people out below; have trained people" in reason
     assert (unknown.outcome, unknown.urgency) == (TRIAL, "make safe")
     assert too_soon.outcome == TRIAL
 

@@ -180,6 +180,17 @@ def test_nothing_is_named_after_a_method_that_is_to_be_used(judged: Judged) -> N
     assert found.instruction.then == ()
 
 
+def test_a_trial_of_one_method_calls_the_conservator_where_soiling_stays(judged: Judged) -> None:
+    """Nothing to be tried next is named there, so no rule speaks of it."""
+    found = judged("G17", panels={"aged_days": "6"})
+
+    assert found.outcome == "trial first"
+    assert found.instruction is not None
+    assert found.instruction.then == ()
+    [rule] = [one for one in found.instruction.hold_points if "Too much soiling left" in one]
+    assert rule.endswith("call the conservator")
+
+
 # What a conservator would not try: each cannot take off what it is set against.
 UNABLE = [
     ("granite", "graffiti", "poultice_chelating"),

@@ -62,7 +62,7 @@ OF_METHOD["hazards"] = {code for row in rows("methods") for code in row["hazards
 KNOWN = {
     **{row["topic"]: set(row["findings"].split("|")) for row in rows("topics")},
     **OF_ZONE, **OF_OPTION, **OF_TARGETS, **OF_METHOD, "outcome": set(OUTCOMES),
-    "job": {"trial", "small", "usual"}, "listed": {"yes", "no"},
+    "job": {"trial", "small", "usual"}, "listed": {"yes", "no"}, "next": {"yes", "no"},
 }  # fmt: skip
 
 

@@ -76,7 +76,10 @@ def instruction_for(
     cautions: Sequence[Caution],
 ) -> Instruction:
     """Draft the instruction for the method recommended, or to be tried."""
-    facts = facts_of_work(outcome, option, evidence)
+    facts = {
+        **facts_of_work(outcome, option, evidence),
+        "next": frozenset({"yes" if then else "no"}),
+    }
     zone = evidence.zone
     # A method that is tried next is held and stopped by its own rules too.
     methods = (*option.methods, *then)

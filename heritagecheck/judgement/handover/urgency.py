@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.tables import threshold
-from heritagecheck.tables.conditions import holds
-from heritagecheck.tables.row_types import Topic
+from heritagecheck.tables.conditions import asks, holds
+from heritagecheck.tables.row_types import SiteRule, Topic
 
 MAKE_SAFE = "make safe"
 URGENT = {
@@ -26,9 +26,16 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
     """How soon someone must act, beside the outcome and never inside it."""
     reasons = []
     by = None
+    # A topic's own advice is how to find out; the site rules order more where it is known.
+    ordered = {
+        topic: row.words
+        for row in SiteRule.rows()
+        if row.kind == MAKE_SAFE
+        for topic in asks(row.when)
+    }
     for topic, words in URGENT.items():
         if evidence.finding(topic) == "yes":
-            do = Topic.named(topic).what_to_do
+            do = ordered.get(topic) or Topic.named(topic).what_to_do
             reasons.append(f"{words} ({do[0].lower()}{do[1:]})")
     beyond = evidence.finding("engineer_limit") == "beyond"
     if beyond:
