@@ -54,7 +54,7 @@ def dose_of(found: Recommendation, key: str, act: Act) -> float:
     float
         That of its panels; else the working dose.
     """
-    series = key.partition(", panels ")[2]
+    series = key.series
     usual = SETTINGS.get(act.family, OTHER)[1]
     lows = {one.series: one.cleaning for one in found.evidence.series}
     cleaning = lows.get(series)

@@ -97,7 +97,7 @@ def consistent(assessment: Assessment) -> None:
         listed = chosen.why_none.startswith("As listed: ")
         assert chosen.steps or listed or "listed housekeeping" in one.sentence
     for key, setting in one.settings.items():
-        series = key.partition(", panels ")[2]
+        series = key.series
         if series and any(each.series == series for each in one.evidence.series
                           if each.zone == one.zone):  # fmt: skip
             assert told_in(trial_sheet_words(assessment, series), setting) == []
