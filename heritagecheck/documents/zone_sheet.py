@@ -32,6 +32,7 @@ from heritagecheck.figures.gates import ABOUT
 from heritagecheck.figures.harm import SHOWN_IN_FIGURE
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
+from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
@@ -162,15 +163,28 @@ def _trying(recommendation: Recommendation) -> str:
         return f"Finish these panels first: {name}"
     if any(verdict.unsure for verdict in series):
         box = recommendation.instruction
+        if box is not None and box.setting.steps:
+            return "Continue this series: results are good so far, but there are too few panels"
+        # Where spots say that the setting was too harsh, a new one must not be harsher still.
+        above = any(
+            check.name == ABOVE_WINDOW and check.holds is False
+            for verdict in series
+            for check in verdict.checks
+        )
         return (
-            "Continue this series: results are good so far, but there are too few panels"
-            if box is not None and box.setting.steps
-            else "Continue with new panels at a different setting"
+            "Lay new panels at a gentler setting, inside the window of the spots"
+            if above
+            else "Lay new panels at a setting that the conservator gives, at the gentle end"
         )
     if not any(test.less_harm for test in recommendation.weighed):
         return (
             f"Try {name}, although on present ratings no method does less harm than leaving; "
             "panels would have to show otherwise"
+        )
+    if not any(test.passed for test in recommendation.weighed):
+        return (
+            "No method has passed yet; trial panels are to find out. "
+            f"Begin with the least harmful: {name}"
         )
     return f"Try, least harmful first: {name}"
 

@@ -291,12 +291,12 @@ def _asked(curves: Curves, across: Scale, up: Scale, taken: list[Box]) -> list[s
     """Hair lines at what is asked of removal and at the limit of damage, named where it is free."""
     drawn = []
     for name, share, shade in (
-        ("removal required", curves.window.removed_share, CLEAN),
-        ("damage excluded above", curves.window.damage_limit, HARM),
+        ("removal required: {}", curves.window.removed_share, CLEAN),
+        ("damage of more than {} excluded", curves.window.damage_limit, HARM),
     ):
         y = up(100 * share)
         hair = f"M{number(across.start)} {number(y)}H{number(across.end)}"
-        words = f"{name}: {100 * share:g} %"
+        words = name.format(f"{100 * share:g} %")
         x = _free_place(curves, width_of(words, SMALL), y, across, up, taken)
         plate = _plate(words, x, y - 4, shade, taken)
         drawn.append(group(name, path(hair, stroke=shade, stroke_width=0.8), plate))

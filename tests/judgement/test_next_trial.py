@@ -42,8 +42,8 @@ def test_a_window_that_is_not_shown_yet_gets_a_ladder_and_a_number_of_panels() -
     assert found.panels_in_all is not None
     assert found.panels_in_all >= len(trial.panels.panels)
     assert str(found).endswith(
-        f"If further panels show what these do, {found.panels_in_all} in all show a margin of "
-        "1.3; of real trials about half show less."
+        f"If new panels behave as these did, {found.panels_in_all} panels in all would show a "
+        "margin of 1.3. About half of real trials would show less."
     )
 
 

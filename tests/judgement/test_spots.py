@@ -70,7 +70,7 @@ def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
 
     assert found.outcome == "trial first"
     assert checks(found)["margin"] == "not met"
-    assert "by 96 spots (2 required)" in found.sentence
+    assert "from 96 spots (2 required)" in found.sentence
 
 
 def test_damage_seen_on_spots_at_the_setting_counts_although_no_field_shows_it(
@@ -173,14 +173,16 @@ def test_limits_for_the_contractor_never_pass_what_spots_show(
 
 
 def test_the_setting_names_damaged_fields(judged: Judged, with_spots: Any) -> None:
-    """No spot was damaged, one field of the panels was: “none seen” alone would be untrue."""
+    """No spot was damaged, one field of the panels was: the spots alone would be untrue."""
     rows = with_spots()
-    assert setting(judged(rows)).steps[0].damage.startswith("none seen up to")
+    assert setting(judged(rows)).steps[0].damage.startswith("No trial spot was damaged up to")
     rows["panels"][0] |= {"damaged_fields": 1, "damage_kind": "grains"}
 
     said = setting(judged(rows)).steps
 
-    assert not said or said[0].damage.startswith("1 field was damaged on the panels; none seen up")
+    assert not said or said[0].damage.startswith("1 of ")
+    assert not said or " fields was damaged " in said[0].damage
+    assert not said or ". No trial spot was damaged up to " in said[0].damage
 
 
 def test_spots_that_name_no_mica_cannot_show_a_margin_on_granite() -> None:

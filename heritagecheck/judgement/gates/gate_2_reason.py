@@ -29,7 +29,8 @@ def reason_gate(case: Case) -> Gate:
     if evidence.zone.exposure == "closed_section" and evidence.finding("interior_seen") != "yes":
         return Gate(
             2, NOT_KNOWN,
-            "the inside has not been seen: look remotely first, unless opening does more harm",
+            "the inside has not been seen: inspect remotely first, and make an opening only where "
+            "that does less harm than not knowing",
             (*evidence.record("interior_seen"), *records), MONITOR,
         )  # fmt: skip
     found = reasons_to_act(case)

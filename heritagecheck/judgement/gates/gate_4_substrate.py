@@ -38,7 +38,8 @@ def substrate_gate(case: Case) -> Gate:
     if unknown:
         return Gate(4, NOT_KNOWN, "; ".join(unknown), records, TRIAL)
     conditions = (RUST_COMES_OUT,) if evidence.finding("stone_jacking") == "yes" else ()
-    return Gate(4, PASSED, f"the substrate is {word}", records, None, conditions)
+    fit = "fit to touch, though corroding" if condition == "corroding" else word
+    return Gate(4, PASSED, f"the substrate is {fit}", records, None, conditions)
 
 
 def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:

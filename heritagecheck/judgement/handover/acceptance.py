@@ -48,8 +48,9 @@ def _criteria(
         row = ageing_asked(kind, option.method, grade)
         winter = " and a winter" if row.winter else ""
         yield (
-            f"Read on at least {threshold(f'replicates_{grade}'):g} panels, "
-            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}"
+            f"Read at least {threshold(f'replicates_{grade}'):g} panels, "
+            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}; "
+            "the limits of damage may take more panels"
         )
 
 

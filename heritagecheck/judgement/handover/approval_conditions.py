@@ -26,7 +26,7 @@ def ready_conditions(
         facts = facts_of_work(outcome, option, evidence)
         found += _of_work(outcome, instruction)
         found += rules_of("condition", facts, (*option.methods, *then))
-        found.append(f"not after {until} without a new look at the zone")
+        found.append(f"do not work after {until} unless the zone is inspected again")
     elif outcome == TRIAL:
         found.append("no cleaning and no trial panel here before the open questions are settled")
     return tuple(found)
@@ -40,8 +40,13 @@ def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
     if outcome == CLEAN:
         yield f"by {method} only"
     else:
-        next_ones = f", then {', '.join(then)}" if then else ""
-        yield f"trial panels only, by {method}{next_ones}; no other work"
+        # Read as one treatment after another, a list of methods would be laid on one panel.
+        by = (
+            f"each method on its own panels, in this order: {', '.join((method, *then))}"
+            if then
+            else f"by {method}"
+        )
+        yield f"trial panels only, {by}; no other work"
     for name, words in instruction.setting.lines:
         yield f"{name.lower()}: {words}"
     yield from instruction.start_panel

@@ -10,6 +10,7 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.judgement.gates.gate_7_panels.check import Check
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
+from heritagecheck.survey.records.quantities import name_of
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.row_types import Method, SourceGrade
@@ -44,6 +45,12 @@ class Step:
     unit: str
     held: str
     damage: str
+    varied: str = ""
+
+    @property
+    def holding(self) -> str:
+        """Name of what is held: all but the quantity that has a range."""
+        return f"Held as on the panels{f', except the {self.varied}' if self.varied else ''}"
 
     @property
     def begin(self) -> str:
@@ -82,7 +89,7 @@ class WorkSetting:
             if len(self.steps) > 1:
                 found.append((f"Step {number}", step.method))
             found += [
-                ("Start", step.begin), ("Range", step.span), ("Held as on the panels", step.held),
+                ("Start", step.begin), ("Range", step.span), (step.holding, step.held),
                 ("Damage", step.damage),
             ]  # fmt: skip
         return tuple((name, words) for name, words in found if words)
@@ -155,6 +162,7 @@ def _step(series: PanelSeries) -> Step | str:
         unit=unit,
         held=_held(series),
         damage=_damage(series, unit),
+        varied="" if series.scale.quantity is None else name_of(series.scale.quantity),
     )
 
 
@@ -185,20 +193,33 @@ def _damage(series: PanelSeries, unit: str) -> str:
     if spots is not None and spots.first_damage is not None and math.isfinite(spots.first_damage):
         on_spots = spots.scale.moved(spots.first_damage, series.scale)
     if series.damage is None and math.isinf(on_spots):
-        return "; ".join([*seen, "where damage begins was not sought on every panel"])
+        return ". ".join([*seen, "Where damage begins was not sought on every panel"])
     first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
-    if math.isinf(begins):
-        return "; ".join([*seen, f"none seen up to {_written(first, unit)}; stay in the range"])
-    return "; ".join([*seen, f"seen from {_written(begins, unit)} on"])
+    if math.isfinite(begins):
+        return ". ".join([*seen, f"Damage was seen from {_written(begins, unit)} on"])
+    if spots is None or spots.first_damage is None:
+        tried, what = first, "No other damage was seen" if seen else "No damage was seen"
+    else:
+        highest = spots.scale.moved(max(row.dose for row in spots.rows), series.scale)
+        tried, what = min(first, _short(highest)), "No trial spot was damaged"
+    return ". ".join([*seen, f"{what} up to {_written(tried, unit)}", "Stay in the range"])
 
 
 def _on_fields(series: PanelSeries) -> str:
-    """How many fields of the panels are damaged; empty where none is."""
+    """How many fields of the panels are damaged, and at which setting; empty where none is."""
     if not series.damaged:
         return ""
-    count = "1 field was" if series.damaged == 1 else f"{series.damaged} fields were"
-    return f"{count} damaged on the panels"
+    read = "" if series.fields is None else f" of {sum(series.fields)}"
+    fields = "field" if series.damaged == 1 and not read else "fields"
+    was = "was" if series.damaged == 1 else "were"
+    low, high = series.dialled or (None, None)
+    at = (
+        "on the panels"
+        if low is None or low != high
+        else f"at {_written(_short(low), str(series.scale))}"
+    )
+    return f"{series.damaged}{read} {fields} {was} damaged {at}"
 
 
 def _rounded(low: float, high: float) -> tuple[float, float]:

@@ -180,10 +180,14 @@ def cautions_of_groups(
     found = []
     unseen = [one.group for one in groups if not one.events]
     if 0 < len(unseen) < len(groups):
+        their, curve, limit, go = (
+            ("Its", "curve takes its", "limit", "goes")
+            if len(unseen) == 1
+            else ("Their", "curves take their", "limits", "go")
+        )
         found.append(
-            f"Without an event of their own: {', '.join(unseen)}. They borrow from the others how "
-            "steep their curve is. Where they were tried less, no more room is shown than their "
-            "own spots allow."
+            f"It happened at no spot on {' or '.join(unseen)}. {their} {curve} slope from the "
+            f"others. {their} {limit} never {go} beyond what {their.lower()} own spots allow."
         )
     lowest = min(lows, key=lambda name: lows[name])
     if lowest != weakest:

@@ -240,7 +240,7 @@ def _stop_rules() -> tuple[str, ...]:
         "Read each setting at ×50, fields with dark grains among them, before the next is tried.",
         "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
         "Look for first damage on a loose, hidden or scrap piece if there is one.",
-        "At the setting chosen: more damaged spots than agreed end the confirmation; go gentler.",
+        "At the setting chosen, stop if more spots are damaged than agreed. Use a gentler setting.",
         "Never add spots afterwards to improve the result.",
         "Keep an untreated control on every panel.",
     )

@@ -108,11 +108,11 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
         by_doubt=by_doubt,
     )  # fmt: skip
     upper, own = read.upper_given(prior), read.upper
-    why = f", since {prior.why}" if upper > own else ""
+    why = f", because {prior.why}" if upper > own else ""
     yield Check(
         "damage bound", upper <= limits.bound,
         f"up to {math.ceil(100 * upper)} % of fields could still be damaged "
-        f"({100 * limits.bound:.0f} % agreed){why}",
+        f"(more than {100 * limits.bound:.0f} % must be ruled out){why}",
         by_doubt=by_doubt,
     )  # fmt: skip
     apart = read.apart(limits.seen)
@@ -145,17 +145,29 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
         yield Check(
             "damage bound by spots", share[1] <= limit,
             f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
-            f"({100 * limit:.0f} % agreed)",
+            f"(more than {100 * limit:.0f} % must be ruled out)",
             by_doubt=share[0] <= limit,
         )  # fmt: skip
         # The contractor's limits end with the window, so a setting above it would break them.
         if spots.used[1] > spots.window.high:
             yield Check(
                 ABOVE_WINDOW, False,
-                f"the panels' setting, up to {spots.used[1]:.3g}, lies above the window of their "
-                f"spots (up to {rounded_down(spots.window.high, 3):.3g} {series.scale})",
+                f"the panels were laid at {_laid(series, spots, spots.used)}, above the window of "
+                f"their spots (up to {rounded_down(spots.window.high):.2g})",
                 by_doubt=share[0] <= limit,
             )  # fmt: skip
+
+
+def _laid(series: PanelSeries, spots: SpotTrial, used: tuple[float, float]) -> str:
+    """Setting of the panels in the unit of their spots: what was dialled, and its range."""
+    low, high = (f"{end:.3g}" for end in used)
+    span = low if low == high else f"{low} to {high}"
+    if series.dialled is None:
+        return f"{span} {spots.scale}"
+    first, last = (f"{series.scale.moved(end, spots.scale):.3g}" for end in series.dialled)
+    if first != last or first == span:
+        return f"{span} {spots.scale}"
+    return f"{first} {spots.scale} (recorded as {span})"
 
 
 def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:

@@ -64,7 +64,7 @@ def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
         if (peak := max(_peaks(step), default=None)) is None:
             return f"the fluence is not recorded, and {said}"
         if peak >= begins:
-            return f"a peak of {peak:.2g} {FLUENCE} was used, and {said}"
+            return f"the peak may have reached {peak:.2g} {FLUENCE}, and {said}"
     return ""
 
 

@@ -46,7 +46,11 @@ def _panels(case: Case) -> Gate:
         worth_it = case.trial_worth()
         outcome = TRIAL if worth_it else MONITOR
         nearest, *others = sorted(failed, key=lambda verdict: verdict.failed)
-        said = [nearest.reason, *(f"{one.series} fails too" for one in others), nearest.prospect]
+        said = [
+            nearest.reason,
+            *(f"series {one.series} also fails" for one in others),
+            nearest.prospect,
+        ]
         said += [] if worth_it else ["another trial is not worth its own harm"]
         records = tuple(record for one in (nearest, *others) for record in one.records)
         return Gate(7, NOT_PASSED, in_sentences(filter(None, said)), records, outcome)

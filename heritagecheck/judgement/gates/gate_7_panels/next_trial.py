@@ -63,12 +63,12 @@ class NextTrial:
             )
         if self.panels_in_all is None:
             return (
-                "More panels that show what these do would not show a margin of "
+                "More panels that behave as these did would not show a margin of "
                 f"{self.margin_asked:g}."
             )
         return (
-            f"If further panels show what these do, {self.panels_in_all} in all show a margin of "
-            f"{self.margin_asked:g}; of real trials about half show less."
+            f"If new panels behave as these did, {self.panels_in_all} panels in all would show a "
+            f"margin of {self.margin_asked:g}. About half of real trials would show less."
         )
 
 
@@ -113,7 +113,13 @@ def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
         return str(error).rstrip(".")
     margin = policy.margin[grade]
     beyond = None if evidence.metal or margin <= 1 else margin
-    return f"{plan}. {first_spots(policy.damage(grade).bound, beyond)}"
+    least = (
+        f" Gate 7 requires at least {replicates}; to meet every limit here, plan for "
+        f"{plan.least} or more."
+        if plan.least > replicates
+        else ""
+    )
+    return f"{plan}.{least} {first_spots(policy.damage(grade).bound, beyond)}"
 
 
 def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
@@ -130,7 +136,7 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
     if asked is not None and spots.window.margin < asked:
         why = (
             f"by estimate the margin is {spots.window.margin:.2g}, and {asked:g} is required. More "
-            "panels of this would not show it: another method, or another way of using this one"
+            "panels would not show it. Try another method, or use this one differently"
         )
         return NextTrial(None, why, asked, None)
     try:

@@ -287,7 +287,7 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
             "margin", None, "damage margin not known, because no spots were laid to show it",
             what_to_do=LAY_SPOTS,
         )  # fmt: skip
-    shown = "" if spots is None else f", by {len(spots.rows)} spots"
+    shown = "" if spots is None else f", from {len(spots.rows)} spots"
     missed = spots is not None and weakest is not None and weakest not in spots.components
     if missed and low >= asked:
         return Check(
