@@ -17,6 +17,7 @@ from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import FOR_APPROVAL, OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.store.database_errors import damaged
@@ -39,7 +40,7 @@ _NONE_URGENT = {
     True: "none recorded",
 }
 NO_HEAD = (
-    "No report has left its hash here. A journal that was cut at its end, or rewritten as a whole, "
+    "No report has recorded its hash here. A journal that was cut at its end, or rewritten as a whole, "
     "shows only by such a hash. If you hold a report, give the hash it prints with --head."
 )
 STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
@@ -373,7 +374,7 @@ def _print_outcomes(assessment: Assessment) -> None:
     unseen = [one.zone for one in assessment.recommendations if one.urgency_not_looked_at]
     print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent) or _NONE_URGENT[bool(unseen)]}")
     if unseen:
-        print(f"{'  not looked at in':<18}{len(unseen):>3}  {' '.join(unseen)}")
+        print(f"urgency not checked: {count_of(len(unseen), 'zone')} ({', '.join(unseen)})")
     print(FOR_APPROVAL)
     for name, changed in assessment.changes_since_saved().items():
         print(f"\nAnswers that differ from those saved in {name}: {len(changed)}")

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+# What a fault names as the value of an empty field.
+NOTHING = "nothing"
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """
@@ -33,7 +37,8 @@ class Fault:
         """Give the fault as one line; rows and columns are named as a spreadsheet shows them."""
         where = self.table if self.row is None else f"{self.table}, row {self.row}"
         where += f", column {self.column}" if self.column else ""
-        what = f"{self.field} = {self.value}" if self.field and self.value else self.field
+        came = " is empty" if self.value == NOTHING else f" = {self.value}"
+        what = self.field + came if self.field and self.value else self.field
         return f"{where}: {what}: {self.allowed}" if what else f"{where}: {self.allowed}"
 
 

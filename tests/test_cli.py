@@ -192,9 +192,12 @@ def test_import_names_all_faults_at_once_and_takes_nothing(wall: Path, capsys: C
     assert answer == 1
     assert re.search(r"things to correct\. Nothing was imported\.", said)
     assert re.search(
-        r"zones, row \d+, column [A-Z]+: substrate = rivetted: one of: .*riveted_steel", said
+        r"zones, row \d+, column [A-Z]+: substrate = rivetted: must be one of: .*riveted_steel",
+        said,
     )
-    assert re.search(r"views, row \d+, column [A-Z]+: criterion = stone: one of: fabric", said)
+    assert re.search(
+        r"views, row \d+, column [A-Z]+: criterion = stone: must be one of: fabric", said
+    )
     assert hc.open_survey(wall / "survey.db").journal.empty
 
 
@@ -450,7 +453,7 @@ def test_assess_takes_the_folder_around_the_database(filled: Path, capsys: Captu
     [
         (
             "E02",
-            "none recorded\n  not looked at in  1  E02\n",
+            "none recorded\nurgency not checked: 1 zone (E02)\n",
             "None recorded. Not looked at in E02",
         ),
         ("N01", "nothing urgent: the questions were answered everywhere\n", "Nothing is urgent"),

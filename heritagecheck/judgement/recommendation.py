@@ -418,7 +418,7 @@ class Assessment:
         unseen = [one.zone for one in found if one.urgency_not_looked_at]
         lines = [(outcome, _some(codes)) for outcome, codes in zones.items()]
         lines += [("urgent", _some(urgent) or "none recorded")]
-        lines += [("urgency not looked at in", _some(unseen))]
+        lines += [("urgency not checked", _some(unseen))]
         return summary(
             "Assessment",
             f"{self}. {FOR_APPROVAL} Read the cautions beside each zone.",

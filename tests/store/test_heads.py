@@ -67,7 +67,7 @@ def test_check_says_where_no_report_left_its_hash(
 ) -> None:
     """A journal that was cut might look just so."""
     assert main(["check", str(small)]) == 0
-    assert "No report has left its hash here." in capsys.readouterr().out
+    assert "No report has recorded its hash here." in capsys.readouterr().out
 
 
 def test_a_hash_that_can_t_lie_beside_the_survey_lies_with_the_report(

@@ -131,7 +131,7 @@ def test_an_unknown_term_is_named_with_those_allowed(folder: Path) -> None:
     fault = error.faults.query("field == 'substrate'").iloc[0]
     assert (fault["table"], fault["row"], fault["value"]) == ("zones.csv", 5, "granit")
     assert "granite_polished" in fault["allowed"]
-    assert "zones.csv, row 5: substrate = granit: one of: granite, " in str(error)
+    assert "zones.csv, row 5: substrate = granit: must be one of: granite, " in str(error)
 
 
 def test_an_unknown_soiling_is_named_with_those_allowed(folder: Path) -> None:
@@ -155,9 +155,44 @@ def test_a_lost_decimal_point_is_suspected(folder: Path) -> None:
 
     assert fault == {
         "table": "readings.csv", "row": row, "field": "L_star", "value": "1324",
-        "allowed": "a number from 0 to 100. Was a decimal point lost?",
+        "allowed": "must be a number from 0 to 100. Was a decimal point lost?",
         "column": "",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("table", "cells", "told"),
+    [
+        ("observations", {"seen_on": "31.02.2025"}, "not a date: 31 February 2025 does not exist"),
+        ("observations", {"seen_on": "soon"}, "not a date; write year-month-day"),
+        ("zones", {"area_m2": "-1"}, "area_m2 = -1: must be a number above 0 to 100000\n"),
+        ("panels", {"x50_fields": "25", "damaged_fields": "99"},
+         "x50_fields = 25: damaged_fields = 99 is more than this; correct one of them"),
+    ],
+)  # fmt: skip
+def test_a_value_that_cannot_be_is_told_with_its_reason(
+    folder: Path, table: str, cells: dict[str, str], told: str
+) -> None:
+    """A day that no month has, a number below 0, and more damaged fields than were read."""
+    edit(folder, table, 2, **cells)
+
+    assert told in f"{refused(folder)}\n"
+
+
+def test_what_follows_from_a_zone_that_lacks_its_row_is_told_once_a_table(folder: Path) -> None:
+    """A code given twice is named first; each table then says once how many rows need the other."""
+    zones = read(folder, "zones")
+    edit(folder, "zones", 2, zone=zones[1]["zone"])
+    lost = zones[0]["zone"]
+
+    error = refused(folder)
+
+    lines = str(error).splitlines()[1:]
+    count = sum(row["zone"] == lost for row in read(folder, "observations"))
+    assert "zones.csv, row 3: zone" in lines[0]
+    [told] = [line for line in lines if line.startswith("  observations.csv") and lost in line]
+    assert f"zone, {count} cells such as {lost} in row" in told
+    assert f"no zone {lost} in zones.csv. Known: " in told
 
 
 @pytest.mark.parametrize("table", ["layers", "observations", "readings", "site_tests", "panels"])
@@ -280,7 +315,7 @@ def test_a_date_that_is_none_is_refused(folder: Path, value: str) -> None:
     fault = refused(folder).faults.query("field == 'seen_on'").iloc[0]
 
     assert fault["value"] == value
-    assert fault["allowed"].startswith("a date written year-month-day")
+    assert fault["allowed"].startswith("not a date; write year-month-day")
 
 
 @pytest.mark.parametrize(
@@ -347,7 +382,7 @@ def test_a_required_cell_left_empty_is_refused(folder: Path) -> None:
     fault = refused(folder).faults.query("field == 'condition'").iloc[0]
 
     assert fault["value"] == "nothing"
-    assert fault["allowed"].startswith("one of: sound, ")
+    assert fault["allowed"].startswith("must be one of: sound, ")
 
 
 def test_a_binary_file_is_refused(folder: Path) -> None:
@@ -807,7 +842,7 @@ def test_a_table_with_more_than_is_read_is_refused(
     assert "0 rows, the widest of 1,003 cells; at most 150 rows of 1,000" in said["views.csv"]
     assert said["readings.csv"].startswith("holds 1,021 rows")
     assert set(said) > {"observations.csv", "spots.csv"}
-    assert not any(one.startswith("there is none") for one in said.values())
+    assert not any(one.startswith("no zone") for one in said.values())
 
 
 def test_after_thousands_of_faults_the_rest_is_not_looked_at(

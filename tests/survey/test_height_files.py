@@ -201,7 +201,7 @@ def test_unit_and_pixel_size_are_asked_for(tmp_path: Path) -> None:
 @pytest.mark.parametrize("content", [x3p(step="0"), sdf(step="0")], ids=["X3P", "SDF"])
 def test_a_pixel_size_of_zero_is_asked_for(tmp_path: Path, content: bytes) -> None:
     """A file that writes 0 for what it does not know leaves it open."""
-    with pytest.raises(SurveyError, match="pixel_um = nothing: give pixel_um="):
+    with pytest.raises(SurveyError, match="pixel_um is empty: give pixel_um="):
         read(tmp_path, content)
 
     assert read(tmp_path, content, pixel_um=(2.5, 5)).pixel_um == (2.5, 5)

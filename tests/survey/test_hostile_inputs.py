@@ -68,7 +68,9 @@ def test_an_unknown_heading_beside_semicolons_is_named(folder: Path) -> None:
     with path.open("w", encoding="utf-8", newline="") as file:
         csv.writer(file, delimiter=";").writerows(rows)
 
-    with pytest.raises(SurveyError, match=r"spots\.csv, row 1: heading = spott: allowed are: spot"):
+    with pytest.raises(
+        SurveyError, match=r"spots\.csv, row 1: heading = spott: unknown; did you mean spot\?"
+    ):
         read_folder(folder)
 
 

@@ -152,12 +152,12 @@ def test_all_faults_of_a_workbook_come_at_once_each_with_its_cell(sheets: Path) 
 
     lines = str(caught.value).splitlines()[1:]
     for told in (
-        "zones, row 3, column G: condition = wet: one of: sound, ",
+        "zones, row 3, column G: condition = wet: must be one of: sound, ",
         "zones, row 4, column D: area_m2 = =2*3: this is a formula",
         "layers, row 4, column A: layer = N12-L1: already given in row 3; each may occur once",
-        "readings, row 12, column G: L_star = 1324: a number from 0 to 100. Was a decimal point",
+        "readings, row 12, column G: L_star = 1324: must be a number from 0 to 100. Was a decimal point",
         "observations, row 4, column H: seen_on = 3/4/2026: 2026-03-04 or 2026-04-03?",
-        "panels, row 3, column I: read_on = nothing: give the date of reading, or write under",
+        "panels, row 3, column I: read_on is empty: give the date of reading, or write under",
     ):
         assert any(line.startswith(f"  {told}") for line in lines), told
     assert len(caught.value.faults) == len(lines)
@@ -177,7 +177,7 @@ def test_all_faults_of_tables_come_at_once_each_with_its_row(tables: Path) -> No
     assert list(found["table"]) == ["readings.csv", "spots.csv", "views.csv"]
     assert list(found["row"]) == [12, 2, 3]
     assert list(found["field"]) == ["L_star", "panel", "swing"]
-    assert "panel = none such: there is none. Known: " in str(no.value)
+    assert "panel = none such: no panel none such in " in str(no.value)
     assert nothing_in(tables.with_name("kept.db"))
 
 
@@ -302,8 +302,8 @@ def test_whatever_names_a_refused_row_waits_with_it(place: Path, part: Survey, k
     assert {table: len(rows) for table, rows in said.items()} == {
         table: count for table, count in waiting.items() if count
     }
-    assert "condition = wet: one of: sound" in said["zones"][0]
-    assert "zone = N15: there is none. Known: N12" in said["panels"][0]
+    assert "condition = wet: must be one of: sound" in said["zones"][0]
+    assert "no zone N15 in zones.csv. Known: N12" in said["panels"][0]
     assert all(said["spots"])
     assert survey.verify()
 
@@ -394,7 +394,7 @@ def text_changed(table: str, old: str, new: str) -> Callable[[Path], object]:
             lambda folder: (folder / "datapackage.json").write_text("{"),
             "this does not describe a data package",
         ),
-        (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: allowed are"),
+        (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: unknown; did you mean biotite_pct?"),
         (text_changed("panels", "panel,zone", "a,b"), "heading = panel: this heading is missing"),
         (
             text_changed("spots", "N15-", '"N15-'),
@@ -670,7 +670,9 @@ def test_an_archive_with_faults_names_its_rows_and_leaves_nothing(
         for path in sorted(tables.rglob("*")):
             made.write(path, f"wall/{path.relative_to(tables)}")
 
-    with pytest.raises(hc.SurveyError, match=r"  views\.csv, row 2: swing = 101: a number from"):
+    with pytest.raises(
+        hc.SurveyError, match=r"  views\.csv, row 2: swing = 101: must be a number from"
+    ):
         hc.import_survey(archive, tmp_path / "kept.db")
     survey = hc.import_survey(archive, tmp_path / "kept.db", only_valid=True)
 

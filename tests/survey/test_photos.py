@@ -103,7 +103,7 @@ def test_a_photograph_and_its_squares_are_kept_together(kept: DatabaseSurvey) ->
     [
         ({"zone": "N06"}, "zone = N06: its photograph says N05"),
         ({"state": "wet"}, "state = wet: its photograph says dry"),
-        ({"photo": "P8"}, "photo = P8: there is none"),
+        ({"photo": "P8"}, "photo = P8: no photo P8 in"),
     ],
 )
 def test_a_square_that_its_photograph_contradicts_is_refused(

@@ -437,7 +437,7 @@ CELLS = [
     ("surveyed_on", datetime(2026, 5, 3, 14, 30), "2026-05-03 14:30:00", "time of day"),
     ("surveyed_on", time(3, 30), "03:30:00", "time of day"),
     ("next_access", "4/5/2026", "4/5/2026", "2026-04-05 or 2026-05-04"),
-    ("next_access", "next spring", "next spring", "a date written year-month-day"),
+    ("next_access", "next spring", "next spring", "not a date; write year-month-day"),
     ("area_m2", "about 12", "about 12", "a number above 0"),
     ("area_m2", "1.234,5", "1.234,5", "a number above 0"),
     ("area_m2", 2e6, "2000000", "Was a decimal point lost"),
@@ -569,12 +569,16 @@ def test_columns_and_rows_may_stand_elsewhere(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("cell", "value", "told"),
     [
-        ("D1", "area", "zones, row 1, column D: heading = area: allowed are: zone"),
+        (
+            "D1",
+            "area",
+            "zones, row 1, column D: heading = area: unknown; did you mean area_m2? Allowed are: zone",
+        ),
         ("D1", None, "zones, row 1: heading = area_m2: this heading is missing"),
         ("T1", "zone", "zones, row 1, column T: heading = zone: this heading occurs twice"),
-        ("T1", "colour", "zones, row 1, column T: heading = colour: allowed are: zone"),
+        ("T1", "colour", "zones, row 1, column T: heading = colour: unknown; allowed are: zone"),
         ("Z7", "ask again", "zones, row 7, column Z: 'ask again' has no heading"),
-        ("A900", "N01", "zones, row 900, column B: elevation = nothing"),
+        ("A900", "N01", "zones, row 900, column B: elevation is empty"),
     ],
 )
 def test_headings_and_stray_cells_are_named(

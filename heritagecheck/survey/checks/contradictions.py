@@ -75,8 +75,7 @@ def contradictions(
             yield from _twice(rows.that_hold({table: fields}), table, fields)
         for field, other in LINKS.get(table, {}).items():
             if other not in unread and rows.whole(other, KEYS[other]):
-                known = {str(getattr(one, KEYS[other][0])) for one in records[other]}
-                yield from _loose_links(rows.that_hold({table: (field,)}), table, field, known)
+                yield from _loose_links(rows.that_hold({table: (field,)}), table, field, other)
     for check in CHECKS:
         if all(t not in unread and rows.whole(t, check.needs[t]) for t in check.whole):
             yield from check.find(rows.that_hold(check.needs))
@@ -136,12 +135,17 @@ def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
         first.setdefault(key, number)
 
 
-def _loose_links(rows: _Rows, table: str, field: str, known: set[str]) -> Iterator[Fault]:
+def _loose_links(rows: _Rows, table: str, field: str, other: str) -> Iterator[Fault]:
     """Find records that name something the survey does not hold."""
+    key = KEYS[other][0]
+    known = {str(getattr(one, key)) for one in rows.records[other]}
+    there = f"{other}{rows.suffix}" if rows.suffix else f"the table {other}"
     for number, record in rows.numbered(TABLES[table]):
         value = getattr(record, field)
         if value is not None and value not in known:
-            yield rows.fault(number, record, field, f"there is none. Known: {_some(known)}")
+            why = f"no {key} {value} in {there}. Known: {_some(known)}"
+            # One wrong row there may leave hundreds here without what they name: told once.
+            yield rows.fault(number, record, field, why, of_column=why)
 
 
 def _some(known: Collection[str]) -> str:

@@ -264,14 +264,17 @@ def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
     closed = named[0].survey_date
     for name, days in (
         ("zones", ("surveyed_on",)), ("observations", ("seen_on",)), ("readings", ("read_on",)),
-        ("site_tests", ("tested_on",)), ("panels", ("done_on", "read_on")),
+        ("site_tests", ("tested_on",)), ("panels", ("before_on", "done_on", "read_on")),
+        ("tile_readings", ("read_on",)), ("height_maps", ("measured_on",)),
+        ("photos", ("taken_on",)),
     ):  # fmt: skip
         late: dict[str, list[str]] = {}
         for record in records[name]:
             given = (getattr(record, day) for day in days)
             if any(day is not None and day > closed for day in given):
                 key = str(getattr(record, KEYS[name][0]))
-                late.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+                # A white tile belongs to no zone.
+                late.setdefault(str(getattr(record, "zone", "")), []).append(key)
         for zone, keys in late.items():
             yield _late(zone, name, keys, closed)
 

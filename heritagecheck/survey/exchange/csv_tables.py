@@ -8,12 +8,13 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date
+from difflib import get_close_matches
 from hashlib import sha256
 from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.records.cells import (
     Ambiguous,
@@ -316,9 +317,10 @@ def header_faults(name: str, header: list[str], table: str) -> Iterator[Fault]:
         return
     for heading, count in Counter(header).items():
         if heading not in fields:
-            yield Fault(
-                name, 1, "heading", heading or "nothing", f"allowed are: {', '.join(fields)}"
-            )
+            meant = get_close_matches(heading, fields, n=1)
+            said = f"unknown; did you mean {meant[0]}? Allowed" if meant else "unknown; allowed"
+            said += f" are: {', '.join(fields)}"
+            yield Fault(name, 1, "heading", heading or NOTHING, said)
         elif count > 1:
             yield Fault(name, 1, "heading", heading, "this heading occurs twice")
     for field, info in fields.items():

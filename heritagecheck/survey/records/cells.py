@@ -105,14 +105,24 @@ def _days(cell: str) -> set[date]:
         return {found for month in months if (found := _day(words[5], month, day))}
     if not numbers:
         return set()
+    return {found for order in _orders(numbers) if (found := _day(*order))}
+
+
+def _orders(numbers: re.Match[str]) -> list[tuple[str, str, str]]:
+    """Three numbers as year, month and day, in each way that they may be meant."""
     first, middle, last = numbers[1], numbers[3], numbers[4]
     if len(first) == 4:
-        orders = [(first, middle, last)]
-    elif len(last) == 4:
-        orders = [(last, middle, first), (last, first, middle)]
-    else:
-        return set()
-    return {found for order in orders if (found := _day(*order))}
+        return [(first, middle, last)]
+    return [(last, middle, first), (last, first, middle)] if len(last) == 4 else []
+
+
+def no_such_day(cell: str) -> str:
+    """The day that a cell names although its month is shorter; empty where it names none."""
+    numbers = THREE_NUMBERS.fullmatch(cell)
+    for year, month, day in _orders(numbers) if numbers else ():
+        if 1 <= int(month) <= len(MONTHS) and 1 <= int(day) <= 31 and not _day(year, month, day):
+            return f"{int(day)} {MONTHS[int(month) - 1].capitalize()} {year}"
+    return ""
 
 
 def _day(year: str, month: str | int, day: str) -> date | None:

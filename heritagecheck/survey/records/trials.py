@@ -164,7 +164,10 @@ class Panel(Record):
         for name in ("x50_fields_weakest", "damaged_fields"):
             part = getattr(self, name)
             if part is not None and (self.x50_fields is None or part > self.x50_fields):
-                yield "x50_fields", f"must be {part} or more, because {name} is {part}"
+                more = (
+                    "has no count to be part of" if self.x50_fields is None else "is more than this"
+                )
+                yield "x50_fields", f"{name} = {part} {more}; correct one of them"
         for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
             if getattr(self, high) is not None and (
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
