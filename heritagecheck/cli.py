@@ -40,8 +40,8 @@ _NONE_URGENT = {
     True: "none recorded",
 }
 NO_HEAD = (
-    "No report has recorded its hash here. A journal that was cut at its end, or rewritten as a whole, "
-    "shows only by such a hash. If you hold a report, give the hash it prints with --head."
+    "No report has recorded its hash here. A journal that was cut at its end, or rewritten as a "
+    "whole, shows only by such a hash. If you hold a report, give the hash it prints with --head."
 )
 STEERS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 EXIT_CODES = """\

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -33,6 +33,7 @@ from heritagecheck.figures.harm import SHOWN_IN_FIGURE
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
+from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
@@ -162,31 +163,38 @@ def _trying(recommendation: Recommendation) -> str:
     if any(verdict.pending for verdict in series):
         return f"Finish these panels first: {name}"
     if any(verdict.unsure for verdict in series):
-        box = recommendation.instruction
-        if box is not None and box.setting.steps:
-            return "Continue this series: results are good so far, but there are too few panels"
-        # Where spots say that the setting was too harsh, a new one must not be harsher still.
-        above = any(
-            check.name == ABOVE_WINDOW and check.holds is False
-            for verdict in series
-            for check in verdict.checks
-        )
-        return (
-            "Lay new panels at a gentler setting, inside the window of the spots"
-            if above
-            else "Lay new panels at a setting that the conservator gives, at the gentle end"
-        )
+        return _continuing(recommendation, series)
+    return _beginning(recommendation, name)
+
+
+def _beginning(recommendation: Recommendation, name: str) -> str:
+    """How a method is tried of which no panels are good so far."""
     if not any(test.less_harm for test in recommendation.weighed):
         return (
             f"Try {name}, although on present ratings no method does less harm than leaving; "
             "panels would have to show otherwise"
         )
-    if not any(test.passed for test in recommendation.weighed):
-        return (
-            "No method has passed yet; trial panels are to find out. "
-            f"Begin with the least harmful: {name}"
-        )
-    return f"Try, least harmful first: {name}"
+    if any(test.passed for test in recommendation.weighed):
+        return f"Try, least harmful first: {name}"
+    return (
+        "No method has passed yet; trial panels are to find out. "
+        f"Begin with the least harmful: {name}"
+    )
+
+
+def _continuing(recommendation: Recommendation, series: Sequence[TrialVerdict]) -> str:
+    """How a series goes on whose panels are good but too few."""
+    box = recommendation.instruction
+    if box is not None and box.setting.steps:
+        return "Continue this series: results are good so far, but there are too few panels"
+    # Where spots say that the setting was too harsh, a new one must not be harsher still.
+    if any(
+        check.name == ABOVE_WINDOW and check.holds is False
+        for verdict in series
+        for check in verdict.checks
+    ):
+        return "Lay new panels at a gentler setting, inside the window of the spots"
+    return "Lay new panels at a setting that the conservator gives, at the gentle end"
 
 
 def _reason(recommendation: Recommendation, gate: Gate) -> str:

@@ -155,7 +155,7 @@ def test_all_faults_of_a_workbook_come_at_once_each_with_its_cell(sheets: Path) 
         "zones, row 3, column G: condition = wet: must be one of: sound, ",
         "zones, row 4, column D: area_m2 = =2*3: this is a formula",
         "layers, row 4, column A: layer = N12-L1: already given in row 3; each may occur once",
-        "readings, row 12, column G: L_star = 1324: must be a number from 0 to 100. Was a decimal point",
+        "readings, row 12, column G: L_star = 1324: must be a number from 0 to 100. Was a decimal",
         "observations, row 4, column H: seen_on = 3/4/2026: 2026-03-04 or 2026-04-03?",
         "panels, row 3, column I: read_on is empty: give the date of reading, or write under",
     ):
@@ -394,7 +394,10 @@ def text_changed(table: str, old: str, new: str) -> Callable[[Path], object]:
             lambda folder: (folder / "datapackage.json").write_text("{"),
             "this does not describe a data package",
         ),
-        (text_changed("zones", "biotite_pct", "biotit_pct"), "heading = biotit_pct: unknown; did you mean biotite_pct?"),
+        (
+            text_changed("zones", "biotite_pct", "biotit_pct"),
+            "heading = biotit_pct: unknown; did you mean biotite_pct?",
+        ),
         (text_changed("panels", "panel,zone", "a,b"), "heading = panel: this heading is missing"),
         (
             text_changed("spots", "N15-", '"N15-'),
