@@ -290,13 +290,16 @@ def _apart(wanted: list[float], gap: float, foot: float, top: float) -> list[flo
 def _asked(curves: Curves, across: Scale, up: Scale, taken: list[Box]) -> list[str]:
     """Hair lines at what is asked of removal and at the limit of damage, named where it is free."""
     drawn = []
-    for name, share, shade in (
-        ("removal required: {}", curves.window.removed_share, CLEAN),
-        ("damage of more than {} excluded", curves.window.damage_limit, HARM),
-    ):
+    removed, damaged = (
+        f"{100 * share:g} %" for share in (curves.window.removed_share, curves.window.damage_limit)
+    )
+    for name, words, share, shade in (
+        ("removal required", f"removal required: {removed}", curves.window.removed_share, CLEAN),
+        ("damage excluded", f"damage of more than {damaged} excluded",
+         curves.window.damage_limit, HARM),
+    ):  # fmt: skip
         y = up(100 * share)
         hair = f"M{number(across.start)} {number(y)}H{number(across.end)}"
-        words = name.format(f"{100 * share:g} %")
         x = _free_place(curves, width_of(words, SMALL), y, across, up, taken)
         plate = _plate(words, x, y - 4, shade, taken)
         drawn.append(group(name, path(hair, stroke=shade, stroke_width=0.8), plate))

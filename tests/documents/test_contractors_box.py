@@ -10,6 +10,7 @@ from small_report import ZONES, close_up
 
 import heritagecheck as hc
 from heritagecheck.documents.trial_sheet import series_of
+from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.judgement.handover.instruction import NOBODY
 from heritagecheck.judgement.handover.work_setting import CONTRADICT
 from heritagecheck.judgement.recommendation import Assessment
@@ -220,6 +221,15 @@ def test_a_trial_has_conditions_ready_to_copy() -> None:
         assert "An untreated control is kept beside each panel" in said
         assert f"do not work after {one.valid_until} unless the zone is inspected again" in said
         assert "accepted by the criteria of the contractor's box" in said
+
+
+@pytest.mark.parametrize(
+    ("zone", "begins"),
+    [("N06", "Lay new panels at a gentler setting"), ("E11", "No method has passed yet")],
+)
+def test_what_to_try_never_sounds_harsher_or_surer_than_the_records(zone: str, begins: str) -> None:
+    """Above the window of the spots only gentler is left; where nothing passed, that is said."""
+    assert sheet_values(example(), example().zone(zone))["trying"].startswith(begins)
 
 
 @pytest.mark.parametrize("zone", ["T01", "T02", "T06", "T07"])

@@ -95,7 +95,7 @@ TABLE = [
          findings=NO_REASON | {"detail_hidden": "yes"}, deltaE00_visible="", **DUST),
     case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: inspect",
          findings=NO_REASON | {"other_reason": None}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "the inside has not been seen: look remotely first", code="G17",
+    case(2, NOT_KNOWN, MONITOR, "the inside has not been seen: inspect remotely first", code="G17",
          exposure="closed_section", findings={"closed_plan": "yes"}),
     case(2, PASSED, None, "halt the decay", code="G17", exposure="closed_section",
          findings={"closed_plan": "yes", "interior_seen": "yes"}),
@@ -464,7 +464,7 @@ def test_an_unseen_closed_section_is_looked_into_remotely_first(
 
     assert found.outcome == MONITOR
     assert found.deciding_gate.number == 2
-    assert "look remotely first" in found.deciding_gate.reason
+    assert "inspect remotely first" in found.deciding_gate.reason
 
 
 def test_an_open_zone_is_not_asked_whether_its_inside_was_seen(judged: Judged) -> None:

@@ -41,11 +41,8 @@ def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
         yield f"by {method} only"
     else:
         # Read as one treatment after another, a list of methods would be laid on one panel.
-        by = (
-            f"each method on its own panels, in this order: {', '.join((method, *then))}"
-            if then
-            else f"by {method}"
-        )
+        order = ", ".join(f"({place}) {name}" for place, name in enumerate((method, *then), 1))
+        by = f"each method on its own panels, in this order: {order}" if then else f"by {method}"
         yield f"trial panels only, {by}; no other work"
     for name, words in instruction.setting.lines:
         yield f"{name.lower()}: {words}"
