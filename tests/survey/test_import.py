@@ -303,7 +303,8 @@ def test_whatever_names_a_refused_row_waits_with_it(place: Path, part: Survey, k
         table: count for table, count in waiting.items() if count
     }
     assert "condition = wet: must be one of: sound" in said["zones"][0]
-    assert "no zone N15 in zones.csv. Known: N12" in said["panels"][0]
+    there = "the table zones" if kind == "workbook" else "zones.csv"
+    assert f"no zone N15 in {there}. Known: N12" in said["panels"][0]
     assert all(said["spots"])
     assert survey.verify()
 

@@ -576,7 +576,7 @@ def test_columns_and_rows_may_stand_elsewhere(tmp_path: Path) -> None:
         ),
         ("D1", None, "zones, row 1: heading = area_m2: this heading is missing"),
         ("T1", "zone", "zones, row 1, column T: heading = zone: this heading occurs twice"),
-        ("T1", "colour", "zones, row 1, column T: heading = colour: unknown; allowed are: zone"),
+        ("T1", "colour", "zones, row 1, column T: heading = colour: unknown; did you mean"),
         ("Z7", "ask again", "zones, row 7, column Z: 'ask again' has no heading"),
         ("A900", "N01", "zones, row 900, column B: elevation is empty"),
     ],
