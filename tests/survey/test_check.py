@@ -256,6 +256,23 @@ def test_records_dated_after_the_survey_are_one_finding_a_zone(
     assert what.startswith(f"dated after the survey closed: {len(raw[table])} of {table} (")
 
 
+def test_every_day_on_which_something_was_done_is_held_against_the_survey(
+    raw: Raw, folder: Path
+) -> None:
+    """Spots, white tiles and photographs too; what lies ahead of a survey is no slip."""
+    late = "2026-06-02"
+    tile = {"session": "s1", "tile_readings_in_session": 1, "minutes": 0, "instrument": "meter",
+            "L_star": 90, "a_star": 0, "b_star": 0, "read_by": "conservator"}  # fmt: skip
+    raw["tile_readings"] = [{"tile_reading": "W1", "read_on": late, **tile}]
+    raw["zones"][0]["next_access"] = late
+    raw["policy"][0]["agreed_on"] = late
+
+    told = [(where, what) for _, where, what in found(raw, folder) if "after the survey" in what]
+
+    assert [where for where, _ in told] == ["tile_readings"]
+    assert "W1" in told[0][1]
+
+
 def test_a_zone_without_outline_and_an_outline_without_zone_are_found(
     raw: Raw, folder: Path
 ) -> None:

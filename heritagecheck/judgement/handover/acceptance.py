@@ -49,8 +49,7 @@ def _criteria(
         winter = " and a winter" if row.winter else ""
         yield (
             f"Read at least {threshold(f'replicates_{grade}'):g} panels, "
-            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}; "
-            "the limits of damage may take more panels"
+            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}"
         )
 
 

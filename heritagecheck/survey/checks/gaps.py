@@ -15,6 +15,7 @@ from heritagecheck.survey.checks.white_tile import unsteady_sessions
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
 from heritagecheck.survey.records import (
     KEYS,
+    TABLES,
     Attachment,
     Elevation,
     Layer,
@@ -29,6 +30,7 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.beds import names_to_ask_about
+from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables import keyed, rows
@@ -39,6 +41,7 @@ from heritagecheck.tables.expiry import oldest_allowed
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 BEFORE_WORK = "8"
+MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a scaffold
 
 
 def gaps_in_survey(records: Records, file: FileOf) -> Table:
@@ -257,17 +260,17 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
 
 
 def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
-    """Records of a zone that are dated after the day on which the survey closed."""
+    """Records that are dated after the day on which the survey closed."""
     named = all_of(records, Structure)
     if not named:
         return
     closed = named[0].survey_date
-    for name, days in (
-        ("zones", ("surveyed_on",)), ("observations", ("seen_on",)), ("readings", ("read_on",)),
-        ("site_tests", ("tested_on",)), ("panels", ("before_on", "done_on", "read_on")),
-        ("tile_readings", ("read_on",)), ("height_maps", ("measured_on",)),
-        ("photos", ("taken_on",)),
-    ):  # fmt: skip
+    for name, model in TABLES.items():
+        days = [
+            field
+            for field in model.model_fields
+            if date in kinds(model, field) and field not in MAY_LIE_AHEAD
+        ]
         late: dict[str, list[str]] = {}
         for record in records[name]:
             given = (getattr(record, day) for day in days)

@@ -112,6 +112,14 @@ def listed_parts(value: Any, terms: Iterable[str]) -> Any:
     return value if meant == parts else "; ".join(meant)
 
 
+def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) -> Wrong:
+    """What of a list separated by semicolons is no term."""
+    known = tuple(terms)
+    if unknown := [part for part in parts if part not in known]:
+        why = f"not in the list of {of}: {', '.join(unknown)}. Write any of: {', '.join(known)}"
+        yield field, why
+
+
 def column(
     question: str, *, terms: str | None = None, unit: str | None = None, **limits: Any
 ) -> Any:

@@ -23,6 +23,7 @@ from heritagecheck.survey.records.record import (
     column,
     listed,
     listed_parts,
+    not_listed,
     rule,
     term,
 )  # fmt: skip
@@ -139,13 +140,9 @@ class Zone(Record):
 
     @rule
     def _soilings_are_terms(self) -> Wrong:
-        unknown = [code for code in self.soiling_codes if code not in tables.codes("soilings")]
-        if unknown:
-            yield (
-                "soilings",
-                f"not in the list of soilings: {', '.join(unknown)}. "
-                f"Write any of: {', '.join(tables.codes('soilings'))}",
-            )
+        yield from not_listed(
+            "soilings", self.soiling_codes, tables.codes("soilings"), of="soilings"
+        )
         kinds = tables.keyed("soilings", "soiling")
         coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]

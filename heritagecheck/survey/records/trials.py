@@ -24,6 +24,7 @@ from heritagecheck.survey.records.record import (
     column,
     listed,
     listed_parts,
+    not_listed,
     rule,
     term,
 )  # fmt: skip
@@ -139,13 +140,7 @@ class Panel(Record):
 
     @rule
     def _also_treated_are_terms(self) -> Wrong:
-        unknown = [code for code in self.treated if code not in tables.codes("soilings")]
-        if unknown:
-            yield (
-                "also_treated",
-                f"not in the list of soilings: {', '.join(unknown)}. "
-                f"Write any of: {', '.join(tables.codes('soilings'))}",
-            )
+        yield from not_listed("also_treated", self.treated, tables.codes("soilings"), of="soilings")
         if self.after_series == self.series:
             yield "after_series", "a series can't come after itself; name the one before"
 
