@@ -168,7 +168,7 @@ def test_limits_for_the_contractor_never_pass_what_spots_show(
     window = harmed.evidence.series[0].spots.window
     assert 30 < window.high < 45
     assert setting(harmed).steps[0].span == f"30 to {rounded_down(window.high, 3):.3g} min"
-    assert setting(worse).why_none.startswith("None: ")
+    assert setting(worse).why_none.startswith("None. The ")
     assert not setting(worse).steps
 
 

@@ -17,10 +17,10 @@ from heritagecheck.tables.row_types import Method, SourceGrade
 
 MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
-CONTRADICT = "None: the records of the panels contradict one another"
-ABOVE_WINDOW = "None: the setting of the panels lies above the window of their spots"
-NOT_COMPARED = "None: the setting of the panels can't be compared with their spots"
-FAILED = "None: the panels do not show that their setting is fit"
+CONTRADICT = "None. The records of the panels contradict one another"
+ABOVE_WINDOW = "None. The setting of the panels lies above the window of their spots"
+NOT_COMPARED = "None. The setting of the panels can't be compared with their spots"
+FAILED = "None. The panels do not show that their setting is fit"
 NOT_TRIED = "None was tried here"
 BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
 # Time and further panels settle these; whatever else fails puts the setting itself in question.
