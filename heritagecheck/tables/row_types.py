@@ -238,7 +238,7 @@ class MonitoringRow(Row):
 
 
 class SiteRule(Row):
-    """A rule of the site: start panel, hold point, stop, condition, ban, or what makes it safe."""
+    """A rule of the site: start panel, hold point, stop, condition, ban, or urgent precaution."""
 
     table = "site_rules"
     kind: str

@@ -566,7 +566,7 @@ def test_what_another_saved_while_the_tables_were_read_is_not_overwritten(tables
             other.save(other.record("zones", "N12").changed(note="theirs"), who="engineer")
 
     with pytest.raises(
-        hc.SurveyError, match=r"(?s)imported\.\n.*note = .* the survey already has theirs"
+        hc.SurveyError, match=r"(?s)imported\.\n.*note is empty: the survey already has theirs"
     ):
         hc.import_survey(tables, tables.with_name("kept.db"), progress=save_at_the_end)
 
