@@ -1,4 +1,4 @@
-"""Gates and least harm together: one recommendation for each zone, with its reasons and uncertainty."""
+"""Gates and least harm together: one recommendation a zone, with reasons and uncertainty."""
 
 from __future__ import annotations
 
