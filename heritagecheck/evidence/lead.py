@@ -91,11 +91,3 @@ def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool)
         return lab
     tested = {xrf, lab} - {None, "low"}
     return "no" if said == "no" and not coated and not tested else "unknown"
-
-
-def lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) -> bool:
-    """Whether records of lead contradict: losing one would let another decide alone."""
-    verdicts = set(given)
-    # On a coating an answer "no" decides nothing: an unknown beside it does no harm if one is lost.
-    doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))
-    return len(verdicts & {"yes", "trace", "no"}) > 1 or doubtful

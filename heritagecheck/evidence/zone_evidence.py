@@ -10,9 +10,9 @@ from functools import cache, cached_property
 from heritagecheck.cards import summary
 from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
+from heritagecheck.evidence.contradictions import check_lead, check_plate
 from heritagecheck.evidence.corrosion import LimitPassed, limit_of_zone
 from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf, lead_of, may_be_coated
-from heritagecheck.evidence.lead_plate_contradictions import check_lead, check_plate
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.transfer import (

@@ -87,7 +87,7 @@ def laid(draw: st.DrawFn) -> Laid:
 def consistent(assessment: Assessment) -> None:
     """Hold all places of the only zone against one another."""
     [one] = assessment.recommendations
-    contradicts = any(series.setting_doubt for series in one.evidence.series)
+    contradicts = any(series.setting_contradiction for series in one.evidence.series)
     event(f"{one.outcome}, {'contradicts' if contradicts else 'agrees'}")
 
     assert faults_of(one) == []
@@ -131,5 +131,5 @@ def test_what_was_dialled_is_printed_only_where_the_records_agree(
     consistent(assessment)
     [one] = assessment.recommendations
     for series in one.evidence.series:
-        if series.setting_doubt:
+        if series.setting_contradiction:
             assert one.outcome != "clean"

@@ -71,6 +71,6 @@ def faults_of(one: Recommendation) -> list[str]:
             [start], ends = NUMBER.findall(step.begin), NUMBER.findall(step.span)
             if not float(ends[0]) <= float(start) <= float(ends[-1]):
                 found.append(f"{key}: {step.begin} is printed beside {step.span}")
-        if any(each.setting_doubt for each in (*series.before, series)) and setting.steps:
+        if any(each.setting_contradiction for each in (*series.before, series)) and setting.steps:
             found.append(f"{key}: its records contradict, and a setting is given")
     return found

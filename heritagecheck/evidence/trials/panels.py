@@ -15,9 +15,13 @@ from heritagecheck.evidence.trials.damaged_fields import (
     FieldsRead,
 )
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
+from heritagecheck.survey.checks.series_contradictions import (
+    setting_contradiction,
+    words_against,
+)
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.series_setting import dialled, meet, words_against, written
+from heritagecheck.survey.settings.series_setting import dialled
 from heritagecheck.survey.settings.spot_series import unit_doubt
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
@@ -70,7 +74,7 @@ class PanelSeries:
     wetted: bool | None
     scale: Scale
     unit_doubt: str
-    setting_doubt: str
+    setting_contradiction: str
     words_differ: str
     cleaning: tuple[float, float] | None
     damage: tuple[float, float | None] | None
@@ -269,7 +273,7 @@ def _gathered(
         wetted=None if first.wetted is None else first.wetted == "yes",
         scale=first.scale,
         unit_doubt=doubt,
-        setting_doubt="" if doubt else _setting_doubt(group, settings),
+        setting_contradiction="" if doubt else setting_contradiction(group, settings),
         words_differ=words_against(group, settings),
         cleaning=_span(group),
         damage=_first_damage(group),
@@ -285,34 +289,6 @@ def _gathered(
         profile_ok=_every([ok for _, _, ok, _ in steel]),
         required=_required(group),
     )
-
-
-def _setting_doubt(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
-    """First contradiction about the setting of one series, in words; empty where there is none."""
-    # The words beside the panels decide nothing, and are not read.
-    return next(_contradictions(panels, settings), "")
-
-
-def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
-    """Every pair of records that can't both be right."""
-    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
-        if len({getattr(panel, field) for panel in panels} - {None}) > 1:
-            yield f"panels of one series differ in {name}"
-    spans = [
-        (panel, (panel.cleaning_low, panel.cleaning_high))
-        for panel in panels
-        if panel.cleaning_low is not None and panel.cleaning_high is not None
-    ]
-    scale = panels[0].scale
-    if spans and max(low for _, (low, _) in spans) > min(high for _, (_, high) in spans):
-        yield "no setting cleaned on every panel: their settings do not overlap"
-    set_to = dialled(scale, settings, panels[0].passes)
-    for panel, span in spans:
-        if set_to is not None and not meet(set_to, span):
-            yield (
-                f"{written(set_to)} {scale} was dialled, and panel {panel.panel} came clean at "
-                f"{written(span)}"
-            )
 
 
 def _at_x50(group: list[Panel]) -> FieldsRead | None:

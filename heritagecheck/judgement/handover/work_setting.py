@@ -108,7 +108,7 @@ def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
     if series is None:
         return _untried(option)
     steps = (*series.before, series)
-    doubt = next((one.setting_doubt for one in steps if one.setting_doubt), "")
+    doubt = next((one.setting_contradiction for one in steps if one.setting_contradiction), "")
     if doubt:
         return WorkSetting((), f"{CONTRADICT}; {BY_CONSERVATOR}")
     if verdict is not None and any(map(_against_setting, verdict.checks)):

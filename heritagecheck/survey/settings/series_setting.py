@@ -1,15 +1,14 @@
-"""The setting of a series of panels: what is recorded, what is missing, what its words say."""
+"""The setting of a series of panels: what is recorded, and what is missing."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from heritagecheck import tables
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.old_words import read
 
 Span = tuple[float, float]
 
@@ -82,11 +81,6 @@ def dialled(scale: Scale, settings: Sequence[Setting], passes: int | None) -> Sp
     )
 
 
-def words_against(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
-    """Say where the words beside panels give a number that is recorded otherwise."""
-    return next(_differences(panels, settings), "")
-
-
 def meet(one: Span, other: Span) -> bool:
     """Whether two spans share a value; what a sum in binary leaves is no gap."""
     low, high = max(one[0], other[0]), min(one[1], other[1])
@@ -97,31 +91,3 @@ def written(span: Span) -> str:
     """Span in words; one number where both ends are the same."""
     low, high = span
     return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
-
-
-def _differences(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
-    """Every number of the words that is recorded otherwise."""
-    recorded = {one.quantity: one for one in settings}
-    for seen in read(panels[0].setting, panels[0].method)[0]:
-        scale, own = Scale(seen.quantity, seen.unit), recorded.get(seen.quantity)
-        told = None if own is None or seen.quantity == "tool" else own.words
-        if own is not None and told and seen.words and told != seen.words:
-            yield f"{seen.words.replace('_', ' ')} is written, {own.told} recorded"
-        if seen.value is None:
-            continue
-        said = (seen.value, seen.value if seen.value_to is None else seen.value_to)
-        found = None if own is None else dialled(scale, [own], None)
-        if found is not None and not all(map(math.isclose, found, said)):
-            yield f"{written(said)} {scale} is written, {written(found)} recorded"
-        elif found is None and scale.quantity is not None:
-            yield from _beside_panels(said, scale, panels)
-
-
-def _beside_panels(said: Span, scale: Scale, panels: Sequence[Panel]) -> Iterator[str]:
-    """A number of the words that lies outside the settings of a panel."""
-    for panel in panels:
-        low, high = panel.cleaning_low, panel.cleaning_high
-        if low is not None and high is not None and panel.scale.same_quantity(scale):
-            span = panel.scale.moved(low, scale), panel.scale.moved(high, scale)
-            if not meet(said, span):
-                yield f"{written(said)} {scale} is written, {written(span)} recorded"

@@ -66,8 +66,8 @@ def _listed(case: Case) -> Gate | None:
         return None
     # Who does the listed work takes its setting from the panels, so that they must agree.
     for series in filter(None, (one.series for one in left)):
-        if series.setting_doubt:
-            reason = f"panels of {series.series} contradict: {series.setting_doubt}"
+        if series.setting_contradiction:
+            reason = f"panels of {series.series} contradict: {series.setting_contradiction}"
             return Gate(7, NOT_KNOWN, reason, series.panels, TRIAL)
     return Gate(
         7, PASSED,

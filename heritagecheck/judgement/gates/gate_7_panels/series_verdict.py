@@ -163,9 +163,9 @@ def _unit(series: PanelSeries) -> Iterator[Check]:
     if series.unit_doubt:
         yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
     for step in (*series.before, series):
-        if step.setting_doubt:
+        if step.setting_contradiction:
             yield Check(
-                "one setting", None, f"the records contradict: {step.setting_doubt}",
+                "one setting", None, f"the records contradict: {step.setting_contradiction}",
                 what_to_do="Ask whoever laid the panels what was dialled, and put it right",
             )  # fmt: skip
 

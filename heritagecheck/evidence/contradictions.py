@@ -1,9 +1,11 @@
-"""Records about lead or plate loss that contradict one another: refused before anything is read."""
+"""Evidence of a zone that contradicts itself: refused before anything is judged."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf, lead_contradicts, may_be_coated
+from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf, may_be_coated
 from heritagecheck.evidence.trials.panels import complete_values
 from heritagecheck.survey.records import Layer, Observation, SiteTest, Zone
 from heritagecheck.survey.survey import Survey
@@ -24,13 +26,21 @@ def check_lead(survey: Survey, zone: Zone) -> None:
     given = {name: verdict for name, verdict in verdicts.items() if verdict is not None}
     metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
     coated = may_be_coated(zone, _said(survey, zone, "coating_state"), metal=metal)
-    if lead_contradicts(given.values(), said, coated=coated):
+    if _lead_contradicts(given.values(), said, coated=coated):
         _refuse(
             zone, "lead", given,
             "Take a full-depth chip. Then leave the answer empty and say why under "
             "not_recorded_because or not_measured_because. Record a coating without lead as "
             "previous_coating",
         )  # fmt: skip
+
+
+def _lead_contradicts(given: Iterable[str], said: str | None, *, coated: bool) -> bool:
+    """Whether records of lead contradict: losing one would let another decide alone."""
+    verdicts = set(given)
+    # On a coating an answer "no" decides nothing: an unknown beside it does no harm if one is lost.
+    doubtful = "unknown" in verdicts and (said == "yes" or (said == "no" and not coated))
+    return len(verdicts & {"yes", "trace", "no"}) > 1 or doubtful
 
 
 def check_plate(survey: Survey, zone: Zone) -> None:
