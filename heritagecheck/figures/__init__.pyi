@@ -1,25 +1,21 @@
-from .colours import draw_colour, draw_readings, draw_swatches
+from .colours import draw_colour, draw_swatches
 from .elevation import draw_elevation
 from .gates import draw_gates
 from .harm import draw_harm
-from .photograph import draw_cover, draw_difference_map, draw_photograph, draw_photographed
+from .photograph import draw_photographed
 from .preview import draw_if_cleaned
 from .trial import draw_trial
 from .zone_location import draw_detail, draw_locator
 
 __all__ = [
     "draw_colour",
-    "draw_cover",
     "draw_detail",
-    "draw_difference_map",
     "draw_elevation",
     "draw_gates",
     "draw_harm",
     "draw_if_cleaned",
     "draw_locator",
-    "draw_photograph",
     "draw_photographed",
-    "draw_readings",
     "draw_swatches",
     "draw_trial",
 ]

@@ -67,7 +67,7 @@ def draw_trial(found: SpotTrial) -> Picture:
     Parameters
     ----------
     found : SpotTrial
-        As `heritagecheck.trials.spot_trial` gives it.
+        As `spots` of `hc.trials.read_series` gives it.
 
     Returns
     -------
@@ -88,10 +88,8 @@ def draw_trial(found: SpotTrial) -> Picture:
     Examples
     --------
     >>> import heritagecheck as hc
-    >>> from heritagecheck.survey.records import Panel, Spot
-    >>> survey = hc.demo_survey()
-    >>> panels = [one for one in survey.all(Panel) if one.series == "N15-pulse"]
-    >>> picture = hc.figures.draw_trial(hc.trials.spot_trial(panels, survey.all(Spot)))
+    >>> trial = hc.trials.read_series(hc.demo_survey(), "N15-pulse")
+    >>> picture = hc.figures.draw_trial(trial.spots)
     >>> "setting [J/cm² peak]; curves for 8 pulses or passes a spot, dry surface" in picture.svg
     True
     """

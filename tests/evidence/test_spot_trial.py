@@ -12,7 +12,7 @@ from heritagecheck.evidence import trials
 from heritagecheck.evidence.trials.curves.curve import as_if_none
 from heritagecheck.evidence.trials.curves.guarded_limits import most_damaged
 from heritagecheck.evidence.trials.panels import panel_series
-from heritagecheck.evidence.trials.spots import SpotTrial
+from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.survey.records import Panel, Spot
 
 DOSES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2)
@@ -67,7 +67,7 @@ def test_a_mineral_that_fails_first_sets_the_limit() -> None:
     mica = spots(1, harms=0.45)
     quartz = spots(2, harms=9.0, component="quartz")
 
-    found = trials.spot_trial(PANELS, [*mica, *quartz])
+    found = spot_trial(PANELS, [*mica, *quartz])
 
     assert found.damage.weakest == "biotite"
     assert found.window.high < 0.45 + 0.06
@@ -109,7 +109,7 @@ def test_spots_that_are_not_all_there_leave_the_margin_unknown(
     panels: list[Panel], laid: list[Spot], why: str
 ) -> None:
     """So a lost spot never makes a window look wider, nor the panels' own margin come back."""
-    found = trials.spot_trial(panels, laid)
+    found = spot_trial(panels, laid)
 
     assert found.window is None
     assert found.why_not.startswith(why)
@@ -120,7 +120,7 @@ def test_spots_that_no_panel_counts_are_not_left_aside() -> None:
     """Nobody can tell whether all are there, so they leave the margin unknown."""
     uncounted = [panel(1, spots_laid=None), panel(2, spots_laid=None)]
 
-    assert trials.spot_trial(uncounted, []) is None
+    assert spot_trial(uncounted, []) is None
     assert margins(uncounted, []) == (2.0, 3.0)
     assert margins(uncounted, SPOTS) == (None, None)
 
@@ -135,7 +135,7 @@ def test_the_setting_used_is_the_widest_that_the_panels_name() -> None:
     """Only where all give it, and in the quantity of the spots; other units are converted."""
     milli = {"setting_unit": "mJ/cm²", "cleaning_low": 500, "cleaning_high": 600}
     used = [
-        trials.spot_trial(panels, SPOTS).used
+        spot_trial(panels, SPOTS).used
         for panels in (IN_UNIT, [IN_UNIT[0], IN_UNIT[1].changed(**milli)], PANELS,
                        [IN_UNIT[0], panel(2, **PEAK | {"setting_quantity": "mean_fluence"})],
                        [IN_UNIT[0], panel(2, **PEAK, cleaning_low=None, cleaning_high=None)])
@@ -146,7 +146,7 @@ def test_the_setting_used_is_the_widest_that_the_panels_name() -> None:
 
 def test_draws_have_the_quantiles_of_the_curves() -> None:
     """Damage at the harshest end of the setting used, removal at its gentlest."""
-    found = trials.spot_trial(IN_UNIT, SPOTS)
+    found = spot_trial(IN_UNIT, SPOTS)
     z = np.array([-1.6448536, 0.0, 1.6448536])
 
     damage, removal = found.damage_draws(z), found.removal_draws(z)
@@ -164,7 +164,7 @@ def test_draws_have_the_quantiles_of_the_curves() -> None:
 
 def test_where_the_setting_is_not_known_nothing_is_said_of_it() -> None:
     """The curves are there; at which setting to ask them is not."""
-    found = trials.spot_trial(PANELS, SPOTS)
+    found = spot_trial(PANELS, SPOTS)
 
     assert found.damage_draws(np.zeros(3)) is None
     assert found.removal_draws(np.zeros(3)) is None
@@ -174,7 +174,7 @@ def test_where_the_setting_is_not_known_nothing_is_said_of_it() -> None:
 
 def test_spots_are_counted_by_setting_and_component() -> None:
     """Each row holds spots, panels, cleaned and damaged."""
-    counts = trials.spot_trial(PANELS, [*SPOTS[:8], *spots(2, component="quartz")]).table()
+    counts = spot_trial(PANELS, [*SPOTS[:8], *spots(2, component="quartz")]).table()
 
     assert counts["spots"].sum() == 16
     assert list(counts.columns) == [
@@ -186,7 +186,7 @@ def test_spots_are_counted_by_setting_and_component() -> None:
 
 def test_more_panels_like_these_show_a_margin_that_two_do_not() -> None:
     """By estimate there is room for it; how many panels it takes is a whole multiple of two."""
-    found = trials.spot_trial(PANELS, SPOTS)
+    found = spot_trial(PANELS, SPOTS)
     wanted = 1.2
 
     number = trials.panels_for_margin(found, wanted)
@@ -199,14 +199,14 @@ def test_more_panels_like_these_show_a_margin_that_two_do_not() -> None:
 
 def test_no_number_of_panels_shows_a_margin_that_is_not_there() -> None:
     """What is damaged before it comes clean stays so, however often it is tried."""
-    found = trials.spot_trial(PANELS, [*spots(1, harms=0.25), *spots(2, harms=0.25)])
+    found = spot_trial(PANELS, [*spots(1, harms=0.25), *spots(2, harms=0.25)])
 
     assert trials.panels_for_margin(found, 1.3) is None
 
 
 def test_a_margin_that_is_shown_takes_no_more_panels() -> None:
     """The panels there are, without reading anything anew."""
-    found = trials.spot_trial(PANELS, SPOTS)
+    found = spot_trial(PANELS, SPOTS)
 
     assert trials.panels_for_margin(found, 0.9 * found.window.margin_low) == 2
 
@@ -217,7 +217,7 @@ def test_no_panels_show_a_margin_beyond_the_doses_tried() -> None:
         one.changed(dose=(0.5, 0.6)[place % 2])
         for place, one in enumerate([*spots(1, cleans=0.0), *spots(2, cleans=0.0)])
     ]
-    found = trials.spot_trial(PANELS, laid)
+    found = spot_trial(PANELS, laid)
 
     assert found.window.margin_tried == pytest.approx(1.2)
     assert found.window.margin > 1.3
@@ -226,7 +226,7 @@ def test_no_panels_show_a_margin_beyond_the_doses_tried() -> None:
 
 def test_a_margin_of_nothing_is_refused() -> None:
     """The message names the value."""
-    found = trials.spot_trial(PANELS, SPOTS)
+    found = spot_trial(PANELS, SPOTS)
 
     with pytest.raises(ValueError, match="margin = 0 must be above 0"):
         trials.panels_for_margin(found, 0)
@@ -249,10 +249,10 @@ def test_spots_of_several_passes_are_read_for_the_passes_of_the_panels() -> None
         for one in of_passes(number, passes, cleans=cleans, harms=9.0)
     ]
     four, one = (
-        trials.spot_trial([panel(n, spots_laid=24, passes=passes) for n in (1, 2)], laid)
+        spot_trial([panel(n, spots_laid=24, passes=passes) for n in (1, 2)], laid)
         for passes in (4, 1)
     )
-    unsaid = trials.spot_trial([panel(n, spots_laid=24) for n in (1, 2)], laid)
+    unsaid = spot_trial([panel(n, spots_laid=24) for n in (1, 2)], laid)
 
     assert four.conditions == "4 pulses or passes a spot"
     assert one.conditions == "1 pulse or pass a spot"
@@ -269,7 +269,7 @@ def test_damage_by_more_pulses_is_no_damage_at_this_setting_or_gentler() -> None
         for one in of_passes(number, passes, harms=harms)
     ]
     four, eight = (
-        trials.spot_trial([panel(n, spots_laid=24, passes=passes) for n in (1, 2)], laid)
+        spot_trial([panel(n, spots_laid=24, passes=passes) for n in (1, 2)], laid)
         for passes in (4, 8)
     )
 
@@ -284,7 +284,7 @@ def test_spots_wet_and_dry_are_read_for_the_surface_of_the_panels() -> None:
     dry = [one.changed(wetted="no") for one in SPOTS]
 
     def read(laid: list[Spot], wetted: str | None) -> SpotTrial:
-        return trials.spot_trial([panel(n, wetted=wetted) for n in (1, 2)], laid)
+        return spot_trial([panel(n, wetted=wetted) for n in (1, 2)], laid)
 
     assert read(mixed, "yes").conditions == "wet surface"
     assert read(mixed, "no").conditions == "dry surface"
@@ -298,16 +298,16 @@ def test_what_was_damaged_must_have_lain_under_the_spot() -> None:
     laid = [one.changed(component=None) for one in SPOTS]
     half = [laid[0].changed(damaged_component="biotite"), *laid[1:]]
 
-    assert trials.spot_trial(PANELS, laid).window is not None
-    assert trials.spot_trial(PANELS, half).why_not == (
+    assert spot_trial(PANELS, laid).window is not None
+    assert spot_trial(PANELS, half).why_not == (
         "spot P1-0 names what was damaged, not what lay under it"
     )
 
 
 def test_damage_at_harsh_settings_never_makes_gentle_ones_look_better_than_none() -> None:
     """All spots at the harshest setting damaged: steeper, but no better than all of them sound."""
-    sound = trials.spot_trial(PANELS, [*spots(1), *spots(2)])
-    harsh = trials.spot_trial(PANELS, [*spots(1, harms=1.1), *spots(2, harms=1.1)])
+    sound = spot_trial(PANELS, [*spots(1), *spots(2)])
+    harsh = spot_trial(PANELS, [*spots(1, harms=1.1), *spots(2, harms=1.1)])
 
     assert harsh.window.margin_low <= sound.window.margin_low
     assert harsh.window.high <= sound.window.high
@@ -320,7 +320,7 @@ def test_minerals_are_one_whatever_their_letters() -> None:
         for one, name in zip(SPOTS, ["Biotite", "biotite", "biotite "] * 6, strict=False)
     ]
 
-    assert trials.spot_trial(PANELS, laid).components == {"biotite"}
+    assert spot_trial(PANELS, laid).components == {"biotite"}
 
 
 def _marked(*hit: tuple[float, str], cleans: float = 0.35) -> list[Spot]:
@@ -351,7 +351,7 @@ def test_a_stray_spot_is_outweighed_by_sound_ones_as_harsh(
 ) -> None:
     """One of 80 is no harm from there on; it hides none either, and a crack is one at once."""
     laid = [panel(number, spots_laid=40) for number in (1, 2)]
-    found = trials.spot_trial(laid, _marked(*hit, cleans=cleans))
+    found = spot_trial(laid, _marked(*hit, cleans=cleans))
 
     assert found.first_harm(0.05) == first
 
@@ -361,8 +361,8 @@ def test_one_damaged_spot_more_never_puts_harm_further_off(dose: float) -> None:
     """Wherever it lies."""
     laid = [panel(number, spots_laid=40) for number in (1, 2)]
     before = [(0.6, "grains"), *[(0.8, "grains")] * 3, *[(1.0, "grains")] * 4, (1.2, "grains")]
-    found = trials.spot_trial(laid, _marked(*before))
-    worse = trials.spot_trial(laid, _marked(*before, (dose, "grains")))
+    found = spot_trial(laid, _marked(*before))
+    worse = spot_trial(laid, _marked(*before, (dose, "grains")))
 
     assert worse.first_harm(0.05) <= found.first_harm(0.05)
 
@@ -408,11 +408,11 @@ def test_sound_spots_of_another_kind_outweigh_no_damage(
         panel(number, spots_laid=50, passes=gentle.get("passes"), wetted=gentle.get("wetted"))
         for number in (1, 2)
     ]
-    found = trials.spot_trial(panels, _laid(each))
+    found = spot_trial(panels, _laid(each))
     alike = {n: [(0.6, n, gentle), *((dose, 0, gentle) for dose in HARSHER)] for n in (1, 2)}
 
     assert found.first_harm(0.05) == 0.6
-    assert trials.spot_trial(panels, _laid(alike)).first_harm(0.05) == math.inf
+    assert spot_trial(panels, _laid(alike)).first_harm(0.05) == math.inf
 
 
 def test_a_panel_left_off_where_it_was_damaged_is_not_outweighed_by_a_firmer_one() -> None:
@@ -422,7 +422,7 @@ def test_a_panel_left_off_where_it_was_damaged_is_not_outweighed_by_a_firmer_one
 
     def harm(laid: dict[int, list[tuple[float, int, dict[str, Any]]]]) -> float:
         panels = [panel(number, spots_laid=10 * len(doses)) for number, doses in laid.items()]
-        return trials.spot_trial(panels, _laid(laid)).first_harm(0.05)
+        return spot_trial(panels, _laid(laid)).first_harm(0.05)
 
     assert harm(each) == 0.6
     assert harm(on) == math.inf
@@ -432,7 +432,7 @@ def _harm(laid: dict[int, list[tuple[float, int, dict[str, Any]]]]) -> float:
     """From which dose on spots show harm, where a twentieth may be seen damaged."""
     panels = [panel(number, spots_laid=10 * len(doses)) for number, doses in laid.items()]
     panels = [one.changed(panels_in_series=len(laid)) for one in panels]
-    return trials.spot_trial(panels, _laid(laid)).first_harm(0.05)
+    return spot_trial(panels, _laid(laid)).first_harm(0.05)
 
 
 def _sound(*doses: float) -> list[tuple[float, int, dict[str, Any]]]:

@@ -14,12 +14,13 @@ from seen_pictures import Word, parsed, words
 import heritagecheck as hc
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
+from heritagecheck.figures.colours import draw_readings
 from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
 from heritagecheck.figures.svg import FONTS
 from heritagecheck.figures.zone_location import draw_ground, draw_outcome
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.survey.records import Panel, Spot
 
 STONE = np.full((30, 40, 3), 130, dtype=np.uint8)
 GAP = np.where(np.eye(30, 40) > 0, np.nan, 4.0)
@@ -41,17 +42,14 @@ def readings(number: int) -> Picture:
     noise = np.random.default_rng(number)
     clean, soiled = (noise.normal((60 - down - number, 1, 4), 1, (9, 3)) for down in (0, 20))
     far = np.arange(9) == number
-    return hc.figures.draw_readings(
-        soiled, clean, outlying=(far, far), photographed=(soiled[:3], clean[:3])
-    )
+    return draw_readings(soiled, clean, outlying=(far, far), photographed=(soiled[:3], clean[:3]))
 
 
 def trial(number: int) -> Picture:
     """Spots of a series with a window that is empty, and of one with a window."""
-    survey = hc.demo_survey()
-    series = ("N15-pulse", "T06-pulse")[number]
-    panels = [one for one in survey.all(Panel) if one.series == series]
-    return hc.figures.draw_trial(hc.trials.spot_trial(panels, survey.all(Spot)))
+    found = hc.trials.read_series(hc.demo_survey(), ("N15-pulse", "T06-pulse")[number])
+    assert found.spots is not None
+    return hc.figures.draw_trial(found.spots)
 
 
 @cache
@@ -63,9 +61,9 @@ def photographed() -> PhotographedZone:
 # Each draws two pictures that may stand on one page.
 DRAWN: dict[str, Callable[[int], Picture | None]] = {
     "draw_colour": lambda number: hc.figures.draw_colour(zone(number)),
-    "draw_cover": lambda number: hc.figures.draw_cover(STONE, number < GAP, share=0.5),
+    "draw_cover": lambda number: draw_cover(STONE, number < GAP, share=0.5),
     "draw_detail": lambda number: hc.figures.draw_detail(assessment().survey, zone(number).zone),
-    "draw_difference_map": lambda number: hc.figures.draw_difference_map(GAP + number),
+    "draw_difference_map": lambda number: draw_difference_map(GAP + number),
     "draw_elevation": lambda number: hc.figures.draw_elevation(
         assessment(), ("north", "east")[number]
     ),
@@ -82,7 +80,7 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
     "draw_outcome": lambda number: draw_outcome(
         assessment(), ("north", "east")[number], "leave"
     ),
-    "draw_photograph": lambda number: hc.figures.draw_photograph(
+    "draw_photograph": lambda number: draw_photograph(
         STONE + number, outlines={"N01": [[(2, 2), (20, 2), (20, 20)]]},
         chart=[(20, 5), (35, 5), (35, 15), (20, 15)], patches=[(25, 8)],
     ),
@@ -97,7 +95,10 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
 # The bare drawing takes no room and is only pointed to, so it has no words of its own.
 WORDLESS = {"draw_ground"}
 # Parts of pages, which no notebook asks for by themselves.
-OF_PAGES = {"draw_ground", "draw_key", "draw_outcome", "draw_preview"}
+OF_PAGES = {
+    "draw_cover", "draw_difference_map", "draw_ground", "draw_key", "draw_outcome",
+    "draw_photograph", "draw_preview", "draw_readings",
+}  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """
 #set document(title: "One picture")

@@ -20,8 +20,8 @@ from seen_pictures import (
     words,
 )
 
-from heritagecheck.figures import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.photo_frame import false_colours, reduced
+from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_preview
 
 SQUARE = {"N06": [[(10, 10), (50, 10), (50, 50), (10, 50)]]}

@@ -5,7 +5,7 @@ import pytest
 from seen_pictures import around, named, parsed, plane, readings, said, shape, words
 
 from heritagecheck.evidence.colour.natural_variation import natural_outline
-from heritagecheck.figures import draw_readings
+from heritagecheck.figures.colours import draw_readings
 
 RNG = np.random.default_rng(4)
 REFERENCE = RNG.normal((62, 0.4, 3.1), (1.5, 0.3, 0.5), (12, 3))

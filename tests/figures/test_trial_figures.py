@@ -26,9 +26,9 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials import Window, dose_response, spot_trial
+from heritagecheck.evidence.trials import Window, dose_response
 from heritagecheck.evidence.trials.spot_fits import drawn_fit
-from heritagecheck.evidence.trials.spots import SpotTrial
+from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.figures import draw_trial
 from heritagecheck.survey.records import Panel, Spot
 
