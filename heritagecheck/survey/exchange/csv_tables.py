@@ -22,6 +22,7 @@ from heritagecheck.survey.records.cells import (
     commas_are_decimal,
     guarded,
     plain,
+    shown,
     unguarded,
 )
 from heritagecheck.survey.records.fields import kinds
@@ -341,10 +342,4 @@ def table_text(table: str, records: Iterable[Record]) -> str:
 
 def written(value: Any) -> str:
     """A value as a table writes it."""
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return repr(value).removesuffix(".0")
-    if isinstance(value, date):
-        return value.isoformat()
-    return guarded(value) if isinstance(value, str) else str(value)
+    return guarded(value) if isinstance(value, str) else shown(value)

@@ -61,6 +61,13 @@ def unguarded(text: str) -> str:
     return text[1:] if text.startswith("'") and FORMULA_LIKE.match(text) else text
 
 
+def shown(value: object) -> str:
+    """A value as it is written, such that it is read again as it was; nothing as an empty text."""
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")
+    return value.isoformat() if isinstance(value, date) else "" if value is None else str(value)
+
+
 def commas_are_decimal(cells: Iterable[str]) -> bool:
     """Whether a table shows by itself that its commas are decimal signs."""
     return any(DECIMAL_COMMA.fullmatch(cell) and not EITHER.fullmatch(cell) for cell in cells)

@@ -18,16 +18,35 @@ def kinds(model: type[Record], field: str) -> frozenset[object]:
     return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
 
 
+def question_of(model: type[Record], field: str) -> str:
+    """What a field asks, in full."""
+    return str(model.model_fields[field].description)
+
+
+def title_of(model: type[Record], field: str) -> str:
+    """What a field asks, in at most five words."""
+    return model.model_fields[field].title or question_of(model, field)
+
+
 def terms_of(model: type[Record], field: str) -> str:
     """Table whose codes a field takes."""
-    extra = model.model_fields[field].json_schema_extra
-    return str(extra.get("terms", "")) if isinstance(extra, dict) else ""
+    return _extra(model, field, "terms")
+
+
+def terms_within(model: type[Record], field: str) -> str:
+    """Table whose codes a field lists, separated by semicolons."""
+    return _extra(model, field, "terms_within")
 
 
 def unit_of(model: type[Record], field: str) -> str:
     """Unit of a field's number."""
+    return _extra(model, field, "unit").removeprefix("1")
+
+
+def _extra(model: type[Record], field: str, name: str) -> str:
+    """What `column` says of a field besides."""
     extra = model.model_fields[field].json_schema_extra
-    return str(extra.get("unit", "")).removeprefix("1") if isinstance(extra, dict) else ""
+    return str(extra.get(name, "")) if isinstance(extra, dict) else ""
 
 
 def allowed_words(model: type[Record], name: str) -> str:

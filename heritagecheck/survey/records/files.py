@@ -33,16 +33,18 @@ class Attachment(Record):
 
     attachment: Key = column("Code of the attachment")
     kind: AttachmentKind = column("What it is")
-    file: FileName = column("Name of the file, with its folder below the survey's own")
+    file: FileName = column(
+        "Name of the file, with its folder below the survey's own", title="Name of the file"
+    )
     sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] = column(
-        "SHA-256 of its content, in hexadecimal digits"
+        "SHA-256 of its content, in hexadecimal digits", title="SHA-256"
     )
     bytes: int = column("Size", unit="B", ge=0, le=10_000_000_000)
-    zone: OptionalText = column("Zone it shows, if one", default=None)
-    panel: OptionalText = column("Trial panel it shows, if one", default=None)
-    taken_on: OptionalDate = column("Date on which it was made", default=None)
+    zone: OptionalText = column("Zone it shows, if one", title="Zone", default=None)
+    panel: OptionalText = column("Trial panel it shows, if one", title="Trial panel", default=None)
+    taken_on: OptionalDate = column("Date on which it was made", title="Made on", default=None)
     taken_by: OptionalText = column("Role of its maker", default=None)
-    note: OptionalText = column("In words", default=None)
+    note: OptionalText = column("In words", title="Note", default=None)
 
 
 class HeightMap(Record):
@@ -51,19 +53,27 @@ class HeightMap(Record):
     height_map: Key = column("Code of the height map")
     attachment: Key = column("Attachment that holds it")
     zone: Key = column("Zone")
-    panel: OptionalText = column("Trial panel, where it shows one", default=None)
-    moment: Literal["before", "after", "reference"] = column("Before or after trial, or untreated")
-    height_unit: Literal["m", "mm", "µm", "nm"] = column("Unit of the heights in the file")
+    panel: OptionalText = column(
+        "Trial panel, where it shows one", title="Trial panel", default=None
+    )
+    moment: Literal["before", "after", "reference"] = column(
+        "Before or after trial, or untreated", title="Before or after"
+    )
+    height_unit: Literal["m", "mm", "µm", "nm"] = column(
+        "Unit of the heights in the file", title="Unit of the heights"
+    )
     pixel_x_um: float = column("Pixel size along a row", unit="µm", gt=0, le=100_000)
     pixel_y_um: float = column("Pixel size along a column", unit="µm", gt=0, le=100_000)
     rows: int = column("Rows", ge=1, le=1_000_000)
     columns: int = column("Columns", ge=1, le=1_000_000)
     lowest_um: float = column("Lowest height", unit="µm")
     highest_um: float = column("Highest height", unit="µm")
-    unseen: float = column("Share of pixels without a height", unit="1", ge=0, le=1)
+    unseen: float = column(
+        "Share of pixels without a height", title="Share without a height", unit="1", ge=0, le=1
+    )
     instrument: Words = column("Instrument, by kind")
     measured_on: date = column("Date")
-    confirmed_by: Words = column("Role of whoever confirmed unit and size")
+    confirmed_by: Words = column("Role of whoever confirmed unit and size", title="Confirmed by")
 
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
@@ -80,42 +90,62 @@ class Photo(Record):
 
     photo: Key = column("Code of the photograph")
     attachment: Key = column("Attachment that holds it")
-    zone: Key = column("Zone it is measured for")
+    zone: Key = column("Zone it is measured for", title="Zone")
     state: State = column("Wet or dry")
     points: Words = column(
         "Points on the wall: x y in the picture [pixel], then metres from the left and from the "
-        "top of the drawing; four points or more, separated by semicolons"
+        "top of the drawing; four points or more, separated by semicolons",
+        title="Points on the wall",
     )
     clean_stone: OptionalText = column(
         "Outline of clean stone of the same kind in the picture: x y [pixel]; three corners or "
         "more, separated by semicolons",
+        title="Outline of clean stone",
         default=None,
     )
     chart_corners: OptionalText = column(
         "Corners of the colour chart's patches, x y [pixel], where they were pointed at by hand: "
         "from the first patch (dark skin) along the long side, four corners, separated by "
         "semicolons",
+        title="Corners of the chart",
         default=None,
     )
     board: OptionalText = column(
-        "Attachment: photograph of an even grey board, same camera, place and light", default=None
+        "Attachment: photograph of an even grey board, same camera, place and light",
+        title="Photograph of the grey board",
+        default=None,
     )
-    taken_on: date = column("Date")
-    taken_by: Words = column("Role")
+    taken_on: date = column("Date", title="Date taken")
+    taken_by: Words = column("Role", title="Taken by")
     chart_error: OptionalNumber = column(
-        "Mean error of the chart's patches, each left out in turn",
+        "Mean error of the chart's patches, each left out in turn", title="Error of the chart",
         unit="ΔE00", default=None, ge=0, le=3,
     )  # fmt: skip
     error_L: OptionalNumber = column(
-        "Standard error of L* by chart and light", unit="1", default=None, ge=0, le=20
+        "Standard error of L* by chart and light",
+        title="Error of L*",
+        unit="1",
+        default=None,
+        ge=0,
+        le=20,
     )
     error_a: OptionalNumber = column(
-        "Standard error of a* by the chart", unit="1", default=None, ge=0, le=20
+        "Standard error of a* by the chart",
+        title="Error of a*",
+        unit="1",
+        default=None,
+        ge=0,
+        le=20,
     )
     error_b: OptionalNumber = column(
-        "Standard error of b* by the chart", unit="1", default=None, ge=0, le=20
+        "Standard error of b* by the chart",
+        title="Error of b*",
+        unit="1",
+        default=None,
+        ge=0,
+        le=20,
     )
-    note: OptionalText = column("In words", default=None)
+    note: OptionalText = column("In words", title="Note", default=None)
 
     @rule
     def _numbers(self) -> Wrong:

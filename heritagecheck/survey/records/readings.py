@@ -38,33 +38,43 @@ class Reading(Record):
     set_name: Key = column("Set of readings taken together")
     set_size: int = column("Readings in that set", ge=1, le=10_000)
     target: Literal["soiled", "reference", "panel"] = column("What was read")
-    panel: OptionalText = column("Trial panel, where one was read", default=None)
+    panel: OptionalText = column(
+        "Trial panel, where one was read", title="Trial panel", default=None
+    )
     L_star: OptionalNumber = column("L*", unit="1", default=None, ge=0, le=100)
     a_star: OptionalNumber = column("a*", unit="1", default=None, ge=-128, le=128)
     b_star: OptionalNumber = column("b*", unit="1", default=None, ge=-128, le=128)
     munsell: OptionalText = column(
-        "Munsell notation, where the colour was matched to chips by eye", default=None
+        "Munsell notation, where the colour was matched to chips by eye",
+        title="Munsell notation",
+        default=None,
     )
     state: State = column("Wet or dry")
     geometry: Geometry = column(
-        "Geometry of the meter; visual where matched by eye; photograph where read from one"
+        "Geometry of the meter; visual where matched by eye; photograph where read from one",
+        title="Geometry",
     )
     aperture_mm: OptionalNumber = column(
-        "Aperture of the meter, or side of the square in a photograph",
+        "Aperture of the meter, or side of the square in a photograph", title="Aperture",
         unit="mm", default=None, gt=0, le=100,
     )  # fmt: skip
     illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
     instrument: Words = column("Meter or camera, by kind")
     session: OptionalText = column(
-        "Session with the meter, where its white tile was read", default=None
+        "Session with the meter, where its white tile was read",
+        title="Session with the meter",
+        default=None,
     )
-    read_on: date = column("Date")
-    read_by: Words = column("Role")
+    read_on: date = column("Date", title="Date of reading")
+    read_by: Words = column("Role", title="Read by")
     not_measured_because: OptionalText = column("Why there is no reading", default=None)
-    file: OptionalText = column("Attachment it was read from, if any", default=None)
-    photo: OptionalText = column("Photograph it was read from, if any", default=None)
+    file: OptionalText = column("Attachment it was read from, if any", title="File", default=None)
+    photo: OptionalText = column(
+        "Photograph it was read from, if any", title="Photograph", default=None
+    )
     place: OptionalText = column(
         "Stone, or part of the zone, that was read; readings of one place count as a cluster",
+        title="Stone or place",
         default=None,
     )
 
@@ -104,13 +114,19 @@ class TileReading(Record):
     tile_reading: Key = column("Code of the tile reading")
     session: Key = column("Session with the meter")
     tile_readings_in_session: int = column("Tile readings in that session", ge=1, le=1000)
-    minutes: float = column("Minutes since the session began", unit="min", ge=0, le=1440)
+    minutes: float = column(
+        "Minutes since the session began",
+        title="Minutes into the session",
+        unit="min",
+        ge=0,
+        le=1440,
+    )
     L_star: float = column("L*", unit="1", ge=0, le=110)
     a_star: float = column("a*", unit="1", ge=-128, le=128)
     b_star: float = column("b*", unit="1", ge=-128, le=128)
     instrument: Words = column("Meter, by kind")
-    read_on: date = column("Date")
-    read_by: Words = column("Role")
+    read_on: date = column("Date", title="Date of reading")
+    read_by: Words = column("Role", title="Read by")
 
 
 class SiteTest(Record):
@@ -118,26 +134,36 @@ class SiteTest(Record):
 
     site_test: Key = column("Code of the test")
     zone: Key = column("Zone")
-    panel: OptionalText = column("Trial panel, where it was tested", default=None)
+    panel: OptionalText = column(
+        "Trial panel, where it was tested", title="Trial panel", default=None
+    )
     quantity: Annotated[str, term("quantities")] = column("What was measured", terms="quantities")
-    value: OptionalNumber = column("Result, in the unit of the quantity", default=None)
-    spread: OptionalNumber = column("Standard deviation, in the same unit", default=None, ge=0)
+    value: OptionalNumber = column(
+        "Result, in the unit of the quantity", title="Result", default=None
+    )
+    spread: OptionalNumber = column(
+        "Standard deviation, in the same unit", title="Standard deviation", default=None, ge=0
+    )
     set_name: Key = column("Set of tests taken together")
     set_size: int = column("Tests in that set", ge=1, le=10_000)
     method: Words = column("How it was measured")
-    tested_on: date = column("Date")
-    tested_by: Words = column("Role")
+    tested_on: date = column("Date", title="Date of test")
+    tested_by: Words = column("Role", title="Tested by")
     not_measured_because: OptionalText = column("Why there is no result", default=None)
     detection_limit: OptionalNumber = column(
         "Lowest result that the method can tell from none, in the same unit; write 0 as the result "
-        "where it found none",
+        "where it found none", title="Detection limit",
         default=None, gt=0,
     )  # fmt: skip
     full_depth: Annotated[YesNo | None, Maybe] = column(
-        "Does the chip hold every coat down to the substrate?", default=None
+        "Does the chip hold every coat down to the substrate?",
+        title="Chip of full depth",
+        default=None,
     )
     coating: OptionalText = column(
-        "Coating from which the chip was taken, where there are several", default=None
+        "Coating from which the chip was taken, where there are several",
+        title="Coating",
+        default=None,
     )
 
     @rule

@@ -121,11 +121,23 @@ def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) 
 
 
 def column(
-    question: str, *, terms: str | None = None, unit: str | None = None, **limits: Any
+    question: str,
+    *,
+    title: str | None = None,
+    terms: str | None = None,
+    terms_within: str | None = None,
+    unit: str | None = None,
+    **limits: Any,
 ) -> Any:
-    """One field of a record: the question as the form asks it, its unit, its limits."""
-    extra: dict[str, Any] = {k: text for k, text in (("terms", terms), ("unit", unit)) if text}
-    return Field(description=question, json_schema_extra=extra or None, **limits)
+    """
+    One field of a record: the question as the form asks it, its unit, its limits.
+
+    `title` is the question in at most five words, where it has more. `terms` names the table whose
+    codes the field takes, `terms_within` the one whose codes stand in its list with semicolons.
+    """
+    given = (("terms", terms), ("terms_within", terms_within), ("unit", unit))
+    extra: dict[str, Any] = {name: text for name, text in given if text}
+    return Field(title=title, description=question, json_schema_extra=extra or None, **limits)
 
 
 Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]

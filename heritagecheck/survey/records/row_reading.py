@@ -77,7 +77,7 @@ def read_rows(
             except ValidationError as error:
                 record = model.readable(row)
                 refused.setdefault(table, []).append((number, record))
-                wrong.extend(_told(error, record, table + suffix, number, row))
+                wrong.extend(faults_of_row(error, record, table + suffix, number, row))
         records[table] = tuple(good)
     unread = frozenset(fault.table for fault in faults) - {
         table + suffix for table in TABLES if records[table] or table in refused
@@ -85,8 +85,8 @@ def read_rows(
     return RowsRead(records, numbers, (*faults, *wrong), refused, unread)
 
 
-def _told(
-    error: ValidationError, record: Record, table: str, number: int, row: Mapping[str, Any]
+def faults_of_row(
+    error: ValidationError, record: Record, table: str, number: int | None, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
     """Everything that is wrong in one row: unclear cells, fields, and what contradicts besides."""
     unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}

@@ -48,19 +48,27 @@ class Structure(Record):
     """The structure surveyed."""
 
     structure: Words = column("Name of the structure")
-    asked: Words = column("What this survey was commissioned to find out")
+    asked: Words = column(
+        "What this survey was commissioned to find out", title="Question of the survey"
+    )
     surveyed_by: Words = column("Who surveyed (roles, no names)")
-    survey_date: date = column("Date on which the survey closed")
-    significance: Words = column("Why the structure matters, in a sentence")
+    survey_date: date = column("Date on which the survey closed", title="Survey closed on")
+    significance: Words = column("Why the structure matters, in a sentence", title="Why it matters")
     licence: OptionalText = column(
-        "Licence under which these records go to others, as SPDX writes it", default=None
+        "Licence under which these records go to others, as SPDX writes it",
+        title="Licence of the records",
+        default=None,
     )
     call_first: OptionalText = column(
-        "Whom a contractor calls first when work stops: role, and how to reach it", default=None
+        "Whom a contractor calls first when work stops: role, and how to reach it",
+        title="Whom to call first",
+        default=None,
     )
     beds: OptionalText = column(
         "Every quarry bed and coating system that zones may name, each after its stone or metal, "
         "separated by semicolons, such as granite: grey granite, bed A; granite: pale, bed B",
+        title="Beds and coating systems",
+        terms_within="substrates",
         default=None,
     )
 
@@ -82,7 +90,9 @@ class Elevation(Record):
 
     elevation: Key = column("Code of the elevation")
     name: Words = column("Its name")
-    drawing: FileName = column("File of its drawing, beside the tables")
+    drawing: FileName = column(
+        "File of its drawing, beside the tables", title="File of the drawing"
+    )
     width_m: float = column("Width of the drawing", unit="m", gt=0)
     height_m: float = column("Height of the drawing", unit="m", gt=0)
 
@@ -90,8 +100,8 @@ class Elevation(Record):
 class Zone(Record):
     """The largest area on which one decision can be defended."""
 
-    zone: Key = column("Code of the zone, as chalked on the wall")
-    elevation: Key = column("Elevation on which it lies")
+    zone: Key = column("Code of the zone, as chalked on the wall", title="Code of the zone")
+    elevation: Key = column("Elevation on which it lies", title="Elevation")
     name: Words = column("What it is, in words")
     area_m2: float = column("Area", unit="m²", gt=0, le=100_000)
     substrate: Annotated[str, term("substrates")] = column("Substrate", terms="substrates")
@@ -100,36 +110,49 @@ class Zone(Record):
     exposure: Annotated[str, term("exposure")] = column("Exposure", terms="exposure")
     access: Access = column("How it is reached")
     significance: Significance = column("Significance of this zone")
-    significance_reason: Words = column("Reason for that grade, in a sentence")
+    significance_reason: Words = column(
+        "Reason for that grade, in a sentence", title="Reason for the significance"
+    )
     soilings: Words = column(
-        "Codes of every soiling seen, outermost first, separated by semicolons"
+        "Codes of every soiling seen, outermost first, separated by semicolons",
+        title="Soilings, outermost first",
+        terms_within="soilings",
     )
     biotite_pct: OptionalNumber = column(
         "Dark mica by point count", unit="% area", default=None, ge=0, le=100
     )
     bed_or_system: OptionalText = column(
         "Quarry bed of the stone, or coating system of the metal, as the structure lists it",
+        title="Bed or coating system",
         default=None,
     )
     panels_laid: OptionalCount = column(
-        "Trial panels laid on this zone; 0 where none was", default=None, ge=0, le=1000
+        "Trial panels laid on this zone; 0 where none was",
+        title="Trial panels laid here",
+        default=None,
+        ge=0,
+        le=1000,
     )
     colour_sets: OptionalCount = column(
         "Sets of colour readings of soiled and clean stone, by meter, eye and photograph; needed "
-        "where a photograph replaces the meter",
+        "where a photograph replaces the meter", title="Sets of colour readings",
         default=None, ge=0, le=100,
     )  # fmt: skip
-    next_access: OptionalDate = column("When the zone can next be reached", default=None)
-    surveyed_on: date = column("Date")
+    next_access: OptionalDate = column(
+        "When the zone can next be reached", title="Next access", default=None
+    )
+    surveyed_on: date = column("Date", title="Date of the survey")
     surveyed_by: Words = column("Role of the surveyor")
-    note: OptionalText = column("Anything else", default=None)
+    note: OptionalText = column("Anything else", title="Note", default=None)
     coatings: OptionalCount = column(
         "Coatings of different history, each to be tested for lead; 0 where there is none",
-        default=None, ge=0, le=50,
+        title="Coatings of different history", default=None, ge=0, le=50,
     )  # fmt: skip
     not_tried: OptionalText = column(
         "Gentler methods that were not tried, each with its reason, separated by semicolons, such "
         "as hand_tools: leaves no profile for the coating; dry_ice: no supplier",
+        title="Gentler methods not tried",
+        terms_within="methods",
         default=None,
     )
 
@@ -185,10 +208,14 @@ class Layer(Record):
     soiling: Annotated[str, term("soilings")] = column("What it is", terms="soilings")
     cover_pct: OptionalNumber = column("Cover", unit="% area", default=None, ge=0, le=100)
     thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
-    value: LayerValue = column("Is the layer itself significant, protective or rare?")
-    value_reason: OptionalText = column("Why, and who said so", default=None)
+    value: LayerValue = column(
+        "Is the layer itself significant, protective or rare?", title="Value of the layer"
+    )
+    value_reason: OptionalText = column(
+        "Why, and who said so", title="Reason for the value", default=None
+    )
     made_of: Annotated[str | None, term("materials"), Maybe] = column(
-        "What a layer of value is made of", terms="materials", default=None
+        "What a layer of value is made of", title="Made of", terms="materials", default=None
     )
 
 
@@ -198,13 +225,17 @@ class Observation(Record):
     observation: Key = column("Code of the observation")
     zone: Key = column("Zone")
     topic: Annotated[str, term("topics")] = column("Question", terms="topics")
-    finding: OptionalText = column("Answer, one of the findings of its question", default=None)
+    finding: OptionalText = column(
+        "Answer, one of the findings of its question", title="Answer", default=None
+    )
     not_recorded_because: OptionalText = column("Why there is no answer", default=None)
-    owner: OptionalText = column("Who owns the cure, where one is scheduled", default=None)
-    due: OptionalDate = column("When it is due", default=None)
-    seen_on: date = column("Date")
-    seen_by: Words = column("Role")
-    note: OptionalText = column("In words", default=None)
+    owner: OptionalText = column(
+        "Who owns the cure, where one is scheduled", title="Owner of the cure", default=None
+    )
+    due: OptionalDate = column("When it is due", title="Due on", default=None)
+    seen_on: date = column("Date", title="Date seen")
+    seen_by: Words = column("Role", title="Seen by")
+    note: OptionalText = column("In words", title="Note", default=None)
 
     @field_validator("finding", mode="before")
     @classmethod

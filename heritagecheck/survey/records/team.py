@@ -13,31 +13,54 @@ from heritagecheck.survey.records.record import OptionalNumber, Record, Words, W
 class AgreedPolicy(Record):
     """What the team agreed before any answer was shown."""
 
-    alpha: float = column("Share of simulations that may favour leaving", unit="1", gt=0, lt=0.5)
-    agreed_share: float = column("Share of members who must pass", unit="1", gt=0, le=1)
+    alpha: float = column(
+        "Share of simulations that may favour leaving",
+        title="Share that may favour leaving",
+        unit="1",
+        gt=0,
+        lt=0.5,
+    )
+    agreed_share: float = column(
+        "Share of members who must pass", title="Members who must pass", unit="1", gt=0, le=1
+    )
     fabric_cap_high: float = column(
-        "Harm to fabric exceeded in at most 5 % of simulations, high significance", ge=0, le=10
+        "Harm to fabric exceeded in at most 5 % of simulations, high significance",
+        title="Cap, high significance",
+        ge=0,
+        le=10,
     )
     fabric_cap_medium: float = column(
-        "Harm to fabric exceeded in at most 5 % of simulations, medium significance", ge=0, le=10
+        "Harm to fabric exceeded in at most 5 % of simulations, medium significance",
+        title="Cap, medium significance",
+        ge=0,
+        le=10,
     )
     fabric_cap_low: float = column(
-        "Harm to fabric exceeded in at most 5 % of simulations, low significance", ge=0, le=10
+        "Harm to fabric exceeded in at most 5 % of simulations, low significance",
+        title="Cap, low significance",
+        ge=0,
+        le=10,
     )
     margin: float = column("Damage margin required", ge=1, le=20)
-    margin_high: float = column("Damage margin required where significance is high", ge=1, le=20)
+    margin_high: float = column(
+        "Damage margin required where significance is high",
+        title="Margin, high significance",
+        ge=1,
+        le=20,
+    )
     damage_limit: float = column(
         "Share of ×50 fields or trial spots that may be damaged, upper bound, low significance; "
         "at every significance where the four below are empty",
-        unit="1", gt=0, lt=1,
+        title="Damage limit, low significance", unit="1", gt=0, lt=1,
     )  # fmt: skip
     horizon_years: float = column("Years ahead that are considered", unit="years", gt=0, le=200)
     power: Literal[1, 2] = column(
-        "Power in the sum of harm: usually 2; 1 where the team chooses it"
+        "Power in the sum of harm: usually 2; 1 where the team chooses it", title="Power in the sum"
     )
     agreed_on: date = column("Agreed on")
     damage_limit_medium: OptionalNumber = column(
         "Share that may be damaged, upper bound, medium significance",
+        title="Damage limit, medium significance",
         unit="1",
         default=None,
         gt=0,
@@ -45,17 +68,23 @@ class AgreedPolicy(Record):
     )
     damage_limit_high: OptionalNumber = column(
         "Share that may be damaged, upper bound, high significance",
+        title="Damage limit, high significance",
         unit="1",
         default=None,
         gt=0,
         lt=1,
     )
     damage_seen: OptionalNumber = column(
-        "Share of ×50 fields or trial spots that may be seen damaged", unit="1",
-        default=None, ge=0, lt=1,
+        "Share of ×50 fields or trial spots that may be seen damaged",
+        title="Damage seen", unit="1", default=None, ge=0, lt=1,
     )  # fmt: skip
     damage_seen_high: OptionalNumber = column(
-        "Share that may be seen damaged, high significance", unit="1", default=None, ge=0, lt=1
+        "Share that may be seen damaged, high significance",
+        title="Damage seen, high significance",
+        unit="1",
+        default=None,
+        ge=0,
+        lt=1,
     )
 
     @model_validator(mode="before")
@@ -107,4 +136,6 @@ class View(Record):
     criterion: Literal[
         "fabric", "historic evidence", "appearance", "people", "environment", "resources"
     ] = column("Criterion")
-    swing: float = column("How much its worst matters, 0 to 100", unit="1", ge=0, le=100)
+    swing: float = column(
+        "How much its worst matters, 0 to 100", title="Weight", unit="1", ge=0, le=100
+    )

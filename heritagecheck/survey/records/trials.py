@@ -39,48 +39,64 @@ class Panel(Record):
     """One trial panel, with its setting and what it showed."""
 
     panel: Key = column("Code of the panel")
-    zone: Key = column("Zone on which it lies")
+    zone: Key = column("Zone on which it lies", title="Zone")
     series: Key = column("Series of like panels")
     panels_in_series: int = column("Panels laid in that series", ge=1, le=1000)
     soiling: Annotated[str, term("soilings")] = column("Soiling treated", terms="soilings")
     method: Annotated[str, term("methods")] = column("Method", terms="methods")
     setting: Words = column(
-        "Setting in words, for people; only the fields and the table settings decide"
+        "Setting in words, for people; only the fields and the table settings decide",
+        title="Setting in words",
     )
     done_on: date = column("Done on")
     read_on: OptionalDate = column("Last read on", default=None)
     not_read_because: OptionalText = column("Why it was not read", default=None)
     winter_included: Annotated[YesNo | None, Maybe] = column(
-        "Did a winter pass over it?", default=None
+        "Did a winter pass over it?", title="Winter passed", default=None
     )
     control_kept: Annotated[YesNo | None, Maybe] = column("Is a control kept?", default=None)
     x50_fields: OptionalCount = column("Fields read at ×50", default=None, ge=0, le=10_000)
     x50_fields_weakest: OptionalCount = column(
-        "Of these, fields that hold the weakest component", default=None, ge=0, le=10_000
+        "Of these, fields that hold the weakest component",
+        title="Fields with the weakest component",
+        default=None,
+        ge=0,
+        le=10_000,
     )
     damaged_fields: OptionalCount = column("Fields with damage", default=None, ge=0, le=10_000)
     damaged_component: OptionalText = column("What was damaged first", default=None)
     residual_pct: OptionalNumber = column("Soiling left", unit="% area", default=None, ge=0, le=100)
     delta_b: OptionalNumber = column(
-        "Yellowing against the control (change of b*)", unit="1", default=None, ge=-60, le=60
+        "Yellowing against the control (change of b*)",
+        title="Yellowing",
+        unit="1",
+        default=None,
+        ge=-60,
+        le=60,
     )
     late_effects: Annotated[
         Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
     ] = column("Late effects", default=None)
     setting_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
         "Quantity of the four settings below, such as pressure or peak_fluence",
-        terms="setting_quantities", default=None,
+        title="Quantity of the settings", terms="setting_quantities", default=None,
     )  # fmt: skip
     setting_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Their unit", terms="setting_units", default=None
+        "Their unit", title="Unit of the settings", terms="setting_units", default=None
     )
     cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
     cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
     damage_low: OptionalNumber = column(
-        "First damage, lowest; or the highest setting tried without damage", default=None, gt=0
+        "First damage, lowest; or the highest setting tried without damage",
+        title="First damage, lowest",
+        default=None,
+        gt=0,
     )
     damage_high: OptionalNumber = column(
-        "First damage, highest; empty where none was found", default=None, gt=0
+        "First damage, highest; empty where none was found",
+        title="First damage, highest",
+        default=None,
+        gt=0,
     )
     grade_reached: Annotated[YesNo | None, Maybe] = column(
         "Steel: preparation grade reached?", default=None
@@ -96,41 +112,64 @@ class Panel(Record):
     )
     read_by: OptionalText = column("Role of the reader", default=None)
     reader_blind: Annotated[YesNo | None, Maybe] = column(
-        "Was the reader blind to the setting?", default=None
+        "Was the reader blind to the setting?", title="Reader blind to the setting", default=None
     )
     spots_laid: OptionalCount = column(
-        "Trial spots laid on this panel; 0 where none was", default=None, ge=0, le=10_000
+        "Trial spots laid on this panel; 0 where none was",
+        title="Trial spots laid",
+        default=None,
+        ge=0,
+        le=10_000,
     )
-    note: OptionalText = column("In words", default=None)
+    note: OptionalText = column("In words", title="Note", default=None)
     passes: OptionalCount = column(
-        "Pulses or passes of the setting", default=None, ge=1, le=1_000_000
+        "Pulses or passes of the setting",
+        title="Pulses or passes",
+        default=None,
+        ge=1,
+        le=1_000_000,
     )
     wetted: Annotated[YesNo | None, Maybe] = column(
-        "Was the surface wetted before treating?", default=None
+        "Was the surface wetted before treating?", title="Wetted before", default=None
     )
     also_treated: OptionalText = column(
-        "Codes of other soilings taken off the same panel, separated by semicolons", default=None
+        "Codes of other soilings taken off the same panel, separated by semicolons",
+        title="Other soilings taken off",
+        terms_within="soilings",
+        default=None,
     )
     after_series: OptionalText = column(
         "Series laid on the same place before this one, where methods follow one another",
+        title="Series laid before",
         default=None,
     )
     damage_kind: Annotated[DamageKind | None, Maybe] = column(
         "Worst damage: grains are single grains or flakes that only ×50 shows; visible is any "
         "that the eye sees; a required profile on steel is not damage",
+        title="Worst damage",
         default=None,
     )
     fields_before: OptionalCount = column(
-        "Fields read at ×50 before treatment, or on the control", default=None, ge=0, le=10_000
+        "Fields read at ×50 before treatment, or on the control",
+        title="Fields read before",
+        default=None,
+        ge=0,
+        le=10_000,
     )
     damaged_before: OptionalCount = column(
-        "Of these, fields already damaged", default=None, ge=0, le=10_000
+        "Of these, fields already damaged",
+        title="Fields damaged before",
+        default=None,
+        ge=0,
+        le=10_000,
     )
     before_on: Annotated[Literal["panel", "control"] | None, Maybe] = column(
-        "Where those were read: the panel before treatment, or its control", default=None
+        "Where those were read: the panel before treatment, or its control",
+        title="Fields before, where read",
+        default=None,
     )
     joint_included: Annotated[YesNo | None, Maybe] = column(
-        "Does the panel include a joint and what adjoins it?", default=None
+        "Does the panel include a joint and what adjoins it?", title="Joint included", default=None
     )
 
     @field_validator("also_treated", mode="before")
@@ -206,19 +245,25 @@ class Setting(Record):
     """One quantity of the setting of a series of panels: a number with its unit, or words."""
 
     series: Key = column("Series of panels")
-    zone: Key = column("Zone on which they lie")
+    zone: Key = column("Zone on which they lie", title="Zone")
     quantity: Annotated[str, term("setting_quantities")] = column(
         "Quantity", terms="setting_quantities"
     )
-    value: OptionalNumber = column("Its value; where it ran over a span, the lowest", default=None)
+    value: OptionalNumber = column(
+        "Its value; where it ran over a span, the lowest", title="Value, or lowest", default=None
+    )
     value_to: OptionalNumber = column(
-        "Where it ran over a span, the highest; else empty", default=None
+        "Where it ran over a span, the highest; else empty",
+        title="Highest of the span",
+        default=None,
     )
     unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Unit of the value", terms="setting_units", default=None
+        "Unit of the value", title="Unit", terms="setting_units", default=None
     )
     words: OptionalText = column(
-        "In place of a value: one of the words that the quantity takes", default=None
+        "In place of a value: one of the words that the quantity takes",
+        title="In words",
+        default=None,
     )
 
     @field_validator("words", mode="before")
@@ -276,15 +321,20 @@ class Spot(Record):
     """One trial spot on a panel: one dose, and whether it cleaned and damaged."""
 
     spot: Key = column("Code of the spot")
-    panel: Key = column("Trial panel on which it lies")
-    zone: Key = column("Zone on which it lies")
+    panel: Key = column("Trial panel on which it lies", title="Trial panel")
+    zone: Key = column("Zone on which it lies", title="Zone")
     spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
-    dose: OptionalNumber = column("Setting varied from spot to spot", default=None, gt=0)
+    dose: OptionalNumber = column(
+        "Setting varied from spot to spot", title="Dose", default=None, gt=0
+    )
     dose_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
-        "What it is, such as pressure or peak_fluence", terms="setting_quantities", default=None
+        "What it is, such as pressure or peak_fluence",
+        title="Quantity of the dose",
+        terms="setting_quantities",
+        default=None,
     )
     dose_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Its unit", terms="setting_units", default=None
+        "Its unit", title="Unit of the dose", terms="setting_units", default=None
     )
     passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
     cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
@@ -294,14 +344,16 @@ class Spot(Record):
     read_by: OptionalText = column("Role of the reader", default=None)
     not_read_because: OptionalText = column("Why it was not read", default=None)
     component: OptionalText = column(
-        "Component under the spot, such as biotite, where one was looked at", default=None
+        "Component under the spot, such as biotite, where one was looked at",
+        title="Component under the spot",
+        default=None,
     )
     wetted: Annotated[YesNo | None, Maybe] = column(
-        "Was the surface wetted before treating?", default=None
+        "Was the surface wetted before treating?", title="Wetted before", default=None
     )
-    note: OptionalText = column("In words", default=None)
+    note: OptionalText = column("In words", title="Note", default=None)
     damage_kind: Annotated[DamageKind | None, Maybe] = column(
-        "Worst damage, named as on a panel", default=None
+        "Worst damage, named as on a panel", title="Worst damage", default=None
     )
 
     @rule

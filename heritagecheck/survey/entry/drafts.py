@@ -1,0 +1,269 @@
+"""What was typed and is not yet saved: one file for each person and task, beside the database."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import secrets
+import sys
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from itertools import count
+from pathlib import Path
+
+from heritagecheck.errors import StoreError, in_words
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.whole_file import write_whole
+
+ENDING = ".json"
+NAME_DIGITS = 24
+WHOLE_NAME = "[0-9a-f]" * NAME_DIGITS
+OTHER = ".other"  # ends the name of what another tab typed, before .json
+SET_ASIDE = ".unreadable"
+# Tabs of one server write one after the other.
+_WRITING = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """
+    What one person typed for one task.
+
+    `number` rises with every change, whatever the clock does; `changed_at` is only to be shown.
+    """
+
+    who: str
+    task: str
+    typed: Mapping[str, str]
+    number: int
+    changed_at: str
+    tab: str
+
+
+class Drafts:
+    """
+    The drafts of a survey, as one tab sees them.
+
+    Parameters
+    ----------
+    survey : DatabaseSurvey
+        The survey.
+
+    Notes
+    -----
+    Each tab holds one of these. Where two tabs of a person work at one task, the later change
+    counts, and `conflicts` keeps what the other had typed. Two programs that write the same draft
+    in the same instant are not kept apart.
+    """
+
+    def __init__(self, survey: DatabaseSurvey) -> None:
+        self.folder = _folder(survey)
+        self._tab = secrets.token_hex(4)
+        self._seen: dict[str, int] = {}
+        self._number = max((draft.number for draft in self.all()), default=0)
+
+    def read(self, who: str, task: str) -> dict[str, str]:
+        """
+        What a person typed for a task.
+
+        Parameters
+        ----------
+        who : str
+            The person, by role.
+        task : str
+            The task, such as ``"zone/N06/readings"``.
+
+        Returns
+        -------
+        dict
+            Field to text; empty where nothing was typed, or nothing that can be read: that file is
+            then among `set_aside`.
+        """
+        name = _name(who, task)
+        draft = self._read(self.folder / f"{name}{ENDING}")
+        if draft is None:
+            return {}
+        self._seen[name] = draft.number
+        return dict(draft.typed)
+
+    def write(self, who: str, task: str, typed: Mapping[str, str]) -> None:
+        """
+        Keep what a person typed for a task.
+
+        Parameters
+        ----------
+        who, task : str
+            As in `read`.
+        typed : mapping of str to str
+            Field to text, all of the task.
+
+        Raises
+        ------
+        StoreError
+            It could not be kept, such as on a full disk; what was kept before is as it was.
+        """
+        name = _name(who, task)
+        path = self.folder / f"{name}{ENDING}"
+        with _WRITING, self._told():
+            self.folder.mkdir(parents=True, exist_ok=True)
+            kept = self._read(path)
+            if kept and dict(kept.typed) != dict(typed):
+                self._keep_of_another_tab(name, kept)
+            self._number = 1 + max(self._number, kept.number if kept else 0)
+            now = datetime.now(UTC).isoformat(timespec="seconds")
+            write_whole(path, _text(Draft(who, task, dict(typed), self._number, now, self._tab)))
+            self._seen[name] = self._number
+            self._other(name, self._tab).unlink(missing_ok=True)
+
+    def drop(self, who: str, task: str) -> None:
+        """
+        Forget what a person typed for a task, once it is saved or not wanted.
+
+        Parameters
+        ----------
+        who, task : str
+            As in `read`.
+
+        Raises
+        ------
+        StoreError
+            The file can't be removed.
+        """
+        name = _name(who, task)
+        path = self.folder / f"{name}{ENDING}"
+        with _WRITING, self._told():
+            if kept := self._read(path):
+                self._keep_of_another_tab(name, kept)
+            path.unlink(missing_ok=True)
+
+    def conflicts(self, who: str, task: str) -> tuple[Draft, ...]:
+        """
+        What other tabs had typed for a task when this or another tab changed it.
+
+        Parameters
+        ----------
+        who, task : str
+            As in `read`.
+
+        Returns
+        -------
+        tuple of Draft
+            The latest text of each tab, the oldest first.
+        """
+        return self._in_order(f"{_name(who, task)}.*{OTHER}")
+
+    def drop_conflicts(self, who: str, task: str) -> None:
+        """
+        Forget what other tabs had typed, once somebody looked at it.
+
+        Parameters
+        ----------
+        who, task : str
+            As in `read`.
+
+        Raises
+        ------
+        StoreError
+            A file can't be removed.
+        """
+        with _WRITING, self._told():
+            for path in self.folder.glob(f"{_name(who, task)}.*{OTHER}{ENDING}"):
+                path.unlink(missing_ok=True)
+
+    def all(self) -> tuple[Draft, ...]:
+        """
+        Every draft of the survey, of all persons.
+
+        Returns
+        -------
+        tuple of Draft
+            In the order of their changes, the oldest first.
+        """
+        return self._in_order(WHOLE_NAME)
+
+    @property
+    def set_aside(self) -> tuple[Path, ...]:
+        """Files of drafts that can't be read; they are kept under these names."""
+        return tuple(sorted(self.folder.glob(f"*{SET_ASIDE}*")))
+
+    def _in_order(self, pattern: str) -> tuple[Draft, ...]:
+        """Drafts of some files in the order of their changes."""
+        read = map(self._read, sorted(self.folder.glob(f"{pattern}{ENDING}")))
+        return tuple(sorted(filter(None, read), key=lambda one: one.number))
+
+    def _keep_of_another_tab(self, name: str, kept: Draft) -> None:
+        """Keep what another tab typed since this one read or wrote the draft."""
+        if kept.number != self._seen.get(name):
+            write_whole(self._other(name, kept.tab), _text(kept))
+
+    def _other(self, name: str, tab: str) -> Path:
+        """File of what one tab had typed when another changed it."""
+        return self.folder / f"{name}.{tab}{OTHER}{ENDING}"
+
+    def _read(self, path: Path) -> Draft | None:
+        """The draft in a file; one that can't be read is set aside."""
+        try:
+            content = path.read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise StoreError(f"The draft can't be read: {in_words(error)}.") from error
+        try:
+            return _draft(content)
+        except (ValueError, TypeError, KeyError):
+            aside = (path.with_suffix(f"{SET_ASIDE}{turn or ''}") for turn in count())
+            path.rename(next(name for name in aside if not name.exists()))
+            return None
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say in a sentence why a draft could not be written."""
+        try:
+            yield
+        except OSError as error:
+            if isinstance(error, StoreError):
+                raise
+            raise StoreError(f"The draft could not be kept: {in_words(error)}.") from error
+
+
+def _text(draft: Draft) -> bytes:
+    """A draft as its file holds it."""
+    return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode()
+
+
+def _draft(content: bytes) -> Draft:
+    """A draft from what its file holds."""
+    draft = Draft(**json.loads(content))
+    if not isinstance(draft.number, int) or not all(
+        isinstance(one, str) for one in (draft.who, draft.task, draft.changed_at, draft.tab)
+    ):
+        raise TypeError("not a draft")
+    if not all(isinstance(one, str) for pair in draft.typed.items() for one in pair):
+        raise TypeError("not what was typed")
+    return draft
+
+
+def _name(who: str, task: str) -> str:
+    """Name of a file for one person and task, whatever signs these have."""
+    return hashlib.sha256(json.dumps([who, task]).encode()).hexdigest()[:NAME_DIGITS]
+
+
+def _folder(survey: DatabaseSurvey) -> Path:
+    """Folder of the drafts: beside a database's file, else in the user's own."""
+    if "://" not in survey.name:
+        return Path(survey.name).with_suffix(".drafts")
+    place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
+    return state_folder() / "heritagecheck" / f"{place}.drafts"
+
+
+def state_folder() -> Path:
+    """Where programs keep what they need again on this machine."""
+    home = Path.home()
+    return {
+        "win32": Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local"),
+        "darwin": home / "Library" / "Application Support",
+    }.get(sys.platform, Path(os.environ.get("XDG_STATE_HOME") or home / ".local" / "state"))

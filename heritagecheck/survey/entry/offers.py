@@ -1,0 +1,129 @@
+"""What follows from what is known: offered for confirmation, never filled in by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from heritagecheck.survey.entry.codes import next_codes
+from heritagecheck.survey.records import Observation, Reading
+from heritagecheck.survey.survey import Survey
+
+BY_METER = frozenset({"SCI", "SCE", "45/0"})
+OF_THE_METER = ("instrument", "geometry", "aperture_mm", "illuminant")
+# What a neighbouring zone often shares. Condition, soilings, coatings and dark mica are not among
+# these: they decide what may be done here, so they are seen here.
+OF_ANOTHER_ZONE = (
+    "elevation", "substrate", "finish", "exposure", "access", "significance",
+    "significance_reason", "bed_or_system", "next_access",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A value that is offered, and where it comes from, such as ``"zone N06"``."""
+
+    value: object
+    taken_from: str
+
+
+def day_defaults(survey: Survey, who: str, *, today: date | None = None) -> dict[str, Offer]:
+    """
+    What today's readings probably share.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    who : str
+        Who reads, by role.
+    today : date, optional
+        The day; that of this computer where none is given.
+
+    Returns
+    -------
+    dict
+        Field of a `Reading` to what is offered: date and role; instrument, geometry, aperture and
+        illuminant of the last readings with a meter, those of the same person first; the session
+        only where these are of today, because each session has its own white tile.
+    """
+    today = today or date.today()
+    found = {"read_on": Offer(today, "today"), "read_by": Offer(who, "you")}
+    by_meter = [one for one in survey.all(Reading) if one.geometry in BY_METER]
+    if not by_meter:
+        return found
+    last = max(reversed(by_meter), key=lambda one: (one.read_by == who, one.read_on))
+    whence = f"the readings of {last.read_on.isoformat()}"
+    fields = OF_THE_METER + (("session",) if last.read_on == today else ())
+    values = {field: getattr(last, field) for field in fields}
+    return found | {
+        field: Offer(value, whence) for field, value in values.items() if value is not None
+    }
+
+
+def as_zone(survey: Survey, zone: str) -> dict[str, Offer]:
+    """
+    What another zone may share with a new one.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the other zone.
+
+    Returns
+    -------
+    dict
+        Field of a `Zone` to what is offered, each to be confirmed. What must be seen on the zone
+        itself is not offered: condition, soilings, coatings, dark mica.
+
+    Raises
+    ------
+    SurveyError
+        There is no such zone.
+    """
+    other = survey.record("zones", zone)
+    values = {field: getattr(other, field) for field in OF_ANOTHER_ZONE}
+    return {
+        field: Offer(value, f"zone {zone}") for field, value in values.items() if value is not None
+    }
+
+
+def not_measured_because(
+    survey: Survey, zone: str, topics: Iterable[str], reason: str, *, who: str, today: date
+) -> tuple[Observation, ...]:
+    """
+    Records that say of some questions at once why they have no answer.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+    topics : iterable of str
+        Codes of the questions. One that has a record already is left as it is.
+    reason : str
+        Why there is no answer.
+    who : str
+        Who says so, by role.
+    today : date
+        When.
+
+    Returns
+    -------
+    tuple of Observation
+        To be saved together.
+    """
+    recorded = {one.topic for one in survey.of_zone(zone, Observation)}
+    open_ones = [topic for topic in dict.fromkeys(topics) if topic not in recorded]
+    codes = next_codes(survey, "observations", len(open_ones), zone=zone)
+    return tuple(
+        Observation(
+            observation=code, zone=zone, topic=topic, not_recorded_because=reason,
+            seen_on=today, seen_by=who,
+        )
+        for code, topic in zip(codes, open_ones, strict=True)
+    )  # fmt: skip

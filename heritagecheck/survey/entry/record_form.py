@@ -1,0 +1,216 @@
+"""One record as a form fills it: what was typed, what is wrong with it, and the record it makes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from functools import cached_property
+from typing import Any, Self
+
+from pydantic import ValidationError
+
+from heritagecheck.errors import NOTHING, Fault, SurveyError
+from heritagecheck.sentences import ended
+from heritagecheck.survey.entry.typed_values import (
+    NotTakenError,
+    Value,
+    asked_for,
+    read_typed,
+    shown,
+)
+from heritagecheck.survey.records import TABLE_OF
+from heritagecheck.survey.records.fields import question_of, title_of
+from heritagecheck.survey.records.record import UNREAD, Record
+from heritagecheck.survey.records.row_reading import faults_of_row
+
+__all__ = ["RecordForm", "question_of", "title_of"]
+
+WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
+
+
+class RecordForm:
+    """
+    A form of one record.
+
+    Parameters
+    ----------
+    model : type of Record
+        The record, such as `Layer`.
+    typed : mapping of str to str
+        What was typed: field to text. A field that is not named is empty.
+    fixed : mapping of str to object, optional
+        Values that are not typed, such as a code or the zone: field to value.
+
+    Notes
+    -----
+    Nothing is filled in that was neither typed nor fixed. What is only offered
+    (`heritagecheck.survey.entry.offers`) enters the form once somebody confirms it.
+    """
+
+    def __init__(
+        self,
+        model: type[Record],
+        typed: Mapping[str, str],
+        fixed: Mapping[str, object] | None = None,
+    ) -> None:
+        self.model = model
+        self.typed = dict(typed)
+        self.fixed = dict(fixed or {})
+        if unknown := (self.typed.keys() | self.fixed) - model.model_fields.keys():
+            raise ValueError(f"{model.__name__} has no field {', '.join(sorted(unknown))}.")
+
+    @classmethod
+    def of(cls, record: Record) -> Self:
+        """
+        A form that shows a record, to change it.
+
+        Parameters
+        ----------
+        record : Record
+            The record.
+
+        Returns
+        -------
+        RecordForm
+        """
+        return cls(type(record), {name: shown(value) for name, value in record})
+
+    def value(self, field: str) -> object:
+        """
+        What a field holds.
+
+        Parameters
+        ----------
+        field : str
+            The field.
+
+        Returns
+        -------
+        object
+            None where nothing was typed, or nothing that can be taken.
+        """
+        return self._values.get(field)
+
+    def faults(self, fields: Collection[str] | None = None) -> dict[str, str]:
+        """
+        What is wrong, one sentence a field, in the order of the form.
+
+        Parameters
+        ----------
+        fields : collection of str, optional
+            Only of these fields, as while a form is half filled in; else of all.
+
+        Returns
+        -------
+        dict
+            Field to sentence; empty where the record can be taken.
+        """
+        found = self._faults
+        return {
+            field: found[field]
+            for field in self.model.model_fields
+            if field in found and (fields is None or field in fields)
+        }
+
+    def record(self) -> Record:
+        """
+        The record.
+
+        Returns
+        -------
+        Record
+
+        Raises
+        ------
+        SurveyError
+            It can't be taken; every fault is named.
+        """
+        if told := self.faults():
+            table = TABLE_OF[self.model]
+            raise SurveyError(
+                [
+                    Fault(table, None, title_of(self.model, field), "", sentence)
+                    for field, sentence in told.items()
+                ],
+                nothing="saved",
+            )
+        return self.model.model_validate(self._values)
+
+    def changed_fields(self, record: Record) -> tuple[str, ...]:
+        """
+        Fields that no longer hold what a record holds.
+
+        Parameters
+        ----------
+        record : Record
+            The record as it is kept.
+
+        Returns
+        -------
+        tuple of str
+            In the order of the form; also those of which the text can't be taken.
+        """
+        return tuple(
+            field
+            for field in self.model.model_fields
+            if field in self._unread or self.value(field) != getattr(record, field)
+        )
+
+    @cached_property
+    def _read(self) -> tuple[dict[str, object], dict[str, str]]:
+        """Values by field, and the sentence of each field that can't be read."""
+        values: dict[str, object] = dict(self.fixed)
+        unread: dict[str, str] = {}
+        # In the order of the record: the question before its answers, the quantity before its unit;
+        # a number is read once more, when its unit is known that comes behind it.
+        for _ in range(2):
+            for field in self.model.model_fields:
+                text = "" if field in self.fixed else self.typed.get(field, "")
+                if not text.strip():
+                    continue
+                unread.pop(field, None)
+                try:
+                    value: Value = read_typed(self.model, field, text, beside=values)
+                    values[field] = value
+                except NotTakenError as why:
+                    values.pop(field, None)
+                    unread[field] = str(why)
+        return values, unread
+
+    @property
+    def _values(self) -> dict[str, object]:
+        return self._read[0]
+
+    @property
+    def _unread(self) -> dict[str, str]:
+        return self._read[1]
+
+    @cached_property
+    def _faults(self) -> dict[str, str]:
+        """The sentence of each field that is wrong."""
+        row: dict[str, Any] = {**self._values, **dict.fromkeys(self._unread, UNREAD)}
+        found = dict(self._unread)
+        try:
+            self.model.model_validate(row)
+        except ValidationError as error:
+            record = self.model.readable(row)
+            for fault in faults_of_row(error, record, TABLE_OF[self.model], None, row):
+                found.setdefault(fault.field, self._sentence(fault))
+        return found
+
+    def _sentence(self, fault: Fault) -> str:
+        """A fault of the record in the words of the form."""
+        said = fault.allowed
+        if fault.value == NOTHING and said.startswith("must be "):
+            return ended(f"Nothing is given here; write {asked_for(self.model, fault.field)}")
+        if said.startswith("must "):
+            said = f"“{fault.value}” is not allowed: it {said}"
+        said = WITH_UNDERSCORE.sub(self._in_words, said)
+        return ended(said[:1].upper() + said[1:])
+
+    def _in_words(self, found: re.Match[str]) -> str:
+        """A name of a field or a code, as the form shows it."""
+        name = found[0]
+        if name in self.model.model_fields:
+            return f"“{title_of(self.model, name)}”"
+        return name.replace("_", " ")

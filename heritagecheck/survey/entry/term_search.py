@@ -1,0 +1,191 @@
+"""The terms that a field takes, in words of the trade, and those that a few typed letters mean."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from difflib import SequenceMatcher
+from functools import cache
+from types import MappingProxyType
+from typing import NamedTuple
+
+from heritagecheck import tables
+from heritagecheck.survey.records import Observation, Setting, quantities
+from heritagecheck.survey.records.fields import literal_choices, terms_of, terms_within
+from heritagecheck.survey.records.record import Record
+
+NOTHING_BESIDE: Mapping[str, object] = MappingProxyType({})
+# Column that names a row in words, and the category of the vocabulary that explains it.
+NAMED = {
+    "soilings": ("name", "soiling"), "substrates": ("name", "substrate"),
+    "methods": ("brief", "method"), "materials": ("name", ""), "topics": ("question", ""),
+    "quantities": ("name", ""), "setting_quantities": ("name", ""), "setting_units": ("unit", ""),
+}  # fmt: skip
+# What else says the same: more names, kinds, meanings.
+MORE_WORDS = ("name", "kind", "meaning", "unit", "units", "spellings")
+QUANTITY_OF = {"unit": "quantity", "setting_unit": "setting_quantity", "dose_unit": "dose_quantity"}
+ALIKE = 0.75  # of two words, as difflib counts it: one slip in a word of four letters
+
+
+class Term(NamedTuple):
+    """One term of a list: its code, its label, and other words for it."""
+
+    code: str
+    label: str
+    also: str = ""
+
+
+def terms_for(
+    model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE
+) -> tuple[Term, ...]:
+    """
+    The terms that a field takes.
+
+    Parameters
+    ----------
+    model : type of Record
+        The record, such as `Zone`.
+    field : str
+        Its field. Of one that lists codes between semicolons, these codes.
+    beside : mapping, optional
+        Values of the record's other fields, where they narrow the list: the answers of a question,
+        the units of a quantity.
+
+    Returns
+    -------
+    tuple of Term
+        In the order of the table. Empty where the field is free.
+    """
+    if (model, field) == (Observation, "finding"):
+        topic = tables.keyed("topics", "topic").get(str(beside.get("topic")))
+        return () if topic is None else _plain(topic["findings"].split("|"))
+    if (model, field) == (Setting, "words"):
+        words = quantities.terms_of(str(beside["quantity"])) if beside.get("quantity") else ()
+        return () if quantities.ANY_WORDS in words else _plain(words)
+    name = terms_of(model, field) or terms_within(model, field)
+    if not name:
+        return _plain(literal_choices(model, field))
+    quantity = beside.get(QUANTITY_OF.get(field, ""))
+    if not quantity:
+        return _of_table(name)
+    allowed = quantities.units_of(str(quantity))
+    return tuple(term for term in _of_table(name) if term.code in allowed)
+
+
+def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ...]:
+    """
+    Terms that a few typed letters may mean, the likeliest first.
+
+    Parameters
+    ----------
+    terms : sequence of Term
+        The list, as `terms_for` gives it.
+    typed : str
+        What was typed so far.
+    most : int
+        How many at most.
+
+    Returns
+    -------
+    tuple of Term
+        Those that begin so; then those of which a word begins so; then those that other words
+        describe so. Only where none is found, those that were perhaps meant: a slip or two.
+
+    Examples
+    --------
+    >>> from heritagecheck.survey.records import Zone
+    >>> [term.label for term in matching(terms_for(Zone, "substrate"), "grannite")]
+    ['granite', 'weathered granite', 'polished granite']
+    >>> [term.label for term in matching(terms_for(Zone, "soilings"), "bird droppings")]
+    ['guano']
+    """
+    asked = _words(typed)
+    if not asked:
+        return tuple(terms[:most])
+    for rank in (_written_so, _perhaps_meant):
+        ranked = [(rank(asked, term), place) for place, term in enumerate(terms)]
+        found = sorted((fit, place) for fit, place in ranked if fit is not None)
+        if found:
+            return tuple(terms[place] for _, place in found[:most])
+    return ()
+
+
+def term_of(terms: Iterable[Term], typed: str) -> Term | None:
+    """The one term that is written so, by its label, its code or another spelling of a unit."""
+    known = tuple(terms)
+    exact = [term for term in known if typed in {term.code, term.label}]
+    alike = [term for term in known if _joined(typed) in map(_joined, (term.code, term.label))]
+    found = exact or (alike if _joined(typed) else [])
+    return found[0] if len(found) == 1 else None
+
+
+def _written_so(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
+    """How well a term fits words that are written as it is; None where it does not."""
+    label, typed = _words(term.label), "".join(asked)
+    names = "".join(label), _joined(term.code)
+    if typed in names:
+        return 0, 0
+    if any(name.startswith(typed) for name in names):
+        return 1, 0
+    for rank, words in ((2, label), (3, label + _words(term.also))):
+        if all(any(word.startswith(one) for word in words) for one in asked):
+            return rank, 0
+    return None
+
+
+def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
+    """How well a term fits words with slips; None where it does not."""
+    for rank, words in ((0, _words(term.label)), (1, _words(term.also))):
+        near = [max((_likeness(one, word) for word in words), default=0) for one in asked]
+        if min(near) >= ALIKE:
+            return rank, -sum(near) / len(near)
+    return None
+
+
+@cache
+def _likeness(one: str, other: str) -> float:
+    """How alike two words are, 0 to 1; short words are never a slip of one another."""
+    if one == other:
+        return 1
+    if min(len(one), len(other)) < 4:
+        return 0
+    match = SequenceMatcher(None, one, other, autojunk=False)
+    return match.ratio() if match.real_quick_ratio() >= ALIKE <= match.quick_ratio() else 0
+
+
+@cache
+def _words(text: str) -> tuple[str, ...]:
+    """Words of a text without capitals, accents and punctuation."""
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    bare = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return tuple(re.findall(r"[^\W_]+", bare))
+
+
+def _joined(text: str) -> str:
+    """A text without what spelling adds."""
+    return "".join(_words(text))
+
+
+def _plain(codes: Iterable[str]) -> tuple[Term, ...]:
+    """Terms that are words already."""
+    return tuple(Term(code, code.replace("_", " ")) for code in codes)
+
+
+@cache
+def _of_table(name: str) -> tuple[Term, ...]:
+    """Terms of one table, with all that describes each."""
+    if name == "exposure":
+        rows = [row for row in tables.rows("vocabulary") if row["category"] == name and row["code"]]
+        return tuple(Term(row["code"], row["term"], row["definition"]) for row in rows)
+    column, category = NAMED[name]
+    meanings = {
+        row["code"]: f"{row['term']} {row['definition']}"
+        for row in tables.rows("vocabulary")
+        if row["category"] == category and row["code"]
+    }
+    found = []
+    for code, row in zip(tables.codes(name), tables.rows(name), strict=True):
+        more = [code, *(row.get(other, "") for other in MORE_WORDS), meanings.get(code, "")]
+        found.append(Term(code, row[column], " ".join(filter(None, more))))
+    return tuple(found)
