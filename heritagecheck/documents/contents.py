@@ -140,7 +140,7 @@ def _elevations(
             "no_picture": no_picture,
             "short": short_name(item, structure),
             "anchor": anchor("elevation", code),
-            "tall": item.height_m > item.width_m,
+            "tall": (item.height_m or 0) > (item.width_m or 0),
             "drawing": ""
             if no_picture
             else drawn(

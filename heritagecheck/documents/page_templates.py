@@ -18,8 +18,8 @@ from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
 from heritagecheck.sentences import joined
-from heritagecheck.survey.drawings.drawing import faults_of, look_at
-from heritagecheck.survey.drawings.elevations import elevation_of
+from heritagecheck.survey.drawings.drawing import faults_of
+from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.naming import brief_method, method_name
 
@@ -130,7 +130,9 @@ def drawn(
 def why_not_drawn(survey: Survey, elevation: str) -> str:
     """Why an elevation has no picture."""
     item = elevation_of(survey, elevation)
-    faults = faults_of(look_at(survey.file(item.drawing)), item)
+    if item.drawing is None:
+        return "this elevation has no drawing"
+    faults = faults_of(drawing_of(survey, item), item)
     if not faults:
         return ""
     more = f" ({len(faults) - 1} more in heritagecheck check)" if len(faults) > 1 else ""

@@ -31,7 +31,7 @@ from heritagecheck.figures.svg import (
     text,
     width_of,
 )
-from heritagecheck.survey.drawings.geometry import Outline
+from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.instruments.photo_file import srgb_light
 
 Image = NDArray[Any]

@@ -14,7 +14,7 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.drawings.drawing import placements, view_box
-from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
+from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing, size_m
 from heritagecheck.survey.drawings.path_data import Box, FloatArray, box_around, followed
 from heritagecheck.survey.drawings.plain_svg import SVG, renamed
 from heritagecheck.survey.records import Elevation, Zone
@@ -45,14 +45,16 @@ def draw_locator(survey: Survey, zone: str) -> Picture | None:
     Returns
     -------
     Picture or None
-        None where the drawing holds no outline of the zone.
+        None where the elevation has no drawing, or the zone no outline.
 
     Raises
     ------
     SurveyError
-        The zone has no elevation with a drawing.
+        There is no such zone, or its drawing can't be shown.
     """
     item = elevation_of(survey, _zone(survey, zone).elevation)
+    if item.drawing is None:
+        return None
     root = read_drawing(survey, item)
     placed = placements(root, item)
     if not _of(placed, zone):
@@ -96,14 +98,17 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
     -------
     Picture or None
         The part of the drawing that holds the zone, in the shape of four by three. Its words say
-        at which height the zone lies. None where the drawing holds no outline of the zone.
+        at which height the zone lies. None where the elevation has no drawing, or the zone no
+        outline.
 
     Raises
     ------
     SurveyError
-        The zone has no elevation with a drawing.
+        There is no such zone, or its drawing can't be shown.
     """
     item = elevation_of(survey, _zone(survey, zone).elevation)
+    if item.drawing is None:
+        return None
     root = read_drawing(survey, item)
     placed = _of(placements(root, item), zone)
     if not placed:
@@ -120,7 +125,7 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
     else:
         crop_all(root, window, window[2] / LETTERS)
         inner = _inner(root)
-    bar, length_m = _bar(window, view[2] / item.width_m)
+    bar, length_m = _bar(window, view[2] / size_m(item)[0])
     corners = " ".join(f"{one:g}" for one in window)
     return Picture(
         f'<svg xmlns="{SVG}" viewBox="{corners}">{inner}{outlines}{bar}</svg>',
@@ -238,7 +243,7 @@ def _bar(window: Box, units_a_metre: float) -> tuple[str, float]:
 
 def _height(box: Box, view: Box, item: Elevation) -> str:
     """At which height a zone lies, as drawn."""
-    metres = item.height_m / view[3]
+    metres = size_m(item)[1] / view[3]
     low, high = ((view[1] + view[3] - y) * metres for y in (box[3], box[1]))
     return f" It lies {low:.1f} to {high:.1f} m above the foot of the drawing."
 

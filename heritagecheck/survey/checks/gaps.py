@@ -7,12 +7,15 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
+import numpy as np
+
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
 from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.checks.trial_gaps import Finding, gaps_in_trials
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
+from heritagecheck.survey.drawings.self_crossing import ROUNDING_M
 from heritagecheck.survey.records import (
     KEYS,
     TABLES,
@@ -318,11 +321,18 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
     """Drawings that can't be shown, lack the outline of a zone, or outline one nobody recorded."""
     known = {zone.zone for zone in all_of(records, Zone)}
     for item in all_of(records, Elevation):
+        if item.drawing is None:
+            yield (
+                "", "elevations", f"elevation without a drawing: {item.elevation}",
+                "Give it a photograph, a scanned drawing or an SVG; until then its zones are "
+                "listed, and no photograph can be measured there",
+            )  # fmt: skip
+            continue
         path = file(item.drawing)
         if path is None:
             yield (
                 "", "elevations", f"no drawing: {item.drawing}",
-                "Put it there as an SVG drawing, or correct its name",
+                "Put it there as SVG, JPEG or PNG, or correct its name",
             )  # fmt: skip
             continue
         drawing = look_at(path)
@@ -340,17 +350,40 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
         if not len(drawing.root):
             continue
         outlined = {path.get("data-zone", "") for path in zone_paths(drawing.root)}
-        lying = {zone.zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
-        for code in sorted(lying - outlined):
+        lying = {
+            zone.zone: zone for zone in all_of(records, Zone) if zone.elevation == item.elevation
+        }
+        recorded = {code for code, zone in lying.items() if zone.outline is not None}
+        for code in sorted(lying.keys() - outlined - recorded):
             yield (
                 code, "elevations", f"no outline: {item.drawing}",
-                f'Give its outline in the drawing the name data-zone="{code}"',
+                f'Draw its outline on the elevation, or name it data-zone="{code}" in the drawing; '
+                "until then the zone is listed",
             )  # fmt: skip
+        for code in sorted(outlined & recorded):
+            yield (
+                code, "zones", f"two outlines: one in the record, one in {item.drawing}",
+                "The outline of the record is shown. Remove the one that is wrong",
+            )  # fmt: skip
+        for code in sorted(recorded):
+            if _beyond(lying[code], item):
+                yield (
+                    code, "zones", f"outline beyond the drawing: {item.drawing}",
+                    f"Draw it again within {item.width_m:g} m by {item.height_m:g} m, or correct "
+                    "the size of the elevation",
+                )  # fmt: skip
         for code in sorted(outlined - known):
             yield (
                 code, "zones", f"outline of an unknown zone: {item.drawing}",
                 "Write the zone into the table, or correct the code in the drawing",
             )  # fmt: skip
+
+
+def _beyond(zone: Zone, item: Elevation) -> bool:
+    """Whether the outline of a record reaches beyond the edges of its drawing."""
+    corners = np.concatenate(zone.rings)
+    far = corners.max(axis=0) - (item.width_m or 0, item.height_m or 0)
+    return bool(corners.min() < -ROUNDING_M or far.max() > ROUNDING_M)
 
 
 def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:

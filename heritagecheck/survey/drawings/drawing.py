@@ -34,7 +34,7 @@ def look_at(path: Path | None) -> PlainDrawing:
 
 def fault(item: Elevation, allowed: str) -> Fault:
     """What is wrong with the drawing of an elevation."""
-    return Fault("elevations", None, "drawing", item.drawing, allowed)
+    return Fault("elevations", None, "drawing", item.drawing or "", allowed)
 
 
 def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:

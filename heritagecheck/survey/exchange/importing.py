@@ -344,7 +344,7 @@ def _drawings(
     listed = {record.file for record in records if isinstance(record, Attachment)}
     found: dict[Place, tuple[Record, int]] = {}
     for record in records:
-        if not isinstance(record, Elevation) or record.drawing in listed:
+        if not isinstance(record, Elevation) or record.drawing is None or record.drawing in listed:
             continue
         path = source.folder / record.drawing
         if path.is_file():

@@ -82,9 +82,10 @@ def _files(records: Records, file: FileOf) -> dict[str, Path]:
         else:
             found[one.file] = path
     for elevation in all_of(records, Elevation):
-        path = file(elevation.drawing)
-        if path is not None:
-            found[elevation.drawing] = path
+        name = elevation.drawing
+        path = file(name) if name is not None else None
+        if name is not None and path is not None:
+            found[name] = path
     if faults:
         raise SurveyError(faults, nothing="written")
     return found

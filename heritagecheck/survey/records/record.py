@@ -50,8 +50,10 @@ def _text(value: Any) -> Any:
     return None if isinstance(value, str) and not value.strip() else value
 
 
-def _stays_below(value: str) -> str:
+def _stays_below(value: str | None) -> str | None:
     """Let a file's name lead nowhere but below the survey's own folder, and onto no table."""
+    if value is None:
+        return None
     parts = value.split("/")
     if value.startswith("/") or "\\" in value or ":" in value or {"", ".", ".."} & set(parts):
         raise FieldFault(
@@ -144,6 +146,7 @@ Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]
 Words = Annotated[str, Field(min_length=1)]
 FileName = Annotated[str, Field(min_length=1), AfterValidator(_stays_below)]
 Maybe = BeforeValidator(_text)
+OptionalFile = Annotated[str | None, AfterValidator(_stays_below), Maybe]
 OptionalText = Annotated[str | None, Maybe]
 OptionalNumber = Annotated[float | None, Maybe]
 OptionalCount = Annotated[int | None, Maybe]

@@ -8,13 +8,15 @@ from typing import Annotated, Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
+from heritagecheck.survey.drawings.outline_edits import outline_faults, rings_of
+from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.records.beds import listed_beds
 from heritagecheck.survey.records.record import (
-    FileName,
     Key,
     Maybe,
     OptionalCount,
     OptionalDate,
+    OptionalFile,
     OptionalNumber,
     OptionalText,
     Record,
@@ -86,15 +88,28 @@ class Structure(Record):
 
 
 class Elevation(Record):
-    """One side of the structure, with its drawing."""
+    """One side of the structure, with its drawing where there is one."""
 
     elevation: Key = column("Code of the elevation")
     name: Words = column("Its name")
-    drawing: FileName = column(
-        "File of its drawing, beside the tables", title="File of the drawing"
+    drawing: OptionalFile = column(
+        "File of its drawing, beside the tables: SVG, or a photograph or scan as JPEG or PNG. "
+        "Without one its zones are listed",
+        title="File of the drawing",
+        default=None,
     )
-    width_m: float = column("Width of the drawing", unit="m", gt=0)
-    height_m: float = column("Height of the drawing", unit="m", gt=0)
+    width_m: OptionalNumber = column("Width of the drawing", unit="m", default=None, gt=0)
+    height_m: OptionalNumber = column("Height of the drawing", unit="m", default=None, gt=0)
+
+    @rule
+    def _drawing_has_a_size(self) -> Wrong:
+        given = {name: getattr(self, name) for name in ("drawing", "width_m", "height_m")}
+        missing = [name for name, value in given.items() if value is None]
+        if 0 < len(missing) < len(given):
+            yield (
+                missing[0],
+                "give drawing, width_m and height_m together, or none of them",
+            )
 
 
 class Zone(Record):
@@ -155,6 +170,13 @@ class Zone(Record):
         terms_within="methods",
         default=None,
     )
+    outline: OptionalText = column(
+        "Its outline on the elevation: corners x y in metres from the left and from the top of "
+        "the drawing, separated by semicolons, such as 0 0; 2.5 0; 2.5 1.2; parts separated by an "
+        "upright bar",
+        title="Outline on the elevation",
+        default=None,
+    )
 
     @field_validator("soilings", mode="before")
     @classmethod
@@ -182,6 +204,21 @@ class Zone(Record):
                     f"{part} must be the code of a method, a colon and a reason, such as "
                     f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}",
                 )
+
+    @rule
+    def _outline_can_be_drawn(self) -> Wrong:
+        if self.outline is not None:
+            try:
+                why = outline_faults(self.rings)
+            except ValueError as error:
+                why = str(error)
+            if why:
+                yield "outline", why
+
+    @property
+    def rings(self) -> list[FloatArray]:
+        """Its outline as rings of corners, in metres on the drawing; none where it has none."""
+        return rings_of(self.outline)
 
     @property
     def reasons_not_tried(self) -> dict[str, str]:
