@@ -87,9 +87,9 @@ notebook-tests: setup
 all-tests: setup
 	$(BIN)/pytest -n 3 --dist worksteal -m "not small" --hypothesis-profile=long
 
-# tools/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
+# heritagecheck/screens/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
 lab: .venv/lab  ## open the notebooks in JupyterLab, offline
-	JUPYTER_CONFIG_PATH=tools/jupyter $(BIN)/jupyter lab --LabApp.extension_manager=readonly notebooks
+	JUPYTER_CONFIG_PATH=heritagecheck/screens/jupyter/config $(BIN)/jupyter lab notebooks
 
 tidy: setup  ## format the code and empty the notebooks
 	$(BIN)/ruff check --fix-only

@@ -56,10 +56,15 @@ class SurveyError(ValueError):
 
     def __init__(self, faults: Iterable[Fault], *, nothing: str = "read") -> None:
         self._faults = tuple(faults)
-        lines = _lines(self._faults)
+        lines = self.sentences
         things = "thing" if len(lines) == 1 else "things"
         told = "\n".join(f"  {line}" for line in lines)
         super().__init__(f"{len(lines)} {things} to correct. Nothing was {nothing}.\n{told}")
+
+    @property
+    def sentences(self) -> list[str]:
+        """The faults as sentences; what a whole column leaves open is asked once."""
+        return _lines(self._faults)
 
     @property
     def faults(self) -> pd.DataFrame:

@@ -182,7 +182,6 @@ def jupyterlab(notebooks: Path, home: Path) -> Iterator[str]:
 def _lab_command(notebooks: Path, port: int) -> list[str]:
     return [
         *(sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"),
-        "--LabApp.extension_manager=readonly",
         f"--IdentityProvider.token={TOKEN}",
         "--ServerApp.ip=127.0.0.1",
         f"--ServerApp.port={port}",
@@ -194,7 +193,7 @@ def _lab_command(notebooks: Path, port: int) -> list[str]:
 def _surroundings(home: Path) -> dict[str, str]:
     """Variables of the server. HOME stays: a new one would hold nothing that is compiled."""
     return os.environ | {
-        "JUPYTER_CONFIG_PATH": str(ROOT / "tools" / "jupyter"),
+        "JUPYTER_CONFIG_PATH": str(ROOT / "heritagecheck" / "screens" / "jupyter" / "config"),
         "JUPYTER_CONFIG_DIR": str(home / "config"),
         "JUPYTER_DATA_DIR": str(home / "data"),
         "JUPYTER_RUNTIME_DIR": str(home / "runtime"),

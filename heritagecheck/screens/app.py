@@ -1,0 +1,212 @@
+"""The app of a survey: who is at work, which screen is shown, and what is told of it."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+from urllib.parse import quote, unquote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from heritagecheck.errors import SurveyError, in_words
+from heritagecheck.screens.live_page import Event, GivenFile, LivePage
+from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.entry.drafts import Drafts
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+
+if TYPE_CHECKING:
+    from heritagecheck.survey.records.record import Record
+
+LOG = logging.getLogger(__name__)
+
+
+@cache
+def templates() -> Environment:
+    """Templates of the screens; text is escaped, and a name that is not given is an error."""
+    return Environment(
+        loader=PackageLoader("heritagecheck", "screens/templates"),
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+
+
+class Desk:
+    """What all screens share: the survey, who is at work, and the last word said to that person."""
+
+    def __init__(self, survey: DatabaseSurvey) -> None:
+        self.survey = survey
+        self.who = ""
+        self.route = ""
+        self.said = ""
+        self.faults: tuple[str, ...] = ()
+        self.drafts = Drafts(survey)
+        self._focus = ""
+        self.focus_number = 0
+
+    @property
+    def focus(self) -> str:
+        """Name of the field that is to get the caret; each wish has a number of its own."""
+        return self._focus
+
+    @focus.setter
+    def focus(self, name: str) -> None:
+        self._focus = name
+        self.focus_number += 1
+
+    def go(self, *parts: str) -> None:
+        """Show another screen."""
+        self.route = "/".join(quote(part, safe="") for part in parts)
+
+    def say(self, words: str) -> None:
+        """Tell what was done."""
+        self.said, self.faults = words, ()
+
+    def refuse(self, words: str, *more: str) -> None:
+        """Tell what was not done, and why."""
+        self.said, self.faults = words, tuple(more)
+
+    def save(self, *records: Record, what: str, reason: str = "") -> bool:
+        """Keep records, all or none, and say so; say why not where they can't be taken."""
+        try:
+            self.survey.save(*records, who=self.who, reason=reason or what)
+        except SurveyError as error:
+            self.refuse(f"{what} was not saved.", *error.sentences)
+            return False
+        self.say(f"Saved: {what}, at {datetime.now():%H:%M} by {self.who}.")
+        return True
+
+
+class Screen:
+    """
+    One screen: a template, the values it shows, and a method `do_…` for each thing pressed on it.
+    """
+
+    template: ClassVar[str]
+    title: ClassVar[str]
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        self.desk = desk
+        self.parts = parts
+
+    def values(self) -> Mapping[str, Any]:
+        """What the template shows."""
+        return {}
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep what was typed into a field."""
+        raise LookupError(name)
+
+    def left(self, name: str) -> None:
+        """A field was left: what is wrong with it may be said now."""
+
+    def take(self, file: GivenFile) -> None:
+        """Take in a file."""
+        raise LookupError(file.use)
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """A picture that the screen names, and its kind."""
+        raise LookupError(name)
+
+
+class App:
+    """
+    Everything on one page: the screen of the route, and what was said last.
+
+    Parameters
+    ----------
+    survey : DatabaseSurvey
+        The survey at hand.
+    screens : mapping of str to type of Screen
+        First word of a route to its screen; the start page is under the empty word.
+    """
+
+    def __init__(
+        self, survey: DatabaseSurvey, screens: Mapping[str, type[Screen]], route: str = ""
+    ) -> None:
+        self.desk = Desk(survey)
+        self.desk.route = route
+        self._screens = screens
+        self._kept: dict[str, Screen] = {}
+
+    @property
+    def route(self) -> str:
+        """Where the person is: words separated by slashes."""
+        return self.desk.route
+
+    @property
+    def screen(self) -> Screen:
+        """The screen of the route; an unknown route leads to the start."""
+        return self._at(self.desk.route)
+
+    def _at(self, route: str) -> Screen:
+        """A screen, kept as it was left."""
+        first, *rest = map(unquote, route.split("/"))
+        if first not in self._screens:
+            return self._at("")
+        if route not in self._kept:
+            self._kept[route] = self._screens[first](self.desk, *rest)
+        return self._kept[route]
+
+    def html(self) -> str:
+        """The whole page."""
+        screen = self.screen
+        inner = templates().get_template(screen.template).render(
+            desk=self.desk, survey=self.desk.survey, screen=screen, **screen.values()
+        )
+        return templates().get_template("frame.html").render(
+            desk=self.desk, survey=self.desk.survey, screen=screen, inner=inner
+        )
+
+    def hear(self, event: Event) -> None:
+        """Do what was asked; a fault is told in a sentence, and nothing is lost by it."""
+        self._guarded(lambda: self._do(event))
+
+    def take(self, file: GivenFile) -> None:
+        """Hand a file to the screen that asked for it."""
+        self._guarded(lambda: self.screen.take(file))
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """A picture that the page names, and its kind."""
+        return self.screen.picture(name)
+
+    def _do(self, event: Event) -> None:
+        """Hand on what was done: what the frame knows, or what the screen does."""
+        if event.do == "open":
+            self.desk.who = self.desk.who or event.value
+            self.desk.route = event.arg or self.desk.route
+        elif event.do == "go":
+            self.desk.say("")
+            self.desk.route = event.arg
+        elif event.do == "who":
+            self.desk.who = event.arg
+        elif event.do == "type":
+            self._at(event.route).typed(event.name, event.value)
+        elif event.do == "leave":
+            self._at(event.route).left(event.name)
+        else:
+            self.desk.say("")
+            act: Callable[[Event], None] = getattr(self._at(event.route), f"do_{event.do}")
+            act(event)
+
+    def _guarded(self, act: Callable[[], None]) -> None:
+        """Tell a fault where the person sees it: a notebook would show none of a callback's."""
+        try:
+            act()
+        except SurveyError as error:
+            self.desk.refuse("Nothing was saved.", *error.sentences)
+        except OSError as error:
+            self.desk.refuse(in_words(error))
+        except ValueError as error:
+            self.desk.refuse(str(error))
+        # A fault of ours, not of the person: it is told, its details are kept, the page lives on.
+        except Exception:
+            LOG.exception("a screen failed")
+            self.desk.refuse(
+                "The program failed at this. What is saved is safe, and your draft is kept.",
+                "Reload the page. The details are in the log of the program.",
+            )
+
+

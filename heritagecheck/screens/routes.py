@@ -1,0 +1,61 @@
+"""The screens of a survey, and the pages that open on them in a notebook or an app."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+from heritagecheck.screens.app import App, Screen
+from heritagecheck.survey.build import open_survey
+
+if TYPE_CHECKING:
+    from heritagecheck.screens.live_page import LivePage
+    from heritagecheck.survey.store.database_survey import DatabaseSurvey
+    from heritagecheck.survey.survey import Survey
+
+
+def screens() -> dict[str, type[Screen]]:
+    """First word of a route to its screen; the start page is under the empty word."""
+    from heritagecheck.screens.start import StartScreen
+    from heritagecheck.screens.structure import StructureScreen
+
+    return {
+        "": StartScreen,
+        "structure": StructureScreen,
+    }
+
+
+def start_page(place: str | Path) -> LivePage:
+    """
+    The screens of a survey, from the start page on.
+
+    Parameters
+    ----------
+    place : str or Path
+        The survey's database: a file such as ``survey.db``, or ``postgresql+psycopg://…``.
+
+    Returns
+    -------
+    LivePage
+        A widget that shows itself in a notebook or an app.
+
+    Raises
+    ------
+    SurveyError
+        There is no such survey.
+    ImportError
+        anywidget is not installed.
+    """
+    return _page(open_survey(place), "")
+
+
+def _page(survey: Survey, route: str) -> LivePage:
+    """The screens of a survey, open on one of them."""
+    try:
+        from heritagecheck.screens.live_page import LivePage
+    except ImportError as error:
+        raise ImportError(
+            "The screens need anywidget: pip install 'heritagecheck[lab]'"
+        ) from error
+    kept = cast("DatabaseSurvey", survey)
+    return LivePage(App(kept, screens(), route), kept_as=kept.name)

@@ -1,0 +1,37 @@
+"""The screen of the structure: its name, why it matters, what the survey is to find out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.form import Form, FormScreen
+from heritagecheck.screens.live_page import Event
+from heritagecheck.survey.records import Structure
+
+FIELDS = ("structure", "asked", "significance", "surveyed_by", "survey_date", "call_first")
+
+
+class StructureScreen(FormScreen):
+    """The structure surveyed."""
+
+    template = "structure.html"
+    title = "The structure"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        kept = next(iter(desk.survey.all(Structure)), None)
+        begun = self.begun_with(kept)
+        self.forms["structure"] = Form(desk, "structure", "structure", Structure, FIELDS, begun=begun)
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        return {"form": self.forms["structure"]}
+
+    def do_save(self, event: Event) -> None:
+        """Keep the structure."""
+        form = self.forms["structure"]
+        if self.ready(form) and self.desk.save(form.written.record(), what="the structure"):
+            form.saved()
+            self.desk.go("")
