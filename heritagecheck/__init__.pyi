@@ -5,6 +5,7 @@ from .evidence import colour, laser, photograph, trials
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
+from .screens.routes import start_page
 from .survey import records
 from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
@@ -28,6 +29,7 @@ __all__ = [
     "open_survey",
     "photograph",
     "records",
+    "start_page",
     "trial_card",
     "trials",
     "write_report",

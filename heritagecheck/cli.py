@@ -136,6 +136,11 @@ def _described() -> _Parser:
     added.add_argument(
         "folder", metavar="FOLDER", type=_path, help="new or empty folder to be made"
     )
+    added.add_argument(
+        "--folder-only", action="store_true", help="make the folder; open no page in the browser"
+    )
+    added = command("lab", _lab, "open the survey's own pages in the browser, with the notebooks")
+    added.add_argument("folder", metavar="FOLDER", type=_path, help="folder made by start")
     added = command("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone")
     added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY)
     added.add_argument(
@@ -202,13 +207,15 @@ def _looked_at(given: argparse.Namespace) -> Survey:
 
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
+    from heritagecheck.screens.server import PAGE, page_notebook
+
     place = Path(given.folder) / DATABASE
 
     def empty_sheet(path: Path) -> None:
         with DatabaseSurvey(place) as survey:
             write_field_sheets(survey, path)
 
-    folder = start_survey(given.folder, more={"field-sheet.pdf": empty_sheet})
+    folder = start_survey(given.folder, more={"field-sheet.pdf": empty_sheet, PAGE: page_notebook})
     print(f"Made in {folder.resolve()}:")
     print("  README.md          what to fill in first, and in which order")
     print(f"  {WORKBOOK}  the field sheets, to be filled in with any spreadsheet program")
@@ -217,8 +224,20 @@ def _start(given: argparse.Namespace) -> int:
     print("  drawings           for the drawings of the elevations")
     print("  survey.db          the database; nothing is in it yet")
     print("  notebooks          the notebooks, to be opened with: jupyter lab")
-    print(f"Next: read README.md, fill in {WORKBOOK}, then run")
+    print("  start.ipynb        the start page of the survey")
+    if sys.stdout.isatty() and not given.folder_only:
+        return _lab(given)
+    print(f"Next: heritagecheck lab {folder}, which opens the start page in the browser.")
+    print(f"Or read README.md, fill in {WORKBOOK}, then run")
     print(f"  heritagecheck import {folder / WORKBOOK} {folder}")
+    return 0
+
+
+def _lab(given: argparse.Namespace) -> int:
+    """Open the survey's pages until somebody stops them."""
+    from heritagecheck.screens.server import serve
+
+    serve(Path(given.folder), lambda words: print(words, flush=True))
     return 0
 
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from functools import cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 from urllib.parse import quote, unquote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from heritagecheck.errors import SurveyError, in_words
-from heritagecheck.screens.live_page import Event, GivenFile, LivePage
-from heritagecheck.survey.build import open_survey
+from heritagecheck.errors import ReportError, SurveyError, in_words
+from heritagecheck.progress import Told
+from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from heritagecheck.survey.records.record import Record
 
 LOG = logging.getLogger(__name__)
+SHOWN_EVERY_S = 0.4
+Result = TypeVar("Result")
 
 
 @cache
@@ -45,6 +47,9 @@ class Desk:
         self.drafts = Drafts(survey)
         self._focus = ""
         self.focus_number = 0
+        self.working = ""
+        self.progress = 0, 0
+        self.redraw: Callable[[], None] = lambda: None
 
     @property
     def focus(self) -> str:
@@ -67,6 +72,65 @@ class Desk:
     def refuse(self, words: str, *more: str) -> None:
         """Tell what was not done, and why."""
         self.said, self.faults = words, tuple(more)
+
+    def later(
+        self, words: str, work: Callable[[Told], Result], done: Callable[[Result], None]
+    ) -> None:
+        """
+        Do what takes long, while the page lives on; then show what came of it.
+
+        Parameters
+        ----------
+        words : str
+            What is being done, such as ``"Writing the report"``.
+        work : callable
+            Does it in a thread of its own, and tells how much is done of how much.
+        done : callable
+            Takes what came of it.
+        """
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            # Nobody waits at a page.
+            self.guarded(lambda: done(work(lambda _, __: None)))
+            return
+        if self.working:
+            self.refuse(f"{self.working} is not finished. Wait until it is, then press again.")
+            return
+        self.working, self.progress = words, (0, 0)
+        self._task = loop.create_task(
+            self._followed(loop.run_in_executor(None, work, self._told), done)
+        )
+
+    def _told(self, ready: int, of: int) -> None:
+        self.progress = ready, of
+
+    async def _followed(self, work: asyncio.Future[Result], done: Callable[[Result], None]) -> None:
+        """Show how far a work has come, until it ends."""
+        while not work.done():
+            await asyncio.wait([work], timeout=SHOWN_EVERY_S)
+            self.redraw()
+        self.working = ""
+        self.guarded(lambda: done(work.result()))
+        self.redraw()
+
+    def guarded(self, act: Callable[[], None]) -> None:
+        """Tell a fault where the person sees it: a notebook would show none of a callback's."""
+        try:
+            act()
+        except SurveyError as error:
+            self.refuse("Nothing was saved.", *error.sentences)
+        except OSError as error:
+            self.refuse("This could not be done.", in_words(error))
+        except (ValueError, ReportError) as error:
+            self.refuse("This could not be done.", str(error))
+        # A fault of ours, not of the person: it is told, its details are kept, the page lives on.
+        except Exception:
+            LOG.exception("a screen failed")
+            self.refuse(
+                "The program failed at this. What is saved is safe, and your draft is kept.",
+                "Reload the page. The details are in the log of the program.",
+            )
 
     def save(self, *records: Record, what: str, reason: str = "") -> bool:
         """Keep records, all or none, and say so; say why not where they can't be taken."""
@@ -132,6 +196,15 @@ class App:
         self._kept: dict[str, Screen] = {}
 
     @property
+    def redraw(self) -> Callable[[], None]:
+        """What shows the page as it stands, where something came about by itself."""
+        return self.desk.redraw
+
+    @redraw.setter
+    def redraw(self, show: Callable[[], None]) -> None:
+        self.desk.redraw = show
+
+    @property
     def route(self) -> str:
         """Where the person is: words separated by slashes."""
         return self.desk.route
@@ -153,20 +226,24 @@ class App:
     def html(self) -> str:
         """The whole page."""
         screen = self.screen
-        inner = templates().get_template(screen.template).render(
-            desk=self.desk, survey=self.desk.survey, screen=screen, **screen.values()
+        inner = (
+            templates()
+            .get_template(screen.template)
+            .render(desk=self.desk, survey=self.desk.survey, screen=screen, **screen.values())
         )
-        return templates().get_template("frame.html").render(
-            desk=self.desk, survey=self.desk.survey, screen=screen, inner=inner
+        return (
+            templates()
+            .get_template("frame.html")
+            .render(desk=self.desk, survey=self.desk.survey, screen=screen, inner=inner)
         )
 
     def hear(self, event: Event) -> None:
         """Do what was asked; a fault is told in a sentence, and nothing is lost by it."""
-        self._guarded(lambda: self._do(event))
+        self.desk.guarded(lambda: self._do(event))
 
     def take(self, file: GivenFile) -> None:
         """Hand a file to the screen that asked for it."""
-        self._guarded(lambda: self.screen.take(file))
+        self.desk.guarded(lambda: self.screen.take(file))
 
     def picture(self, name: str) -> tuple[bytes, str]:
         """A picture that the page names, and its kind."""
@@ -190,23 +267,3 @@ class App:
             self.desk.say("")
             act: Callable[[Event], None] = getattr(self._at(event.route), f"do_{event.do}")
             act(event)
-
-    def _guarded(self, act: Callable[[], None]) -> None:
-        """Tell a fault where the person sees it: a notebook would show none of a callback's."""
-        try:
-            act()
-        except SurveyError as error:
-            self.desk.refuse("Nothing was saved.", *error.sentences)
-        except OSError as error:
-            self.desk.refuse(in_words(error))
-        except ValueError as error:
-            self.desk.refuse(str(error))
-        # A fault of ours, not of the person: it is told, its details are kept, the page lives on.
-        except Exception:
-            LOG.exception("a screen failed")
-            self.desk.refuse(
-                "The program failed at this. What is saved is safe, and your draft is kept.",
-                "Reload the page. The details are in the log of the program.",
-            )
-
-

@@ -41,7 +41,11 @@ class GivenFile:
 class Shown(Protocol):
     """What a page shows: it writes itself as HTML, and hears what is done on it."""
 
-    route: str
+    redraw: Callable[[], None]
+
+    @property
+    def route(self) -> str:
+        """Where the person is."""
 
     def html(self) -> str:
         """The whole page as it stands."""
@@ -78,6 +82,7 @@ class LivePage(anywidget.AnyWidget):
         self.shown = shown
         self._half: dict[str, Path] = {}
         super().__init__(html=shown.html(), route=shown.route, kept_as=kept_as)
+        shown.redraw = self.show
         self.on_msg(self._heard)
 
     def _heard(self, _: object, content: Mapping[str, Any], buffers: list[memoryview]) -> None:
@@ -116,6 +121,3 @@ class LivePage(anywidget.AnyWidget):
             finally:
                 path.unlink(missing_ok=True)
                 del self._half[name]
-
-
-Act = Callable[[Event], None]

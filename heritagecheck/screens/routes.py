@@ -54,8 +54,6 @@ def _page(survey: Survey, route: str) -> LivePage:
     try:
         from heritagecheck.screens.live_page import LivePage
     except ImportError as error:
-        raise ImportError(
-            "The screens need anywidget: pip install 'heritagecheck[lab]'"
-        ) from error
+        raise ImportError("The screens need anywidget: pip install 'heritagecheck[lab]'") from error
     kept = cast("DatabaseSurvey", survey)
     return LivePage(App(kept, screens(), route), kept_as=kept.name)

@@ -23,7 +23,9 @@ class StructureScreen(FormScreen):
         super().__init__(desk, *parts)
         kept = next(iter(desk.survey.all(Structure)), None)
         begun = self.begun_with(kept)
-        self.forms["structure"] = Form(desk, "structure", "structure", Structure, FIELDS, begun=begun)
+        self.forms["structure"] = Form(
+            desk, "structure", "structure", Structure, FIELDS, begun=begun
+        )
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
