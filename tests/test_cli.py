@@ -25,6 +25,7 @@ Captured = pytest.CaptureFixture[str]
 SHEETS = "field-sheets.xlsx"
 PARTS = (
     "README.md", SHEETS, "field-sheet.pdf", "fields.md", "drawings", "survey.db", "notebooks",
+    "start.ipynb",
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The fields of one record on a screen: what is typed, how it is understood, what is wrong with it."""
+"""Fields of a record on a screen: what is typed, how it is understood, what is wrong with it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A page in a notebook or an app that Python writes as HTML and that sends back what is done on it."""
+"""A page that Python writes as HTML, and that sends back what is done on it."""
 
 from __future__ import annotations
 
