@@ -975,7 +975,7 @@ ADDRESS = re.compile(
 
 
 def test_package_asks_nothing_of_the_network() -> None:
-    """No page, script, font or table is fetched: but for this computer, the only addresses are namespaces and DOIs."""
+    """Nothing is fetched; the only addresses are namespaces, DOIs and this computer."""
     notebooks = ((path.name, path.read_text(encoding="utf-8")) for path in NOTEBOOKS)
     # A font's licence is kept word for word, and it names its makers' pages.
     ours = (text for text in package_texts() if not text[0].endswith("-OFL.txt"))

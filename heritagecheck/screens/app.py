@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
-from urllib.parse import quote, unquote
+from urllib.parse import quote_plus, unquote_plus
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -63,7 +63,7 @@ class Desk:
 
     def go(self, *parts: str) -> None:
         """Show another screen."""
-        self.route = "/".join(quote(part, safe="") for part in parts)
+        self.route = "/".join(quote_plus(part) for part in parts)
 
     def say(self, words: str) -> None:
         """Tell what was done."""
@@ -128,7 +128,7 @@ class Desk:
         except Exception:
             LOG.exception("a screen failed")
             self.refuse(
-                "The program failed at this. What is saved is safe, and your draft is kept.",
+                "The program failed at this. What you saved and your draft are kept.",
                 "Reload the page. The details are in the log of the program.",
             )
 
@@ -216,7 +216,7 @@ class App:
 
     def _at(self, route: str) -> Screen:
         """A screen, kept as it was left."""
-        first, *rest = map(unquote, route.split("/"))
+        first, *rest = map(unquote_plus, route.split("/"))
         if first not in self._screens:
             return self._at("")
         if route not in self._kept:
