@@ -59,6 +59,7 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
         "divided": list(_divided(assessment)),
         "elevations": list(_elevations(assessment, rows, link, paper=paper)),
         "policy": assessment.policy,
+        "policy_notes": assessment.policy_notes,
     }
 
 
@@ -181,7 +182,8 @@ def back_values(
     cited = {*_cited(assessment, trials), *(row["source_id"] for row in (*glossary, *scale))}
     return {
         "policy": assessment.policy,
-        "agreed_on": agreed[0].agreed_on if agreed else None,
+        "policy_notes": assessment.policy_notes,
+        "agreed_on": agreed[0].agreed_on if assessment.policy_agreed else None,
         "criteria": CRITERIA,
         "scale": scale,
         "not_measured": [

@@ -151,3 +151,9 @@ def layer_names(evidence: ZoneEvidence) -> list[tuple[str, Any]]:
     """Layers of a zone by the names of the trade."""
     soilings = tables.keyed("soilings", "soiling")
     return [(soilings[layer.soiling]["name"], layer) for layer in evidence.layers]
+
+
+def undescribed_names(evidence: ZoneEvidence) -> list[str]:
+    """Soilings seen that no layer describes, by the names of the trade."""
+    soilings = tables.keyed("soilings", "soiling")
+    return [soilings[code]["name"] for code in evidence.undescribed]

@@ -18,7 +18,7 @@ from heritagecheck.documents.page_templates import (
     why_not_drawn,
 )
 from heritagecheck.documents.photographs import photographs
-from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out
+from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out, undescribed_names
 from heritagecheck.evidence.evidence_table import evidence_rows
 from heritagecheck.figures import (
     draw_colour,
@@ -79,8 +79,11 @@ def sheet_values(
         "elevation": elevations[evidence.zone.elevation],
         "substrate": evidence.substrate["name"],
         "layers": layer_names(evidence),
+        "undescribed": undescribed_names(evidence),
         "evidence_hash": evidence_hash(survey, evidence.zone),
         "criteria": CRITERIA,
+        "weights_given": assessment.policy.weights_given,
+        "policy_notes": assessment.policy_notes,
         "colour": evidence.colour,
         "measured": measured(evidence, evidence_rows(evidence)),
         "signed": "signed" if work_meant else "",

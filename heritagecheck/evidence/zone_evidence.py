@@ -159,6 +159,12 @@ class ZoneEvidence:
         return tuple(found)
 
     @property
+    def undescribed(self) -> tuple[str, ...]:
+        """Soilings seen on the zone of which no layer says whether they are of value."""
+        described = {layer.soiling for layer in self.layers}
+        return tuple(code for code in self.zone.soiling_codes if code not in described)
+
+    @property
     def layers_complete(self) -> bool:
         """Whether every soiling seen on the zone has its layer record."""
         return {layer.soiling for layer in self.layers} == set(self.zone.soiling_codes)

@@ -36,8 +36,9 @@ LEFT, RIGHT = 112.0, 338.0  # pixel, where the scale runs
 LINE_HIGH, STEP, APART, MARK = 15.0, 12.0, 8.0, 8.0  # pixel, heights
 Harm = Mapping[str, tuple[float, float, float]]
 # Total harm, least share of simulations in which it does less harm than leaving, and members for
-# whom it passes.
+# whom it passes; where no member gave weights, whether it does.
 COLUMNS = ("total harm", "share for it", "members for it")
+WITHOUT_MEMBERS = (*COLUMNS[:2], "enough for it")
 
 
 def draw_harm(recommendation: Recommendation) -> Picture:
@@ -54,7 +55,8 @@ def draw_harm(recommendation: Recommendation) -> Picture:
     Picture
         Above, a line for leaving and for at most three treatments, the least harmful first and
         the one recommended always among them, each with its mark, total harm, the least share of
-        simulations that favour it over the members, and how many members it passes for. Below, a
+        simulations that favour it over the members, and how many members it passes for, or whether
+        it passes with equal weights. Below, a
         band for each criterion on one scale from 0 (none) to 10 (worst).
     """
     tests = recommendation.leading(SHOWN_IN_FIGURE)
@@ -62,7 +64,8 @@ def draw_harm(recommendation: Recommendation) -> Picture:
     names = ["leave", *(option_name(test.option, soilings) for test in tests)]
     harms = [recommendation.harm_of_leaving, *(test.harm for test in tests)]
     looks = MARKS[: len(names)]
-    key, top = _key(names, list(_numbers(recommendation)))
+    heads = COLUMNS if all(test.weights_given for test in tests) else WITHOUT_MEMBERS
+    key, top = _key(names, list(_numbers(recommendation)), heads)
     scale = Scale(0, WORST, LEFT, RIGHT)
     band = STEP * len(names) + APART
     bottom = top + band * len(CRITERIA)
@@ -77,12 +80,14 @@ def draw_harm(recommendation: Recommendation) -> Picture:
     )  # fmt: skip
 
 
-def _key(names: list[str], numbers: list[tuple[str, str, str]]) -> tuple[list[str], float]:
+def _key(
+    names: list[str], numbers: list[tuple[str, str, str]], columns: tuple[str, ...]
+) -> tuple[list[str], float]:
     """Mark, name and numbers of each option, line by line; and where they end."""
     places = [WIDTH - 2 - COLUMN * (len(COLUMNS) - at - 0.5) for at in range(len(COLUMNS))]
     heads = [
         text(x, LINE_HIGH * (line + 1), word)
-        for x, name in zip(places, COLUMNS, strict=True)
+        for x, name in zip(places, columns, strict=True)
         for line, word in enumerate(name.split(maxsplit=1))
     ]
     drawn = [element("g", *heads, fill=QUIET, text_anchor="middle")]
@@ -147,7 +152,9 @@ def _numbers(recommendation: Recommendation) -> Iterator[tuple[str, str, str]]:
         yield (
             f"{test.total:.1f}",
             per_cent(test.least_share).replace("more than ", ">").replace("less than ", "<"),
-            f"{test.members_passing} of {len(test.shares)}",
+            f"{test.members_passing} of {len(test.shares)}"
+            if test.weights_given
+            else ("yes" if test.members_passing else "no"),
         )
 
 

@@ -87,7 +87,7 @@ def assess(
     >>> print(hc.assess(hc.demo_survey(), zones=["N04"]).zone("N04").outcome)
     leave
     """
-    survey = survey.complete()
+    survey = survey.complete(policy_given=policy is not None)
     known = {zone.zone: zone for zone in survey.all(Zone)}
     asked = list(known) if zones is None else list(zones)
     missing = [code for code in asked if code not in known]

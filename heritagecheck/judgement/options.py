@@ -178,7 +178,7 @@ def _option(
 ) -> Option:
     """Judge one method against the rules."""
     steps = (method.method,) if series is None else series.methods
-    soilings = [layer.soiling for layer in evidence.targets or evidence.layers]
+    soilings = _soilings(evidence)
     rated = tuple(
         row
         for soiling in soilings
@@ -214,6 +214,12 @@ def _option(
         facts_of_steps=facts_of_steps,
         never=never,
     )
+
+
+def _soilings(evidence: ZoneEvidence) -> list[str]:
+    """What would come off, or lies there; all that is seen where no layer is described."""
+    layers = evidence.targets or evidence.layers
+    return [layer.soiling for layer in layers] or list(evidence.zone.soiling_codes)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -26,6 +26,8 @@ GRADES = ("high", "medium", "low")
 LEAST_AGREED = 0.5
 MOST_CAP = 8.0  # on the harm scale: tooling lost, or a section near the engineer's limit
 MOST_WEIGHT = 0.99  # of one criterion for one member
+# Stands in a member's place until one gave weights, on every page that names the members.
+EQUAL_WEIGHTS = "equal weights, because no member gave any"
 
 
 class PolicyFault(ValueError):
@@ -45,7 +47,7 @@ class Policy:
     ----------
     weights : mapping of str to mapping of str to float
         Member (by role) to swing for each criterion: how much the worst of the harm scale matters
-        there, 0 to 100. Only ratios count.
+        there, 0 to 100. Only ratios count. Where none is given, all criteria count equally.
     alpha : float
         A treatment must beat leaving in at least 1 - `alpha` of the draws. [0 to 0.5]
     agreed_share : float
@@ -74,7 +76,7 @@ class Policy:
 
     weights: Mapping[str, Mapping[str, float]] = field(
         default_factory=lambda: MappingProxyType(
-            {"even weights": MappingProxyType(dict.fromkeys(CRITERIA, 100.0))}
+            {EQUAL_WEIGHTS: MappingProxyType(dict.fromkeys(CRITERIA, 100.0))}
         )
     )
     alpha: float = 0.10
@@ -102,6 +104,12 @@ class Policy:
             )
         for member, swings in self.weights.items():
             _check_swings(f"weights of {member}", swings)
+        if not self.weights_given and (
+            len(self.weights) > 1 or len(set(self.weights[EQUAL_WEIGHTS].values())) > 1
+        ):
+            raise PolicyFault(
+                f"weights of {EQUAL_WEIGHTS}", "name each member by role.", table="views"
+            )
         if not 0 < self.alpha <= 0.5:
             raise PolicyFault(f"alpha = {self.alpha}", "it must be above 0 and at most 0.5.")
         if not LEAST_AGREED <= self.agreed_share <= 1:
@@ -124,11 +132,14 @@ class Policy:
 
     def __str__(self) -> str:
         """Say in a sentence when it lets a treatment be recommended."""
-        part = f"{100 * self.agreed_share:.0f} %" if self.agreed_share < 1 else "each"
-        return (
-            f"Policy of {count_of(len(self.weights), 'member')}: treating must do less harm than "
-            f"leaving in at least {100 * (1 - self.alpha):.0f} % of simulations, for {part} of them"
+        less_harm = (
+            "treating must do less harm than leaving in at least "
+            f"{100 * (1 - self.alpha):.0f} % of simulations"
         )
+        if not self.weights_given:
+            return f"Policy with {EQUAL_WEIGHTS}: {less_harm}"
+        part = f"{100 * self.agreed_share:.0f} %" if self.agreed_share < 1 else "each"
+        return f"Policy of {count_of(len(self.weights), 'member')}: {less_harm}, for {part} of them"
 
     def _repr_html_(self) -> str:
         """Show it in a notebook as a short card."""
@@ -148,6 +159,11 @@ class Policy:
             ("Horizon", f"{self.horizon_years:g} years"),
         ]
         return summary("Policy", f"{self}.", lines)
+
+    @property
+    def weights_given(self) -> bool:
+        """Whether some member gave weights; else all criteria count equally."""
+        return EQUAL_WEIGHTS not in self.weights
 
     @property
     def one_limit(self) -> bool:
@@ -291,21 +307,43 @@ def agreed_policy(survey: Survey) -> Policy:
     -------
     Policy
         A survey that agreed one limit of damage keeps it for every significance, with no damage
-        seen, until its team agrees again.
+        seen, until its team agrees again. Where no member gave weights, all criteria count equally.
 
     Raises
     ------
     SurveyError
         What was agreed lies beyond what can be a policy.
     """
-    agreed = survey.only(AgreedPolicy)
+    return policy_of(survey.only(AgreedPolicy), survey.all(View))
+
+
+def policy_of(agreed: AgreedPolicy, views: Iterable[View] = ()) -> Policy:
+    """
+    Policy that the values of a survey's table give, agreed or only offered so far.
+
+    Parameters
+    ----------
+    agreed : AgreedPolicy
+        The values.
+    views : iterable of View
+        Weights of the members; where there are none, all criteria count equally.
+
+    Returns
+    -------
+    Policy
+
+    Raises
+    ------
+    SurveyError
+        The values lie beyond what can be a policy.
+    """
     weights: dict[str, dict[str, float]] = {}
-    for view in survey.all(View):
+    for view in views:
         weights.setdefault(view.member, {})[view.criterion] = view.swing
     damage = agreed_damage(agreed)
     try:
         return Policy(
-            weights=weights,
+            weights=weights or {EQUAL_WEIGHTS: dict.fromkeys(CRITERIA, 100.0)},
             alpha=agreed.alpha,
             agreed_share=agreed.agreed_share,
             fabric_cap={grade: getattr(agreed, f"fabric_cap_{grade}") for grade in GRADES},
@@ -319,6 +357,46 @@ def agreed_policy(survey: Survey) -> Policy:
         again = f"{error.why} Agree on it again, and save the {error.table}"
         fault = Fault(error.table, None, error.what, "", again)
         raise SurveyError([fault], nothing="assessed") from None
+
+
+def policy_notes(policy: Policy, survey: Survey) -> tuple[str, ...]:
+    """
+    What whoever reads an answer must know of its policy.
+
+    Parameters
+    ----------
+    policy : Policy
+        By which a survey was assessed.
+    survey : Survey
+        The survey.
+
+    Returns
+    -------
+    tuple of str
+        That it is not what the team agreed, or that no member gave weights; nothing where it is the
+        team's own.
+    """
+    found = []
+    if not is_agreed(policy, survey):
+        some = survey.all(AgreedPolicy)
+        found.append(
+            "Policy other than the one that the team agreed"
+            if some
+            else "Policy not agreed yet by the team"
+        )
+    if not policy.weights_given:
+        found.append(EQUAL_WEIGHTS.capitalize())
+    return tuple(found)
+
+
+def is_agreed(policy: Policy, survey: Survey) -> bool:
+    """Whether a policy is the one that the team of a survey agreed."""
+    agreed = survey.all(AgreedPolicy)
+    try:
+        return bool(agreed) and policy_of(agreed[0], survey.all(View)) == policy
+    except SurveyError:
+        # Values that can't be a policy were not assessed by.
+        return False
 
 
 def _listed(values: Mapping[str, float]) -> str:

@@ -21,7 +21,7 @@ from heritagecheck.judgement.handover.monitoring import Monitoring
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop
-from heritagecheck.judgement.policy import CRITERIA, Policy
+from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_notes
 from heritagecheck.sentences import count_of, ended, joined
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
@@ -305,6 +305,16 @@ class Assessment:
         raise SurveyError([Fault("zones", None, "zone", code, f"there is none. Known: {known}")])
 
     @property
+    def policy_agreed(self) -> bool:
+        """Whether the policy is the one that the team of the survey agreed."""
+        return is_agreed(self.policy, self.survey)
+
+    @property
+    def policy_notes(self) -> tuple[str, ...]:
+        """What to know of the policy: not agreed yet, or weights that no member gave."""
+        return policy_notes(self.policy, self.survey)
+
+    @property
     def table(self) -> pd.DataFrame:
         """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
         from heritagecheck.cards import table
@@ -401,10 +411,11 @@ class Assessment:
         return as_saved(self.survey, self.policy, self.seed, said)
 
     def __str__(self) -> str:
-        """Count the outcomes."""
+        """Count the outcomes, and say what to know of the policy."""
         counts = self.table["outcome"].value_counts()
         words = ", ".join(f"{outcome} {counts.get(outcome, 0)}" for outcome in OUTCOMES)
-        return f"{count_of(len(self.recommendations), 'zone')}: {words}"
+        counted = f"{count_of(len(self.recommendations), 'zone')}: {words}"
+        return ". ".join((counted, *self.policy_notes))
 
     __repr__ = __str__
 

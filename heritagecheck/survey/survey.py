@@ -332,9 +332,14 @@ class Survey:
         """
         return self
 
-    def complete(self) -> Survey:
+    def complete(self, *, policy_given: bool = False) -> Survey:
         """
         The survey with every record at hand, ready to be assessed.
+
+        Parameters
+        ----------
+        policy_given : bool
+            Whether it is assessed by another policy, so that it need not have agreed its own.
 
         Returns
         -------
@@ -345,7 +350,7 @@ class Survey:
         SurveyError
             Something is missing without which it can't be assessed; all of it is named.
         """
-        if faults := gaps_before_assessment(self.records):
+        if faults := gaps_before_assessment(self.records, policy_given=policy_given):
             raise SurveyError(faults, nothing="assessed")
         return self
 

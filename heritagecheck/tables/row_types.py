@@ -299,6 +299,20 @@ class SettingLimit(Row):
     why: str
 
 
+class PolicyOffer(Row):
+    """A value of the policy that is offered to a team, and what it means at the wall."""
+
+    table, code = "policy_offered", "field"
+    field: str
+    title: str
+    value: float
+    unit: str
+    low: float
+    high: float
+    sentence: str
+    evidence: str
+
+
 class Abrasive(Row):
     """What a blasting medium is by itself."""
 

@@ -1,10 +1,9 @@
 """One small report, written once for all tests of this folder."""
 
-import subprocess
 from pathlib import Path
 
 import pytest
-from small_report import ZONES
+from small_report import ZONES, words_of
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment
@@ -32,10 +31,3 @@ def pages(report: tuple[Path, ...]) -> list[str]:
 def annexe(report: tuple[Path, ...]) -> list[str]:
     """Read the annexe's words likewise."""
     return words_of(report[2])
-
-
-def words_of(path: Path) -> list[str]:
-    """Words of each page of a PDF."""
-    command = ["pdftotext", "-raw", str(path), "-"]
-    words = subprocess.run(command, capture_output=True, check=True, text=True, encoding="utf-8")
-    return words.stdout.split("\f")[:-1]

@@ -1,6 +1,8 @@
-"""Which zones the tests of the report write, and how its words are compared."""
+"""Which zones the tests of the report write, and how its words are read and compared."""
 
 import re
+import subprocess
+from pathlib import Path
 
 # One zone of each outcome, one that is urgent, and one that nobody can enter.
 ZONES = ["N04", "N06", "N09", "T05", "C03"]
@@ -9,3 +11,10 @@ ZONES = ["N04", "N06", "N09", "T05", "C03"]
 def close_up(text: str) -> str:
     """Words without their gaps, which differ from page to page with the breaks of lines."""
     return re.sub(r"\s+", "", text)
+
+
+def words_of(path: Path) -> list[str]:
+    """Words of each page of a PDF."""
+    command = ["pdftotext", "-raw", str(path), "-"]
+    words = subprocess.run(command, capture_output=True, check=True, text=True, encoding="utf-8")
+    return words.stdout.split("\f")[:-1]

@@ -424,10 +424,10 @@ def test_an_incomplete_survey_says_what_it_waits_for(raw: Raw, tmp_path: Path) -
                   for one in whole.records[name]))  # fmt: skip
     lacking = survey.check().query("what.str.startswith('not ready to assess')")
 
-    assert list(lacking["table"]) == ["observations", "policy", "views"]
+    assert list(lacking["table"]) == ["policy"]
     assert set(lacking["what_to_do"]) == {"Write it down; until then no zone can be assessed"}
     assert set(survey.check()["what"].str.partition(":")[0]) == {
-        "not ready to assess", "no colour reading", "not answered", "no drawing",
+        "not ready to assess", "no weights", "no colour reading", "not answered", "no drawing",
     }  # fmt: skip
 
 

@@ -19,8 +19,7 @@ from heritagecheck.tables.row_types import Soiling
 def value_gate(case: Case) -> Gate:
     """Gate 1, asked of each layer."""
     evidence = case.evidence
-    named = {layer.soiling: layer for layer in evidence.layers}
-    missing = [code for code in evidence.zone.soiling_codes if code not in named]
+    missing = evidence.undescribed
     records = tuple(layer.layer for layer in evidence.layers)
     unknown = [layer.soiling for layer in evidence.layers if layer.value == "not_assessed"]
     if evidence.layers and not evidence.targets:

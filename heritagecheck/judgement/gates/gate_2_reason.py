@@ -81,7 +81,7 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
             None if hidden is None else hidden == "yes", outside
         ),
         "remove a disfiguring stain whose source is cured, as agreed": _stain(evidence),
-        "remove nuisance graffiti": any(layer.soiling == "graffiti" for layer in evidence.targets),
+        "remove nuisance graffiti": _graffiti(evidence),
         "inspect, repair or protect health": _named(evidence.finding("other_reason")),
         "listed housekeeping": case.housekeeping is not None,
     }
@@ -93,15 +93,23 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
     return found
 
 
+def _graffiti(evidence: ZoneEvidence) -> bool | None:
+    """Whether graffiti would come off; not known where they were seen and nobody valued them."""
+    if any(layer.soiling == "graffiti" for layer in evidence.targets):
+        return True
+    return None if "graffiti" in evidence.undescribed else False
+
+
 def _stain(evidence: ZoneEvidence) -> bool | None:
     """Whether a stain disfigures, its own source is cured, and its removal is agreed and held."""
     stains = [one.soiling for one in evidence.targets if one.soiling in STAIN_SOURCES]
+    stains += [code for code in evidence.undescribed if code in STAIN_SOURCES]
     disfigures = evidence.finding("stain_disfigures")
     if not stains or disfigures == "no":
         return False
     agreed, consent = evidence.finding("agreed_appearance"), evidence.finding("consent")
     asked: list[bool | None] = [
-        None if disfigures is None else True,
+        None if disfigures is None or STAIN_SOURCES.keys() & evidence.undescribed else True,
         None if agreed is None else agreed == "as_reference",
         None if consent is None else consent in CONSENT_HELD,
     ]

@@ -56,5 +56,12 @@ def method_gate(case: Case) -> Gate:
             f"{'; '.join(unrated[:4])}: ask a conservator of this material",
             (), TRIAL,
         )  # fmt: skip
+    if evidence.zone.confined and evidence.finding("closed_plan") is None:
+        return Gate(
+            6, NOT_KNOWN,
+            "not recorded whether there is an air, rescue and access plan, without which nobody "
+            "works in a confined space",
+            (), MONITOR,
+        )  # fmt: skip
     outcome = MONITOR if change_credible(evidence) else LEAVE
     return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)

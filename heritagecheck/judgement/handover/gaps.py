@@ -47,6 +47,7 @@ def gaps_of(
             observation = evidence.observations.get(topic.topic)
             why = (observation.not_recorded_because or "") if observation else "not recorded"
             yield Gap(topic.question.rstrip("?"), why, topic.what_to_do)
+    yield from _of_the_surface(evidence)
     yield from _of_valued_layers(evidence)
     if evidence.colour is None and not evidence.metal:
         yield Gap(
@@ -65,6 +66,23 @@ def gaps_of(
             words = "; ".join(check.words for check in whole)
             do = "; ".join(dict.fromkeys(check.what_to_do for check in whole))
             yield Gap(f"Trial series {verdict.series}", words, do)
+
+
+def _of_the_surface(evidence: ZoneEvidence) -> Iterable[Gap]:
+    """What nobody assessed of the substrate and of the layers on it."""
+    if evidence.zone.condition == "not_assessed":
+        yield Gap(
+            "Condition of the substrate", "not assessed",
+            "Look in raking light at ×10 and tap; touch nothing that may be loose or painted",
+        )  # fmt: skip
+    assessed = {one.soiling for one in evidence.layers if one.value != "not_assessed"}
+    for code in evidence.zone.soiling_codes:
+        if code not in assessed:
+            yield Gap(
+                f"Whether the {Soiling.named(code).name} is itself of value",
+                "not recorded" if code in evidence.undescribed else "not assessed",
+                "Lens and raking light; records of the structure; a cross-section where in doubt",
+            )  # fmt: skip
 
 
 def _of_valued_layers(evidence: ZoneEvidence) -> Iterable[Gap]:

@@ -13,7 +13,7 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws
 from heritagecheck.judgement.harm.simulations import HarmDraws, harm_draws, total, weighed
 from heritagecheck.judgement.options import Option, OptionKey
-from heritagecheck.judgement.policy import CRITERIA, Policy
+from heritagecheck.judgement.policy import CRITERIA, EQUAL_WEIGHTS, Policy
 from heritagecheck.sentences import count_of
 
 CORRELATIONS = (0.0, 0.5, 0.9)
@@ -55,6 +55,11 @@ class AgainstLeaving:
     def less_harm(self) -> bool:
         """Whether less harm is expected of it than of leaving."""
         return self.expected < self.expected_leave
+
+    @property
+    def weights_given(self) -> bool:
+        """Whether some member gave weights; else all criteria count equally."""
+        return EQUAL_WEIGHTS not in self.shares
 
     @property
     def divides(self) -> bool:
@@ -183,13 +188,15 @@ def _verdict(
     """Whether the precaution is passed, in brief and why; not within two errors of a limit."""
     asked, limit = members_tested(policy), 1 - policy.alpha
     passing, bare = _passing(shares, policy), _passing(without, policy)
-    count = (
-        f"treatment passes for {passing} of {count_of(len(shares), 'member')} ({asked} required)"
-    )
-    words = (
-        f"{count}; {_less_harm(shares.values())} ({100 * limit:.0f} % required), given these "
-        "ratings, weights and records"
-    )
+    less_harm = f"{_less_harm(shares.values())} ({100 * limit:.0f} % required)"
+    if policy.weights_given:
+        members = count_of(len(shares), "member")
+        count = f"treatment passes for {passing} of {members} ({asked} required)"
+        few = f"{passing} of {members} are for it"
+    else:
+        count = f"treatment {'passes' if passing else 'does not pass'} with {EQUAL_WEIGHTS}"
+        few = less_harm
+    words = f"{count}; {less_harm}, given these ratings, weights and records"
     cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
     if beyond + cap_error > CAP_PROBABILITY:
         beyond_cap = (
@@ -199,7 +206,7 @@ def _verdict(
         return False, beyond_cap, f"{beyond_cap}; {words}"
     if passing < asked:
         reason = f"the members differ; {words}" if passing else words
-        return False, f"{passing} of {count_of(len(shares), 'member')} are for it", reason
+        return False, few, reason
     if bare < asked:
         by_resources = "it passes only by the weight of resources"
         return False, by_resources, f"{by_resources}; {words}"

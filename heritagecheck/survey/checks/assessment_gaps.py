@@ -1,4 +1,4 @@
-"""What a survey still lacks before it can be assessed: empty tables, weights not given."""
+"""What a survey still lacks before it can be assessed: empty tables, weights half given."""
 
 from __future__ import annotations
 
@@ -10,18 +10,29 @@ from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.record import Record
 
 Records = Mapping[str, tuple[Record, ...]]
+NO_ROW = "this table holds no row yet; write the first below its headings"
+NOT_AGREED = (
+    "no policy is agreed yet; go through the offered values, which fields.md lists, change what "
+    "the team wants otherwise, and save them with the day on which they were agreed"
+)
 
 
 def gaps_before_assessment(
-    records: Records, suffix: str = "", broken: frozenset[str] = frozenset()
+    records: Records,
+    suffix: str = "",
+    broken: frozenset[str] = frozenset(),
+    *,
+    policy_given: bool = False,
 ) -> list[Fault]:
-    """What a survey still lacks before it can be assessed."""
+    """What a survey still lacks before it can be assessed, or only by a policy given with it."""
     found = [
-        Fault(table + suffix, None, "", "",
-              "this table holds no row yet; write the first below its headings")
+        Fault(table + suffix, None, "", "", NOT_AGREED if table == "policy" else NO_ROW)
         for table, kept in records.items()
-        if not kept and table not in MAY_BE_EMPTY and table + suffix not in broken
-    ]  # fmt: skip
+        if not kept
+        and table not in MAY_BE_EMPTY
+        and table + suffix not in broken
+        and not (table == "policy" and policy_given)
+    ]
     if f"views{suffix}" not in broken:
         found.extend(_view_faults(records["views"], f"views{suffix}"))
     return found

@@ -29,6 +29,7 @@ from heritagecheck.survey.records import (
     SiteTest,
     Structure,
     TileReading,
+    View,
     Zone,
     all_of,
 )
@@ -51,6 +52,7 @@ def gaps_in_survey(records: Records, file: FileOf) -> Table:
     """Everything to look at again in a survey that reads well."""
     found = [
         *_still_missing(records),
+        *_weights_not_given(records),
         *_colour_not_read(records),
         *_setups_that_differ(records),
         *_photographs_not_measured(records),
@@ -83,6 +85,15 @@ def _still_missing(records: Records) -> Iterator[Finding]:
         yield (
             "", fault.table, f"not ready to assess: {said}",
             "Write it down; until then no zone can be assessed",
+        )  # fmt: skip
+
+
+def _weights_not_given(records: Records) -> Iterator[Finding]:
+    """Whether a survey with zones would be assessed by weights that no member gave."""
+    if all_of(records, Zone) and not all_of(records, View):
+        yield (
+            "", "views", "no weights: no member gave any, so all six criteria count equally",
+            "Let each member weigh the criteria, before any result is shown",
         )  # fmt: skip
 
 

@@ -33,6 +33,8 @@ def fields_page() -> str:
         ("setting_quantities", ("code", "what it is", "units", "words"), _setting_quantities()),
     ):
         parts.append(_part(f"Codes: {name}", headings, lines))
+    offered = ("field", "what it is", "offered", "what it means at the wall")
+    parts.append(_part("Values offered for policy.csv", offered, _offered()))
     return "\n".join(parts)
 
 
@@ -96,6 +98,12 @@ def _setting_quantities() -> Iterator[Sequence[str]]:
     for row in tables.rows("setting_quantities"):
         code = row["quantity"]
         yield code, row["name"], ", ".join(units_of(code)), told_as(code)
+
+
+def _offered() -> Iterator[Sequence[str]]:
+    """Values of the policy that are offered to a team."""
+    for row in tables.rows("policy_offered"):
+        yield row["field"], row["title"], row["value"], row["sentence"]
 
 
 def _part(

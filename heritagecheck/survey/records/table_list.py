@@ -70,8 +70,8 @@ LINKS: dict[str, dict[str, str]] = {
 
 MAY_BE_EMPTY = frozenset(
     {
-        "tile_readings", "readings", "site_tests", "panels", "settings", "spots", "attachments",
-        "height_maps", "photos",
+        "layers", "observations", "tile_readings", "readings", "site_tests", "panels", "settings",
+        "spots", "attachments", "height_maps", "photos", "views",
     }
 )  # fmt: skip
 ONE_ROW = frozenset({"structure", "policy"})

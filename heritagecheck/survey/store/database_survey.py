@@ -85,9 +85,14 @@ class DatabaseSurvey(Survey):
         """Where it is kept, without any password."""
         return self._database.name
 
-    def complete(self) -> Survey:
+    def complete(self, *, policy_given: bool = False) -> Survey:
         """
         The survey as it is at this moment, with every record at hand, ready to be assessed.
+
+        Parameters
+        ----------
+        policy_given : bool
+            Whether it is assessed by another policy, so that it need not have agreed its own.
 
         Returns
         -------
@@ -100,7 +105,7 @@ class DatabaseSurvey(Survey):
             Something is missing without which it can't be assessed; all of it is named.
         """
         whole = self._copy.moment()
-        if faults := gaps_before_assessment(whole.records):
+        if faults := gaps_before_assessment(whole.records, policy_given=policy_given):
             raise SurveyError(faults, nothing="assessed")
         return whole
 
