@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
@@ -132,10 +132,12 @@ class Desk:
                 "Reload the page. The details are in the log of the program.",
             )
 
-    def save(self, *records: Record, what: str, reason: str = "") -> bool:
+    def save(
+        self, *records: Record, what: str, reason: str = "", in_place_of: Sequence[Record] = ()
+    ) -> bool:
         """Keep records, all or none, and say so; say why not where they can't be taken."""
         try:
-            self.survey.save(*records, who=self.who, reason=reason or what)
+            self.survey.save(*records, who=self.who, reason=reason or what, in_place_of=in_place_of)
         except SurveyError as error:
             self.refuse(f"{what} was not saved.", *error.sentences)
             return False

@@ -16,11 +16,15 @@ if TYPE_CHECKING:
 
 def screens() -> dict[str, type[Screen]]:
     """First word of a route to its screen; the start page is under the empty word."""
+    from heritagecheck.screens.answers import AnswersScreen
+    from heritagecheck.screens.policy import PolicyScreen
     from heritagecheck.screens.start import StartScreen
     from heritagecheck.screens.structure import StructureScreen
 
     return {
         "": StartScreen,
+        "answers": AnswersScreen,
+        "policy": PolicyScreen,
         "structure": StructureScreen,
     }
 

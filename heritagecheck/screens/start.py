@@ -1,32 +1,111 @@
-"""The start page: the steps of a survey, how far it has come, and the cautions of the work."""
+"""The start page: who is at work, the steps of a survey, how far each has come, and cautions."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from heritagecheck.screens.app import Screen
+from heritagecheck.errors import SurveyError
+from heritagecheck.judgement.recommendation import FOR_APPROVAL
+from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
+from heritagecheck.tables.row_types import CautionRow
+
+# Said before anybody goes to the wall, whatever the method: air, height, loose pieces, stop.
+ON_SITE = ("CA09", "CA13", "CA42", "CA20")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a survey: where it leads, whether it is done, and how far it has come."""
+
+    route: str
+    name: str
+    done: bool
+    words: str
 
 
 class StartScreen(Screen):
     """The start page."""
 
     template = "start.html"
-    title = "Start"
+    title = "Your survey"
 
-    def __init__(self, *args: Any) -> None:
-        super().__init__(*args)
-        self.role = self.desk.who
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.role = desk.who
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
-        return {"role": self.role}
+        steps = _steps(self.desk)
+        return {
+            "role": self.role,
+            "steps": steps,
+            "next": next((step for step in steps if not step.done), steps[-1]),
+            "for_approval": FOR_APPROVAL,
+            "cautions": [CautionRow.named(code) for code in ON_SITE],
+            "saves": bool(self.desk.survey.journal_head),
+        }
 
     def typed(self, name: str, value: str) -> None:
         """Keep the role that is typed."""
         self.role = value
 
     def do_begin(self, event: Event) -> None:
-        """Take the role."""
+        """Take the role under which everything is saved."""
+        if not self.role.strip():
+            self.desk.refuse("Write your role first, such as conservator.")
+            return
         self.desk.who = self.role.strip()
+
+    def do_change_role(self, event: Event) -> None:
+        """Let somebody else take over."""
+        self.role, self.desk.who = self.desk.who, ""
+
+    def do_undo_save(self, event: Event) -> None:
+        """Undo one's own last save."""
+        self._turn("undo")
+
+    def do_redo_save(self, event: Event) -> None:
+        """Redo it."""
+        self._turn("redo")
+
+    def _turn(self, what: str) -> None:
+        try:
+            self.desk.say(f"{getattr(self.desk.survey, what)(who=self.desk.who)}.")
+        except SurveyError as error:
+            self.desk.refuse(
+                f"There is nothing to {what}, or it was changed since.", *error.sentences
+            )
+
+
+def _steps(desk: Desk) -> list[Step]:
+    """The steps in the order of work."""
+    survey = desk.survey
+    named = next(iter(survey.all(Structure)), None)
+    elevations, zones = survey.all(Elevation), survey.all(Zone)
+    agreed = next(iter(survey.all(AgreedPolicy)), None)
+    members = len({view.member for view in survey.all(View)})
+    weights = f"weights of {count_of(members, 'member')}" if members else "equal weights"
+    return [
+        Step(
+            "structure", "The structure", bool(named),
+            named.structure if named else "not yet named",
+        ),
+        Step(
+            "elevations", "Elevations", bool(elevations),
+            ", ".join(one.name for one in elevations) or "none yet: each needs only a name",
+        ),
+        Step(
+            "policy", "What the team agrees", bool(agreed),
+            f"agreed on {agreed.agreed_on.day} {agreed.agreed_on:%B %Y}, {weights}" if agreed
+            else "values are offered; agree before the first answer is seen",
+        ),
+        Step(
+            "zones", "Zones", bool(zones), count_of(len(zones), "zone") if zones else "none yet",
+        ),
+        Step("answers", "Answers and report", False, "clean it, try it first, or leave it"),
+    ]  # fmt: skip

@@ -21,8 +21,8 @@ class StructureScreen(FormScreen):
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
-        kept = next(iter(desk.survey.all(Structure)), None)
-        begun = self.begun_with(kept)
+        self.kept = next(iter(desk.survey.all(Structure)), None)
+        begun = self.begun_with(self.kept)
         self.forms["structure"] = Form(
             desk, "structure", "structure", Structure, FIELDS, begun=begun
         )
@@ -34,6 +34,11 @@ class StructureScreen(FormScreen):
     def do_save(self, event: Event) -> None:
         """Keep the structure."""
         form = self.forms["structure"]
-        if self.ready(form) and self.desk.save(form.written.record(), what="the structure"):
+        gone = [self.kept] if self.kept else []
+        if not self.ready(form):
+            return
+        record = form.written.record()
+        if self.desk.save(record, what="the structure", in_place_of=gone):
+            self.kept = record
             form.saved()
             self.desk.go("")

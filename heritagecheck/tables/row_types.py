@@ -325,7 +325,8 @@ class Abrasive(Row):
 class CautionRow(Row):
     """A hazard, its control, and of which zones and methods both are said."""
 
-    table = "cautions"
+    table, code = "cautions", "caution"
+    caution: str
     about: str
     hazard: str
     methods: str

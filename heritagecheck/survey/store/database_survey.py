@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import weakref
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from datetime import date
 from pathlib import Path
@@ -125,8 +125,9 @@ class DatabaseSurvey(Survey):
         self._copy.refresh()
 
     def save(
-        self, *records: Record, who: str | None = None, reason: str = ""
-    ) -> tuple[Record, ...]:
+        self, *records: Record, who: str | None = None, reason: str = "",
+        in_place_of: Sequence[Record] = (),
+    ) -> tuple[Record, ...]:  # fmt: skip
         """
         Keep new records, or new values of known ones: all of them or none.
 
@@ -138,6 +139,9 @@ class DatabaseSurvey(Survey):
             Who saves, by role; the name with which the computer knows the user where none is given.
         reason : str
             Why something known is changed.
+        in_place_of : sequence of Record
+            Kept records that these replace under another key, such as a structure under a new name.
+            They are taken out in the same save, and stay in the journal.
 
         Returns
         -------
@@ -152,7 +156,7 @@ class DatabaseSurvey(Survey):
         StoreError
             The database could not be written. Nothing was saved.
         """
-        return saving.save(self._copy, records, made_by(who, reason))
+        return saving.save(self._copy, records, made_by(who, reason), in_place_of)
 
     def keep(
         self,

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 import sqlalchemy as sa
@@ -34,6 +35,8 @@ from heritagecheck.survey.store.journal import (
 from heritagecheck.survey.store.related_records import links_to, merged
 from heritagecheck.survey.store.rows import Now, bring_in, now
 from heritagecheck.survey.store.working_copy import WorkingCopy, Writing
+
+NOTHING_REPLACED: Mapping[Place, Record] = MappingProxyType({})
 
 
 class Counts(NamedTuple):
@@ -73,15 +76,46 @@ class Imported:
         return f"{taken}; settings were read from their wording, except these:{said}"
 
 
-def save(copy: WorkingCopy, records: Sequence[Record], made: Save) -> tuple[Record, ...]:
-    """Keep records, each looked at by itself first; they are given back as they are kept."""
+def save(
+    copy: WorkingCopy, records: Sequence[Record], made: Save, in_place_of: Sequence[Record] = ()
+) -> tuple[Record, ...]:
+    """
+    Keep records, each looked at by itself first; they are given back as they are kept.
+
+    The records `in_place_of` which they come are taken out in the same save.
+    """
     wanted = {place_of(record): record for record in map(looked_at, records)}
     if len(wanted) < len(records):
         twice = Counter(map(place_of, records)).most_common(1)[0][0]
         fault = Fault(twice[0], None, "record", twice[1], "was given twice in one save")
         raise SurveyError([fault], nothing="saved")
-    keep(copy, wanted, made)
+    if in_place_of:
+        _replace(copy, wanted, in_place_of, made)
+    else:
+        keep(copy, wanted, made)
     return tuple(wanted.values())
+
+
+def _replace(
+    copy: WorkingCopy, wanted: Mapping[Place, Record], gone: Sequence[Record], made: Save
+) -> None:
+    """Keep records and take out those that they replace: all of it or nothing."""
+    replaced = {place: one for one in gone if (place := place_of(one)) not in wanted}
+    with copy.writing() as writing:
+        connection = writing.connection
+        before = now(connection, [*wanted, *replaced])
+        changes = [
+            Change(*place, text_or_none(before[place].record), record)
+            for place, record in wanted.items()
+            if before[place].record != record
+        ]
+        changes += [
+            Change(*place, text_of(kept), None)
+            for place in replaced
+            if (kept := before[place].record) is not None
+        ]
+        _refuse_overwriting(copy, connection, changes, before, replaced)
+        _write(writing, made, changes, before)
 
 
 def keep(
@@ -193,15 +227,15 @@ def _refuse_overwriting(
     connection: sa.Connection,
     changes: Iterable[Change],
     before: Mapping[Place, Now],
+    replaced: Mapping[Place, Record] = NOTHING_REPLACED,
 ) -> None:
     """Refuse to save over what somebody else saved since this survey was read."""
     faults: list[Fault] = []
     for change in changes:
         place = change.table, change.key
         if change.old is not None and not copy.knows(place, before[place].version):
-            faults += conflict(
-                connection, place, change.record, before[place], copy.last_seen(place)
-            )
+            mine = replaced.get(place, change.record)
+            faults += conflict(connection, place, mine, before[place], copy.last_seen(place))
     if faults:
         raise SurveyError(faults, nothing="saved")
 

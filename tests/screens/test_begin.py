@@ -1,0 +1,138 @@
+"""From an empty folder to what the team agrees: the start page, the structure, the policy."""
+
+from hand_at_screen import Hand
+
+from heritagecheck.screens.app import App
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.routes import screens
+from heritagecheck.survey.records import AgreedPolicy, Structure, View
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+
+STRUCTURE = {
+    "structure": "Quillmere Pumping Station",
+    "asked": "Which zones can be cleaned",
+    "significance": "The last engine house of its kind in the valley",
+    "surveyed_by": "conservator",
+    "survey_date": "2026-09-30",
+}
+
+
+def type_structure(hand: Hand) -> None:
+    """Fill in the screen of the structure."""
+    for field, text in STRUCTURE.items():
+        hand.type(f"structure.{field}", text)
+
+
+def test_role_is_asked_before_anything_else(survey: DatabaseSurvey) -> None:
+    """No step can be taken by nobody; an empty role is refused in a sentence."""
+    hand = Hand(App(survey, screens()))
+    hand.app.hear(Event("open"))
+
+    assert 'data-arg="structure"' not in hand.page
+    hand.press("begin")
+    assert "Write your role first" in hand.page
+    hand.type("role", " conservator ")
+    hand.press("begin")
+    assert "You are: conservator" in hand.page
+    assert 'data-arg="structure"' in hand.page
+
+
+def test_structure_is_saved_with_who_and_shown_as_done(hand: Hand, survey: DatabaseSurvey) -> None:
+    """What was typed is one record and one save; the start page names the next step."""
+    hand.press("go", "structure")
+    type_structure(hand)
+    hand.press("save")
+
+    (kept,) = survey.all(Structure)
+    assert kept.structure == STRUCTURE["structure"]
+    assert list(survey.journal["who"]) == ["conservator"]
+    assert "Saved: the structure" in hand.page
+    assert "Go on: Elevations" in hand.page
+
+
+def test_structure_that_lacks_a_field_is_refused_beside_it(
+    hand: Hand, survey: DatabaseSurvey
+) -> None:
+    """The field is named, gets the caret, and what was typed stays."""
+    hand.press("go", "structure")
+    hand.type("structure.structure", "Quillmere Pumping Station")
+    hand.type("structure.survey_date", "next spring")
+    hand.press("save")
+
+    assert not survey.all(Structure)
+    assert hand.page.count('role="alert"') == 5
+    assert 'value="next spring"' in hand.page
+    assert 'data-focus="1"' in hand.page
+
+
+def test_structure_can_be_renamed(hand: Hand, survey: DatabaseSurvey) -> None:
+    """The new name takes the place of the old one; the journal keeps both."""
+    hand.press("go", "structure")
+    type_structure(hand)
+    hand.press("save")
+    hand.press("go", "structure")
+    hand.type("structure.structure", "Quillmere Engine House")
+    hand.press("save")
+
+    assert [one.structure for one in survey.all(Structure)] == ["Quillmere Engine House"]
+
+
+def test_draft_is_there_after_the_program_was_killed(hand: Hand, survey: DatabaseSurvey) -> None:
+    """Another program on the same survey shows what was typed and not saved."""
+    hand.press("go", "structure")
+    type_structure(hand)
+
+    with DatabaseSurvey(survey.name) as again:
+        later = Hand(App(again, screens()))
+        later.app.hear(Event("open", arg="structure", value="conservator"))
+        assert STRUCTURE["structure"] in later.page
+        assert "Not saved yet: this is your draft." in later.page
+
+
+def test_offered_values_are_agreed_in_one_go(hand: Hand, survey: DatabaseSurvey) -> None:
+    """One press keeps all of them, as of today, with a comma in a number where one is changed."""
+    hand.press("go", "policy")
+    hand.type("policy.margin", "1,5")
+    hand.press("agree")
+
+    (agreed,) = survey.all(AgreedPolicy)
+    assert agreed.margin == 1.5
+    assert agreed.margin_high == 2
+
+
+def test_value_out_of_range_is_refused_in_a_sentence(hand: Hand, survey: DatabaseSurvey) -> None:
+    """Nothing is agreed; the fault names the value and what is allowed."""
+    hand.press("go", "policy")
+    hand.type("policy.margin", "0,5")
+    hand.press("agree")
+
+    assert not survey.all(AgreedPolicy)
+    assert "Not saved: 1 to correct." in hand.page
+
+
+def test_weights_of_a_member_are_saved_together(hand: Hand, survey: DatabaseSurvey) -> None:
+    """Six numbers make six records; before that, the page says that all criteria count equally."""
+    hand.press("go", "policy")
+    assert "all six criteria count equally" in hand.page
+    hand.type("member", "engineer")
+    for criterion, swing in (
+        ("fabric", "100"), ("historic evidence", "60"), ("appearance", "20"), ("people", "90"),
+        ("environment", "40"), ("resources", "10"),
+    ):  # fmt: skip
+        hand.type(f"{criterion}.swing", swing)
+    hand.press("add_member")
+
+    assert {view.member for view in survey.all(View)} == {"engineer"}
+    assert len(survey.all(View)) == 6
+    assert "all six criteria count equally" not in hand.page
+
+
+def test_last_save_can_be_undone_and_redone(hand: Hand, survey: DatabaseSurvey) -> None:
+    """The start page undoes one's own last save, and says which."""
+    hand.press("go", "policy")
+    hand.press("agree")
+    hand.press("go", "")
+    hand.press("undo_save")
+    assert not survey.all(AgreedPolicy)
+    hand.press("redo_save")
+    assert len(survey.all(AgreedPolicy)) == 1
