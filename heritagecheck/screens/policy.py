@@ -47,7 +47,7 @@ class PolicyScreen(FormScreen):
         """What it shows."""
         fields = {one.name.partition(".")[2]: one for one in self.forms["policy"].view()}
         views = self.desk.survey.all(View)
-        swings = {(view.member, view.criterion): view.swing for view in views}
+        swings = {(view.member, str(view.criterion)): view.swing for view in views}
         members = dict.fromkeys(view.member for view in views)
         return {
             "form": self.forms["policy"],

@@ -9,6 +9,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form, FormScreen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.survey.records import Structure
+from heritagecheck.survey.records.record import Record
 
 FIELDS = ("structure", "asked", "significance", "surveyed_by", "survey_date", "call_first")
 
@@ -21,7 +22,7 @@ class StructureScreen(FormScreen):
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
-        self.kept = next(iter(desk.survey.all(Structure)), None)
+        self.kept: Record | None = next(iter(desk.survey.all(Structure)), None)
         begun = self.begun_with(self.kept)
         self.forms["structure"] = Form(
             desk, "structure", "structure", Structure, FIELDS, begun=begun
