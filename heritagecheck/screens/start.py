@@ -47,7 +47,7 @@ class StartScreen(Screen):
             "next": next((step for step in steps if not step.done), steps[-1]),
             "for_approval": FOR_APPROVAL,
             "cautions": [CautionRow.named(code) for code in ON_SITE],
-            "saves": any(map(self.desk.survey.all, (Structure, Elevation, AgreedPolicy))),
+            "saves": bool(self.desk.survey.journal_head.strip("0")),
         }
 
     def typed(self, name: str, value: str) -> None:
