@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import re
 import shutil
 import signal
 import socket
@@ -177,6 +178,46 @@ def jupyterlab(notebooks: Path, home: Path) -> Iterator[str]:
         yield address
     finally:
         _stop(server)
+
+
+@contextmanager
+def survey_pages(folder: Path, home: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """
+    Open a survey's pages as `heritagecheck lab` does, and give their address and the server.
+
+    Settings and history lie in `home`; no browser is opened.
+    """
+    log = home / "lab.log"
+    (home / "config").mkdir(parents=True, exist_ok=True)
+    (home / "config" / "jupyter_server_config.json").write_text(
+        '{"ServerApp": {"allow_root": true, "open_browser": false}}', encoding="utf-8"
+    )
+    command = [sys.executable, "-m", "heritagecheck", "lab", str(folder)]
+    surroundings = _surroundings(home)
+    del surroundings["JUPYTER_CONFIG_PATH"]
+    with log.open("wb") as heard:
+        server = subprocess.Popen(
+            command, env=surroundings, stdin=subprocess.DEVNULL, stdout=heard,
+            stderr=subprocess.STDOUT, start_new_session=True,
+        )  # fmt: skip
+    try:
+        _wait_until(lambda: _told_address(log) is not None or server.poll() is not None)
+        address = _told_address(log)
+        if address is None:
+            raise RuntimeError(
+                f"The pages did not open:\n{log.read_text(encoding='utf-8')[-2000:]}"
+            )
+        status = address.replace("/voila/render/start.ipynb", "/api/status")
+        _wait_until(lambda: _answers(server, status, log))
+        yield address, server
+    finally:
+        _stop(server)
+
+
+def _told_address(log: Path) -> str | None:
+    """Address that the server told, once it did."""
+    found = re.search(r"http://127\.0\.0\.1:\S+", log.read_text(encoding="utf-8"))
+    return found[0] if found else None
 
 
 def _lab_command(notebooks: Path, port: int) -> list[str]:

@@ -11,6 +11,8 @@ from typing import Any, Protocol
 import anywidget
 import traitlets
 
+from heritagecheck.documents.page_templates import carried_faces
+
 HERE = Path(__file__).parent
 # A file comes over in pieces of half a megabyte; what grows beyond this is refused.
 MOST_BYTES = 400_000_000
@@ -73,7 +75,8 @@ class LivePage(anywidget.AnyWidget):
     """
 
     _esm = HERE / "page.js"
-    _css = HERE / "page.css"
+    # The page carries its type itself: no site can fetch one.
+    _css = f"{carried_faces()}\n{(HERE / 'page.css').read_text(encoding='utf-8')}"
     html = traitlets.Unicode().tag(sync=True)
     route = traitlets.Unicode().tag(sync=True)
     kept_as = traitlets.Unicode().tag(sync=True)
