@@ -15,7 +15,10 @@ from heritagecheck.judgement.gates.gate import NOT_KNOWN
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.sentences import joined
+from heritagecheck.survey.drawings.drawing import zone_paths
+from heritagecheck.survey.drawings.elevations import drawing_of
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
+from heritagecheck.survey.survey import Survey
 
 WHY = 170
 # Levels of evidence are everyday words ("none", "measured"), and the report does not grade by them.
@@ -161,7 +164,14 @@ def _elevations(
                 for outcome in OUTCOMES
             },
             "zones": zones,
+            "not_outlined": [] if no_picture else _not_outlined(assessment.survey, item, zones),
         }
+
+
+def _not_outlined(survey: Survey, item: Elevation, zones: Iterable[dict[str, Any]]) -> list[str]:
+    """Zones that the drawing of their elevation does not show."""
+    outlined = {path.get("data-zone") for path in zone_paths(drawing_of(survey, item).root)}
+    return [zone["code"] for zone in zones if zone["code"] not in outlined]
 
 
 def short_name(item: Elevation, structure: str) -> str:

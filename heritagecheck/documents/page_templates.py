@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.figures.svg import FONTS
 from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
@@ -130,8 +130,8 @@ def drawn(
 def why_not_drawn(survey: Survey, elevation: str) -> str:
     """Why an elevation has no picture."""
     item = elevation_of(survey, elevation)
-    if item.drawing is None:
-        return "this elevation has no drawing"
+    if why := why_listed(survey, item):
+        return why
     faults = faults_of(drawing_of(survey, item), item)
     if not faults:
         return ""

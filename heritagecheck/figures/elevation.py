@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from copy import deepcopy
+from itertools import zip_longest
 from xml.etree import ElementTree as ET
 
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
-from heritagecheck.figures.svg import FACE, width_of
+from heritagecheck.figures.picture_ground import CASING, ground_of, quieten
+from heritagecheck.figures.svg import (
+    DARK,
+    FACE,
+    GRID,
+    LIGHT,
+    element,
+    picture,
+    text,
+    width_of,
+    wrapped,
+)
 from heritagecheck.figures.zone_location import as_text, mark_of
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
-from heritagecheck.survey.drawings.drawing import placements, view_box
-from heritagecheck.survey.drawings.elevations import elevation_of, read_drawing
+from heritagecheck.survey.drawings.drawing import placements, view_box, zone_paths
+from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of, read_drawing
 from heritagecheck.survey.drawings.plain_svg import SVG
+from heritagecheck.survey.records import Elevation
+from heritagecheck.survey.survey import Survey
 
 # Four hues that differ in lightness, so that colour-blind readers and grey print tell them apart.
 FILLS = {
@@ -33,6 +47,10 @@ HATCHES = {
     "leave": "",
 }
 LABELS_A_WIDTH = 60
+ON_PHOTOGRAPH = 0.55  # opacity of the colours there
+# Pixels of the small table that stands in place of a picture.
+WIDE, ROW, KEY, CODES, OUTCOME_WORDS = 720.0, 22.0, 42.0, 78.0, 190.0
+NAMES = WIDE - KEY - CODES - OUTCOME_WORDS - 12
 
 
 def draw_elevation(
@@ -55,23 +73,30 @@ def draw_elevation(
     Returns
     -------
     Picture
+        Where the elevation has no drawing, or the drawing no outline, a small table of its zones.
 
     Raises
     ------
     SurveyError
-        There is no such elevation, or its drawing is missing or no SVG.
+        There is no such elevation, or its drawing is missing or can't be shown.
     """
     item = elevation_of(assessment.survey, elevation)
-    root = read_drawing(assessment.survey, item)
     found = {one.zone: one for one in assessment.recommendations}
+    here = [one for one in found.values() if one.evidence.zone.elevation == elevation]
+    if why := why_listed(assessment.survey, item):
+        return _listed(f"{item.name}: {why}", here)
+    root = read_drawing(assessment.survey, item)
     parents = {child: parent for parent in root.iter() for child in parent}
     size = max(28.0, view_box(root, item)[2] / LABELS_A_WIDTH)
+    ground = ground_of(root)
+    if ground is not None:
+        quieten(ground)
     plates: list[ET.Element] = []
     for path, matrix in placements(root, item).items():
         code = path.get("data-zone", "")
         if code not in found:
             continue
-        shown = _coloured(path, found[code], elevation, zone)
+        shown = _coloured(path, found[code], elevation, zone, cased=ground is not None)
         _replace(parents[path], path, shown, f"{link}{code}" if link else "")
         if zone is None or code == zone:
             x, y = mark_of(path, matrix)
@@ -80,13 +105,48 @@ def draw_elevation(
     over = ET.SubElement(root, f"{{{SVG}}}g", {"pointer-events": "none"})
     over.extend(plates)
     root.insert(0, _hatches(elevation))
-    counts = ", ".join(
+    return Picture(as_text(root), f"{item.name}. {_counts(here)}")
+
+
+def why_listed(survey: Survey, item: Elevation) -> str:
+    """Why the zones of an elevation are listed and not drawn; empty where they are drawn."""
+    if item.drawing is None:
+        return "this elevation has no drawing"
+    found = drawing_of(survey, item)
+    drawn = found.faults or zone_paths(found.root)
+    return "" if drawn else f"no zone is outlined on the drawing {item.drawing}"
+
+
+def _counts(zones: Iterable[Recommendation]) -> str:
+    """Codes of zones by their outcomes."""
+    return ", ".join(
         f"{outcome}: {' '.join(codes)}"
         for outcome in OUTCOMES
-        if (codes := [c for c, one in found.items() if one.outcome == outcome
-                      and one.evidence.zone.elevation == elevation])
-    )  # fmt: skip
-    return Picture(as_text(root), f"{item.name}. {counts}")
+        if (codes := [one.zone for one in zones if one.outcome == outcome])
+    )
+
+
+def _listed(head: str, zones: Sequence[Recommendation]) -> Picture:
+    """Zones as a small table: key and code, what each is, outcome."""
+    drawn, y = [], ROW
+    for words in wrapped(f"{head}.", WIDE):
+        drawn.append(text(0, y, words))
+        y += ROW
+    for one in zones:
+        drawn.append(element("path", d=f"M0 {y - 0.7 * ROW:g}H{WIDE:g}", stroke=GRID))
+        key = draw_key(one.outcome).svg.replace("<svg ", f'<svg x="0" y="{y - 0.5 * ROW:g}" ', 1)
+        urgent = f", {one.urgency}" if one.urgency else ""
+        rows = zip_longest(
+            [one.zone], wrapped(one.name, NAMES), wrapped(one.outcome + urgent, OUTCOME_WORDS),
+            fillvalue="",
+        )  # fmt: skip
+        drawn.append(key)
+        for code, name, outcome in rows:
+            for x, words in ((KEY, code), (KEY + CODES, name), (WIDE - OUTCOME_WORDS, outcome)):
+                drawn.append(text(x, y, words))
+            y += ROW
+        y += ROW / 4
+    return picture(WIDE, y - ROW / 2, f"{head}. {_counts(zones)}", *drawn)
 
 
 def draw_key(outcome: str) -> Picture:
@@ -112,15 +172,16 @@ def _tiles(outcome: str) -> str:
 
 
 def _coloured(
-    path: ET.Element, one: Recommendation, elevation: str, zone: str | None
+    path: ET.Element, one: Recommendation, elevation: str, zone: str | None, *, cased: bool
 ) -> list[ET.Element]:
-    """Outline of a zone in the colour of its outcome, and the same outline in its hatch."""
+    """Outline of a zone in the colour of its outcome, in its hatch, and cased on a photograph."""
     lit = zone is None or one.zone == zone
     hatch = deepcopy(path)
     path.set("fill", FILLS[one.outcome])
-    path.set("fill-opacity", f"{OPACITY:g}" if lit else "0.15")
-    path.set("stroke", "#1d1d1b")
-    path.set("stroke-width", "5" if one.zone == zone else "2")
+    path.set("fill-opacity", f"{ON_PHOTOGRAPH if cased else OPACITY:g}" if lit else "0.15")
+    path.set("stroke", DARK)
+    path.set("stroke-width", "5" if one.zone == zone else "3" if cased else "2")
+    edge = deepcopy(path)
     urgent = f", {one.urgency}" if one.urgency else ""
     title = ET.SubElement(path, f"{{{SVG}}}title")
     title.text = f"{one.zone} {one.name}: {one.outcome}{urgent}"
@@ -131,7 +192,15 @@ def _coloured(
     hatch.set("fill-opacity", "0.8" if lit else "0.2")
     hatch.set("stroke", "none")
     hatch.set("pointer-events", "none")
-    return [path, hatch] if HATCHES[one.outcome] else [path]
+    shown = [path, hatch] if HATCHES[one.outcome] else [path]
+    if cased:
+        path.set("stroke", LIGHT)
+        path.set("stroke-width", f"{float(edge.get('stroke-width', '0')) * CASING:g}")
+        edge.attrib.pop("data-zone", None)
+        edge.set("fill", "none")
+        edge.set("pointer-events", "none")
+        shown.append(edge)
+    return shown
 
 
 def _replace(
@@ -155,19 +224,19 @@ def _label(code: str, x: float, y: float, size: float, *, urgent: bool) -> Itera
         {
             "x": f"{x - wide / 2:g}", "y": f"{y - 0.7 * size:g}", "width": f"{wide:g}",
             "height": f"{1.25 * size:g}", "rx": "4", "fill": "#fff", "fill-opacity": "0.92",
-            "stroke": "#1d1d1b" if urgent else "none", "stroke-width": "4",
+            "stroke": DARK if urgent else "none", "stroke-width": "4",
         },
     )  # fmt: skip
-    text = ET.Element(
+    label = ET.Element(
         f"{{{SVG}}}text",
         {
             "x": f"{x:g}", "y": f"{y + 0.28 * size:g}", "font-size": f"{size:g}",
             "font-family": FACE, "text-anchor": "middle",
-            "fill": "#1d1d1b",
+            "fill": DARK,
         },
     )  # fmt: skip
-    text.text = words
-    return (plate, text)
+    label.text = words
+    return (plate, label)
 
 
 def _hatch_name(elevation: str, outcome: str) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 
 from heritagecheck.cards import Picture
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.figures.picture_ground import CASING, crop, ground_of, small_ground
 from heritagecheck.figures.svg import DARK, FACE, LIGHT, LINE, element, number, path, text
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.drawings.drawing import placements, view_box
@@ -62,7 +63,7 @@ def draw_locator(survey: Survey, zone: str) -> Picture | None:
     view = view_box(root, item)
     box = _box(_of(placed, zone))
     ring = _ring(box, view) if box else ""
-    return Picture(_outlines(placed, view, {zone}, ring), f"{zone} on {item.name}")
+    return Picture(_outlines(root, placed, view, {zone}, ring), f"{zone} on {item.name}")
 
 
 def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Picture:
@@ -75,7 +76,7 @@ def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Pictur
     ]
     root = read_drawing(assessment.survey, item)
     return Picture(
-        _outlines(placements(root, item), view_box(root, item), codes),
+        _outlines(root, placements(root, item), view_box(root, item), codes),
         f"{item.name}, {outcome}: {' '.join(codes) or 'no zone'}",
     )
 
@@ -115,15 +116,20 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
         return None
     view, box = view_box(root, item), _box(placed)
     window = _window(placed, view, box)
+    picture = ground_of(root)
+    width = window[2] / (90 if picture is None else 130)
     outlines = "".join(
-        f'<path d="{outline.get("d")}" fill="none" fill-rule="evenodd" stroke="{DARK}" '
-        f"{_stroke(window[2] / 90, matrix)}/>"
+        f'<path d="{outline.get("d")}" fill="none" fill-rule="evenodd" stroke="{colour}" '
+        f"{_stroke(wide, matrix)}/>"
+        for colour, wide in ([] if picture is None else [(LIGHT, CASING * width)]) + [(DARK, width)]
         for outline, matrix in placed.items()
     )
     if ground:
         inner = f'<use href="#{ground}"/>'
     else:
         crop_all(root, window, window[2] / LETTERS)
+        if picture is not None:
+            crop(picture, window)
         inner = _inner(root)
     bar, length_m = _bar(window, view[2] / size_m(item)[0])
     corners = " ".join(f"{one:g}" for one in window)
@@ -176,15 +182,20 @@ def _box(placed: Placed) -> Box | None:
     return x1, y1, x2, y2
 
 
-def _outlines(placed: Placed, view: Box, lit: Collection[str], beside: str = "") -> str:
-    """Outlines of all zones of an elevation, some of them filled."""
+def _outlines(
+    root: ET.Element, placed: Placed, view: Box, lit: Collection[str], beside: str = ""
+) -> str:
+    """Outlines of all zones of an elevation, some of them filled; a photograph lies beneath."""
+    ground = ground_of(root)
+    empty, edge = ("#fff", LINE) if ground is None else ("none", DARK)
     paths = [
-        f'<path d="{one.get("d")}" fill="{DARK if one.get("data-zone") in lit else "#fff"}"'
-        f' fill-rule="evenodd" stroke="{LINE}" {_stroke(view[2] / 250, matrix)}/>'
+        f'<path d="{one.get("d")}" fill="{DARK if one.get("data-zone") in lit else empty}"'
+        f' fill-rule="evenodd" stroke="{edge}" {_stroke(view[2] / 250, matrix)}/>'
         for one, matrix in placed.items()
     ]
     box = " ".join(f"{one:g}" for one in view)
-    return f'<svg xmlns="{SVG}" viewBox="{box}">{"".join(paths)}{beside}</svg>'
+    beneath = small_ground(ground) if ground is not None else ""
+    return f'<svg xmlns="{SVG}" viewBox="{box}">{beneath}{"".join(paths)}{beside}</svg>'
 
 
 def _ring(box: Box, view: Box) -> str:

@@ -18,18 +18,25 @@ from heritagecheck.survey.drawings.path_data import (
     matrix_of,
     within_reach,
 )
+from heritagecheck.survey.drawings.picture_drawing import picture_drawing
+from heritagecheck.survey.drawings.picture_file import is_picture
 from heritagecheck.survey.drawings.plain_svg import MOST_BYTES, SVG, PlainDrawing, plain_drawing
 from heritagecheck.survey.records import Elevation
 
+HEAD = 16  # bytes that tell a picture from a drawing
 SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
 
 
 def look_at(path: Path | None) -> PlainDrawing:
-    """Drawing in a file, with what is wrong in it; a large file is not read."""
+    """Drawing or picture in a file, with what is wrong in it; a large file is not read."""
     if path is None:
         return PlainDrawing(ET.Element("svg"), ("this drawing is missing",), ())
     with path.open("rb") as file:
-        return plain_drawing(file.read(MOST_BYTES + 1))
+        head = file.read(HEAD)
+        if not is_picture(head):
+            return plain_drawing(head + file.read(MOST_BYTES + 1 - HEAD))
+    about = path.stat()
+    return picture_drawing(path, about.st_mtime_ns, about.st_size)
 
 
 def fault(item: Elevation, allowed: str) -> Fault:

@@ -17,6 +17,7 @@ BETWEEN_PARTS = "|"
 FARTHEST_M = 10_000.0  # beyond it a corner is a slip of the pen
 SMALLEST_M2 = 1e-6
 SLIVER_M2 = 1e-3  # common practice: what hand-drawn neighbours leave between them
+ROOMY = 0.8  # of the radius of the largest circle within a zone
 EXAMPLE = "such as 0 0; 2.5 0; 2.5 1.2"
 
 
@@ -84,8 +85,10 @@ def as_text(rings: Rings) -> str:
     parts = []
     for ring in rings:
         corners = [f"{_short(x)} {_short(y)}" for x, y in np.asarray(ring, dtype=float)]
-        kept = [one for place, one in enumerate(corners) if one != corners[place - 1]]
-        parts.append("; ".join(kept or corners[:1]))
+        kept = [
+            one for one, before in zip(corners, [None, *corners], strict=False) if one != before
+        ]
+        parts.append("; ".join(kept[:-1] if kept[0] == kept[-1] and len(kept) > 1 else kept))
     return f" {BETWEEN_PARTS} ".join(parts)
 
 
@@ -149,11 +152,15 @@ def area_of(rings: Rings) -> float:
 
 
 def label_point(rings: Rings) -> FloatArray:
-    """Place for the code of a zone, shape (2,) [m]: the middle of the largest circle within it."""
+    """Place for the code of a zone, shape (2,) [m]: well inside its largest part."""
     from shapely import maximum_inscribed_circle
 
-    largest = max(_parts(_area(rings)), key=lambda part: part.area)
-    return np.array(maximum_inscribed_circle(largest).coords[0])
+    part = max(_parts(_area(rings)), key=lambda one: one.area)
+    radius = maximum_inscribed_circle(part)
+    # The middle of a long zone reads better than one of the many largest circles within it.
+    middle = part.centroid
+    roomy = part.contains(middle) and part.boundary.distance(middle) > ROOMY * radius.length
+    return np.array(middle.coords[0] if roomy else radius.coords[0])
 
 
 def split_outline(rings: Rings, line: ArrayLike) -> tuple[list[FloatArray], list[FloatArray]]:

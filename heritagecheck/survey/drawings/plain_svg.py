@@ -160,7 +160,7 @@ def renamed(root: ET.Element, before: str) -> None:
                 continue
             if name == "id":
                 element.set(name, before + value)
-            elif name == "href":
+            elif name == "href" and value.startswith("#"):
                 element.set(name, f"#{before}{value[1:]}")
             else:
                 element.set(name, value.replace("url(#", f"url(#{before}"))

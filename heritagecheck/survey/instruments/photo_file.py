@@ -22,7 +22,7 @@ from heritagecheck.survey.exchange.archives import BROKEN
 FloatArray = NDArray[np.float64]
 _QUIET = logging.NullHandler()
 _LARGEST_TIFF = 2 * 10**9  # pixels; beyond, strips of it no longer fit a laptop's disk
-_LARGEST = 178_000_000  # pixels of JPEG and PNG, which are decoded in one piece; Pillow's own limit
+LARGEST = 178_000_000  # pixels of JPEG and PNG, which are decoded in one piece; Pillow's own limit
 # Above this a photograph stays on the disk and is read strip by strip.
 _IN_MEMORY = 2**28
 _READ_AHEAD = 2**22  # bytes of a packed TIFF
@@ -180,17 +180,19 @@ class _Refused(ValueError):
     """A file that was understood and is not taken; it keeps its own words."""
 
 
-def _check_size(path: Path, rows: int, columns: int, pixel_bytes: int, most: int) -> None:
+def check_size(
+    name: str, file_bytes: int, rows: int, columns: int, pixel_bytes: int, most: int
+) -> None:
     """Refuse what is too large, or swells beyond all measure, before it is decoded."""
     if not rows or not columns or rows * columns > most:
         raise _Refused(
-            f"{path.name} has {columns} × {rows} pixels; at most {most // 10**6} million are "
+            f"{name} has {columns} × {rows} pixels; at most {most // 10**6} million are "
             "taken. Crop it, or save it smaller."
         )
     unpacked = rows * columns * pixel_bytes
-    if unpacked > max(_IN_MEMORY // 4, _MOST_RATIO * path.stat().st_size):
+    if unpacked > max(_IN_MEMORY // 4, _MOST_RATIO * file_bytes):
         raise _Refused(
-            f"{path.name} would unpack to more than {_MOST_RATIO} times its size, which no "
+            f"{name} would unpack to more than {_MOST_RATIO} times its size, which no "
             "photograph does. It was not opened."
         )
 
@@ -200,12 +202,15 @@ def _check_size(path: Path, rows: int, columns: int, pixel_bytes: int, most: int
 
 def _jpeg_or_png(path: Path, head: bytes) -> _Stored:
     """Read a JPEG or PNG by Pillow, and PNG of 16 bits by imagecodecs."""
-    with _readable(path), _whole_files_only(), warnings.catch_warnings():
+    with _readable(path), whole_files_only(), warnings.catch_warnings():
         # Pillow warns of large pictures and odd tags; what matters of it is checked here.
         warnings.simplefilter("ignore")
         with _opened(path) as image:
             deep = image.format == "PNG" and head[24] == 16
-            _check_size(path, image.height, image.width, 6 if deep else 3, _LARGEST)
+            pixel_bytes = 6 if deep else 3
+            check_size(
+                path.name, path.stat().st_size, image.height, image.width, pixel_bytes, LARGEST
+            )
             _check_mode(path, image)
             exif = image.getexif()
             pixels = _deep_png(path) if deep else np.asarray(image)
@@ -219,7 +224,7 @@ def _jpeg_or_png(path: Path, head: bytes) -> _Stored:
 
 
 @contextmanager
-def _whole_files_only() -> Iterator[None]:
+def whole_files_only() -> Iterator[None]:
     """Let Pillow refuse a file that was cut off, also where another library let it guess."""
     from PIL import ImageFile
 
@@ -239,7 +244,7 @@ def _opened(path: Path) -> Any:
         return Image.open(path, formats=["JPEG", "PNG"])
     except Image.DecompressionBombError as error:
         raise _Refused(
-            f"{path.name} has more than {_LARGEST // 10**6} million pixels. Crop it, or save it as "
+            f"{path.name} has more than {LARGEST // 10**6} million pixels. Crop it, or save it as "
             "TIFF."
         ) from error
 
@@ -345,7 +350,9 @@ def _check_page(path: Path, page: Any) -> None:
     if page.samplesperpixel not in {3, 4} or page.imagedepth != 1:
         raise _Refused(f"{path.name} has {page.samplesperpixel} channels. {_TO_SRGB}")
     size = page.samplesperpixel * page.bitspersample // 8
-    _check_size(path, page.imagelength, page.imagewidth, size, _LARGEST_TIFF)
+    check_size(
+        path.name, path.stat().st_size, page.imagelength, page.imagewidth, size, _LARGEST_TIFF
+    )
 
 
 def _pixels_of(path: Path, page: Any) -> NDArray[Any]:
