@@ -15,6 +15,8 @@ from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
+from pydantic import TypeAdapter, ValidationError
+
 from heritagecheck.errors import StoreError, in_words
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import write_whole
@@ -42,6 +44,9 @@ class Draft:
     number: int
     changed_at: str
     tab: str
+
+
+_READER = TypeAdapter(Draft)
 
 
 class Drafts:
@@ -213,8 +218,8 @@ class Drafts:
         except OSError as error:
             raise StoreError(f"The draft can't be read: {in_words(error)}.") from error
         try:
-            return _draft(content)
-        except (ValueError, TypeError, KeyError):
+            return _READER.validate_json(content, strict=True)
+        except ValidationError:
             aside = (path.with_suffix(f"{SET_ASIDE}{turn or ''}") for turn in count())
             path.rename(next(name for name in aside if not name.exists()))
             return None
@@ -233,18 +238,6 @@ class Drafts:
 def _text(draft: Draft) -> bytes:
     """A draft as its file holds it."""
     return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode()
-
-
-def _draft(content: bytes) -> Draft:
-    """A draft from what its file holds."""
-    draft = Draft(**json.loads(content))
-    if not isinstance(draft.number, int) or not all(
-        isinstance(one, str) for one in (draft.who, draft.task, draft.changed_at, draft.tab)
-    ):
-        raise TypeError("not a draft")
-    if not all(isinstance(one, str) for pair in draft.typed.items() for one in pair):
-        raise TypeError("not what was typed")
-    return draft
 
 
 def _name(who: str, task: str) -> str:

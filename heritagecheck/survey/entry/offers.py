@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
-from heritagecheck.survey.entry.codes import next_codes
-from heritagecheck.survey.records import Observation, Reading
+from heritagecheck.survey.entry.codes import next_code, next_codes, next_name
+from heritagecheck.survey.records import Observation, Reading, SiteTest
+from heritagecheck.survey.records.record import State
 from heritagecheck.survey.survey import Survey
 
 BY_METER = frozenset({"SCI", "SCE", "45/0"})
+NOT_MEASURED = "not measured"
+NO_METER = {"instrument": "none", "geometry": "visual", "illuminant": "D65/10"}
 OF_THE_METER = ("instrument", "geometry", "aperture_mm", "illuminant")
 # What a neighbouring zone often shares. Condition, soilings, coatings and dark mica are not among
 # these: they decide what may be done here, so they are seen here.
@@ -92,10 +96,17 @@ def as_zone(survey: Survey, zone: str) -> dict[str, Offer]:
 
 
 def not_measured_because(
-    survey: Survey, zone: str, topics: Iterable[str], reason: str, *, who: str, today: date
-) -> tuple[Observation, ...]:
+    survey: Survey,
+    zone: str,
+    topics: Iterable[str],
+    reason: str,
+    *,
+    quantities: Iterable[str] = (),
+    who: str,
+    today: date,
+) -> tuple[Observation | SiteTest, ...]:
     """
-    Records that say of some questions at once why they have no answer.
+    Records that say of a whole block at once why it was not answered or measured.
 
     Parameters
     ----------
@@ -106,7 +117,9 @@ def not_measured_because(
     topics : iterable of str
         Codes of the questions. One that has a record already is left as it is.
     reason : str
-        Why there is no answer.
+        Why.
+    quantities : iterable of str
+        Codes of the quantities that were not measured; likewise.
     who : str
         Who says so, by role.
     today : date
@@ -114,16 +127,81 @@ def not_measured_because(
 
     Returns
     -------
-    tuple of Observation
+    tuple of Observation and SiteTest
         To be saved together.
     """
-    recorded = {one.topic for one in survey.of_zone(zone, Observation)}
-    open_ones = [topic for topic in dict.fromkeys(topics) if topic not in recorded]
-    codes = next_codes(survey, "observations", len(open_ones), zone=zone)
-    return tuple(
+    recorded = {one.topic for one in survey.of_zone(zone, Observation)} | {
+        one.quantity for one in survey.of_zone(zone, SiteTest) if one.panel is None
+    }
+    topics = [one for one in dict.fromkeys(topics) if one not in recorded]
+    codes = next_codes(survey, "observations", len(topics), zone=zone)
+    answers = [
         Observation(
             observation=code, zone=zone, topic=topic, not_recorded_because=reason,
             seen_on=today, seen_by=who,
         )
-        for code, topic in zip(codes, open_ones, strict=True)
+        for code, topic in zip(codes, topics, strict=True)
+    ]  # fmt: skip
+    tests = [
+        SiteTest(
+            site_test=next_code(survey, "site_tests", zone=zone, quantity=quantity), zone=zone,
+            quantity=quantity, set_size=1, method=NOT_MEASURED, tested_on=today, tested_by=who,
+            set_name=next_name(survey, "site_tests", "set_name", f"{zone}-{quantity}"),
+            not_measured_because=reason,
+        )
+        for quantity in dict.fromkeys(quantities)
+        if quantity not in recorded
+    ]  # fmt: skip
+    return (*answers, *tests)
+
+
+def reading_not_taken(
+    survey: Survey,
+    zone: str,
+    target: Literal["soiled", "reference"],
+    reason: str,
+    *,
+    state: State,
+    who: str,
+    today: date,
+) -> Reading:
+    """
+    A record that says why a set of colour readings was not taken.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+    target : {"soiled", "reference"}
+        What was to be read.
+    reason : str
+        Why it was not.
+    state : {"dry", "damp", "wet"}
+        State of the wall, the one thing that is asked besides.
+    who : str
+        Who says so, by role.
+    today : date
+        When.
+
+    Returns
+    -------
+    Reading
+        With the meter of the last readings; where there are none, as one to be matched by eye.
+    """
+    meter = {
+        field: offer.value
+        for field, offer in day_defaults(survey, who, today=today).items()
+        if field in OF_THE_METER
+    }
+    meter = NO_METER | meter
+    habit = {"zone": zone, "target": target, "geometry": str(meter["geometry"])}
+    return Reading.model_validate(
+        meter | {
+            "reading": next_code(survey, "readings", **habit), "zone": zone,
+            "set_name": next_name(survey, "readings", "set_name", f"{zone}-{target}"),
+            "set_size": 1, "target": target, "state": state, "read_on": today, "read_by": who,
+            "not_measured_because": reason,
+        }
     )  # fmt: skip

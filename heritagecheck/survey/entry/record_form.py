@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Self
 
 from pydantic import ValidationError
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.sentences import ended
+from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.entry.typed_values import (
     NotTakenError,
-    Value,
     asked_for,
+    brief,
     read_typed,
     shown,
 )
@@ -26,6 +27,9 @@ from heritagecheck.survey.records.row_reading import faults_of_row
 __all__ = ["RecordForm", "question_of", "title_of"]
 
 WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
+
+# The form shows the list itself.
+LIST_OF_CODES = re.compile(r"\. (Codes|Write any of): .*", re.DOTALL)
 
 
 class RecordForm:
@@ -161,20 +165,17 @@ class RecordForm:
         """Values by field, and the sentence of each field that can't be read."""
         values: dict[str, object] = dict(self.fixed)
         unread: dict[str, str] = {}
-        # In the order of the record: the question before its answers, the quantity before its unit;
-        # a number is read once more, when its unit is known that comes behind it.
-        for _ in range(2):
-            for field in self.model.model_fields:
-                text = "" if field in self.fixed else self.typed.get(field, "")
-                if not text.strip():
-                    continue
-                unread.pop(field, None)
+        # In the order of the record: a question before its answers. What can't be read is looked
+        # at once more, because its unit may be named behind it.
+        for fields in (self.model.model_fields, unread):
+            for field in [one for one in fields if one not in self.fixed and one in self.typed]:
                 try:
-                    value: Value = read_typed(self.model, field, text, beside=values)
-                    values[field] = value
+                    value = read_typed(self.model, field, self.typed[field], beside=values)
                 except NotTakenError as why:
-                    values.pop(field, None)
                     unread[field] = str(why)
+                else:
+                    unread.pop(field, None)
+                    values |= {} if value is None else {field: value}
         return values, unread
 
     @property
@@ -200,11 +201,14 @@ class RecordForm:
 
     def _sentence(self, fault: Fault) -> str:
         """A fault of the record in the words of the form."""
-        said = fault.allowed
-        if fault.value == NOTHING and said.startswith("must be "):
-            return ended(f"Nothing is given here; write {asked_for(self.model, fault.field)}")
+        empty = fault.value == NOTHING
+        if empty and self.model.model_fields[fault.field].is_required():
+            asked = asked_for(self.model, fault.field, self._values)
+            return ended(f"Nothing is given here; {asked}")
+        said = LIST_OF_CODES.sub("", fault.allowed)
         if said.startswith("must "):
-            said = f"“{fault.value}” is not allowed: it {said}"
+            typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
+            said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
         said = WITH_UNDERSCORE.sub(self._in_words, said)
         return ended(said[:1].upper() + said[1:])
 
@@ -213,4 +217,12 @@ class RecordForm:
         name = found[0]
         if name in self.model.model_fields:
             return f"“{title_of(self.model, name)}”"
-        return name.replace("_", " ")
+        return _labels(self.model).get(name, name.replace("_", " "))
+
+
+@cache
+def _labels(model: type[Record]) -> dict[str, str]:
+    """Labels of all codes that a record takes."""
+    return {
+        term.code: term.label for field in model.model_fields for term in terms_for(model, field)
+    }

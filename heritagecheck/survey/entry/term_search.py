@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
 from functools import cache
 from types import MappingProxyType
@@ -25,6 +25,7 @@ NAMED = {
 # What else says the same: more names, kinds, meanings.
 MORE_WORDS = ("name", "kind", "meaning", "unit", "units", "spellings")
 QUANTITY_OF = {"unit": "quantity", "setting_unit": "setting_quantity", "dose_unit": "dose_quantity"}
+LONG = 4  # letters
 ALIKE = 0.75  # of two words, as difflib counts it: one slip in a word of four letters
 
 
@@ -101,37 +102,64 @@ def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ..
     ['guano']
     """
     asked = _words(typed)
-    if not asked:
-        return tuple(terms[:most])
-    for rank in (_written_so, _perhaps_meant):
-        ranked = [(rank(asked, term), place) for place, term in enumerate(terms)]
-        found = sorted((fit, place) for fit, place in ranked if fit is not None)
-        if found:
-            return tuple(terms[place] for _, place in found[:most])
-    return ()
+    if not asked:  # a sign, such as that of per cent, is found only as it is
+        exact = typed.strip()
+        return tuple(term for term in terms if not exact or exact == term.label)[:most]
+    written = _ranked(terms, lambda term: _written_so(asked, typed.strip(), term))
+    if written:
+        return tuple(terms[place] for _, _, place in written[:most])
+    meant = _ranked(terms, lambda term: _perhaps_meant(asked, term))
+    return tuple(terms[place] for rank, _, place in meant[:most] if rank == meant[0][0])
 
 
-def term_of(terms: Iterable[Term], typed: str) -> Term | None:
-    """The one term that is written so, by its label, its code or another spelling of a unit."""
+def term_of(terms: Iterable[Term], typed: str, *, case_counts: bool = False) -> Term | None:
+    """
+    The one term that is written so, by its label or its code.
+
+    Parameters
+    ----------
+    terms : iterable of Term
+        The list.
+    typed : str
+        What was typed.
+    case_counts : bool
+        Whether a capital letter makes another term, as in units: mPa is not MPa.
+
+    Returns
+    -------
+    Term or None
+        None where there is none, or more than one.
+    """
     known = tuple(terms)
-    exact = [term for term in known if typed in {term.code, term.label}]
-    alike = [term for term in known if _joined(typed) in map(_joined, (term.code, term.label))]
-    found = exact or (alike if _joined(typed) else [])
+    found = [term for term in known if typed in {term.code, term.label}]
+    if not found and not case_counts and _joined(typed):
+        found = [one for one in known if _joined(typed) in map(_joined, (one.code, one.label))]
     return found[0] if len(found) == 1 else None
 
 
-def _written_so(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
+def _ranked(
+    terms: Sequence[Term], fit: Callable[[Term], tuple[int, float] | None]
+) -> list[tuple[int, float, int]]:
+    """Places of the terms that fit, the best first."""
+    fits = [(fit(term), place) for place, term in enumerate(terms)]
+    return sorted((*found, place) for found, place in fits if found is not None)
+
+
+def _written_so(asked: Sequence[str], exact: str, term: Term) -> tuple[int, float] | None:
     """How well a term fits words that are written as it is; None where it does not."""
+    if exact in {term.code, term.label}:
+        return -1, 0
     label, typed = _words(term.label), "".join(asked)
     names = "".join(label), _joined(term.code)
     if typed in names:
         return 0, 0
     if any(name.startswith(typed) for name in names):
         return 1, 0
-    for rank, words in ((2, label), (3, label + _words(term.also))):
-        if all(any(word.startswith(one) for word in words) for one in asked):
-            return rank, 0
-    return None
+    if all(any(word.startswith(one) for word in label) for one in asked):
+        return 2, 0
+    # A few letters begin too many words of a meaning.
+    words = label + _words(term.also) if len(typed) >= LONG else ()
+    return (3, 0) if all(any(word.startswith(one) for word in words) for one in asked) else None
 
 
 def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
@@ -148,7 +176,7 @@ def _likeness(one: str, other: str) -> float:
     """How alike two words are, 0 to 1; short words are never a slip of one another."""
     if one == other:
         return 1
-    if min(len(one), len(other)) < 4:
+    if min(len(one), len(other)) < LONG:
         return 0
     match = SequenceMatcher(None, one, other, autojunk=False)
     return match.ratio() if match.real_quick_ratio() >= ALIKE <= match.quick_ratio() else 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -18,25 +19,28 @@ from heritagecheck.survey.entry.term_search import (
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.survey.records.cells import MONTHS, Ambiguous, date_text, no_such_day, shown
 from heritagecheck.survey.records.fields import (
+    is_code,
     kinds,
     limits,
     literal_choices,
+    terms_of,
     terms_within,
     unit_of,
 )
-from heritagecheck.survey.records.record import PLAIN_DATE, Record
+from heritagecheck.survey.records.record import CASE_COUNTS, PLAIN_DATE, Record
 
-__all__ = ["NotTakenError", "asked_for", "read_typed", "shown", "understood", "unit_for"]
+__all__ = ["NotTakenError", "asked_for", "brief", "read_typed", "shown", "understood", "unit_for"]
 
 Value = float | int | date | str | None
 TODAY = "today"
+DATE_EXAMPLE = "2026-11-30"
 LONGEST_SHOWN = 30
 MINUS = re.compile("[\u2010-\u2015\u2212\ufe58\ufe63\uff0d]")
-BEGINS_AS_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,]*(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
-# One comma or point between digits; the comma with three digits behind it may mean thousands.
-ONE_COMMA = re.compile(r"([+-]?\d+),(\d+)")
+AS_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,]*(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
 THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
-EXAMPLES = (12.5, 5.0, 0.5, 0.05)
+LOWER = (("ge", "from"), ("gt", "above"))
+UPPER = (("le", "to"), ("lt", "below"))
+EXAMPLES = (12.5, 2.5, 0.25, 0.05)
 # Fields whose number stands in the unit of another field, or of the quantity that it names.
 UNIT_FROM: dict[tuple[type[Record], str], str] = {
     **{(SiteTest, name): "quantity" for name in ("value", "spread", "detection_limit")},
@@ -96,12 +100,14 @@ def read_typed(
         meant = [_part(part, terms) for part in parts]
         return typed if meant == parts else "; ".join(meant)  # a list of codes stays as written
     if terms:
-        found = _listed(typed, terms)
+        found = _listed(
+            typed, terms, case_counts=bool({terms_of(model, field), field} & CASE_COUNTS)
+        )
         return int(found) if int in kind and literal_choices(model, field) else found
     if date in kind:
-        return _date(_one(typed, "date"), today or date.today())
+        return _date(_one(typed, asked_for(model, field)), today or date.today())
     if kind & {float, int}:
-        return _number(model, field, typed, unit_for(model, field, beside), beside)
+        return _number(model, field, typed, beside)
     return typed
 
 
@@ -165,7 +171,7 @@ def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOT
     """
     named = beside.get(UNIT_FROM.get((model, field), ""))
     if model is SiteTest and named:
-        row = tables.keyed("quantities", "quantity").get(str(named))
+        row = _quantity(beside)
         return "" if row is None else row["unit"].removeprefix("1")
     return str(named) if named else unit_of(model, field)
 
@@ -184,26 +190,27 @@ def asked_for(
     Returns
     -------
     str
-        Such as ``"a number from 0 to 500 mm, such as 12.5"``.
+        Such as ``"write a number from 0 to 500 mm, such as 12.5"``.
     """
     if terms := terms_for(model, field, beside):
         return _choice_words(terms)
     kind = kinds(model, field)
     if date in kind:
-        return "a date, such as 2026-11-30 or 30 November 2026"
+        return f"write a date, such as {DATE_EXAMPLE}"
     if kind & {float, int}:
-        return _number_words(model, field, unit_for(model, field, beside), beside)
-    return "a few words"
+        return _number_words(model, field, beside)
+    return "write a short code" if is_code(model, field) else "write a few words"
 
 
-def _listed(typed: str, terms: tuple[Term, ...]) -> str:
+def _listed(typed: str, terms: tuple[Term, ...], *, case_counts: bool = False) -> str:
     """Code of the term that was typed."""
-    found = term_of(terms, _one(typed, "term"))
+    found = term_of(terms, _one(typed, _choice_words(terms)), case_counts=case_counts)
     if found is not None:
         return found.code
     near = matching(terms, typed, most=1)
-    hint = f"Did you mean {near[0].label}?" if near else f"Choose {_choice_words(terms)}."
-    raise NotTakenError(f"{_brief(typed)} is not in this list. {hint}")
+    if near:
+        raise NotTakenError(f"{brief(typed)} is not in this list. Did you mean {near[0].label}?")
+    raise NotTakenError(f"{brief(typed)} is not in this list; {_choice_words(terms)}.")
 
 
 def _part(part: str, terms: tuple[Term, ...]) -> str:
@@ -216,13 +223,14 @@ def _choice_words(terms: tuple[Term, ...]) -> str:
     """A list in a few words: all of it where it is short, else one of its terms."""
     labels = ", ".join(term.label for term in terms)
     short = len(labels.split()) <= 12
-    return f"one of: {labels}" if short else f"one from the list, such as {terms[0].label}"
+    one = f"one of: {labels}" if short else f"from the list, such as {terms[0].label}"
+    return f"choose {one}"
 
 
-def _one(typed: str, what: str) -> str:
+def _one(typed: str, wanted: str) -> str:
     """A text that is one value; a column that was pasted is several."""
     if re.search(r"[\t\r\n]", typed):
-        raise NotTakenError(f"Several lines were pasted here; write one {what} only.")
+        raise NotTakenError(f"Several values were pasted here; {wanted}.")
     return typed
 
 
@@ -234,75 +242,87 @@ def _date(typed: str, today: date) -> date:
     try:
         found = date_text(plain)
     except Ambiguous as why:
-        raise NotTakenError(f"{_brief(typed)} may be two days: {why}.") from None
+        raise NotTakenError(f"{brief(typed)} may be two days: {why}.") from None
     if PLAIN_DATE.fullmatch(found):
         try:
             return date.fromisoformat(found)
         except ValueError:
             plain = found
     if day := no_such_day(plain):
-        raise NotTakenError(f"{day} does not exist; write another date, such as 2026-11-30.")
-    raise NotTakenError(f"{_brief(typed)} is not a date; write a date such as 2026-11-30.")
+        raise NotTakenError(f"{day} does not exist; write another date, such as {DATE_EXAMPLE}.")
+    raise NotTakenError(f"{brief(typed)} is not a date; write one such as {DATE_EXAMPLE}.")
 
 
 def _number(
-    model: type[Record], field: str, typed: str, unit: str, beside: Mapping[str, object]
+    model: type[Record], field: str, typed: str, beside: Mapping[str, object]
 ) -> float | int:
     """A number as a person writes it, perhaps with its unit."""
-    wanted = _number_words(model, field, unit, beside)
-    parts = BEGINS_AS_NUMBER.fullmatch(MINUS.sub("-", _plain_digits(_one(typed, "number"))))
+    wanted, unit = _number_words(model, field, beside), unit_for(model, field, beside)
+    parts = AS_NUMBER.fullmatch(MINUS.sub("-", _plain_digits(_one(typed, wanted))))
     if parts is None:
-        raise NotTakenError(f"{_brief(typed)} is not a number; write {wanted}.")
+        raise NotTakenError(f"{brief(typed)} is not a number; {wanted}.")
     number, behind = parts[1], parts[2].strip()
-    if behind[:1].isdigit():
-        raise NotTakenError(f"{_brief(typed)} has a blank between its digits; write {wanted}.")
+    if re.match(r"[.,]?\d", behind):
+        raise NotTakenError(f"{brief(typed)} has a blank within the number; {wanted}.")
     if behind and _unit_key(behind) not in {_unit_key(one) for one in (unit, *unit.split()[:1])}:
         own = f"is in {unit}" if unit else "has no unit"
-        raise NotTakenError(
-            f"{_brief(behind)} does not fit, because this field {own}; write {wanted}."
-        )
+        raise NotTakenError(f"{brief(behind)} does not fit, as this field {own}; {wanted}.")
     if number.count(",") + number.count(".") > 1:
-        raise NotTakenError(
-            f"{_brief(number)} can't be read; write {wanted}, with one comma or point."
-        )
-    value = float(number.replace(",", "."))
-    if THOUSANDS.fullmatch(number) and _fits(model, field, float(number.replace(",", ""))):
-        bare = number.replace(",", "")
-        raise NotTakenError(
-            f"{number} may be {number.replace(',', '.')} or {bare}; write one of them."
-        )
-    if not _fits(model, field, value):
-        raise NotTakenError(
-            f"{_brief(typed)} is outside what this field takes; write {wanted}. "
-            "Was a decimal point lost?"
-        )
+        raise NotTakenError(f"{brief(number)} has more than one comma or point; {wanted}.")
+    value, bare = float(number.replace(",", ".")), number.replace(",", "")
+    bounds = _bounds(model, field, beside)
+    if THOUSANDS.fullmatch(number) and not _beyond(bounds, float(bare)):
+        either = f"{number.replace(',', '.')} or {bare}"
+        raise NotTakenError(f"{brief(number)} may be {either}; write it as one of these two.")
+    if side := _beyond(bounds, value):
+        hint = " Was a decimal point lost?" if side == "high" else ""
+        raise NotTakenError(f"{brief(typed)} is too {side}; {wanted}.{hint}")
     if int not in kinds(model, field):
-        return value or 0.0
+        return value or 0.0  # never -0.0
     if not value.is_integer():
-        raise NotTakenError(f"{_brief(typed)} is not a whole number; write {wanted}.")
+        raise NotTakenError(f"{brief(typed)} is not a whole number; {wanted}.")
     return int(value)
 
 
-def _fits(model: type[Record], field: str, value: float) -> bool:
-    """Whether a number lies within the limits of its field."""
-    holds = {
-        "ge": lambda bound: value >= bound, "gt": lambda bound: value > bound,
-        "le": lambda bound: value <= bound, "lt": lambda bound: value < bound,
-    }  # fmt: skip
-    return abs(value) < float("inf") and all(
-        holds[sign](bound) for sign, bound in limits(model, field).items()
-    )
+def _bounds(model: type[Record], field: str, beside: Mapping[str, object]) -> dict[str, float]:
+    """Limits of a number: those of its field, and of the quantity that a test measured."""
+    bounds = limits(model, field)
+    row = _quantity(beside) if (model, field) == (SiteTest, "value") else None
+    return bounds if row is None else {"ge": float(row["low"]), "le": float(row["high"])}
 
 
-def _number_words(model: type[Record], field: str, unit: str, beside: Mapping[str, object]) -> str:
+def _quantity(beside: Mapping[str, object]) -> dict[str, str] | None:
+    """Row of the quantity that a site test measured, once it is known."""
+    return tables.keyed("quantities", "quantity").get(str(beside.get("quantity")))
+
+
+def _beyond(bounds: Mapping[str, float], value: float) -> str:
+    """On which side a number lies beyond its limits; empty where it lies within."""
+    if value < bounds.get("ge", -math.inf) or value <= bounds.get("gt", -math.inf):
+        return "low"
+    high = value > bounds.get("le", math.inf) or value >= bounds.get("lt", math.inf)
+    return "high" if high or math.isinf(value) else ""
+
+
+def _number_words(model: type[Record], field: str, beside: Mapping[str, object]) -> str:
     """The range of a number in words, with an example that lies in it."""
-    whole, bounds = int in kinds(model, field), limits(model, field)
-    names = (("ge", "from"), ("gt", "above"), ("le", "to"), ("lt", "below"))
-    said = [f"{name} {bounds[sign]:,.10g}" for sign, name in names if sign in bounds]
-    tried = (12.0, bounds.get("ge", 1.0)) if whole else (*EXAMPLES, bounds.get("ge", 1.0))
-    example = next(one for one in tried if _fits(model, field, one))
+    whole, bounds = int in kinds(model, field), _bounds(model, field, beside)
+    low = [f"{word} {_plain(bounds[sign])}" for sign, word in LOWER if sign in bounds]
+    high = [f"{word} {_plain(bounds[sign])}" for sign, word in UPPER if sign in bounds]
+    if low and high and "gt" in bounds:
+        high = [f"and {one}" if "lt" in bounds else f"up {one}" for one in high]
+    unit = unit_for(model, field, beside)
+    behind = unit if low or high else f"in {unit}" if unit else ""
+    tried = (12.0,) if whole else EXAMPLES
+    example = next((one for one in tried if not _beyond(bounds, one)), bounds.get("ge", 1.0))
     kind = "a whole number" if whole else "a number"
-    return f"{' '.join([kind, *said, unit]).strip()}, such as {example:g}"
+    said = " ".join(filter(None, [kind, *low, *high, behind]))
+    return f"write {said}, such as {_plain(example)}"
+
+
+def _plain(number: float) -> str:
+    """A number without signs between its thousands, which might be read as a comma."""
+    return f"{number:.0f}" if number.is_integer() else f"{number:g}"
 
 
 def _plain_digits(text: str) -> str:
@@ -322,7 +342,19 @@ def _unit_key(unit: str) -> str:
     return "".join(plain.split()).rstrip(".")
 
 
-def _brief(typed: str) -> str:
-    """What was typed, as a sentence has room for it."""
-    line = " ".join(typed.split())
+def brief(typed: str) -> str:
+    """
+    What was typed, as a sentence has room for it.
+
+    Parameters
+    ----------
+    typed : str
+        The text.
+
+    Returns
+    -------
+    str
+        On one line and between quotation marks; cut where it is long.
+    """
+    line = " ".join("".join(sign if sign.isprintable() else " " for sign in typed).split())
     return f"“{line if len(line) <= LONGEST_SHOWN else line[:LONGEST_SHOWN] + '…'}”"

@@ -62,9 +62,14 @@ def allowed_words(model: type[Record], name: str) -> str:
         return "a date written year-month-day, such as 2026-05-01"
     if kind & {float, int}:
         return _range_words(field.metadata, whole=int in kind)
-    if any(getattr(part, "pattern", None) for part in field.metadata):
+    if is_code(model, name):
         return "a short code, without commas, semicolons, bars or line breaks"
     return "some text" if field.is_required() else "some text, or nothing"
+
+
+def is_code(model: type[Record], name: str) -> bool:
+    """Whether a field takes a code: a text of which not every sign is allowed."""
+    return any(getattr(part, "pattern", None) for part in model.model_fields[name].metadata)
 
 
 def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:

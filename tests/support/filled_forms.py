@@ -1,0 +1,76 @@
+"""A record of every kind with every field filled in, for tests of what a person types."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+
+from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.records import (
+    TABLES,
+    Attachment,
+    HeightMap,
+    Panel,
+    Photo,
+    Reading,
+    Setting,
+    SiteTest,
+    Spot,
+)
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.survey import Survey
+
+DAY = date(2026, 11, 30)
+
+
+@cache
+def example() -> Survey:
+    """The example survey, read from its folder."""
+    return read_folder(example_folder())
+
+
+@cache
+def filled() -> tuple[Record, ...]:
+    """Records that are right, of every kind, and between them every field."""
+    found: list[Record] = []
+    for table in TABLES:
+        missing = set(TABLES[table].model_fields)
+        for record in example().records[table]:
+            given = {name for name, value in record if value is not None}
+            if given & missing:
+                missing -= given
+                found.append(record)
+    return (*found, *_others())
+
+
+def _others() -> tuple[Record, ...]:
+    """What the example has no use for."""
+    records = example().records
+    reading, panel = records["readings"][0], records["panels"][0]
+    attachment = records["attachments"][0]
+    setting = next(one for one in records["settings"] if getattr(one, "value") is not None)  # noqa: B009
+    made: list[tuple[type[Record], dict[str, object]]] = [
+        (Reading, {**dict(reading), "target": "panel", "panel": "N06-pulse-1", "place": "stone 4"}),
+        (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead"}),
+        (Panel, {
+            **dict(panel), "after_series": "N09-wash", "fields_before": 25, "damaged_before": 1,
+            "before_on": "control", "joint_included": "yes",
+        }),
+        (Setting, {**dict(setting), "value_to": getattr(setting, "value") + 1}),  # noqa: B009
+        (Spot, {
+            **dict(records["spots"][0]), "cleaned": None, "damaged": None, "read_on": None,
+            "not_read_because": "rain", "note": "under the drip",
+        }),
+        (Attachment, {**dict(attachment), "panel": "N06-pulse-1"}),
+        (HeightMap, {
+            "height_map": "H1", "attachment": "A1", "zone": "N06", "panel": "N06-pulse-1",
+            "moment": "before", "height_unit": "µm", "pixel_x_um": 1.5, "pixel_y_um": 1.5,
+            "rows": 480, "columns": 640, "lowest_um": -12.25, "highest_um": 30, "unseen": 0.01,
+            "instrument": "structured light", "measured_on": DAY, "confirmed_by": "conservator",
+        }),
+        (Photo, {
+            **dict(records["photos"][0]), "chart_corners": "1 1; 9 1; 9 9; 1 9", "note": "late sun",
+        }),
+    ]  # fmt: skip
+    return tuple(model.model_validate(values) for model, values in made)
