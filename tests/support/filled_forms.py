@@ -17,6 +17,7 @@ from heritagecheck.survey.records import (
     Setting,
     SiteTest,
     Spot,
+    Zone,
 )
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.survey import Survey
@@ -51,6 +52,7 @@ def _others() -> tuple[Record, ...]:
     attachment = records["attachments"][0]
     setting = next(one for one in records["settings"] if getattr(one, "value") is not None)  # noqa: B009
     made: list[tuple[type[Record], dict[str, object]]] = [
+        (Zone, {**dict(records["zones"][0]), "outline": "0 0; 2.5 0; 2.5 1; 0 1"}),
         (Reading, {**dict(reading), "target": "panel", "panel": "N06-pulse-1", "place": "stone 4"}),
         (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead"}),
         (Panel, {

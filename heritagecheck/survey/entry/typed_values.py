@@ -130,12 +130,8 @@ def understood(
     Returns
     -------
     str
-        Such as ``"12.5 mm"``, ``"30 November 2026"`` or ``"weathered granite"``.
-
-    Raises
-    ------
-    NotTakenError
-        As `read_typed` does.
+        Such as ``"12.5 mm"``, ``"30 November 2026"`` or ``"weathered granite"``; empty where
+        nothing was typed, or nothing that can be taken.
 
     Examples
     --------
@@ -143,7 +139,10 @@ def understood(
     >>> understood(Layer, "thickness_mm", "12,5"), understood(Zone, "surveyed_on", "30.11.2026")
     ('12.5 mm', '30 November 2026')
     """
-    value = read_typed(model, field, text, beside=beside, today=today)
+    try:
+        value = read_typed(model, field, text, beside=beside, today=today)
+    except NotTakenError:
+        return ""
     if isinstance(value, date):
         return f"{value.day} {MONTHS[value.month - 1].capitalize()} {value.year}"
     labels = {term.code: term.label for term in terms_for(model, field, beside)}

@@ -218,8 +218,9 @@ def test_a_number_that_is_shown_is_read_as_the_same(value: float) -> None:
 
 
 def test_the_echo_says_what_was_understood() -> None:
-    """A number with its unit, a text as it is, nothing for nothing."""
+    """A number with its unit, a text as it is; nothing for nothing, and for what is half typed."""
     assert understood(Layer, "thickness_mm", "12,50") == "12.5 mm"
     assert understood(Zone, "panels_laid", "3") == "3"
     assert understood(Zone, "name", "  Plinth, left ") == "Plinth, left"
     assert understood(Layer, "thickness_mm", "") == ""
+    assert understood(Layer, "thickness_mm", "-") == ""
