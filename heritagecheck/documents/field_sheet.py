@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +13,12 @@ from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.zone_colour import colour_of_zone
-from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures import draw_locator
+from heritagecheck.survey.entry.zone_questions import (
+    by_heading,
+    facts_at_the_wall,
+    questions_asked,
+)
 from heritagecheck.survey.records import (
     Elevation,
     Layer,
@@ -30,32 +31,10 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
-from heritagecheck.tables.conditions import Facts, holds
-from heritagecheck.tables.topics import IF_NAMED
+from heritagecheck.tables.conditions import Facts
 from heritagecheck.whole_file import write_whole
 
-# What each gate asks, as one would ask it at the wall; danger to people comes first.
-GATES = {
-    "urgency": "First: is anybody in danger?",
-    "2": "Is there a reason to clean?",
-    "3": "What causes it, and is the cause cured?",
-    "4": "Is it firm enough to be touched?",
-    "5": "What must be known before anything is touched?",
-    "6": "Can work reach it without harm?",
-    "8": "What is agreed and arranged? Look up at the desk what can't be seen at the wall.",
-}
 LAYER_ROWS = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One question with its boxes to tick."""
-
-    topic: str
-    question: str
-    findings: tuple[str, ...]
-    only: str
-    how: str
 
 
 def write_field_sheets(
@@ -80,38 +59,6 @@ def write_field_sheets(
     path.parent.mkdir(parents=True, exist_ok=True)
     write_whole(path, content)
     return path
-
-
-def questions(kind: str, facts: Facts) -> dict[str, list[Question]]:
-    """Questions that are asked of a zone, by the gate that needs the answer."""
-    found: dict[str, list[Question]] = {words: [] for words in GATES.values()}
-    for row in tables.rows("topics"):
-        applies = holds(row["asked_where"], facts)
-        if applies is False or (kind and row["kind"] not in {"all", kind, IF_NAMED}):
-            continue
-        only = [] if applies else [_where(row["asked_where"])]
-        if row["kind"] == IF_NAMED:
-            only.insert(0, "there is one")
-        elif not kind and row["kind"] != "all":
-            only.insert(0, row["kind"])
-        found[GATES[row["gate"]]].append(
-            Question(
-                row["topic"], row["question"], tuple(row["findings"].split("|")),
-                "; ".join(only), row["what_to_do"],
-            )
-        )  # fmt: skip
-    return {words: asked for words, asked in found.items() if asked}
-
-
-def _where(condition: str) -> str:
-    """Put a condition on one recorded thing into words."""
-    said = {
-        "coated=yes": "it is coated", "confined=yes": "it is a confined space",
-        "lead=trace": "a trace of lead was found",
-    }  # fmt: skip
-    return said.get(condition) or condition.replace("=", " is ").replace("|", " or ").replace(
-        "_", " "
-    )
 
 
 def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
@@ -155,7 +102,11 @@ def _common_values() -> Mapping[str, Any]:
 
 def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
     """What the sheet of one zone shows."""
-    facts = _facts(survey, zone)
+    said = survey.of_zone(zone.zone, Observation)
+    facts = facts_at_the_wall(zone, said, survey.of_zone(zone.zone, SiteTest))
+    # What was answered before is asked again; what was tested need not be.
+    answers = set(tables.codes("topics")) - {"lead"}
+    facts = {name: value for name, value in facts.items() if name not in answers}
     named = survey.all(Structure)
     names = {
         item.elevation: short_name(item, named[0].structure if named else "")
@@ -173,7 +124,7 @@ def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
         "soilings": layers,
         "layers": layers + [""] * max(LAYER_ROWS - len(layers), 1),
         "locator": _locator(survey, zone),
-        "questions": questions(substrate["kind"], facts),
+        "questions": by_heading(questions_asked(substrate["kind"], facts)),
         "cautions": list(cautions(facts)),
     }
 
@@ -187,31 +138,9 @@ def _blank_values() -> dict[str, Any]:
         "kind": "",
         "layers": [""] * LAYER_ROWS,
         "locator": "",
-        "questions": questions("", {}),
+        "questions": by_heading(questions_asked("", {})),
         "cautions": list(cautions(facts)),
     }
-
-
-def _facts(survey: Survey, zone: Zone) -> Facts:
-    """What is recorded of a zone, but for the answers that are asked anew."""
-    evidence = ZoneEvidence(
-        zone=zone,
-        survey_date=date.min,
-        call_first=None,
-        observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
-        layers=survey.of_zone(zone.zone, Layer),
-        tests=survey.of_zone(zone.zone, SiteTest),
-        zone_colour=colour_of_zone(zone, ()),
-        colour_sets={},
-        colour_dates={},
-        series=(),
-        bed_series=(),
-        panels_unaccounted=(),
-        spoken_m2={},
-        limit=None,
-    )
-    answers = set(tables.codes("topics")) - {"lead"}
-    return {name: value for name, value in evidence.facts.items() if name not in answers}
 
 
 def _locator(survey: Survey, zone: Zone) -> Markup:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf, may_be_coated
-from heritagecheck.evidence.trials.panels import complete_values
 from heritagecheck.survey.records import Layer, Observation, SiteTest, Zone
+from heritagecheck.survey.records.lead import lead_by_lab, lead_by_xrf, may_be_coated
+from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from datetime import date
 
-from heritagecheck.evidence.trials.panels import complete_values
 from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.records.readings import complete_values
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.evidence.contradictions import check_lead, check_plate
 from heritagecheck.evidence.corrosion import LimitPassed, limit_of_zone
-from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf, lead_of, may_be_coated
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.transfer import (
@@ -31,6 +30,8 @@ from heritagecheck.survey.records import (
     Structure,
     Zone,
 )
+from heritagecheck.survey.records.lead import lead_on
+from heritagecheck.survey.records.zone_facts import facts_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts
@@ -124,12 +125,7 @@ class ZoneEvidence:
     @cached_property
     def lead(self) -> str:
         """Lead in the coating: yes, trace, no, or unknown."""
-        return lead_of(
-            self.finding("lead"),
-            lead_by_xrf(self.tests),
-            lead_by_lab(self.tests, self.zone.coatings),
-            coated=may_be_coated(self.zone, self.finding("coating_state"), metal=self.metal),
-        )
+        return lead_on(self.zone, self.finding("lead"), self.finding("coating_state"), self.tests)
 
     @cached_property
     def dated(self) -> dict[str, tuple[str, date]]:
@@ -172,38 +168,11 @@ class ZoneEvidence:
     @cached_property
     def facts(self) -> Facts:
         """Everything a rule may ask about; None where nothing is recorded."""
-        zone, substrate = self.zone, self.substrate
-        found: dict[str, frozenset[str] | None] = {
-            topic["topic"]: _fact(self.finding(topic["topic"])) for topic in rows("topics")
-        }
-        found |= {
-            "substrate": _fact(zone.substrate),
-            "kind": _fact(substrate["kind"]),
-            "acid_sensitive": _fact(substrate["acid_sensitive"]),
-            "silica": _fact(substrate["silica"]),
-            "finish": frozenset(
-                {zone.finish} | ({"polished"} if zone.substrate == "granite_polished" else set())
-            ),
-            "condition": _fact(None if zone.condition == "not_assessed" else zone.condition),
-            "exposure": _fact(zone.exposure),
-            "access": _fact(zone.access),
-            "confined": _fact("yes" if zone.confined else "no"),
-            "significance": _fact(zone.significance),
-            "soiling": frozenset(zone.soiling_codes),
-            "lead": _fact(self.lead),
-            "coated": _fact(self._coated),
+        findings = {topic: one.finding for topic, one in self.observations.items()}
+        return facts_of(self.zone, findings, self.lead) | {
             "partly_valued": _fact(self._partly_valued),
             "carried": _fact(self._carried),
         }
-        return found
-
-    @property
-    def _coated(self) -> str:
-        """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
-        soilings = keyed("soilings", "soiling")
-        seen = any(soilings[code]["kind"] == "coating" for code in self.zone.soiling_codes)
-        leaded = self.lead in {"yes", "trace"} or (self.metal and self.lead != "no")
-        return "yes" if seen or leaded else "no"
 
     @property
     def _partly_valued(self) -> str | None:

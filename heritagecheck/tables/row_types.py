@@ -211,6 +211,7 @@ class Topic(Row):
     table, code = "topics", "topic"
     topic: str
     question: str
+    findings: Terms
     kind: str
     asked_where: str
     gate: str

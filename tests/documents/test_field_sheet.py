@@ -9,7 +9,8 @@ from small_report import close_up
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.documents.field_sheet import GATES, cautions, questions, write_field_sheets
+from heritagecheck.documents.field_sheet import cautions, write_field_sheets
+from heritagecheck.survey.entry.zone_questions import HEADINGS, questions_asked
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.survey import Survey
 
@@ -220,12 +221,12 @@ def test_unknown_zones_are_refused(tmp_path: Path) -> None:
 
 def test_every_gate_of_a_topic_has_plain_words() -> None:
     """A topic of a new gate would else not be asked."""
-    assert {row["gate"] for row in tables.rows("topics")} == set(GATES)
+    assert {row["gate"] for row in tables.rows("topics")} == set(HEADINGS)
 
 
 def test_every_topic_is_asked_somewhere() -> None:
     """Nothing is recorded, so every question may apply, and every hazard may be there."""
-    asked = {one.topic for found in questions("", {}).values() for one in found}
+    asked = {one.topic for one in questions_asked("", {})}
 
     assert asked == set(tables.codes("topics"))
     assert {"Lead not known", "Height", "Closed section", "Always"} <= {

@@ -9,10 +9,10 @@ import pytest
 from guidance_form import read_cases, rows_of_case, site_test_rows
 
 import heritagecheck as hc
-from heritagecheck.evidence.lead import lead_by_lab, lead_by_xrf
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.records.lead import lead_by_lab, lead_by_xrf
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 CASES = {case["case_id"]: case for case in read_cases(GUIDANCE)}

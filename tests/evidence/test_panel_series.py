@@ -17,8 +17,9 @@ from heritagecheck.evidence.trials.damaged_fields import (
     damage_share_upper,
     effective_fields,
 )
-from heritagecheck.evidence.trials.panels import complete_values, margin_bounds, panel_series
+from heritagecheck.evidence.trials.panels import margin_bounds, panel_series
 from heritagecheck.survey.records import Panel, SiteTest
+from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.tables import threshold
 
 DAY = date(2026, 6, 1)

@@ -21,6 +21,7 @@ from heritagecheck.survey.checks.series_contradictions import (
 )
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
 from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.settings.series_setting import dialled
 from heritagecheck.survey.settings.spot_series import unit_doubt
 from heritagecheck.tables import threshold
@@ -432,14 +433,3 @@ def _steel_results(
     if profile and low is not None and high is not None:
         profile_ok = low <= min(profile) and max(profile) <= high
     return upper, adhesion_ok, profile_ok, len(adhesion or ())
-
-
-def complete_values(
-    tests: Iterable[SiteTest], quantity: str, *, panel: str | None = None
-) -> list[float] | None:
-    """Values of one quantity on a zone or panel; None where one of the set is missing."""
-    # A set with a gap is never read as if it were whole.
-    found = [test for test in tests if test.quantity == quantity and test.panel == panel]
-    values = [test.value for test in found if test.value is not None]
-    whole = bool(found) and len(values) == len(found) == found[0].set_size
-    return values if whole else None

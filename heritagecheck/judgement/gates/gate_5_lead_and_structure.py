@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from heritagecheck.evidence.lead import LAB, XRF, unshown
-from heritagecheck.evidence.trials.panels import complete_values
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import NOT_KNOWN, PASSED, TRIAL, Gate
+from heritagecheck.survey.records.lead import LAB, XRF, unshown
+from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.tables import threshold
 
 # A trace is known and is not lead-free: the task is assessed, and what that finds is done.

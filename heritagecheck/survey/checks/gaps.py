@@ -16,6 +16,7 @@ from heritagecheck.survey.checks.trial_gaps import Finding, gaps_in_trials
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
 from heritagecheck.survey.drawings.self_crossing import ROUNDING_M
+from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
     KEYS,
     TABLES,
@@ -37,14 +38,12 @@ from heritagecheck.survey.records.beds import names_to_ask_about
 from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.attachments import sha256_of
-from heritagecheck.tables import keyed, rows
+from heritagecheck.tables import keyed
 from heritagecheck.tables.ageing import ageing_asked
-from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.expiry import oldest_allowed
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
-BEFORE_WORK = "8"
 MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a scaffold
 
 
@@ -202,30 +201,16 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
 
 def _topics_not_answered(records: Records) -> Iterator[Finding]:
     """Questions of a zone that have neither an answer nor a reason for none; gate 8 waits."""
-    answered = {(one.zone, one.topic) for one in all_of(records, Observation)}
-    answered |= {
-        (test.zone, "lead")
-        for test in all_of(records, SiteTest)
-        if test.quantity.startswith("lead_")
-    }
-    said: dict[str, dict[str, frozenset[str]]] = {}
+    said: dict[str, list[Observation]] = {}
     for one in all_of(records, Observation):
-        if one.finding is not None:
-            said.setdefault(one.zone, {})[one.topic] = frozenset({one.finding})
-    soilings = keyed("soilings", "soiling")
+        said.setdefault(one.zone, []).append(one)
+    tests: dict[str, list[SiteTest]] = {}
+    for test in all_of(records, SiteTest):
+        tests.setdefault(test.zone, []).append(test)
     for zone in all_of(records, Zone):
-        coated = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
-        facts = {
-            **said.get(zone.zone, {}),
-            "exposure": frozenset({zone.exposure}),
-            "confined": frozenset({"yes" if zone.confined else "no"}),
-            "coated": frozenset({"yes" if coated else "no"}),
-        }
-        for topic in (row for row in rows("topics") if row["gate"] != BEFORE_WORK):
-            asked = topic["kind"] in {"all", _kind(zone)} and holds(topic["asked_where"], facts)
-            if asked and (zone.zone, topic["topic"]) not in answered:
-                what = f"not answered: {topic['topic']}. {topic['question']}"
-                yield zone.zone, "observations", what, topic["what_to_do"]
+        for asked in open_questions(zone, said.get(zone.zone, ()), tests.get(zone.zone, ())):
+            what = f"not answered: {asked.topic}. {asked.question}"
+            yield zone.zone, "observations", what, asked.how
 
 
 def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:

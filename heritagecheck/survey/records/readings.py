@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date
 from typing import Annotated, Literal
 
@@ -178,3 +179,14 @@ class SiteTest(Record):
                 f"{self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
                 "Was a decimal point lost?",
             )
+
+
+def complete_values(
+    tests: Iterable[SiteTest], quantity: str, *, panel: str | None = None
+) -> list[float] | None:
+    """Values of one quantity on a zone or panel; None where one of the set is missing."""
+    # A set with a gap is never read as if it were whole.
+    found = [test for test in tests if test.quantity == quantity and test.panel == panel]
+    values = [test.value for test in found if test.value is not None]
+    whole = bool(found) and len(values) == len(found) == found[0].set_size
+    return values if whole else None

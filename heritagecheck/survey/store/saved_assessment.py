@@ -17,7 +17,8 @@ from heritagecheck.whole_file import written_whole
 
 FILE = "assessment.json"
 # Code that decides; what only shows or stores an outcome is left out.
-RULES = ("evidence", "judgement")
+# What a record means decides too: a confined space, one bed or two, whether chips show lead.
+RULES = ("survey/records", "evidence", "judgement")
 PACKAGE = Path(__file__).parents[2]
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from heritagecheck.evidence.trials.panels import complete_values
-from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.records.readings import SiteTest, complete_values
+from heritagecheck.survey.records.structure import Zone
 from heritagecheck.tables import keyed, threshold
 
 XRF, LAB = "lead_xrf_mg_cm2", "lead_lab_pct"
@@ -91,3 +91,25 @@ def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool)
         return lab
     tested = {xrf, lab} - {None, "low"}
     return "no" if said == "no" and not coated and not tested else "unknown"
+
+
+def lead_on(
+    zone: Zone, said: str | None, coating_state: str | None, tests: Iterable[SiteTest]
+) -> str:
+    """Lead on a zone by the answers on lead and on the state of the coating, and by its tests."""
+    tests = tuple(tests)
+    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+    return lead_of(
+        said,
+        lead_by_xrf(tests),
+        lead_by_lab(tests, zone.coatings),
+        coated=may_be_coated(zone, coating_state, metal=metal),
+    )
+
+
+def coated(zone: Zone, lead: str) -> bool:
+    """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
+    soilings = keyed("soilings", "soiling")
+    seen = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
+    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+    return seen or lead in {"yes", "trace"} or (metal and lead != "no")

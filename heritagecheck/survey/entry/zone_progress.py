@@ -1,0 +1,224 @@
+"""What each zone still needs: which tasks at the wall are open, and what is missing in each."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal, cast
+
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.zone_questions import open_questions
+from heritagecheck.survey.records import (
+    Layer,
+    Observation,
+    Panel,
+    Photo,
+    Reading,
+    Setting,
+    SiteTest,
+    Spot,
+    Zone,
+)
+from heritagecheck.survey.records.lead import lead_on, may_be_coated
+from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.settings.series_setting import missing_settings, told_of
+from heritagecheck.survey.survey import Survey
+from heritagecheck.tables import keyed
+
+State = Literal["not begun", "half-filled", "complete"]
+ByKind = Mapping[type[Record], tuple[Record, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneProgress:
+    """
+    How far the survey of one zone has come.
+
+    `open` holds what is missing, in words, by the task that records it, in the order of work.
+    `lead_to_test` is true where a coating lies, or may, and nothing shows whether it holds lead.
+    """
+
+    zone: str
+    name: str
+    state: State
+    open: Mapping[str, tuple[str, ...]]
+    lead_to_test: bool
+
+
+def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
+    """
+    How far each zone has come, in the order of the zones.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, as it is at this moment.
+
+    Returns
+    -------
+    tuple of ZoneProgress
+        *Complete* is a zone of which everything that the survey asks is recorded, or the reason why
+        it is not; what gate 8 asks is arranged later. *Not begun* is one that has no record but its
+        own row.
+    """
+    survey = survey.still()
+    by_zone = survey.by_zone
+    return tuple(_progress(zone, by_zone[zone.zone]) for zone in survey.all(Zone))
+
+
+def progress_sentence(progress: Iterable[ZoneProgress]) -> str:
+    """
+    All zones in a sentence, such as *31 of 48 zones complete; 6 half-filled; 4 need a lead test*.
+
+    Parameters
+    ----------
+    progress : iterable of ZoneProgress
+        What `zone_progress` gives.
+
+    Returns
+    -------
+    str
+    """
+    progress = tuple(progress)
+    if not progress:
+        return "no zone recorded yet"
+    states = Counter(one.state for one in progress)
+    parts = [f"{states['complete']} of {count_of(len(progress), 'zone')} complete"]
+    if half := states["half-filled"]:
+        parts.append(f"{half:,} half-filled")
+    if lead := sum(one.lead_to_test for one in progress):
+        parts.append(f"{lead:,} {'needs' if lead == 1 else 'need'} a lead test")
+    return "; ".join(parts)
+
+
+def _progress(zone: Zone, records: ByKind) -> ZoneProgress:
+    """How far one zone has come."""
+    found = {task: tuple(missing(zone, records)) for task, missing in TASKS.items()}
+    open_ = {task: missing for task, missing in found.items() if missing}
+    state: State = "complete" if not open_ else "half-filled" if records else "not begun"
+    return ZoneProgress(zone.zone, zone.name, state, open_, _lead_open(zone, records))
+
+
+def _what_it_is(zone: Zone, records: ByKind) -> Iterator[str]:
+    """What the zone's own row leaves open."""
+    if zone.condition == "not_assessed":
+        yield "condition of the substrate"
+
+
+def _soiling(zone: Zone, records: ByKind) -> Iterator[str]:
+    """Soilings without a layer, and layers whose value or material nobody gave."""
+    layers = {one.soiling: one for one in _of(records, Layer)}
+    for code in zone.soiling_codes:
+        name = keyed("soilings", "soiling")[code]["name"]
+        layer = layers.get(code)
+        if layer is None or (layer.value == "not_assessed" and layer.value_reason is None):
+            yield f"whether the {name} is itself of value"
+        elif layer.value not in {"not_valued", "partly", "not_assessed"} and layer.made_of is None:
+            yield f"what the {name} is made of"
+
+
+def _findings(zone: Zone, records: ByKind) -> Iterator[str]:
+    """Questions without an answer or a reason for none."""
+    for asked in open_questions(zone, _of(records, Observation), _of(records, SiteTest)):
+        yield asked.question
+
+
+def _colour(zone: Zone, records: ByKind) -> Iterator[str]:
+    """Colour of stone, soiled and clean, and sets of which readings are missing."""
+    readings = _of(records, Reading)
+    if not _metal(zone):
+        targets = {one.target for one in readings}
+        if "soiled" not in targets:
+            yield "readings of the soiled surface"
+        if "reference" not in targets:
+            yield "readings of clean stone"
+    yield from _short_sets((one.set_name, one.set_size) for one in readings)
+
+
+def _tests(zone: Zone, records: ByKind) -> Iterator[str]:
+    """A lead test that is due, and sets of which tests are missing."""
+    tests = _of(records, SiteTest)
+    reasons = {one.topic for one in _of(records, Observation) if one.finding is None}
+    said_why = "lead" in reasons or any(
+        one.quantity.startswith("lead_") and one.value is None for one in tests
+    )
+    if _lead_open(zone, records) and not said_why:
+        yield "a lead test"
+        if zone.coatings is None:
+            yield "how many coatings there are"
+    yield from _short_sets((one.set_name, one.set_size) for one in tests)
+
+
+def _panels(zone: Zone, records: ByKind) -> Iterator[str]:
+    """Panels, spots and settings that are not accounted for; a panel not read says why itself."""
+    panels, spots = _of(records, Panel), _of(records, Spot)
+    if zone.panels_laid is None:
+        yield "how many panels were laid"
+    elif zone.panels_laid > len(panels):
+        yield f"{len(panels)} of {count_of(zone.panels_laid, 'panel')} recorded"
+    for panel in panels:
+        recorded = sum(spot.panel == panel.panel for spot in spots)
+        if panel.spots_laid is not None and panel.spots_laid > recorded:
+            laid = count_of(panel.spots_laid, "spot")
+            yield f"panel {panel.panel}: {recorded} of {laid} recorded"
+    yield from _settings(zone, records)
+
+
+def _settings(zone: Zone, records: ByKind) -> Iterator[str]:
+    """What was dialled for a series and is not recorded."""
+    kind = keyed("substrates", "substrate")[zone.substrate]["kind"]
+    series: dict[str, list[Panel]] = {}
+    for panel in _of(records, Panel):
+        series.setdefault(panel.series, []).append(panel)
+    for name, panels in series.items():
+        codes = {panel.panel for panel in panels}
+        spots = [spot for spot in _of(records, Spot) if spot.panel in codes]
+        settings = [one for one in _of(records, Setting) if one.series == name]
+        for lacking in missing_settings(panels[0].method, kind, told_of(panels, spots, settings)):
+            yield f"setting of {name}: {lacking.with_unit}"
+
+
+def _photographs(zone: Zone, records: ByKind) -> Iterator[str]:
+    """Photographs that were tied to the wall and not measured yet."""
+    for photo in _of(records, Photo):
+        if photo.chart_error is None:
+            yield f"photograph {photo.photo} not measured yet"
+
+
+TASKS: dict[str, Callable[[Zone, ByKind], Iterator[str]]] = {
+    "What it is": _what_it_is,
+    "Soiling": _soiling,
+    "Findings": _findings,
+    "Colour": _colour,
+    "Tests": _tests,
+    "Trial panels": _panels,
+    "Photographs": _photographs,
+}
+
+
+def _lead_open(zone: Zone, records: ByKind) -> bool:
+    """Whether a coating lies there, or may, and nothing shows whether it holds lead."""
+    said = {one.topic: one.finding for one in _of(records, Observation)}
+    state = said.get("coating_state")
+    if not may_be_coated(zone, state, metal=_metal(zone)):
+        return False
+    return lead_on(zone, said.get("lead"), state, _of(records, SiteTest)) == "unknown"
+
+
+def _short_sets(rows: Iterable[tuple[str, int]]) -> Iterator[str]:
+    """Sets that are said to be larger than what is recorded of them."""
+    found = Counter(rows)
+    for (name, size), recorded in found.items():
+        if recorded < size:
+            yield f"set {name}: {recorded} of {size} recorded"
+
+
+def _metal(zone: Zone) -> bool:
+    """Whether a zone is of metal."""
+    return keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+
+
+def _of(records: ByKind, kind: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+    """Records of one kind on a zone."""
+    return cast("tuple[AnyRecord, ...]", records.get(kind, ()))
