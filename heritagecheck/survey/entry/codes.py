@@ -77,6 +77,11 @@ def next_codes(
     tuple of str
         As the survey writes such codes, with the next higher numbers: a gap that a deleted record
         left is never filled.
+
+    Notes
+    -----
+    Ask for a code when the record is saved, not when its form is opened: two open forms would be
+    given the same code, and the second save would replace the record of the first.
     """
     if table == "zones":
         head, digits = _zone_head(survey, beside["elevation"])

@@ -113,7 +113,7 @@ class Drafts:
         """
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
-        with _WRITING, self._told():
+        with _WRITING, _told("kept"):
             self.folder.mkdir(parents=True, exist_ok=True)
             kept = self._read(path)
             if kept and dict(kept.typed) != dict(typed):
@@ -140,7 +140,7 @@ class Drafts:
         """
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
-        with _WRITING, self._told():
+        with _WRITING, _told("dropped"):
             if kept := self._read(path):
                 self._keep_of_another_tab(name, kept)
             path.unlink(missing_ok=True)
@@ -175,7 +175,7 @@ class Drafts:
         StoreError
             A file can't be removed.
         """
-        with _WRITING, self._told():
+        with _WRITING, _told("dropped"):
             for path in self.folder.glob(f"{_name(who, task)}.*{OTHER}{ENDING}"):
                 path.unlink(missing_ok=True)
 
@@ -211,33 +211,32 @@ class Drafts:
 
     def _read(self, path: Path) -> Draft | None:
         """The draft in a file; one that can't be read is set aside."""
-        try:
-            content = path.read_bytes()
-        except FileNotFoundError:
-            return None
-        except OSError as error:
-            raise StoreError(f"The draft can't be read: {in_words(error)}.") from error
-        try:
-            return _READER.validate_json(content, strict=True)
-        except ValidationError:
-            aside = (path.with_suffix(f"{SET_ASIDE}{turn or ''}") for turn in count())
-            path.rename(next(name for name in aside if not name.exists()))
-            return None
+        with _told("read"):
+            try:
+                return _READER.validate_json(path.read_bytes(), strict=True)
+            except FileNotFoundError:
+                return None
+            except ValidationError:
+                aside = (path.with_suffix(f"{SET_ASIDE}{turn or ''}") for turn in count())
+                path.rename(next(name for name in aside if not name.exists()))
+                return None
 
-    @contextmanager
-    def _told(self) -> Iterator[None]:
-        """Say in a sentence why a draft could not be written."""
-        try:
-            yield
-        except OSError as error:
-            if isinstance(error, StoreError):
-                raise
-            raise StoreError(f"The draft could not be kept: {in_words(error)}.") from error
+
+@contextmanager
+def _told(done: str) -> Iterator[None]:
+    """Say in a sentence why a draft could not be read or kept."""
+    try:
+        yield
+    except StoreError:
+        raise
+    except OSError as error:
+        raise StoreError(f"The draft could not be {done}: {in_words(error)}.") from error
 
 
 def _text(draft: Draft) -> bytes:
     """A draft as its file holds it."""
-    return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode()
+    # Half a sign, which some keyboards send for a moment, has no place in a file.
+    return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode("utf-8", "replace")
 
 
 def _name(who: str, task: str) -> str:

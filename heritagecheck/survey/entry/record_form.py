@@ -28,6 +28,9 @@ __all__ = ["RecordForm", "question_of", "title_of"]
 
 WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
 
+WORD = re.compile(r"\b[A-Za-z][A-Za-z0-9_]*\b")
+# Where fields are listed, each is named, also one that is a plain word.
+TOGETHER = re.compile(r"(?<=^give ).*(?= together)")
 # The form shows the list itself.
 LIST_OF_CODES = re.compile(r"\. (Codes|Write any of): .*", re.DOTALL)
 
@@ -209,15 +212,17 @@ class RecordForm:
         if said.startswith("must "):
             typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
             said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
+        said = TOGETHER.sub(lambda found: WORD.sub(self._in_words, found[0]), said)
         said = WITH_UNDERSCORE.sub(self._in_words, said)
-        return ended(said[:1].upper() + said[1:])
+        keeps = said[1:2].isupper()  # pH
+        return ended(said if keeps else said[:1].upper() + said[1:])
 
     def _in_words(self, found: re.Match[str]) -> str:
         """A name of a field or a code, as the form shows it."""
         name = found[0]
         if name in self.model.model_fields:
             return f"“{title_of(self.model, name)}”"
-        return _labels(self.model).get(name, name.replace("_", " "))
+        return _labels(self.model).get(name, name.replace("_", " ")) if "_" in name else name
 
 
 @cache

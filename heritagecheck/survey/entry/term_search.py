@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -21,11 +21,13 @@ NAMED = {
     "soilings": ("name", "soiling"), "substrates": ("name", "substrate"),
     "methods": ("brief", "method"), "materials": ("name", ""), "topics": ("question", ""),
     "quantities": ("name", ""), "setting_quantities": ("name", ""), "setting_units": ("unit", ""),
+    "abrasives": ("name", ""),
 }  # fmt: skip
 # What else says the same: more names, kinds, meanings.
 MORE_WORDS = ("name", "kind", "meaning", "unit", "units", "spellings")
 QUANTITY_OF = {"unit": "quantity", "setting_unit": "setting_quantity", "dose_unit": "dose_quantity"}
 LONG = 4  # letters
+LONGEST = 100  # letters; no term has as many
 ALIKE = 0.75  # of two words, as difflib counts it: one slip in a word of four letters
 
 
@@ -63,6 +65,8 @@ def terms_for(
         return () if topic is None else _plain(topic["findings"].split("|"))
     if (model, field) == (Setting, "words"):
         words = quantities.terms_of(str(beside["quantity"])) if beside.get("quantity") else ()
+        if words == tables.codes("abrasives"):
+            return _of_table("abrasives")
         return () if quantities.ANY_WORDS in words else _plain(words)
     name = terms_of(model, field) or terms_within(model, field)
     if not name:
@@ -101,6 +105,7 @@ def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ..
     >>> [term.label for term in matching(terms_for(Zone, "soilings"), "bird droppings")]
     ['guano']
     """
+    typed = typed[:LONGEST]
     asked = _words(typed)
     if not asked:  # a sign, such as that of per cent, is found only as it is
         exact = typed.strip()
@@ -171,7 +176,7 @@ def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None
     return None
 
 
-@cache
+@lru_cache(maxsize=50_000)
 def _likeness(one: str, other: str) -> float:
     """How alike two words are, 0 to 1; short words are never a slip of one another."""
     if one == other:
@@ -182,7 +187,7 @@ def _likeness(one: str, other: str) -> float:
     return match.ratio() if match.real_quick_ratio() >= ALIKE <= match.quick_ratio() else 0
 
 
-@cache
+@lru_cache(maxsize=5000)
 def _words(text: str) -> tuple[str, ...]:
     """Words of a text without capitals, accents and punctuation."""
     plain = unicodedata.normalize("NFKD", text.casefold())

@@ -35,6 +35,8 @@ Value = float | int | date | str | None
 TODAY = "today"
 DATE_EXAMPLE = "2026-11-30"
 LONGEST_SHOWN = 30
+LONGEST_VALUE = 200
+FEWEST_LETTERS = 3  # with less, too much may have been meant
 MINUS = re.compile("[\u2010-\u2015\u2212\ufe58\ufe63\uff0d]")
 AS_NUMBER = re.compile(r"([+-]?[\d.,]*\d[\d.,]*(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
 THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
@@ -203,13 +205,15 @@ def asked_for(
 
 def _listed(typed: str, terms: tuple[Term, ...], *, case_counts: bool = False) -> str:
     """Code of the term that was typed."""
-    found = term_of(terms, _one(typed, _choice_words(terms)), case_counts=case_counts)
+    wanted = _choice_words(terms)
+    found = term_of(terms, _one(typed, wanted), case_counts=case_counts)
     if found is not None:
         return found.code
-    near = matching(terms, typed, most=1)
+    said = brief(typed.replace("_", " "))
+    near = matching(terms, typed, most=1) if len(typed) >= FEWEST_LETTERS else ()
     if near:
-        raise NotTakenError(f"{brief(typed)} is not in this list. Did you mean {near[0].label}?")
-    raise NotTakenError(f"{brief(typed)} is not in this list; {_choice_words(terms)}.")
+        raise NotTakenError(f"{said} is not in this list. Did you mean {near[0].label}?")
+    raise NotTakenError(f"{said} is not in this list; {wanted}.")
 
 
 def _part(part: str, terms: tuple[Term, ...]) -> str:
@@ -228,7 +232,7 @@ def _choice_words(terms: tuple[Term, ...]) -> str:
 
 def _one(typed: str, wanted: str) -> str:
     """A text that is one value; a column that was pasted is several."""
-    if re.search(r"[\t\r\n]", typed):
+    if len(typed) > LONGEST_VALUE or re.search(r"[\t\r\n]", typed):
         raise NotTakenError(f"Several values were pasted here; {wanted}.")
     return typed
 
@@ -355,5 +359,6 @@ def brief(typed: str) -> str:
     str
         On one line and between quotation marks; cut where it is long.
     """
-    line = " ".join("".join(sign if sign.isprintable() else " " for sign in typed).split())
+    start = typed[:LONGEST_VALUE]
+    line = " ".join("".join(sign if sign.isprintable() else " " for sign in start).split())
     return f"“{line if len(line) <= LONGEST_SHOWN else line[:LONGEST_SHOWN] + '…'}”"

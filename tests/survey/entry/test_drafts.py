@@ -150,6 +150,24 @@ def test_a_draft_that_can_not_be_read_is_set_aside_by_name(
     assert all(one.stem == path.stem for one in drafts.set_aside)
 
 
+def test_half_a_sign_loses_no_draft(survey: DatabaseSurvey) -> None:
+    """A lone half of a pair, as a browser may send it, is replaced; all else is kept."""
+    Drafts(survey).write(WHO, TASK, {"note": "typed \ud83d on"})
+
+    assert Drafts(survey).read(WHO, TASK) == {"note": "typed ? on"}
+
+
+def test_a_folder_that_can_not_be_used_is_told_in_one_sentence(survey: DatabaseSurvey) -> None:
+    """A file in the folder's place: nothing can be kept, and the message says where."""
+    drafts = Drafts(survey)
+    drafts.folder.write_text("no folder")
+
+    with pytest.raises(StoreError, match=r"^The draft could not be kept: .*survey\.drafts.*\.$"):
+        drafts.write(WHO, TASK, {"note": "typed"})
+    with pytest.raises(StoreError, match=r"^The draft could not be read: .*survey\.drafts.*\.$"):
+        drafts.read(WHO, TASK)
+
+
 def test_a_full_disk_is_told_in_one_sentence_and_the_last_draft_stays(tmp_path: Path) -> None:
     """What was kept before is as it was, and once there is room the draft is kept."""
     with (
@@ -195,24 +213,23 @@ for number in range(100_000):
 
 def test_a_killed_process_leaves_the_last_draft_whole(survey: DatabaseSurvey) -> None:
     """Killed between or within writes: what was assured is there and whole."""
-    for after in (3, 12):
-        with subprocess.Popen(
-            [sys.executable, "-c", WRITER, survey.name], stdout=subprocess.PIPE, text=True
-        ) as child:
-            assert child.stdout
-            for _ in range(after):
-                child.stdout.readline()
-            child.send_signal(signal.SIGKILL)
-            assured = [after - 1, *(int(line) for line in child.stdout)]
-        drafts = Drafts(survey)
-        number, _, rest = drafts.read(WHO, TASK)["note"].partition(" ")
+    with subprocess.Popen(
+        [sys.executable, "-c", WRITER, survey.name], stdout=subprocess.PIPE, text=True
+    ) as child:
+        assert child.stdout
+        for _ in range(12):
+            child.stdout.readline()
+        child.send_signal(signal.SIGKILL)
+        assured = [11, *(int(line) for line in child.stdout)]
+    drafts = Drafts(survey)
+    number, _, rest = drafts.read(WHO, TASK)["note"].partition(" ")
 
-        assert int(number) in {assured[-1], assured[-1] + 1}
-        assert rest == "x" * (int(number) % 7 * 900)
-        assert drafts.set_aside == ()
-        drafts.write(WHO, TASK, {"note": "typed on"})
-        drafts.drop(WHO, TASK)
-        assert list(drafts.folder.iterdir()) == []
+    assert int(number) in {assured[-1], assured[-1] + 1}
+    assert rest == "x" * (int(number) % 7 * 900)
+    assert drafts.set_aside == ()
+    drafts.write(WHO, TASK, {"note": "typed on"})
+    drafts.drop(WHO, TASK)
+    assert list(drafts.folder.iterdir()) == []
 
 
 def test_a_survey_on_a_server_has_its_drafts_in_the_users_own_folder(

@@ -141,7 +141,7 @@ def typed(model: type[Record], field: str, **changes: str) -> RecordForm:
         ),
         (
             typed(Spot, "not_read_because", cleaned="yes"), "cleaned",
-            "Give cleaned, damaged and “Read on” together.",
+            "Give “Did the soiling come off?”, “Is there damage at ×50?” and “Read on” together.",
         ),
         (
             typed(Zone, "not_tried", not_tried="dry-ice blasting"), "not_tried",

@@ -85,5 +85,15 @@ def test_lists_follow_what_is_chosen_beside_them() -> None:
     assert [term.code for term in decay] == ["none", "slow", "active"]
     assert [term.code for term in units] == ["bar", "kPa", "MPa", "psi"]
     assert [term.code for term in words] == ["unheated"]
+    abrasives = {
+        term.code: term.label for term in terms_for(Setting, "words", {"quantity": "medium"})
+    }
+
+    assert abrasives["calcite"] == "calcite, limestone or marble powder"
     assert terms_for(Observation, "finding") == ()
     assert terms_for(Zone, "name") == ()
+
+
+def test_a_pasted_book_is_searched_for_no_longer_than_a_word() -> None:
+    """Only its beginning is looked at, and nothing of it is remembered."""
+    assert matching(terms_for(Zone, "soilings"), "algae " + "x " * 5_000_000) == ()

@@ -69,7 +69,7 @@ def test_any_minus_sign_is_one(minus: str) -> None:
         ("😀", f"“😀” is not a number; {THICKNESS}."),
         ("nan", f"“nan” is not a number; {THICKNESS}."),
         ("1\n2\n3", f"Several values were pasted here; {THICKNESS}."),
-        ("x" * 500, f"“{'x' * 30}…” is not a number; {THICKNESS}."),
+        ("x" * 40, f"“{'x' * 30}…” is not a number; {THICKNESS}."),
     ],
 )
 def test_what_is_no_number_is_refused_with_an_example(text: str, sentence: str) -> None:
@@ -78,6 +78,19 @@ def test_what_is_no_number_is_refused_with_an_example(text: str, sentence: str) 
         read_typed(Layer, "thickness_mm", text)
 
     assert str(told.value) == sentence
+
+
+@pytest.mark.parametrize(
+    "text", ["1" * 3_000_000, "." * 3_000_000, "a b " * 1_000_000, "-" * 3_000_000]
+)
+@pytest.mark.parametrize("field", ["thickness_mm", "soiling"])
+def test_megabytes_are_refused_in_a_sentence(field: str, text: str) -> None:
+    """A whole document pasted into a field ends in a short sentence."""
+    with pytest.raises(NotTakenError) as told:
+        read_typed(Layer, field, text)
+
+    assert str(told.value).startswith("Several values were pasted here; ")
+    assert len(str(told.value)) < 150
 
 
 def test_a_comma_that_may_part_thousands_is_asked_about() -> None:
