@@ -121,37 +121,61 @@ def _described() -> _Parser:
     )
     parser.add_argument("--version", action="version", version=f"heritagecheck {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-
-    def command(
-        name: str, run: Callable[[argparse.Namespace], int], does: str
-    ) -> argparse.ArgumentParser:
+    for name, run, does, ask in (
+        ("start", _start, "make a folder for the survey of your own structure", _ask_start),
+        ("lab", _lab, "open the survey's own pages in the browser, with the notebooks", _ask_lab),
+        ("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone", _ask_pdf),
+        ("import", _import, "import field sheets or tables into a survey's database", _ask_import),
+        ("check", _check, "say what must be corrected in a survey, and what to review", _ask_check),
+        ("assess", _assess, "recommend, zone by zone", _ask_assess),
+        ("report", _report, "recommend, and write the report", _ask_report),
+        ("export", _export, "write a survey for others: new folder, .zip or .xlsx", _ask_copy),
+        ("backup", _backup, "copy a survey's database with its journal and files", _ask_copy),
+    ):
         added = commands.add_parser(
             name, help=does, description=does, epilog=EXIT_CODES,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )  # fmt: skip
         added.set_defaults(run=run)
-        return added
+        ask(added)
+    return parser
 
-    added = command("start", _start, "make a folder for the survey of your own structure")
+
+def _ask_survey(added: argparse.ArgumentParser, more: str = "") -> None:
+    """Ask for the survey."""
+    added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY + more)
+
+
+def _ask_start(added: argparse.ArgumentParser) -> None:
+    """Ask where a survey is begun."""
     added.add_argument(
         "folder", metavar="FOLDER", type=_path, help="new or empty folder to be made"
     )
     added.add_argument(
         "--folder-only", action="store_true", help="make the folder; open no page in the browser"
     )
-    added = command("lab", _lab, "open the survey's own pages in the browser, with the notebooks")
+
+
+def _ask_lab(added: argparse.ArgumentParser) -> None:
+    """Ask for the folder of a survey."""
     added.add_argument("folder", metavar="FOLDER", type=_path, help="folder made by start")
-    added = command("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone")
-    added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY)
+
+
+def _ask_pdf(added: argparse.ArgumentParser) -> None:
+    """Ask for which zones sheets are printed, and into which file."""
+    _ask_survey(added)
     added.add_argument(
         "--to", metavar="FILE", type=_path, default="sheets.pdf", help="PDF (sheets.pdf)"
     )
     added.add_argument("--zone", metavar="ZONE", action="append", help="only this zone; repeatable")
-    added = command("import", _import, "import field sheets or tables into a survey's database")
+
+
+def _ask_import(added: argparse.ArgumentParser) -> None:
+    """Ask what is imported, into which survey, and what becomes of rows that don't fit."""
     added.add_argument(
         "source", metavar="SOURCE", type=_path, help="workbook .xlsx, folder or .zip of tables"
     )
-    added.add_argument("survey", metavar="SURVEY", type=_place, help=f"{SURVEY}; a new .db is made")
+    _ask_survey(added, "; a new .db is made")
     added.add_argument(
         "--only-valid", action="store_true",
         help="take the good rows, and write the others with the reasons into a workbook",
@@ -161,32 +185,32 @@ def _described() -> _Parser:
         help="where a record already has other values, take those of SOURCE",
     )  # fmt: skip
     added.add_argument("--who", metavar="ROLE", help="who imports, by role, for the journal")
-    for name, run, does in (
-        ("check", _check, "say what must be corrected in a survey, and what to review"),
-        ("assess", _assess, "recommend, zone by zone"),
-        ("report", _report, "recommend, and write the report"),
-        ("export", _export, "write a survey for others: new folder, .zip or .xlsx"),
-        ("backup", _backup, "copy a survey's database with its journal and files"),
-    ):
-        added = command(name, run, does)
-        added.add_argument("survey", metavar="SURVEY", type=_place, help=SURVEY)
-        if name == "check":
-            added.add_argument(
-                "--head", metavar="HASH", help="hash of the journal that a report printed"
-            )
-        if name in {"export", "backup"}:
-            added.add_argument("to", metavar="TO", type=_path, help="what is to be made")
-        if name in {"assess", "report"}:
-            added.add_argument("--seed", type=int, default=0, help="seed of the simulations (0)")
-        if name == "report":
-            added.add_argument(
-                "--to",
-                metavar="FOLDER",
-                type=_path,
-                default="report",
-                help="where to write (report)",
-            )
-    return parser
+
+
+def _ask_check(added: argparse.ArgumentParser) -> None:
+    """Ask for the survey, and the hash that a report printed."""
+    _ask_survey(added)
+    added.add_argument("--head", metavar="HASH", help="hash of the journal that a report printed")
+
+
+def _ask_assess(added: argparse.ArgumentParser) -> None:
+    """Ask for the survey, and the seed."""
+    _ask_survey(added)
+    added.add_argument("--seed", type=int, default=0, help="seed of the simulations (0)")
+
+
+def _ask_report(added: argparse.ArgumentParser) -> None:
+    """Ask for the survey, the seed, and where the report is written."""
+    _ask_assess(added)
+    added.add_argument(
+        "--to", metavar="FOLDER", type=_path, default="report", help="where to write (report)"
+    )
+
+
+def _ask_copy(added: argparse.ArgumentParser) -> None:
+    """Ask for the survey, and what is made of it."""
+    _ask_survey(added)
+    added.add_argument("to", metavar="TO", type=_path, help="what is to be made")
 
 
 def _opened(given: argparse.Namespace) -> Survey:

@@ -396,9 +396,9 @@ class Survey:
         A finding is no fault: it may be as it should be. Nor does an empty table say that the
         records are right, only that they are there and agree with one another.
         """
-        from heritagecheck.survey.checks.gaps import gaps_in_survey
+        from heritagecheck.survey.checks.review import records_to_review
 
-        return gaps_in_survey(self.records, self.file)
+        return records_to_review(self.records, self.file)
 
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""

@@ -76,9 +76,9 @@ def contradictions(
         for field, other in LINKS.get(table, {}).items():
             if other not in unread and rows.whole(other, KEYS[other]):
                 yield from _loose_links(rows.that_hold({table: (field,)}), table, field, other)
-    for check in CHECKS:
-        if all(t not in unread and rows.whole(t, check.needs[t]) for t in check.whole):
-            yield from check.find(rows.that_hold(check.needs))
+    for rule in RECORD_RULES:
+        if all(t not in unread and rows.whole(t, rule.needs[t]) for t in rule.whole):
+            yield from rule.find(rows.that_hold(rule.needs))
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,9 +341,9 @@ def _session_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class RecordRule:
     """
-    One look at records together.
+    What records of several kinds must not say together.
 
     `needs` names the fields that it reads, by table; rows without them are left out. The tables of
     `whole` have to be read whole, or what is named would seem to be missing.
@@ -354,33 +354,33 @@ class Check:
     whole: tuple[str, ...] = ()
 
 
-CHECKS = (
-    Check(_set_faults, {
+RECORD_RULES = (
+    RecordRule(_set_faults, {
         TABLE_OF[model]: (group, size, *shared) for model, group, size, shared in SETS
     }),
-    Check(_split_sets, {
+    RecordRule(_split_sets, {
         "readings": ("zone", "target", "panel", "set_name", "geometry"),
         "site_tests": ("zone", "quantity", "panel", "set_name"),
     }),
-    Check(_layer_faults, {"zones": ("zone", "soilings"), "layers": ("zone", "soiling")}),
-    Check(_bed_faults, {"structure": ("beds",),
+    RecordRule(_layer_faults, {"zones": ("zone", "soilings"), "layers": ("zone", "soiling")}),
+    RecordRule(_bed_faults, {"structure": ("beds",),
                         "zones": ("zone", "substrate", "bed_or_system")}, ("structure",)),
-    Check(_panel_faults, {"zones": ("zone", "panels_laid"),
+    RecordRule(_panel_faults, {"zones": ("zone", "panels_laid"),
                           "panels": ("zone", "panel", "spots_laid"), "spots": ("panel",)}),
-    Check(_sequence_faults, {
+    RecordRule(_sequence_faults, {
         "panels": ("series", "zone", "after_series", "done_on", "read_on"),
     }, ("panels",)),
-    Check(_loose_settings, {"panels": ("series",), "settings": ("series",)}, ("panels",)),
-    Check(_setting_faults, {"panels": ("series", "zone", "method"),
+    RecordRule(_loose_settings, {"panels": ("series",), "settings": ("series",)}, ("panels",)),
+    RecordRule(_setting_faults, {"panels": ("series", "zone", "method"),
                             "settings": ("series", "quantity", "zone")}),
-    Check(_colour_faults, {"zones": ("zone", "colour_sets"),
+    RecordRule(_colour_faults, {"zones": ("zone", "colour_sets"),
                            "readings": ("target", "zone", "set_name")}),
-    Check(_misplaced, dict.fromkeys(
+    RecordRule(_misplaced, dict.fromkeys(
         ("panels", "readings", "site_tests", "spots", "attachments", "height_maps"),
         ("panel", "zone"),
     )),
-    Check(_photo_faults, {"photos": ("photo", "zone", "state"),
+    RecordRule(_photo_faults, {"photos": ("photo", "zone", "state"),
                           "readings": ("photo", "zone", "state")}),
-    Check(_session_faults, {"tile_readings": ("session", "instrument"),
+    RecordRule(_session_faults, {"tile_readings": ("session", "instrument"),
                             "readings": ("session", "instrument")}, ("tile_readings",)),
 )  # fmt: skip

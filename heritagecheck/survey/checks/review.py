@@ -47,7 +47,7 @@ FileOf = Callable[[str], Path | None]
 MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a scaffold
 
 
-def gaps_in_survey(records: Records, file: FileOf) -> Table:
+def records_to_review(records: Records, file: FileOf) -> Table:
     """Everything to look at again in a survey that reads well."""
     found = [
         *_still_missing(records),
