@@ -11,6 +11,7 @@ from heritagecheck.judgement.recommendation import FOR_APPROVAL
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.zone_progress import progress_sentence, zone_progress
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
 from heritagecheck.tables.row_types import CautionRow
 
@@ -90,6 +91,7 @@ def _steps(desk: Desk) -> list[Step]:
     agreed = next(iter(survey.all(AgreedPolicy)), None)
     members = len({view.member for view in survey.all(View)})
     weights = f"weights of {count_of(members, 'member')}" if members else "equal weights"
+    progress = zone_progress(survey)
     return [
         Step(
             "structure", "The structure", bool(named),
@@ -105,7 +107,8 @@ def _steps(desk: Desk) -> list[Step]:
             else "values are offered; agree before the first answer is seen",
         ),
         Step(
-            "zones", "Zones", bool(zones), count_of(len(zones), "zone") if zones else "none yet",
+            "zones", "Zones", bool(zones) and all(one.state == "complete" for one in progress),
+            progress_sentence(progress) if zones else "none yet",
         ),
         Step("answers", "Answers and report", False, "clean it, try it first, or leave it"),
     ]  # fmt: skip
