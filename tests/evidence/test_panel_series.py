@@ -384,7 +384,7 @@ def test_chloride_is_bounded_with_its_field_spread() -> None:
 
     found = only_series(panel(panels_in_series=1), tests=tests)
 
-    assert found.chloride_upper_ug_cm2 == pytest.approx(4 * (1 + 1.645 * 0.5 / math.sqrt(3)))
+    assert found.steel.chloride_upper_ug_cm2 == pytest.approx(4 * (1 + 1.645 * 0.5 / math.sqrt(3)))
 
 
 @pytest.mark.parametrize(
@@ -401,7 +401,7 @@ def test_every_adhesion_value_must_reach_what_is_required(
 
     found = only_series(panel(panels_in_series=1, required_adhesion_mpa=required), tests=tests)
 
-    assert found.adhesion_ok is ok
+    assert found.steel.adhesion_ok is ok
 
 
 @pytest.mark.parametrize(
@@ -414,7 +414,7 @@ def test_every_profile_value_must_lie_within_what_is_required(
     tests = tuple(steel_test("profile_um", n, v, len(values)) for n, v in enumerate(values))
     asked = {"required_profile_low_um": 40, "required_profile_high_um": 75}
 
-    assert only_series(panel(panels_in_series=1, **asked), tests=tests).profile_ok is ok
+    assert only_series(panel(panels_in_series=1, **asked), tests=tests).steel.profile_ok is ok
 
 
 @given(st.lists(st.one_of(st.none(), st.floats(0, 50)), min_size=1, max_size=5), st.integers(1, 6))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple, TypeVar
@@ -29,7 +29,17 @@ from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.naming import method_name
 
 Value = TypeVar("Value")
+Folded = TypeVar("Folded")
 FLUORIDES = {"hydrofluoric", "ammonium_bifluoride", "other_fluoride"}
+
+
+class SteelResults(NamedTuple):
+    """What was tested on steel; None where it was not tested, or too few readings show it."""
+
+    chloride_upper_ug_cm2: float | None
+    adhesion_ok: bool | None
+    adhesion_tests: int
+    profile_ok: bool | None
 
 
 class SteelRequired(NamedTuple):
@@ -85,10 +95,7 @@ class PanelSeries:
     reader_blind: bool | None
     joint_included: bool
     grade_reached: bool | None
-    chloride_upper_ug_cm2: float | None
-    adhesion_ok: bool | None
-    adhesion_tests: int
-    profile_ok: bool | None
+    steel: SteelResults
     required: SteelRequired
     before: tuple[PanelSeries, ...] = ()
     hazards: tuple[str, ...] = (WITH_CAUTIONS,)
@@ -227,20 +234,9 @@ def _gathered(
     doubt = unit_doubt([panel.scale for panel in group if panel.cleaning_low is not None])
     group = group if doubt else _in_one_unit(group)
     first = group[0]
-    ages = _all([None if p.read_on is None else (p.read_on - p.done_on).days for p in group])
-    winters = _all([p.winter_included for p in group])
-    controls = _all([p.control_kept for p in group])
-    grades = _all([p.grade_reached for p in group])
-    fields = _all([p.x50_fields for p in group])
-    weakest = _all([p.x50_fields_weakest for p in group])
-    damaged = _all([p.damaged_fields for p in group])
-    residual = _all([p.residual_pct for p in group])
-    yellowing = _all([p.delta_b for p in group])
-    late = _all([p.late_effects for p in group])
     margin_low, margin_high = _margin(group, on_spots)
-    blind = _all([p.reader_blind for p in group])
-    steel = [_steel_results(p, tests) for p in group]
-    chlorides = _all([chloride for chloride, _, _, _ in steel])
+    read_on = [p.read_on for p in group if p.read_on is not None]
+    ages = [None if p.read_on is None else (p.read_on - p.done_on).days for p in group]
     return PanelSeries(
         series=first.series,
         method=first.method,
@@ -252,23 +248,23 @@ def _gathered(
         unread=tuple(f"{p.panel}: {p.not_read_because}" for p in group if p.not_read_because),
         treated=frozenset.intersection(*(frozenset(p.treated) for p in group)),
         after=first.after_series,
-        oldest_read=min((p.read_on for p in group if p.read_on is not None), default=None),
-        last_read=max((p.read_on for p in group if p.read_on is not None), default=None),
-        aged_days=min(ages) if ages else None,
-        winter=all(w == "yes" for w in winters) if winters else None,
-        control=all(c == "yes" for c in controls) if controls else None,
-        fields=tuple(fields) if fields else None,
-        fields_weakest=min(weakest) if weakest else None,
-        damaged=sum(damaged) if damaged else None,
+        oldest_read=min(read_on, default=None),
+        last_read=max(read_on, default=None),
+        aged_days=_of_all(min, ages),
+        winter=_of_all(_all_yes, [p.winter_included for p in group]),
+        control=_of_all(_all_yes, [p.control_kept for p in group]),
+        fields=_of_all(tuple, [p.x50_fields for p in group]),
+        fields_weakest=_of_all(min, [p.x50_fields_weakest for p in group]),
+        damaged=_of_all(sum, [p.damaged_fields for p in group]),
         x50=_at_x50(group),
         kinds=tuple(dict.fromkeys(p.damage_kind for p in group if p.damage_kind is not None)),
         kind_unknown=any(p.damaged_fields and p.damage_kind is None for p in group),
         limits=limits,
         component=next((p.damaged_component for p in group if p.damaged_component), None),
-        residual_pct=sum(residual) / len(residual) if residual else None,
-        residual_worst_pct=max(residual) if residual else None,
-        delta_b=max(yellowing, key=abs) if yellowing else None,
-        late_effects=next((e for e in late if e != "none"), "none") if late else None,
+        residual_pct=_of_all(_mean, [p.residual_pct for p in group]),
+        residual_worst_pct=_of_all(max, [p.residual_pct for p in group]),
+        delta_b=_of_all(_farthest, [p.delta_b for p in group]),
+        late_effects=_of_all(_first_effect, [p.late_effects for p in group]),
         settings=settings,
         passes=first.passes,
         wetted=None if first.wetted is None else first.wetted == "yes",
@@ -281,13 +277,10 @@ def _gathered(
         margin_low=margin_low,
         margin_high=margin_high,
         spots=on_spots,
-        reader_blind=all(b == "yes" for b in blind) if blind else None,
+        reader_blind=_of_all(_all_yes, [p.reader_blind for p in group]),
         joint_included=all(p.joint_included == "yes" for p in group),
-        grade_reached=all(g == "yes" for g in grades) if grades else None,
-        chloride_upper_ug_cm2=max(chlorides) if chlorides else None,
-        adhesion_ok=_every([ok for _, ok, _, _ in steel]),
-        adhesion_tests=min(count for _, _, _, count in steel),
-        profile_ok=_every([ok for _, _, ok, _ in steel]),
+        grade_reached=_of_all(_all_yes, [p.grade_reached for p in group]),
+        steel=_worst_steel([_steel_results(p, tests) for p in group]),
         required=_required(group),
     )
 
@@ -357,6 +350,32 @@ def _all(values: Iterable[Value | None]) -> list[Value] | None:
     return known if len(known) == len(values) else None
 
 
+def _of_all(fold: Callable[[list[Value]], Folded], values: Iterable[Value | None]) -> Folded | None:
+    """What the values make together where every panel has one, else nothing."""
+    known = _all(values)
+    return fold(known) if known else None
+
+
+def _all_yes(answers: list[str]) -> bool:
+    """Whether the answer is yes on every panel."""
+    return all(answer == "yes" for answer in answers)
+
+
+def _mean(values: list[float]) -> float:
+    """Mean over the panels."""
+    return sum(values) / len(values)
+
+
+def _farthest(values: list[float]) -> float:
+    """The value farthest from zero."""
+    return max(values, key=abs)
+
+
+def _first_effect(effects: list[str]) -> str:
+    """First late effect that was seen, else none."""
+    return next((effect for effect in effects if effect != "none"), "none")
+
+
 def _span(group: list[Panel]) -> tuple[float, float] | None:
     """Settings that cleaned on every panel: from the highest low end to the lowest high end."""
     lows = _all([panel.cleaning_low for panel in group])
@@ -410,9 +429,17 @@ def margin_bounds(panel: Panel) -> tuple[float | None, float | None]:
     return panel.damage_low / panel.cleaning_high, high
 
 
-def _steel_results(
-    panel: Panel, tests: list[SiteTest]
-) -> tuple[float | None, bool | None, bool | None, int]:
+def _worst_steel(panels: list[SteelResults]) -> SteelResults:
+    """Steel results of a series: the worst of its panels, and unknown where one is."""
+    return SteelResults(
+        _of_all(max, [one.chloride_upper_ug_cm2 for one in panels]),
+        _every([one.adhesion_ok for one in panels]),
+        min(one.adhesion_tests for one in panels),
+        _every([one.profile_ok for one in panels]),
+    )
+
+
+def _steel_results(panel: Panel, tests: list[SiteTest]) -> SteelResults:
     """Chloride bound, adhesion and profile of one steel panel; how many adhesion readings."""
     chloride = complete_values(tests, "chloride_ug_cm2", panel=panel.panel)
     adhesion = complete_values(tests, "adhesion_mpa", panel=panel.panel)
@@ -432,4 +459,4 @@ def _steel_results(
     profile_ok = None
     if profile and low is not None and high is not None:
         profile_ok = low <= min(profile) and max(profile) <= high
-    return upper, adhesion_ok, profile_ok, len(adhesion or ())
+    return SteelResults(upper, adhesion_ok, len(adhesion or ()), profile_ok)

@@ -245,7 +245,7 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
     if series.margin_high is not None and series.margin_high < 1:
         yield Check("window", False, "damage begins below the setting that cleans")
     most = threshold("chloride_max_ug_cm2")
-    upper = series.chloride_upper_ug_cm2
+    upper = series.steel.chloride_upper_ug_cm2
     yield Check(
         "chloride", None if upper is None else upper <= most,
         "chloride after cleaning not measured" if upper is None
@@ -253,14 +253,14 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
     )  # fmt: skip
     for name, holds in (
         ("preparation grade", series.grade_reached),
-        ("adhesion", series.adhesion_ok),
-        ("profile", series.profile_ok),
+        ("adhesion", series.steel.adhesion_ok),
+        ("profile", series.steel.profile_ok),
     ):
         words = {True: f"{name} as required", False: f"{name} not reached",
                  None: f"{name} not shown"}[holds]  # fmt: skip
-        if name == "adhesion" and holds is None and series.adhesion_tests:
+        if name == "adhesion" and holds is None and series.steel.adhesion_tests:
             words = (
-                f"adhesion not shown: {series.adhesion_tests} readings on a panel "
+                f"adhesion not shown: {series.steel.adhesion_tests} readings on a panel "
                 f"({threshold('adhesion_tests_min'):g} required)"
             )
         yield Check(name, holds, words, what_to_do=STEEL_TO_DO)
