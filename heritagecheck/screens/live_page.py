@@ -16,17 +16,23 @@ from heritagecheck.documents.page_templates import carried_faces
 HERE = Path(__file__).parent
 # A file comes over in pieces of half a megabyte; what grows beyond this is refused.
 MOST_BYTES = 400_000_000
+EVENT_TEXTS = ("arg", "name", "value", "route", "once")
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """What somebody did on the page: pressed, typed, left a field, pointed, gave a file."""
+    """
+    What somebody did on the page: pressed, typed, left a field, pointed, gave a file.
+
+    `once` marks what must not be done twice where a page that lost its answer tells it again.
+    """
 
     do: str
     arg: str = ""
     name: str = ""
     value: str = ""
     route: str = ""
+    once: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +103,7 @@ class LivePage(anywidget.AnyWidget):
         elif do == "file":
             self._take(content, buffers[0])
         elif do != "alive":
-            texts = {key: str(content.get(key, "")) for key in ("arg", "name", "value", "route")}
+            texts = {key: str(content.get(key, "")) for key in EVENT_TEXTS}
             self.shown.hear(Event(do, **texts))
         self.show()
         self.send({"answered": content["number"]})

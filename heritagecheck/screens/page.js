@@ -100,14 +100,14 @@ class Page {
   // What was typed while nobody listened is told again; to say it twice does no harm.
   resend() {
     const left = JSON.parse(localStorage.getItem(this.store) || "[]");
-    for (const one of left) this.send("type", one);
+    for (const { do: what, ...one } of left) this.send(what || "type", one);
   }
 
   remember() {
-    const typed = [...this.sent.values()].filter((one) => one.do === "type");
+    const typed = [...this.sent.values()].filter((one) => one.do === "type" || one.once);
     const waiting = [...this.waiting].map(([name, value]) => ({ name, value }));
-    const left = [...typed, ...waiting].map(({ name, value, route }) => ({
-      name, value, route: route || this.model.get("route"),
+    const left = [...typed, ...waiting].map(({ number, route, ...one }) => ({
+      ...one, route: route || this.model.get("route"),
     }));
     if (left.length) localStorage.setItem(this.store, JSON.stringify(left));
     else localStorage.removeItem(this.store);
@@ -252,6 +252,11 @@ class Page {
 
   key(event) {
     const field = event.target;
+    if (event.key === "Enter" && field.dataset?.line) {
+      event.preventDefault();
+      this.finished(field);
+      return;
+    }
     if (event.key === "Enter" && field.dataset?.enter) {
       event.preventDefault();
       this.flush();
@@ -265,6 +270,28 @@ class Page {
       this.press(field);
     }
     this.walk(event);
+  }
+
+  // A line of boxes that is finished goes to Python at once and makes room for the next, so that
+  // nobody waits between two readings. It bears a mark, so that one told again is taken once.
+  finished(field) {
+    const boxes = [...this.body.querySelectorAll("[data-line]")].filter((one) => one.dataset.line === field.dataset.line);
+    const next = boxes[boxes.indexOf(field) + 1];
+    const whole = /[\s;]|,.*,/.test(field.value.trim()) || !/\d/.test(field.value);
+    if (next && !whole) {
+      next.focus();
+      next.select();
+      return;
+    }
+    const value = boxes.map((one) => one.value.trim()).filter(Boolean).join("\t");
+    for (const one of boxes) {
+      one.value = "";
+      this.waiting.delete(one.name);
+    }
+    boxes[0].focus();
+    this.pressed = true;
+    const once = `${Date.now()} ${Math.random()}`;
+    this.send(field.dataset.line, { arg: field.dataset.arg || "", name: boxes[0].name, value, once });
   }
 
   // Arrow keys walk through a list such as the zones of an elevation.

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.colour.lab_input import FloatArray, checked_lab, covariance
 
-_FEWEST_ROBUST = 10
+FEWEST_ROBUST = 10
 # Largest squared robust distance that one set in twenty reaches without any outlying reading, by
 # number of readings: 1,000 sets of normal readings each, by benchmarks/colour_interval.py.
 _CLEAN_SETS = (
@@ -85,9 +85,9 @@ def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
     if values.ndim != 2:
         raise ValueError(f"lab has shape {values.shape}: one row a reading is expected, (n, 3).")
     n = len(values)
-    if n < _FEWEST_ROBUST:
+    if n < FEWEST_ROBUST:
         raise ValueError(
-            f"lab holds {n} readings: at least {_FEWEST_ROBUST} are needed to tell the bulk of "
+            f"lab holds {n} readings: at least {FEWEST_ROBUST} are needed to tell the bulk of "
             "them from those that lie apart. Look at the spots instead."
         )
     widths = np.linalg.eigvalsh(covariance(values))
