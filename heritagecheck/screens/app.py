@@ -16,6 +16,7 @@ from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.progress import Told
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.survey.entry.drafts import Drafts
+from heritagecheck.survey.entry.form_words import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:
@@ -119,7 +120,7 @@ class Desk:
         try:
             act()
         except SurveyError as error:
-            self.refuse("Nothing was saved.", *error.sentences)
+            self.refuse("Nothing was saved.", *refusals(error))
         except OSError as error:
             self.refuse("This could not be done.", in_words(error))
         except (ValueError, ReportError) as error:
@@ -139,7 +140,7 @@ class Desk:
         try:
             self.survey.save(*records, who=self.who, reason=reason or what, in_place_of=in_place_of)
         except SurveyError as error:
-            self.refuse(f"{what} was not saved.", *error.sentences)
+            self.refuse(f"{what} was not saved.", *refusals(error))
             return False
         self.say(f"Saved: {what}, at {datetime.now():%H:%M} by {self.who}.")
         return True

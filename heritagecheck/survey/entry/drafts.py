@@ -247,7 +247,7 @@ def _name(who: str, task: str) -> str:
 def _folder(survey: DatabaseSurvey) -> Path:
     """Folder of the drafts: beside a database's file, else in the user's own."""
     if "://" not in survey.name:
-        return Path(survey.name).with_suffix(".drafts")
+        return Path(survey.name).absolute().with_suffix(".drafts")
     place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
     return state_folder() / "heritagecheck" / f"{place}.drafts"
 

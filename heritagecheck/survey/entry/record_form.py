@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping
-from functools import cache, cached_property
+from functools import cached_property
 from typing import Any, Self
 
 from pydantic import ValidationError
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.sentences import ended
-from heritagecheck.survey.entry.term_search import terms_for
+from heritagecheck.survey.entry.form_words import in_form_words
 from heritagecheck.survey.entry.typed_values import (
     NotTakenError,
     asked_for,
@@ -25,14 +24,6 @@ from heritagecheck.survey.records.record import UNREAD, Record
 from heritagecheck.survey.records.row_reading import faults_of_row
 
 __all__ = ["RecordForm", "question_of", "title_of"]
-
-WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
-
-WORD = re.compile(r"\b[A-Za-z][A-Za-z0-9_]*\b")
-# Where fields are listed, each is named, also one that is a plain word.
-TOGETHER = re.compile(r"(?<=^give ).*(?= together)")
-# The form shows the list itself.
-LIST_OF_CODES = re.compile(r"\. (Codes|Write any of): .*", re.DOTALL)
 
 
 class RecordForm:
@@ -208,26 +199,8 @@ class RecordForm:
         if empty and self.model.model_fields[fault.field].is_required():
             asked = asked_for(self.model, fault.field, self._values)
             return ended(f"Nothing is given here; {asked}")
-        said = LIST_OF_CODES.sub("", fault.allowed)
+        said = fault.allowed
         if said.startswith("must "):
             typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
             said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
-        said = TOGETHER.sub(lambda found: WORD.sub(self._in_words, found[0]), said)
-        said = WITH_UNDERSCORE.sub(self._in_words, said)
-        keeps = said[1:2].isupper()  # pH
-        return ended(said if keeps else said[:1].upper() + said[1:])
-
-    def _in_words(self, found: re.Match[str]) -> str:
-        """A name of a field or a code, as the form shows it."""
-        name = found[0]
-        if name in self.model.model_fields:
-            return f"“{title_of(self.model, name)}”"
-        return _labels(self.model).get(name, name.replace("_", " ")) if "_" in name else name
-
-
-@cache
-def _labels(model: type[Record]) -> dict[str, str]:
-    """Labels of all codes that a record takes."""
-    return {
-        term.code: term.label for field in model.model_fields for term in terms_for(model, field)
-    }
+        return in_form_words(self.model, said)
