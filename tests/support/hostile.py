@@ -112,10 +112,12 @@ def _typed(words: Sequence[str]) -> None:
 
 
 def _drawing(bases: Path, place: Path, drawn: random.Random) -> None:
-    """A drawing, checked and put on a page."""
+    """A drawing or a picture of an elevation, checked and put on a page."""
     shutil.copytree(bases / "survey", place / "survey")
     path = next((place / "survey" / "drawings").glob("*.svg"))
-    path.write_bytes(mutated(drawn, path.read_bytes(), MARKUP))
+    picture = bases / "photographs" / drawn.choice(("a.jpg", "b.jpg", "a.png"))
+    source, structure = drawn.choice(((path, MARKUP), (picture, ())))
+    path.write_bytes(mutated(drawn, source.read_bytes(), structure))
     survey = read_folder(place / "survey")
     survey.check()
     draw_ground(survey, "legs", "ground")

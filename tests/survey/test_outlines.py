@@ -26,7 +26,7 @@ from heritagecheck.survey.drawings.outline_edits import (
     rings_of,
     split_outline,
 )
-from heritagecheck.survey.records import Elevation, Zone
+from heritagecheck.survey.records import Attachment, Elevation, Zone
 from heritagecheck.survey.survey import Survey
 
 SQUARE = [[(0, 0), (4, 0), (4, 4), (0, 4)]]
@@ -245,3 +245,23 @@ def test_tables_without_the_new_field_are_read(tmp_path: Path) -> None:
         del row["outline"]
 
     assert build(rows, folder=tmp_path).records["zones"] == survey.records["zones"]
+
+
+def test_a_survey_with_a_photograph_goes_to_others_and_comes_back(tmp_path: Path) -> None:
+    """As a folder and into a database: the picture is attached, the outlines are kept."""
+    (tmp_path / "a").mkdir()
+    survey = on_a_wall(tmp_path / "a", drawing=saved(wall()))
+    whole = {"structure", "policy", "views"}
+    records = {
+        table: kept
+        if table in whole
+        else tuple(one for one in kept if getattr(one, "elevation", "") == "wall")
+        for table, kept in survey.records.items()
+    }
+    sent = Survey(records, tmp_path / "a").export(tmp_path / "sent")
+    kept = hc.import_survey(sent, tmp_path / "kept.db", who="conservator")
+    (attached,) = kept.all(Attachment)
+
+    assert kept.records["zones"] == records["zones"]
+    assert (attached.kind, attached.file) == ("drawing", "wall.jpg")
+    assert set(outlines(kept, "wall")) == set(OUTLINES)

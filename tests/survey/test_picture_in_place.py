@@ -139,7 +139,7 @@ GOOD = saved(wall())
         (b"some words", "This is neither JPEG nor PNG."),
         (GOOD[: len(GOOD) // 2], "The picture can't be read: it is broken or cut off"),
         (GOOD[:40], "The picture can't be read: it is broken or cut off"),
-        (saved(Image.new("RGB", (40, 40))), "The picture has 40 × 40 pixels. Take one of at least"),
+        (saved(Image.new("RGB", (20, 20))), "The picture has 20 × 20 pixels. Take one of at least"),
         (saved(Image.new("RGB", (6000, 50))), "The picture has 6000 × 50 pixels. Take one of at"),
     ],
 )

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 JPEG, PNG = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n"
-SMALLEST = 50  # pixels of the shorter side: on fewer nothing of a wall is seen
+SMALLEST = 32  # pixels of the shorter side: on fewer nothing of a wall is seen
 SLENDEREST = 100  # a wall of 300 m by 3 m is a hundred times as long as it is high
 QUALITY = 88  # of a JPEG: joints and soiling look as before
 ORIENTATION = 0x0112

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from copy import deepcopy
+from functools import lru_cache
 from xml.etree import ElementTree as ET
-
-import numpy as np
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.drawings.drawing import view_box, zone_paths
-from heritagecheck.survey.drawings.outline_edits import label_point
+from heritagecheck.survey.drawings.outline_edits import label_point, rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.drawings.plain_svg import SVG, PlainDrawing
 from heritagecheck.survey.records import Elevation, Zone
+
+Place = dict[str, str]
 
 
 def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone]) -> PlainDrawing:
@@ -31,23 +32,21 @@ def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone])
     for path in zone_paths(root):
         if path.get("data-zone") in codes:
             parents[path].remove(path)
-    scale, corner = np.array([width / item.width_m, height / item.height_m]), np.array([left, top])
+    scale = width / item.width_m, height / item.height_m
     for zone in recorded:
-        x, y = label_point(zone.rings) * scale + corner
-        ET.SubElement(
-            root,
-            f"{{{SVG}}}path",
-            {
-                "data-zone": zone.zone,
-                "data-label-x": f"{x:.9g}",
-                "data-label-y": f"{y:.9g}",
-                "d": "".join(_closed(ring * scale + corner) for ring in zone.rings),
-                "fill": "none",
-                "fill-rule": "evenodd",
-                "stroke": "#1d1d1b",
-            },
-        )
+        place = _placed(zone.outline or "", scale, (left, top))
+        look = {"fill": "none", "fill-rule": "evenodd", "stroke": "#1d1d1b"}
+        ET.SubElement(root, f"{{{SVG}}}path", {"data-zone": zone.zone} | place | look)
     return PlainDrawing(root, drawing.faults, drawing.left_out)
+
+
+@lru_cache(maxsize=4096)  # a report draws each elevation some times for each of its zones
+def _placed(outline: str, scale: tuple[float, float], corner: tuple[float, float]) -> Place:
+    """Where an outline and its code lie, in units of the drawing."""
+    rings = rings_of(outline)
+    x, y = label_point(rings) * scale + corner
+    steps = "".join(_closed(ring * scale + corner) for ring in rings)
+    return {"data-label-x": f"{x:.9g}", "data-label-y": f"{y:.9g}", "d": steps}
 
 
 def _closed(ring: FloatArray) -> str:
