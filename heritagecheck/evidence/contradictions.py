@@ -9,7 +9,6 @@ from heritagecheck.survey.records import Layer, Observation, SiteTest, Zone
 from heritagecheck.survey.records.lead import lead_by_lab, lead_by_xrf, may_be_coated
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed
 
 
 def check_lead(survey: Survey, zone: Zone) -> None:
@@ -24,8 +23,7 @@ def check_lead(survey: Survey, zone: Zone) -> None:
                 "laboratory": lead_by_lab(tests, zone.coatings),
                 "lead paint among the soilings or shedding": "yes" if seen else None}  # fmt: skip
     given = {name: verdict for name, verdict in verdicts.items() if verdict is not None}
-    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
-    coated = may_be_coated(zone, _said(survey, zone, "coating_state"), metal=metal)
+    coated = may_be_coated(zone, _said(survey, zone, "coating_state"))
     if _lead_contradicts(given.values(), said, coated=coated):
         _refuse(
             zone, "lead", given,

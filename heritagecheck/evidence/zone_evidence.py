@@ -85,7 +85,7 @@ class ZoneEvidence:
     @property
     def metal(self) -> bool:
         """Whether the substrate is iron or steel."""
-        return self.substrate["kind"] == "metal"
+        return self.zone.metal
 
     def __str__(self) -> str:
         """Say in a sentence what there is."""

@@ -127,7 +127,7 @@ def _findings(zone: Zone, records: ByKind) -> Iterator[str]:
 def _colour(zone: Zone, records: ByKind) -> Iterator[str]:
     """Colour of stone, soiled and clean, and sets of which readings are missing."""
     readings = _of(records, Reading)
-    if not _metal(zone):
+    if not zone.metal:
         targets = {one.target for one in readings}
         if "soiled" not in targets:
             yield "readings of the soiled surface"
@@ -201,7 +201,7 @@ def _lead_open(zone: Zone, records: ByKind) -> bool:
     """Whether a coating lies there, or may, and nothing shows whether it holds lead."""
     said = {one.topic: one.finding for one in _of(records, Observation)}
     state = said.get("coating_state")
-    if not may_be_coated(zone, state, metal=_metal(zone)):
+    if not may_be_coated(zone, state):
         return False
     return lead_on(zone, said.get("lead"), state, _of(records, SiteTest)) == "unknown"
 
@@ -212,11 +212,6 @@ def _short_sets(rows: Iterable[tuple[str, int]]) -> Iterator[str]:
     for (name, size), recorded in found.items():
         if recorded < size:
             yield f"set {name}: {recorded} of {size} recorded"
-
-
-def _metal(zone: Zone) -> bool:
-    """Whether a zone is of metal."""
-    return keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
 
 
 def _of(records: ByKind, kind: type[AnyRecord]) -> tuple[AnyRecord, ...]:

@@ -74,12 +74,11 @@ def _untold(chip: SiteTest) -> bool:
     return chip.value == 0 if limit is None else limit >= threshold("lead_lab_pct")
 
 
-def may_be_coated(zone: Zone, coating_state: str | None, *, metal: bool) -> bool:
+def may_be_coated(zone: Zone, coating_state: str | None) -> bool:
     """Whether a coating lies on a zone, or may: metal is coated unless somebody says not."""
-    kinds = keyed("soilings", "soiling")
-    if zone.coatings or any(kinds[code]["kind"] == "coating" for code in zone.soiling_codes):
+    if zone.coatings or _coating_seen(zone):
         return True
-    return metal and zone.coatings is None and coating_state != "none"
+    return zone.metal and zone.coatings is None and coating_state != "none"
 
 
 def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool) -> str:
@@ -98,18 +97,20 @@ def lead_on(
 ) -> str:
     """Lead on a zone by the answers on lead and on the state of the coating, and by its tests."""
     tests = tuple(tests)
-    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
     return lead_of(
         said,
         lead_by_xrf(tests),
         lead_by_lab(tests, zone.coatings),
-        coated=may_be_coated(zone, coating_state, metal=metal),
+        coated=may_be_coated(zone, coating_state),
     )
 
 
 def coated(zone: Zone, lead: str) -> bool:
     """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
+    return _coating_seen(zone) or lead in {"yes", "trace"} or (zone.metal and lead != "no")
+
+
+def _coating_seen(zone: Zone) -> bool:
+    """Whether a coating is among the soilings of a zone."""
     soilings = keyed("soilings", "soiling")
-    seen = any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
-    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
-    return seen or lead in {"yes", "trace"} or (metal and lead != "no")
+    return any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)

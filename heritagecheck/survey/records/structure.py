@@ -232,6 +232,11 @@ class Zone(Record):
         return tuple(code.strip() for code in self.soilings.split(";"))
 
     @property
+    def metal(self) -> bool:
+        """Whether the substrate is iron or steel."""
+        return tables.keyed("substrates", "substrate")[self.substrate]["kind"] == "metal"
+
+    @property
     def confined(self) -> bool:
         """Whether whoever works there is in a confined space."""
         return self.exposure == "closed_section" or self.access == "confined"
