@@ -103,7 +103,7 @@ def not_measured_because(
     *,
     quantities: Iterable[str] = (),
     who: str,
-    today: date,
+    today: date | None = None,
 ) -> tuple[Observation | SiteTest, ...]:
     """
     Records that say of a whole block at once why it was not answered or measured.
@@ -122,14 +122,15 @@ def not_measured_because(
         Codes of the quantities that were not measured; likewise.
     who : str
         Who says so, by role.
-    today : date
-        When.
+    today : date, optional
+        When; the day of this computer where none is given.
 
     Returns
     -------
     tuple of Observation and SiteTest
         To be saved together.
     """
+    today = today or date.today()
     recorded = {one.topic for one in survey.of_zone(zone, Observation)} | {
         one.quantity for one in survey.of_zone(zone, SiteTest) if one.panel is None
     }
@@ -163,7 +164,7 @@ def reading_not_taken(
     *,
     state: State,
     who: str,
-    today: date,
+    today: date | None = None,
 ) -> Reading:
     """
     A record that says why a set of colour readings was not taken.
@@ -182,14 +183,15 @@ def reading_not_taken(
         State of the wall, the one thing that is asked besides.
     who : str
         Who says so, by role.
-    today : date
-        When.
+    today : date, optional
+        When; the day of this computer where none is given.
 
     Returns
     -------
     Reading
         With the meter of the last readings; where there are none, as one to be matched by eye.
     """
+    today = today or date.today()
     meter = {
         field: offer.value
         for field, offer in day_defaults(survey, who, today=today).items()
