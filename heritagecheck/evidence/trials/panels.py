@@ -108,13 +108,8 @@ class PanelSeries:
     @property
     def worked_with(self) -> tuple[str, ...]:
         """Its methods; also fluoride acid where that was applied under the name of another."""
-        applied = {
-            one.words for step in (*self.before, self) for one in step.settings
-            if one.quantity == "acid"
-        }  # fmt: skip
-        return tuple(
-            dict.fromkeys((*self.methods, *("fluoride_acid",) * bool(applied & FLUORIDES)))
-        )
+        steps = (*self.before, self)
+        return worked_with(self.methods, [one for step in steps for one in step.settings])
 
     @property
     def treated_in_all(self) -> frozenset[str]:
@@ -177,6 +172,12 @@ class PanelSeries:
     def dialled(self) -> tuple[float, float] | None:
         """What was dialled of the quantity varied, in its unit; None where not recorded."""
         return dialled(self.scale, self.settings, self.passes)
+
+
+def worked_with(methods: Iterable[str], settings: Iterable[Setting]) -> tuple[str, ...]:
+    """Methods; also fluoride acid where that was applied under the name of another."""
+    applied = {one.words for one in settings if one.quantity == "acid"}
+    return tuple(dict.fromkeys((*methods, *("fluoride_acid",) * bool(applied & FLUORIDES))))
 
 
 def panel_series(

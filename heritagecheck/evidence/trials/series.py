@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -28,6 +28,7 @@ from heritagecheck.tables.cautions import (
     of_outcome,
     usual_cautions,
 )
+from heritagecheck.tables.conditions import Facts
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -169,11 +170,7 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
     panels = next(one for one in evidence.series if one.series == series)
     others = [(zone.zone, what_hinders(tested, zone)) for zone in survey.all(Zone)]
     alike = {zone.zone for zone in survey.all(Zone) if zone.substrate == tested.substrate}
-    cautions = (
-        of_outcome(OF_TRIALS),
-        *usual_cautions(evidence.facts, panels.worked_with),
-        of_outcome(ALWAYS),
-    )
+    cautions = trial_cautions(evidence.facts, panels.worked_with)
     return SeriesTrial(
         panels=panels,
         zone=tested,
@@ -193,6 +190,11 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
         questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
         cautions=cautions,
     )
+
+
+def trial_cautions(zone: Facts, methods: Sequence[str]) -> tuple[Caution, ...]:
+    """Cautions of a trial: those of its zone, and of every method that it works with."""
+    return (of_outcome(OF_TRIALS), *usual_cautions(zone, methods), of_outcome(ALWAYS))
 
 
 def _beside(window: Window | None, cautions: tuple[Caution, ...]) -> Window | None:

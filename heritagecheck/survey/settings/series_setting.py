@@ -15,12 +15,22 @@ Span = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class RequiredSetting:
-    """One quantity that the setting of a method must state, with its unit and the reason."""
+    """
+    One quantity that the setting of a method must state, with its unit and the reason.
+
+    `told_by` holds the fields that tell it; one of them is enough.
+    """
 
     setting: str
     unit: str
     why: str
     source_id: str
+    told_by: tuple[str, ...] = ()
+
+    @property
+    def quantities(self) -> tuple[str, ...]:
+        """The quantities of which one tells it, the first named first."""
+        return tuple(dict.fromkeys(one.partition("=")[0] for one in self.told_by))
 
     @property
     def with_unit(self) -> str:
@@ -34,6 +44,11 @@ class RequiredSetting:
 
 def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[RequiredSetting, ...]:
     """Asked quantities that the record of a setting, as `told_of` gives it, does not tell."""
+    return tuple(one for one in asked_settings(method, kind) if not set(told) & set(one.told_by))
+
+
+def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
+    """All that the record of a setting must tell of a method on masonry or metal."""
     # EN 17138: a method is described so that it can be repeated.
     known = tables.keyed("methods", "method")
     if method not in known:
@@ -42,12 +57,14 @@ def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[Req
         raise ValueError(f"kind = {kind}: what is cleaned is masonry or metal.")
     names = {method, known[method]["family"]}
     return tuple(
-        RequiredSetting(row["setting"], row["unit"], row["why"], row["source_id"])
+        RequiredSetting(
+            row["setting"], row["unit"], row["why"], row["source_id"],
+            tuple(row["told_by"].split("|")),
+        )
         for row in tables.rows("settings_asked")
         if row["kind"] in {"all", kind}
         and names & set(row["asked_of"].split("|"))
-        and not set(told) & set(row["told_by"].split("|"))
-    )
+    )  # fmt: skip
 
 
 def told_of(

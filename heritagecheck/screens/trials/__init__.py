@@ -1,0 +1,1 @@
+"""The trials of a zone: series of panels, each panel, and the spots on it."""

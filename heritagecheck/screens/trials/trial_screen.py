@@ -1,0 +1,119 @@
+"""What all screens of the trials of a zone have in common: the zone, its cautions, its methods."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import cached_property
+from typing import NamedTuple
+
+from heritagecheck import tables
+from heritagecheck.errors import SurveyError
+from heritagecheck.evidence.trials.panels import worked_with
+from heritagecheck.evidence.trials.series import trial_cautions
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.judgement.options import Stop, options_for
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.form import FormScreen
+from heritagecheck.screens.live_page import Event
+from heritagecheck.survey.records import Panel, Setting, Spot, Zone
+from heritagecheck.tables.cautions import Caution
+from heritagecheck.tables.row_types import Method
+
+
+class Judged(NamedTuple):
+    """A method, and the rules that rule it out on this zone; none where it is open."""
+
+    method: Method
+    stops: tuple[Stop, ...]
+
+
+class TrialScreen(FormScreen):
+    """A screen about the trials of one zone."""
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.code = parts[0]
+
+    @property
+    def zone(self) -> Zone:
+        """The zone as it is saved."""
+        return next(zone for zone in self.desk.survey.all(Zone) if zone.zone == self.code)
+
+    @property
+    def kind(self) -> str:
+        """Whether it is masonry or metal."""
+        return tables.keyed("substrates", "substrate")[self.zone.substrate]["kind"]
+
+    @property
+    def weakest(self) -> str:
+        """The component that is damaged first on its substrate, where one is known."""
+        return tables.keyed("substrates", "substrate")[self.zone.substrate]["weakest_components"]
+
+    def panels_of(self, series: str) -> list[Panel]:
+        """Panels of one series as they are saved."""
+        panels = self.desk.survey.of_zone(self.code, Panel)
+        return [panel for panel in panels if panel.series == series]
+
+    def settings_of(self, series: str) -> list[Setting]:
+        """What was dialled for one series, as it is saved."""
+        every = self.desk.survey.of_zone(self.code, Setting)
+        return [setting for setting in every if setting.series == series]
+
+    def spots_of(self, panel: str) -> list[Spot]:
+        """Spots of one panel as they are saved."""
+        spots = self.desk.survey.of_zone(self.code, Spot)
+        return [spot for spot in spots if spot.panel == panel]
+
+    def series(self) -> list[str]:
+        """Series laid on the zone, in the order of their first panel."""
+        panels = self.desk.survey.of_zone(self.code, Panel)
+        return list(dict.fromkeys(panel.series for panel in panels))
+
+    @property
+    def evidence(self) -> ZoneEvidence | None:
+        """All that is saved of the zone; None where its records contradict one another."""
+        try:
+            return gather(self.desk.survey.still(), self.zone)
+        except SurveyError:
+            return None
+
+    def cautions(
+        self, methods: Sequence[str], settings: Iterable[Setting] = ()
+    ) -> tuple[Caution, ...]:
+        """Cautions of a trial here by some methods; what is not known counts as if it were so."""
+        facts = {} if self.evidence is None else self.evidence.facts
+        return trial_cautions(facts, worked_with(methods, settings))
+
+    def cautions_of_series(self, series: str) -> tuple[Caution, ...]:
+        """Cautions of a series that is saved, and of those laid before it on the same place."""
+        methods, settings, step = [], [], series
+        seen: set[str] = set()
+        while step and step not in seen:
+            seen.add(step)
+            panels = self.panels_of(step)
+            methods += [panel.method for panel in panels[:1]]
+            settings += self.settings_of(step)
+            step = next((panel.after_series for panel in panels), None) or ""
+        return self.cautions(methods[::-1], settings)
+
+    @cached_property
+    def judged(self) -> list[Judged]:
+        """Every method, gentlest first, with what rules it out on this zone."""
+        evidence = self.evidence
+        if evidence is None:
+            return [Judged(method, ()) for method in Method.rows()]
+        stops: dict[str, list[tuple[Stop, ...]]] = {}
+        for option in options_for(evidence):
+            stops.setdefault(option.method, []).append(() if option.unrated else option.stops)
+        return [
+            Judged(method, min(stops[method.method], key=len))
+            for method in sorted(Method.rows(), key=lambda one: one.ladder)
+        ]
+
+    def do_trials(self, event: Event) -> None:
+        """Back to the trials of the zone."""
+        self.desk.go("zone", self.code, "panels")
+
+    def do_series(self, event: Event) -> None:
+        """To one series."""
+        self.desk.go("zone", self.code, "series", event.arg)

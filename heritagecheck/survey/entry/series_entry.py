@@ -1,0 +1,223 @@
+"""A series of trial panels as it is typed: what is asked of its setting, and its records."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from string import ascii_lowercase
+
+from heritagecheck import tables
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.codes import ever_used, next_codes
+from heritagecheck.survey.records import Panel, Setting, Zone, quantities
+from heritagecheck.survey.settings.old_settings import NOT_READ
+from heritagecheck.survey.settings.series_setting import asked_settings
+from heritagecheck.survey.survey import Survey
+
+LAID_NOT_READ = "Laid, not read yet"
+# Written on the panels themselves, because all panels of a series share them.
+ON_PANELS = ("passes", "wetted")
+NOTHING_TOLD = "not recorded"
+# What another panel of the series probably shares with the last. What a panel showed is seen on
+# each, so nothing of that is among these.
+AS_LAST_PANEL = (
+    "done_on", "read_on", "read_by", "reader_blind", "control_kept", "winter_included",
+    "joint_included", "x50_fields", "before_on", "required_adhesion_mpa",
+    "required_profile_low_um", "required_profile_high_um",
+)  # fmt: skip
+# These are the same on all panels of a series.
+OF_SERIES = (
+    "soiling", "also_treated", "method", "setting", "after_series", "setting_quantity",
+    "setting_unit", "passes", "wetted",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SettingLine:
+    """One line of the form of a setting: what is asked, why, and the quantities that tell it."""
+
+    name: str
+    unit: str
+    why: str
+    quantities: tuple[str, ...]
+
+
+def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
+    """
+    What is asked of the setting of a method, line by line.
+
+    Parameters
+    ----------
+    method : str
+        Code of the method.
+    kind : {"masonry", "metal"}
+        What is treated.
+
+    Returns
+    -------
+    tuple of SettingLine
+        Each quantity once. Pulses or passes and wetting are not among them: they are fields of the
+        panels.
+
+    Raises
+    ------
+    ValueError
+        There is no such method or kind.
+    """
+    found: list[SettingLine] = []
+    used: set[str] = set()
+    for one in asked_settings(method, kind):
+        fresh = tuple(name for name in one.quantities if name not in {*used, *ON_PANELS})
+        fresh = tuple(name for name in fresh if quantities.has(method, name))
+        if fresh:
+            found.append(SettingLine(one.setting, one.unit, one.why, fresh))
+            used.update(fresh)
+    return tuple(found)
+
+
+def asked_on_panels(method: str, kind: str) -> tuple[str, ...]:
+    """Which of `ON_PANELS` the setting of a method asks."""
+    asked = {name for one in asked_settings(method, kind) for name in one.quantities}
+    return tuple(name for name in ON_PANELS if name in asked)
+
+
+def further_quantities(method: str, named: Collection[str]) -> tuple[str, ...]:
+    """Quantities that a method has beside those named already."""
+    known = (row["quantity"] for row in tables.rows("setting_quantities"))
+    left = (one for one in known if one not in {*named, *ON_PANELS, NOT_READ})
+    return tuple(one for one in left if quantities.has(method, one))
+
+
+def setting_in_words(
+    settings: Sequence[Setting], passes: int | None = None, wetted: str | None = None
+) -> str:
+    """
+    The setting of a series as one sentence for people.
+
+    Parameters
+    ----------
+    settings : sequence of Setting
+        What was dialled.
+    passes : int, optional
+        Pulses or passes.
+    wetted : {"yes", "no"}, optional
+        Whether the surface was wetted before.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> pressure = Setting(series="A", zone="N09", quantity="pressure", value=3, unit="bar")
+    >>> setting_in_words([pressure], passes=2, wetted="no")
+    'Pressure 3 bar; 2 pulses or passes; not wetted before'
+    """
+    parts = [f"{one.name} {one.told}" for one in settings]
+    if passes is not None:
+        parts.append(count_of(passes, "pulse or pass", "pulses or passes"))
+    if wetted is not None:
+        parts.append("wetted before" if wetted == "yes" else "not wetted before")
+    words = "; ".join(parts) or NOTHING_TOLD
+    return words[:1].upper() + words[1:]
+
+
+def series_name(survey: Survey, zone: str, method: str) -> str:
+    """
+    A name for a new series of panels that no series had before.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone, method : str
+        Codes of zone and method.
+
+    Returns
+    -------
+    str
+        Such as ``"N09-laser"``, then ``"N09-laser-b"``. A number would look like a panel's.
+    """
+    used = {name.casefold() for name in ever_used(survey, "panels", "series")}
+    stem = f"{zone}-{re.split('_', method)[0]}"
+    letters = ("", *(f"-{letter}" for letter in ascii_lowercase[1:]))
+    names = (f"{stem}{first}{second}" for first in letters for second in letters)
+    return next(name for name in names if name.casefold() not in used)
+
+
+def laid_panels(survey: Survey, like: Panel, how_many: int) -> tuple[Panel, ...]:
+    """
+    Records of panels that were laid and are not read yet.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey; panels of the series that it holds stay in it.
+    like : Panel
+        One of them, under whatever code.
+    how_many : int
+        How many more were laid.
+
+    Returns
+    -------
+    tuple of Panel
+        All panels of the series, to be saved together: the known ones with their new number.
+    """
+    known = [one for one in survey.of_zone(like.zone, Panel) if one.series == like.series]
+    codes = next_codes(survey, "panels", how_many, series=like.series)
+    size = len(known) + how_many
+    fresh = (like.changed(panel=code) for code in codes)
+    return tuple(one.changed(panels_in_series=size) for one in (*known, *fresh))
+
+
+def laid_like(panel: Panel, done_on: date) -> Panel:
+    """A further panel of a series, of which nothing is known but that it was laid."""
+    shared = {field: getattr(panel, field) for field in OF_SERIES}
+    return Panel.model_validate(
+        {
+            **shared, "panel": panel.panel, "zone": panel.zone, "series": panel.series,
+            "panels_in_series": panel.panels_in_series, "done_on": done_on,
+            "not_read_because": LAID_NOT_READ,
+        }
+    )  # fmt: skip
+
+
+def with_panels(zone: Zone, recorded: int) -> tuple[Zone, ...]:
+    """
+    The zone with the number of its panels, where more are recorded than it says.
+
+    A number that nobody wrote stays unwritten: panels laid before may not be on record.
+    """
+    if zone.panels_laid is None or zone.panels_laid >= recorded:
+        return ()
+    return (zone.changed(panels_laid=recorded),)
+
+
+def as_last_panel(panels: Iterable[Panel], panel: str) -> tuple[str, dict[str, object]]:
+    """
+    What a panel may share with the one before it in its series.
+
+    Parameters
+    ----------
+    panels : iterable of Panel
+        Panels of the series in their order.
+    panel : str
+        Code of the panel.
+
+    Returns
+    -------
+    tuple of str and dict
+        Code of the last panel before it that was read, and its values by field; an empty code
+        where there is none. Nothing that a panel showed is offered.
+    """
+    before: Panel | None = None
+    for one in panels:
+        if one.panel == panel:
+            break
+        before = one if one.read_on is not None else before
+    if before is None:
+        return "", {}
+    values = {field: getattr(before, field) for field in AS_LAST_PANEL}
+    return before.panel, {field: value for field, value in values.items() if value is not None}
