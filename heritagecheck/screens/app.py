@@ -152,7 +152,7 @@ class Screen:
     """
 
     template: ClassVar[str]
-    title: ClassVar[str]
+    title: str
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         self.desk = desk

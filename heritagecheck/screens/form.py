@@ -15,7 +15,7 @@ from heritagecheck.survey.records.fields import terms_within, unit_of
 from heritagecheck.survey.records.record import Record
 
 # As many terms are shown as buttons at once; of a longer list, those that fit what is typed.
-BUTTONS = 8
+BUTTONS = 10
 NOTHING: Mapping[str, object] = {}
 
 

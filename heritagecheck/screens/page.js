@@ -270,6 +270,29 @@ class Page {
       this.press(field);
     }
     this.walk(event);
+    this.inGrid(event);
+  }
+
+  // In a grid, arrow keys go from cell to cell; a letter presses the button of the cell that names it.
+  inGrid(event) {
+    const cell = event.target.closest?.("[data-cell]");
+    if (!cell || event.ctrlKey || event.metaKey || event.altKey || event.target.matches("input, textarea")) return;
+    const steps = { ArrowDown: [1, 0], ArrowUp: [-1, 0], ArrowRight: [0, 1], ArrowLeft: [0, -1] };
+    const step = steps[event.key];
+    if (step) {
+      const [row, column] = cell.dataset.cell.split(".").map(Number);
+      const next = cell.closest("[data-grid]").querySelector(`[data-cell="${row + step[0]}.${column + step[1]}"]`);
+      if (!next) return;
+      event.preventDefault();
+      const place = [...cell.querySelectorAll("button")].indexOf(event.target);
+      const buttons = next.querySelectorAll("button");
+      (buttons[place] || buttons[0])?.focus();
+      return;
+    }
+    const named = [...cell.querySelectorAll("[data-key]")].find((one) => one.dataset.key === event.key.toLowerCase());
+    if (!named) return;
+    event.preventDefault();
+    this.press(named);
   }
 
   // A line of boxes that is finished goes to Python at once and makes room for the next, so that

@@ -11,7 +11,6 @@ from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.series_entry import SettingLine
 from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.records import Setting, quantities
-from heritagecheck.tables.naming import upper_first
 
 FIELDS = ("quantity", "value", "value_to", "unit", "words")
 
@@ -71,7 +70,7 @@ class SettingForm(Form):
         return self.text["quantity"] or only
 
     @property
-    def told(self) -> bool:
+    def given(self) -> bool:
         """Whether anything is typed."""
         return any(self.text[name].strip() for name in ("value", "value_to", "words"))
 
@@ -101,16 +100,17 @@ class SettingForm(Form):
 
     def line_view(self) -> LineView:
         """The line as the screen shows it."""
-        faults = self.written.faults() if self.told and self.told_of_faults else {}
+        faults = self.written.faults(self.told) if self.told else {}
         quantity = self.quantity
         beside = {"quantity": quantity}
         units = quantities.units_of(quantity) if quantity else ()
         words = terms_for(Setting, "words", beside) if quantity else ()
         free = bool(quantity) and quantities.ANY_WORDS in quantities.terms_of(quantity)
         hint = f" [{self.line.unit}]" if self.line.unit and not units else ""
+        title = self.line.name[:1].upper() + self.line.name[1:] + hint
         wrong, fault = next(iter(faults.items()), ("", ""))
         return LineView(
-            key=self.key, title=upper_first(self.line.name) + hint, why=self.line.why,
+            key=self.key, title=title, why=self.line.why,
             quantities=tuple(
                 Button(one, quantities.name_of(one), one == quantity)
                 for one in self.line.quantities if len(self.line.quantities) > 1
@@ -123,12 +123,3 @@ class SettingForm(Form):
             free_words=self.text["words"] if free else None,
             fault=fault, wrong=wrong,
         )  # fmt: skip
-
-    @property
-    def told_of_faults(self) -> bool:
-        """Whether its faults are to be shown by now."""
-        return bool(self.told_fields())
-
-    def told_fields(self) -> set[str]:
-        """Fields that were left, or that stood in the way of a save."""
-        return self.told_names

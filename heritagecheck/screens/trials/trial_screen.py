@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cached_property
+from functools import lru_cache
 from typing import NamedTuple
 
 from heritagecheck import tables
@@ -33,6 +33,7 @@ class TrialScreen(FormScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.code = parts[0]
+        self._looked: tuple[str | None, ZoneEvidence | None] | None = None
 
     @property
     def zone(self) -> Zone:
@@ -72,10 +73,14 @@ class TrialScreen(FormScreen):
     @property
     def evidence(self) -> ZoneEvidence | None:
         """All that is saved of the zone; None where its records contradict one another."""
-        try:
-            return gather(self.desk.survey.still(), self.zone)
-        except SurveyError:
-            return None
+        head = self.desk.survey.journal_head
+        if self._looked is None or self._looked[0] != head:
+            try:
+                found = gather(self.desk.survey.still(), self.zone)
+            except SurveyError:
+                found = None
+            self._looked = head, found
+        return self._looked[1]
 
     def cautions(
         self, methods: Sequence[str], settings: Iterable[Setting] = ()
@@ -96,19 +101,10 @@ class TrialScreen(FormScreen):
             step = next((panel.after_series for panel in panels), None) or ""
         return self.cautions(methods[::-1], settings)
 
-    @cached_property
+    @property
     def judged(self) -> list[Judged]:
         """Every method, gentlest first, with what rules it out on this zone."""
-        evidence = self.evidence
-        if evidence is None:
-            return [Judged(method, ()) for method in Method.rows()]
-        stops: dict[str, list[tuple[Stop, ...]]] = {}
-        for option in options_for(evidence):
-            stops.setdefault(option.method, []).append(() if option.unrated else option.stops)
-        return [
-            Judged(method, min(stops[method.method], key=len))
-            for method in sorted(Method.rows(), key=lambda one: one.ladder)
-        ]
+        return _judged(self.evidence)
 
     def do_trials(self, event: Event) -> None:
         """Back to the trials of the zone."""
@@ -117,3 +113,15 @@ class TrialScreen(FormScreen):
     def do_series(self, event: Event) -> None:
         """To one series."""
         self.desk.go("zone", self.code, "series", event.arg)
+
+
+@lru_cache(maxsize=8)
+def _judged(evidence: ZoneEvidence | None) -> list[Judged]:
+    """Every method, gentlest first; none is ruled out where nothing can be read of the zone."""
+    stops: dict[str, list[tuple[Stop, ...]]] = {}
+    for option in options_for(evidence) if evidence else ():
+        stops.setdefault(option.method, []).append(() if option.unrated else option.stops)
+    return [
+        Judged(method, min(stops.get(method.method, [()]), key=len))
+        for method in sorted(Method.rows(), key=lambda one: one.ladder)
+    ]

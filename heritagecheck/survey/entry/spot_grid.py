@@ -196,13 +196,8 @@ class SpotGrid:
             yield "read_on", "Write when the spots were read, such as today."
         here = {place.typed.get(CODE, "") for place in self.laid}
         if lost := [code for code in self._kept if code not in here]:
-            yield (
-                ROWS,
-                (
-                    f"{len(lost)} of the {len(self._kept)} spots that are saved have no place in this "
-                    "grid. Make it larger."
-                ),
-            )
+            saved = f"{len(lost)} of the {len(self._kept)} spots that are saved"
+            yield ROWS, f"{saved} have no place in this grid. Make it larger."
 
     def _where(self, place: Place, field: str) -> str:
         """Name of the field in which a fault of one spot was typed."""
@@ -252,8 +247,10 @@ def grid_of(panel: Panel, spots: Sequence[Spot]) -> dict[str, str]:
         shown in one row, doses that repeat in one column; what fits neither stands in one column.
     """
     if not spots:
-        offered = {"quantity": panel.setting_quantity, "unit": panel.setting_unit}
-        offered |= {"passes": panel.passes, "wetted": panel.wetted}
+        offered: dict[str, str | int | None] = {
+            "quantity": panel.setting_quantity, "unit": panel.setting_unit,
+            "passes": panel.passes, "wetted": panel.wetted,
+        }  # fmt: skip
         return {name: shown(value) for name, value in offered.items() if value is not None}
     rows, columns, along = _layout([spot.dose for spot in spots])
     first = next((spot for spot in spots if spot.dose is not None), spots[0])

@@ -1,0 +1,153 @@
+"""One trial panel: when it was read, what it showed, and what its coating requires."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, cast
+
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.form import Field, Form
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.trials.trial_screen import TrialScreen
+from heritagecheck.survey.entry.series_entry import LAID_NOT_READ, as_last_panel
+from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
+from heritagecheck.survey.records import Panel
+
+WHEN = ("done_on", "read_on", "not_read_because", "read_by", "reader_blind")
+PLACE = ("control_kept", "winter_included", "joint_included")
+COUNTS = ("x50_fields", "x50_fields_weakest", "damaged_fields", "damage_kind",
+          "damaged_component", "fields_before", "damaged_before", "before_on")  # fmt: skip
+RESULT = ("residual_pct", "delta_b", "late_effects")
+NUMBERS = ("cleaning_low", "cleaning_high", "damage_low", "damage_high")
+STEEL = ("grade_reached", "required_adhesion_mpa", "required_profile_low_um",
+         "required_profile_high_um")  # fmt: skip
+PARTS = (
+    ("When, and by whom", WHEN), ("The place", PLACE), ("Damage at ×50", COUNTS),
+    ("What it shows", RESULT), ("Settings of this panel", NUMBERS), ("Required of steel", STEEL),
+    ("In words", ("note",)),
+)  # fmt: skip
+STONE_ONLY, IF_DAMAGED = {"joint_included", "delta_b"}, {"damage_kind", "damaged_component"}
+BEFORE = {"damaged_before", "before_on"}
+
+
+class PanelScreen(TrialScreen):
+    """One panel: when it was read, what it showed, and what its coating requires."""
+
+    template = "panel.html"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.name, self.panel = parts[2], parts[4]
+        self.title = f"Panel {self.panel}"
+        fields = tuple(field for _, some in PARTS for field in some)
+        kept = self.kept
+        fixed = {name: value for name, value in kept if name not in fields}
+        task = "/".join(("zone", *parts))
+        self.form = Form(desk, "panel", task, Panel, fields, fixed=fixed,
+                         begun=self.begun_with(kept))  # fmt: skip
+        self.forms["panel"] = self.form
+
+    @property
+    def kept(self) -> Panel:
+        """The panel as it is saved."""
+        return next(one for one in self.panels_of(self.name) if one.panel == self.panel)
+
+    @property
+    def following(self) -> str:
+        """The panel after this one; empty after the last."""
+        codes = [one.panel for one in self.panels_of(self.name)]
+        return next(iter(codes[codes.index(self.panel) + 1 :]), "")
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        before, offered = as_last_panel(self.panels_of(self.name), self.panel)
+        told = {name: shown(value) for name, value in offered.items()}
+        new = {name: text for name, text in told.items() if self.form.text[name] != text}
+        return {
+            "code": self.code, "name": self.name, "form": self.form, "parts": self._parts(),
+            "before": before if new else "", "following": self.following,
+            "unit": str(self.kept.scale), "weakest": self.weakest,
+            "spots": len(self.spots_of(self.panel)), "spots_laid": self.kept.spots_laid,
+            "cautions": self.cautions_of_series(self.name),
+        }  # fmt: skip
+
+    def _parts(self) -> list[tuple[str, list[Field]]]:
+        """The fields that are asked now, under their headings."""
+        views = {view.name.partition(".")[2]: view for view in self.form.view()}
+        found = []
+        for title, fields in PARTS:
+            asked = [views[one] for one in fields if self.form.text[one] or self._asked(one)]
+            if asked:
+                found.append((title, asked))
+        return found
+
+    def _asked(self, field: str) -> bool:
+        """Whether a field is asked by what is known so far."""
+        text, metal = self.form.text, self.kind == "metal"
+        if field in WHEN[:3]:
+            return field != "not_read_because" or not text["read_on"]
+        conditions = {
+            **dict.fromkeys(IF_DAMAGED, text["damaged_fields"].strip() not in {"", "0"}),
+            **dict.fromkeys(BEFORE, bool(text["fields_before"].strip())),
+            **dict.fromkeys(NUMBERS, self.kept.setting_quantity is not None),
+            **dict.fromkeys(STEEL, metal),
+            **dict.fromkeys(STONE_ONLY, not metal),
+            "x50_fields_weakest": bool(self.weakest),
+        }
+        # Of a panel that was not read, nothing more is asked.
+        return bool(text["read_on"].strip()) and conditions.get(field, True)
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep what was typed; a panel that is read has no longer only been laid."""
+        super().typed(name, value)
+        laid = self.form.text["not_read_because"] == LAID_NOT_READ
+        if name == "panel.read_on" and laid and _is_date(value):
+            self.form.type("not_read_because", "")
+
+    def do_today(self, event: Event) -> None:
+        """It was read today, by whoever saves."""
+        self.typed("panel.read_on", date.today().isoformat())
+        self.form.type("read_by", self.desk.who)
+
+    def do_as_last(self, event: Event) -> None:
+        """Take over what the panel before it shared, to be looked at and saved."""
+        _, offered = as_last_panel(self.panels_of(self.name), self.panel)
+        for name, value in offered.items():
+            self.typed(f"panel.{name}", shown(value))
+
+    def do_save(self, event: Event) -> None:
+        """Keep the panel."""
+        if self._saved():
+            self.desk.go("zone", self.code, "series", self.name)
+
+    def do_save_next(self, event: Event) -> None:
+        """Keep the panel, and go on with the one after it."""
+        if self._saved():
+            self.desk.go("zone", self.code, "series", self.name, "panel", self.following)
+
+    def do_spots(self, event: Event) -> None:
+        """To its spots."""
+        self.desk.go("zone", self.code, "series", self.name, "spots", self.panel)
+
+    def do_no_spots(self, event: Event) -> None:
+        """Say that no spot was laid on it."""
+        self.desk.save(self.kept.changed(spots_laid=0), what=f"no spots laid on {self.panel}")
+
+    def _saved(self) -> bool:
+        if not self.ready(self.form):
+            return False
+        typed = cast("Panel", self.form.written.record())
+        record = self.kept.changed(**{name: getattr(typed, name) for name in self.form.fields})
+        if not self.desk.save(record, what=f"panel {self.panel}"):
+            return False
+        self.form.saved()
+        return True
+
+
+def _is_date(text: str) -> bool:
+    """Whether a day can be read."""
+    try:
+        return read_typed(Panel, "read_on", text) is not None
+    except NotTakenError:
+        return False

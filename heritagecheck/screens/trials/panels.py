@@ -1,0 +1,141 @@
+"""The trial panels of a zone: its series, and what each shows so far."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from heritagecheck.documents.trial_sheet import trial_sheet
+from heritagecheck.errors import SurveyError
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.policy import policy_of
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.trials.trial_screen import TrialScreen
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.policy_offer import offered_policy
+from heritagecheck.survey.entry.series_entry import laid_like, laid_panels, with_panels
+from heritagecheck.survey.records import AgreedPolicy, Panel, View
+from heritagecheck.tables.naming import brief_method
+
+
+@dataclass(frozen=True, slots=True)
+class PanelLine:
+    """One panel in a list: its code, and how far it has come."""
+
+    code: str
+    words: str
+    read: bool
+
+
+class PanelsScreen(TrialScreen):
+    """All series of trial panels of a zone."""
+
+    template = "panels.html"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.title = f"Trial panels of {self.code}"
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        lines = []
+        for series in self.series():
+            panels = self.panels_of(series)
+            read = sum(panel.read_on is not None for panel in panels)
+            first = panels[0]
+            words = f"{read} of {count_of(first.panels_in_series, 'panel')} read"
+            lines.append((series, brief_method(first.method, [first.soiling]), words))
+        recorded = len(self.desk.survey.of_zone(self.code, Panel))
+        return {
+            "code": self.code, "series": lines, "laid": self.zone.panels_laid,
+            "recorded": recorded, "cautions": self.cautions(()),
+        }  # fmt: skip
+
+    def do_new(self, event: Event) -> None:
+        """Write down a new series."""
+        self.desk.go("zone", self.code, "panels", "new")
+
+    def do_all_laid(self, event: Event) -> None:
+        """Say that no other panel was ever laid on the zone than those on record."""
+        recorded = len(self.desk.survey.of_zone(self.code, Panel))
+        zone = self.zone.changed(panels_laid=recorded)
+        self.desk.save(zone, what=f"{count_of(recorded, 'panel')} laid on zone {self.code} in all")
+
+
+class SeriesScreen(TrialScreen):
+    """One series: its panels, what they show, what gate 7 still requires, and the next trial."""
+
+    template = "series.html"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.name = parts[2]
+        self.title = f"{self.name} on {self.code}"
+        self._card: tuple[str | None, str, tuple[str, ...]] = None, "", ()
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        panels = self.panels_of(self.name)
+        card, missing = self._judged_card()
+        unread = next((one.panel for one in panels if one.read_on is None), "")
+        return {
+            "code": self.code, "name": self.name, "card": card, "missing": missing,
+            "panels": [PanelLine(one.panel, self._words(one), one.read_on is not None)
+                       for one in panels],
+            "unread": unread, "first": panels[0] if panels else None,
+            "cautions": self.cautions_of_series(self.name),
+        }  # fmt: skip
+
+    def _words(self, panel: Panel) -> str:
+        """How far a panel has come."""
+        if panel.read_on is None:
+            return f"laid on {panel.done_on}, not read: {panel.not_read_because}"
+        parts = [f"read on {panel.read_on}"]
+        if panel.x50_fields is not None:
+            damaged = "unknown" if panel.damaged_fields is None else panel.damaged_fields
+            parts.append(f"{count_of(panel.x50_fields, 'field')} at ×50, {damaged} damaged")
+        if spots := self.spots_of(panel.panel):
+            parts.append(count_of(len(spots), "spot"))
+        elif panel.spots_laid == 0:
+            parts.append("no spots laid")
+        return "; ".join(parts)
+
+    def _judged_card(self) -> tuple[str, tuple[str, ...]]:
+        """The card of the series by what is saved, or why there is none yet."""
+        head = self.desk.survey.journal_head
+        if self._card[0] != head:
+            survey = self.desk.survey
+            try:
+                agreed = survey.all(AgreedPolicy)
+                policy = None if agreed else policy_of(offered_policy(date.today()),
+                                                       survey.all(View))  # fmt: skip
+                found = assess(survey, policy, zones=[self.code], progress=lambda *_: None)
+                card = trial_sheet(found, self.name)._repr_html_()
+            except SurveyError as error:
+                self._card = head, "", tuple(error.sentences)
+            else:
+                self._card = head, card, ()
+        return self._card[1:]
+
+    def do_panel(self, event: Event) -> None:
+        """To one panel."""
+        self.desk.go("zone", self.code, "series", self.name, "panel", event.arg)
+
+    def do_spots(self, event: Event) -> None:
+        """To the spots of one panel."""
+        self.desk.go("zone", self.code, "series", self.name, "spots", event.arg)
+
+    def do_setting(self, event: Event) -> None:
+        """To the setting."""
+        self.desk.go("zone", self.code, "series", self.name, "setting")
+
+    def do_one_more(self, event: Event) -> None:
+        """One more panel was laid today."""
+        like = laid_like(self.panels_of(self.name)[0], date.today())
+        survey = self.desk.survey
+        panels = laid_panels(survey, like, 1)
+        zone = with_panels(self.zone, len(survey.of_zone(self.code, Panel)) + 1)
+        self.desk.save(*zone, *panels, what=f"one more panel of {self.name}, laid today")
