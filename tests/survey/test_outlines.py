@@ -237,6 +237,19 @@ def test_check_names_what_is_not_drawn(tmp_path: Path) -> None:
     }  # fmt: skip
 
 
+def test_a_size_that_does_not_fit_the_picture_is_told(tmp_path: Path) -> None:
+    """A wall of 12 m by 8 m that is called 6 m high; none of its outlines goes to a measurement."""
+    survey = on_a_wall(tmp_path, drawing=saved(wall(1200, 1200)))
+    told = [what for what in survey.check()["what"] if what.startswith("size of the drawing")]
+
+    assert told == [
+        "size of the drawing: wall.jpg, with width_m = 12 its height is 12 m, but height_m = 8. "
+        "Correct one of them, or the frame of the drawing"
+    ]
+    with pytest.raises(hc.SurveyError, match="its height is 12 m, but height_m = 8"):
+        outlines(survey, "wall")
+
+
 def test_tables_without_the_new_field_are_read(tmp_path: Path) -> None:
     """A survey of an older release has no outline, and keeps the fingerprints that it printed."""
     survey = hc.demo_survey()

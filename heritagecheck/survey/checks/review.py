@@ -14,7 +14,14 @@ from heritagecheck.sentence_table import Table
 from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.checks.trial_gaps import Finding, gaps_in_trials
 from heritagecheck.survey.checks.white_tile import unsteady_sessions
-from heritagecheck.survey.drawings.drawing import faults_of, look_at, zone_paths
+from heritagecheck.survey.drawings.drawing import (
+    STRETCH,
+    faults_of,
+    look_at,
+    stretched,
+    view_box,
+    zone_paths,
+)
 from heritagecheck.survey.drawings.self_crossing import ROUNDING_M
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
@@ -332,10 +339,17 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
             )  # fmt: skip
             continue
         drawing = look_at(path)
-        for said in faults_of(drawing, item):
+        faults = faults_of(drawing, item)
+        for said in faults:
             yield (
                 "", "elevations", f"drawing not shown: {item.drawing}, {said}",
                 "Correct it in the drawing; until then reports lack this picture",
+            )  # fmt: skip
+        if not faults and (said := stretched(item, view_box(drawing.root, item))):
+            yield (
+                "", "elevations", f"size of the drawing: {item.drawing}, {said}",
+                "Measure the width of the whole drawing again; until then no photograph can be "
+                "measured there",
             )  # fmt: skip
         if drawing.left_out:
             some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
@@ -378,7 +392,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
 def _beyond(zone: Zone, item: Elevation) -> bool:
     """Whether the outline of a record reaches beyond the edges of its drawing."""
     corners = np.concatenate(zone.rings)
-    far = corners.max(axis=0) - (item.width_m or 0, item.height_m or 0)
+    far = corners.max(axis=0) - (item.width_m or 0, (1 + STRETCH) * (item.height_m or 0))
     return bool(corners.min() < -ROUNDING_M or far.max() > ROUNDING_M)
 
 

@@ -24,6 +24,7 @@ from heritagecheck.survey.drawings.plain_svg import MOST_BYTES, SVG, PlainDrawin
 from heritagecheck.survey.records import Elevation
 
 HEAD = 16  # bytes that tell a picture from a drawing
+STRETCH = 0.02  # common practice: by so much may width and height of a drawing disagree
 SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
 
 
@@ -69,6 +70,19 @@ def view_box(root: ET.Element, item: Elevation) -> Box:
         [fault(item, f'viewBox = "{said}" must give left, top, width and height of the '
                      'drawing in its own units, such as "0 0 2060 1600"')]
     )  # fmt: skip
+
+
+def stretched(item: Elevation, view: Box) -> str:
+    """How width and height of an elevation disagree with its drawing; empty where they fit."""
+    if item.width_m is None or item.height_m is None:
+        return ""
+    fits = item.width_m * view[3] / view[2]
+    if abs(item.height_m / fits - 1) <= STRETCH:
+        return ""
+    return (
+        f"with width_m = {item.width_m:g} its height is {fits:.3g} m, but height_m = "
+        f"{item.height_m:g}. Correct one of them, or the frame of the drawing"
+    )
 
 
 def zone_paths(root: ET.Element) -> list[ET.Element]:

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.survey.drawings.drawing import fault, placements, view_box
+from heritagecheck.survey.drawings.drawing import fault, placements, stretched, view_box
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of, size_m
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.drawings.outline_edits import outline_faults
 from heritagecheck.survey.drawings.path_data import FloatArray, followed
-from heritagecheck.survey.records import Elevation
 from heritagecheck.survey.survey import Survey
 
 FLAT_M = 0.001  # how far a straight step may lie from its curve
-STRETCH = 0.02  # common practice: by so much may width and height of a drawing disagree
 MOST_TOGETHER = 100_000  # points of all outlines of a drawing, with curves cut
 
 
@@ -28,9 +24,9 @@ def outlines(survey: Survey, elevation: str) -> dict[str, Outline]:
     if faults and not len(drawing.root):
         raise SurveyError(faults)
     left, top, width, height = view_box(drawing.root, item)
-    width_m, height_m = size_m(item)
-    scale = width_m / width
-    faults += _stretched(item, scale, height_m / height)
+    scale = size_m(item)[0] / width
+    if said := stretched(item, (left, top, width, height)):
+        faults.append(fault(item, said))
     count = 0
     found: dict[str, Outline] = {}
     for path, matrix in placements(drawing.root, item).items():
@@ -57,21 +53,6 @@ def outlines(survey: Survey, elevation: str) -> dict[str, Outline]:
 def _moved(right: float, down: float) -> FloatArray:
     """Matrix of a shift."""
     return np.array([[1, 0, right], [0, 1, down], [0, 0, 1.0]])
-
-
-def _stretched(item: Elevation, across: float, down: float) -> list[Any]:
-    """Fault where width and height of an elevation do not fit its drawing."""
-    if abs(down / across - 1) <= STRETCH:
-        return []
-    width_m, height_m = size_m(item)
-    fits = height_m * across / down
-    return [
-        fault(
-            item,
-            f"with width_m = {width_m:g} its height is {fits:.3g} m, but height_m = "
-            f"{height_m:g}. Correct one of them, or the drawing's viewBox",
-        )
-    ]
 
 
 def _outline(code: str, drawn: str, into_metres: FloatArray) -> Outline:

@@ -23,7 +23,7 @@ def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone])
     if not recorded or item.width_m is None or item.height_m is None:
         return drawing
     try:
-        left, top, width, height = view_box(drawing.root, item)
+        left, top, width, _ = view_box(drawing.root, item)
     except SurveyError:  # its own faults say what is wrong with the frame
         return drawing
     root = deepcopy(drawing.root)
@@ -32,7 +32,7 @@ def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone])
     for path in zone_paths(root):
         if path.get("data-zone") in codes:
             parents[path].remove(path)
-    scale = width / item.width_m, height / item.height_m
+    scale = width / item.width_m  # as `geometry.outlines` has it: one for both directions
     for zone in recorded:
         place = _placed(zone.outline or "", scale, (left, top))
         look = {"fill": "none", "fill-rule": "evenodd", "stroke": "#1d1d1b"}
@@ -41,7 +41,7 @@ def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone])
 
 
 @lru_cache(maxsize=4096)  # a report draws each elevation some times for each of its zones
-def _placed(outline: str, scale: tuple[float, float], corner: tuple[float, float]) -> Place:
+def _placed(outline: str, scale: float, corner: tuple[float, float]) -> Place:
     """Where an outline and its code lie, in units of the drawing."""
     rings = rings_of(outline)
     x, y = label_point(rings) * scale + corner
