@@ -6,50 +6,51 @@ from datetime import date
 from functools import cache
 from typing import Any, get_args
 
+from pydantic import BaseModel
+
 from heritagecheck import tables
-from heritagecheck.survey.records.record import Record
 
 
 @cache
-def kinds(model: type[Record], field: str) -> frozenset[object]:
+def kinds(model: type[BaseModel], field: str) -> frozenset[object]:
     """Kinds of value that a field takes."""
     annotation = model.model_fields[field].annotation
     parts = get_args(annotation)
     return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
 
 
-def question_of(model: type[Record], field: str) -> str:
+def question_of(model: type[BaseModel], field: str) -> str:
     """What a field asks, in full."""
     return str(model.model_fields[field].description)
 
 
-def title_of(model: type[Record], field: str) -> str:
+def title_of(model: type[BaseModel], field: str) -> str:
     """What a field asks, in at most five words."""
     return model.model_fields[field].title or question_of(model, field)
 
 
-def terms_of(model: type[Record], field: str) -> str:
+def terms_of(model: type[BaseModel], field: str) -> str:
     """Table whose codes a field takes."""
     return _extra(model, field, "terms")
 
 
-def terms_within(model: type[Record], field: str) -> str:
+def terms_within(model: type[BaseModel], field: str) -> str:
     """Table whose codes a field lists, separated by semicolons."""
     return _extra(model, field, "terms_within")
 
 
-def unit_of(model: type[Record], field: str) -> str:
+def unit_of(model: type[BaseModel], field: str) -> str:
     """Unit of a field's number."""
     return _extra(model, field, "unit").removeprefix("1")
 
 
-def _extra(model: type[Record], field: str, name: str) -> str:
+def _extra(model: type[BaseModel], field: str, name: str) -> str:
     """What `column` says of a field besides."""
     extra = model.model_fields[field].json_schema_extra
     return str(extra.get(name, "")) if isinstance(extra, dict) else ""
 
 
-def allowed_words(model: type[Record], name: str) -> str:
+def allowed_words(model: type[BaseModel], name: str) -> str:
     """What a field may hold, in the words of the form."""
     field = model.model_fields[name]
     if terms := terms_of(model, name):
@@ -67,12 +68,13 @@ def allowed_words(model: type[Record], name: str) -> str:
     return "some text" if field.is_required() else "some text, or nothing"
 
 
-def is_code(model: type[Record], name: str) -> bool:
+def is_code(model: type[BaseModel], name: str) -> bool:
     """Whether a field takes a code: a text of which not every sign is allowed."""
     return any(getattr(part, "pattern", None) for part in model.model_fields[name].metadata)
 
 
-def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
+@cache
+def literal_choices(model: type[BaseModel], name: str) -> tuple[str, ...]:
     """Fixed choices of a field; none where it is free."""
     annotation = model.model_fields[name].annotation
     for part in (annotation, *get_args(annotation)):
@@ -82,7 +84,7 @@ def literal_choices(model: type[Record], name: str) -> tuple[str, ...]:
     return ()
 
 
-def limits(model: type[Record], name: str) -> dict[str, float]:
+def limits(model: type[BaseModel], name: str) -> dict[str, float]:
     """Numeric limits of a field, as pydantic names them (`ge`, `le`, `gt`, `lt`)."""
     return {
         sign: float(getattr(part, sign))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import cache
-from typing import Annotated, Any, Literal, Self, TypeVar, get_args
+from typing import Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from heritagecheck import tables
+from heritagecheck.survey.records.fields import kinds, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 UNSIGNED_NUMBER = re.compile(r"\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -219,7 +220,7 @@ class Record(BaseModel):
         if kind is date and not PLAIN_DATE.fullmatch(bare):
             raise ValueError("not a plain date")
         if kind is Choice:
-            return str(listed(bare, _choices(cls, field)))
+            return str(listed(bare, literal_choices(cls, field)))
         # One kind of line break, so that a text comes back from a spreadsheet as it went.
         return value if printable else value.replace("\r\n", "\n").replace("\r", "\n")
 
@@ -329,11 +330,10 @@ def _rules(model: type[Record]) -> tuple[Rule, ...]:
 @cache
 def _kind(model: type[Record], field: str) -> type:
     """Whether a field takes a whole or another number, a date, one of a few words or a text."""
-    annotation = model.model_fields[field].annotation
-    kinds = {annotation, *get_args(annotation)}
-    if _choices(model, field) and field not in CASE_COUNTS:
-        return Choice
-    return next((kind for kind in (float, int, date) if kind in kinds), str)
+    taken = kinds(model, field)
+    plain = next((kind for kind in (float, int, date) if kind in taken), None)
+    words = plain is None and literal_choices(model, field) and field not in CASE_COUNTS
+    return Choice if words else plain or str
 
 
 @cache
@@ -344,22 +344,11 @@ def _fits(model: type[Record]) -> dict[str, Callable[[str], object] | None]:
         date: PLAIN_DATE.fullmatch,
     }  # fmt: skip
     return {
-        field: frozenset(_choices(model, field)).__contains__
+        field: frozenset(literal_choices(model, field)).__contains__
         if (kind := _kind(model, field)) is Choice
         else shapes.get(kind)
         for field in model.model_fields
     }
-
-
-@cache
-def _choices(model: type[Record], field: str) -> tuple[str, ...]:
-    """The few words that a field takes; none where it is free."""
-    annotation = model.model_fields[field].annotation
-    for part in (annotation, *get_args(annotation)):
-        found = get_args(part)
-        if found and all(isinstance(choice, str) for choice in found):
-            return found
-    return ()
 
 
 @cache
