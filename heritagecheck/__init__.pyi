@@ -5,7 +5,7 @@ from .evidence import colour, laser, photograph, trials
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
-from .screens.routes import start_page
+from .screens.routes import elevation_map, start_page
 from .survey import records
 from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
@@ -22,6 +22,7 @@ __all__ = [
     "assess",
     "colour",
     "demo_survey",
+    "elevation_map",
     "figures",
     "import_survey",
     "laser",

@@ -86,7 +86,7 @@ class Page {
     this.model.on("msg:custom", (message, buffers) => this.heard(message, buffers));
     const ticking = setInterval(() => this.tick(), ALIVE_EVERY_MS / 3);
     signal.addEventListener("abort", () => clearInterval(ticking));
-    new Pointing(this, signal);
+    this.pointing = new Pointing(this, signal);
     this.show();
     const before = this.inApp ? this.hash() : "";
     this.send("open", { arg: before, value: localStorage.getItem("page who") || "" });
@@ -143,6 +143,7 @@ class Page {
     patchChildren(this.body, fresh.content.firstChild, this);
     this.pressed = false;
     this.fillPictures();
+    this.pointing.measureAll();
     this.moveFocus();
     document.title = this.body.querySelector("[data-title]")?.dataset.title || document.title;
   }
@@ -367,7 +368,12 @@ class Pointing {
     listen("pointercancel", (event) => this.fingers.delete(event.pointerId));
     listen("keydown", (event) => this.key(event));
     listen("click", (event) => this.zoomed(event));
+    window.addEventListener("resize", () => this.measureAll(), { signal });
     page.root.addEventListener("wheel", (event) => this.wheel(event), { signal, passive: false });
+  }
+
+  measureAll() {
+    for (const plate of this.page.root.querySelectorAll("svg[data-points]")) Pointing.measure(plate);
   }
 
   static plate(element) {
@@ -399,13 +405,23 @@ class Pointing {
     const plate = Pointing.plate(event.target);
     if (!plate) return;
     this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
-    const handle = event.target.closest("[data-point]");
+    const handle = event.target.closest("[data-point]") && this.nearest(plate, event);
     this.hand = {
       plate, handle, from: [event.clientX, event.clientY], box: Pointing.shown(plate), moved: false,
       apart: this.apart(),
     };
     if (handle) event.preventDefault();
-    plate.setPointerCapture(event.pointerId);
+    // A tap on a zone is left to the zone; what is put or moved belongs to the plate.
+    if (plate.dataset.do) plate.setPointerCapture(event.pointerId);
+  }
+
+  // Where the rings of handles overlap, the one whose middle is nearest is meant.
+  nearest(plate, event) {
+    const gap = (handle) => {
+      const { left, top, width, height } = handle.getBoundingClientRect();
+      return Math.hypot(left + width / 2 - event.clientX, top + height / 2 - event.clientY);
+    };
+    return [...plate.querySelectorAll("[data-point]")].sort((one, other) => gap(one) - gap(other))[0];
   }
 
   apart() {
@@ -425,7 +441,11 @@ class Pointing {
     } else if (hand.handle) {
       const [left, top] = Pointing.at(hand.plate, event);
       hand.handle.setAttribute("transform", `translate(${left} ${top})`);
+      const points = Pointing.points(hand.plate);
+      points[Number(hand.handle.dataset.point)] = [left, top];
+      hand.plate.querySelector(".follows")?.setAttribute("points", points.join(" "));
     } else if (hand.moved) {
+      if (!hand.plate.hasPointerCapture(event.pointerId)) hand.plate.setPointerCapture(event.pointerId);
       const wide = hand.box[2] / hand.plate.clientWidth;
       const [left, top] = [hand.box[0] - (event.clientX - x) * wide, hand.box[1] - (event.clientY - y) * wide];
       this.showPart(hand.plate, [left, top, hand.box[2], hand.box[3]]);
@@ -446,8 +466,8 @@ class Pointing {
       this.tell(hand.plate, [...points, place]);
     } else if (hand.handle) {
       hand.handle.focus();
-    } else if (!hand.moved) {
-      event.target.closest("[data-do]")?.dispatchEvent(new MouseEvent("click", { bubbles: true }));
+      const choose = hand.plate.dataset.choose;
+      if (choose) this.page.send(choose, { arg: hand.handle.dataset.point });
     }
   }
 
@@ -468,6 +488,10 @@ class Pointing {
       else points.splice(index, 1);
       this.tell(plate, points);
       return;
+    }
+    if (handle && event.key === "Enter" && plate.dataset.choose) {
+      event.preventDefault();
+      this.page.send(plate.dataset.choose, { arg: handle.dataset.point });
     }
     if (event.target !== plate) return;
     const cross = plate.querySelector(".cross");
@@ -512,8 +536,16 @@ class Pointing {
     const size = [w * share, h * share];
     const within = (at, from, all, part) => Math.min(Math.max(at, from), from + all - part);
     plate.setAttribute("viewBox", [within(left, x, w, size[0]), within(top, y, h, size[1]), ...size].join(" "));
-    // Handles stay as large on the screen as they were.
+    // A finger draws a near picture about; with all of it shown, it scrolls the page.
+    if (!plate.dataset.do) plate.style.touchAction = share < 1 ? "none" : "";
     plate.style.setProperty("--near", share);
+    Pointing.measure(plate);
+  }
+
+  // Units of the picture in one pixel of the screen: handles and codes keep their size by it.
+  static measure(plate) {
+    const matrix = plate.getScreenCTM();
+    if (matrix?.a) plate.style.setProperty("--px", 1 / matrix.a);
   }
 }
 

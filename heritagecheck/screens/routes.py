@@ -17,15 +17,23 @@ if TYPE_CHECKING:
 def screens() -> dict[str, type[Screen]]:
     """First word of a route to its screen; the start page is under the empty word."""
     from heritagecheck.screens.answers import AnswersScreen
+    from heritagecheck.screens.elevation import ElevationScreen
+    from heritagecheck.screens.elevations import ElevationsScreen
+    from heritagecheck.screens.outline import OutlineScreen
     from heritagecheck.screens.policy import PolicyScreen
     from heritagecheck.screens.start import StartScreen
     from heritagecheck.screens.structure import StructureScreen
+    from heritagecheck.screens.zones import ZonesScreen
 
     return {
         "": StartScreen,
         "answers": AnswersScreen,
         "policy": PolicyScreen,
         "structure": StructureScreen,
+        "elevation": ElevationScreen,
+        "elevations": ElevationsScreen,
+        "outline": OutlineScreen,
+        "zones": ZonesScreen,
     }
 
 
@@ -51,6 +59,28 @@ def start_page(place: str | Path) -> LivePage:
         anywidget is not installed.
     """
     return _page(open_survey(place), "")
+
+
+def elevation_map(survey: Survey) -> LivePage:
+    """
+    The zones of a survey on their elevations and as a list; each leads to its zone.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, from its database.
+
+    Returns
+    -------
+    LivePage
+        A widget that shows itself in a notebook or an app.
+
+    Raises
+    ------
+    ImportError
+        anywidget is not installed.
+    """
+    return _page(survey, "zones")
 
 
 def _page(survey: Survey, route: str) -> LivePage:

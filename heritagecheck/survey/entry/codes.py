@@ -118,6 +118,26 @@ def next_name(survey: Survey, table: str, field: str, stem: str) -> str:
     return next(name for name in names if name.casefold() not in used)
 
 
+def elevation_code(survey: Survey, name: str) -> str:
+    """
+    An unused code for a new elevation: the first word of its name.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    name : str
+        Its name, such as ``"North front"``.
+
+    Returns
+    -------
+    str
+        Such as ``"north"``.
+    """
+    words = re.findall(r"[^\W_]+", name.casefold())
+    return next_name(survey, "elevations", "elevation", words[0] if words else "elevation")
+
+
 def ever_used(survey: Survey, table: str, field: str) -> set[str]:
     """
     Every text that a field of a table holds or held, also in records that were deleted.

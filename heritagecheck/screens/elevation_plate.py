@@ -1,0 +1,91 @@
+"""An elevation under the finger: its picture, and the zones that lie on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+from heritagecheck.errors import SurveyError
+from heritagecheck.figures.wall_map import UNITS_A_METRE, Shape, bare_drawing, shape_of
+from heritagecheck.screens.app import Desk
+from heritagecheck.survey.drawings.elevations import size_m
+from heritagecheck.survey.drawings.geometry import outlines
+from heritagecheck.survey.drawings.outline_edits import outline_faults
+from heritagecheck.survey.drawings.path_data import FloatArray
+from heritagecheck.survey.entry.begun_zones import begun_zones
+from heritagecheck.survey.records import Attachment, Elevation, Zone
+from heritagecheck.survey.survey import Survey
+
+
+def elevation_or_none(survey: Survey, code: str) -> Elevation | None:
+    """Elevation by its code; None where there is none."""
+    return next((one for one in survey.all(Elevation) if one.elevation == code), None)
+
+
+class Plate:
+    """
+    The picture of an elevation with the outlines of its zones.
+
+    Parameters
+    ----------
+    desk : Desk
+        What all screens share.
+    item : Elevation
+        The elevation.
+    """
+
+    def __init__(self, desk: Desk, item: Elevation) -> None:
+        self.desk = desk
+        self.item = item
+        self._seen: object = None
+        self._rings: dict[str, list[FloatArray]] = {}
+        self._shapes: dict[str, Shape] = {}
+        self.fault = ""
+
+    @cached_property
+    def picture_name(self) -> str:
+        """Name under which the browser keeps the picture: with the checksum of its content."""
+        files = {one.file: one.sha256 for one in self.desk.survey.all(Attachment)}
+        return f"ground-{files.get(self.item.drawing or '', '')[:16]}"
+
+    @property
+    def whole(self) -> str:
+        """Left, top, width and height of the picture in units of the map."""
+        width, height = (one * UNITS_A_METRE for one in size_m(self.item))
+        return f"0 0 {width:g} {height:g}"
+
+    @property
+    def rings(self) -> Mapping[str, list[FloatArray]]:
+        """Outlines of the zones in metres, also of zones that were only begun."""
+        self._look_again()
+        return self._rings
+
+    @property
+    def shapes(self) -> Mapping[str, Shape]:
+        """The zones as they are drawn over the picture."""
+        self._look_again()
+        return self._shapes
+
+    def _look_again(self) -> None:
+        """Read the outlines, where a zone was changed or begun since they were read."""
+        begun = [
+            one
+            for one in begun_zones(self.desk.survey, self.desk.drafts)
+            if one.elevation == self.item.elevation and one.outline
+        ]
+        seen = (self.desk.survey.all(Zone), begun)
+        if seen != self._seen:
+            self._seen, self.fault, self._rings = seen, "", {}
+            try:
+                found = outlines(self.desk.survey, self.item.elevation)
+                self._rings = {zone: list(one.rings) for zone, one in found.items()}
+            except SurveyError as error:
+                self.fault = error.sentences[0]
+            self._rings |= {one.zone: one.rings for one in begun if not outline_faults(one.rings)}
+            self._shapes = {zone: shape_of(zone, rings) for zone, rings in self._rings.items()}
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """The picture itself."""
+        if name != self.picture_name:
+            raise LookupError(name)
+        return bare_drawing(self.desk.survey, self.item), "image/svg+xml"

@@ -1,0 +1,226 @@
+"""All zones of a survey, on the elevation and as a list: how far each is, and the way to it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from heritagecheck.figures.elevation import FILLS, HATCHES
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.recommendation import FOR_APPROVAL, Assessment
+from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.elevation_plate import Plate
+from heritagecheck.screens.live_page import Event
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.begun_zones import begin_zone, begun_zones
+from heritagecheck.survey.entry.zone_progress import (
+    ZoneProgress,
+    progress_sentence,
+    zone_progress,
+)
+from heritagecheck.survey.records import Elevation, Structure, Zone
+
+BEGUN, HALF, COMPLETE = "not begun", "half-filled", "complete"
+# A sign and a hatch beside each colour: glare, grey print and colour-blind eyes lose the colour.
+SIGNS = {
+    BEGUN: "–", HALF: "½", COMPLETE: "✓",
+    "clean": "C", "trial first": "T", "leave and monitor": "M", "leave": "L",
+}  # fmt: skip
+PAINT = {
+    BEGUN: ("#fffdf8", ""),
+    HALF: ("#f0b93a", HATCHES["trial first"]),
+    COMPLETE: ("#7fb3a6", ""),
+}
+FILTERS = {"all": "All", "open": "Open", "lead": "Need a lead test"}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One zone as map and list show it."""
+
+    zone: str
+    name: str
+    elevation: str
+    state: str
+    more: str
+    needs_lead_test: bool
+
+    @property
+    def sign(self) -> str:
+        """The letter or sign of its state."""
+        return SIGNS[self.state]
+
+    @property
+    def spoken(self) -> str:
+        """What is read aloud."""
+        return f"{self.zone} {self.name}: {self.state}{', ' + self.more if self.more else ''}"
+
+
+class ZonesScreen(Screen):
+    """The elevation map, and below it the list of zones."""
+
+    template = "zones.html"
+    title = "The zones"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.elevation = parts[0] if parts else ""
+        self.filter = "all"
+        self.name = ""
+        self.name_fault = ""
+        self.outcomes: dict[str, str] = {}
+        self.assessed_at = ""
+        self._plates: dict[Elevation, Plate] = {}
+        self._far_at: tuple[str, tuple[ZoneProgress, ...]] = ("", ())
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        rows = self._rows()
+        item = self._item
+        here = [row for row in rows if item is None or row.elevation == item.elevation]
+        shown = [row for row in here if self._wanted(row)]
+        plate = self._plate
+        shapes = {} if plate is None else plate.shapes
+        return {
+            "elevations": self._elevations(), "item": item, "plate": plate,
+            "rows": shown, "of": len(here), "progress": self._progress(),
+            "filters": FILTERS, "key": self._key(here), "for_approval": FOR_APPROVAL,
+            "stale": bool(self.outcomes) and self.assessed_at != self.desk.survey.journal_head,
+            "mapped": [(row, shapes[row.zone]) for row in shown if row.zone in shapes],
+            "faded": [shapes[zone] for zone in shapes.keys() - {row.zone for row in shown}],
+            "without": [row.zone for row in here if row.zone not in shapes],
+        }  # fmt: skip
+
+    def _elevations(self) -> list[tuple[str, str]]:
+        """Code and name of each elevation, without the name of the structure before it."""
+        named = next((one.structure for one in self.desk.survey.all(Structure)), "")
+        return [
+            (one.elevation, one.name.removeprefix(f"{named}, "))
+            for one in self.desk.survey.all(Elevation)
+        ]
+
+    @property
+    def _item(self) -> Elevation | None:
+        """The elevation that is shown; the first where none was chosen."""
+        every = self.desk.survey.all(Elevation)
+        chosen = [one for one in every if one.elevation == self.elevation]
+        return next(iter(chosen or every), None)
+
+    @property
+    def _plate(self) -> Plate | None:
+        """Its picture with the zones, where it has one."""
+        item = self._item
+        if item is None or item.drawing is None:
+            return None
+        if item not in self._plates:
+            self._plates[item] = Plate(self.desk, item)
+        return self._plates[item]
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """The picture of the elevation."""
+        if self._plate is None:
+            raise LookupError(name)
+        return self._plate.picture(name)
+
+    def _rows(self) -> list[Row]:
+        """Every zone, those with a record and those that were only begun."""
+        survey = self.desk.survey
+        rows = []
+        for zone, far in zip(survey.all(Zone), self._far(), strict=True):
+            state = self.outcomes.get(zone.zone, far.state)
+            more = f"open: {', '.join(far.open)}" if far.open and state == HALF else ""
+            rows.append(Row(zone.zone, zone.name, zone.elevation, state, more, far.lead_to_test))
+        for one in begun_zones(survey, self.desk.drafts):
+            more = "no record yet" if one.who == self.desk.who else f"begun by {one.who}"
+            rows.append(Row(one.zone, one.name, one.elevation, BEGUN, more, False))
+        return sorted(rows, key=lambda row: row.zone)
+
+    def _far(self) -> tuple[ZoneProgress, ...]:
+        """How far each zone is; asked again where something was saved since."""
+        head = self.desk.survey.journal_head
+        if self._far_at[0] != head:
+            self._far_at = head, zone_progress(self.desk.survey)
+        return self._far_at[1]
+
+    def _wanted(self, row: Row) -> bool:
+        """Whether the filter lets a zone through."""
+        if self.filter == "open":
+            return row.state in {BEGUN, HALF}
+        return self.filter == "all" or row.needs_lead_test
+
+    def _progress(self) -> str:
+        """How far the survey is, in a sentence."""
+        said = progress_sentence(self._far())
+        begun = len(begun_zones(self.desk.survey, self.desk.drafts))
+        more = f"; {count_of(begun, 'more zone')} without a record" if begun else ""
+        return f"{said[:1].upper()}{said[1:]}{more}."
+
+    @staticmethod
+    def _key(rows: Sequence[Row]) -> dict[str, tuple[str, str, Markup]]:
+        """Key of the states that occur: sign, colour, hatch."""
+        paint = {**PAINT, **{one: (FILLS[one], HATCHES[one]) for one in FILLS}}
+        states = {row.state for row in rows}
+        return {
+            state: (sign, paint[state][0], Markup(paint[state][1]))
+            for state, sign in SIGNS.items()
+            if state in states
+        }
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep the name of a new zone."""
+        self.name, self.name_fault = value, ""
+
+    def do_elevation(self, event: Event) -> None:
+        """Show another elevation."""
+        self.elevation = event.arg
+
+    def do_filter(self, event: Event) -> None:
+        """Show only some of the zones."""
+        self.filter = event.arg
+
+    def do_visit(self, event: Event) -> None:
+        """Go to a zone."""
+        known = {zone.zone for zone in self.desk.survey.all(Zone)}
+        self.desk.go("zone", event.arg, *([] if event.arg in known else ["what"]))
+
+    def do_outline(self, event: Event) -> None:
+        """Go to the outline of a zone."""
+        row = next(row for row in self._rows() if row.zone == event.arg)
+        self.desk.go("outline", row.elevation, row.zone)
+
+    def do_new(self, event: Event) -> None:
+        """Begin a zone: its name is enough; then its outline or its form."""
+        item = self._item
+        if item is None or not self.name.strip():
+            self.name_fault = "Write what the zone is in a few words, such as left door jamb."
+            self.desk.focus = "new.name"
+            return
+        code = begin_zone(
+            self.desk.survey, self.desk.drafts, self.desk.who,
+            elevation=item.elevation, name=self.name.strip(),
+        )  # fmt: skip
+        self.desk.say(f"Begun: {code}, {self.name.strip()}. Chalk {code} on the wall.")
+        self.name = ""
+        if event.arg == "outline":
+            self.desk.go("outline", item.elevation, code)
+        else:
+            self.desk.go("zone", code, "what")
+
+    def do_assess(self, event: Event) -> None:
+        """Colour the zones by what is recommended."""
+        survey = self.desk.survey.still()
+        self.desk.later(
+            "Working out the answers", lambda told: assess(survey, progress=told), self._has
+        )
+
+    def _has(self, found: Assessment) -> None:
+        self.outcomes = {one.zone: one.outcome for one in found.recommendations}
+        self.assessed_at = self.desk.survey.journal_head
+        self.desk.say("The map shows the outcomes of the records as they are saved now.")
+
+    def do_progress(self, event: Event) -> None:
+        """Colour the zones by how far they are."""
+        self.outcomes = {}

@@ -1,0 +1,257 @@
+"""One zone becomes two, or two become one: which records change, and when that is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from heritagecheck.sentences import count_of, joined
+from heritagecheck.survey.drawings.outline_edits import (
+    SLIVER_M2,
+    Rings,
+    area_of,
+    as_text,
+    join_outlines,
+    overlap_m2,
+    split_outline,
+)
+from heritagecheck.survey.drawings.path_data import FloatArray
+from heritagecheck.survey.records import TABLE_OF, Zone
+from heritagecheck.survey.records.fields import title_of
+from heritagecheck.survey.survey import Survey
+
+# Counted or measured on the whole zone: nobody knows yet on which part.
+NOT_COPIED = ("biotite_pct", "panels_laid", "colour_sets")
+# One decision is defended for all of a zone, so that two zones are one only where these agree.
+MUST_AGREE = (
+    "substrate", "finish", "condition", "exposure", "access", "significance", "soilings",
+    "bed_or_system", "coatings",
+)  # fmt: skip
+WHOLE_FROM_M2 = 10.0
+FORM_M = 0.01
+SHARED = 0.01  # of an outline
+SIDE_BY_SIDE_M = 0.1  # common practice: so far apart lie hand-drawn neighbours
+
+
+def rounded_area(rings: Rings) -> float:
+    """
+    Area of an outline with the digits that a hand-drawn outline supports.
+
+    Parameters
+    ----------
+    rings : sequence of array_like, each of shape (n, 2)
+        Corners in metres.
+
+    Returns
+    -------
+    float
+        Area to two digits below 10 m², to whole square metres above it (common practice). [m²]
+    """
+    area = area_of(rings)
+    return float(f"{area:.2g}") if area < WHOLE_FROM_M2 else float(round(area))
+
+
+def area_in_words(area_m2: float) -> str:
+    """
+    A rounded area as it is shown, with its unit.
+
+    Parameters
+    ----------
+    area_m2 : float
+        What `rounded_area` gives. [m²]
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> area_in_words(2.0), area_in_words(0.5), area_in_words(12.0)
+    ('2.0 m²', '0.50 m²', '12 m²')
+    """
+    return f"{area_m2:#.2g} m²" if area_m2 < WHOLE_FROM_M2 else f"{area_m2:.0f} m²"
+
+
+def split_zone(zone: Zone, rings: Rings, line: ArrayLike, *, code: str) -> tuple[Zone, Zone]:
+    """
+    A zone as two, along a line.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone; all its records stay with the first part.
+    rings : sequence of array_like, each of shape (n, 2)
+        Its outline, in metres on the drawing.
+    line : array_like, shape (n, 2)
+        From one side of the outline to another, in metres.
+    code : str
+        Code of the new zone.
+
+    Returns
+    -------
+    tuple of Zone
+        The first part, which is the larger one, and the new zone: a copy without what was counted
+        or measured on the whole.
+
+    Raises
+    ------
+    ValueError
+        The line does not cut the outline into two.
+    """
+    first, second = split_outline(rings, line)
+    return (
+        zone.changed(outline=as_text(first), area_m2=rounded_area(first)),
+        zone.changed(
+            zone=code, name=f"{zone.name}, part split off", outline=as_text(second),
+            area_m2=rounded_area(second), **dict.fromkeys(NOT_COPIED),
+        ),
+    )  # fmt: skip
+
+
+def records_of(survey: Survey, zone: str) -> list[str]:
+    """
+    What names a zone besides its own record.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : str
+        Code of the zone.
+
+    Returns
+    -------
+    list of str
+        Such as ``"12 readings"``, table by table.
+    """
+    return [
+        count_of(len(records), TABLE_OF[kind].replace("_", " ").removesuffix("s"))
+        for kind, records in survey.by_zone.get(zone, {}).items()
+        if records
+    ]
+
+
+def gap_m(rings: Rings, other_rings: Rings) -> float:
+    """
+    How far two outlines lie apart.
+
+    Parameters
+    ----------
+    rings, other_rings : sequence of array_like, each of shape (n, 2)
+        Corners in metres.
+
+    Returns
+    -------
+    float
+        Shortest distance; 0 where they touch. [m]
+    """
+    from shapely import MultiLineString
+
+    def sides(of: Rings) -> MultiLineString:
+        return MultiLineString(
+            [np.asarray(ring)[[*range(len(np.asarray(ring))), 0]] for ring in of]
+        )
+
+    return float(sides(rings).distance(sides(other_rings)))
+
+
+def corners_to_edit(rings: Rings) -> list[FloatArray]:
+    """
+    An outline with as few corners as keep its form to a centimetre, to be changed by hand.
+
+    Parameters
+    ----------
+    rings : sequence of array_like, each of shape (n, 2)
+        Corners in metres; a curve of a drawing comes as many.
+
+    Returns
+    -------
+    list of ndarray, each of shape (n, 2)
+    """
+    from shapely import Polygon
+
+    return [
+        np.array(Polygon(np.asarray(ring)).simplify(FORM_M).exterior.coords)[:-1] for ring in rings
+    ]
+
+
+def overlapped(rings: Rings, others: Mapping[str, Rings]) -> dict[str, float]:
+    """
+    Zones that an outline runs into.
+
+    Parameters
+    ----------
+    rings : sequence of array_like, each of shape (n, 2)
+        Corners in metres.
+    others : mapping of str to rings
+        Outlines of the other zones.
+
+    Returns
+    -------
+    dict
+        Zone to the area that it shares, where that is more than hand-drawn neighbours share. [m²]
+    """
+    ends = _ends(rings)
+    near = {
+        zone: one
+        for zone, one in others.items()
+        if (_ends(one)[0] < ends[1]).all() and (_ends(one)[1] > ends[0]).all()
+    }
+    shared = {zone: overlap_m2(rings, one) for zone, one in near.items()}
+    least = max(SLIVER_M2, SHARED * area_of(rings))
+    return {zone: area for zone, area in shared.items() if area > least}
+
+
+def _ends(rings: Rings) -> FloatArray:
+    """Least and greatest x and y of an outline."""
+    every = np.concatenate([np.asarray(ring, dtype=float) for ring in rings])
+    return np.stack([every.min(axis=0), every.max(axis=0)])
+
+
+def why_not_joined(survey: Survey, one: Zone, other: Zone) -> str:
+    """
+    Why two zones can't become one.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    one, other : Zone
+        The zones, which lie side by side.
+
+    Returns
+    -------
+    str
+        A sentence; empty where they can.
+    """
+    if differ := [name for name in MUST_AGREE if getattr(one, name) != getattr(other, name)]:
+        titles = joined((title_of(Zone, name) for name in differ), ", ")
+        return f"The records of {one.zone} and {other.zone} differ: {titles}."
+    if (held := records_of(survey, other.zone)) and records_of(survey, one.zone):
+        every = joined(held, ", ")
+        return (
+            f"Both have records of their own; of {other.zone} there are {every}. What was recorded "
+            "on one zone says nothing of the other."
+        )
+    return ""
+
+
+def joined_zone(kept: Zone, rings: Rings, other_rings: Rings) -> Zone:
+    """
+    A zone with the outline and the area of two.
+
+    Parameters
+    ----------
+    kept : Zone
+        The zone of which code and records are kept.
+    rings, other_rings : sequence of array_like, each of shape (n, 2)
+        Both outlines, in metres on the drawing.
+
+    Returns
+    -------
+    Zone
+    """
+    both = join_outlines(rings, other_rings)
+    return kept.changed(outline=as_text(both), area_m2=rounded_area(both))
