@@ -5,7 +5,7 @@ from .evidence import colour, laser, photograph, trials
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
-from .screens.routes import elevation_map, start_page
+from .screens.routes import elevation_map, start_page, zone_form
 from .survey import records
 from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
@@ -35,4 +35,5 @@ __all__ = [
     "trials",
     "write_report",
     "zone_card",
+    "zone_form",
 ]

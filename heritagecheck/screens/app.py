@@ -7,8 +7,9 @@ import logging
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from functools import cache
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
 from urllib.parse import quote_plus, unquote_plus
+from weakref import WeakSet
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 LOG = logging.getLogger(__name__)
 SHOWN_EVERY_S = 0.4
+WHO = "desk.who"  # the field in which the frame asks who saves
 Result = TypeVar("Result")
 
 
@@ -36,6 +38,13 @@ def templates() -> Environment:
     )  # fmt: skip
 
 
+class Follower(Protocol):
+    """What shows a record, and looks at it again when others saved."""
+
+    def look(self) -> None:
+        """Take over what is saved now."""
+
+
 class Desk:
     """What all screens share: the survey, who is at work, and the last word said to that person."""
 
@@ -46,6 +55,13 @@ class Desk:
         self.said = ""
         self.faults: tuple[str, ...] = ()
         self.drafts = Drafts(survey)
+        # What the screens of one thing share, such as the forms of a zone.
+        self.at_hand: dict[str, Any] = {}
+        self.forms: WeakSet[Follower] = WeakSet()
+        self.asks_who = False
+        self.who_typed = ""
+        self.others = ""
+        self.head = survey.journal_head
         self._focus = ""
         self.focus_number = 0
         self.working = ""
@@ -137,13 +153,68 @@ class Desk:
         self, *records: Record, what: str, reason: str = "", in_place_of: Sequence[Record] = ()
     ) -> bool:
         """Keep records, all or none, and say so; say why not where they can't be taken."""
-        try:
+
+        def write() -> str:
             self.survey.save(*records, who=self.who, reason=reason or what, in_place_of=in_place_of)
-        except SurveyError as error:
-            self.refuse(f"{what} was not saved.", *refusals(error))
+            return f"Saved: {what}, at {datetime.now():%H:%M} by {self.who}."
+
+        return self._written(write, f"{what[:1].upper()}{what[1:]} was not saved.")
+
+    def undo(self) -> bool:
+        """Take back one's own last save, and say so."""
+        return self._written(lambda: f"{self.survey.undo(who=self.who)}.", "Nothing was undone.")
+
+    def redo(self) -> bool:
+        """Do again what was taken back last, and say so."""
+        return self._written(
+            lambda: f"{self.survey.redo(who=self.who)}.", "Nothing was done again."
+        )
+
+    def knows_who(self) -> bool:
+        """Whether it is known who saves; else that is asked first, and what was pressed waits."""
+        if not self.who:
+            self.asks_who = True
+            self.refuse("Not saved yet: say first who you are.", "What you typed is kept.")
+        return bool(self.who)
+
+    def _written(self, write: Callable[[], str], refused: str) -> bool:
+        """Change the survey in somebody's name; say what was done, or why it was not."""
+        if not self.knows_who():
             return False
-        self.say(f"Saved: {what}, at {datetime.now():%H:%M} by {self.who}.")
+        try:
+            said = write()
+        except SurveyError as error:
+            self.refuse(refused, *refusals(error))
+            return False
+        self.head, self.others = self.survey.journal_head, ""
+        self._follow()
+        self.say(said)
         return True
+
+    def _follow(self) -> None:
+        """Let every form show what is saved now, or it would be saved over what it never showed."""
+        for form in self.forms:
+            form.look()
+
+    def begin(self, who: str) -> None:
+        """Take a role; what nobody in particular typed so far is this person's."""
+        if not who.strip():
+            self.refuse("Write your role first, such as conservator.")
+            return
+        self.who, self.asks_who = who.strip(), False
+        for draft in self.drafts.all():
+            if not draft.who:
+                self.drafts.write(self.who, draft.task, draft.typed)
+                self.drafts.drop("", draft.task)
+
+    def look_around(self) -> None:
+        """Show what others saved since, and who did."""
+        head = self.survey.journal_head
+        if head != self.head:
+            self.head = head
+            self.survey.refresh()
+            self._follow()
+            self.others = f"Saved meanwhile by {' at '.join(self.survey.last_saved)} UTC."
 
 
 class Screen:
@@ -178,6 +249,9 @@ class Screen:
         raise LookupError(name)
 
 
+ScreenOf = Callable[..., Screen]
+
+
 class App:
     """
     Everything on one page: the screen of the route, and what was said last.
@@ -186,17 +260,18 @@ class App:
     ----------
     survey : DatabaseSurvey
         The survey at hand.
-    screens : mapping of str to type of Screen
+    screens : mapping of str to callable
         First word of a route to its screen; the start page is under the empty word.
     """
 
     def __init__(
-        self, survey: DatabaseSurvey, screens: Mapping[str, type[Screen]], route: str = ""
+        self, survey: DatabaseSurvey, screens: Mapping[str, ScreenOf], route: str = ""
     ) -> None:
         self.desk = Desk(survey)
         self.desk.route = route
         self._screens = screens
         self._kept: dict[str, Screen] = {}
+        self._waits: Event | None = None
 
     @property
     def redraw(self) -> Callable[[], None]:
@@ -228,6 +303,7 @@ class App:
 
     def html(self) -> str:
         """The whole page."""
+        self.desk.look_around()
         screen = self.screen
         inner = (
             templates()
@@ -262,6 +338,13 @@ class App:
             self.desk.route = event.arg
         elif event.do == "who":
             self.desk.who = event.arg
+        elif event.do == "type" and event.name == WHO:
+            self.desk.who_typed = event.value
+        elif event.do == "i_am":
+            self.desk.say("")
+            self.desk.begin(self.desk.who_typed)
+            if self.desk.who and self._waits is not None:
+                self._do(self._waits)
         elif event.do == "type":
             self._at(event.route).typed(event.name, event.value)
         elif event.do == "leave":
@@ -270,3 +353,5 @@ class App:
             self.desk.say("")
             act: Callable[[Event], None] = getattr(self._at(event.route), f"do_{event.do}")
             act(event)
+            # Once it is known who saves, what was pressed is done.
+            self._waits = event if self.desk.asks_who else None

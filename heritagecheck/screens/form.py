@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,12 +10,14 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.survey.entry.record_form import RecordForm, question_of, title_of
 from heritagecheck.survey.entry.term_search import Term, matching, term_of, terms_for
-from heritagecheck.survey.entry.typed_values import understood
+from heritagecheck.survey.entry.typed_values import NotTakenError, shown, understood
+from heritagecheck.survey.records import KEYS, ONE_ROW, TABLE_OF
 from heritagecheck.survey.records.fields import terms_within, unit_of
 from heritagecheck.survey.records.record import Record
 
 # As many terms are shown as buttons at once; of a longer list, those that fit what is typed.
 BUTTONS = 10
+BEFORE = " before"  # ends the name under which a draft keeps what a field held
 NOTHING: Mapping[str, object] = {}
 
 
@@ -70,18 +72,25 @@ class Form:
         Fields that the screen gives by itself, such as the zone.
     begun : mapping of str to str, optional
         What the fields hold before anybody types: a kept record, or what is offered.
+    kept : callable, optional
+        Finds the record that is kept; by its key where none is given.
     """
 
     def __init__(
         self, desk: Desk, key: str, task: str, model: type[Record], fields: Sequence[str], *,
         fixed: Mapping[str, object] = NOTHING, begun: Mapping[str, str] | None = None,
+        kept: Callable[[], Record | None] | None = None,
     ) -> None:  # fmt: skip
         self.key, self.task, self.model, self.fields = key, f"{task}#{key}", model, tuple(fields)
-        self.desk, self.fixed = desk, dict(fixed)
+        self.desk, self.fixed, self.kept = desk, dict(fixed), kept or self._by_key
+        desk.forms.add(self)
         self.begun = {name: (begun or {}).get(name, "") for name in self.fields}
-        draft = desk.drafts.read(desk.who, self.task)
-        self.text = self.begun | {k: v for k, v in (draft or {}).items() if k in self.begun}
-        self.from_draft = draft is not None and self.text != self.begun
+        self.text = dict(self.begun)
+        # What others saved of a field that is changed here too, and what it held before both.
+        self.theirs: dict[str, str] = {}
+        self._base: dict[str, str] = {}
+        self.recall()
+        self.from_draft = self.changed
         self.told: set[str] = set()
         self._before: list[dict[str, str]] = []
         self._after: list[dict[str, str]] = []
@@ -90,6 +99,48 @@ class Form:
     def changed(self) -> bool:
         """Whether something was typed that is not saved."""
         return self.text != self.begun
+
+    def recall(self) -> None:
+        """Take over the draft that is kept, unless what it began with was changed since."""
+        draft = self.desk.drafts.read(self.desk.who, self.task)
+        for name in self.fields:
+            if name in draft and draft[name] != self.begun[name]:
+                self.text[name] = draft[name]
+                before = draft.get(f"{name}{BEFORE}", self.begun[name])
+                if before != self.begun[name]:
+                    self.theirs[name], self._base[name] = self.begun[name], before
+
+    def _by_key(self) -> Record | None:
+        """The record that is kept, if there is one."""
+        table, values = TABLE_OF[self.model], self.text | self.fixed
+        key = [values.get(name) for name in KEYS[table]]
+        for one in self.desk.survey.all(self.model):
+            if [getattr(one, name) for name in KEYS[table]] == key or table in ONE_ROW:
+                return one
+        return None
+
+    def look(self) -> None:
+        """Take over what is saved; where both changed a field, both stay until one is chosen."""
+        kept = self.kept()
+        if kept is None:
+            return
+        now = {name: shown(getattr(kept, name)) for name in self.fields}
+        self.fixed |= {name: value for name, value in kept if name not in self.fields}
+        mine = {name for name in self.fields if self.text[name] != self.begun[name]}
+        self.text = {name: self.text[name] if name in mine else now[name] for name in self.fields}
+        both = {name for name in mine if self.begun[name] != now[name] or name in self.theirs}
+        self.theirs = {name: now[name] for name in both if self.text[name] != now[name]}
+        self._base = {name: self._base.get(name, self.begun[name]) for name in self.theirs}
+        self.begun = now
+        if mine:
+            self._keep()
+
+    def choose(self, *, mine: bool) -> None:
+        """Where both changed a field, go on with what was typed here, or with what is saved."""
+        theirs, self.theirs, self._base = self.theirs, {}, {}
+        for name, value in theirs.items() if not mine else ():
+            self.type(name, value)
+        self._keep()
 
     def type(self, name: str, value: str) -> None:
         """Take what is typed, and keep it as a draft."""
@@ -114,13 +165,23 @@ class Form:
             self._keep()
 
     def _keep(self) -> None:
-        self.desk.drafts.write(self.desk.who, self.task, self.text)
+        """Keep what was changed, and what it was before, as a draft."""
+        changed = [name for name in self.fields if self.text[name] != self.begun[name]]
+        draft = {name: self.text[name] for name in changed}
+        before = self.begun | self._base
+        draft |= {f"{name}{BEFORE}": before[name] for name in changed}
+        if draft:
+            self.desk.drafts.write(self.desk.who, self.task, draft)
+        else:
+            self.desk.drafts.drop(self.desk.who, self.task)
 
     def saved(self, **begun: str) -> None:
         """What is typed is saved: the draft goes; the next record begins with what is given."""
         self.desk.drafts.drop(self.desk.who, self.task)
         self.begun = {name: begun.get(name, "") for name in self.fields} if begun else self.text
         self.text = dict(self.begun)
+        self.theirs.clear()
+        self._base.clear()
         self.told.clear()
         self._before.clear()
         self._after.clear()
@@ -154,10 +215,17 @@ class Form:
             name=f"{self.key}.{name}", title=title_of(self.model, name),
             help=question_of(self.model, name), unit=unit_of(self.model, name),
             kind=_kind(terms, several=several, long=long), value=typed if several else text,
-            echo="" if fault or terms else understood(self.model, name, text),
+            echo="" if fault or terms else self._echo(name),
             fault=fault, buttons=self._buttons(terms, typed, chosen), chosen=chosen,
             needed=info.is_required(),
         )  # fmt: skip
+
+    def _echo(self, name: str) -> str:
+        """What was understood; nothing while it can't be taken yet."""
+        try:
+            return understood(self.model, name, self.text[name], beside=self.text | self.fixed)
+        except NotTakenError:
+            return ""
 
     def _buttons(
         self, terms: Sequence[Term], typed: str, chosen: Sequence[Button]
@@ -197,13 +265,13 @@ class FormScreen(Screen):
     def typed(self, name: str, value: str) -> None:
         """Keep what was typed into a field."""
         key, _, field = name.partition(".")
-        if key in self.forms:
+        if key in self.forms and field in self.forms[key].text:
             self.forms[key].type(field, value)
 
     def left(self, name: str) -> None:
         """From now on the faults of this field are shown."""
         key, _, field = name.partition(".")
-        if key in self.forms and self.forms[key].text[field]:
+        if key in self.forms and self.forms[key].text.get(field):
             self.forms[key].told.add(field)
 
     def do_pick(self, event: Event) -> None:
@@ -222,6 +290,9 @@ class FormScreen(Screen):
 
     def ready(self, *forms: Form) -> bool:
         """Whether forms can be saved; else the first wrong field is named and gets the caret."""
+        if any(form.theirs for form in forms):
+            self.desk.refuse("Not saved yet: choose first between your values and those saved.")
+            return False
         wrong = [(form, name, why) for form in forms for name, why in form.faults().items()]
         if wrong:
             form, name, _ = wrong[0]

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
+from urllib.parse import quote_plus
 
-from heritagecheck.screens.app import App, Screen
+from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.screens.app import App, ScreenOf
 from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:
     from heritagecheck.screens.live_page import LivePage
-    from heritagecheck.survey.store.database_survey import DatabaseSurvey
     from heritagecheck.survey.survey import Survey
 
 
-def screens() -> dict[str, type[Screen]]:
+def screens() -> dict[str, ScreenOf]:
     """First word of a route to its screen; the start page is under the empty word."""
     from heritagecheck.screens.answers import AnswersScreen
     from heritagecheck.screens.elevation import ElevationScreen
@@ -23,6 +25,7 @@ def screens() -> dict[str, type[Screen]]:
     from heritagecheck.screens.policy import PolicyScreen
     from heritagecheck.screens.start import StartScreen
     from heritagecheck.screens.structure import StructureScreen
+    from heritagecheck.screens.zone.screen_of_task import screen_of_task
     from heritagecheck.screens.zones import ZonesScreen
 
     return {
@@ -33,6 +36,7 @@ def screens() -> dict[str, type[Screen]]:
         "elevation": ElevationScreen,
         "elevations": ElevationsScreen,
         "outline": OutlineScreen,
+        "zone": screen_of_task,
         "zones": ZonesScreen,
     }
 
@@ -77,10 +81,38 @@ def elevation_map(survey: Survey) -> LivePage:
 
     Raises
     ------
+    SurveyError
+        The survey lies in no database.
     ImportError
         anywidget is not installed.
     """
     return _page(survey, "zones")
+
+
+def zone_form(survey: Survey, zone: str = "") -> LivePage:
+    """
+    The form of a zone, open on what the zone is.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey, from its database.
+    zone : str
+        Code of the zone; where none is given, the page opens on the zones, to choose or begin one.
+
+    Returns
+    -------
+    LivePage
+        A widget that shows itself in a notebook or an app.
+
+    Raises
+    ------
+    SurveyError
+        The survey lies in no database.
+    ImportError
+        anywidget is not installed.
+    """
+    return _page(survey, f"zone/{quote_plus(zone)}" if zone else "zones")
 
 
 def _page(survey: Survey, route: str) -> LivePage:
@@ -89,5 +121,7 @@ def _page(survey: Survey, route: str) -> LivePage:
         from heritagecheck.screens.live_page import LivePage
     except ImportError as error:
         raise ImportError("The screens need anywidget: pip install 'heritagecheck[lab]'") from error
-    kept = cast("DatabaseSurvey", survey)
-    return LivePage(App(kept, screens(), route), kept_as=kept.name)
+    if not isinstance(survey, DatabaseSurvey):
+        why = "it lies in no database, into which the screens save; import it into a database first"
+        raise SurveyError([Fault("survey", None, "", "", why)], nothing="opened")
+    return LivePage(App(survey, screens(), route), kept_as=survey.name)

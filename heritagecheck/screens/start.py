@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from heritagecheck.errors import SurveyError
 from heritagecheck.judgement.recommendation import FOR_APPROVAL
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
@@ -57,10 +56,7 @@ class StartScreen(Screen):
 
     def do_begin(self, event: Event) -> None:
         """Take the role under which everything is saved."""
-        if not self.role.strip():
-            self.desk.refuse("Write your role first, such as conservator.")
-            return
-        self.desk.who = self.role.strip()
+        self.desk.begin(self.role)
 
     def do_change_role(self, event: Event) -> None:
         """Let somebody else take over."""
@@ -68,19 +64,11 @@ class StartScreen(Screen):
 
     def do_undo_save(self, event: Event) -> None:
         """Undo one's own last save."""
-        self._turn("undo")
+        self.desk.undo()
 
     def do_redo_save(self, event: Event) -> None:
         """Redo it."""
-        self._turn("redo")
-
-    def _turn(self, what: str) -> None:
-        try:
-            self.desk.say(f"{getattr(self.desk.survey, what)(who=self.desk.who)}.")
-        except SurveyError as error:
-            self.desk.refuse(
-                f"There is nothing to {what}, or it was changed since.", *error.sentences
-            )
+        self.desk.redo()
 
 
 def _steps(desk: Desk) -> list[Step]:

@@ -17,11 +17,12 @@ FOR_WORK = {"controls", "consent", "containment", "lead_exposure", "season"}
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Something not known, why, and what would settle it."""
+    """Something not known, why, what would settle it, and the table in which that is written."""
 
     what: str
     why: str
     what_to_do: str
+    table: str
 
     def __str__(self) -> str:
         """Give what is missing and what would settle it."""
@@ -46,18 +47,19 @@ def gaps_of(
         if evidence.finding(topic.topic) is None or topic.topic == "lead":
             observation = evidence.observations.get(topic.topic)
             why = (observation.not_recorded_because or "") if observation else "not recorded"
-            yield Gap(topic.question.rstrip("?"), why, topic.what_to_do)
+            table = "site_tests" if topic.topic == "lead" else "observations"
+            yield Gap(topic.question.rstrip("?"), why, topic.what_to_do, table)
     yield from _of_the_surface(evidence)
     yield from _of_valued_layers(evidence)
     if evidence.colour is None and not evidence.metal:
         yield Gap(
             "Colour against clean stone", evidence.colour_note,
-            "Ten or more dry readings each of soiled and reference stone, one set-up",
+            "Ten or more dry readings each of soiled and reference stone, one set-up", "readings",
         )  # fmt: skip
     for test in evidence.tests:
         if test.value is None:
             row = Quantity.named(test.quantity)
-            yield Gap(row.name, test.not_measured_because or "", row.what_to_do)
+            yield Gap(row.name, test.not_measured_because or "", row.what_to_do, "site_tests")
     for verdict in trials.values():
         hanging = [check for check in verdict.checks if check.holds is None]
         # A series with a gap says so once; what the gap leaves open follows from it.
@@ -65,7 +67,7 @@ def gaps_of(
         if whole:
             words = "; ".join(check.words for check in whole)
             do = "; ".join(dict.fromkeys(check.what_to_do for check in whole))
-            yield Gap(f"Trial series {verdict.series}", words, do)
+            yield Gap(f"Trial series {verdict.series}", words, do, "panels")
 
 
 def _of_the_surface(evidence: ZoneEvidence) -> Iterable[Gap]:
@@ -74,6 +76,7 @@ def _of_the_surface(evidence: ZoneEvidence) -> Iterable[Gap]:
         yield Gap(
             "Condition of the substrate", "not assessed",
             "Look in raking light at ×10 and tap; touch nothing that may be loose or painted",
+            "zones",
         )  # fmt: skip
     assessed = {one.soiling for one in evidence.layers if one.value != "not_assessed"}
     for code in evidence.zone.soiling_codes:
@@ -82,6 +85,7 @@ def _of_the_surface(evidence: ZoneEvidence) -> Iterable[Gap]:
                 f"Whether the {Soiling.named(code).name} is itself of value",
                 "not recorded" if code in evidence.undescribed else "not assessed",
                 "Lens and raking light; records of the structure; a cross-section where in doubt",
+                "layers",
             )  # fmt: skip
 
 
@@ -92,5 +96,5 @@ def _of_valued_layers(evidence: ZoneEvidence) -> Iterable[Gap]:
             name = Soiling.named(layer.soiling).name
             yield Gap(
                 f"What the {name} of value is made of", "not recorded",
-                "Lens and raking light; a specialist where it could be writing or paint",
+                "Lens and raking light; a specialist where it could be writing or paint", "layers",
             )  # fmt: skip

@@ -364,6 +364,13 @@ class DatabaseSurvey(Survey):
         with self._database.reading() as connection:
             return journal.head(connection)[1].hex()
 
+    @property
+    def last_saved(self) -> tuple[str, str]:
+        """Who saved last, and when; empty where nobody has."""
+        with self._database.reading() as connection:
+            entry, _ = journal.head(connection)
+            return journal.last_change(connection, entry) if entry else ("", "")
+
     def verify(self, printed: str | None = None) -> Verdict:
         """
         Whether the journal is whole and the survey what it says.
