@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from heritagecheck.screens.app import Desk
+from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.trials.routes import trials_screen
 from heritagecheck.screens.zone.answer import AnswerScreen
+from heritagecheck.screens.zone.at_hand import ZoneAtHand
 from heritagecheck.screens.zone.findings import FindingsScreen
 from heritagecheck.screens.zone.soiling import SoilingScreen
 from heritagecheck.screens.zone.what_it_is import WhatItIsScreen
@@ -14,7 +16,7 @@ SCREENS: dict[str, type[ZoneScreen]] = {
 }
 
 
-def screen_of_task(desk: Desk, code: str = "", task: str = "what") -> ZoneScreen:
+def screen_of_task(desk: Desk, code: str = "", task: str = "what", *more: str) -> Screen:
     """
     The screen of one task; an unknown task leads to what the zone is.
 
@@ -25,10 +27,14 @@ def screen_of_task(desk: Desk, code: str = "", task: str = "what") -> ZoneScreen
     code : str
         Code of the zone.
     task : str
-        Last word of the route, such as ``findings``.
+        Next word of the route, such as ``findings``.
+    *more : str
+        What follows it, such as the code of a series.
 
     Returns
     -------
-    ZoneScreen
+    Screen
     """
+    if task in {"panels", "series"} and ZoneAtHand.of(desk, code).record() is not None:
+        return trials_screen(desk, code, task, *more)
     return SCREENS.get(task, WhatItIsScreen)(desk, code)
