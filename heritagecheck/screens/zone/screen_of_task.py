@@ -6,13 +6,15 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.trials.routes import trials_screen
 from heritagecheck.screens.zone.answer import AnswerScreen
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
+from heritagecheck.screens.zone.colour import ColourScreen
 from heritagecheck.screens.zone.findings import FindingsScreen
 from heritagecheck.screens.zone.soiling import SoilingScreen
 from heritagecheck.screens.zone.what_it_is import WhatItIsScreen
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 
 SCREENS: dict[str, type[ZoneScreen]] = {
-    screen.task: screen for screen in (WhatItIsScreen, SoilingScreen, FindingsScreen, AnswerScreen)
+    screen.task: screen
+    for screen in (WhatItIsScreen, SoilingScreen, FindingsScreen, ColourScreen, AnswerScreen)
 }
 
 

@@ -13,6 +13,8 @@ OF_TASK = {
     "soiling": {"Bird droppings"},
     "findings": {"Stop work", "Closed section"},
     "tests": {"Lead", "A trace of lead", "Lead not known", "Steel strength", "Closed section"},
+    "colour": {"Height", "Closed section"},
+    "photographs": {"Height", "Closed section"},
 }
 
 
