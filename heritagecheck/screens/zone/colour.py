@@ -43,7 +43,7 @@ class ColourScreen(MeterFilePart):
         self.show_all = False
         self._sets: dict[str, SetInHand] = {}
         self._before: dict[str, list[dict[str, str]]] = {}
-        self._apart = Apart(lambda: self.desk.redraw())
+        self._apart = Apart(desk)
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""

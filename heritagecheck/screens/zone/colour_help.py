@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from heritagecheck.evidence.colour.display import display_colour
 from heritagecheck.evidence.colour.meter_readings import lab_of_munsell
 from heritagecheck.evidence.colour.set_so_far import SetSoFar, lying_apart, set_so_far
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
+from heritagecheck.screens.app import Desk
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.colour_rows import Lab
 from heritagecheck.survey.entry.colour_set import Drafted, SetInHand
@@ -113,8 +114,8 @@ def _of_set(chosen: SetInHand, so_far: SetSoFar) -> list[str]:
 class Apart:
     """Readings that lie apart from their set; looked for while the next one is typed."""
 
-    def __init__(self, redraw: Callable[[], None]) -> None:
-        self._redraw = redraw
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
         self._known: dict[tuple[Lab, ...], tuple[int, ...]] = {}
         self._asked: set[tuple[Lab, ...]] = set()
 
@@ -137,4 +138,4 @@ class Apart:
         found = await asyncio.get_running_loop().run_in_executor(None, lying_apart, key)
         self._known[key] = found
         if found:
-            self._redraw()
+            self._desk.redraw()

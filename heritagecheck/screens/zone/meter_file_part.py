@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any, TypeVar
 
 from heritagecheck.errors import SurveyError
@@ -17,6 +18,7 @@ from heritagecheck.survey.entry.colour_set import SIDES
 from heritagecheck.survey.instruments import read_meter_file
 from heritagecheck.survey.instruments.meter_file import MeterFile
 from heritagecheck.survey.records import Reading
+from heritagecheck.survey.store.attachments import sha256_of
 
 NAMED_AT_ONCE = 12
 Value = TypeVar("Value")
@@ -64,8 +66,11 @@ class MeterFilePart(MeterPart):
             return
         if not self.desk.knows_who() or not self.known():
             return
+        # Meters give every export the same name.
+        own, mark = Path(file.name), sha256_of(file.path)[:6]
         kept = self.desk.survey.attach(
-            file.path, kind="instrument_file", file=f"meter/{file.name}", zone=self.hand.code,
+            file.path, kind="instrument_file", file=f"meter/{own.stem}-{mark}{own.suffix}",
+            zone=self.hand.code,
             taken_by=self.desk.who, who=self.desk.who, reason=f"zone {self.hand.code}: meter file",
         )  # fmt: skip
         self.desk.say(f"The file {file.name} is kept with the survey.")
