@@ -43,6 +43,7 @@ class ElevationScreen(Screen):
         self.code = parts[0] if parts else ""
         self.task = f"elevation/{self.code}"
         self.typed_in = dict.fromkeys(FIELDS, "") | desk.drafts.read(desk.who, self.task)
+        self.name = self.item.name if self.item else ""
         self.step = LENGTH if self._line(LEVEL, whole=True) else LEVEL
         self.faults: dict[str, str] = {}
         self.placed: PlacedPicture | None = None
@@ -111,15 +112,18 @@ class ElevationScreen(Screen):
         return Plate(self.desk, item).picture(name)
 
     def typed(self, name: str, value: str) -> None:
-        """Keep a length that is typed."""
+        """Keep a length or a name that is typed."""
         field = name.rpartition(".")[2]
-        self._keep(**{field: value})
         self.faults.pop(field, None)
+        if field == "name":
+            self.name = value
+        else:
+            self._keep(**{field: value})
 
     def left(self, name: str) -> None:
         """Say what is wrong with a length."""
         field = name.rpartition(".")[2]
-        if self.typed_in[field].strip():
+        if self.typed_in.get(field, "").strip():
             self._metres(field)
 
     def _keep(self, **values: str) -> None:
@@ -254,6 +258,14 @@ class ElevationScreen(Screen):
         changed = self.item.changed(drawing=name, width_m=width_m, height_m=height_m)
         if self.desk.save(changed, what=f"the picture of {self.item.name}"):
             self.do_drop(Event("drop"))
+
+    def do_rename(self, event: Event) -> None:
+        """Keep another name of the elevation; its code stays."""
+        name = self.name.strip()
+        if not name:
+            self.faults["name"] = "Write which side it is, such as north front."
+        elif self.item:
+            self.desk.save(self.item.changed(name=name), what=f"the name of {name}")
 
     def do_drop(self, event: Event) -> None:
         """Begin again with another picture, or with none."""
