@@ -22,6 +22,22 @@ def elevation_or_none(survey: Survey, code: str) -> Elevation | None:
     return next((one for one in survey.all(Elevation) if one.elevation == code), None)
 
 
+class Plates:
+    """The plates of a screen, made once for each elevation as it is kept."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self._made: dict[Elevation, Plate] = {}
+
+    def of(self, item: Elevation | None) -> Plate | None:
+        """The picture of an elevation with its zones; None where it has none."""
+        if item is None or item.drawing is None:
+            return None
+        if item not in self._made:
+            self._made[item] = Plate(self.desk, item)
+        return self._made[item]
+
+
 class Plate:
     """
     The picture of an elevation with the outlines of its zones.

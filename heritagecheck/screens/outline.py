@@ -10,7 +10,7 @@ import numpy as np
 
 from heritagecheck.figures.wall_map import UNITS_A_METRE, steps_of
 from heritagecheck.screens.app import Desk, Screen
-from heritagecheck.screens.elevation_plate import Plate, elevation_or_none
+from heritagecheck.screens.elevation_plate import Plate, Plates, elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone_cutting import ZoneCutting
 from heritagecheck.sentences import ended
@@ -23,7 +23,7 @@ from heritagecheck.survey.entry.zone_edits import (
     overlapped,
     rounded_area,
 )
-from heritagecheck.survey.records import Zone
+from heritagecheck.survey.records import Elevation, Zone
 
 Corner = tuple[float, float]
 Rings = list[list[Corner]]
@@ -39,11 +39,20 @@ class OutlineScreen(ZoneCutting, Screen):
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
-        elevation, self.zone = (*parts, "", "")[:2]
-        self.item = elevation_or_none(desk.survey, elevation)
-        self.plate = Plate(desk, self.item) if self.item and self.item.drawing else None
-        self.task = f"outline/{elevation}/{self.zone}"
+        self.elevation, self.zone = (*parts, "", "")[:2]
+        self._plates = Plates(desk)
+        self.task = f"outline/{self.elevation}/{self.zone}"
         self.begin()
+
+    @property
+    def item(self) -> Elevation | None:
+        """The elevation."""
+        return elevation_or_none(self.desk.survey, self.elevation)
+
+    @property
+    def plate(self) -> Plate | None:
+        """Its picture with the zones, where it has one."""
+        return self._plates.of(self.item)
 
     def begin(self) -> None:
         """Begin with the draft, else with what is kept."""
@@ -100,8 +109,20 @@ class OutlineScreen(ZoneCutting, Screen):
         why = outline_faults(self.drawn) if self.complete else ""
         return ended(why[:1].upper() + why[1:]) if why else ""
 
+    @property
+    def changed(self) -> bool:
+        """Whether something was drawn that is not saved."""
+        return as_text(self.drawn) != as_text([np.array(one) for one in self.kept if one])
+
+    @property
+    def meanwhile(self) -> bool:
+        """Whether another outline was saved since this one was begun with."""
+        return self._kept() != self.kept
+
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
+        if self.meanwhile and not self.changed:
+            self.begin()
         if self.plate is None or (self.record is None and self.begun_name is None):
             return {"plate": None, "item": self.item, "name": None}
         sound = self.complete and not self.fault
@@ -118,7 +139,7 @@ class OutlineScreen(ZoneCutting, Screen):
                       if one and (place != self.part or self.mode == "split")],
             "area": area_in_words(rounded_area(self.drawn)) if sound else "",
             "overlaps": overlapped(self.drawn, others) if sound else {},
-            "changed": as_text(self.drawn) != as_text([np.array(o) for o in self.kept if o]),
+            "changed": self.changed, "meanwhile": self.meanwhile,
             "can_undo": bool(self._before), "can_redo": bool(self._after),
             **self.cutting_values(others, sound=sound),
         }  # fmt: skip
@@ -229,8 +250,21 @@ class OutlineScreen(ZoneCutting, Screen):
         """Take the part in hand away."""
         self.change([one for place, one in enumerate(self.rings) if place != self.part])
 
+    def do_theirs(self, event: Event) -> None:
+        """Take the outline that was saved meanwhile."""
+        self.finished()
+
+    def do_mine(self, event: Event) -> None:
+        """Keep what is drawn here; Save then replaces the other."""
+        self.kept = self._kept()
+
     def do_save(self, event: Event) -> None:
         """Keep the outline; with `area` in the event also its area as that of the zone."""
+        if self.meanwhile:
+            self.desk.refuse(
+                "The outline was not saved.", "Choose first which of the two is right."
+            )
+            return
         if not self.complete or self.fault:
             self.desk.refuse(
                 "The outline was not saved.", self.fault or "Each part needs three corners or more."

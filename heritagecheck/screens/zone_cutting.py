@@ -31,12 +31,16 @@ class ZoneCutting:
     """What the outline screen does to whole zones."""
 
     desk: Desk
-    plate: Plate | None
     zone: str
     mode: str
     name: str
     line: list[tuple[float, float]]
     saved_here = False
+
+    @property
+    def plate(self) -> Plate | None:
+        """The picture of the elevation."""
+        raise NotImplementedError
 
     @property
     def record(self) -> Zone | None:

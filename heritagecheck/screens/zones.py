@@ -12,7 +12,7 @@ from heritagecheck.figures.elevation import FILLS, HATCHES
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import FOR_APPROVAL, Assessment
 from heritagecheck.screens.app import Desk, Screen
-from heritagecheck.screens.elevation_plate import Plate
+from heritagecheck.screens.elevation_plate import Plate, Plates
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.begun_zones import begin_zone, begun_zones
@@ -73,7 +73,7 @@ class ZonesScreen(Screen):
         self.name_fault = ""
         self.outcomes: dict[str, str] = {}
         self.assessed_at = ""
-        self._plates: dict[Elevation, Plate] = {}
+        self._plates = Plates(desk)
         self._far_at: tuple[str, tuple[ZoneProgress, ...]] = ("", ())
 
     def values(self) -> Mapping[str, Any]:
@@ -112,12 +112,7 @@ class ZonesScreen(Screen):
     @property
     def _plate(self) -> Plate | None:
         """Its picture with the zones, where it has one."""
-        item = self._item
-        if item is None or item.drawing is None:
-            return None
-        if item not in self._plates:
-            self._plates[item] = Plate(self.desk, item)
-        return self._plates[item]
+        return self._plates.of(self._item)
 
     def picture(self, name: str) -> tuple[bytes, str]:
         """The picture of the elevation."""

@@ -14,7 +14,7 @@ from heritagecheck.screens import zones
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.entry.begun_zones import begun_zones
+from heritagecheck.survey.entry.begun_zones import begun_zones, give_outline
 from heritagecheck.survey.exchange.importing import import_survey
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -113,6 +113,18 @@ def test_elevation_needs_only_a_name(hand: Hand, survey: DatabaseSurvey) -> None
     hand.type("new.name", "North front")
     hand.press("new")
     assert "There is an elevation of this name." in hand.page
+
+
+def test_name_of_an_elevation_can_be_corrected(front: Hand, survey: DatabaseSurvey) -> None:
+    """The code stays; an empty name is refused beside the field."""
+    front.type("elevation.name", " ")
+    front.press("rename")
+    assert "Write which side it is" in front.page
+    front.type("elevation.name", "North front, street side")
+    front.press("rename")
+
+    (item,) = survey.all(Elevation)
+    assert (item.elevation, item.name) == ("north", "North front, street side")
 
 
 def test_photograph_is_levelled_and_scaled(
@@ -281,6 +293,22 @@ def test_outline_in_the_making_is_there_after_the_program_was_killed(
         later.app.hear(Event("open", arg="outline/north/N01", value="conservator"))
         assert "Part 2" in later.page
         assert "M500 500" in later.page
+
+
+def test_outline_saved_by_another_is_not_replaced_unnoticed(front: Hand) -> None:
+    """Both are said to be there; nothing is saved until one is chosen."""
+    begin(front)
+    draw(front, SQUARE)
+    desk = front.app.desk
+    give_outline(desk.drafts, desk.who, "N01", outline="5 5; 6 5; 6 6", area_m2="")
+    assert "Another outline of N01 was saved meanwhile. Yours is shown." in front.page
+    front.press("save", "area")
+    assert "Choose first which of the two is right." in front.page
+    front.press("mine")
+    front.press("save", "area")
+
+    (one,) = begun_zones(desk.survey, desk.drafts)
+    assert one.outline == "1 1; 3 1; 3 2.5; 1 2.5"
 
 
 def test_overlap_with_a_neighbour_is_said(front: Hand) -> None:
