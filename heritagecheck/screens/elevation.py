@@ -134,6 +134,9 @@ class ElevationScreen(Screen):
     def take(self, file: GivenFile) -> None:
         """Take in a photograph, a scan or an SVG, if it is one."""
         self.faults.clear()
+        if not self.desk.knows_who():
+            self.faults["file"] = "Say first who you are, then choose the file again."
+            return
         try:
             ending = self._looked_at(file.path)
         except ValueError as why:
@@ -236,7 +239,7 @@ class ElevationScreen(Screen):
 
     def do_use(self, event: Event) -> None:
         """Take what was put in place as the picture of the elevation."""
-        if self.placed is None:
+        if self.placed is None or not self.desk.knows_who():
             return
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "placed.jpg"

@@ -11,7 +11,6 @@ from heritagecheck.figures.wall_map import UNITS_A_METRE
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.elevation_plate import Plate
 from heritagecheck.screens.live_page import Event
-from heritagecheck.sentences import ended
 from heritagecheck.survey.drawings.outline_edits import rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.entry.begun_zones import begun_zones
@@ -151,7 +150,7 @@ class ZoneCutting:
 
     def do_take_back(self, event: Event) -> None:
         """Take back what was saved here last."""
-        said = self.desk.survey.undo(who=self.desk.who, reason="taken back on the screen")
+        if not self.desk.undo():
+            return
         self.saved_here = False
         self.finished()
-        self.desk.say(ended(said))
