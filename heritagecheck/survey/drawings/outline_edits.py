@@ -189,7 +189,7 @@ def split_outline(rings: Rings, line: ArrayLike) -> tuple[list[FloatArray], list
     from shapely.ops import split
 
     points = np.asarray(line, dtype=float)
-    if len(points) < 2 or (points == points[0]).all():
+    if len(points) < 2 or not np.ptp(points, axis=0).max() > 0:
         raise ValueError("The line needs two different points.")
     cut, whole = LineString(points), _area(rings)
     if any(whole.contains(Point(end)) for end in (points[0], points[-1])):

@@ -17,6 +17,7 @@ SMALLEST = 32  # pixels of the shorter side: on fewer nothing of a wall is seen
 SLENDEREST = 100  # a wall of 300 m by 3 m is a hundred times as long as it is high
 QUALITY = 88  # of a JPEG: joints and soiling look as before
 ORIENTATION = 0x0112
+REDUCED_AS = {"1": "L", "P": "RGBA", "PA": "RGBA"}  # what has no shades between its levels
 SIDEWAYS = {5, 6, 7, 8}  # values of it with which width and height change places
 # What else people have at hand, by its first bytes, and what to do with it.
 OTHERS = (
@@ -85,16 +86,20 @@ def _size(image: Image, file_bytes: int) -> tuple[int, int]:
 def _reduced(image: Image, most: int) -> Image:
     """A picture upright, in grey or RGB, reduced."""
     from PIL import ImageOps
+    from PIL.Image import Resampling
 
-    image.draft(None, (most, most))  # a JPEG is decoded no larger than is needed
-    found = ImageOps.exif_transpose(image)
-    if found.mode.startswith("I") or found.mode == "F":  # scans of 16 bits
-        found = found.convert("F").point(lambda level: level / 257).convert("L")
+    # Reduced before anything is copied: at full size only one picture is ever in memory.
+    image.draft(None, (most, most))
+    if image.mode in {"P", "PA"}:  # fourfold in colours, so less is taken of a large one
+        image.thumbnail((2 * most, 2 * most), Resampling.NEAREST)
+    found = image.convert(REDUCED_AS[image.mode]) if image.mode in REDUCED_AS else image
+    found.thumbnail((most, most), reducing_gap=None)
+    if found.mode.startswith("I"):  # scans of 16 bits
+        found = found.convert("F").point(lambda level: level / 257)
+    ImageOps.exif_transpose(found, in_place=True)
     if found.has_transparency_data:
         found = _on_white(found)
-    found = found.convert("L" if found.mode in {"1", "L", "LA"} else "RGB")
-    found.thumbnail((most, most))
-    return found
+    return found.convert("L" if found.mode in {"L", "LA", "F"} else "RGB")
 
 
 def _on_white(image: Image) -> Image:
