@@ -418,6 +418,8 @@ def _print_outcomes(assessment: Assessment) -> None:
     print(f"{'urgent':<18}{len(urgent):>3}  {'; '.join(urgent) or _NONE_URGENT[bool(unseen)]}")
     if unseen:
         print(f"urgency not checked: {count_of(len(unseen), 'zone')} ({', '.join(unseen)})")
+    for note in assessment.policy_notes:
+        print(f"{note}.")
     print(FOR_APPROVAL)
     for name, changed in assessment.changes_since_saved().items():
         print(f"\nAnswers that differ from those saved in {name}: {len(changed)}")

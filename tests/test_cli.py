@@ -11,12 +11,14 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from bare_survey import bare_rows
 from openpyxl import load_workbook
 
 import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
 from heritagecheck.documents.contents import plain_text
+from heritagecheck.survey.build import build
 from heritagecheck.survey.exchange.workbook import write_workbook
 from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
@@ -477,6 +479,15 @@ def test_a_survey_that_is_only_begun_is_not_assessed(
     """What is missing is named."""
     assert main([command, str(wall)]) == 1
     assert "structure: this table holds no row yet" in capsys.readouterr().err
+
+
+def test_weights_that_no_member_gave_are_said(capsys: Captured) -> None:
+    """Above the reminder that nothing is approved yet, where whoever reads on must pass."""
+    cli._print_outcomes(hc.assess(build(bare_rows())))
+
+    assert capsys.readouterr().out.endswith(
+        "\nEqual weights, because no member gave any.\nFor approval; not permission to work.\n"
+    )
 
 
 def test_answers_that_differ_from_a_saved_assessment_are_listed(

@@ -82,3 +82,16 @@ def test_sheets_check_and_exchange_take_a_bare_survey(survey: Survey, tmp_path: 
         again = hc.import_survey(path, into=tmp_path / f"{name}.db")
         assert dict(again.records) == dict(survey.records)
         assert str(hc.assess(again)) == str(hc.assess(survey))
+
+
+def test_a_database_without_a_policy_is_judged_only_by_one_that_is_given(
+    survey: Survey, tmp_path: Path
+) -> None:
+    """How a zone stands can be shown before anything is agreed; agreed it is not."""
+    kept = hc.open_survey(tmp_path / "a.db")
+    kept.save(*(one for table in ("structure", "elevations", "zones")
+                for one in survey.records[table]))  # fmt: skip
+
+    assert hc.assess(kept, hc.Policy(), zones=["Z1"]).policy_notes[0].startswith("Policy not agr")
+    with pytest.raises(hc.SurveyError, match=r"Nothing was assessed.\n.*policy: no policy is agre"):
+        hc.assess(kept, zones=["Z1"])
