@@ -47,7 +47,8 @@ class Policy:
     ----------
     weights : mapping of str to mapping of str to float
         Member (by role) to swing for each criterion: how much the worst of the harm scale matters
-        there, 0 to 100. Only ratios count. Where none is given, all criteria count equally.
+        there, 0 to 100. Only ratios count. Where none is given, all criteria count equally, and no
+        zone is cleaned until a member gave some.
     alpha : float
         A treatment must beat leaving in at least 1 - `alpha` of the draws. [0 to 0.5]
     agreed_share : float

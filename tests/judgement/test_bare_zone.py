@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date
 from typing import Any
 
 import pytest
-from bare_survey import CLOSED, GRANITE, STEEL, bare_rows
+from bare_survey import CLOSED, GRANITE, STEEL, Rows, bare_rows
+from guidance_form import listing_beds
 
 import heritagecheck as hc
-from heritagecheck.judgement.gates.gate import MONITOR, NOT_KNOWN, TRIAL
+from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, NOT_KNOWN, TRIAL
 from heritagecheck.judgement.policy import CRITERIA, EQUAL_WEIGHTS, policy_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.build import build
@@ -147,6 +149,29 @@ def test_without_weights_all_six_criteria_count_equally(assessed: Assessment) ->
     assert "member" not in re.sub(EQUAL_WEIGHTS, "", str(assessed.policy))
     for test in assessed.recommendations[0].weighed:
         assert f"treatment does not pass with {EQUAL_WEIGHTS}" in test.reason
+
+
+def test_weights_that_are_lost_never_clean_a_zone(rows: Callable[..., Rows]) -> None:
+    """With them it is cleaned; without, nobody knows whether each member accepts it."""
+    raw = listing_beds(rows("G03"))
+    with_them = hc.assess(build(raw)).recommendations[0]
+    without = hc.assess(build(raw | {"views": []})).recommendations[0]
+
+    assert with_them.outcome == CLEAN
+    assert (without.outcome, without.method, without.deciding_gate.number) == (MONITOR, None, 8)
+    assert without.gates[7].result == NOT_KNOWN
+    assert "not known whether each member accepts it: treatment passes with equal weights" in (
+        without.sentence
+    )
+
+
+def test_weights_that_are_lost_never_leave_a_zone_for_good() -> None:
+    """The example's E15 passes with equal weights and fails with those of one member."""
+    survey = hc.demo_survey()
+    lost = Survey({**survey.records, "views": ()}, survey.folder)
+
+    assert hc.assess(survey, zones=["E15"]).zone("E15").outcome == LEAVE
+    assert hc.assess(lost, zones=["E15"]).zone("E15").outcome == MONITOR
 
 
 def test_a_member_who_gave_only_some_is_refused() -> None:

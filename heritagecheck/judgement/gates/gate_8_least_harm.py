@@ -14,9 +14,10 @@ def least_harm_gate(case: Case) -> Gate:
     evidence = case.evidence
     topics = ["controls", "season", "consent", "containment", "lead_exposure", "coating_order"]
     records = evidence.record(*topics)
-    calm = MONITOR if change_credible(evidence) else LEAVE
     if not case.tests:
         return Gate(8, NOT_KNOWN, "no method is left to compare with leaving", records, MONITOR)
+    weighed = all(test.weights_given for test in case.tests.values())
+    calm = LEAVE if weighed and not change_credible(evidence) else MONITOR
     best = least_harmful(case)
     if best is None:
         nearest = min(case.tests.values(), key=lambda test: test.expected)
@@ -27,6 +28,10 @@ def least_harm_gate(case: Case) -> Gate:
         return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)
     if unknown:
         return Gate(8, NOT_KNOWN, f"not recorded: {', '.join(unknown)}", records, MONITOR)
+    if not weighed:
+        # A member asked might differ: equal weights neither clean a zone nor leave it for good.
+        reason = f"not known whether each member accepts it: {best.reason}"
+        return Gate(8, NOT_KNOWN, reason, records, MONITOR)
     conditions = ("formal consent before work starts",) if (
         evidence.finding("consent") == "in_principle"
     ) else ()  # fmt: skip
