@@ -13,7 +13,7 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.start import StartScreen
 from heritagecheck.screens.trials.routes import trials_screen
-from heritagecheck.survey.records import TABLES, Panel, Setting, Spot, Zone
+from heritagecheck.survey.records import TABLES, Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 STEEL = {"substrate": "riveted_steel", "finish": "rolled", "soilings": "rust; lead_paint"}
@@ -251,7 +251,19 @@ def test_blasting_of_lead_painted_steel(
     hand.press("pick", "panel.grade_reached=yes")
     hand.type("panel.required_profile_low_um", "40")
     hand.type("panel.required_profile_high_um", "75")
+    hand.type("measured.adhesion_mpa", "5,1; 4,8 60")
     hand.press("save")
+    assert "60" in hand.page
+    assert not survey.all(SiteTest)
+    hand.type("measured.adhesion_mpa", "5,1; 4,8 6")
+    hand.press("save")
+    assert "how it was measured" in hand.page
+    hand.type("measured.how.adhesion_mpa", "pull-off")
+    hand.press("save")
+    tests = survey.all(SiteTest)
+    assert [(one.value, one.set_size, one.panel) for one in tests] == [
+        (5.1, 3, f"{name}-1"), (4.8, 3, f"{name}-1"), (6, 3, f"{name}-1"),
+    ]  # fmt: skip
     (panel,) = survey.all(Panel)
     assert (panel.grade_reached, panel.required_profile_high_um) == ("yes", 75)
     assert panel.read_by == "conservator"

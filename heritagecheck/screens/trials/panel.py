@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
+from heritagecheck.survey.entry.panel_tests import (
+    ON_STEEL,
+    panel_tests,
+    read_values,
+    tests_on,
+    values_typed,
+)
 from heritagecheck.survey.entry.series_entry import LAID_NOT_READ, as_last_panel
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
-from heritagecheck.survey.records import Panel
+from heritagecheck.survey.records import Panel, SiteTest
+from heritagecheck.tables import keyed
 
 WHEN = ("done_on", "read_on", "not_read_because", "read_by", "reader_blind")
 PLACE = ("control_kept", "winter_included", "joint_included")
@@ -28,7 +36,19 @@ PARTS = (
     ("In words", ("note",)),
 )  # fmt: skip
 STONE_ONLY, IF_DAMAGED = {"joint_included", "delta_b"}, {"damage_kind", "damaged_component"}
+MEASURED, HOW = "measured.", "how."  # "how." begins the name of how a quantity was measured
 BEFORE = {"damaged_before", "before_on"}
+
+
+class Measured(NamedTuple):
+    """A quantity measured on a panel of steel, as the screen shows it."""
+
+    code: str
+    title: str
+    text: str
+    wrong: str
+    how: str
+    fresh: bool
 
 
 class PanelScreen(TrialScreen):
@@ -47,6 +67,8 @@ class PanelScreen(TrialScreen):
         self.form = Form(desk, "panel", task, Panel, fields, fixed=fixed,
                          begun=self.begun_with(kept))  # fmt: skip
         self.forms["panel"] = self.form
+        self.measured_task = f"{task}#measured"
+        self.measured = self._measured() | desk.drafts.read(desk.who, self.measured_task)
 
     @property
     def kept(self) -> Panel:
@@ -70,6 +92,7 @@ class PanelScreen(TrialScreen):
             "unit": str(self.kept.scale), "weakest": self.weakest,
             "spots": len(self.spots_of(self.panel)), "spots_laid": self.kept.spots_laid,
             "cautions": self.cautions_of_series(self.name),
+            "measured": self._measured_fields(),
         }  # fmt: skip
 
     def _parts(self) -> list[tuple[str, list[Field]]]:
@@ -100,6 +123,10 @@ class PanelScreen(TrialScreen):
 
     def typed(self, name: str, value: str) -> None:
         """Keep what was typed; a panel that is read has no longer only been laid."""
+        if name.startswith(MEASURED):
+            self.measured[name.removeprefix(MEASURED)] = value
+            self.desk.drafts.write(self.desk.who, self.measured_task, self.measured)
+            return
         super().typed(name, value)
         laid = self.form.text["not_read_because"] == LAID_NOT_READ
         if name == "panel.read_on" and laid and _is_date(value):
@@ -134,14 +161,79 @@ class PanelScreen(TrialScreen):
         """Say that no spot was laid on it."""
         self.desk.save(self.kept.changed(spots_laid=0), what=f"no spots laid on {self.panel}")
 
+    def _measured(self) -> dict[str, str]:
+        """What is saved of the tests on a panel of steel, as it would be typed."""
+        if self.kind != "metal":
+            return {}
+        survey, kept = self.desk.survey, self.kept
+        values = {one: values_typed(tests_on(survey, kept, one)) for one in ON_STEEL}
+        return values | {f"{HOW}{one}": "" for one in ON_STEEL}
+
+    def _measured_fields(self) -> list[Measured]:
+        """What is measured on a panel of steel, as the screen shows it."""
+        if not self.form.text["read_on"].strip() or not self.measured:
+            return []
+        rows = keyed("quantities", "quantity")
+        titles = {one: f"{rows[one]['name']} [{rows[one]['unit']}]" for one in ON_STEEL}
+        return [
+            Measured(one, titles[one], self.measured[one], self._wrong_values(one),
+                     self.measured[f"{HOW}{one}"], one in self._remeasured())
+            for one in ON_STEEL
+        ]  # fmt: skip
+
+    def _remeasured(self) -> list[str]:
+        """Quantities of which other values are typed than saved."""
+        saved = self._measured()
+        return [one for one in ON_STEEL if one in saved and saved[one] != self.measured[one]]
+
+    def _wrong_values(self, quantity: str) -> str:
+        """Why the values of a quantity can't be taken; empty where they can."""
+        try:
+            read_values(quantity, self.measured[quantity])
+        except NotTakenError as why:
+            return str(why)
+        return ""
+
+    def _tests(self, panel: Panel) -> tuple[list[SiteTest], list[SiteTest]]:
+        """Tests to be saved with the panel, and those that are no longer told."""
+        found: list[SiteTest] = []
+        gone: list[SiteTest] = []
+        for one in self._remeasured():
+            fresh, left = panel_tests(
+                self.desk.survey, panel, one, read_values(one, self.measured[one]),
+                method=self.measured[f"{HOW}{one}"].strip(), tested_on=panel.read_on or panel.done_on,
+                tested_by=panel.read_by or self.desk.who,
+            )  # fmt: skip
+            found += fresh
+            gone += left
+        return found, gone
+
+    def _measured_ready(self) -> bool:
+        """Whether all that was measured can be taken; else it is said what can't."""
+        for one in self._remeasured():
+            if wrong := self._wrong_values(one):
+                self.desk.refuse("Not saved: 1 to correct.", wrong)
+                self.desk.focus = MEASURED + one
+                return False
+            if not self.measured[f"{HOW}{one}"].strip():
+                self.desk.refuse("Not saved: write how it was measured, such as pull-off.")
+                self.desk.focus = f"{MEASURED}{HOW}{one}"
+                return False
+        return True
+
     def _saved(self) -> bool:
-        if not self.ready(self.form):
+        if not self.ready(self.form) or not self._measured_ready():
             return False
         typed = cast("Panel", self.form.written.record())
-        record = self.kept.changed(**{name: getattr(typed, name) for name in self.form.fields})
-        if not self.desk.save(record, what=f"panel {self.panel}"):
+        values = {name: getattr(typed, name) for name in self.form.fields}
+        record = self.kept.changed(**values)
+        tests, gone = self._tests(record)
+        what = f"panel {self.panel}"
+        if not self.desk.save(record, *tests, what=what, in_place_of=gone):
             return False
         self.form.saved()
+        self.desk.drafts.drop(self.desk.who, self.measured_task)
+        self.measured = self._measured()
         return True
 
 

@@ -33,6 +33,7 @@ class Cell:
 
     place: Place
     at: str
+    number: str
     dose: str
     state: str
     cleaned: str
@@ -105,7 +106,8 @@ class SpotsScreen(TrialScreen):
             state = "no spot here"
         elif why := place.typed["not_read_because"]:
             state = f"not read: {why}"
-        return Cell(place, at, dose, state, cleaned, damaged, fault, at == self.hand)
+        number = dose.removesuffix(str(scale)).strip() if place.dose.strip() else "?"
+        return Cell(place, at, number, dose, state, cleaned, damaged, fault, at == self.hand)
 
     def _quantities(self) -> list[str]:
         """Quantities that can be varied from spot to spot."""
