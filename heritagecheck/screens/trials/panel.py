@@ -199,9 +199,10 @@ class PanelScreen(TrialScreen):
         found: list[SiteTest] = []
         gone: list[SiteTest] = []
         for one in self._remeasured():
+            how = self.measured[f"{HOW}{one}"].strip()
             fresh, left = panel_tests(
                 self.desk.survey, panel, one, read_values(one, self.measured[one]),
-                method=self.measured[f"{HOW}{one}"].strip(), tested_on=panel.read_on or panel.done_on,
+                method=how, tested_on=panel.read_on or panel.done_on,
                 tested_by=panel.read_by or self.desk.who,
             )  # fmt: skip
             found += fresh
