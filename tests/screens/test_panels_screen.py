@@ -12,13 +12,13 @@ import heritagecheck as hc
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.start import StartScreen
-from heritagecheck.screens.trials.routes import trials_screen
+from heritagecheck.screens.zone.screen_of_task import screen_of_task
 from heritagecheck.survey.records import TABLES, Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 STEEL = {"substrate": "riveted_steel", "finish": "rolled", "soilings": "rust; lead_paint"}
 NONSENSE = ("🙂", "twelve", "1,2,3", "-4", "1\t2\n3\t4", "9" * 400, "<b>", "31.02.2026")
-SCREENS = {"": StartScreen, "zone": trials_screen}
+SCREENS = {"": StartScreen, "zone": screen_of_task}
 
 
 @pytest.fixture

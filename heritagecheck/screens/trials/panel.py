@@ -59,7 +59,7 @@ class PanelScreen(TrialScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.name, self.panel = parts[2], parts[4]
-        self.title = f"Panel {self.panel}"
+        self.heading = f"Panel {self.panel}"
         fields = tuple(field for _, some in PARTS for field in some)
         kept = self.kept
         fixed = {name: value for name, value in kept if name not in fields}
@@ -87,7 +87,8 @@ class PanelScreen(TrialScreen):
         told = {name: shown(value) for name, value in offered.items()}
         new = {name: text for name, text in told.items() if self.form.text[name] != text}
         return {
-            "code": self.code, "name": self.name, "form": self.form, "parts": self._parts(),
+            **super().values(), "code": self.code, "name": self.name, "form": self.form,
+            "parts": self._parts(),
             "before": before if new else "", "following": self.following,
             "unit": str(self.kept.scale), "weakest": self.weakest,
             "spots": len(self.spots_of(self.panel)), "spots_laid": self.kept.spots_laid,

@@ -8,16 +8,13 @@ from datetime import date
 from typing import Any
 
 from heritagecheck.documents.trial_sheet import trial_sheet
-from heritagecheck.errors import SurveyError
-from heritagecheck.judgement.assess import assess
-from heritagecheck.judgement.policy import policy_of
+from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.entry.policy_offer import offered_policy
 from heritagecheck.survey.entry.series_entry import laid_like, laid_panels, with_panels
-from heritagecheck.survey.records import AgreedPolicy, Panel, View
+from heritagecheck.survey.records import Panel
 from heritagecheck.tables.naming import brief_method
 
 
@@ -37,7 +34,7 @@ class PanelsScreen(TrialScreen):
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
-        self.title = f"Trial panels of {self.code}"
+        self.heading = f"Trial panels of {self.code}"
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
@@ -50,7 +47,7 @@ class PanelsScreen(TrialScreen):
             lines.append((series, brief_method(first.method, [first.soiling]), words))
         recorded = len(self.desk.survey.of_zone(self.code, Panel))
         return {
-            "code": self.code, "series": lines, "laid": self.zone.panels_laid,
+            **super().values(), "code": self.code, "series": lines, "laid": self.zone.panels_laid,
             "recorded": recorded, "cautions": self.cautions(()),
         }  # fmt: skip
 
@@ -73,16 +70,17 @@ class SeriesScreen(TrialScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.name = parts[2]
-        self.title = f"{self.name} on {self.code}"
-        self._card: tuple[str | None, str, tuple[str, ...]] = None, "", ()
+        self.heading = f"{self.name} on {self.code}"
+        self._card: tuple[Assessment | None, str] = None, ""
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
         panels = self.panels_of(self.name)
+        around = super().values()
         card, missing = self._judged_card()
         unread = next((one.panel for one in panels if one.read_on is None), "")
         return {
-            "code": self.code, "name": self.name, "card": card, "missing": missing,
+            **around, "code": self.code, "name": self.name, "card": card, "missing": missing,
             "panels": [PanelLine(one.panel, self._words(one), one.read_on is not None)
                        for one in panels],
             "unread": unread, "first": panels[0] if panels else None,
@@ -105,20 +103,13 @@ class SeriesScreen(TrialScreen):
 
     def _judged_card(self) -> tuple[str, tuple[str, ...]]:
         """The card of the series by what is saved, or why there is none yet."""
-        head = self.desk.survey.journal_head
-        if self._card[0] != head:
-            survey = self.desk.survey
-            try:
-                agreed = survey.all(AgreedPolicy)
-                policy = None if agreed else policy_of(offered_policy(date.today()),
-                                                       survey.all(View))  # fmt: skip
-                found = assess(survey, policy, zones=[self.code], progress=lambda *_: None)
-                card = trial_sheet(found, self.name)._repr_html_()
-            except SurveyError as error:
-                self._card = head, "", tuple(error.sentences)
-            else:
-                self._card = head, card, ()
-        return self._card[1:]
+        standing = self.hand.standing
+        if standing is None or standing.assessment is None:
+            return "", standing.missing if standing else ()
+        if self._card[0] is not standing.assessment:
+            card = trial_sheet(standing.assessment, self.name)._repr_html_()
+            self._card = standing.assessment, card
+        return self._card[1], ()
 
     def do_panel(self, event: Event) -> None:
         """To one panel."""

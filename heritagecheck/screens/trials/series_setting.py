@@ -42,8 +42,10 @@ class SeriesSettingScreen(TrialScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.name = parts[2] if parts[1] == "series" else ""
-        self.title = f"Setting of {self.name}" if self.name else f"New trial panels on {self.code}"
-        self.task = "/".join(("zone", *parts))
+        self.heading = (
+            f"Setting of {self.name}" if self.name else f"New trial panels on {self.code}"
+        )
+        self.place = "/".join(("zone", *parts))
         self.search = ""
         kept = self.panels_of(self.name)
         first = kept[0] if kept else None
@@ -56,10 +58,10 @@ class SeriesSettingScreen(TrialScreen):
             fixed = {name: value for name, value in first if name not in fields}
         begun = self.begun_with(first)
         self.series_form = Form(
-            desk, "series", self.task, Panel, fields, fixed=fixed, begun=begun
+            desk, "series", self.place, Panel, fields, fixed=fixed, begun=begun
         )  # fmt: skip
         self.forms["series"] = self.series_form
-        self._extra = desk.drafts.read(desk.who, f"{self.task}#more").get(EXTRA, "").split(";")
+        self._extra = desk.drafts.read(desk.who, f"{self.place}#more").get(EXTRA, "").split(";")
         self._make_lines()
 
     @property
@@ -95,7 +97,7 @@ class SeriesSettingScreen(TrialScreen):
         if key not in self.forms:
             kept = next((saved[one] for one in line.quantities if one in saved), None)
             self.forms[key] = SettingForm(
-                self.desk, self.task, line, self.code, self.name or NOT_MADE_YET, self.method, kept
+                self.desk, self.place, line, self.code, self.name or NOT_MADE_YET, self.method, kept
             )
         return cast("SettingForm", self.forms[key])
 
@@ -112,7 +114,8 @@ class SeriesSettingScreen(TrialScreen):
         }
         further = further_quantities(self.method, named) if self.method else ()
         return {
-            "code": self.code, "name": self.name, "chosen": chosen, "fields": fields,
+            **super().values(), "code": self.code, "name": self.name,
+            "chosen": chosen, "asked": fields,
             "methods": self._methods(), "search": self.search,
             "soilings": self._soilings(), "others": [one for one in self.series()
                                                      if one != self.name],
@@ -195,7 +198,7 @@ class SeriesSettingScreen(TrialScreen):
         """Tell one more quantity of the setting."""
         self._extra = [*self._extra, event.arg]
         more = {EXTRA: ";".join(filter(None, self._extra))}
-        self.desk.drafts.write(self.desk.who, f"{self.task}#more", more)
+        self.desk.drafts.write(self.desk.who, f"{self.place}#more", more)
         self._make_lines()
 
     def do_save(self, event: Event) -> None:
@@ -264,7 +267,7 @@ class SeriesSettingScreen(TrialScreen):
         for form in self.forms.values():
             form.saved(**dict.fromkeys(form.fields, ""))
         self._extra = []
-        self.desk.drafts.drop(self.desk.who, f"{self.task}#more")
+        self.desk.drafts.drop(self.desk.who, f"{self.place}#more")
 
 
 def _wrong(line: SettingForm) -> bool:

@@ -50,12 +50,12 @@ class SpotsScreen(TrialScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.name, self.panel = parts[2], parts[4]
-        self.title = f"Spots of {self.panel}"
-        self.task = "/".join(("zone", *parts))
+        self.heading = f"Spots of {self.panel}"
+        self.place = "/".join(("zone", *parts))
         self.begun = grid_of(self.kept, self.spots_of(self.panel))
-        self.text = self.begun | desk.drafts.read(desk.who, self.task)
+        self.text = self.begun | desk.drafts.read(desk.who, self.place)
         self.from_draft = self.text != self.begun
-        self.hand = ""
+        self.at = ""
         self.tells = False
         self._before: list[dict[str, str]] = []
 
@@ -75,11 +75,12 @@ class SpotsScreen(TrialScreen):
         faults = grid.faults() if self.tells else {}
         cells = [self._cell(place, faults.get(place.key, ""), grid.scale) for place in grid.places]
         rows, columns = grid.size
-        hand = next((cell for cell in cells if cell.at == self.hand), None)
+        held = next((cell for cell in cells if cell.at == self.at), None)
         method = self.kept.method
         return {
-            "code": self.code, "name": self.name, "panel": self.panel, "text": self.text,
-            "grid": grid, "faults": faults, "hand": hand,
+            **super().values(), "code": self.code, "name": self.name,
+            "panel": self.panel, "text": self.text,
+            "grid": grid, "faults": faults, "held": held,
             "columns": columns, "scale": str(grid.scale),
             "rows": [cells[row * columns : (row + 1) * columns] for row in range(rows)],
             "quantities": [(one, quantities.name_of(one)) for one in self._quantities()],
@@ -107,7 +108,7 @@ class SpotsScreen(TrialScreen):
         elif why := place.typed["not_read_because"]:
             state = f"not read: {why}"
         number = dose.removesuffix(str(scale)).strip() if place.dose.strip() else "?"
-        return Cell(place, at, number, dose, state, cleaned, damaged, fault, at == self.hand)
+        return Cell(place, at, number, dose, state, cleaned, damaged, fault, at == self.at)
 
     def _quantities(self) -> list[str]:
         """Quantities that can be varied from spot to spot."""
@@ -139,7 +140,7 @@ class SpotsScreen(TrialScreen):
         """Take what was changed, and keep it as a draft."""
         self._before.append(dict(self.text))
         self.text |= changed
-        self.desk.drafts.write(self.desk.who, self.task, self.text)
+        self.desk.drafts.write(self.desk.who, self.place, self.text)
 
     def typed(self, name: str, value: str) -> None:
         """Keep what was typed."""
@@ -188,16 +189,16 @@ class SpotsScreen(TrialScreen):
         """From not said to yes, from yes to no, from no to yes."""
         now = self.text.get(f"cell.{at}.{name}", "")
         self._write(**{f"cell.{at}.{name}": "no" if now == "yes" else "yes"})
-        self.hand = at
+        self.at = at
 
     def do_hand(self, event: Event) -> None:
         """Take a spot in hand, to say more of it."""
-        self.hand = "" if self.hand == event.arg else event.arg
+        self.at = "" if self.at == event.arg else event.arg
 
     def do_unread(self, event: Event) -> None:
         """Say why a spot was not read, or that it was read after all."""
         name = f"cell.{event.arg}.not_read_because"
-        self.hand = event.arg
+        self.at = event.arg
         if self.text.get(name):
             self._write(**{name: ""})
         else:
@@ -216,20 +217,20 @@ class SpotsScreen(TrialScreen):
 
     def do_kind(self, event: Event) -> None:
         """Choose the kind of damage of the spot in hand."""
-        self._write(**{f"cell.{self.hand}.damage_kind": event.arg})
+        self._write(**{f"cell.{self.at}.damage_kind": event.arg})
 
     def do_first_damaged(self, event: Event) -> None:
         """Choose what was damaged first at the spot in hand."""
-        self._write(**{f"cell.{self.hand}.damaged_component": event.arg})
+        self._write(**{f"cell.{self.at}.damaged_component": event.arg})
 
     def do_component(self, event: Event) -> None:
         """Say what lay under the spot in hand."""
-        self._write(**{f"cell.{self.hand}.component": event.arg})
+        self._write(**{f"cell.{self.at}.component": event.arg})
 
     def do_spread(self, event: Event) -> None:
         """The same component under all spots of its row, of its column, or of the panel."""
-        here = self.text.get(f"cell.{self.hand}.component", "")
-        in_hand = next(one for one in self.grid.places if one.key == f"cell.{self.hand}")
+        here = self.text.get(f"cell.{self.at}.component", "")
+        in_hand = next(one for one in self.grid.places if one.key == f"cell.{self.at}")
         alike = {"row": ("row",), "column": ("column",), "all": ()}[event.arg]
         same = [
             one for one in self.grid.laid
@@ -241,7 +242,7 @@ class SpotsScreen(TrialScreen):
         """Take the last change back."""
         if self._before:
             self.text = self._before.pop()
-            self.desk.drafts.write(self.desk.who, self.task, self.text)
+            self.desk.drafts.write(self.desk.who, self.place, self.text)
 
     def do_fluence(self, event: Event) -> None:
         """Offer the peak fluence as doses, from the energy of a pulse and the spot on the wall."""
@@ -284,7 +285,7 @@ class SpotsScreen(TrialScreen):
         spots = grid.spots(self.desk.survey)
         panel = self.kept.changed(spots_laid=len(spots))
         if self.desk.save(panel, *spots, what=f"{len(spots)} spots of {self.panel}"):
-            self.desk.drafts.drop(self.desk.who, self.task)
+            self.desk.drafts.drop(self.desk.who, self.place)
             self.begun = grid_of(self.kept, self.spots_of(self.panel))
             self.text, self._before, self.tells = dict(self.begun), [], False
             self.desk.go("zone", self.code, "series", self.name)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from heritagecheck import tables
 from heritagecheck.errors import SurveyError
@@ -13,8 +13,9 @@ from heritagecheck.evidence.trials.series import trial_cautions
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.judgement.options import Stop, options_for
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.form import FormScreen
+from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 from heritagecheck.tables.cautions import Caution
 from heritagecheck.tables.row_types import Method
@@ -27,13 +28,25 @@ class Judged(NamedTuple):
     stops: tuple[Stop, ...]
 
 
-class TrialScreen(FormScreen):
-    """A screen about the trials of one zone."""
+class TrialScreen(ZoneScreen):
+    """A screen about the trials of one zone; its cautions are those of the trial."""
+
+    task = "panels"
+    heading = "Trial panels"
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.code = parts[0]
+        self.forms: dict[str, Form] = {}  # not those of the zone's other tasks
         self._looked: tuple[str | None, ZoneEvidence | None] | None = None
+
+    def values(self) -> Mapping[str, Any]:
+        """What the frame of a zone shows; each screen shows its cautions itself."""
+        return {**super().values(), "heading": self.heading, "other_cautions": ()}
+
+    def changed_forms(self) -> Sequence[Form]:
+        """Forms with something typed that is not saved."""
+        return [form for form in self.forms.values() if form.changed]
 
     @property
     def zone(self) -> Zone:
