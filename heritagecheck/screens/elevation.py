@@ -100,7 +100,10 @@ class ElevationScreen(Screen):
     def picture(self, name: str) -> tuple[bytes, str]:
         """A picture of the screen: of the elevation, the one given, or the one put in place."""
         if name.startswith("placed-") and self.placed:
-            return self.placed.jpeg, "image/jpeg"
+            if name not in self._shown:
+                small = open_picture(self.placed.jpeg, ON_SCREEN)[0]
+                self._shown[name] = as_jpeg(small), "image/jpeg"
+            return self._shown[name]
         if name.startswith("given-") and (given := self.given):
             if name.endswith(".svg") and self.item:
                 return bare_svg(look_at(given).root, self.item), "image/svg+xml"
