@@ -13,10 +13,11 @@ from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.at_hand import ASKED
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.drawings.geometry import outlines
-from heritagecheck.survey.drawings.outline_edits import area_of, rings_of
+from heritagecheck.survey.drawings.outline_edits import rings_of
 from heritagecheck.survey.entry.offers import as_zone
 from heritagecheck.survey.entry.record_form import title_of
 from heritagecheck.survey.entry.typed_values import shown, understood
+from heritagecheck.survey.entry.zone_edits import rounded_area
 from heritagecheck.survey.records import Elevation, Structure, Zone
 from heritagecheck.survey.records.beds import stone_of
 from heritagecheck.tables import codes
@@ -106,12 +107,12 @@ class WhatItIsScreen(ZoneScreen):
         try:
             rings = rings_of(form.text["outline"])
             if rings:
-                return f"{area_of(rings):.3g}"
+                return f"{rounded_area(rings):g}"
             drawn = outlines(self.desk.survey, form.text["elevation"])
         except (SurveyError, ValueError):
             return ""  # the screen of the outline says what is wrong with it
         here = drawn.get(self.hand.code)
-        return f"{here.area_m2:.3g}" if here else ""
+        return f"{rounded_area(here.rings):g}" if here else ""
 
     def _beds(self) -> Sequence[str]:
         """Beds or coating systems that the structure lists for this stone or metal."""
