@@ -119,13 +119,19 @@ class Form:
                 return one
         return None
 
-    def look(self) -> None:
-        """Take over what is saved; where both changed a field, both stay until one is chosen."""
+    def saved_text(self) -> dict[str, str] | None:
+        """What the fields hold in the record that is kept; None where there is none."""
         kept = self.kept()
         if kept is None:
-            return
-        now = {name: shown(getattr(kept, name)) for name in self.fields}
+            return None
         self.fixed |= {name: value for name, value in kept if name not in self.fields}
+        return {name: shown(getattr(kept, name)) for name in self.fields}
+
+    def look(self) -> None:
+        """Take over what is saved; where both changed a field, both stay until one is chosen."""
+        now = self.saved_text()
+        if now is None:
+            return
         mine = {name for name in self.fields if self.text[name] != self.begun[name]}
         self.text = {name: self.text[name] if name in mine else now[name] for name in self.fields}
         both = {name for name in mine if self.begun[name] != now[name] or name in self.theirs}
@@ -191,15 +197,20 @@ class Form:
         """What is typed, on the way to a record."""
         return RecordForm(self.model, self.text, self.fixed)
 
+    def wrong(self) -> dict[str, str]:
+        """What is wrong, field by field."""
+        return self.written.faults()
+
     def faults(self) -> dict[str, str]:
         """All that is wrong, field by field, now to be shown."""
-        found = self.written.faults()
+        found = self.wrong()
         self.told.update(found)
         return found
 
     def view(self) -> list[Field]:
         """The fields as the screen shows them."""
-        faults = self.written.faults(self.told) if self.told else {}
+        faults = self.wrong() if self.told else {}
+        faults = {name: why for name, why in faults.items() if name in self.told}
         return [self._field(name, faults.get(name, "")) for name in self.fields]
 
     def _field(self, name: str, fault: str) -> Field:

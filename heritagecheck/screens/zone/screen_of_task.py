@@ -8,13 +8,21 @@ from heritagecheck.screens.zone.answer import AnswerScreen
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
 from heritagecheck.screens.zone.colour import ColourScreen
 from heritagecheck.screens.zone.findings import FindingsScreen
+from heritagecheck.screens.zone.site_tests import SiteTestsScreen
 from heritagecheck.screens.zone.soiling import SoilingScreen
 from heritagecheck.screens.zone.what_it_is import WhatItIsScreen
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 
 SCREENS: dict[str, type[ZoneScreen]] = {
     screen.task: screen
-    for screen in (WhatItIsScreen, SoilingScreen, FindingsScreen, ColourScreen, AnswerScreen)
+    for screen in (
+        WhatItIsScreen,
+        SoilingScreen,
+        FindingsScreen,
+        SiteTestsScreen,
+        ColourScreen,
+        AnswerScreen,
+    )
 }
 
 

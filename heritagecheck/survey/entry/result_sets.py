@@ -1,0 +1,190 @@
+"""A set of results of one quantity on a zone: typed line by line, saved as one set of tests."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.codes import next_codes, next_name
+from heritagecheck.survey.entry.offers import NOT_MEASURED
+from heritagecheck.survey.entry.record_form import RecordForm
+from heritagecheck.survey.entry.typed_values import unit_for
+from heritagecheck.survey.records import SiteTest, Zone
+from heritagecheck.survey.survey import Survey
+from heritagecheck.tables import keyed
+
+# What is usually measured, in the order of work (common practice); any other can be added.
+OF_METAL = ("lead_lab_pct", "lead_xrf_mg_cm2", "coating_thickness_um", "plate_loss_pct",
+            "chloride_ug_cm2", "rust_area_pct")  # fmt: skip
+OF_MASONRY = ("tap_hollow_pct", "tape_lift_mg", "water_uptake_kg_m2_h05", "sulphate_pct",
+              "chloride_pct")  # fmt: skip
+OF_A_COATING = ("lead_lab_pct", "lead_xrf_mg_cm2")
+# What tells tests of one set from one another: each coating has a chip of its own.
+OF_A_PART = ("method", "coating", "full_depth", "detection_limit", "spread", "not_measured_because")
+
+
+@dataclass(frozen=True)
+class Part:
+    """Results of a set that share coating, method and limit: what is typed, and what is saved."""
+
+    typed: Mapping[str, str]
+    saved: tuple[SiteTest, ...] = ()
+
+    @property
+    def lines(self) -> list[str]:
+        """The results, one a line; one empty line where a reason stands in their place."""
+        found = [line.strip() for line in self.typed["value"].splitlines() if line.strip()]
+        return found or ([""] if self.typed["not_measured_because"].strip() else [])
+
+
+def usual_quantities(zone: Zone, *, coated: bool) -> tuple[str, ...]:
+    """
+    Quantities usually measured on a zone.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone.
+    coated : bool
+        Whether it may be coated, so that lead is looked for.
+
+    Returns
+    -------
+    tuple of str
+        Codes of `tables/quantities.csv`.
+    """
+    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+    lead = OF_A_COATING if coated else ()
+    return tuple(dict.fromkeys(lead + (OF_METAL if metal else OF_MASONRY)))
+
+
+def parts_of(tests: Iterable[SiteTest]) -> list[tuple[SiteTest, ...]]:
+    """Tests of one quantity, those together that share coating, method, limit and reason."""
+    found: dict[tuple[object, ...], list[SiteTest]] = {}
+    for test in tests:
+        found.setdefault(tuple(getattr(test, name) for name in OF_A_PART), []).append(test)
+    return [tuple(some) for some in found.values()]
+
+
+def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:
+    """
+    What is wrong with a part, one sentence a field; a wrong result is named by its line.
+
+    Parameters
+    ----------
+    part : Part
+        What is typed.
+    fixed : mapping of str to object
+        Fields of a `SiteTest` that are not typed.
+
+    Returns
+    -------
+    dict
+        Field to sentence.
+    """
+    if len(part.lines) > 1 and part.typed["spread"].strip():
+        return {"spread": "Leave it empty where each result is written; it follows from them."}
+    lines = part.lines or [""]
+    for number, line in enumerate(lines, start=1):
+        found = _form(part, line, fixed).faults()
+        if "value" in found and len(lines) > 1:
+            found["value"] = f"Line {number}: {found['value']}"
+        if found:
+            return found
+    return {}
+
+
+def summary_of(quantity: str, part: Part, fixed: Mapping[str, object]) -> str:
+    """
+    The results so far in a sentence: how many, their mean, spread and ends.
+
+    Parameters
+    ----------
+    quantity : str
+        Code of the quantity.
+    part : Part
+        What is typed.
+    fixed : mapping of str to object
+        Fields of a `SiteTest` that are not typed.
+
+    Returns
+    -------
+    str
+        Empty while nothing, or nothing that can be read, is typed.
+    """
+    read = [_form(part, line, fixed).value("value") for line in part.lines]
+    values = [value for value in read if isinstance(value, float)]
+    if not values:
+        return ""
+    unit = unit_for(SiteTest, "value", {"quantity": quantity})
+    if len(values) == 1:
+        return f"1 result: {values[0]:g} {unit}; no spread from one result"
+    return (
+        f"{count_of(len(values), 'result')}: mean {statistics.fmean(values):.3g}, spread "
+        f"(standard deviation) {statistics.stdev(values):.2g}, from {min(values):g} to "
+        f"{max(values):g} {unit}"
+    )
+
+
+def set_of_tests(
+    survey: Survey, zone: str, quantity: str, parts: Sequence[Part], *, taken: int | None, who: str,
+    today: date,
+) -> tuple[tuple[SiteTest, ...], tuple[SiteTest, ...]]:  # fmt: skip
+    """
+    The records of a set, all of them, as its size stands in each.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone, quantity : str
+        Where and what was measured.
+    parts : sequence of Part
+        All parts of the set, changed or not.
+    taken : int or None
+        How many results were taken in all, where somebody says so. Else as many as are written,
+        and never fewer than were said before: a result that is missing stays missed.
+    who : str
+        Who saves, by role.
+    today : date
+        When.
+
+    Returns
+    -------
+    tuple of two tuples of SiteTest
+        To be saved, and saved before but no longer there.
+    """
+    saved = [test for part in parts for test in part.saved]
+    written = sum(len(part.lines) for part in parts)
+    size = max(taken or 0, written) if taken else max([written, *(one.set_size for one in saved)])
+    name = saved[0].set_name if saved else next_name(
+        survey, "site_tests", "set_name", f"{zone}-{quantity}")  # fmt: skip
+    new = sum(max(len(part.lines) - len(part.saved), 0) for part in parts)
+    made = iter(next_codes(survey, "site_tests", new, zone=zone, quantity=quantity))
+    found: list[SiteTest] = []
+    gone: list[SiteTest] = []
+    for part in parts:
+        gone += part.saved[len(part.lines) :]
+        for place, line in enumerate(part.lines):
+            before = part.saved[place] if place < len(part.saved) else None
+            fixed: dict[str, object] = {
+                "site_test": before.site_test if before else next(made),
+                "zone": zone, "quantity": quantity, "set_name": name, "set_size": size,
+                "tested_on": before.tested_on if before else today,
+                "tested_by": before.tested_by if before else who,
+            }  # fmt: skip
+            record = _form(part, line, fixed).record()
+            assert isinstance(record, SiteTest)
+            found.append(record)
+    return tuple(found), tuple(gone)
+
+
+def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm:
+    """One result as a form; where nothing was measured, no method is asked."""
+    typed = {name: part.typed[name] for name in OF_A_PART} | {"value": line}
+    if not line and typed["not_measured_because"].strip() and not typed["method"].strip():
+        typed["method"] = NOT_MEASURED
+    return RecordForm(SiteTest, typed, fixed)
