@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 SMALL = 400  # pixels of the longer side where only the place of a zone is shown
+PART = 700  # pixels of the longer side of a part: on paper 60 mm wide, some 300 an inch
 PALE = 0.45  # share of white in a quiet copy, on which dark lines and hatches are seen
 CASING = 2.4  # of the width of a line: white beneath it, so that it is seen on dark stone
 
@@ -91,4 +92,6 @@ def _part(address: str, size: tuple[float, float], window: Box) -> tuple[str, Bo
         pixels[0] * unit[0], pixels[1] * unit[1],
         (pixels[2] - pixels[0]) * unit[0], (pixels[3] - pixels[1]) * unit[1],
     )  # fmt: skip
-    return address_of(as_jpeg(image.crop(pixels))), place
+    part = image.crop(pixels)
+    part.thumbnail((PART, PART))
+    return address_of(as_jpeg(part)), place

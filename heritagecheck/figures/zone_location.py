@@ -23,7 +23,7 @@ from heritagecheck.survey.survey import Survey
 
 CARRIED = ("fill", "stroke", "stroke-width", "stroke-linecap", "stroke-linejoin", "font-family")
 MARGIN = 0.35
-WIDEST = 0.34
+WIDEST, WIDEST_ON_PHOTOGRAPH = 0.34, 0.7  # of a drawing: words and joints of one stay legible
 SMALL = 0.16  # of the width of a drawing: a zone below that is ringed, or nobody finds it
 BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 LONGEST_BAR = 0.3  # of the width of a detail
@@ -115,8 +115,8 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
     if not placed:
         return None
     view, box = view_box(root, item), _box(placed)
-    window = _window(placed, view, box)
     picture = ground_of(root)
+    window = _window(placed, view, box, WIDEST if picture is None else WIDEST_ON_PHOTOGRAPH)
     width = window[2] / (90 if picture is None else 130)
     outlines = "".join(
         f'<path d="{outline.get("d")}" fill="none" fill-rule="evenodd" stroke="{colour}" '
@@ -212,7 +212,7 @@ def _ring(box: Box, view: Box) -> str:
     )
 
 
-def _window(placed: Placed, view: Box, box: Box | None) -> Box:
+def _window(placed: Placed, view: Box, box: Box | None, widest: float) -> Box:
     """Part of a drawing around a zone: left, top, width, height; never beyond its edges."""
     left, top, width, height = view
     if box is None:
@@ -222,9 +222,9 @@ def _window(placed: Placed, view: Box, box: Box | None) -> Box:
     # A zone that runs far is shown in part, around its mark; the locator shows all of it.
     x, y = (x1 + x2) / 2, (y1 + y2) / 2
     outline, matrix = next(iter(placed.items()))
-    if wide > WIDEST * width and outline.get("data-label-x") and outline.get("data-label-y"):
+    if wide > widest * width and outline.get("data-label-x") and outline.get("data-label-y"):
         x, y = mark_of(outline, matrix)
-    wide = min(wide, WIDEST * width, height * 4 / 3)
+    wide = min(wide, widest * width, height * 4 / 3)
     high = wide * 3 / 4
     x = min(max(x - wide / 2, left), left + width - wide)
     y = min(max(y - high / 2, top), top + height - high)
