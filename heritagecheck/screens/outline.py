@@ -236,6 +236,10 @@ class OutlineScreen(ZoneCutting, Screen):
             self._before.append(self.rings)
             self._show(self._after.pop())
 
+    def do_saved(self, event: Event) -> None:
+        """Show the outline as it is saved; Undo brings back what was drawn."""
+        self.change([list(one) for one in self.kept])
+
     def do_part(self, event: Event) -> None:
         """Take another part in hand."""
         self.part = int(event.arg)

@@ -9,6 +9,7 @@ import pytest
 from hand_at_screen import Hand
 from PIL import Image
 
+import heritagecheck as hc
 from heritagecheck.judgement.assess import assess
 from heritagecheck.screens import zones
 from heritagecheck.screens.app import App
@@ -311,6 +312,20 @@ def test_outline_saved_by_another_is_not_replaced_unnoticed(front: Hand) -> None
     assert one.outline == "1 1; 3 1; 3 2.5; 1 2.5"
 
 
+def test_saved_outline_can_be_shown_again(front: Hand) -> None:
+    """A draft can be left for what is saved, and brought back by Undo."""
+    begin(front)
+    draw(front, SQUARE)
+    front.press("save", "area")
+    front.press("remove")
+    assert "Not saved yet: this is your draft." in front.page
+    front.press("saved")
+    assert _held(front) == SQUARE
+    assert "Not saved yet" not in front.page
+    front.press("undo")
+    assert len(_held(front)) == 3
+
+
 def test_overlap_with_a_neighbour_is_said(front: Hand) -> None:
     """The neighbour's code and the area that both cover."""
     begin(front)
@@ -442,3 +457,30 @@ def test_address_that_leads_nowhere_ends_in_a_sentence(hand: Hand, route: str) -
 
     assert "failed" not in hand.page
     assert 'data-do="go"' in hand.page.partition("<main")[2]
+
+
+def test_elevation_map_of_a_notebook_opens_on_the_zones(survey: DatabaseSurvey) -> None:
+    """The public name gives the same screens, open on the map."""
+    page = hc.elevation_map(survey)
+
+    assert page.route == "zones"
+    assert "A zone lies on an elevation. Begin with one." in page.html
+
+
+@pytest.mark.parametrize("name", ["😀" * 300, "'; DROP TABLE zones; --", "<b>jamb</b>\n\tN06|N07"])
+def test_odd_name_of_a_zone_or_elevation_ends_well(
+    hand: Hand, survey: DatabaseSurvey, name: str
+) -> None:
+    """It is kept as it is typed and never becomes a part of the page's own markup."""
+    hand.go("elevations")
+    hand.type("new.name", name)
+    hand.press("new")
+    (item,) = survey.all(Elevation)
+    hand.go(f"zones/{item.elevation}")
+    hand.type("new.name", name)
+    hand.press("new", "form")
+    hand.go(f"zones/{item.elevation}")
+
+    assert begun_zones(survey, hand.app.desk.drafts)[0].name == name
+    assert "<b>jamb" not in hand.page
+    assert "failed" not in hand.page
