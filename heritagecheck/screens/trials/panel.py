@@ -68,7 +68,8 @@ class PanelScreen(TrialScreen):
                          begun=self.begun_with(kept))  # fmt: skip
         self.forms["panel"] = self.form
         self.measured_task = f"{task}#measured"
-        self.measured = self._measured() | desk.drafts.read(desk.who, self.measured_task)
+        self._measured_then = self._measured()
+        self.measured = self._measured_then | desk.drafts.read(desk.who, self.measured_task)
 
     @property
     def kept(self) -> Panel:
@@ -83,6 +84,8 @@ class PanelScreen(TrialScreen):
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
+        if self.measured == self._measured_then:
+            self.measured = self._measured_then = self._measured()
         before, offered = as_last_panel(self.panels_of(self.name), self.panel)
         told = {name: shown(value) for name, value in offered.items()}
         new = {name: text for name, text in told.items() if self.form.text[name] != text}
@@ -125,7 +128,7 @@ class PanelScreen(TrialScreen):
     def typed(self, name: str, value: str) -> None:
         """Keep what was typed; a panel that is read has no longer only been laid."""
         if name.startswith(MEASURED):
-            self.measured[name.removeprefix(MEASURED)] = value
+            self.measured = self.measured | {name.removeprefix(MEASURED): value}
             self.desk.drafts.write(self.desk.who, self.measured_task, self.measured)
             return
         super().typed(name, value)
@@ -235,7 +238,7 @@ class PanelScreen(TrialScreen):
             return False
         self.form.saved()
         self.desk.drafts.drop(self.desk.who, self.measured_task)
-        self.measured = self._measured()
+        self.measured = self._measured_then = self._measured()
         return True
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -13,9 +14,17 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.entry.series_entry import laid_like, laid_panels, with_panels
+from heritagecheck.survey.entry.series_entry import (
+    LAID_NOT_READ,
+    laid_like,
+    laid_panels,
+    with_panels,
+)
 from heritagecheck.survey.records import Panel
 from heritagecheck.tables.naming import brief_method
+
+# The list of sources is in the report; here a link to it would lead off the page.
+CITED = re.compile(r'<a class="cite" href="[^"]*">([^<]*)</a>')
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +99,8 @@ class SeriesScreen(TrialScreen):
     def _words(self, panel: Panel) -> str:
         """How far a panel has come."""
         if panel.read_on is None:
-            return f"laid on {panel.done_on}, not read: {panel.not_read_because}"
+            why = "" if panel.not_read_because == LAID_NOT_READ else f": {panel.not_read_because}"
+            return f"laid on {panel.done_on}, {f'not read{why}' if why else LAID_NOT_READ}"
         parts = [f"read on {panel.read_on}"]
         if panel.x50_fields is not None:
             damaged = "unknown" if panel.damaged_fields is None else panel.damaged_fields
@@ -107,7 +117,7 @@ class SeriesScreen(TrialScreen):
         if standing is None or standing.assessment is None:
             return "", standing.missing if standing else ()
         if self._card[0] is not standing.assessment:
-            card = trial_sheet(standing.assessment, self.name)._repr_html_()
+            card = CITED.sub(r"\1", trial_sheet(standing.assessment, self.name)._repr_html_())
             self._card = standing.assessment, card
         return self._card[1], ()
 

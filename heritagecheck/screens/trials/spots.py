@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.tables import keyed
 
 GRID = "grid."
+SEEN = "seen"  # which saved spots a draft was begun with
 SQUARE_ON = 90
 MOST_FAULTS = 8
 OF_LAYOUT = re.compile(r"rows|columns|along|quantity|unit|dose\.\d+|passes|wetted")
@@ -52,9 +54,8 @@ class SpotsScreen(TrialScreen):
         self.name, self.panel = parts[2], parts[4]
         self.heading = f"Spots of {self.panel}"
         self.place = "/".join(("zone", *parts))
-        self.begun = grid_of(self.kept, self.spots_of(self.panel))
+        self.begun = self._saved()
         self.text = self.begun | desk.drafts.read(desk.who, self.place)
-        self.from_draft = self.text != self.begun
         self.at = ""
         self.tells = False
         self._before: list[dict[str, str]] = []
@@ -71,6 +72,8 @@ class SpotsScreen(TrialScreen):
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
+        if self._others_saved and self.text == self.begun:
+            self._begin()
         grid = self.grid
         faults = grid.faults() if self.tells else {}
         cells = [self._cell(place, faults.get(place.key, ""), grid.scale) for place in grid.places]
@@ -92,13 +95,35 @@ class SpotsScreen(TrialScreen):
             "components": self._components(), "kinds": self._kinds(),
             "laser": keyed("methods", "method")[method]["family"] == "laser",
             "last": self._last(), "can_undo": bool(self._before),
-            "changed": self.text != self.begun, "cautions": self.cautions_of_series(self.name),
+            "changed": self.text != self.begun, "others": self._others_saved,
+            "cautions": self.cautions_of_series(self.name),
         }  # fmt: skip
+
+    def _saved(self) -> dict[str, str]:
+        """What would have to be typed for the spots as they are saved, and which these are."""
+        spots = self.spots_of(self.panel)
+        seen = hashlib.sha256(repr(spots).encode()).hexdigest()
+        return grid_of(self.kept, spots) | {SEEN: seen}
+
+    def _begin(self) -> None:
+        """Begin with what is saved."""
+        self.desk.drafts.drop(self.desk.who, self.place)
+        self.begun = self._saved()
+        self.text, self._before, self.tells = dict(self.begun), [], False
+
+    @property
+    def _others_saved(self) -> bool:
+        """Whether spots of the panel were saved otherwise since these were begun."""
+        return self.text[SEEN] != self._saved()[SEEN]
+
+    def do_take_saved(self, event: Event) -> None:
+        """Go on with the spots as they are saved, without what was typed here."""
+        self._begin()
 
     def _cell(self, place: Place, fault: str, scale: Scale) -> Cell:
         at = f"{place.row}.{place.column}"
         dose = dose_in_words(place.dose, scale) if place.dose.strip() else "no dose yet"
-        words = {"yes": "{}", "no": "not {}", "": "{} or not: not said"}
+        words = {"yes": "{}", "no": "not {}", "": "not said whether {}"}
         cleaned, damaged = (
             words[place.typed[name]].format(name) for name in ("cleaned", "damaged")
         )
@@ -274,6 +299,9 @@ class SpotsScreen(TrialScreen):
     def do_save(self, event: Event) -> None:
         """Keep all spots of the panel, and their number with it."""
         grid = self.grid
+        if self._others_saved:
+            self.desk.refuse("Not saved: spots of this panel were saved meanwhile, not by you.")
+            return
         self.tells = True
         if faults := grid.faults():
             told = list(faults.values())
@@ -285,9 +313,7 @@ class SpotsScreen(TrialScreen):
         spots = grid.spots(self.desk.survey)
         panel = self.kept.changed(spots_laid=len(spots))
         if self.desk.save(panel, *spots, what=f"{len(spots)} spots of {self.panel}"):
-            self.desk.drafts.drop(self.desk.who, self.place)
-            self.begun = grid_of(self.kept, self.spots_of(self.panel))
-            self.text, self._before, self.tells = dict(self.begun), [], False
+            self._begin()
             self.desk.go("zone", self.code, "series", self.name)
 
 

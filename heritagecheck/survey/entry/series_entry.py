@@ -16,7 +16,7 @@ from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.survey.settings.series_setting import asked_settings
 from heritagecheck.survey.survey import Survey
 
-LAID_NOT_READ = "Laid, not read yet"
+LAID_NOT_READ = "not read yet"
 # Written on the panels themselves, because all panels of a series share them.
 ON_PANELS = ("passes", "wetted")
 NOTHING_TOLD = "not recorded"
