@@ -72,7 +72,7 @@ class MeterPart(ZoneScreen):
         """Its fields; of the geometries only those of a meter."""
         return [
             replace(one, buttons=tuple(b for b in one.buttons if b.code in BY_METER))
-            if one.name == "meter.geometry" else one
+            if one.name == "meter.geometry" else replace(one, needed=True)
             for one in self._form().view()
         ]  # fmt: skip
 

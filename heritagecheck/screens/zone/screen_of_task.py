@@ -8,6 +8,7 @@ from heritagecheck.screens.zone.answer import AnswerScreen
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
 from heritagecheck.screens.zone.colour import ColourScreen
 from heritagecheck.screens.zone.findings import FindingsScreen
+from heritagecheck.screens.zone.photographs import PhotographsScreen
 from heritagecheck.screens.zone.site_tests import SiteTestsScreen
 from heritagecheck.screens.zone.soiling import SoilingScreen
 from heritagecheck.screens.zone.what_it_is import WhatItIsScreen
@@ -21,6 +22,7 @@ SCREENS: dict[str, type[ZoneScreen]] = {
         FindingsScreen,
         SiteTestsScreen,
         ColourScreen,
+        PhotographsScreen,
         AnswerScreen,
     )
 }

@@ -143,6 +143,20 @@ def open_photograph(path: str | os.PathLike[str]) -> Photograph:
     return Photograph(pixels, decode, name, _day(stored.taken), bits)
 
 
+def camera_day(path: Path) -> date | None:
+    """Day that the camera noted in a file, read without its pixels; None where it noted none."""
+    from PIL import Image
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of odd tags, which say nothing of the day
+            with Image.open(path, formats=["JPEG", "PNG", "TIFF"]) as image:
+                exif = image.getexif()
+                return _day(str(exif.get_ifd(_EXIF).get(_DATE_TAKEN) or exif.get(_DATE) or ""))
+    except BROKEN:
+        return None
+
+
 def _day(taken: str) -> date | None:
     """Day of an EXIF date such as "2026:05:04 10:11:12"; cameras without a clock write noughts."""
     try:
