@@ -240,6 +240,16 @@ def test_a_panel_has_photographs_of_its_own(survey: DatabaseSurvey, tmp_path: Pa
     assert len(survey.all(Attachment)) == 1
 
 
+def test_who_takes_it_in_is_asked_first(survey: DatabaseSurvey, tmp_path: Path) -> None:
+    """A file does not wait: it is said that it must be chosen again."""
+    hand = Hand(App(survey, screens()))
+    hand.app.hear(Event("open", arg="zone/N04/photographs"))
+    give(hand, picture(tmp_path))
+
+    assert "Then choose the file again." in hand.page
+    assert len(survey.all(Attachment)) == 1
+
+
 def test_ten_megabytes_are_taken(survey: DatabaseSurvey, tmp_path: Path) -> None:
     """A photograph as large as cameras make them is kept, and shown small."""
     hand = at(survey)

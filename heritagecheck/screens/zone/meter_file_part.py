@@ -64,7 +64,10 @@ class MeterFilePart(MeterPart):
         except SurveyError as error:
             self.file_fault = _why_not(error, file.name)
             return
-        if not self.desk.knows_who() or not self.known():
+        if not self.known():
+            return
+        if not self.desk.knows_who():
+            self.desk.refuse("Not taken yet: say first who you are.", "Then choose the file again.")
             return
         # Meters give every export the same name.
         own, mark = Path(file.name), sha256_of(file.path)[:6]

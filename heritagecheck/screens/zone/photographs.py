@@ -77,7 +77,10 @@ class PhotographsScreen(PhotoMeasuring):
         except ValueError as why:
             self.faults = [*self.faults, f"{file.name} was not taken. {why}"]
             return
-        if not desk.knows_who() or not self.known():
+        if not self.known():
+            return
+        if not desk.knows_who():
+            desk.refuse("Not taken yet: say first who you are.", "Then choose the file again.")
             return
         content = sha256_of(file.path)
         if same := next((one for one in survey.all(Attachment) if one.sha256 == content), None):
