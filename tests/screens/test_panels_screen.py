@@ -13,7 +13,7 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.start import StartScreen
 from heritagecheck.screens.zone.screen_of_task import screen_of_task
-from heritagecheck.survey.records import TABLES, Panel, Setting, SiteTest, Spot, Zone
+from heritagecheck.survey.records import TABLES, Observation, Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 STEEL = {"substrate": "riveted_steel", "finish": "rolled", "soilings": "rust; lead_paint"}
@@ -319,6 +319,27 @@ def test_method_that_is_ruled_out_needs_a_reason(
     hand.type("series.note", "Tried in 1998, before anybody asked")
     hand.press("save")
     assert survey.all(Panel)[0].note == "Tried in 1998, before anybody asked"
+
+
+def test_contradictory_records_rule_out_every_new_panel(
+    at_wall: Callable[..., Hand], survey: DatabaseSurvey
+) -> None:
+    """Where nothing can say which methods are ruled out, none is taken as open."""
+    hand = at_wall(**STEEL)
+    no_lead = {"observation": "Z1-O01", "zone": "Z1", "topic": "lead", "finding": "no",
+               "seen_on": "2026-05-01", "seen_by": "conservator"}  # fmt: skip
+    survey.save(Observation.model_validate(no_lead), who="test")
+    hand.press("new")
+    assert "Lay no panel yet" in hand.page
+    hand.press("method", "sponge_media")
+    assert "Lead" in hand.page.partition('name="series.')[0]
+    hand.press("soiling", "rust")
+    hand.type("series.panels_in_series", "1")
+    hand.type("series.done_on", "2025-08-04")
+    hand.press("save")
+
+    assert not survey.all(Panel)
+    assert "contradict one another" in hand.page
 
 
 def test_setting_is_changed_on_all_panels_and_a_line_taken_out(

@@ -32,6 +32,9 @@ SHARED = ("method", "soiling", "also_treated", "after_series", "passes", "wetted
           "setting_quantity", "setting_unit")  # fmt: skip
 MOST_PANELS = 60
 EXTRA = "quantities"
+UNJUDGED = (
+    "records of this zone contradict one another, so nobody knows which methods are ruled out here"
+)
 
 
 class SeriesSettingScreen(TrialScreen):
@@ -115,7 +118,7 @@ class SeriesSettingScreen(TrialScreen):
         further = further_quantities(self.method, named) if self.method else ()
         return {
             **super().values(), "code": self.code, "name": self.name,
-            "chosen": chosen, "asked": fields,
+            "chosen": chosen, "unjudged": UNJUDGED if self.unjudged else "", "asked": fields,
             "methods": self._methods(), "search": self.search,
             "soilings": self._soilings(), "others": [one for one in self.series()
                                                      if one != self.name],
@@ -133,6 +136,11 @@ class SeriesSettingScreen(TrialScreen):
             if self.method else (),
             "form": self.series_form,
         }  # fmt: skip
+
+    @property
+    def unjudged(self) -> bool:
+        """Whether nothing can say which methods are ruled out here."""
+        return self.evidence is None
 
     def _methods(self) -> list[tuple[Judged, str]]:
         """Methods that fit what is searched, with their names here; all where nothing is."""
@@ -225,12 +233,12 @@ class SeriesSettingScreen(TrialScreen):
     def _may_be_laid(self) -> bool:
         """Whether the method is open here, or it is said why the panels exist."""
         stops = next(one.stops for one in self.judged if one.method.method == self.method)
-        if not stops or self.name or self.series_form.text["note"].strip():
+        if not (stops or self.unjudged) or self.name or self.series_form.text["note"].strip():
             return True
-        self.desk.refuse(
-            "Not saved: this method is ruled out on this zone, so no panel may be laid.",
-            "If panels exist already, write below why they do.",
+        why = (
+            "this method is ruled out on this zone, so no panel may be laid" if stops else UNJUDGED
         )
+        self.desk.refuse(f"Not saved: {why}.", "If panels exist already, write below why they do.")
         self.desk.focus = "series.note"
         return False
 
