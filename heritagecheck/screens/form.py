@@ -301,8 +301,9 @@ class FormScreen(Screen):
 
     def ready(self, *forms: Form) -> bool:
         """Whether forms can be saved; else the first wrong field is named and gets the caret."""
-        if any(form.theirs for form in forms):
+        if both := [form for form in forms if form.theirs]:
             self.desk.refuse("Not saved yet: choose first between your values and those saved.")
+            self.desk.focus = f"both-{both[0].key}"
             return False
         wrong = [(form, name, why) for form in forms for name, why in form.faults().items()]
         if wrong:

@@ -90,20 +90,30 @@ class PartForm(Form):
         taken = read_typed(SiteTest, "set_size", self.text["set_size"])
         return taken if isinstance(taken, int) else None
 
+    @property
+    def _lacks_results(self) -> bool:
+        """Whether more results were taken than are written here."""
+        written = sum(len(one.part.lines) for one in parts_of_quantity(self.hand, self.quantity))
+        return any(one.set_size > written for one in self.tests) or (
+            self.text["set_size"] != self.begun["set_size"]
+        )
+
     def shown_fields(self) -> list[Field]:
         """Fields that this quantity asks for; the results themselves stand above them."""
-        asked = {"method", "not_measured_because"}
+        results = [line for line in self.part.lines if line]
+        asked = {"method"} if results else {"method", "not_measured_because"}
         if self.quantity.startswith("lead_"):
             asked |= set(OF_LEAD)
         if self.quantity.startswith(BY_CHEMISTRY):
             asked |= {"detection_limit"}
-        if len(self.part.lines) == 1:
+        if len(results) == 1:
             asked |= {"spread"}
-        if self.key.endswith("-0") and self.codes:
+        if self.key.endswith("-0") and self._lacks_results:
             asked |= {"set_size"}
         view = [one for one in self.view() if one.name.partition(".")[2] != "value"]
         return [one for one in view
-                if one.name.partition(".")[2] in asked or one.value or one.fault]  # fmt: skip
+                if one.name.partition(".")[2] in asked or one.fault
+                or (one.value and not one.name.endswith(".set_size"))]  # fmt: skip
 
 
 def parts_of_quantity(hand: ZoneAtHand, quantity: str) -> list[PartForm]:
