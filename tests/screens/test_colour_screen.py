@@ -217,6 +217,7 @@ def test_a_draft_outlives_the_program(survey: DatabaseSurvey) -> None:
     again.press("set", "soiled")
 
     assert "1 not saved" in told(again)
+    assert "Colour half-filled" in told(at(survey, "zone/Z1/what"))
     again.press("save_set", "soiled")
     assert len(survey.all(Reading)) == 1
 

@@ -44,6 +44,11 @@ class ZoneAtHand:
         self.standing: Standing | None = None
         self.progress: ZoneProgress | None = None
         self._judged_at = ""
+        # Tasks in which something is in hand that no form holds, such as colour readings.
+        self.in_hand = {
+            task for task in ("colour", "photographs") for draft in desk.drafts.all()
+            if draft.who == desk.who and draft.task.startswith(f"zone/{code}/{task}#")
+        }  # fmt: skip
         self.zone = self._form("zone", "what", Zone, ASKED + WRITTEN, {"zone": code}, self.record)
 
     @classmethod

@@ -47,6 +47,10 @@ class ColourScreen(MeterFilePart):
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
+        if any(self.set_of(key).readings for key, _ in self._keys()):
+            self.hand.in_hand.add(self.task)
+        else:
+            self.hand.in_hand.discard(self.task)
         base = super().values()
         survey, code = self.desk.survey, self.hand.code
         chosen = self.set_of(self.chosen) if self.chosen else None

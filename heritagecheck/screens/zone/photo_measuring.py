@@ -89,6 +89,7 @@ class PhotoMeasuring(ZoneScreen):
     def _keep(self) -> None:
         now = self.in_hand(self.measuring)
         self.desk.drafts.write(self.desk.who, self._task(self.measuring), now.typed)
+        self.hand.in_hand.add(self.task)
         self.found, self.refusal = None, ""
 
     def do_take_up(self, event: Event) -> None:
@@ -149,6 +150,7 @@ class PhotoMeasuring(ZoneScreen):
         if not self.desk.save(made, what=f"points of photograph {made.photo}"):
             return
         self.desk.drafts.drop(self.desk.who, self._task(item.attachment))
+        self.hand.in_hand.discard(self.task)
         survey = self.desk.survey.still()
 
         def work(_: Told) -> PhotographedZone | str:

@@ -33,7 +33,8 @@ def states_of(hand: ZoneAtHand) -> dict[str, State]:
 
 def _state(hand: ZoneAtHand, task: Task) -> State:
     """State of one task, by what is saved; something typed and not saved makes it half-filled."""
-    typed = any(form.task.startswith(f"zone/{hand.code}/{task.key}#") for form in hand.changed())
+    forms = any(form.task.startswith(f"zone/{hand.code}/{task.key}#") for form in hand.changed())
+    typed = forms or task.key in hand.in_hand
     if hand.progress is None:
         return State(*HALF if typed else OPEN)
     if task.key == "answer":
