@@ -181,7 +181,10 @@ def test_spots_that_another_person_saved_are_not_replaced(
     route = f"zone/Z1/series/{name}/spots/{name}-1"
     hand.go(route)
     hand.press("quantity", "peak_fluence")
+    hand.press("unit", "J/cm²")
     fill_grid(hand, 1, 1, "0,8")
+    hand.press("rest", "cleaned")
+    hand.press("rest", "damaged")
     with DatabaseSurvey(survey.name) as again:
         other = Hand(App(again, SCREENS))
         other.app.hear(Event("open", arg=route, value="engineer"))
@@ -191,9 +194,7 @@ def test_spots_that_another_person_saved_are_not_replaced(
         other.press("rest", "cleaned")
         other.press("rest", "damaged")
         other.press("save")
-    hand.press("unit", "J/cm²")
-    hand.press("rest", "cleaned")
-    hand.press("save")
+    hand.app.hear(Event("save", route=hand.app.route))  # the page was not drawn again since
     assert "saved meanwhile, not by you" in hand.page
     hand.press("take_saved")
 

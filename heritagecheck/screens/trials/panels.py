@@ -54,7 +54,7 @@ class PanelsScreen(TrialScreen):
             first = panels[0]
             words = f"{read} of {count_of(first.panels_in_series, 'panel')} read"
             lines.append((series, brief_method(first.method, [first.soiling]), words))
-        recorded = len(self.desk.survey.of_zone(self.code, Panel))
+        recorded = len(self.of_zone(Panel))
         return {
             **super().values(), "code": self.code, "series": lines, "laid": self.zone.panels_laid,
             "recorded": recorded, "cautions": self.cautions(()),
@@ -66,7 +66,7 @@ class PanelsScreen(TrialScreen):
 
     def do_all_laid(self, event: Event) -> None:
         """Say that no other panel was ever laid on the zone than those on record."""
-        recorded = len(self.desk.survey.of_zone(self.code, Panel))
+        recorded = len(self.of_zone(Panel))
         zone = self.zone.changed(panels_laid=recorded)
         self.desk.save(zone, what=f"{count_of(recorded, 'panel')} laid on zone {self.code} in all")
 
@@ -138,5 +138,5 @@ class SeriesScreen(TrialScreen):
         like = laid_like(self.panels_of(self.name)[0], date.today())
         survey = self.desk.survey
         panels = laid_panels(survey, like, 1)
-        zone = with_panels(self.zone, len(survey.of_zone(self.code, Panel)) + 1)
+        zone = with_panels(self.zone, len(self.of_zone(Panel)) + 1)
         self.desk.save(*zone, *panels, what=f"one more panel of {self.name}, laid today")

@@ -250,7 +250,7 @@ class SeriesSettingScreen(TrialScreen):
         like = record.changed(series=name, setting=words)
         survey = self.desk.survey
         panels = laid_panels(survey, like, record.panels_in_series)
-        recorded = len(survey.of_zone(self.code, Panel)) + len(panels)
+        recorded = len(self.of_zone(Panel)) + len(panels)
         zone = with_panels(self.zone, recorded)
         if self.desk.save(*zone, *panels, *settings, what=f"series {name} of zone {self.code}"):
             self._forget()

@@ -148,7 +148,7 @@ class SpotsScreen(TrialScreen):
         """Components that lay under spots of this substrate."""
         weakest = [part.strip() for part in self.weakest.split("|") if part.strip()]
         typed = [place.typed["component"] for place in self.grid.places]
-        saved = [spot.component or "" for spot in self.desk.survey.of_zone(self.code, Spot)]
+        saved = [spot.component or "" for spot in self.of_zone(Spot)]
         return [one for one in dict.fromkeys((*weakest, *saved, *typed)) if one]
 
     def _kinds(self) -> tuple[Term, ...]:
@@ -298,6 +298,7 @@ class SpotsScreen(TrialScreen):
 
     def do_save(self, event: Event) -> None:
         """Keep all spots of the panel, and their number with it."""
+        self.desk.look_around()
         grid = self.grid
         if self._others_saved:
             self.desk.refuse("Not saved: spots of this panel were saved meanwhile, not by you.")

@@ -17,6 +17,7 @@ from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
+from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.tables.cautions import Caution
 from heritagecheck.tables.row_types import Method
 
@@ -38,6 +39,8 @@ class TrialScreen(ZoneScreen):
         super().__init__(desk, *parts)
         self.code = parts[0]
         self.forms: dict[str, Form] = {}  # not those of the zone's other tasks
+        self._read_at = desk.head
+        self._read: dict[type[Record], Any] = {}
         self._looked: tuple[str | None, ZoneEvidence | None] | None = None
 
     def values(self) -> Mapping[str, Any]:
@@ -63,30 +66,39 @@ class TrialScreen(ZoneScreen):
         """The component that is damaged first on its substrate, where one is known."""
         return tables.keyed("substrates", "substrate")[self.zone.substrate]["weakest_components"]
 
+    def of_zone(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
+        """Records of the zone of one kind, read once between two saves."""
+        if self._read_at != self.desk.head:
+            self._read_at, self._read = self.desk.head, {}
+        if model not in self._read:
+            self._read[model] = self.desk.survey.of_zone(self.code, model)
+        found: tuple[AnyRecord, ...] = self._read[model]
+        return found
+
     def panels_of(self, series: str) -> list[Panel]:
         """Panels of one series as they are saved."""
-        panels = self.desk.survey.of_zone(self.code, Panel)
+        panels = self.of_zone(Panel)
         return [panel for panel in panels if panel.series == series]
 
     def settings_of(self, series: str) -> list[Setting]:
         """What was dialled for one series, as it is saved."""
-        every = self.desk.survey.of_zone(self.code, Setting)
+        every = self.of_zone(Setting)
         return [setting for setting in every if setting.series == series]
 
     def spots_of(self, panel: str) -> list[Spot]:
         """Spots of one panel as they are saved."""
-        spots = self.desk.survey.of_zone(self.code, Spot)
+        spots = self.of_zone(Spot)
         return [spot for spot in spots if spot.panel == panel]
 
     def series(self) -> list[str]:
         """Series laid on the zone, in the order of their first panel."""
-        panels = self.desk.survey.of_zone(self.code, Panel)
+        panels = self.of_zone(Panel)
         return list(dict.fromkeys(panel.series for panel in panels))
 
     @property
     def evidence(self) -> ZoneEvidence | None:
         """All that is saved of the zone; None where its records contradict one another."""
-        head = self.desk.survey.journal_head
+        head = self.desk.head
         if self._looked is None or self._looked[0] != head:
             try:
                 found = gather(self.desk.survey.still(), self.zone)
