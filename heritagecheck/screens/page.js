@@ -104,6 +104,7 @@ class Page {
   }
 
   remember() {
+    this.root.dataset.waiting = this.waiting.size + [...this.sent.values()].filter((one) => one.do !== "alive").length;
     const typed = [...this.sent.values()].filter((one) => one.do === "type" || one.once);
     const waiting = [...this.waiting].map(([name, value]) => ({ name, value }));
     const left = [...typed, ...waiting].map(({ number, route, ...one }) => ({
