@@ -148,6 +148,10 @@ class Desk:
                 "The program failed at this. What you saved and your draft are kept.",
                 "Reload the page. The details are in the log of the program.",
             )
+        # What was saved just now is one's own.
+        if self.survey.journal_head != self.head:
+            self.head = self.survey.journal_head
+            self.survey.refresh()
 
     def save(
         self, *records: Record, what: str, reason: str = "", in_place_of: Sequence[Record] = ()
@@ -214,7 +218,9 @@ class Desk:
             self.head = head
             self.survey.refresh()
             self._follow()
-            self.others = f"Saved meanwhile by {' at '.join(self.survey.last_saved)} UTC."
+            who, when = self.survey.last_saved
+            clock = datetime.fromisoformat(when).astimezone()
+            self.others = f"Saved meanwhile by {who} at {clock:%H:%M}."
 
 
 class Screen:

@@ -11,6 +11,7 @@ from browsing import LAPTOP, PHONE, TABLET, Window
 
 TO_ANSWER_MS = 30_000
 SETTLED = "document.querySelector('.hc-live')?.dataset.waiting === '0'"
+FITS = "width => innerWidth === width && document.documentElement.scrollWidth <= width"
 # What axe finds at least serious, with the first element it is found in.
 AXE = """async () => (await axe.run('.hc-live', {resultTypes: ['violations']})).violations
   .filter(one => ['serious', 'critical'].includes(one.impact))
@@ -104,8 +105,7 @@ class Visitor:
         """See that the screen is sound at three widths, and keep a picture of it."""
         for size in (PHONE, LAPTOP, TABLET):
             self.page.set_viewport_size({"width": size.width_px, "height": size.height_px})
-            wide = self.page.evaluate("document.documentElement.scrollWidth")
-            assert wide <= size.width_px, f"{name} is {wide} px wide at {size.width_px} px"
+            self.page.wait_for_function(FITS, arg=size.width_px)
             self.page.screenshot(path=pictures / f"{name}-{size.name}.png", full_page=True)
         assert self.page.evaluate(SMALL) == [], f"{name}: targets under 44 px"
         assert self.page.evaluate(AXE) == [], f"{name}: axe"
