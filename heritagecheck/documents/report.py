@@ -180,17 +180,18 @@ def paper(
 ) -> dict[str, bytes]:
     """The report for paper, and every record in an annexe."""
     structure = assessment.survey.only(Structure)
-    day = structure.survey_date
+    closed = assessment.survey.closed_on
+    state = f"Survey closed {closed}" if closed else "Survey still open"
     set_ = partial(
         as_pdf,
         style="report.typ",
         edge={
             "structure": structure.structure,
-            "made": f"Survey closed {day}; heritagecheck {__version__}, seed {assessment.seed}",
+            "made": f"{state}; heritagecheck {__version__}, seed {assessment.seed}",
         },
-        day=day,
+        day=assessment.survey.day,
         values={
-            "description": structure.asked,
+            "description": structure.asked or "",
             "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
         },
     )

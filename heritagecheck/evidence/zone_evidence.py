@@ -48,7 +48,9 @@ class ZoneEvidence:
     """What is recorded and measured about one zone. Nothing here is a judgement."""
 
     zone: Zone
+    # While the survey is open, the latest day on which a record of it was made.
     survey_date: date
+    survey_open: bool
     call_first: str | None
     observations: dict[str, Observation]
     layers: tuple[Layer, ...]
@@ -226,9 +228,11 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
     tests = survey.of_zone(zone.zone, SiteTest)
     telling, warning = zones_that_speak(survey, zone)
     structure = survey.only(Structure)
+    day = survey.day or zone.surveyed_on
     return ZoneEvidence(
         zone=zone,
-        survey_date=structure.survey_date,
+        survey_date=day,
+        survey_open=survey.closed_on is None,
         call_first=structure.call_first,
         observations={one.topic: one for one in survey.of_zone(zone.zone, Observation)},
         layers=tuple(
@@ -248,7 +252,7 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
         bed_series=series_of_all(survey, warning, limits),
         spoken_m2={one.zone: area_spoken_for(survey, one) for one in telling},
         panels_unaccounted=tuple(unaccounted(survey, zone, (*telling, *warning))),
-        limit=limit_of_zone(tests, zone, structure.survey_date),
+        limit=limit_of_zone(tests, zone, day),
     )
 
 

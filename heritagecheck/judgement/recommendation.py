@@ -236,6 +236,13 @@ class Recommendation:
         return evidence_table([self.evidence])
 
     @property
+    def holds_until(self) -> str:
+        """Until when the advice may be acted on: while the survey is open, only until it closes."""
+        open_ = self.evidence.survey_open
+        day = f"{self.valid_until.day} {self.valid_until:%B %Y}"
+        return f"the survey closes, at the latest until {day}" if open_ else day
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """What somebody wrote down about the zone in words, which no rule reads."""
         zone, observations = self.evidence.zone, self.evidence.observations.values()
@@ -260,7 +267,7 @@ class Recommendation:
             ("Gates", joined((f"{gate.number} {gate.result}" for gate in self.gates), ", ")),
             ("Not known", joined(gap.what for gap in self.gaps)),
             ("Monitoring", self.monitoring),
-            ("Holds until", self.valid_until),
+            ("Holds until", self.holds_until),
         ]
         return summary(
             f"{self.zone} {self.name}: {self.outcome}",

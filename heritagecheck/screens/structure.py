@@ -23,7 +23,7 @@ class StructureScreen(FormScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.kept: Record | None = next(iter(desk.survey.all(Structure)), None)
-        begun = self.begun_with(self.kept)
+        begun = self.begun_with(self.kept) or {"surveyed_by": desk.who}
         self.forms["structure"] = Form(
             desk, "structure", "structure", Structure, FIELDS, begun=begun
         )

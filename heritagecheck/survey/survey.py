@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from datetime import date
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
@@ -23,6 +24,7 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.beds import plain_bed, stone_of
+from heritagecheck.survey.records.dates import latest_day
 from heritagecheck.survey.records.record import AnyRecord, Record
 
 if TYPE_CHECKING:
@@ -92,6 +94,22 @@ class Survey:
             )  # fmt: skip
             raise SurveyError([fault])
         return found[0]
+
+    @property
+    def closed_on(self) -> date | None:
+        """Day on which the survey closed; None while it is open."""
+        named = self.all(Structure)
+        return named[0].survey_date if named else None
+
+    @cached_property
+    def day(self) -> date | None:
+        """
+        Day to which the age of records is counted.
+
+        The day on which the survey closed. While it is open, the latest day on which a record of it
+        was made, so that the same records always give the same answer; None where none is dated.
+        """
+        return self.closed_on or latest_day(self.records)
 
     @cached_property
     def by_zone(self) -> ByZone:
@@ -415,9 +433,9 @@ class Survey:
             line
             for one in self.all(Structure)
             for line in (
-                ("Question", one.asked),
-                ("Surveyed by", one.surveyed_by),
-                ("Closed on", one.survey_date),
+                ("Question", one.asked or "not recorded"),
+                ("Surveyed by", one.surveyed_by or "not recorded"),
+                ("Closed on", one.survey_date or "The survey is still open."),
             )
         ]
         return summary(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -57,6 +58,24 @@ def test_the_report_is_written_and_says_it_on_paper_too(
     assert "for equal weights of all criteria, with and without the weight of resources" in shown
     assert "No treatment divides the members" not in shown
     assert sum(close_up(EQUAL) in page for page in paper) >= 2 + len(assessment.recommendations)
+
+
+def test_a_structure_with_only_a_name_has_its_report(tmp_path: Path) -> None:
+    """Front and paper say in plain sentences what is not recorded, and that the survey is open."""
+    raw = bare_rows({})
+    raw["structure"] = [{"structure": "A mill"}]
+    survey = build(raw)
+    write_field_sheets(survey, tmp_path / "sheets.pdf")
+    html, pdf, _ = hc.write_report(hc.assess(survey), tmp_path / "report")
+    shown = plain_text(html.read_text("utf-8"))
+    paper = [close_up(page) for page in words_of(pdf)]
+
+    assert "The question of the survey is not recorded." in shown
+    assert "Why it matters is not recorded. Surveyed by: not recorded." in shown
+    assert "The survey is still open. Until it closes, no zone is recommended" in shown
+    assert "This advice is valid until the survey closes, at the latest until" in shown
+    assert not re.search(r"None\b(?! recorded)", shown.partition("What is not known")[0])
+    assert sum(close_up("Survey still open") in page for page in paper) >= 2
 
 
 def test_offered_values_are_shown_as_not_agreed(survey: Survey) -> None:

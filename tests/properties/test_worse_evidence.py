@@ -62,6 +62,7 @@ def worsenings(raw: Rows) -> Iterator[tuple[str, Rows]]:
     yield from panels_made_worse(raw)
     for number, test in enumerate(raw["site_tests"]):
         yield f"{test['quantity']} lost", without(raw, "site_tests", number)
+    yield "closing day lost", but(raw, "structure", 0, survey_date=None)
 
 
 def answers_made_worse(raw: Rows) -> Iterator[tuple[str, Rows]]:

@@ -53,16 +53,28 @@ def test_structure_is_saved_with_who_and_shown_as_done(hand: Hand, survey: Datab
 def test_structure_that_lacks_a_field_is_refused_beside_it(
     hand: Hand, survey: DatabaseSurvey
 ) -> None:
-    """The field is named, gets the caret, and what was typed stays."""
+    """The fields are named, the first gets the caret, and what was typed stays."""
     hand.press("go", "structure")
-    hand.type("structure.structure", "Quillmere Pumping Station")
     hand.type("structure.survey_date", "next spring")
     hand.press("save")
 
     assert not survey.all(Structure)
-    assert hand.page.count('role="alert"') == 5
+    assert hand.page.count('role="alert"') == 3
     assert 'value="next spring"' in hand.page
     assert 'data-focus="1"' in hand.page
+
+
+def test_structure_needs_only_a_name(hand: Hand, survey: DatabaseSurvey) -> None:
+    """The role at work is offered as surveyor; all else is asked if known."""
+    hand.press("go", "structure")
+    assert "leave empty while the survey is open" in hand.page
+    assert hand.page.count("(if known)") == 5
+    hand.type("structure.structure", "Quillmere Pumping Station")
+    hand.press("save")
+
+    (kept,) = survey.all(Structure)
+    assert (kept.surveyed_by, kept.asked, kept.survey_date) == ("conservator", None, None)
+    assert "Go on: Elevations" in hand.page
 
 
 def test_structure_can_be_renamed(hand: Hand, survey: DatabaseSurvey) -> None:

@@ -18,7 +18,7 @@ from alembic.script import ScriptDirectory
 
 import heritagecheck as hc
 from heritagecheck.survey.packaged_files import example_folder
-from heritagecheck.survey.records import TABLES, Zone
+from heritagecheck.survey.records import TABLES, Structure, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST
 
@@ -205,3 +205,15 @@ def test_a_moved_survey_is_whole(tmp_path: Path) -> None:
         assert len(survey.all(Zone)) == 52
         assert survey.file("drawings/north.svg") is not None
         assert survey.verify()
+
+
+def test_a_file_of_the_release_before_takes_a_structure_with_only_a_name(tmp_path: Path) -> None:
+    """What was required there may be empty; a named structure is all that was saved."""
+    path = tmp_path / "survey.db"
+    older(path, "0015")
+    with DatabaseSurvey(path) as survey:
+        survey.save(Structure(structure="A mill"))
+
+    with DatabaseSurvey(path) as survey:
+        assert survey.all(Structure) == (Structure(structure="A mill"),)
+        assert (survey.closed_on, survey.day) == (None, None)

@@ -33,7 +33,7 @@ def cause_gate(case: Case) -> Gate:
         elif finding == "active":
             active.append(word)
         elif finding == "scheduled" and observation is not None and observation.due is not None:
-            if late := _too_late(observation.due, evidence.survey_date):
+            if late := _too_late(observation.due, evidence):
                 active.append(f"{word} ({late})")
             else:
                 conditions.append(
@@ -65,10 +65,14 @@ def _source(topic: str, observation: Observation | None) -> str:
     return by_hand or CAUSE_WORDS[topic]
 
 
-def _too_late(due: date, closed: date) -> str:
+def _too_late(due: date, evidence: ZoneEvidence) -> str:
     """Why a cure that is scheduled is no condition of this advice; empty where it is one."""
+    closed = evidence.survey_date
     if due < closed:
         return f"cure overdue since {due}"
+    if evidence.survey_open:
+        # It may be overdue by the day on which the survey closes.
+        return f"cure due on {due}; it counts once the survey is closed"
     return f"not cured before {due}" if due > valid_until(CLEAN, closed) else ""
 
 

@@ -31,6 +31,8 @@ LASTING_GATES = (2, 3, 4)
 # Gates at which what is not known is left and watched; at the others it is investigated.
 WATCHED = {2, 8}
 OF_PANELS = 7  # asks each series by itself
+LAST = 8
+STILL_OPEN = "the survey is still open, so close it and assess again"
 
 
 def all_gates(case: Case) -> tuple[Gate, ...]:
@@ -41,6 +43,8 @@ def all_gates(case: Case) -> tuple[Gate, ...]:
     )  # fmt: skip
     evidence = case.evidence
     found = [on_valid_records(gate(case), evidence) for gate in gates]
+    if evidence.survey_open:
+        found = [while_open(gate) for gate in found]
     return with_known_stops(found, layers_complete=evidence.layers_complete)
 
 
@@ -74,6 +78,23 @@ def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
     if gate.outcome == LEAVE:
         reason = f"{gate.reason}; look again, since these are too old to rest on: {some}"
         return replace(gate, reason=reason, outcome=MONITOR)
+    return gate
+
+
+def while_open(gate: Gate) -> Gate:
+    """
+    Let an open survey neither clean nor leave for good.
+
+    How old its records will be when it closes is not known, nor what is still to be recorded. Both
+    outcomes become *leave and monitor* until then; trials go on.
+    """
+    if gate.outcome == LEAVE:
+        return replace(gate, reason=f"{gate.reason}; {STILL_OPEN}", outcome=MONITOR)
+    if gate.number == LAST and gate.outcome is None:
+        return replace(
+            gate, result=NOT_KNOWN, conditions=(), brief=STILL_OPEN,
+            reason=f"{STILL_OPEN}. As it is now: {gate.reason}", outcome=MONITOR,
+        )  # fmt: skip
     return gate
 
 

@@ -42,7 +42,8 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.beds import names_to_ask_about
-from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.dates import days_of, latest_day
+from heritagecheck.survey.records.fields import title_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables import keyed
@@ -51,13 +52,15 @@ from heritagecheck.tables.expiry import oldest_allowed
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
-MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a scaffold
+SAID_OF_THE_STRUCTURE = ("asked", "surveyed_by", "significance")
 
 
 def records_to_review(records: Records, file: FileOf) -> Table:
     """Everything to look at again in a survey that reads well."""
     found = [
         *_still_missing(records),
+        *_structure_half_described(records),
+        *_still_open(records),
         *_weights_not_given(records),
         *_colour_not_read(records),
         *_setups_that_differ(records),
@@ -92,6 +95,32 @@ def _still_missing(records: Records) -> Iterator[Finding]:
             "", fault.table, f"not ready to assess: {said}",
             "Write it down; until then no zone can be assessed",
         )  # fmt: skip
+
+
+def _structure_half_described(records: Records) -> Iterator[Finding]:
+    """What the report says first of a structure, and nobody wrote down yet."""
+    for structure in all_of(records, Structure):
+        missing = [name for name in SAID_OF_THE_STRUCTURE if getattr(structure, name) is None]
+        if missing:
+            titles = "; ".join(title_of(Structure, name) for name in missing)
+            yield (
+                "", "structure", f"not recorded of the structure: {titles}",
+                "Write it down before the report goes to anybody; its first page says so",
+            )  # fmt: skip
+
+
+def _still_open(records: Records) -> Iterator[Finding]:
+    """Whether the survey is not closed yet, so that nothing in it is final."""
+    for structure in all_of(records, Structure):
+        if structure.survey_date is None:
+            last = latest_day(records)
+            said = "none is dated" if last is None else f"the latest is of {last}"
+            yield (
+                "", "structure", f"the survey is not closed yet; of its records {said}",
+                "Write under survey_date the day on which it closed. Until then no zone is "
+                "recommended for cleaning, none is left for good, and no cure that is only "
+                "scheduled counts",
+            )  # fmt: skip
 
 
 def _weights_not_given(records: Records) -> Iterator[Finding]:
@@ -267,19 +296,13 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
 
 def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
     """Records that are dated after the day on which the survey closed."""
-    named = all_of(records, Structure)
-    if not named:
+    closed = next((one.survey_date for one in all_of(records, Structure)), None)
+    if closed is None:
         return
-    closed = named[0].survey_date
-    for name, model in TABLES.items():
-        days = [
-            field
-            for field in model.model_fields
-            if date in kinds(model, field) and field not in MAY_LIE_AHEAD
-        ]
+    for name in TABLES:
         late: dict[str, list[str]] = {}
         for record in records[name]:
-            given = (getattr(record, day) for day in days)
+            given = (getattr(record, day) for day in days_of(name))
             if any(day is not None and day > closed for day in given):
                 key = str(getattr(record, KEYS[name][0]))
                 # A white tile belongs to no zone.
@@ -289,13 +312,16 @@ def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
 
 
 def _too_old(records: Records) -> Iterator[Finding]:
-    """Records made so long before the survey closed that no gate passes on them."""
-    named = all_of(records, Structure)
+    """Records so old when the survey closed, or at its latest record, that no gate passes."""
+    closed = next((one.survey_date for one in all_of(records, Structure)), None)
+    day_counted_to = closed or latest_day(records)
+    if day_counted_to is None:
+        return
     for name, day in (
         ("zones", "surveyed_on"), ("observations", "seen_on"), ("readings", "read_on"),
         ("site_tests", "tested_on"), ("panels", "read_on"),
-    ) if named else ():  # fmt: skip
-        oldest = oldest_allowed(name, named[0].survey_date)
+    ):  # fmt: skip
+        oldest = oldest_allowed(name, day_counted_to)
         old: dict[str, list[str]] = {}
         for record in records[name]:
             made = getattr(record, day)

@@ -50,12 +50,20 @@ class Structure(Record):
     """The structure surveyed."""
 
     structure: Words = column("Name of the structure")
-    asked: Words = column(
-        "What this survey was commissioned to find out", title="Question of the survey"
+    asked: OptionalText = column(
+        "What this survey was commissioned to find out",
+        title="Question of the survey",
+        default=None,
     )
-    surveyed_by: Words = column("Who surveyed (roles, no names)")
-    survey_date: date = column("Date on which the survey closed", title="Survey closed on")
-    significance: Words = column("Why the structure matters, in a sentence", title="Why it matters")
+    surveyed_by: OptionalText = column("Who surveyed (roles, no names)", default=None)
+    survey_date: OptionalDate = column(
+        "Date on which the survey closed; leave empty while the survey is open",
+        title="Survey closed on",
+        default=None,
+    )
+    significance: OptionalText = column(
+        "Why the structure matters, in a sentence", title="Why it matters", default=None
+    )
     licence: OptionalText = column(
         "Licence under which these records go to others, as SPDX writes it",
         title="Licence of the records",

@@ -81,6 +81,11 @@ class DatabaseSurvey(Survey):
         return self._copy.moment().by_zone
 
     @property
+    def day(self) -> date | None:
+        """Day to which the age of records is counted, as `Survey.day` says."""
+        return self._copy.moment().day
+
+    @property
     def name(self) -> str:
         """Where it is kept, without any password."""
         return self._database.name

@@ -10,7 +10,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Structure, Zone
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.survey import Survey
 from heritagecheck.whole_file import written_whole
@@ -135,7 +135,7 @@ def records_checksum(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> s
         for kind in (Panel, Setting, SiteTest, Spot):
             records += survey.of_zone(other.zone, kind)
     lines = {f"{type(one).__name__} {_as_signed(one)}" for one in records}
-    lines.add(f"closed {survey.only(Structure).survey_date}")
+    lines.add(f"closed {survey.closed_on}" if survey.closed_on else f"open on {survey.day}")
     return hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()[:12]
 
 
