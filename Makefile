@@ -87,9 +87,11 @@ notebook-tests: setup
 all-tests: setup
 	$(BIN)/pytest -n 3 --dist worksteal -m "not small" --hypothesis-profile=long
 
-# heritagecheck/screens/jupyter turns the news prompt off; the extension list, which would ask the network, is not offered.
+# The settings of heritagecheck/screens/jupyter turn off the news and the list of extensions, which would
+# ask the network, and let the survey's own pages open beside the notebooks, as `heritagecheck lab` does.
+SETTINGS := $(CURDIR)/heritagecheck/screens/jupyter
 lab: .venv/lab  ## open the notebooks in JupyterLab, offline
-	JUPYTER_CONFIG_PATH=heritagecheck/screens/jupyter/config $(BIN)/jupyter lab notebooks
+	JUPYTER_CONFIG_PATH="$(SETTINGS)/config" JUPYTER_PATH="$(SETTINGS)$${JUPYTER_PATH:+:$$JUPYTER_PATH}" $(BIN)/jupyter lab notebooks
 
 tidy: setup  ## format the code and empty the notebooks
 	$(BIN)/ruff check --fix-only
@@ -97,7 +99,7 @@ tidy: setup  ## format the code and empty the notebooks
 	$(BIN)/python tools/tidy_notebooks.py notebooks
 
 # Needs Chromium and poppler-utils. Look at the pictures before you keep them: no test does.
-pictures: setup  ## take the README's pictures anew
+pictures: setup  ## take the pictures of the README and the guide from the running program
 	$(BIN)/python tools/take_pictures.py docs/pictures
 
 # From an environment made without the old list, so nothing merely left over in .venv is recorded. Use the

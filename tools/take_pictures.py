@@ -1,8 +1,8 @@
 """
-Take the README's pictures from the real thing: the drawing, the report, its PDF, a notebook.
+Take the pictures of README and guide from the real thing: drawing, report, PDF, notebook, screens.
 
-They show nothing that changes by itself, such as a date of today or where something lies, so a
-picture that looks different tells of a change in the package.
+They show nothing that changes by itself, such as where something lies (only the screen of colour
+names the day), so a picture that looks different tells of a change in the package.
 
     python tools/take_pictures.py docs/pictures
 """
@@ -28,6 +28,7 @@ from browsing import (
     run_notebook,
     window,
 )
+from screen_pictures import screen_pictures
 
 import heritagecheck as hc
 from heritagecheck.documents.field_sheet import write_field_sheets
@@ -48,6 +49,7 @@ PAGE_DPI = 110
 # Enough for hatches and soft edges, and small enough for a repository.
 COLOURS = 200
 LARGEST_BYTES = 250_000
+LARGEST_SCREEN_BYTES = 120_000
 ZONE_NOTEBOOK = "*_zone_by_zone.ipynb"
 
 
@@ -141,7 +143,7 @@ def notebook_picture(browser: Browser, folder: Path) -> bytes:
         return page.screenshot()
 
 
-def save(picture: bytes, path: Path) -> None:
+def save(picture: bytes, path: Path, largest: int = LARGEST_BYTES) -> None:
     """Write a picture with few colours, without a date or the like."""
     from PIL import Image
 
@@ -152,8 +154,8 @@ def save(picture: bytes, path: Path) -> None:
         )
     few.save(path, optimize=True)
     size = path.stat().st_size
-    if size > LARGEST_BYTES:
-        raise ValueError(f"{path} takes {size} bytes, more than the {LARGEST_BYTES} agreed.")
+    if size > largest:
+        raise ValueError(f"{path} takes {size} bytes, more than the {largest} agreed.")
     print(f"{path}  {few.width} x {few.height}  {size // 1000} kB")
 
 
@@ -172,6 +174,8 @@ def take_all(target: Path) -> None:
         pdf, _annexe = hc.write_report(assessment, folder, formats=("pdf",))
         save(page_picture(pdf), target / "page.png")
         save(sheet_picture(folder), target / "sheet.png")
+        for name, taken in screen_pictures(browser, folder):
+            save(taken, target / f"screen-{name}.png", LARGEST_SCREEN_BYTES)
 
 
 def main(folders: list[str]) -> None:
