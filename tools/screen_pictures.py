@@ -19,8 +19,8 @@ from heritagecheck.cli import main as run
 
 # What the tests in the browser walk with: a wall that is drawn, and a person at the page.
 sys.path.append(str(ROOT / "tests" / "support"))
-from pictured_wall import saved, wall  # noqa: E402
-from visitor import Visitor  # noqa: E402
+from pictured_wall import saved, wall
+from visitor import Visitor
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
