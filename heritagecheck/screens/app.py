@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
@@ -36,6 +37,13 @@ def templates() -> Environment:
         loader=PackageLoader("heritagecheck", "screens/templates"),
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+
+
+def still_kept(found: Iterable[Result], what: str) -> Result:
+    """The record that a screen is about; a sentence where somebody took it back meanwhile."""
+    for one in found:
+        return one
+    raise ValueError(f"{what} is not in the survey any more: it was taken back or joined.")
 
 
 class Follower(Protocol):
@@ -308,7 +316,21 @@ class App:
         return self._kept[route]
 
     def html(self) -> str:
-        """The whole page."""
+        """The whole page; where a screen can't be shown, why, and the way to the others."""
+        shown: dict[str, str] = {}
+        self.desk.guarded(lambda: shown.update(self._shown()))
+        if not shown:
+            # Shown anew once it can be.
+            self._kept.pop(self.desk.route, None)
+        return (
+            templates()
+            .get_template("frame.html")
+            .render({"title": "This page can’t be shown", "inner": "", **shown},
+                    desk=self.desk, survey=self.desk.survey)
+        )  # fmt: skip
+
+    def _shown(self) -> dict[str, str]:
+        """Heading and work of the screen of the route."""
         self.desk.look_around()
         screen = self.screen
         inner = (
@@ -316,23 +338,29 @@ class App:
             .get_template(screen.template)
             .render(desk=self.desk, survey=self.desk.survey, screen=screen, **screen.values())
         )
-        return (
-            templates()
-            .get_template("frame.html")
-            .render(desk=self.desk, survey=self.desk.survey, screen=screen, inner=inner)
-        )
+        return {"title": screen.title, "inner": inner}
 
     def hear(self, event: Event) -> None:
         """Do what was asked; a fault is told in a sentence, and nothing is lost by it."""
         self.desk.guarded(lambda: self._do(event))
 
     def take(self, file: GivenFile) -> None:
-        """Hand a file to the screen that asked for it."""
-        self.desk.guarded(lambda: self.screen.take(file))
+        """Hand a file to the screen that asked for it, even where another is shown by now."""
+        route = self.desk.route if file.route is None else file.route
+        self.desk.guarded(lambda: self._at(route).take(file))
 
-    def picture(self, name: str) -> tuple[bytes, str]:
-        """A picture that the page names, and its kind."""
-        return self.screen.picture(name)
+    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
+        """A picture that a page named, and its kind; empty where it is there no more."""
+        found: list[tuple[bytes, str]] = []
+        screen = self._at(self.desk.route if route is None else route)
+
+        def look() -> None:
+            # The page shows the words of the picture where it is not there.
+            with suppress(LookupError):
+                found.append(screen.picture(name))
+
+        self.desk.guarded(look)
+        return found[0] if found else (b"", "")
 
     def _do(self, event: Event) -> None:
         """Hand on what was done: what the frame knows, or what the screen does."""
@@ -355,9 +383,16 @@ class App:
             self._at(event.route).typed(event.name, event.value)
         elif event.do == "leave":
             self._at(event.route).left(event.name)
+        elif event.do == "not_read":
+            self.desk.refuse(f"{event.name} was not taken.", event.value)
         else:
             self.desk.say("")
-            act: Callable[[Event], None] = getattr(self._at(event.route), f"do_{event.do}")
+            act: Callable[[Event], None] | None = getattr(
+                self._at(event.route), f"do_{event.do}", None
+            )
+            if act is None:
+                self.desk.refuse("Nothing was done: this page was not up to date. Press again.")
+                return
             act(event)
             # Once it is known who saves, what was pressed is done.
             self._waits = event if self.desk.asks_who else None

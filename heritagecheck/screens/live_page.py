@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -37,13 +38,18 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class GivenFile:
-    """A file that somebody chose: where it lies until the event is over, and what it is for."""
+    """
+    A file that somebody chose: where it lies until the event is over, and what it is for.
+
+    `route` is the screen on which it was chosen; the one that is shown where none is given.
+    """
 
     path: Path
     name: str
     use: str
     arg: str = ""
     last: bool = True
+    route: str | None = None
 
 
 class Shown(Protocol):
@@ -64,8 +70,8 @@ class Shown(Protocol):
     def take(self, file: GivenFile) -> None:
         """Take in a file."""
 
-    def picture(self, name: str) -> tuple[bytes, str]:
-        """A picture that the page names, and its kind."""
+    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
+        """A picture that a page named, and its kind."""
 
 
 class LivePage(anywidget.AnyWidget):
@@ -97,16 +103,19 @@ class LivePage(anywidget.AnyWidget):
     def _heard(self, _: object, content: Mapping[str, Any], buffers: list[memoryview]) -> None:
         """Hand on what the browser tells, show what came of it, and say that it was heard."""
         do = str(content.get("do", ""))
-        if do == "picture":
-            data, kind = self.shown.picture(str(content["arg"]))
-            self.send({"picture": content["arg"], "kind": kind}, [data])
-        elif do == "file":
-            self._take(content, buffers[0])
-        elif do != "alive":
-            texts = {key: str(content.get(key, "")) for key in EVENT_TEXTS}
-            self.shown.hear(Event(do, **texts))
-        self.show()
-        self.send({"answered": content["number"]})
+        texts = {key: str(content.get(key, "")) for key in EVENT_TEXTS}
+        try:
+            if do == "picture":
+                data, kind = self.shown.picture(texts["arg"], texts["route"])
+                self.send({"picture": texts["arg"], "kind": kind}, [data])
+            elif do == "file":
+                self._take(content, texts, buffers)
+            elif do != "alive":
+                self.shown.hear(Event(do, **texts))
+            self.show()
+        finally:
+            # A page that never hears of its event would wait for it for good.
+            self.send({"answered": content.get("number")})
 
     def show(self) -> None:
         """Show the page as it stands now."""
@@ -114,19 +123,37 @@ class LivePage(anywidget.AnyWidget):
             self.html = self.shown.html()
             self.route = self.shown.route
 
-    def _take(self, content: Mapping[str, Any], piece: memoryview) -> None:
+    def _take(
+        self, content: Mapping[str, Any], texts: Mapping[str, str], buffers: list[memoryview]
+    ) -> None:
         """Put the pieces of a file together, and hand it on once it is whole."""
-        name = str(content["name"])
-        if not content["from"]:
-            self._half[name] = Path(tempfile.mkstemp(suffix=Path(name).suffix.lower())[1])
-        path = self._half[name]
-        with path.open("ab") as half:
-            half.write(piece)
-        if content["last"]:
-            last = content["index"] + 1 == content["of"]
-            use, arg = str(content["value"]), str(content["arg"])
-            try:
-                self.shown.take(GivenFile(path, Path(name).name, use, arg, last))
-            finally:
-                path.unlink(missing_ok=True)
-                del self._half[name]
+        name, key = Path(texts["name"]).name, str(content.get("upload", texts["name"]))
+        if not content.get("from"):
+            self._drop(key)
+            handle, path = tempfile.mkstemp(suffix=Path(name).suffix.lower())
+            os.close(handle)
+            self._half[key] = Path(path)
+        half = self._half.get(key)
+        if half is None or half.stat().st_size != content.get("from") or not buffers:
+            why = "It did not arrive whole. Choose it again."
+        elif half.stat().st_size + buffers[0].nbytes > MOST_BYTES:
+            why = f"It is larger than {MOST_BYTES // 10**6} MB. Save it smaller."
+        else:
+            with half.open("ab") as file:
+                file.write(buffers[0])
+            why = ""
+        try:
+            if why:
+                self.shown.hear(Event("not_read", name=name, value=why))
+            elif half is not None and content.get("last"):
+                last = content.get("index", 0) + 1 == content.get("of", 1)
+                use, arg, route = texts["value"], texts["arg"], texts["route"]
+                self.shown.take(GivenFile(half, name, use, arg, last, route))
+        finally:
+            if why or content.get("last"):
+                self._drop(key)
+
+    def _drop(self, key: str) -> None:
+        """Forget the pieces of a file."""
+        if half := self._half.pop(key, None):
+            half.unlink(missing_ok=True)

@@ -5,6 +5,7 @@ const TYPED_AFTER_MS = 150; // a pause in typing after which a draft is sent
 const ALIVE_EVERY_MS = 3000;
 const LOST_AFTER_MS = 5000;
 const PIECE = 512 * 1024; // bytes of a file in one message: a Jupyter server takes up to 10 MB
+const MOST_PICTURES = 80; // of more, those that are not shown are let go
 const KEPT = "data-keep"; // attributes that belong to the browser, such as the part of a picture shown
 
 function patch(old, fresh, page) {
@@ -87,20 +88,19 @@ class Page {
     const ticking = setInterval(() => this.tick(), ALIVE_EVERY_MS / 3);
     signal.addEventListener("abort", () => clearInterval(ticking));
     this.pointing = new Pointing(this, signal);
+    // What was typed while nobody listened is told again; to say it twice does no harm. It is read
+    // before anything is sent, because what is sent takes its place.
+    const left = JSON.parse(localStorage.getItem(this.store) || "[]");
     this.show();
     const before = this.inApp ? this.hash() : "";
     this.send("open", { arg: before, value: localStorage.getItem("page who") || "" });
-    this.resend();
+    for (const { do: what, ...one } of left) this.send(what || "type", one);
   }
 
   hash() {
-    return decodeURIComponent(window.location.hash.slice(1));
-  }
-
-  // What was typed while nobody listened is told again; to say it twice does no harm.
-  resend() {
-    const left = JSON.parse(localStorage.getItem(this.store) || "[]");
-    for (const { do: what, ...one } of left) this.send(what || "type", one);
+    const written = window.location.hash.slice(1);
+    // A stray percent sign in an address names no screen.
+    return /%(?![0-9a-f]{2})/i.test(written) ? "" : decodeURIComponent(written);
   }
 
   remember() {
@@ -110,8 +110,15 @@ class Page {
     const left = [...typed, ...waiting].map(({ number, route, ...one }) => ({
       ...one, route: route || this.model.get("route"),
     }));
-    if (left.length) localStorage.setItem(this.store, JSON.stringify(left));
-    else localStorage.removeItem(this.store);
+    if (!left.length) localStorage.removeItem(this.store);
+    else {
+      try {
+        localStorage.setItem(this.store, JSON.stringify(left));
+      } catch (error) {
+        // The browser keeps a few megabytes; what is more goes to Python all the same.
+        if (error.name !== "QuotaExceededError") throw error;
+      }
+    }
   }
 
   send(what, more = {}, buffers = []) {
@@ -142,7 +149,6 @@ class Page {
     const fresh = document.createElement("template");
     fresh.innerHTML = `<div>${this.model.get("html")}</div>`;
     patchChildren(this.body, fresh.content.firstChild, this);
-    this.pressed = false;
     this.fillPictures();
     this.pointing.measureAll();
     this.moveFocus();
@@ -177,18 +183,28 @@ class Page {
         one.setAttribute(one.localName === "image" ? "href" : "src", address);
       }
     }
+    for (const [name, address] of this.pictures) {
+      if (this.pictures.size <= MOST_PICTURES) break;
+      if (!address || this.body.querySelector(`[data-picture="${CSS.escape(name)}"]`)) continue;
+      URL.revokeObjectURL(address);
+      this.pictures.delete(name);
+    }
   }
 
   heard(message, buffers) {
     this.answered = Date.now();
     if (message.who !== undefined) localStorage.setItem("page who", message.who);
-    if (message.picture) {
+    // One that is there no more is asked for again when the page changes.
+    if (message.picture && !message.kind) this.pictures.delete(message.picture);
+    else if (message.picture) {
       const blob = new Blob([buffers[0]], { type: message.kind });
       this.pictures.set(message.picture, URL.createObjectURL(blob));
       this.fillPictures();
     }
     if (message.answered) {
       this.sent.delete(message.answered);
+      // Until a press is answered, what Python writes into the field in hand is shown.
+      if (message.answered === this.pressed) this.pressed = 0;
       this.remember();
       this.piece?.(message.answered);
     }
@@ -248,8 +264,7 @@ class Page {
 
   press(element) {
     this.flush();
-    this.pressed = true;
-    this.send(element.dataset.do, { arg: element.dataset.arg || "" });
+    this.pressed = this.send(element.dataset.do, { arg: element.dataset.arg || "" });
   }
 
   key(event) {
@@ -262,8 +277,7 @@ class Page {
     if (event.key === "Enter" && field.dataset?.enter) {
       event.preventDefault();
       this.flush();
-      this.pressed = true;
-      this.send(field.dataset.enter, { arg: field.dataset.arg || "", name: field.name });
+      this.pressed = this.send(field.dataset.enter, { arg: field.dataset.arg || "", name: field.name });
       return;
     }
     // Outlines and list entries that can be chosen are pressed by the keyboard like buttons.
@@ -314,9 +328,10 @@ class Page {
       this.waiting.delete(one.name);
     }
     boxes[0].focus();
-    this.pressed = true;
+    // What else was typed, such as the state of the stone, comes first.
+    this.flush();
     const once = `${Date.now()} ${Math.random()}`;
-    this.send(field.dataset.line, { arg: field.dataset.arg || "", name: boxes[0].name, value, once });
+    this.pressed = this.send(field.dataset.line, { arg: field.dataset.arg || "", name: boxes[0].name, value, once });
   }
 
   // Arrow keys walk through a list such as the zones of an elevation.
@@ -338,22 +353,38 @@ class Page {
     const text = event.clipboardData.getData("text/plain");
     if (!/[\t\n]/.test(text.trim())) return;
     event.preventDefault();
-    this.send(field.dataset.paste, { name: field.name, value: text, arg: field.dataset.arg || "" });
+    this.flush();
+    const once = `${Date.now()} ${Math.random()}`;
+    this.send(field.dataset.paste, { name: field.name, value: text, arg: field.dataset.arg || "", once });
   }
 
-  // A file goes over in pieces, the next when the last was answered.
-  async take(field, files) {
-    for (const [index, file] of files.entries()) {
-      const bytes = await file.arrayBuffer();
-      for (let from = 0; from === 0 || from < bytes.byteLength; from += PIECE) {
-        const piece = bytes.slice(from, from + PIECE);
-        const last = from + PIECE >= bytes.byteLength;
-        const more = { name: file.name, value: field.dataset.take, arg: field.dataset.arg || "", from, last };
-        const number = this.send("file", { ...more, size: bytes.byteLength, of: files.length, index }, [piece]);
-        await new Promise((go) => { this.piece = (answered) => answered === number && go(); });
+  // A file goes over in pieces, the next when the last was answered, and one file after the other.
+  take(field, files) {
+    const { take: value, arg = "" } = field.dataset;
+    const route = this.model.get("route");
+    const go = async () => {
+      for (const [index, file] of files.entries()) {
+        try {
+          await this.takeOne(file, { name: file.name, value, arg, route, of: files.length, index });
+        } catch (error) {
+          // Such as a card that was drawn out.
+          if (!(error instanceof DOMException)) throw error;
+          this.send("not_read", { name: file.name, value: "The browser could not read it. Choose it again." });
+        }
       }
+      field.value = "";
+    };
+    this.taking = (this.taking || Promise.resolve()).then(go);
+  }
+
+  async takeOne(file, more) {
+    const upload = `${Date.now()} ${Math.random()}`;
+    for (let from = 0; from === 0 || from < file.size; from += PIECE) {
+      const piece = await file.slice(from, from + PIECE).arrayBuffer();
+      const last = from + PIECE >= file.size;
+      const number = this.send("file", { ...more, upload, from, last }, [piece]);
+      await new Promise((go) => { this.piece = (answered) => answered === number && go(); });
     }
-    field.value = "";
   }
 }
 

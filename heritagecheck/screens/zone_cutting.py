@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from heritagecheck.figures.wall_map import UNITS_A_METRE
-from heritagecheck.screens.app import Desk
+from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.elevation_plate import Plate
 from heritagecheck.screens.live_page import Event
 from heritagecheck.survey.drawings.outline_edits import rings_of
@@ -115,7 +115,8 @@ class ZoneCutting:
         """Make one zone of two that lie side by side."""
         assert self.record is not None
         assert self.plate is not None
-        other = next(one for one in self.desk.survey.all(Zone) if one.zone == event.arg)
+        every = self.desk.survey.all(Zone)
+        other = still_kept((one for one in every if one.zone == event.arg), f"Zone {event.arg}")
         if why := why_not_joined(self.desk.survey, self.record, other):
             self.desk.refuse("The zones were not joined.", why)
             return

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from heritagecheck.figures.elevation import FILLS, HATCHES
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import FOR_APPROVAL, Assessment
-from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.app import Desk, Screen, still_kept
 from heritagecheck.screens.elevation_plate import Plate, Plates
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import count_of
@@ -183,7 +183,9 @@ class ZonesScreen(Screen):
 
     def do_outline(self, event: Event) -> None:
         """Go to the outline of a zone."""
-        row = next(row for row in self._rows() if row.zone == event.arg)
+        row = still_kept(
+            (one for one in self._rows() if one.zone == event.arg), f"Zone {event.arg}"
+        )
         self.desk.go("outline", row.elevation, row.zone)
 
     def do_new(self, event: Event) -> None:

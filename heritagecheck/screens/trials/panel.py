@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any, NamedTuple, cast
 
-from heritagecheck.screens.app import Desk
+from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
@@ -74,7 +74,8 @@ class PanelScreen(TrialScreen):
     @property
     def kept(self) -> Panel:
         """The panel as it is saved."""
-        return next(one for one in self.panels_of(self.name) if one.panel == self.panel)
+        panels = self.panels_of(self.name)
+        return still_kept((one for one in panels if one.panel == self.panel), f"Panel {self.panel}")
 
     @property
     def following(self) -> str:

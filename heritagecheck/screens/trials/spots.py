@@ -11,7 +11,7 @@ from typing import Any
 
 from heritagecheck.evidence.laser import peak_fluence
 from heritagecheck.evidence.laser.beam import three_digits
-from heritagecheck.screens.app import Desk
+from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.survey.entry.series_entry import setting_lines
@@ -63,7 +63,8 @@ class SpotsScreen(TrialScreen):
     @property
     def kept(self) -> Panel:
         """The panel as it is saved."""
-        return next(one for one in self.panels_of(self.name) if one.panel == self.panel)
+        panels = self.panels_of(self.name)
+        return still_kept((one for one in panels if one.panel == self.panel), f"Panel {self.panel}")
 
     @property
     def grid(self) -> SpotGrid:
@@ -198,7 +199,8 @@ class SpotsScreen(TrialScreen):
 
     def do_as_last(self, event: Event) -> None:
         """Take over size and doses of another panel; what its spots showed is not taken over."""
-        other = next(one for one in self.panels_of(self.name) if one.panel == event.arg)
+        panels = self.panels_of(self.name)
+        other = still_kept((one for one in panels if one.panel == event.arg), f"Panel {event.arg}")
         typed = grid_of(other, self.spots_of(event.arg))
         self._write(**{name: text for name, text in typed.items() if OF_LAYOUT.fullmatch(name)})
 

@@ -12,7 +12,7 @@ from heritagecheck.evidence.trials.panels import worked_with
 from heritagecheck.evidence.trials.series import trial_cautions
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.judgement.options import Stop, options_for
-from heritagecheck.screens.app import Desk
+from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
@@ -54,7 +54,8 @@ class TrialScreen(ZoneScreen):
     @property
     def zone(self) -> Zone:
         """The zone as it is saved."""
-        return next(zone for zone in self.desk.survey.all(Zone) if zone.zone == self.code)
+        every = self.desk.survey.all(Zone)
+        return still_kept((one for one in every if one.zone == self.code), f"Zone {self.code}")
 
     @property
     def kind(self) -> str:

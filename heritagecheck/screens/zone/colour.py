@@ -197,8 +197,8 @@ class ColourScreen(MeterFilePart):
             self.fault = "Say first whether the stone is dry, damp or wet. Then paste again."
             return
         rows, wrong = read_rows(event.value, by_eye=bool(now.by_eye))
-        for row in rows:
-            now.add(row)
+        for place, row in enumerate(rows):
+            now.add(row, event.once and f"{event.once} {place}")
         self._keep(event.arg, before)
         said = f"{count_of(len(rows), 'row')} taken."
         if wrong:

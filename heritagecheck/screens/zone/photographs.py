@@ -130,8 +130,8 @@ class PhotographsScreen(PhotoMeasuring):
             if plate is None:
                 raise LookupError(name)
             return plate.picture(name)
-        item = next(one for one in self.photographs() if one.sha256.startswith(mark))
-        path = self.desk.survey.file(item.file)
+        found = [one.file for one in self.photographs() if one.sha256.startswith(mark)]
+        path = self.desk.survey.file(found[0]) if found else None
         if path is None:
             raise LookupError(name)
         return shown_photograph(path, LARGE if kind == "large" else THUMB)[0], "image/jpeg"

@@ -90,7 +90,7 @@ class WhatItIsScreen(ZoneScreen):
 
     def _offered(self) -> list[tuple[str, str, str, str]]:
         """What another zone may share: field, text, title, value in words."""
-        if not self.like:
+        if self.like not in {one.zone for one in self.desk.survey.all(Zone)}:
             return []
         form = self.hand.zone
         offers = as_zone(self.desk.survey, self.like)
