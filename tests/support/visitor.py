@@ -73,6 +73,21 @@ class Visitor:
             self.key("Enter")
         self.settle()
 
+    def fill(self, name: str, text: str) -> None:
+        """Type into the field of that name."""
+        self.page.locator(f'[name="{name}"]').fill(text)
+        self.strokes += len(text)
+
+    def begin_to_count(self) -> None:
+        """Count strokes, taps and seconds from here on."""
+        self.strokes, self.taps, self.began_s = 0, 0, time.monotonic()
+
+    @property
+    def told(self) -> str:
+        """What it took since counting began."""
+        seconds = time.monotonic() - self.began_s
+        return f"{self.strokes} key strokes, {self.taps} taps, {seconds:.0f} s"
+
     def key(self, name: str) -> None:
         """Press one key."""
         self.page.keyboard.press(name)
