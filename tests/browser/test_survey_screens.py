@@ -5,13 +5,15 @@ from __future__ import annotations
 import importlib.util
 import os
 import re
+import signal
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browsing import TABLET, survey_pages, window
+from browsing import LAPTOP, TABLET, survey_pages, window
 from pictured_wall import saved, wall
 from visitor import PROGRAM_FAULTS, Visitor
 
@@ -44,17 +46,23 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    """The address that heritagecheck lab tells."""
-    with survey_pages(folder / "sluice", folder / "home") as (told, _):
+def opened(folder: Path) -> Iterator[tuple[str, Any]]:
+    """The address that heritagecheck lab tells, and its server."""
+    with survey_pages(folder / "sluice", folder / "home") as told:
         yield told
+
+
+@pytest.fixture(scope="module")
+def address(opened: tuple[str, Any]) -> str:
+    """The address of the start page."""
+    return opened[0]
 
 
 @pytest.fixture(scope="module")
 def she(address: str, browser: Any, axe: str) -> Iterator[Visitor]:
     """A conservator at the start page, on a tablet."""
-    with window(browser, TABLET) as opened:
-        visitor = Visitor(opened, axe)
+    with window(browser, TABLET) as shown:
+        visitor = Visitor(shown, axe)
         visitor.arrive(address, "conservator")
         yield visitor
 
@@ -64,14 +72,7 @@ def test_structure_elevation_and_policy_come_first(she: Visitor, folder: Path) -
     pictures = folder / "pictures"
     she.look(pictures, "start")
     she.press("Go on: The structure")
-    for label, text in (
-        ("Name of the structure", "Quillmere Sluice"),
-        ("Question of the survey", "Which zones can be cleaned"),
-        ("Why it matters", "The last sluice of its kind"),
-        ("Who surveyed", "conservator"),
-        ("Survey closed on", "2026-11-30"),
-    ):
-        she.write(label, text)
+    she.write("Name of the structure", "Quillmere Sluice")
     she.look(pictures, "structure")
     she.press("Save the structure")
 
@@ -152,10 +153,14 @@ def test_two_sets_of_readings_are_typed_without_leaving_the_keyboard(
         she.page.locator(f"#choose-{place}").click()
         she.settle()
         she.press("Dry", exact=True)
-        for step in range(5):
-            she.fill(
-                "line.L", f"{lightness + step / 10:.1f} 1,2 {6 + step / 10:.1f}".replace(".", ",")
-            )
+        for more, rest in (
+            (0, "1,2 6,4"),
+            (2, "1,5 6"),
+            (1, "0,9 7,1"),
+            (3, "1,4 6,6"),
+            (1, "1 5,8"),
+        ):
+            she.fill("line.L", f"{lightness + more},5 {rest}")
             she.key("Enter")
         she.look(folder / "pictures", f"colour-{place}")
         assert she.sees("Not compared yet") is (place == "soiled")
@@ -199,3 +204,87 @@ def test_answer_and_report_are_there(
     she.look(folder / "pictures", "answers")
     for name in ("report.html", "report.pdf"):
         assert (folder / "sluice" / "report" / name).stat().st_size > 10_000
+
+
+def test_one_answer_changed_changes_what_is_recommended(she: Visitor) -> None:
+    """Loose material over people is urgent as soon as it is saved."""
+    she.press("Start")
+    she.press("Zones")
+    she.page.locator("#row-N01 button").first.click()
+    she.settle()
+    assert "urgent" not in she.page.locator(".strip").inner_text()
+    she.press("Findings", within="nav.tasks")
+    she.press("yes", exact=True)
+    she.press("Save zone N01")
+    assert "urgent: make safe" in she.page.locator(".strip").inner_text()
+
+
+def test_two_people_on_one_zone_see_both_values(
+    she: Visitor, address: str, browser: Any, axe: str
+) -> None:
+    """Nothing is saved over what the other has not seen; she keeps hers and his is told."""
+    with window(browser, LAPTOP) as shown:
+        he = Visitor(shown, axe)
+        he.arrive(f"{address}#zone%2FN01", "engineer")
+        she.press("What it is", within="nav.tasks")
+        she.write("Note", "Wet at the foot")
+        he.write("Note", "Dry all over")
+        he.press("Save zone N01")
+        assert he.sees("Saved: zone N01")
+    she.press("Save zone N01")
+    assert she.sees("Two people changed the same record")
+    assert she.sees("Saved meanwhile by engineer")
+    she.press("Keep mine")
+    she.press("Save zone N01")
+    assert she.sees("Saved: zone N01")
+
+
+def test_draft_is_found_after_the_program_was_killed(
+    she: Visitor, opened: tuple[str, Any], browser: Any, axe: str
+) -> None:
+    """The page says that nobody answers; what was typed then is there again."""
+    _, server = opened
+    she.write("Reason for the significance", "Seen from the quay")
+    for kernel in kernels_of(server.pid):
+        os.kill(kernel, signal.SIGKILL)
+    she.page.locator('[name="zone.note"]').fill("Typed when nobody listened")
+    she.page.get_by_text("No answer from the program").wait_for()
+    she.page.get_by_role("button", name="Reload the page").click()
+    she.arrive_again()
+    assert (
+        she.page.locator('[name="zone.significance_reason"]').input_value() == "Seen from the quay"
+    )
+    assert she.page.locator('[name="zone.note"]').input_value() == "Typed when nobody listened"
+    assert she.sees("Not saved yet")
+
+
+def kernels_of(server: int) -> list[int]:
+    """Processes of the server in which the pages live."""
+    children = Path(f"/proc/{server}/task/{server}/children").read_text(encoding="ascii").split()
+    return [
+        int(child)
+        for child in children
+        if b"ipykernel" in Path(f"/proc/{child}/cmdline").read_bytes()
+    ]
+
+
+# Brings up the loopback of a network that leads nowhere, then runs a test there.
+ALONE = """
+import fcntl, socket, struct, sys
+import pytest
+with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as one:
+    fcntl.ioctl(one, 0x8914, struct.pack("16sh", b"lo", 1))
+sys.exit(pytest.main(["-q", "-n", "0", "-p", "no:cacheprovider", sys.argv[1], "-k", sys.argv[2]]))
+"""
+
+
+@pytest.mark.long
+def test_pages_need_no_network() -> None:
+    """In a network namespace without a way out the same pages open and work."""
+    within = ["unshare", "--net", "--map-root-user", sys.executable, "-c", ALONE]
+    said = subprocess.run(
+        [*within, str(Path(__file__)), "come_first"], check=False, capture_output=True, text=True
+    )
+
+    assert said.returncode == 0, said.stdout[-2000:]
+    assert "1 passed" in said.stdout

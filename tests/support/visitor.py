@@ -21,7 +21,7 @@ SMALL = """() => [...document.querySelectorAll(
   .filter(one => one.offsetParent && one.type !== 'file')
   .map(one => [one.getBoundingClientRect().height, one.outerHTML.slice(0, 120)])
   .filter(([height]) => height < 43.5)"""
-PROGRAM_FAULTS = "Traceback|The program failed|undefined|None\\b|\\bnan\\b"
+PROGRAM_FAULTS = "Traceback|The program failed|undefined|\\bnan\\b"
 
 
 @dataclass
@@ -43,12 +43,16 @@ class Visitor:
         """Open the start page and say who it is."""
         self.page.set_default_timeout(TO_ANSWER_MS)
         self.page.goto(address, timeout=3 * TO_ANSWER_MS)
-        self.page.locator(".hc-screen h1").wait_for(timeout=3 * TO_ANSWER_MS)
-        self.page.add_script_tag(content=self.axe)
-        self.settle()
+        self.arrive_again()
         if self.page.get_by_label("Your role").count():
             self.write("Your role", role)
             self.press("Begin")
+
+    def arrive_again(self) -> None:
+        """Wait until the page is there, as after a reload."""
+        self.page.locator(".hc-screen h1").wait_for(timeout=3 * TO_ANSWER_MS)
+        self.page.add_script_tag(content=self.axe)
+        self.settle()
 
     def settle(self) -> None:
         """Wait until the program has answered everything."""

@@ -16,6 +16,9 @@ from heritagecheck.survey.records import Photo, Reading, Zone
 MIN_READINGS = 5
 _SIDES = ("soiled", "reference")
 
+# The arguments of a comparison as a reader of the zone knows them.
+_STONES = {"lab_soiled": "soiled stone", "lab_reference": "clean stone"}
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ZoneColour:
@@ -186,7 +189,10 @@ def _compared(
         sides = (_Lab(dry["soiled"]), _Lab(dry["reference"]))
         return _difference(*sides, error, places.get("soiled"), places.get("reference")), note
     except ValueError as why:
-        return None, f"the readings can't be compared: {why}"
+        words = str(why).rstrip(".")
+        for argument, stone in _STONES.items():
+            words = words.replace(argument, stone)
+        return None, f"the readings can't be compared. {words[:1].upper()}{words[1:]}"
 
 
 class _Lab:

@@ -6,12 +6,13 @@ import asyncio
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from heritagecheck.documents.page_templates import sentence
 from heritagecheck.evidence.colour.display import display_colour
 from heritagecheck.evidence.colour.meter_readings import lab_of_munsell
 from heritagecheck.evidence.colour.set_so_far import SetSoFar, lying_apart, set_so_far
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.screens.app import Desk
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.entry.colour_rows import Lab
 from heritagecheck.survey.entry.colour_set import Drafted, SetInHand
 from heritagecheck.survey.records import Photo, Reading, Zone
@@ -73,7 +74,11 @@ def help_of(
     photos = survey.of_zone(zone.zone, Photo)
     found = colour_of_zone(zone, readings, photos, survey.unsteady_sessions)
     if found.used is None:
-        return Help(tuple(swatches), tuple(of_set), (f"Not compared yet: {found.meter_note}.",))
+        return Help(
+            tuple(swatches),
+            tuple(of_set),
+            (f"Not compared yet. {ended(sentence(found.meter_note))}",),
+        )
     swatches += [
         _swatch("soiled", found.used.mean_soiled), _swatch("clean", found.used.mean_reference),
     ]  # fmt: skip
