@@ -225,7 +225,11 @@ def test_two_people_on_one_zone_see_both_values(
     """Nothing is saved over what the other has not seen; she keeps hers and his is told."""
     with window(browser, LAPTOP) as shown:
         he = Visitor(shown, axe)
-        he.arrive(f"{address}#zone%2FN01", "engineer")
+        he.arrive(address, "engineer")
+        he.press("Zones")
+        he.page.locator("#row-N01 button").first.click()
+        he.settle()
+        he.press("What it is", within="nav.tasks")
         she.press("What it is", within="nav.tasks")
         she.write("Note", "Wet at the foot")
         he.write("Note", "Dry all over")
