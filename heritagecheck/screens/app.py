@@ -141,6 +141,7 @@ class Desk:
 
     def guarded(self, act: Callable[[], None]) -> None:
         """Tell a fault where the person sees it: a notebook would show none of a callback's."""
+        before = self.survey.journal_head
         try:
             act()
         except SurveyError as error:
@@ -156,10 +157,12 @@ class Desk:
                 "The program failed at this. What you saved and your draft are kept.",
                 "Reload the page. The details are in the log of the program.",
             )
-        # What was saved just now is one's own.
-        if self.survey.journal_head != self.head:
-            self.head = self.survey.journal_head
+        # What was saved just now is one's own; what others saved before is told by `look_around`.
+        after = self.survey.journal_head
+        if after != before and self.head == before:
+            self.head = after
             self.survey.refresh()
+            self._follow()
 
     def save(
         self, *records: Record, what: str, reason: str = "", in_place_of: Sequence[Record] = ()

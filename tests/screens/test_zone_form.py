@@ -245,6 +245,25 @@ def test_two_people_on_one_zone_choose_between_their_values(place: Path) -> None
         assert (kept.area_m2, kept.note) == (5, "Seen from the ladder")
 
 
+def test_save_right_after_theirs_overwrites_nothing_unseen(place: Path) -> None:
+    """Also where the page was not drawn again between their save and one's own."""
+    with DatabaseSurvey(place) as mine, DatabaseSurvey(place) as theirs:
+        one, other = at(mine, "zone/Z1"), at(theirs, "zone/Z1", who="engineer")
+        assert one.page
+        one.type("zone.note", "Wet at the foot")
+        other.type("zone.note", "Dry all over")
+        other.press("save")
+
+        for event in (
+            Event("leave", name="zone.note", route="zone/Z1"),
+            Event("save", route="zone/Z1"),
+        ):
+            one.app.hear(event)
+
+        assert getattr(theirs.record("zones", "Z1"), "note") == "Dry all over"  # noqa: B009
+        assert "Two people changed the same record" in one.page
+
+
 def test_their_value_can_be_taken_and_mine_brought_back(place: Path) -> None:
     """Neither value is lost by the choice: undo typing shows one's own again."""
     with DatabaseSurvey(place) as mine, DatabaseSurvey(place) as theirs:
