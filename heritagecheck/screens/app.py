@@ -305,6 +305,11 @@ class App:
         return self.desk.route
 
     @property
+    def who(self) -> str:
+        """Role of the person, which the browser keeps for the next time."""
+        return self.desk.who
+
+    @property
     def screen(self) -> Screen:
         """The screen of the route; an unknown route leads to the start."""
         return self._at(self.desk.route)

@@ -61,6 +61,10 @@ class Shown(Protocol):
     def route(self) -> str:
         """Where the person is."""
 
+    @property
+    def who(self) -> str:
+        """Role of the person, which the browser keeps for the next time."""
+
     def html(self) -> str:
         """The whole page as it stands."""
 
@@ -115,7 +119,7 @@ class LivePage(anywidget.AnyWidget):
             self.show()
         finally:
             # A page that never hears of its event would wait for it for good.
-            self.send({"answered": content.get("number")})
+            self.send({"answered": content.get("number"), "who": self.shown.who})
 
     def show(self) -> None:
         """Show the page as it stands now."""
