@@ -278,7 +278,7 @@ class OutlineScreen(ZoneCutting, Screen):
         if self.record is None:
             give_outline(self.desk.drafts, self.desk.who, self.zone, outline=text,
                          area_m2=f"{area:g}" if event.arg == "area" else "")  # fmt: skip
-            self.desk.say(f"Kept with the draft of {self.zone}: its outline.")
+            self.desk.say(f"Outline kept as a draft. It is saved together with zone {self.zone}.")
         else:
             more = {"area_m2": area} if event.arg == "area" else {}
             changed = self.record.changed(outline=text, **more)

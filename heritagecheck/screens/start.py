@@ -87,7 +87,7 @@ def _steps(desk: Desk) -> list[Step]:
         ),
         Step(
             "elevations", "Elevations", bool(elevations),
-            ", ".join(one.name for one in elevations) or "none yet: each needs only a name",
+            "; ".join(one.name for one in elevations) or "none yet: each needs only a name",
         ),
         Step(
             "policy", "What the team agrees", bool(agreed),
@@ -95,8 +95,11 @@ def _steps(desk: Desk) -> list[Step]:
             else "values are offered; agree before the first answer is seen",
         ),
         Step(
-            "zones", "Zones", bool(zones) and all(one.state == "complete" for one in progress),
+            "zones", "Zones", bool(zones) and all(one.state == "recorded" for one in progress),
             progress_sentence(progress) if zones else "none yet",
         ),
-        Step("answers", "Answers and report", False, "clean it, try it first, or leave it"),
+        Step(
+            "answers", "Answers and report", False,
+            "clean, trial first, leave and monitor, or leave",
+        ),
     ]  # fmt: skip

@@ -107,7 +107,7 @@ class ZoneCutting:
             self.saved_here = True
             self.finished()
             self.desk.say(
-                f"{self.zone} is split. The smaller part is {code}: chalk it on the wall. "
+                f"{self.zone} is split. The smaller part is {code}: write it on your drawing. "
                 f"All records stay with {self.zone}."
             )
 
@@ -131,7 +131,7 @@ class ZoneCutting:
         self.saved_here = True
         self.desk.drafts.drop(self.desk.who, f"outline/{gone.elevation}/{gone.zone}")
         self.desk.say(
-            f"Joined: {kept.zone} now holds {gone.zone} too. Strike {gone.zone} on the wall."
+            f"Joined: {kept.zone} now holds {gone.zone} too. Cross out {gone.zone} on your drawing."
         )
         if kept is self.record:
             self.finished()
@@ -139,7 +139,7 @@ class ZoneCutting:
             self.desk.go("outline", kept.elevation, kept.zone)
 
     def do_rename(self, event: Event) -> None:
-        """Give the zone another name; its code stays, because it is chalked on the wall."""
+        """Give the zone another name; its code stays, as drawings and tags carry it."""
         assert self.record is not None
         if not self.name.strip():
             self.desk.refuse("The name was not saved.", "Write the name in a few words.")

@@ -23,18 +23,18 @@ from heritagecheck.survey.entry.zone_progress import (
 )
 from heritagecheck.survey.records import Elevation, Structure, Zone
 
-BEGUN, HALF, COMPLETE = "not begun", "half-filled", "complete"
+BEGUN, PART, RECORDED = "not begun", "part recorded", "recorded"
 # A sign and a hatch beside each colour: glare, grey print and colour-blind eyes lose the colour.
 SIGNS = {
-    BEGUN: "–", HALF: "½", COMPLETE: "✓",
+    BEGUN: "–", PART: "½", RECORDED: "✓",
     "clean": "C", "trial first": "T", "leave and monitor": "M", "leave": "L",
 }  # fmt: skip
 PAINT = {
     BEGUN: ("#fffdf8", ""),
-    HALF: ("#f0b93a", HATCHES["trial first"]),
-    COMPLETE: ("#7fb3a6", ""),
+    PART: ("#f0b93a", HATCHES["trial first"]),
+    RECORDED: ("#7fb3a6", ""),
 }
-FILTERS = {"all": "All", "open": "Open", "lead": "Need a lead test"}
+FILTERS = {"all": "All", "open": "Not fully recorded", "lead": "Need a lead test"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ class ZonesScreen(Screen):
         rows = []
         for zone, far in zip(survey.all(Zone), self._far(), strict=True):
             state = self.outcomes.get(zone.zone, far.state)
-            more = f"open: {', '.join(far.open)}" if far.open and state == HALF else ""
+            more = f"open: {', '.join(far.open)}" if far.open and state == PART else ""
             rows.append(Row(zone.zone, zone.name, zone.elevation, state, more, far.lead_to_test))
         for one in begun_zones(survey, self.desk.drafts):
             more = "no record yet" if one.who == self.desk.who else f"begun by {one.who}"
@@ -143,7 +143,7 @@ class ZonesScreen(Screen):
     def _wanted(self, row: Row) -> bool:
         """Whether the filter lets a zone through."""
         if self.filter == "open":
-            return row.state in {BEGUN, HALF}
+            return row.state in {BEGUN, PART}
         return self.filter == "all" or row.needs_lead_test
 
     def _progress(self) -> str:
@@ -199,7 +199,9 @@ class ZonesScreen(Screen):
             self.desk.survey, self.desk.drafts, self.desk.who,
             elevation=item.elevation, name=self.name.strip(),
         )  # fmt: skip
-        self.desk.say(f"Begun: {code}, {self.name.strip()}. Chalk {code} on the wall.")
+        self.desk.say(
+            f"Begun, not saved yet: {code}, {self.name.strip()}. Write {code} on your drawing."
+        )
         self.name = ""
         if event.arg == "outline":
             self.desk.go("outline", item.elevation, code)

@@ -89,11 +89,11 @@ def test_structure_elevation_and_policy_come_first(she: Visitor, folder: Path) -
     she.write("Length between", "10,0")
     she.look(pictures, "placing")
     she.press("Look at it in place")
-    she.page.get_by_text("Does it lie well").wait_for()
+    she.page.get_by_text("Is the picture in the right place").wait_for()
     assert re.search(r"shows 1[12]\.\d\d m by [78]\.\d\d m", she.text), she.text
     she.press("Use this picture")
 
-    she.press("Start")
+    she.press("Your survey")
     she.press("What the team agrees")
     she.look(pictures, "policy")
     she.press("Agree to all of these values")
@@ -104,7 +104,7 @@ def test_first_zone_is_outlined_and_filled_in(she: Visitor, folder: Path) -> Non
     """Its outline is tapped, its terms are chosen from lists, numbers are typed with a comma."""
     pictures = folder / "pictures"
     she.begin_to_count()
-    she.press("Start")
+    she.press("Your survey")
     she.press("Zones")
     she.write("What is it, in a few words", "Left plinth")
     she.press("New zone: draw its outline")
@@ -195,7 +195,7 @@ def test_answer_and_report_are_there(
     with capsys.disabled():
         sys.stdout.write(f"\nOne zone: {she.told}\n")
     assert she.strokes + she.taps < 400
-    she.press("Start")
+    she.press("Your survey")
     she.press("Answers and report")
     she.press("Work out the answers")
     she.page.get_by_text("are those of the records as they are saved now").wait_for()
@@ -208,7 +208,7 @@ def test_answer_and_report_are_there(
 
 def test_one_answer_changed_changes_what_is_recommended(she: Visitor) -> None:
     """Loose material over people is urgent as soon as it is saved."""
-    she.press("Start")
+    she.press("Your survey")
     she.press("Zones")
     she.page.locator("#row-N01 button").first.click()
     she.settle()

@@ -84,7 +84,7 @@ def test_two_sets_are_typed_and_compared(survey: DatabaseSurvey) -> None:
     hand.press("save_set", "reference")
 
     assert "10 soiled and 10 clean readings compared." in said
-    assert "A colour difference says nothing of whether cleaning would do harm." in said
+    assert "A colour difference says nothing about whether cleaning would do harm." in said
     readings = survey.all(Reading)
     assert {one.set_name: one.set_size for one in readings} == {"Z1-soiled": 10, "Z1-reference": 10}
     assert readings[0].L_star == 42.0
@@ -217,7 +217,7 @@ def test_a_draft_outlives_the_program(survey: DatabaseSurvey) -> None:
     again.press("set", "soiled")
 
     assert "1 not saved" in told(again)
-    assert "Colour half-filled" in told(at(survey, "zone/Z1/what"))
+    assert "Colour not saved" in told(at(survey, "zone/Z1/what"))
     again.press("save_set", "soiled")
     assert len(survey.all(Reading)) == 1
 
@@ -319,7 +319,7 @@ def test_the_meter_s_own_file_becomes_a_set(survey: DatabaseSurvey, tmp_path: Pa
     hand.press("state", "dry")
     hand.app.take(GivenFile(path, "day.txt", "meter"))
 
-    assert "holds 5 measurements; 5 are taken: A0, A1" in told(hand)
+    assert "holds 5 measurements; 5 would be saved: A0, A1" in told(hand)
     hand.press("take_file", "soiled")
 
     found = survey.all(Reading)

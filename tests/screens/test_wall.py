@@ -400,7 +400,7 @@ def test_rename_changes_the_name_and_never_the_code(example: Hand) -> None:
     """The new name is saved; the page says why the code stays."""
     example.press("outline", "N09")
     example.press("mode", "rename")
-    assert "The code N09 stays, because it is chalked on the wall." in example.page
+    assert "The code N09 stays, because drawings, tags and records carry it." in example.page
     example.type("zone.name", "Cornice, left")
     example.press("rename")
 
@@ -412,7 +412,7 @@ def test_map_reads_each_zone_aloud_and_leads_to_it(example: Hand) -> None:
     page = example.page
     assert page.count('role="option"') == 18
     assert 'aria-label="N09 Limestone cornice, left half: ' in page
-    assert "of 52 zones complete" in page
+    assert "of 52 zones recorded" in page
     example.press("elevation", "tower")
     every = example.page.count('id="row-')
     example.press("filter", "lead")

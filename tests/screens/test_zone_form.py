@@ -127,7 +127,7 @@ def test_values_of_another_zone_are_taken_over_only_when_confirmed(survey: Datab
     hand.press("elevation", "N")
     hand.press("like", "Z1")
     form = hand.app.screen.forms["zone"]  # type: ignore[attr-defined]
-    assert "is all of this so here too?" in hand.page
+    assert "is all of this true here too?" in hand.page
     assert form.text["substrate"] == ""
     hand.press("take_over")
 
@@ -303,7 +303,7 @@ def test_answer_names_the_outcome_cautions_and_where_each_gap_is_closed(
     assert all(one.hazard in page for one in recommendation.cautions)
     assert page.count('data-do="task" data-arg="findings"') > 2
     hand.press("card")
-    assert "Put the full card away" in hand.page
+    assert "Hide the full card" in hand.page
 
 
 def test_answer_by_the_offered_policy_says_that_nobody_agreed_it(tmp_path: Path) -> None:
@@ -315,7 +315,7 @@ def test_answer_by_the_offered_policy_says_that_nobody_agreed_it(tmp_path: Path)
         )
         page = at(survey, "zone/Z1/answer").page
 
-    assert "by the offered policy, which nobody agreed yet" in page
+    assert "by values that your team has not agreed" in page
 
 
 @pytest.mark.parametrize("task", ["what", "soiling", "findings"])

@@ -143,9 +143,9 @@ def test_a_zone_with_nothing_but_its_row_is_not_begun(zone: dict[str, Any]) -> N
     assert "Is material loose over people?" in found.open["Findings"]
 
 
-def test_a_zone_is_complete_once_all_that_is_asked_has_an_answer() -> None:
+def test_a_zone_is_recorded_once_all_that_is_asked_has_an_answer() -> None:
     """What gate 8 asks is arranged later, and photographs are asked of no zone."""
-    assert progress_of(whole()) == ZoneProgress("Z1", "A bay", "complete", {}, False)
+    assert progress_of(whole()) == ZoneProgress("Z1", "A bay", "recorded", {}, False)
 
 
 @pytest.mark.parametrize(
@@ -163,13 +163,13 @@ def test_a_zone_is_complete_once_all_that_is_asked_has_an_answer() -> None:
 def test_what_is_missing_is_named_under_its_task(
     table: str, change: dict[str, Any], task: str, words: str
 ) -> None:
-    """One thing missing makes a complete zone half-filled, and says where to go."""
+    """One thing missing makes a recorded zone part recorded, and says where to go."""
     raw = whole()
     raw[table][0] |= change
 
     found = progress_of(raw)
 
-    assert (found.state, dict(found.open)) == ("half-filled", {task: (words,)})
+    assert (found.state, dict(found.open)) == ("part recorded", {task: (words,)})
 
 
 @pytest.mark.parametrize(
@@ -192,7 +192,7 @@ def test_a_reason_for_no_answer_counts_as_answered() -> None:
     }  # fmt: skip
     raw["layers"][0] |= {"value": "not_assessed", "value_reason": "no section may be taken"}
 
-    assert progress_of(raw).state == "complete"
+    assert progress_of(raw).state == "recorded"
 
 
 @pytest.mark.parametrize(
@@ -254,16 +254,16 @@ def test_the_example_is_told_in_a_sentence() -> None:
 
     assert {one.zone for one in progress if one.open} - lead == set(written["zone"]) - lead
     assert progress_sentence(progress).startswith(
-        f"{sum(one.state == 'complete' for one in progress)} of 52 zones complete; "
+        f"{sum(one.state == 'recorded' for one in progress)} of 52 zones recorded; "
     )
 
 
 def test_sentences_leave_out_what_there_is_not() -> None:
     """One zone, none, and one that needs a lead test."""
     assert progress_sentence(()) == "no zone recorded yet"
-    assert progress_sentence([progress_of(whole())]) == "1 of 1 zone complete"
+    assert progress_sentence([progress_of(whole())]) == "1 of 1 zone recorded"
     assert progress_sentence([progress_of(bare_rows(STEEL))]) == (
-        "0 of 1 zone complete; 1 needs a lead test"
+        "0 of 1 zone recorded; 1 needs a lead test"
     )
 
 

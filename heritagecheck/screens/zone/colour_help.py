@@ -19,7 +19,7 @@ from heritagecheck.survey.records import Photo, Reading, Zone
 from heritagecheck.survey.survey import Survey
 
 WET = "Wet or damp stone is darker. These readings are kept and shown, and never compared."
-NOT_HARM = "A colour difference says nothing of whether cleaning would do harm."
+NOT_HARM = "A colour difference says nothing about whether cleaning would do harm."
 
 
 class Swatch(NamedTuple):
@@ -110,7 +110,7 @@ def _of_set(chosen: SetInHand, so_far: SetSoFar) -> list[str]:
         more = count_of(so_far.needed - so_far.count, "more dry reading")
         found.append(f"{more}, and the mean is known to ±1 CIELAB unit.")
     else:
-        found.append("Enough: the mean is known to ±1 CIELAB unit.")
+        found.append("The mean is known to ±1 CIELAB unit.")
     if any(one.state != "dry" for one in chosen.readings):
         found.append(WET)
     return found

@@ -1,4 +1,4 @@
-"""How far each task of a zone is: done, half-filled or open, by sign and word."""
+"""How far each task of a zone is recorded, by sign and word."""
 
 from __future__ import annotations
 
@@ -23,7 +23,11 @@ class State(NamedTuple):
     missing: tuple[str, ...] = ()
 
 
-OPEN, HALF, DONE = ("–", "open"), ("½", "half-filled"), ("✓", "done")
+OPEN, PART, RECORDED = ("–", "to do"), ("½", "part recorded"), ("✓", "recorded")
+NOT_SAVED, NONE = ("!", "not saved"), ("○", "none recorded")
+# Nothing may be missing in these although nobody looked.
+MAY_BE_NONE = {"tests", "colour", "photographs"}
+ANSWERED, NO_ANSWER = ("•", "worked out"), ("–", "not yet")
 
 
 def states_of(hand: ZoneAtHand) -> dict[str, State]:
@@ -32,17 +36,20 @@ def states_of(hand: ZoneAtHand) -> dict[str, State]:
 
 
 def _state(hand: ZoneAtHand, task: Task) -> State:
-    """State of one task, by what is saved; something typed and not saved makes it half-filled."""
+    """State of one task, by what is saved; what is typed and not saved comes first."""
     forms = any(form.task.startswith(f"zone/{hand.code}/{task.key}#") for form in hand.changed())
     typed = forms or task.key in hand.in_hand
-    if hand.progress is None:
-        return State(*HALF if typed else OPEN)
     if task.key == "answer":
-        return State(*DONE if hand.standing and hand.standing.assessment else OPEN)
-    missing = hand.progress.open.get(task.title, ())
-    if typed or (missing and _begun(hand, task)):
-        return State(*HALF, missing)
-    return State(*OPEN, missing) if missing else State(*DONE)
+        return State(*ANSWERED if hand.standing and hand.standing.assessment else NO_ANSWER)
+    missing = hand.progress.open.get(task.title, ()) if hand.progress else ()
+    if typed:
+        return State(*NOT_SAVED, missing)
+    if hand.progress is None:
+        return State(*OPEN)
+    begun = _begun(hand, task)
+    if missing:
+        return State(*PART if begun else OPEN, missing)
+    return State(*RECORDED if begun or task.key not in MAY_BE_NONE else NONE)
 
 
 def _begun(hand: ZoneAtHand, task: Task) -> bool:

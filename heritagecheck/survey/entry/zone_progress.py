@@ -26,7 +26,7 @@ from heritagecheck.survey.settings.series_setting import missing_settings, told_
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 
-State = Literal["not begun", "half-filled", "complete"]
+State = Literal["not begun", "part recorded", "recorded"]
 ByKind = Mapping[type[Record], tuple[Record, ...]]
 
 
@@ -58,7 +58,7 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
     Returns
     -------
     tuple of ZoneProgress
-        *Complete* is a zone of which everything that the survey asks is recorded, or the reason why
+        *Recorded* is a zone of which everything that the survey asks is recorded, or the reason why
         it is not; what gate 8 asks is arranged later. *Not begun* is one that has no record but its
         own row.
     """
@@ -69,7 +69,7 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
 
 def progress_sentence(progress: Iterable[ZoneProgress]) -> str:
     """
-    All zones in a sentence, such as *31 of 48 zones complete; 6 half-filled; 4 need a lead test*.
+    All zones in a sentence, such as *31 of 48 zones recorded; 6 part recorded; 4 need a lead test*.
 
     Parameters
     ----------
@@ -84,9 +84,9 @@ def progress_sentence(progress: Iterable[ZoneProgress]) -> str:
     if not progress:
         return "no zone recorded yet"
     states = Counter(one.state for one in progress)
-    parts = [f"{states['complete']} of {count_of(len(progress), 'zone')} complete"]
-    if half := states["half-filled"]:
-        parts.append(f"{half:,} half-filled")
+    parts = [f"{states['recorded']} of {count_of(len(progress), 'zone')} recorded"]
+    if half := states["part recorded"]:
+        parts.append(f"{half:,} part recorded")
     if lead := sum(one.lead_to_test for one in progress):
         parts.append(f"{lead:,} {'needs' if lead == 1 else 'need'} a lead test")
     return "; ".join(parts)
@@ -96,7 +96,7 @@ def _progress(zone: Zone, records: ByKind) -> ZoneProgress:
     """How far one zone has come."""
     found = {task: tuple(missing(zone, records)) for task, missing in TASKS.items()}
     open_ = {task: missing for task, missing in found.items() if missing}
-    state: State = "complete" if not open_ else "half-filled" if records else "not begun"
+    state: State = "recorded" if not open_ else "part recorded" if records else "not begun"
     return ZoneProgress(zone.zone, zone.name, state, open_, _lead_open(zone, records))
 
 
