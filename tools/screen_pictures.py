@@ -76,12 +76,12 @@ def _from_an_empty_folder(browser: Browser, folder: Path) -> Iterator[tuple[str,
 
         she.press("Look at it in place")
         she.press("Use this picture")
-        she.press("Start")
+        she.press("Your survey")
         she.press("What the team agrees")
         yield "policy", _seen(she, 760)
 
         she.press("Agree to all of these values")
-        she.press("Start")
+        she.press("Your survey")
         she.press("Zones")
         she.write("What is it, in a few words", "Left plinth")
         she.press("New zone: draw its outline")
@@ -114,8 +114,8 @@ def _of_the_example(browser: Browser, folder: Path) -> Iterator[tuple[str, bytes
         she.page.locator("svg.plate image[href]").first.wait_for()
         yield "photographs", _seen(she, 760, "Measure P3")
         she.press("All zones")
-        she.press("Show the recommendations")
-        she.page.get_by_role("button", name="Show how far the zones are").wait_for()
+        she.press("Show the outcomes")
+        she.page.get_by_role("button", name="Show the progress of the survey").wait_for()
         she.settle()
         yield "zones", _seen(she, 960)
 

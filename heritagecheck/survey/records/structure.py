@@ -123,7 +123,7 @@ class Elevation(Record):
 class Zone(Record):
     """The largest area on which one decision can be defended."""
 
-    zone: Key = column("Code of the zone, as chalked on the wall", title="Code of the zone")
+    zone: Key = column("Code of the zone, as on drawings and tags", title="Code of the zone")
     elevation: Key = column("Elevation on which it lies", title="Elevation")
     name: Words = column("What it is, in words")
     area_m2: float = column("Area", unit="m²", gt=0, le=100_000)
@@ -169,7 +169,7 @@ class Zone(Record):
     note: OptionalText = column("Anything else", title="Note", default=None)
     coatings: OptionalCount = column(
         "Coatings of different history, each to be tested for lead; 0 where there is none",
-        title="Coatings of different history", default=None, ge=0, le=50,
+        title="Number of different coatings", default=None, ge=0, le=50,
     )  # fmt: skip
     not_tried: OptionalText = column(
         "Gentler methods that were not tried, each with its reason, separated by semicolons, such "

@@ -48,7 +48,7 @@ class Panel(Record):
         "Setting in words, for people; only the fields and the table settings decide",
         title="Setting in words",
     )
-    done_on: date = column("Done on")
+    done_on: date = column("Laid on")
     read_on: OptionalDate = column("Last read on", default=None)
     not_read_because: OptionalText = column("Why it was not read", default=None)
     winter_included: Annotated[YesNo | None, Maybe] = column(
