@@ -176,7 +176,7 @@ def test_panels_of_a_series_are_laid_and_read(she: Visitor, folder: Path) -> Non
     she.look(folder / "pictures", "series-new")
     she.press("algae", exact=True)
     she.write("Panels laid in that series", "2")
-    she.write("Done on", "2026-06-01")
+    she.write("Laid on", "2026-06-01")
     she.press("Save the series")
     she.look(folder / "pictures", "series")
     she.press("Go on: read")
