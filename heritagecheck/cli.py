@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, NoReturn
 from heritagecheck import __version__, assess, import_survey, open_survey, write_report
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.errors import ReportError, SurveyError, in_words
-from heritagecheck.judgement.recommendation import FOR_APPROVAL, OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
 from heritagecheck.survey.packaged_files import notebooks_folder
 from heritagecheck.survey.store.database_errors import damaged

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 ENDS = "?!.…"
+# Ends every page and card that names a recommendation.
+FOR_APPROVAL = "For approval; not permission to work."
 
 
 def ended(text: str) -> str:

@@ -13,7 +13,6 @@ from markupsafe import Markup, escape
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.figures.elevation import draw_key, why_listed
-from heritagecheck.figures.svg import FONTS
 from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
@@ -155,23 +154,3 @@ def paper_key(outcome: str) -> Markup:
 def _name(code: str) -> str:
     """Turn the code of a zone into part of a name that a page can hold."""
     return re.sub(r"[^\w-]", "-", code)
-
-
-CARRIED = (
-    ("Literata", "normal", 400, "Literata-Regular.ttf"),
-    ("Literata", "italic", 400, "Literata-Italic.ttf"),
-    ("Literata", "normal", 600, "Literata-SemiBold.ttf"),
-    ("Source Sans 3", "normal", 400, "SourceSans3-Regular.ttf"),
-    ("Source Sans 3", "normal", 600, "SourceSans3-SemiBold.ttf"),
-)
-
-
-def carried_faces() -> Markup:
-    """Style that carries both families in the page itself."""
-    return Markup(" ").join(
-        Markup(
-            '@font-face {{ font-family: "{}"; font-style: {}; font-weight: {}; '
-            'src: url("data:font/ttf;base64,{}"); }}'
-        ).format(family, style, weight, base64.b64encode((FONTS / name).read_bytes()).decode())
-        for family, style, weight, name in CARRIED
-    )

@@ -15,7 +15,6 @@ from heritagecheck import __version__
 from heritagecheck.documents.contents import back_values, front_values
 from heritagecheck.documents.page_templates import (
     anchor,
-    carried_faces,
     paper_key,
     sheet_of_style,
     templates,
@@ -26,6 +25,7 @@ from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.faces import carried_faces
 from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed

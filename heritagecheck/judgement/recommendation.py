@@ -22,7 +22,7 @@ from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_notes
-from heritagecheck.sentences import count_of, ended, joined
+from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
 from heritagecheck.survey.survey import Survey
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
-FOR_APPROVAL = "For approval; not permission to work."
 MOST_CODES = 60  # of zones on a card: what is more stands in the table
 TABLE_COLUMNS = (
     "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",

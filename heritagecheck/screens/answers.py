@@ -8,10 +8,11 @@ from typing import Any
 
 from heritagecheck.documents.report import write_report
 from heritagecheck.judgement.assess import assess
-from heritagecheck.judgement.recommendation import FOR_APPROVAL, OUTCOMES, Assessment
+from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
+from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.records import AgreedPolicy, Zone
 
 FOLDER = "report"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote_plus
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.screens.app import App, ScreenOf
+from heritagecheck.screens.app import App, Desk, Screen, ScreenOf
 from heritagecheck.survey.build import open_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -16,29 +18,29 @@ if TYPE_CHECKING:
     from heritagecheck.survey.survey import Survey
 
 
-def screens() -> dict[str, ScreenOf]:
-    """First word of a route to its screen; the start page is under the empty word."""
-    from heritagecheck.screens.answers import AnswersScreen
-    from heritagecheck.screens.elevation import ElevationScreen
-    from heritagecheck.screens.elevations import ElevationsScreen
-    from heritagecheck.screens.outline import OutlineScreen
-    from heritagecheck.screens.policy import PolicyScreen
-    from heritagecheck.screens.start import StartScreen
-    from heritagecheck.screens.structure import StructureScreen
-    from heritagecheck.screens.zone.screen_of_task import screen_of_task
-    from heritagecheck.screens.zones import ZonesScreen
+# First word of a route to the module and name of its screen; the start page has the empty word.
+SCREENS = {
+    "": ("start", "StartScreen"),
+    "answers": ("answers", "AnswersScreen"),
+    "policy": ("policy", "PolicyScreen"),
+    "structure": ("structure", "StructureScreen"),
+    "elevation": ("elevation", "ElevationScreen"),
+    "elevations": ("elevations", "ElevationsScreen"),
+    "outline": ("outline", "OutlineScreen"),
+    "zone": ("zone.screen_of_task", "screen_of_task"),
+    "zones": ("zones", "ZonesScreen"),
+}
 
-    return {
-        "": StartScreen,
-        "answers": AnswersScreen,
-        "policy": PolicyScreen,
-        "structure": StructureScreen,
-        "elevation": ElevationScreen,
-        "elevations": ElevationsScreen,
-        "outline": OutlineScreen,
-        "zone": screen_of_task,
-        "zones": ZonesScreen,
-    }
+
+def screens() -> dict[str, ScreenOf]:
+    """First word of a route to its screen, which is imported when somebody first goes there."""
+    return {word: partial(_screen, *where) for word, where in SCREENS.items()}
+
+
+def _screen(module: str, name: str, desk: Desk, *parts: str) -> Screen:
+    """A screen of a module that the start page does not need: most judge, draw or write."""
+    made: ScreenOf = getattr(import_module(f"heritagecheck.screens.{module}"), name)
+    return made(desk, *parts)
 
 
 def start_page(place: str | Path) -> LivePage:

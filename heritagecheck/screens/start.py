@@ -6,10 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from heritagecheck.judgement.recommendation import FOR_APPROVAL
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.entry.zone_progress import progress_sentence, zone_progress
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
 from heritagecheck.tables.row_types import CautionRow

@@ -10,11 +10,11 @@ from markupsafe import Markup
 
 from heritagecheck.figures.elevation import FILLS, HATCHES
 from heritagecheck.judgement.assess import assess
-from heritagecheck.judgement.recommendation import FOR_APPROVAL, Assessment
+from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk, Screen, still_kept
 from heritagecheck.screens.elevation_plate import Plate, Plates
 from heritagecheck.screens.live_page import Event
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.entry.begun_zones import begin_zone, begun_zones
 from heritagecheck.survey.entry.zone_progress import (
     ZoneProgress,

@@ -8,13 +8,13 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from bare_survey import bare_rows
+from bare_survey import bare_rows, keep
 from hand_at_screen import Hand
 
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.records import TABLES, Reading, TileReading, Zone
+from heritagecheck.survey.records import Reading, TileReading, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 METER = {
@@ -29,12 +29,9 @@ CLEAN = [f"{60 + k % 5},{k} {k % 3},5 {6 + k % 2},{k}" for k in range(10)]
 @pytest.fixture
 def survey(tmp_path: Path) -> Iterator[DatabaseSurvey]:
     """A survey of one zone, Z1, that is not closed yet."""
-    with DatabaseSurvey(tmp_path / "survey.db") as opened:
-        rows = bare_rows()
-        rows["structure"][0]["survey_date"] = date.today().isoformat()
-        opened.save(
-            *(TABLES[name].model_validate(row) for name in rows for row in rows[name]), who="office"
-        )
+    rows = bare_rows()
+    rows["structure"][0]["survey_date"] = date.today().isoformat()
+    with DatabaseSurvey(keep(rows, tmp_path / "survey.db")) as opened:
         yield opened
 
 

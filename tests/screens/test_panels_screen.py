@@ -1,11 +1,11 @@
 """Trial panels on the screens: a series with its setting, its panels, and the spots on them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
 
 import pytest
-from bare_survey import bare_rows
+from bare_survey import bare_rows, keep
 from hand_at_screen import Hand
 
 import heritagecheck as hc
@@ -13,7 +13,7 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.start import StartScreen
 from heritagecheck.screens.zone.screen_of_task import screen_of_task
-from heritagecheck.survey.records import TABLES, Observation, Panel, Setting, SiteTest, Spot, Zone
+from heritagecheck.survey.records import Observation, Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 STEEL = {"substrate": "riveted_steel", "finish": "rolled", "soilings": "rust; lead_paint"}
@@ -22,14 +22,19 @@ SCREENS = {"": StartScreen, "zone": screen_of_task}
 
 
 @pytest.fixture
+def survey(tmp_path: Path) -> Iterator[DatabaseSurvey]:
+    """A survey of a granite zone, Z1, on which no panel is laid."""
+    with DatabaseSurvey(keep(bare_rows({"panels_laid": 0}), tmp_path / "survey.db")) as opened:
+        yield opened
+
+
+@pytest.fixture
 def at_wall(survey: DatabaseSurvey) -> Callable[..., Hand]:
     """A conservator at the trial panels of a zone that is as given."""
 
     def begin(**zone: object) -> Hand:
-        rows = bare_rows({"panels_laid": 0, **zone})
-        for table, some in rows.items():
-            if some:
-                survey.save(*(TABLES[table].model_validate(one) for one in some), who="test")
+        if zone:
+            survey.save(survey.record("zones", "Z1").changed(**zone), who="office")
         hand = Hand(App(survey, SCREENS))
         hand.app.hear(Event("open", value="conservator"))
         hand.go("zone/Z1/panels")

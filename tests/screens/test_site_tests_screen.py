@@ -7,24 +7,20 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from bare_survey import STEEL, bare_rows
+from bare_survey import STEEL, bare_rows, keep
 from hand_at_screen import Hand
 
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.records import TABLES, SiteTest
+from heritagecheck.survey.records import SiteTest
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 
 @pytest.fixture
 def survey(tmp_path: Path) -> Iterator[DatabaseSurvey]:
     """A survey of a painted steel zone, Z1."""
-    with DatabaseSurvey(tmp_path / "survey.db") as opened:
-        rows = bare_rows(STEEL)
-        opened.save(
-            *(TABLES[name].model_validate(row) for name in rows for row in rows[name]), who="office"
-        )
+    with DatabaseSurvey(keep(bare_rows(STEEL), tmp_path / "survey.db")) as opened:
         yield opened
 
 

@@ -8,14 +8,14 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from bare_survey import bare_rows
+from bare_survey import bare_rows, keep
 from hand_at_screen import Hand
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.routes import screens, zone_form
-from heritagecheck.survey.records import TABLES, Layer, Observation, Zone
+from heritagecheck.survey.records import Layer, Observation, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 TYPED = {
@@ -30,13 +30,7 @@ PICKED = {
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
     """A survey of one zone, Z1 with a black crust, by a policy that was agreed."""
-    path = tmp_path / "survey.db"
-    with DatabaseSurvey(path) as survey:
-        rows = bare_rows()
-        survey.save(
-            *(TABLES[name].model_validate(row) for name in rows for row in rows[name]), who="office"
-        )
-    return path
+    return keep(bare_rows(), tmp_path / "survey.db")
 
 
 @pytest.fixture
@@ -308,11 +302,7 @@ def test_answer_names_the_outcome_cautions_and_where_each_gap_is_closed(
 
 def test_answer_by_the_offered_policy_says_that_nobody_agreed_it(tmp_path: Path) -> None:
     """Where no policy is agreed yet, the strip and the answer say so."""
-    with DatabaseSurvey(tmp_path / "survey.db") as survey:
-        rows = bare_rows(agreed=False)
-        survey.save(
-            *(TABLES[name].model_validate(row) for name in rows for row in rows[name]), who="office"
-        )
+    with DatabaseSurvey(keep(bare_rows(agreed=False), tmp_path / "survey.db")) as survey:
         page = at(survey, "zone/Z1/answer").page
 
     assert "by values that your team has not agreed" in page

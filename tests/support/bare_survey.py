@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from heritagecheck.survey.entry.policy_offer import offered_policy
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 Rows = dict[str, list[dict[str, Any]]]
 GRANITE: dict[str, Any] = {}
@@ -35,3 +40,24 @@ def bare_rows(*zones: dict[str, Any], agreed: bool = True) -> Rows:
     if agreed:
         raw["policy"] = [offered_policy(date(2026, 4, 1)).model_dump(mode="json")]
     return raw
+
+
+def keep(rows: Rows, path: Path) -> Path:
+    """Keep a survey in a database; the same rows are saved once and copied from then on."""
+    path.write_bytes(_file_of(json.dumps(rows)))
+    return path
+
+
+@cache
+def _file_of(rows: str) -> bytes:
+    """Content of a database that holds rows."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "survey.db"
+        with DatabaseSurvey(path) as survey:
+            survey.save(
+                *(TABLES[name].model_validate(row)
+                  for name, some in json.loads(rows).items() for row in some),
+                who="office",
+            )  # fmt: skip
+        assert [one.name for one in path.parent.iterdir()] == [path.name]
+        return path.read_bytes()

@@ -10,12 +10,12 @@ from markupsafe import Markup
 from heritagecheck.documents.page_templates import drawn
 from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.figures import draw_gates
-from heritagecheck.judgement.recommendation import FOR_APPROVAL
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.tasks import TASKS
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
+from heritagecheck.sentences import FOR_APPROVAL
 
 # Where a gap is closed, by the table in which it is written down.
 CLOSED_BY = {

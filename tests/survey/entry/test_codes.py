@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
@@ -19,10 +21,20 @@ from heritagecheck.survey.survey import Survey
 EMPTY = Survey(dict.fromkeys(TABLES, ()))
 
 
+@pytest.fixture(scope="module")
+def imported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Keep the example survey in a database, of which each test that changes it has a copy."""
+    path = tmp_path_factory.mktemp("codes") / "survey.db"
+    with hc.import_survey(example_folder(), into=path):
+        return path
+
+
 @pytest.fixture
-def kept(tmp_path: Path) -> DatabaseSurvey:
+def kept(imported: Path, tmp_path: Path) -> Iterator[DatabaseSurvey]:
     """Give the example survey in a database."""
-    return hc.import_survey(example_folder(), into=tmp_path / "survey.db")
+    shutil.copy(imported, tmp_path / "survey.db")
+    with DatabaseSurvey(tmp_path / "survey.db") as copy:
+        yield copy
 
 
 @pytest.mark.parametrize(
