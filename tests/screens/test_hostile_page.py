@@ -16,7 +16,7 @@ from heritagecheck.screens.live_page import Event, GivenFile, LivePage
 class Listener:
     """A page that notes what it is told, and what it is given."""
 
-    route = "here"
+    route, who = "here", "conservator"
 
     def __init__(self) -> None:
         self.redraw = lambda: None
