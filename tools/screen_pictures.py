@@ -112,12 +112,12 @@ def _of_the_example(browser: Browser, folder: Path) -> Iterator[tuple[str, bytes
         _go(she, "zone/E05/photographs")
         she.press("Measure P3", exact=True)
         she.page.locator("svg.plate image[href]").first.wait_for()
-        yield "photographs", _seen(she, 760, "Measure P3")
+        yield "photographs", _seen(she, 560, "Measure P3")
         she.press("All zones")
         she.press("Show the outcomes")
         she.page.get_by_role("button", name="Show the progress of the survey").wait_for()
         she.settle()
-        yield "zones", _seen(she, 960)
+        yield "zones", _seen(she, 1080)
 
 
 def _go(she: Visitor, route: str) -> None:

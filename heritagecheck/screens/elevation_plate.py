@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from heritagecheck.errors import SurveyError
@@ -15,6 +15,8 @@ from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.entry.begun_zones import begun_zones
 from heritagecheck.survey.records import Attachment, Elevation, Zone
 from heritagecheck.survey.survey import Survey
+
+FEWEST_POINTS = 4  # tie a photograph to a drawing
 
 
 def elevation_or_none(survey: Survey, code: str) -> Elevation | None:
@@ -69,6 +71,21 @@ class Plate:
         """Left, top, width and height of the picture in units of the map."""
         width, height = (one * UNITS_A_METRE for one in size_m(self.item))
         return f"0 0 {width:g} {height:g}"
+
+    def around(self, zone: str, points: Sequence[Sequence[float]] = ()) -> str:
+        """The part of the picture around the points of a photograph, or else around a zone."""
+        of_zone = [corner for ring in self.rings.get(zone, []) for corner in ring * UNITS_A_METRE]
+        corners = points if len(points) >= FEWEST_POINTS else of_zone
+        if not corners:
+            return self.whole
+        whole = [float(one) for one in self.whole.split()[2:]]
+        spans = [(min(along), max(along)) for along in zip(*corners, strict=True)]
+        share = min(1.0, 2 * max((b - a) / of for (a, b), of in zip(spans, whole, strict=True)))
+        starts = [
+            min(max((a + b - share * of) / 2, 0.0), (1 - share) * of)
+            for (a, b), of in zip(spans, whole, strict=True)
+        ]
+        return " ".join(f"{one:g}" for one in (*starts, *(share * of for of in whole)))
 
     @property
     def rings(self) -> Mapping[str, list[FloatArray]]:

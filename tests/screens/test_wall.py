@@ -13,6 +13,7 @@ import heritagecheck as hc
 from heritagecheck.judgement.assess import assess
 from heritagecheck.screens import zones
 from heritagecheck.screens.app import App
+from heritagecheck.screens.elevation_plate import Plates
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
 from heritagecheck.survey.entry.begun_zones import begun_zones, give_outline
@@ -324,6 +325,24 @@ def test_saved_outline_can_be_shown_again(front: Hand) -> None:
     assert "Not saved yet" not in front.page
     front.press("undo")
     assert len(_held(front)) == 3
+
+
+def test_part_of_the_picture_around_a_zone_holds_it(front: Hand) -> None:
+    """As wide as twice the zone, in the shape of the whole and never beyond it; else the whole."""
+    begin(front)
+    draw(front, SQUARE)
+    plate = Plates(front.app.desk).of(front.app.desk.survey.all(Elevation)[0])
+    assert plate is not None
+    left, top, width, height = map(float, plate.around("N01").split())
+    whole = [float(one) for one in plate.whole.split()]
+
+    assert 0 <= left <= 100
+    assert 300 <= left + width <= whole[2]
+    assert 0 <= top <= 100
+    assert 250 <= top + height <= whole[3]
+    assert width / height == pytest.approx(whole[2] / whole[3], rel=1e-4)
+    assert plate.around("N99") == plate.whole
+    assert plate.around("N01", [[500, 500], [540, 500], [540, 520], [500, 520]]).startswith("480 ")
 
 
 def test_overlap_with_a_neighbour_is_said(front: Hand) -> None:
