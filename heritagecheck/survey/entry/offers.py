@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from heritagecheck.survey.entry.codes import next_code, next_codes, next_name
-from heritagecheck.survey.records import Observation, Reading, SiteTest
+from heritagecheck.survey.entry.codes import next_code, next_name
+from heritagecheck.survey.records import Reading
 from heritagecheck.survey.records.record import State
 from heritagecheck.survey.survey import Survey
 
@@ -93,67 +92,6 @@ def as_zone(survey: Survey, zone: str) -> dict[str, Offer]:
     return {
         field: Offer(value, f"zone {zone}") for field, value in values.items() if value is not None
     }
-
-
-def not_measured_because(
-    survey: Survey,
-    zone: str,
-    topics: Iterable[str],
-    reason: str,
-    *,
-    quantities: Iterable[str] = (),
-    who: str,
-    today: date | None = None,
-) -> tuple[Observation | SiteTest, ...]:
-    """
-    Records that say of a whole block at once why it was not answered or measured.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-    topics : iterable of str
-        Codes of the questions. One that has a record already is left as it is.
-    reason : str
-        Why.
-    quantities : iterable of str
-        Codes of the quantities that were not measured; likewise.
-    who : str
-        Who says so, by role.
-    today : date, optional
-        When; the day of this computer where none is given.
-
-    Returns
-    -------
-    tuple of Observation and SiteTest
-        To be saved together.
-    """
-    today = today or date.today()
-    recorded = {one.topic for one in survey.of_zone(zone, Observation)} | {
-        one.quantity for one in survey.of_zone(zone, SiteTest) if one.panel is None
-    }
-    topics = [one for one in dict.fromkeys(topics) if one not in recorded]
-    codes = next_codes(survey, "observations", len(topics), zone=zone)
-    answers = [
-        Observation(
-            observation=code, zone=zone, topic=topic, not_recorded_because=reason,
-            seen_on=today, seen_by=who,
-        )
-        for code, topic in zip(codes, topics, strict=True)
-    ]  # fmt: skip
-    tests = [
-        SiteTest(
-            site_test=next_code(survey, "site_tests", zone=zone, quantity=quantity), zone=zone,
-            quantity=quantity, set_size=1, method=NOT_MEASURED, tested_on=today, tested_by=who,
-            set_name=next_name(survey, "site_tests", "set_name", f"{zone}-{quantity}"),
-            not_measured_because=reason,
-        )
-        for quantity in dict.fromkeys(quantities)
-        if quantity not in recorded
-    ]  # fmt: skip
-    return (*answers, *tests)
 
 
 def reading_not_taken(

@@ -11,12 +11,11 @@ from heritagecheck.errors import SurveyError
 from heritagecheck.survey.entry.offers import (
     as_zone,
     day_defaults,
-    not_measured_because,
     reading_not_taken,
 )
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.typed_values import shown
-from heritagecheck.survey.records import TABLES, Observation, Reading, SiteTest, Zone
+from heritagecheck.survey.records import TABLES, Reading, Zone
 from heritagecheck.survey.survey import Survey
 
 MEASURING_DAY = date(2026, 9, 9)
@@ -76,31 +75,6 @@ def test_an_offer_is_no_value_before_it_is_confirmed() -> None:
 
     assert "substrate" in RecordForm(Zone, {}).faults()
     assert "substrate" not in RecordForm(Zone, confirmed).faults()
-
-
-def test_a_block_gets_its_reason_at_once_and_answers_stay() -> None:
-    """One record for each open question and quantity; what is recorded already is left alone."""
-    answered = example().of_zone("N06", Observation)[0].topic
-    made = not_measured_because(
-        example(), "N06", [answered], "no rope day left",
-        quantities=["nitrate_pct", "adhesion_mpa"], who="conservator", today=DAY,
-    )  # fmt: skip
-
-    assert [type(one) for one in made] == [SiteTest, SiteTest]
-    assert {one.not_measured_because for one in made} == {"no rope day left"}
-    assert [one.site_test for one in made] == ["N06-nitrate_pct-1", "N06-adhesion_mpa-1"]
-
-
-def test_questions_without_an_answer_get_codes_of_their_own() -> None:
-    """In a zone where nothing was asked yet, each question has its record with the reason."""
-    survey = Survey({**example().records, "observations": ()})
-    made = not_measured_because(
-        survey, "N06", ["decay", "detail_hidden", "decay"], "rain", who="conservator", today=DAY
-    )
-
-    assert [(one.observation, one.topic, one.finding) for one in made] == [
-        ("N06-O01", "decay", None), ("N06-O02", "detail_hidden", None),
-    ]  # fmt: skip
 
 
 def test_a_reading_that_was_not_taken_asks_for_its_reason_and_the_wall_only() -> None:
