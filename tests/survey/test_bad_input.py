@@ -179,6 +179,17 @@ def test_a_value_that_cannot_be_is_told_with_its_reason(
     assert told in f"{refused(folder)}\n"
 
 
+def test_reading_without_its_state_is_refused_unless_nothing_was_read(folder: Path) -> None:
+    """Wet stone is darker: whether it was dry is required of a reading, and only of one."""
+    row = next(
+        number for number, row in enumerate(read(folder, "readings"), start=2) if row["L_star"]
+    )
+    edit(folder, "readings", row, state="")
+
+    with pytest.raises(hc.SurveyError, match="state is empty: write dry, damp or wet for what"):
+        hc.open_survey(folder)
+
+
 def test_what_follows_from_a_zone_that_lacks_its_row_is_told_once_a_table(folder: Path) -> None:
     """A code given twice is named first; each table then says once how many rows need the other."""
     zones = read(folder, "zones")

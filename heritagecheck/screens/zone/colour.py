@@ -17,14 +17,13 @@ from heritagecheck.survey.entry.colour_set import SIDES, SetInHand, by_eye_of, z
 from heritagecheck.survey.entry.offers import reading_not_taken
 from heritagecheck.survey.entry.typed_values import NotTakenError
 from heritagecheck.survey.records import Panel, Reading
-from heritagecheck.survey.records.record import State
 
 NAMES = {"soiled": "Soiled stone", "reference": "Clean stone (reference)"}
 STATES = ("dry", "damp", "wet")
-# Usual reasons, common practice; the state of the wall where the reason says it.
+# Usual reasons, common practice.
 REASONS = (
-    ("out of reach", ""), ("the stone was wet", "wet"), ("no meter at hand", ""),
-    ("no clean stone of this kind was found", ""), ("touching it was not allowed", ""),
+    "out of reach", "the stone was wet", "no meter at hand",
+    "no clean stone of this kind was found", "touching it was not allowed",
 )  # fmt: skip
 SHOWN = 12
 
@@ -268,20 +267,17 @@ class ColourScreen(MeterFilePart):
     def do_not_measured(self, event: Event) -> None:
         """Say for a whole set why it was not read."""
         reason = (event.arg or self.reason).strip()
-        state = dict(REASONS).get(reason) or self.set_of(self.chosen).state
         if not reason:
             self.desk.refuse("Not saved: say why this set was not read.")
         elif self.set_of(self.chosen).readings:
             self.desk.refuse(
                 "Not saved: this set holds readings.", "Save them, or take them out first."
             )
-        elif not state:
-            self.desk.refuse("Not saved yet: was the stone dry, damp or wet?", "Press one above.")
         elif self.desk.knows_who() and self.known():
             side = cast('Literal["soiled", "reference"]', self.chosen)
             made = reading_not_taken(
                 self.desk.survey, self.hand.code, side, reason,
-                state=cast("State", state), who=self.desk.who, today=date.today(),
+                who=self.desk.who, today=date.today(),
             )  # fmt: skip
             self.save_readings((made,), self.chosen)
             self.reason = ""
@@ -304,4 +300,4 @@ def _saved(readings: Sequence[Reading]) -> list[dict[str, Any]]:
 
 def _states(found: Sequence[Reading]) -> str:
     """Dry, damp or wet, as the readings of a set say."""
-    return ", ".join(dict.fromkeys(one.state for one in found))
+    return ", ".join(dict.fromkeys(one.state for one in found if one.state))

@@ -8,7 +8,6 @@ from typing import Literal
 
 from heritagecheck.survey.entry.codes import next_code, next_name
 from heritagecheck.survey.records import Reading
-from heritagecheck.survey.records.record import State
 from heritagecheck.survey.survey import Survey
 
 BY_METER = frozenset({"SCI", "SCE", "45/0"})
@@ -100,7 +99,6 @@ def reading_not_taken(
     target: Literal["soiled", "reference"],
     reason: str,
     *,
-    state: State,
     who: str,
     today: date | None = None,
 ) -> Reading:
@@ -117,8 +115,6 @@ def reading_not_taken(
         What was to be read.
     reason : str
         Why it was not.
-    state : {"dry", "damp", "wet"}
-        State of the wall, the one thing that is asked besides.
     who : str
         Who says so, by role.
     today : date, optional
@@ -141,7 +137,7 @@ def reading_not_taken(
         meter | {
             "reading": next_code(survey, "readings", **habit), "zone": zone,
             "set_name": next_name(survey, "readings", "set_name", f"{zone}-{target}"),
-            "set_size": 1, "target": target, "state": state, "read_on": today, "read_by": who,
+            "set_size": 1, "target": target, "read_on": today, "read_by": who,
             "not_measured_because": reason,
         }
     )  # fmt: skip

@@ -50,7 +50,9 @@ class Reading(Record):
         title="Munsell notation",
         default=None,
     )
-    state: State = column("Wet or dry")
+    state: Annotated[State | None, Maybe] = column(
+        "Wet or dry; empty where nothing was read", title="Wet or dry", default=None
+    )
     geometry: Geometry = column(
         "Geometry of the meter; visual where matched by eye; photograph where read from one",
         title="Geometry",
@@ -86,6 +88,8 @@ class Reading(Record):
             yield "L_star", "give L_star, a_star and b_star together"
         if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
             yield "L_star", "give a reading, or write under not_measured_because why there is none"
+        if self.state is None and self.not_measured_because is None:
+            yield "state", "write dry, damp or wet for what was read"
         if (self.target == "panel") != (self.panel is not None):
             yield "panel", "name a panel if the target is panel, and only then"
 

@@ -77,17 +77,15 @@ def test_an_offer_is_no_value_before_it_is_confirmed() -> None:
     assert "substrate" not in RecordForm(Zone, confirmed).faults()
 
 
-def test_a_reading_that_was_not_taken_asks_for_its_reason_and_the_wall_only() -> None:
+def test_a_reading_that_was_not_taken_asks_for_its_reason_only() -> None:
     """Meter or none, the record can be saved and holds no colour."""
-    taken = reading_not_taken(
-        example(), "N12", "soiled", "rope only", state="wet", who="conservator", today=DAY
-    )
+    taken = reading_not_taken(example(), "N12", "soiled", "rope only", who="conservator", today=DAY)
     without = reading_not_taken(
         Survey({**example().records, "readings": ()}), "N12", "reference", "no meter",
-        state="dry", who="conservator", today=DAY,
+        who="conservator", today=DAY,
     )  # fmt: skip
 
-    assert (taken.reading, taken.set_name, taken.state) == ("N12-S02", "N12-soiled-2", "wet")
+    assert (taken.reading, taken.set_name, taken.state) == ("N12-S02", "N12-soiled-2", None)
     assert taken.L_star is None
     assert taken.instrument == "portable sphere d/8"
     assert (without.reading, without.instrument) == ("N12-reference-01", "none")
