@@ -231,7 +231,7 @@ def _looked_at(given: argparse.Namespace) -> Survey:
 
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
-    from heritagecheck.screens.server import PAGE, page_notebook
+    from heritagecheck.screens.server import PAGE, installed, page_notebook
 
     place = Path(given.folder) / DATABASE
 
@@ -249,7 +249,7 @@ def _start(given: argparse.Namespace) -> int:
     print("  survey.db          the database; nothing is in it yet")
     print("  notebooks          the notebooks, to be opened with: jupyter lab")
     print("  start.ipynb        the start page of the survey")
-    if sys.stdout.isatty() and not given.folder_only:
+    if sys.stdout.isatty() and not given.folder_only and installed():
         return _lab(given)
     print(f"Next: heritagecheck lab {folder}, which opens the start page in the browser.")
     print(f"Or read README.md, fill in {WORKBOOK}, then run")

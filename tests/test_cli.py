@@ -18,6 +18,7 @@ import heritagecheck as hc
 from heritagecheck import cli
 from heritagecheck.cli import main
 from heritagecheck.documents.contents import plain_text
+from heritagecheck.screens import server
 from heritagecheck.survey.build import build
 from heritagecheck.survey.exchange.workbook import write_workbook
 from heritagecheck.survey.packaged_files import example_folder
@@ -112,6 +113,21 @@ def test_start_says_what_it_made_and_what_to_do_next(tmp_path: Path, capsys: Cap
     assert said.splitlines()[-1] == (
         f"  heritagecheck import {tmp_path / 'wall' / SHEETS} {tmp_path / 'wall'}"
     )
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_start_opens_the_page_only_where_it_can(
+    there: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    """On a terminal the start page is opened; a plain install says what to do next instead."""
+    opened: list[Path] = []
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setattr(server, "installed", lambda: there)
+    monkeypatch.setattr(server, "serve", lambda folder, say: opened.append(folder))
+
+    assert main(["start", str(tmp_path / "wall")]) == 0
+    assert opened == ([tmp_path / "wall"] if there else [])
+    assert ("Next: heritagecheck lab" in capsys.readouterr().out) is not there
 
 
 def test_start_refuses_a_folder_that_is_taken_in_one_line(tmp_path: Path, capsys: Captured) -> None:

@@ -7,6 +7,7 @@ import secrets
 import shutil
 import socket
 from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
@@ -38,20 +39,23 @@ def address(port: int, token: str) -> str:
     return f"http://127.0.0.1:{port}/voila/render/{PAGE}?token={token}"
 
 
+def installed() -> bool:
+    """Whether what the pages need is there; the plain install goes without."""
+    return all(map(find_spec, ("anywidget", "jupyterlab", "voila")))
+
+
 def serve(folder: Path, say: Callable[[str], None]) -> None:
     """
     Serve the screens of the survey in a folder until somebody stops it, and open a browser.
 
     Only this computer reaches them, and only with the token of the address, which `say` tells.
     """
-    try:
-        import anywidget  # noqa: F401
-        import voila  # noqa: F401
-        from jupyterlab.labapp import LabApp
-    except ImportError as error:
+    if not installed():
         raise ImportError(
             "The screens need JupyterLab, Voilà and anywidget: pip install 'heritagecheck[lab]'"
-        ) from error
+        )
+    from jupyterlab.labapp import LabApp
+
     if not (folder / "survey.db").is_file():
         fault = Fault(str(folder), None, "", "", "this folder holds no survey.db; name the folder "
                       "that heritagecheck start made")  # fmt: skip
