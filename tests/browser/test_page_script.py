@@ -127,3 +127,16 @@ def test_files_go_over_one_after_the_other(page: Any) -> None:
         ("a.jpg", 0, 524_288, False), ("a.jpg", 524_288, 75_712, True),
         ("b.csv", 0, 524_288, False), ("b.csv", 524_288, 75_712, True),
     ]  # fmt: skip
+
+
+def test_what_is_being_typed_is_not_overwritten_by_an_older_page(page: Any) -> None:
+    """A page that Python wrote before it read the last letters leaves them, and the caret, alone."""
+    opened(page)
+    page.evaluate("html => window.shows(html)", FIELD.format(""))
+    page.click("input")
+    page.keyboard.type("north front")
+
+    page.evaluate("html => window.shows(html)", FIELD.format("nor"))
+
+    assert page.input_value("input") == "north front"
+    assert page.evaluate("document.activeElement.selectionStart") == len("north front")

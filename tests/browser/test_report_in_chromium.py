@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
-import os
 from collections.abc import Iterator
 from itertools import combinations, pairwise
 from pathlib import Path
@@ -45,18 +43,6 @@ BOXES = """() => [...document.querySelectorAll(SELECTOR)].map(picture => {
 AXE = """async () => (await axe.run(document, {resultTypes: ['violations']})).violations
   .filter(one => ['serious', 'critical'].includes(one.impact))
   .map(one => one.id + ': ' + one.nodes[0].html.slice(0, 200))"""
-
-
-@pytest.fixture(scope="module")
-def axe() -> str:
-    """Give the checks of accessibility by axe, as a script; a change is never checked without."""
-    found = importlib.util.find_spec("axe_playwright_python")
-    if found is None or found.origin is None:
-        missing = "axe is missing: pip install -c constraints.txt -e '.[dev]'."
-        if os.environ.get("CI"):
-            pytest.fail(missing, pytrace=False)
-        pytest.skip(missing)
-    return (Path(found.origin).parent / "axe.min.js").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
 import re
 import signal
@@ -21,18 +20,6 @@ from heritagecheck.cli import main
 
 # Where the red marks of the wall are, 10 m apart, as shares of its picture.
 LEFT_MARK, RIGHT_MARK = (1 / 12, 0.5), (11 / 12, 0.5)
-
-
-@pytest.fixture(scope="module")
-def axe() -> str:
-    """Give the checks of accessibility by axe, as a script; a change is never checked without."""
-    found = importlib.util.find_spec("axe_playwright_python")
-    if found is None or found.origin is None:
-        missing = "axe is missing: pip install -c constraints.txt -e '.[dev]'."
-        if os.environ.get("CI"):
-            pytest.fail(missing, pytrace=False)
-        pytest.skip(missing)
-    return (Path(found.origin).parent / "axe.min.js").read_text("utf-8")
 
 
 @pytest.fixture(scope="module")
