@@ -130,7 +130,7 @@ def test_files_go_over_one_after_the_other(page: Any) -> None:
 
 
 def test_what_is_being_typed_is_not_overwritten_by_an_older_page(page: Any) -> None:
-    """A page that Python wrote before it read the last letters leaves them, and the caret, alone."""
+    """A page that Python wrote before it read the last letters leaves text and caret alone."""
     opened(page)
     page.evaluate("html => window.shows(html)", FIELD.format(""))
     page.click("input")
