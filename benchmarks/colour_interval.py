@@ -26,9 +26,8 @@ from scipy import stats
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.lab_input import FEWEST, FloatArray
-from heritagecheck.evidence.colour.outlying_readings import robust_distance
-from heritagecheck.evidence.colour.reading_places import by_place
+from heritagecheck.evidence.colour.colour_difference import FEWEST, FloatArray
+from heritagecheck.evidence.colour.reading_sets import by_place, robust_distance
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
 STATUS = Path("/proc/self/status")

@@ -11,12 +11,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.sentences import joined
+from heritagecheck.sentences import joined, rounded_down
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from heritagecheck import tables
-from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.sentences import LEAST_SHARE, rounded_down, rounded_up
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from heritagecheck.evidence.rounding import LEAST_SHARE
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.sentences import LEAST_SHARE
 from heritagecheck.survey.records import SiteTest
 from heritagecheck.tables import keyed
 

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.colour.display import display_colour
-from heritagecheck.evidence.colour.natural_variation import natural_outline
+from heritagecheck.evidence.colour.colour_difference import display_colour
+from heritagecheck.evidence.colour.reading_sets import natural_outline
 from heritagecheck.figures.chart import Entry, Scale, key, round_ticks, through, written
 from heritagecheck.figures.svg import (
     DARK,

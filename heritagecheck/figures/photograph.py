@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.colour.display import rgb_of
+from heritagecheck.evidence.colour.colour_difference import rgb_of
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.chart import Entry, Scale, round_ticks
 from heritagecheck.figures.photo_frame import (

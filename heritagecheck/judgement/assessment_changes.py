@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from heritagecheck import __version__, tables
-from heritagecheck.evidence.trials.transfer import zones_that_speak
+from heritagecheck.evidence.trials.other_panels import zones_that_speak
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import (

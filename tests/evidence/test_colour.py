@@ -13,7 +13,7 @@ from scipy import stats
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour.colour_difference import components, plain_chroma, plain_hue_deg
-from heritagecheck.evidence.colour.natural_variation import natural_outline, readings_needed
+from heritagecheck.evidence.colour.reading_sets import natural_outline, readings_needed
 
 FORMULAS = ("CIEDE2000", "CIE76", "CIE94", "CMC")
 labs = st.tuples(st.floats(0, 100), st.floats(-100, 100), st.floats(-100, 100))

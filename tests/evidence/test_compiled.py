@@ -7,10 +7,10 @@ import sys
 import numba
 import pytest
 
-from heritagecheck.evidence.compile_loops import compiled
+from heritagecheck.evidence.photograph.pixels import compiled
 
 LOOP = """
-from heritagecheck.evidence.compile_loops import compiled
+from heritagecheck.evidence.photograph.pixels import compiled
 
 @compiled()
 def twice(x):

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import trials
-from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, as_if_none, before_first
 from heritagecheck.evidence.trials.curves.guarded_limits import (
     fewer_hits,
@@ -16,6 +15,7 @@ from heritagecheck.evidence.trials.curves.guarded_limits import (
     most_damaged,
 )
 from heritagecheck.evidence.trials.curves.window import Share
+from heritagecheck.sentences import rounded_down, rounded_up
 
 LADDER = np.array([0.3, 0.45, 0.7, 1.0, 1.5, 2.2])
 LIMIT, CONFIDENCE = 0.25, 0.975

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import colour
-from heritagecheck.evidence.colour.lab_input import covariance
-from heritagecheck.evidence.colour.reading_places import by_place
+from heritagecheck.evidence.colour.colour_difference import covariance
+from heritagecheck.evidence.colour.reading_sets import by_place
 
 PLACES = ["A", "A", "A", "B", "C", "C", "D", "E", "E", "F", "F", "F"]
 

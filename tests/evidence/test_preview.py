@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from heritagecheck.evidence.colour.display import rgb_of
+from heritagecheck.evidence.colour.colour_difference import rgb_of
 from heritagecheck.evidence.photograph.preview import (
     BLEND_PX,
     Appearance,

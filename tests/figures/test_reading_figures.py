@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from seen_pictures import around, named, parsed, plane, readings, said, shape, words
 
-from heritagecheck.evidence.colour.natural_variation import natural_outline
+from heritagecheck.evidence.colour.reading_sets import natural_outline
 from heritagecheck.figures.colours import draw_readings
 
 RNG = np.random.default_rng(4)

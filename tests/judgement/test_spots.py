@@ -10,13 +10,13 @@ import pytest
 from laid_spots import Rows, lay_spots
 
 import heritagecheck as hc
-from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.judgement.handover.work_setting import (
     ABOVE_WINDOW,
     NOT_COMPARED,
     WorkSetting,
 )
 from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.sentences import rounded_down
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES, Panel
 

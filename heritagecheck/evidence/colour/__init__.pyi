@@ -1,6 +1,6 @@
 from .colour_difference import delta_e
 from .meter_readings import lab_of_munsell, readings_from
-from .outlying_readings import outlying
+from .reading_sets import outlying
 from .readings import compare
 from .soiling_directions import directions
 from .spectra import lab_from_reflectance

@@ -1,13 +1,97 @@
-"""Colour differences by their formulas, and their parts, for colours of which each is known."""
+"""Colours as L*, a*, b*: what they must be, how far apart they lie, how a screen shows them."""
 
 import math
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.lab_input import FloatArray, checked_pair
+# -- What is taken as colours and as readings ------------------------------------------------------
+
+FloatArray = NDArray[np.float64]
+
+FEWEST = 5  # readings a side: three spreads and their slants need more than four
+_CHANNELS = ("L*", "a*", "b*")
+
+
+def checked_lab(lab: ArrayLike, name: str) -> FloatArray:
+    """Colours as an array whose last axis is L*, a*, b*, all finite."""
+    values = np.asarray(lab, dtype=np.float64)
+    if values.ndim == 0 or values.shape[-1] != 3:
+        raise ValueError(
+            f"{name} has shape {values.shape}: its last axis must hold the three L*, a*, b*."
+        )
+    odd = ~np.isfinite(values)
+    if odd.any():
+        first = tuple(int(place) for place in np.argwhere(odd)[0])
+        raise ValueError(
+            f"{name} holds {int(odd.sum())} values that are not finite numbers, the first at "
+            f"{first}. Leave such readings out."
+        )
+    return values
+
+
+def checked_pair(lab_1: ArrayLike, lab_2: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Two arrays of colours whose shapes can be broadcast."""
+    first, second = checked_lab(lab_1, "lab_1"), checked_lab(lab_2, "lab_2")
+    try:
+        np.broadcast_shapes(first.shape, second.shape)
+    except ValueError:
+        raise ValueError(
+            f"lab_1 has shape {first.shape} but lab_2 has {second.shape}: give as many colours "
+            "on both sides, or a single colour on one."
+        ) from None
+    return first, second
+
+
+def checked_readings(lab: ArrayLike, name: str) -> FloatArray:
+    """Single readings of one area, enough of them and with a spread in every direction."""
+    values = checked_lab(lab, name)
+    if values.ndim != 2:
+        raise ValueError(f"{name} has shape {values.shape}: one row a reading is expected, (n, 3).")
+    count = len(values)
+    if count < FEWEST:
+        raise ValueError(f"{name} holds {count} readings: at least {FEWEST} are needed.")
+    lightness = values[:, 0]
+    wrong = np.flatnonzero((lightness < 0) | (lightness > 100))
+    if wrong.size:
+        rows = ", ".join(f"reading {row + 1} has L* = {lightness[row]:g}" for row in wrong)
+        raise ValueError(
+            f"{name}: {rows}. L* runs from 0 (black) to 100 (white). Was a decimal point lost?"
+        )
+    same = [_CHANNELS[column] for column in range(3) if np.ptp(values[:, column]) == 0]
+    if len(same) == 3:
+        raise ValueError(
+            f"{name}: all {count} readings are identical, and identical readings carry no spread. "
+            "Give the single readings, each from its own place."
+        )
+    widths = np.linalg.eigvalsh(covariance(values))
+    if same or widths[0] <= 1e-9 * widths[-1]:
+        where = f"never change in {' and '.join(same)}" if same else "lie in one plane"
+        raise ValueError(
+            f"{name}: the {count} readings {where}, so that a part of their spread is unknown. "
+            "Give all decimals of the instrument, or readings from more places."
+        )
+    return values
+
+
+def checked_level(level: float) -> float:
+    """A confidence between 0 and 1."""
+    if not 0 < level < 1:
+        raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
+    return level
+
+
+def covariance(readings: FloatArray, others: FloatArray | None = None) -> FloatArray:
+    """Covariance of readings with divisor n - 1, or of readings with others of the same spots."""
+    centred = readings - readings.mean(axis=0)
+    beside = centred if others is None else others - others.mean(axis=0)
+    products: FloatArray = (centred[:, :, None] * beside[:, None, :]).sum(axis=0)
+    return products / (len(readings) - 1)
+
+
+# -- Colour difference by a named formula ----------------------------------------------------------
 
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
 
@@ -224,3 +308,30 @@ def cmc_weights(
     )
     f = np.sqrt(strength**4 / (strength**4 + 1900))
     return cmc[0] * s_l, cmc[1] * s_c, s_c * (f * t + 1 - f)
+
+
+# -- On a screen or a page -------------------------------------------------------------------------
+
+_KNEE = 6 / 29  # CIE 15: below it CIELAB is a straight line
+_WHITE_D65 = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)  # IEC 61966-2-1
+_SRGB_FROM_XYZ = np.array(
+    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
+)  # IEC 61966-2-1
+
+
+def rgb_of(lab: ArrayLike) -> NDArray[np.uint8]:
+    """Red, green and blue of sRGB, 0 to 255, for colours of shape (..., 3)."""
+    # For looking only. L*, a*, b* are taken as relative to the white of the display, whatever light
+    # they were measured for, so that grey stays grey; what sRGB can't show moves to its edge.
+    l_star, a_star, b_star = np.moveaxis(checked_lab(lab, "lab"), -1, 0)
+    middle = (l_star + 16) / 116
+    roots = np.stack([middle + a_star / 500, middle, middle - b_star / 200], axis=-1)
+    xyz = _WHITE_D65 * np.where(roots > _KNEE, roots**3, 3 * _KNEE**2 * (roots - 4 / 29))
+    light = (xyz @ _SRGB_FROM_XYZ.T).clip(0, 1)
+    coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return np.asarray(np.rint(255 * coded), dtype=np.uint8)
+
+
+def display_colour(lab: ArrayLike) -> str:
+    """Colour of one reading as hexadecimal sRGB, such as "#8a8781"."""
+    return "#" + rgb_of(lab).tobytes().hex()

@@ -13,8 +13,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.interval_ends import ends_of_pairs, share_below
-from heritagecheck.evidence.colour.lab_input import FloatArray
 
 _AXES = 3
 _TAIL_POINTS = 51  # points beyond the critical distance

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.colour.colour_difference import ciede2000
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
 
 BoolArray = NDArray[np.bool_]
 

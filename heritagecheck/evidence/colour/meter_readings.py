@@ -11,7 +11,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.spectra import (
     lab_from_reflectance,
     lab_from_xyz,

@@ -12,15 +12,15 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.cards import summary
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.colour_difference import ciede2000, components
-from heritagecheck.evidence.colour.lab_input import (
+from heritagecheck.evidence.colour.colour_difference import (
     FloatArray,
     checked_level,
     checked_readings,
+    ciede2000,
+    components,
     covariance,
 )
-from heritagecheck.evidence.colour.natural_variation import reach, readings_needed, three
-from heritagecheck.evidence.colour.reading_places import by_place
+from heritagecheck.evidence.colour.reading_sets import by_place, reach, readings_needed, three
 
 VISIBLE_DELTA_E = 1.8
 """

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 
 _ILLUMINANTS = ("A", "C", "D50", "D55", "D65", "D75")
 _OBSERVERS = {

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.readings import ColourDifference, compare
 from heritagecheck.survey.records import Photo, Reading, Zone
 

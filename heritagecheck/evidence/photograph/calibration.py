@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.colour_difference import ciede2000
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 from heritagecheck.evidence.photograph.chart import find_chart
 from heritagecheck.evidence.photograph.differences import to_lab

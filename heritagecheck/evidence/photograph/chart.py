@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.colour.colour_difference import ciede2000
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 
 COLUMNS, ROWS = 6, 4

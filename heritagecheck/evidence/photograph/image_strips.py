@@ -13,7 +13,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.survey.instruments.photo_file import srgb_light
 
 Precision = Literal["float64", "float32"]

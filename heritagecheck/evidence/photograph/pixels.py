@@ -7,12 +7,38 @@ of the printed formula, needs 0.45 s. The tests hold both against the published 
 general libraries.
 """
 
-from math import comb, cos, factorial, radians, sin, sqrt
-from typing import Any, NamedTuple
+from __future__ import annotations
 
+from collections.abc import Callable
+from math import comb, cos, factorial, radians, sin, sqrt
+from typing import Any, NamedTuple, TypeVar, cast
+
+import numba
 import numpy as np
 
-from heritagecheck.evidence.compile_loops import compiled
+# -- Compiled on first use -------------------------------------------------------------------------
+
+Loop = TypeVar("Loop", bound=Callable[..., Any])
+
+
+def compiled(**settings: Any) -> Callable[[Loop], Loop]:
+    """Have a function compiled by numba when it is first called."""
+
+    # What was compiled lies beside the package, or in the user's cache. Where neither can be
+    # written, numba refuses to keep anything: each process then compiles for itself, which is
+    # slower and nothing else.
+    def decorated(function: Loop) -> Loop:
+        try:
+            return cast("Loop", numba.njit(cache=True, **settings)(function))
+        except RuntimeError as error:
+            if "no locator available" not in str(error):
+                raise
+            return cast("Loop", numba.njit(**settings)(function))
+
+    return decorated
+
+
+# -- Sums over pixels ------------------------------------------------------------------------------
 
 # Pixels in work at a time: their planes stay in the fast memory next to a core.
 BLOCK = 1024

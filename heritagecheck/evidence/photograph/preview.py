@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 
 # Choices for looking at, none of them measured.
 TEXTURE_PX = 10.0  # what varies over less than this is texture of the stone, not soiling

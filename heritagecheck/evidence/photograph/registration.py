@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 
 LIMIT_MM = 25.0  # common practice: about a joint's width
 LINE = 0.02  # common practice: points nearer to a line than this share of their spread lie on it

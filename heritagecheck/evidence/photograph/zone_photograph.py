@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.lab_input import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.evidence.photograph.calibration import Calibration, calibrate

@@ -8,15 +8,19 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.evidence.trials.counter_evidence import seen_against
 from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits, agreed_damage
+from heritagecheck.evidence.trials.other_panels import (
+    seen_against,
+    series_of,
+    what_hinders,
+    zones_that_speak,
+)
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spot_fits import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.evidence.trials.transfer import series_of, what_hinders, zones_that_speak
 from heritagecheck.evidence.zone_evidence import gather
+from heritagecheck.sentences import rounded_down
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey

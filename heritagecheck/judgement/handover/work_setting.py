@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from heritagecheck.evidence.rounding import rounded_down, rounded_up
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.judgement.gates.gate_7_panels.check import Check
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
+from heritagecheck.sentences import rounded_down, rounded_up
 from heritagecheck.survey.records.quantities import name_of
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.tables.cautions import WITH_CAUTIONS

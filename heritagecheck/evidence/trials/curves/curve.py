@@ -31,7 +31,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.cards import summary
-from heritagecheck.evidence.rounding import LEAST_SHARE
 from heritagecheck.evidence.trials.curves.curve_weaknesses import (
     StraightLine,
     caution_of_none,
@@ -45,6 +44,7 @@ from heritagecheck.evidence.trials.curves.groups import GroupFit, group_fits
 from heritagecheck.evidence.trials.curves.posterior import FloatArray
 from heritagecheck.evidence.trials.curves.pulses_and_water import Effect, Mixture
 from heritagecheck.evidence.trials.curves.spot_input import Given, checked_doses, given_spots
+from heritagecheck.sentences import LEAST_SHARE
 
 if TYPE_CHECKING:
     import pandas as pd

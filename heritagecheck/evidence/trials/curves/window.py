@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from heritagecheck.cards import summary
-from heritagecheck.evidence.rounding import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.evidence.trials.curves.curve import (
     DoseAt,
     DoseResponse,
@@ -18,6 +17,7 @@ from heritagecheck.evidence.trials.curves.curve import (
 )
 from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
+from heritagecheck.sentences import LEAST_SHARE, rounded_down, rounded_up
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.trials.damaged_fields import (
     MILD_DAMAGE,
     FieldsRead,
@@ -18,6 +17,7 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.check import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.sentences import rounded_down
 from heritagecheck.tables import threshold
 
 ABOVE_WINDOW = "setting above the window"

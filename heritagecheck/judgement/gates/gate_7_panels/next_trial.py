@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from heritagecheck.evidence.rounding import rounded_down
 from heritagecheck.evidence.trials.curves.plan import TrialPlan
 from heritagecheck.evidence.trials.damaged_fields import FieldPlan, plan_fields
 from heritagecheck.evidence.trials.series import SeriesTrial
@@ -14,6 +13,7 @@ from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prio
 from heritagecheck.judgement.gates.gate_7_panels.reach import panels_for_area
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.sentences import rounded_down
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Substrate
 

@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from heritagecheck.evidence.rounding import rounded_down
-from heritagecheck.evidence.trials.counter_evidence import Against, seen_against
 from heritagecheck.evidence.trials.damaged_fields import SharePrior
+from heritagecheck.evidence.trials.other_panels import Against, seen_against
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import NOT_KNOWN, NOT_PASSED, PASSED
@@ -25,6 +24,7 @@ from heritagecheck.judgement.gates.gate_7_panels.method_limits import beyond_met
 from heritagecheck.judgement.gates.gate_7_panels.reach import reach_checks
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
+from heritagecheck.sentences import rounded_down
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ageing import ageing_asked
 
