@@ -2,6 +2,7 @@
 
 import gc
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -29,6 +30,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         default=None,
         help="a file of guidance cases in the form of tests/guidance/README.md",
     )
+
+
+def pytest_sessionstart() -> None:
+    """Forget which zone was chosen in our notebooks last: what they say depends on it."""
+    Path(__file__).with_name("notebooks").joinpath(".chosen.json").unlink(missing_ok=True)
 
 
 def pytest_collection_finish() -> None:

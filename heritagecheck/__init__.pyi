@@ -5,6 +5,7 @@ from .evidence import colour, laser, photograph, trials
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
+from .screens.notebook.walk import notebook
 from .screens.routes import elevation_map, start_page, zone_form
 from .survey import records
 from .survey.build import open_survey
@@ -26,6 +27,7 @@ __all__ = [
     "figures",
     "import_survey",
     "laser",
+    "notebook",
     "open_assessment",
     "open_survey",
     "photograph",

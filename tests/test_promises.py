@@ -754,7 +754,7 @@ def test_notebooks_carry_no_output_but_what_is_checked() -> None:
     faults = [
         where
         for where, cell in all_code_cells()
-        if bool(cell["outputs"]) is not ("# NBVAL_CHECK_OUTPUT" in cell["source"].splitlines())
+        if bool(cell["outputs"]) is not ("nbval-check-output" in cell["metadata"].get("tags", ()))
     ]
 
     assert not faults, "run `make tidy`: " + "; ".join(faults)
@@ -782,6 +782,9 @@ def test_tidying_the_notebooks_would_change_nothing() -> None:
     assert not untidy, "run `make tidy`: " + "; ".join(untidy)
 
 
+CHECKED = {"tags": ["nbval-check-output"]}
+
+
 def test_tidying_keeps_words_ids_and_checked_results() -> None:
     """Outputs, counters and noise go; a checked result stays; a second run changes nothing."""
     tidying = load_tidying()
@@ -807,7 +810,7 @@ def test_tidying_keeps_words_ids_and_checked_results() -> None:
         "cells": [
             {"cell_type": "markdown", "id": "top", "metadata": {}, "source": "# Clean it?"},
             {**code, "id": "shown", "source": "len(survey.zones)"},
-            {**code, "id": "shown", "source": ["# NBVAL_CHECK_OUTPUT\n", "len(survey.zones)"]},
+            {**code, "id": "shown", "metadata": CHECKED, "source": "len(survey.zones)"},
         ],
     }
 
@@ -818,6 +821,7 @@ def test_tidying_keeps_words_ids_and_checked_results() -> None:
     assert "widgets" not in tidied["metadata"]
     assert heading == {**notebook["cells"][0], "source": ["# Clean it?"]}
     assert (shown["id"], shown["outputs"], shown["execution_count"]) == ("shown", [], None)
+    assert shown["metadata"] == {"jupyter": {"source_hidden": True}}
     assert checked["id"] not in {"top", "shown"}
     assert checked["outputs"][0]["data"] == {"text/plain": ["48"]}
     assert checked["execution_count"] == checked["outputs"][0]["execution_count"] == 1

@@ -1,9 +1,9 @@
 """
 Empty the notebooks, so that a change to one reads as a change to its words.
 
-Outputs, counters, widget state and time stamps go; cell ids stay. A cell that carries
-`# NBVAL_CHECK_OUTPUT` keeps its output, because that is what `make test` compares. Run twice,
-it changes nothing the second time.
+Outputs, counters, widget state and time stamps go; cell ids stay. A cell with
+the tag `nbval-check-output` keeps its words, because those are what `make test` compares. The code
+of a cell is folded, and unfolds at a click. Run twice, it changes nothing the second time.
 
     python tools/tidy_notebooks.py notebooks
 """
@@ -12,16 +12,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import sys
 from pathlib import Path
 from typing import Any
 
-CHECKED = re.compile(r"^# NBVAL_CHECK_OUTPUT\s*$", re.MULTILINE)
+CHECKED = "nbval-check-output"
 RUN = (
     1  # nbval takes a cell's output as seen only where a counter stands; which one is all the same
 )
-WIDGET_VIEW = "application/vnd.jupyter.widget-view+json"  # holds a random model id
 NOTEBOOK_METADATA = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
@@ -58,7 +56,8 @@ def _tidy_cell(cell: dict[str, Any], taken: set[str]) -> dict[str, Any]:
     if cell.get("attachments"):
         kept["attachments"] = cell["attachments"]
     if cell["cell_type"] == "code":
-        outputs = cell["outputs"] if CHECKED.search(source) else []
+        kept["metadata"]["jupyter"] = {"source_hidden": True}
+        outputs = cell["outputs"] if CHECKED in cell["metadata"].get("tags", []) else []
         kept["outputs"] = [_tidy_output(output) for output in outputs]
         kept["execution_count"] = RUN if outputs else None
     return kept
@@ -71,7 +70,7 @@ def _tidy_output(output: dict[str, Any]) -> dict[str, Any]:
     if "metadata" in kept:
         kept["metadata"] = {}
     if "data" in kept:
-        kept["data"] = {kind: of for kind, of in kept["data"].items() if kind != WIDGET_VIEW}
+        kept["data"] = {"text/plain": kept["data"]["text/plain"]}
     return kept
 
 

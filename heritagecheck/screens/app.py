@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import logging
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -14,9 +12,9 @@ from weakref import WeakSet
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from heritagecheck.errors import ReportError, SurveyError, in_words
-from heritagecheck.progress import Told
+from heritagecheck.errors import SurveyError
 from heritagecheck.screens.live_page import Event, GivenFile
+from heritagecheck.screens.notice import Notice
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.form_words import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -24,8 +22,6 @@ from heritagecheck.survey.store.database_survey import DatabaseSurvey
 if TYPE_CHECKING:
     from heritagecheck.survey.records.record import Record
 
-LOG = logging.getLogger(__name__)
-SHOWN_EVERY_S = 0.4
 WHO = "desk.who"  # the field in which the frame asks who saves
 Result = TypeVar("Result")
 
@@ -53,15 +49,14 @@ class Follower(Protocol):
         """Take over what is saved now."""
 
 
-class Desk:
+class Desk(Notice):
     """What all screens share: the survey, who is at work, and the last word said to that person."""
 
     def __init__(self, survey: DatabaseSurvey) -> None:
+        super().__init__()
         self.survey = survey
         self.who = ""
         self.route = ""
-        self.said = ""
-        self.faults: tuple[str, ...] = ()
         self.drafts = Drafts(survey)
         # What the screens of one thing share, such as the forms of a zone.
         self.at_hand: dict[str, Any] = {}
@@ -72,9 +67,6 @@ class Desk:
         self.head = survey.journal_head
         self._focus = ""
         self.focus_number = 0
-        self.working = ""
-        self.progress = 0, 0
-        self.redraw: Callable[[], None] = lambda: None
 
     @property
     def focus(self) -> str:
@@ -90,73 +82,10 @@ class Desk:
         """Show another screen."""
         self.route = "/".join(quote_plus(part) for part in parts)
 
-    def say(self, words: str) -> None:
-        """Tell what was done."""
-        self.said, self.faults = words, ()
-
-    def refuse(self, words: str, *more: str) -> None:
-        """Tell what was not done, and why."""
-        self.said, self.faults = words, tuple(more)
-
-    def later(
-        self, words: str, work: Callable[[Told], Result], done: Callable[[Result], None]
-    ) -> None:
-        """
-        Do what takes long, while the page lives on; then show what came of it.
-
-        Parameters
-        ----------
-        words : str
-            What is being done, such as ``"Writing the report"``.
-        work : callable
-            Does it in a thread of its own, and tells how much is done of how much.
-        done : callable
-            Takes what came of it.
-        """
-        try:
-            loop = asyncio.get_running_loop()
-        except RuntimeError:
-            # Nobody waits at a page.
-            self.guarded(lambda: done(work(lambda _, __: None)))
-            return
-        if self.working:
-            self.refuse(f"{self.working} is not finished. Wait until it is, then press again.")
-            return
-        self.working, self.progress = words, (0, 0)
-        self._task = loop.create_task(
-            self._followed(loop.run_in_executor(None, work, self._told), done)
-        )
-
-    def _told(self, ready: int, of: int) -> None:
-        self.progress = ready, of
-
-    async def _followed(self, work: asyncio.Future[Result], done: Callable[[Result], None]) -> None:
-        """Show how far a work has come, until it ends."""
-        while not work.done():
-            await asyncio.wait([work], timeout=SHOWN_EVERY_S)
-            self.redraw()
-        self.working = ""
-        self.guarded(lambda: done(work.result()))
-        self.redraw()
-
     def guarded(self, act: Callable[[], None]) -> None:
-        """Tell a fault where the person sees it: a notebook would show none of a callback's."""
+        """Tell a fault where the person sees it, and let every form show what was saved."""
         before = self.survey.journal_head
-        try:
-            act()
-        except SurveyError as error:
-            self.refuse("Nothing was saved.", *refusals(error))
-        except OSError as error:
-            self.refuse("This could not be done.", in_words(error))
-        except (ValueError, ReportError) as error:
-            self.refuse("This could not be done.", str(error))
-        # A fault of ours, not of the person: it is told, its details are kept, the page lives on.
-        except Exception:
-            LOG.exception("a screen failed")
-            self.refuse(
-                "The program failed at this. What you saved and your draft are kept.",
-                "Reload the page. The details are in the log of the program.",
-            )
+        super().guarded(act)
         # What was saved just now is one's own; what others saved before is told by `look_around`.
         after = self.survey.journal_head
         if after != before and self.head == before:

@@ -88,6 +88,9 @@ class LivePage(anywidget.AnyWidget):
         What the page shows.
     kept_as : str
         Name under which the browser keeps what Python has not read yet.
+    part : bool
+        Whether it is one of several parts of a notebook: it then has no address of its own, keeps
+        nothing in the browser, and asks for nothing by itself.
     """
 
     _esm = HERE / "page.js"
@@ -96,11 +99,12 @@ class LivePage(anywidget.AnyWidget):
     html = traitlets.Unicode().tag(sync=True)
     route = traitlets.Unicode().tag(sync=True)
     kept_as = traitlets.Unicode().tag(sync=True)
+    part = traitlets.Bool().tag(sync=True)
 
-    def __init__(self, shown: Shown, kept_as: str) -> None:
+    def __init__(self, shown: Shown, kept_as: str, *, part: bool = False) -> None:
         self.shown = shown
         self._half: dict[str, Path] = {}
-        super().__init__(html=shown.html(), route=shown.route, kept_as=kept_as)
+        super().__init__(html=shown.html(), route=shown.route, kept_as=kept_as, part=part)
         shown.redraw = self.show
         self.on_msg(self._heard)
 
@@ -120,6 +124,11 @@ class LivePage(anywidget.AnyWidget):
         finally:
             # A page that never hears of its event would wait for it for good.
             self.send({"answered": content.get("number"), "who": self.shown.who})
+
+    def as_cell(self, words: str) -> tuple[dict[str, Any], dict[str, Any]]:
+        """The page as the result of a cell, with words for whoever reads it without widgets."""
+        view = {"version_major": 2, "version_minor": 0, "model_id": self.model_id}
+        return {"application/vnd.jupyter.widget-view+json": view, "text/plain": words}, {}
 
     def show(self) -> None:
         """Show the page as it stands now."""

@@ -64,7 +64,8 @@ class Page {
     this.timer = null;
     this.answered = Date.now();
     this.pictures = new Map();
-    this.inApp = window.location.pathname.includes("/voila/");
+    this.part = model.get("part");
+    this.inApp = !this.part && window.location.pathname.includes("/voila/");
     this.store = `page ${model.get("kept_as")}`;
     this.body = document.createElement("div");
     this.badge = document.createElement("div");
@@ -90,8 +91,9 @@ class Page {
     this.pointing = new Pointing(this, signal);
     // What was typed while nobody listened is told again; to say it twice does no harm. It is read
     // before anything is sent, because what is sent takes its place.
-    const left = JSON.parse(localStorage.getItem(this.store) || "[]");
+    const left = this.part ? [] : JSON.parse(localStorage.getItem(this.store) || "[]");
     this.show();
+    if (this.part) return;
     const before = this.inApp ? this.hash() : "";
     this.send("open", { arg: before, value: localStorage.getItem("page who") || "" });
     for (const { do: what, ...one } of left) this.send(what || "type", one);
@@ -105,6 +107,7 @@ class Page {
 
   remember() {
     this.root.dataset.waiting = this.waiting.size + [...this.sent.values()].filter((one) => one.do !== "alive").length;
+    if (this.part) return;
     const typed = [...this.sent.values()].filter((one) => one.do === "type" || one.once);
     const waiting = [...this.waiting].map(([name, value]) => ({ name, value }));
     const left = [...typed, ...waiting].map(({ number, route, ...one }) => ({
@@ -193,7 +196,7 @@ class Page {
 
   heard(message, buffers) {
     this.answered = Date.now();
-    if (message.who !== undefined) localStorage.setItem("page who", message.who);
+    if (message.who !== undefined && !this.part) localStorage.setItem("page who", message.who);
     // One that is there no more is asked for again when the page changes.
     if (message.picture && !message.kind) this.pictures.delete(message.picture);
     else if (message.picture) {
@@ -214,10 +217,12 @@ class Page {
   // Whether Python still listens: a badge says so, in words and not by colour alone.
   tick() {
     const idle = Date.now() - this.answered;
-    if (!this.sent.size && idle > ALIVE_EVERY_MS) this.send("alive");
+    if (!this.part && !this.sent.size && idle > ALIVE_EVERY_MS) this.send("alive");
     const lost = this.sent.size && idle > LOST_AFTER_MS;
     const busy = this.sent.size && [...this.sent.values()].some((one) => one.do !== "alive") && idle > 400;
     const state = lost ? "lost" : busy ? "busy" : "here";
+    // Of a dozen parts of a notebook only the one that waits says so.
+    this.badge.hidden = this.part && state === "here";
     if (this.badge.dataset.state === state) return;
     this.badge.dataset.state = state;
     this.badge.textContent = {

@@ -1,0 +1,287 @@
+"""What the steps of a notebook look at: which survey, which zone of it, which series of panels."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from heritagecheck.errors import SurveyError
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.screens.app import templates
+from heritagecheck.screens.live_page import Event, GivenFile, LivePage
+from heritagecheck.screens.notebook.step import NotYetError, Step
+from heritagecheck.screens.notice import Notice
+from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.packaged_files import demo_survey
+from heritagecheck.survey.records import Panel, Structure, Zone
+from heritagecheck.survey.survey import Survey
+from heritagecheck.whole_file import write_whole
+
+if TYPE_CHECKING:
+    from heritagecheck.progress import Told
+
+EXAMPLE = "example"
+ANOTHER = "another"
+OWN = ("survey.db", "../survey.db")  # beside the notebooks, or in the folder that holds theirs
+REMEMBERED = ".chosen.json"
+# Word of a notebook to the module and name of its steps.
+NOTEBOOKS = {
+    "zones": ("zones", "ZonesWalk"),
+}
+
+
+def notebook(subject: str) -> Walk:
+    """
+    The steps of one of the notebooks, and the list from which survey and zone are chosen.
+
+    Parameters
+    ----------
+    subject : str
+        Which notebook, such as ``"colour"``.
+
+    Returns
+    -------
+    Walk
+        Shows the list in a notebook; each of its methods shows one step, and follows the list.
+
+    Raises
+    ------
+    ValueError
+        There is no such notebook.
+    ImportError
+        anywidget is not installed.
+    """
+    if subject not in NOTEBOOKS:
+        raise ValueError(f"There is no notebook {subject!r}. Known: {', '.join(NOTEBOOKS)}.")
+    module, name = NOTEBOOKS[subject]
+    made: type[Walk] = getattr(import_module(f"heritagecheck.screens.notebook.{module}"), name)
+    return made()
+
+
+class Walk:
+    """
+    What the steps of one notebook look at together.
+
+    The survey is the one that was chosen in this folder before; else one's own, where there is one
+    beside the notebooks; else the example.
+    """
+
+    # What can be chosen besides the survey, and what the example begins with.
+    chooses: ClassVar[tuple[str, ...]] = ("zone",)
+    zone_of_example: ClassVar[str] = "N06"
+    series_of_example: ClassVar[str] = "N06-pulse"
+
+    def __init__(self) -> None:
+        self._steps: dict[str, Step] = {}
+        self._before = _remembered()
+        self.place = str(self._before.get("survey", ""))
+        if self.place not in self.places():
+            self.place = next(iter(place for place in self.places() if place != EXAMPLE), EXAMPLE)
+        self._take(self.place, _opened(self.place), None)
+        self._picker = Picker(self)
+
+    def _take(self, place: str, survey: Survey, found: Assessment | None) -> None:
+        """Look at another survey from now on."""
+        self.place, self.survey, self._assessment = place, survey, found
+        before = self._before.get(place, {})
+        codes = [zone.zone for zone in survey.all(Zone)]
+        wished = self.zone_of_example if self.is_example else before.get("zone", "")
+        self.zone_code = wished if wished in codes else next(iter(codes), "")
+        wished = self.series_of_example if self.is_example else before.get("series", "")
+        self.series_code = wished if wished in self.series() else next(iter(self.series()), "")
+
+    @staticmethod
+    def places() -> dict[str, str]:
+        """Surveys that can be chosen: where each is, to what it is called."""
+        known = {EXAMPLE: "The example: Quillmere Pumping Station, all invented"}
+        before = str(_remembered().get("survey", ""))
+        for place in dict.fromkeys((*OWN, before)):
+            if place and place != EXAMPLE and _is_there(place):
+                known[place] = f"Your survey: {place}"
+        return known
+
+    @property
+    def is_example(self) -> bool:
+        """Whether the survey is the invented one."""
+        return self.place == EXAMPLE
+
+    @property
+    def name(self) -> str:
+        """What the structure is called; the file where that is not recorded yet."""
+        named = self.survey.all(Structure)
+        return named[0].structure if named else self.place
+
+    @property
+    def assessment(self) -> Assessment:
+        """Answers of all zones, worked out once."""
+        if not self.survey.all(Zone):
+            raise NotYetError("This survey has no zone yet. Begin one on its start page.")
+        if self._assessment is None:
+            try:
+                self._assessment = assess(self.survey)
+            except SurveyError as error:
+                why = " ".join(error.sentences)
+                raise NotYetError(f"The answers can’t be worked out yet: {why}") from error
+        return self._assessment
+
+    @property
+    def zone(self) -> Recommendation:
+        """The zone that was chosen."""
+        return self.assessment.zone(self.zone_code)
+
+    def zones(self) -> dict[str, str]:
+        """Codes of the zones to what they are called."""
+        return {one.zone: f"{one.zone}  {one.name}" for one in self.survey.all(Zone)}
+
+    def series(self) -> dict[str, str]:
+        """Codes of the series of trial panels to what they are called."""
+        return {one.series: f"{one.series}, on {one.zone}" for one in self.survey.all(Panel)}
+
+    def pick(self, *, zone: str = "", series: str = "") -> None:
+        """Look at another zone or series."""
+        self.zone_code = zone if zone in self.zones() else self.zone_code
+        self.series_code = series if series in self.series() else self.series_code
+        self._remember()
+        self.show()
+
+    def open(self, place: str) -> None:
+        """Look at another survey, once its answers are worked out."""
+        survey = _opened(place)
+        still = survey.still()
+
+        def work(told: Told) -> Assessment | None:
+            # What is missing for it is told by the step that needs it.
+            with suppress(SurveyError):
+                return assess(still, progress=told) if still.all(Zone) else None
+            return None
+
+        def done(found: Assessment | None) -> None:
+            self._take(place, survey, found)
+            self._remember()
+            self.show()
+
+        self._picker.notice.later("Working out the answers", work, done)
+
+    def keep(self, step: Step) -> Step:
+        """Show a step anew when something else is chosen; a cell that is run again replaces it."""
+        self._steps[step.name] = step
+        return step
+
+    def show(self) -> None:
+        """Show every step as it stands now."""
+        self._picker.redraw()
+        for one in self._steps.values():
+            one.redraw()
+
+    def in_example(self, words: str, zone: str = "", series: str = "") -> str:
+        """What is to be seen in the example, where it is what is shown; else nothing."""
+        here = zone in {"", self.zone_code} and series in {"", self.series_code}
+        return words if self.is_example and here else ""
+
+    def _remember(self) -> None:
+        """Keep the choice for the next notebook of this folder; not where nobody may write."""
+        self._before["survey"] = self.place
+        if not self.is_example:
+            self._before[self.place] = {"zone": self.zone_code, "series": self.series_code}
+        with suppress(OSError):
+            write_whole(Path(REMEMBERED), json.dumps(self._before).encode())
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+        return PickerPage(self._picker).as_cell(str(self))
+
+    def __str__(self) -> str:
+        """Say what is looked at."""
+        return str(self.survey)
+
+
+class Picker:
+    """What can be chosen for a notebook, and what is chosen."""
+
+    route = who = ""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        self.notice = Notice()
+        self.asks_place = False
+        self.typed = ""
+
+    @property
+    def redraw(self) -> Callable[[], None]:
+        """What shows the list as it stands."""
+        return self.notice.redraw
+
+    @redraw.setter
+    def redraw(self, show: Callable[[], None]) -> None:
+        self.notice.redraw = show
+
+    def html(self) -> str:
+        """The list as it stands."""
+        body = templates().get_template("notebook/picker.html").render(picker=self, walk=self.walk)
+        return (
+            templates().get_template("notebook/part.html").render(body=[body], notice=self.notice)
+        )
+
+    def hear(self, event: Event) -> None:
+        """Do what was asked."""
+        self.notice.guarded(lambda: self._do(event))
+
+    def _do(self, event: Event) -> None:
+        self.notice.say("")
+        if event.do == "type" and event.name == "place":
+            self.typed = event.value
+        elif event.do == "type" and event.name == "survey":
+            self.asks_place = event.value == ANOTHER
+            if not self.asks_place:
+                self.walk.open(event.value)
+        elif event.do == "type" and event.name == "zone":
+            self.walk.pick(zone=event.value)
+        elif event.do == "type" and event.name == "series":
+            self.walk.pick(series=event.value)
+        elif event.do == "open_typed":
+            self.walk.open(self.typed.strip().strip('"'))
+            self.asks_place = False
+        elif event.do == "again":
+            self.walk.open(self.walk.place)
+
+    def take(self, file: GivenFile) -> None:
+        """No file is given here."""
+        raise LookupError(file.use)
+
+    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
+        """There is no picture."""
+        return b"", ""
+
+
+class PickerPage(LivePage):
+    """The widget of the list; it brings the type for every step."""
+
+    def __init__(self, shown: Picker) -> None:
+        super().__init__(shown, kept_as="", part=True)
+
+
+def _opened(place: str) -> Survey:
+    """A survey by where it is; one that is not there is never made."""
+    if place == EXAMPLE:
+        return demo_survey()
+    if not _is_there(place):
+        raise FileNotFoundError(f"There is no survey {place}.")
+    return open_survey(place)
+
+
+def _is_there(place: str) -> bool:
+    """Whether a survey is there; of a server that is only known by asking it."""
+    return "://" in place or Path(place).exists()
+
+
+def _remembered() -> dict[str, Any]:
+    """What was chosen in this folder; nothing where that can't be read."""
+    try:
+        found = json.loads(Path(REMEMBERED).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, Mapping) and isinstance(found, dict) else {}
