@@ -12,16 +12,17 @@ from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import first_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_verdict
-from heritagecheck.judgement.gates.gate_8_least_harm import least_harmful
-from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
+from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row, least_harmful
 from heritagecheck.judgement.gates.sequence import all_gates, outcome_of
 from heritagecheck.judgement.gentler_methods import gentler_first, still_open
-from heritagecheck.judgement.handover.approval_conditions import ready_conditions
 from heritagecheck.judgement.handover.cautions import cautions_of
-from heritagecheck.judgement.handover.gaps import gaps_of
-from heritagecheck.judgement.handover.instruction import instruction_for
-from heritagecheck.judgement.handover.monitoring import monitoring_of
-from heritagecheck.judgement.handover.urgency import urgency_not_looked_at, urgency_of
+from heritagecheck.judgement.handover.instruction import instruction_for, ready_conditions
+from heritagecheck.judgement.handover.urgency import (
+    gaps_of,
+    monitoring_of,
+    urgency_not_looked_at,
+    urgency_of,
+)
 from heritagecheck.judgement.handover.work_setting import work_setting
 from heritagecheck.judgement.harm.normal_draws import Draws
 from heritagecheck.judgement.harm.simulations import goes_on

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
 from heritagecheck.judgement.gates.gate import PASSED
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
-from heritagecheck.judgement.harm.fabric_rating import fabric_rating
+from heritagecheck.judgement.harm.simulations import fabric_rating
 from heritagecheck.judgement.options import (
     Option,
     OptionKey,

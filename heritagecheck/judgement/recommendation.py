@@ -15,9 +15,8 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.assessment_changes import as_saved, changes
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
-from heritagecheck.judgement.handover.gaps import Gap
 from heritagecheck.judgement.handover.instruction import Instruction
-from heritagecheck.judgement.handover.monitoring import Monitoring
+from heritagecheck.judgement.handover.urgency import Gap, Monitoring
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop

@@ -19,7 +19,7 @@ from heritagecheck import tables
 from heritagecheck.evidence import zone_evidence
 from heritagecheck.judgement import options
 from heritagecheck.judgement.assess import Recommendation
-from heritagecheck.judgement.harm import fabric_rating, normal_draws, simulations
+from heritagecheck.judgement.harm import normal_draws, simulations
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.survey.build import build
 from heritagecheck.survey.survey import Survey
@@ -136,7 +136,7 @@ WORST = "worst_of_all"
 def forget() -> None:
     """Forget every table read so far."""
     modules = (tables, conditions, ratings, row_types, zone_evidence, options)
-    for module in (*modules, fabric_rating, normal_draws, simulations):
+    for module in (*modules, simulations, normal_draws, simulations):
         for found in vars(module).values():
             if hasattr(found, "cache_clear"):
                 found.cache_clear()

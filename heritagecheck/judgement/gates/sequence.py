@@ -16,14 +16,15 @@ from heritagecheck.judgement.gates.gate import (
     TRIAL,
     Gate,
 )
-from heritagecheck.judgement.gates.gate_1_value import value_gate
-from heritagecheck.judgement.gates.gate_2_reason import reason_gate
-from heritagecheck.judgement.gates.gate_3_cause import cause_gate
-from heritagecheck.judgement.gates.gate_4_substrate import substrate_gate
-from heritagecheck.judgement.gates.gate_5_lead_and_structure import knowledge_gate
-from heritagecheck.judgement.gates.gate_6_methods import method_gate
 from heritagecheck.judgement.gates.gate_7_panels.decision import panel_gate
-from heritagecheck.judgement.gates.gate_8_least_harm import least_harm_gate
+from heritagecheck.judgement.gates.method_gates import least_harm_gate, method_gate
+from heritagecheck.judgement.gates.zone_gates import (
+    cause_gate,
+    knowledge_gate,
+    reason_gate,
+    substrate_gate,
+    value_gate,
+)
 from heritagecheck.tables.expiry import oldest_allowed
 
 # No reason to act, a cause still active, a substrate unfit to touch: no other answer undoes these.

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
-from heritagecheck.judgement.handover.acceptance import acceptance
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import ended, joined
 from heritagecheck.tables import threshold
+from heritagecheck.tables.ageing import ageing_asked
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.naming import brief_method
 from heritagecheck.tables.row_types import SiteRule
+
+# -- The contractor’s box --------------------------------------------------------------------------
 
 LEAD = {
     "yes": "present",
@@ -138,3 +141,109 @@ def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
             and holds(row.when, facts)
         ):
             yield row.words
+
+
+# -- When it is accepted ---------------------------------------------------------------------------
+
+
+def acceptance(
+    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy
+) -> tuple[str, ...]:
+    """
+    Criteria by which work, or each panel of a trial, is accepted.
+
+    What is looked at, and its limit, from records, policy and `tables/thresholds.csv`.
+    """
+    if option.listed is not None:
+        return (
+            "What was to be removed is gone, and the surface beneath shows no mark under a lens",
+        )
+    return tuple(_criteria(outcome, option, evidence, policy))
+
+
+def _criteria(
+    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy
+) -> Iterator[str]:
+    """Each thing looked at, with its limit."""
+    seen = policy.damage(evidence.zone.significance).seen
+    share = f"at most {100 * seen:g} % of the fields" if seen else "no field"
+    lost = "plate" if evidence.metal else "tooling"
+    yield f"Damage: none that the eye sees; at ×50 {share}, and no crack, melting or lost {lost}"
+    if evidence.metal:
+        yield from _steel(option)
+    else:
+        left = threshold("residual_soiling_max_pct")
+        yield f"Soiling left: at most {left:g} % of the area, beside the control"
+        white = evidence.zone.substrate == "marble"
+        most = threshold("delta_b_max_white" if white else "delta_b_max")
+        yield f"Yellowing: b* moves by at most {most:g} against the control"
+    if outcome == TRIAL:
+        grade, kind = evidence.zone.significance, evidence.substrate["kind"]
+        row = ageing_asked(kind, option.method, grade)
+        winter = " and a winter" if row.winter else ""
+        yield (
+            f"Read at least {threshold(f'replicates_{grade}'):g} panels, "
+            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}"
+        )
+
+
+def _steel(option: Option) -> Iterator[str]:
+    """What the coating asks of bare metal: as recorded on the panels, or to be set."""
+    series = option.series
+    grade = next(
+        (one.words for one in series.settings if one.quantity == "preparation_grade"), None
+    ) if series else None  # fmt: skip
+    asked = series.required if series else None
+    adhesion, profile = asked or (None, None)
+    found = {
+        "preparation grade": grade,
+        "profile": profile and f"{profile[0]:g} to {profile[1]:g} µm",
+        "adhesion of the coating": adhesion and f"{adhesion:g} MPa or more",
+    }
+    yield from (f"{what.capitalize()}: {limit}" for what, limit in found.items() if limit)
+    yield f"Chloride: at most {threshold('chloride_max_ug_cm2'):g} µg/cm² before the primer"
+    if missing := [what for what, limit in found.items() if not limit]:
+        names = ", ".join(missing).capitalize()
+        yield f"{names}: not recorded; the conservator sets it before work"
+
+
+# -- Conditions in the words of an approval --------------------------------------------------------
+
+
+def ready_conditions(
+    outcome: str,
+    of_gates: Sequence[str],
+    option: Option | None,
+    instruction: Instruction | None,
+    evidence: ZoneEvidence,
+    until: date,
+    then: Sequence[str],
+) -> tuple[str, ...]:
+    """Conditions of a zone, as they can be copied into an approval."""
+    found = list(of_gates)
+    if option is not None and instruction is not None:
+        facts = facts_of_work(outcome, option, evidence)
+        found += _of_work(outcome, instruction)
+        found += rules_of("condition", facts, (*option.methods, *then))
+        found.append(f"do not work after {until} unless the zone is inspected again")
+    elif outcome == TRIAL:
+        found.append("no cleaning and no trial panel here before the open questions are settled")
+    return tuple(found)
+
+
+def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
+    """Method, setting and bounds, in the words of the contractor's box."""
+    method, *then = (
+        f"{name[0].lower()}{name[1:]}" for name in (instruction.method, *instruction.then)
+    )
+    if outcome == CLEAN:
+        yield f"by {method} only"
+    else:
+        # Read as one treatment after another, a list of methods would be laid on one panel.
+        order = ", ".join(f"({place}) {name}" for place, name in enumerate((method, *then), 1))
+        by = f"each method on its own panels, in this order: {order}" if then else f"by {method}"
+        yield f"trial panels only, {by}; no other work"
+    for name, words in instruction.setting.lines:
+        yield f"{name.lower()}: {words}"
+    yield from instruction.start_panel
+    yield "accepted by the criteria of the contractor's box, and done within its cautions"

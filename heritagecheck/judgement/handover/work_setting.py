@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.judgement.gates.gate_7_panels.check import Check
+from heritagecheck.judgement.gates.gate_7_panels.requirements import Check
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
 from heritagecheck.sentences import rounded_down, rounded_up

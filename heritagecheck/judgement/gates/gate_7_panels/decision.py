@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from heritagecheck.judgement.gates.case import Case
+from heritagecheck.judgement.gates.case import Case, not_in_place, required
 from heritagecheck.judgement.gates.gate import MONITOR, NOT_KNOWN, NOT_PASSED, PASSED, TRIAL, Gate
-from heritagecheck.judgement.gates.gate_7_panels.check import in_sentences
-from heritagecheck.judgement.gates.work_controls import not_in_place, required
+from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
 from heritagecheck.judgement.gentler_methods import named
 from heritagecheck.judgement.options import Option
 

@@ -11,17 +11,22 @@ from heritagecheck.evidence.trials.other_panels import Against, seen_against
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import NOT_KNOWN, NOT_PASSED, PASSED
-from heritagecheck.judgement.gates.gate_7_panels.check import (
+from heritagecheck.judgement.gates.gate_7_panels.damage import (
+    ABOVE_WINDOW,
+    damage_checks,
+    damage_prior,
+    prospect,
+)
+from heritagecheck.judgement.gates.gate_7_panels.requirements import (
     ASK_UNIT,
     COMPLETE_SPOTS,
     LAY_SPOTS,
     Check,
+    beyond_method,
     in_sentences,
+    not_recorded,
+    reach_checks,
 )
-from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW, damage_checks, prospect
-from heritagecheck.judgement.gates.gate_7_panels.damage_prior import damage_prior
-from heritagecheck.judgement.gates.gate_7_panels.method_limits import beyond_method, not_recorded
-from heritagecheck.judgement.gates.gate_7_panels.reach import reach_checks
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import rounded_down

@@ -1,15 +1,116 @@
-"""Whether what was dialled is what the method's name promises: a gentle name hides no harsh one."""
+"""What gate 7 asks of a series beside damage: its layers and area, its age, its setting."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.survey.records import Setting
 from heritagecheck.survey.records.quantities import Scale, name_of
+from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import Facts, holds
-from heritagecheck.tables.row_types import Abrasive, Method, SettingLimit
+from heritagecheck.tables.expiry import oldest_allowed
+from heritagecheck.tables.row_types import Abrasive, Method, SettingLimit, Soiling
+
+# -- One question and its answer -------------------------------------------------------------------
+
+ASK_UNIT = "Ask whoever measured it which unit is meant; for fluence, peak or mean"
+LAY_SPOTS = (
+    "Lay spots beside the panels: settings in even steps, from too gentle to clean to two or three "
+    "times the setting used"
+)
+COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else lay them again"
+
+
+def in_sentences(words: Iterable[str]) -> str:
+    """
+    Several findings, each a sentence of its own; the last has no full stop.
+
+    Examples
+    --------
+    >>> in_sentences(["no control was kept", "late effect: salts"])
+    'no control was kept. Late effect: salts'
+    """
+    first, *others = words
+    return ". ".join((first, *(f"{one[0].upper()}{one[1:]}" for one in others)))
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """
+    One question asked of a series: held, not held, or not known.
+
+    `by_doubt` says that it fails only because so few panels leave much open: more panels may settle
+    it. `what_to_do` is what would settle it where it is not known.
+    """
+
+    name: str
+    holds: bool | None
+    words: str
+    by_doubt: bool = False
+    what_to_do: str = "Read the panels again"
+
+
+# -- How far a series reaches ----------------------------------------------------------------------
+
+
+def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """
+    Ask whether a series reaches all that would be treated on a zone.
+
+    Layers, steps of a sequence, area, age of the reading; a check that says nothing is left out.
+    """
+    missing = [
+        Soiling.named(layer.soiling).name
+        for layer in evidence.targets
+        if layer.soiling not in series.treated_in_all
+    ]
+    if missing:
+        yield Check(
+            "layers", None, f"no panel shows how it comes off: {', '.join(missing)}",
+            what_to_do="Lay panels that take it off too, and name it under also_treated",
+        )  # fmt: skip
+    steps = [one.series for one in series.before]
+    short = [one.series for one in series.before if len(one.panels) < len(series.panels)]
+    if short or (series.after is not None and series.after not in steps):
+        yield Check(
+            "sequence", None,
+            f"not every panel had the step before: {', '.join(short) or series.after}",
+            what_to_do="Lay every panel of the sequence in all its steps, in their order",
+        )  # fmt: skip
+    laid, area = len(series.panels), evidence.spoken_m2[series.zone]
+    if (needed := panels_for_area(area)) > 1:
+        yield Check(
+            "area", laid >= needed, f"{laid} panels for {area:,.0f} m² ({needed} required)",
+            by_doubt=True,
+        )  # fmt: skip
+    oldest = oldest_allowed("panels", evidence.survey_date)
+    if series.oldest_read is not None and series.oldest_read < oldest:
+        yield Check(
+            "too old", None,
+            f"read on {series.oldest_read}; what was read before {oldest} is too old to count",
+            what_to_do="Read the panels again",
+        )  # fmt: skip
+
+
+def panels_for_area(area_m2: float) -> int:
+    """
+    How many panels are required for the area that they speak for.
+
+    They grow with the square root of the area: one for 100 m², 15 for 20,000 m².
+
+    Examples
+    --------
+    >>> panels_for_area(100), panels_for_area(400), panels_for_area(20_000)
+    (1, 2, 15)
+    """
+    return math.ceil(math.sqrt(area_m2 / threshold("panel_area_m2")))
+
+
+# -- What was dialled is what the name of the method promises --------------------------------------
 
 # What a medium is by itself, where the record names it: `tables/abrasives.csv`.
 OF_MEDIUM = {"hardness", "free_silica"}

@@ -1,0 +1,169 @@
+"""Gates 6 and 8, which look at the methods, and listed housekeeping; gate 7 has its own room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.judgement.gates.case import Case, change_credible, not_in_place, required
+from heritagecheck.judgement.gates.gate import (
+    LEAVE,
+    MONITOR,
+    NOT_KNOWN,
+    NOT_PASSED,
+    PASSED,
+    TRIAL,
+    Gate,
+)
+from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
+from heritagecheck.judgement.options import Option
+from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.row_types import Housekeeping, Soiling
+
+# -- Gate 6: some method is not ruled out and can be carried to the zone ---------------------------
+
+
+def method_gate(case: Case) -> Gate:
+    """Gate 6: some method is left."""
+    evidence = case.evidence
+    left = list(
+        dict.fromkeys(
+            option.name
+            for option in case.options
+            if option.open or (option.waits and not option.questions)
+        )
+    )
+    if left:
+        first = next(option for option in case.options if option.name == left[0])
+        brief = brief_method(first.method, evidence.zone.soiling_codes).lower()
+        brief += f" and {len(left) - 1} more" if len(left) > 1 else ""
+        return Gate(
+            6, PASSED, f"not ruled out: {'; '.join(left)}", (), None,
+            brief=f"not ruled out: {brief}",
+        )  # fmt: skip
+    hanging = list(
+        dict.fromkeys(
+            question.reason
+            for option in case.options
+            if not option.ruled_out or option.waits
+            for question in option.questions
+        )
+    )
+    if hanging:
+        return Gate(
+            6, NOT_KNOWN,
+            "every method left depends on something not recorded; the rules in question: "
+            f"{'; '.join(words[:1].lower() + words[1:] for words in hanging[:4])}",
+            (), TRIAL,
+        )  # fmt: skip
+    if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
+        # An empty row of the table is no finding: nobody looked, so nothing is left for good.
+        return Gate(
+            6, NOT_KNOWN,
+            "what is described here is ruled out, and no source says how this soiling responds to "
+            f"{'; '.join(unrated[:4])}: ask a conservator of this material",
+            (), TRIAL,
+        )  # fmt: skip
+    if evidence.zone.confined and evidence.finding("closed_plan") is None:
+        return Gate(
+            6, NOT_KNOWN,
+            "not recorded whether there is an air, rescue and access plan, without which nobody "
+            "works in a confined space",
+            (), MONITOR,
+        )  # fmt: skip
+    outcome = MONITOR if change_credible(evidence) else LEAVE
+    return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
+
+
+# -- Gate 8: least harm passes the precaution; controls, season and consent are in place -----------
+
+
+def least_harm_gate(case: Case) -> Gate:
+    """Gate 8: the precaution, then what must be in place."""
+    evidence = case.evidence
+    topics = ["controls", "season", "consent", "containment", "lead_exposure", "coating_order"]
+    records = evidence.record(*topics)
+    if not case.tests:
+        return Gate(8, NOT_KNOWN, "no method is left to compare with leaving", records, MONITOR)
+    weighed = all(test.weights_given for test in case.tests.values())
+    calm = LEAVE if weighed and not change_credible(evidence) else MONITOR
+    best = least_harmful(case)
+    if best is None:
+        nearest = min(case.tests.values(), key=lambda test: test.expected)
+        return Gate(8, NOT_PASSED, nearest.reason, records, calm)
+    option = case.option(best.option)
+    wrong, unknown = _amiss(case, option)
+    if wrong:
+        return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)
+    if unknown:
+        return Gate(8, NOT_KNOWN, f"not recorded: {', '.join(unknown)}", records, MONITOR)
+    if not weighed:
+        # A member asked might differ: equal weights neither clean a zone nor leave it for good.
+        reason = f"not known whether each member accepts it: {best.reason}"
+        return Gate(8, NOT_KNOWN, reason, records, MONITOR)
+    conditions = ("formal consent before work starts",) if (
+        evidence.finding("consent") == "in_principle"
+    ) else ()  # fmt: skip
+    return Gate(8, PASSED, best.reason, records, None, conditions, best.brief)
+
+
+def least_harmful(case: Case) -> AgainstLeaving | None:
+    """Least harmful option that passes the precaution, of those that may begin if there are any."""
+    passing = [test for test in case.tests.values() if test.passed]
+    whole = [test for test in passing if not any(_amiss(case, case.option(test.option)))]
+    open_ = [test for test in passing if case.option(test.option).open]
+    return min(whole or open_ or passing, key=lambda test: test.expected, default=None)
+
+
+def _amiss(case: Case, option: Option) -> tuple[list[str], list[str]]:
+    """What keeps an option from beginning: recorded as not in place, or not recorded."""
+    asked = required(case, listed=option.listed is not None)
+    wrong = not_in_place(case, asked) + [stop.reason for stop in option.stops]
+    unknown = [
+        topic.replace("_", " ") for topic in asked if case.evidence.finding(topic) is None
+    ] + [question.reason for question in option.questions]
+    return wrong, unknown
+
+
+# -- Listed housekeeping ---------------------------------------------------------------------------
+
+
+def as_listed(options: Sequence[Option], row: Housekeeping | None) -> tuple[Option, ...]:
+    """Mark the options that are the listed work; it strikes out nothing beside itself."""
+    if row is None:
+        return tuple(options)
+    return tuple(
+        replace(option, listed=row) if option.method in row.methods else option
+        for option in options
+    )
+
+
+def housekeeping_row(evidence: ZoneEvidence) -> Housekeeping | None:
+    """
+    Row of listed housekeeping that a zone matches.
+
+    None unless substrate, every soiling, condition, coating, cover, area and lead are recorded and
+    match. A coating of value beneath the dirt, which stays, is no hindrance.
+    """
+    zone, targets = evidence.zone, evidence.targets
+    beneath = [layer for layer in evidence.layers if layer not in targets]
+    stays = all(
+        layer.value in WHOLLY_VALUED and Soiling.named(layer.soiling).kind == "coating"
+        for layer in beneath
+    )
+    if not targets or not evidence.layers_complete or not stays:
+        return None
+    covers = [layer.cover_pct for layer in targets]
+    for row in Housekeeping.rows():
+        if (
+            zone.substrate in row.substrates
+            and all(layer.soiling in row.soilings for layer in targets)
+            and zone.condition in row.conditions
+            and evidence.finding("coating_state") in row.coating_states
+            and evidence.lead == row.lead
+            and zone.area_m2 <= row.max_area_m2
+            and all(cover is not None and cover <= row.max_cover_pct for cover in covers)
+        ):
+            return row
+    return None
