@@ -8,9 +8,9 @@ from .screens.cards import trial_card, zone_card
 from .screens.notebook.walk import notebook
 from .screens.routes import elevation_map, start_page, zone_form
 from .survey import records
+from .survey.begin import demo_survey
 from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
-from .survey.packaged_files import demo_survey
 from .survey.store.saved_assessment import open_assessment
 
 __version__: str

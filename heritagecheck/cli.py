@@ -18,8 +18,13 @@ from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
 from heritagecheck.sentences import FOR_APPROVAL, count_of
-from heritagecheck.survey.begin import DATABASE, WORKBOOK, start_survey, survey_place
-from heritagecheck.survey.packaged_files import notebooks_folder
+from heritagecheck.survey.begin import (
+    DATABASE,
+    WORKBOOK,
+    notebooks_folder,
+    start_survey,
+    survey_place,
+)
 from heritagecheck.survey.store.database_errors import damaged
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.postgresql import without_passwords

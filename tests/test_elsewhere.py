@@ -18,7 +18,7 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck import __main__, cli
 from heritagecheck.errors import ReportError
-from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.begin import example_folder
 
 EXAMPLE = str(example_folder())
 # Neither Python nor the C library helps out: what is written is ASCII, or it fails.

@@ -34,8 +34,8 @@ from heritagecheck.evidence.photograph import measure
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLE_OF
-from heritagecheck.survey.records.beds import list_of
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.structure import list_of
 from heritagecheck.survey.store.attachments import attachment_of
 from heritagecheck.survey.survey import Survey
 

@@ -30,9 +30,14 @@ from heritagecheck.survey.records import (
     Structure,
     Zone,
 )
-from heritagecheck.survey.records.lead import lead_by_lab, lead_by_xrf, lead_on, may_be_coated
 from heritagecheck.survey.records.readings import complete_values
-from heritagecheck.survey.records.zone_facts import facts_of
+from heritagecheck.survey.records.zone_facts import (
+    facts_of,
+    lead_by_lab,
+    lead_by_xrf,
+    lead_on,
+    may_be_coated,
+)
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed, rows, threshold
 from heritagecheck.tables.conditions import Facts

@@ -10,8 +10,7 @@ from xml.etree import ElementTree as ET
 
 from heritagecheck.figures.svg import element
 from heritagecheck.survey.drawings.path_data import Box
-from heritagecheck.survey.drawings.picture_drawing import IMAGE, JPEG_ADDRESS, address_of
-from heritagecheck.survey.drawings.picture_file import as_jpeg
+from heritagecheck.survey.drawings.pictures import IMAGE, JPEG_ADDRESS, address_of, as_jpeg
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -172,7 +172,7 @@ def _box(placed: Placed) -> Box | None:
     for outline, matrix in placed.items():
         try:
             rings = followed(outline.get("d", ""), COARSE)
-        except ValueError:  # `heritagecheck.survey.drawings.geometry` says what ails it
+        except ValueError:  # `heritagecheck.survey.drawings.elevations` says what ails it
             return None
         points += [ring @ matrix[:2, :2].T + matrix[:2, 2] for ring in rings]
     if not points:

@@ -16,12 +16,13 @@ from heritagecheck.screens.elevation_plate import Plate, elevation_or_none
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.sentences import ended
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, view_box
-from heritagecheck.survey.drawings.picture_drawing import MOST_BYTES
-from heritagecheck.survey.drawings.picture_file import as_jpeg, open_picture
-from heritagecheck.survey.drawings.picture_in_place import (
+from heritagecheck.survey.drawings.pictures import (
+    MOST_BYTES,
     SQUARE_ON,
     PlacedPicture,
     Point,
+    as_jpeg,
+    open_picture,
     place_picture,
 )
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed

@@ -23,9 +23,9 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
 )
-from heritagecheck.survey.records.beds import plain_bed, stone_of
-from heritagecheck.survey.records.dates import latest_day
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.structure import plain_bed, stone_of
+from heritagecheck.survey.records.table_list import latest_day
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -17,7 +17,7 @@ from small_report import ZONES, close_up
 import heritagecheck as hc
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.survey import Survey
 
 POINTS = "All records:"

@@ -12,7 +12,7 @@ import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import SiteTest, Zone
-from heritagecheck.survey.records.lead import lead_by_lab, lead_by_xrf
+from heritagecheck.survey.records.zone_facts import lead_by_lab, lead_by_xrf
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 CASES = {case["case_id"]: case for case in read_cases(GUIDANCE)}

@@ -21,8 +21,8 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.build import build
-from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Photo
 
 CODES = ["P1", "P2", "P3"]

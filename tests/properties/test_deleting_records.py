@@ -15,7 +15,7 @@ from tiers import examples, some_of
 import heritagecheck as hc
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.records.beds import stone_of
+from heritagecheck.survey.records.structure import stone_of
 
 from .mutated import (
     Mutant,

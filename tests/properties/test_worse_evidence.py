@@ -20,7 +20,7 @@ from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.records.beds import same_bed, stone_of
+from heritagecheck.survey.records.structure import same_bed, stone_of
 from heritagecheck.tables import keyed
 
 from .mutated import CONDITIONS, SIGNIFICANCES, blind, guidance, judged, quillmere

@@ -12,8 +12,8 @@ import pytest
 from tiers import server_is_long
 
 import heritagecheck as hc
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.build import read_folder
-from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import TABLES, Layer, Observation, Reading, Zone
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

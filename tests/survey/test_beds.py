@@ -10,10 +10,10 @@ from guidance_form import DAY, frame
 
 import heritagecheck as hc
 from heritagecheck.errors import SurveyError
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.build import build
-from heritagecheck.survey.packaged_files import example_folder
 from heritagecheck.survey.records import Structure, Zone
-from heritagecheck.survey.records.beds import (
+from heritagecheck.survey.records.structure import (
     list_of,
     listed_beds,
     may_be_one_bed,

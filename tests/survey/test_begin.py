@@ -10,7 +10,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault
-from heritagecheck.survey import packaged_files
+from heritagecheck.survey import begin
 from heritagecheck.survey.begin import start_survey, survey_place
 from heritagecheck.survey.exchange.field_help import fields_page
 from heritagecheck.survey.exchange.workbook import workbook_rows
@@ -179,14 +179,14 @@ def test_what_the_package_carries_is_looked_for_in_both_places(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was installed goes before the checkout; where neither is there, both are named."""
-    monkeypatch.setattr(packaged_files, "PACKAGE", tmp_path / "package")
+    monkeypatch.setattr(begin, "PACKAGE", tmp_path / "package")
     with pytest.raises(FileNotFoundError, match=r"package.quillmere nor in .*data.quillmere"):
-        packaged_files.example_folder()
+        begin.example_folder()
     with pytest.raises(FileNotFoundError, match=r"package.notebooks nor in .*notebooks: install"):
-        packaged_files.notebooks_folder()
+        begin.notebooks_folder()
     (tmp_path / "notebooks").mkdir()
-    checkout = packaged_files.notebooks_folder()
+    checkout = begin.notebooks_folder()
     (tmp_path / "package" / "notebooks").mkdir(parents=True)
 
     assert checkout == tmp_path / "notebooks"
-    assert packaged_files.notebooks_folder() == tmp_path / "package" / "notebooks"
+    assert begin.notebooks_folder() == tmp_path / "package" / "notebooks"

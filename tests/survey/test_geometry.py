@@ -15,7 +15,7 @@ from scipy.spatial import cKDTree
 
 import heritagecheck as hc
 from heritagecheck.figures import draw_detail, draw_locator
-from heritagecheck.survey.drawings.geometry import outlines
+from heritagecheck.survey.drawings.elevations import outlines
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.drawings.path_data import followed
 from heritagecheck.survey.records import TABLES, Elevation, Zone

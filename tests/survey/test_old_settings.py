@@ -8,11 +8,10 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.packaged_files import example_folder
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.old_settings import as_now, scale_of
-from heritagecheck.survey.settings.old_words import read
+from heritagecheck.survey.settings.old_settings import as_now, read, scale_of
 
 
 def told(method: str, text: str) -> dict[str, str]:

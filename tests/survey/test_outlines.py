@@ -14,8 +14,7 @@ from pydantic import ValidationError
 
 import heritagecheck as hc
 from heritagecheck.survey.build import build
-from heritagecheck.survey.drawings.elevations import read_drawing
-from heritagecheck.survey.drawings.geometry import outlines
+from heritagecheck.survey.drawings.elevations import outlines, read_drawing
 from heritagecheck.survey.drawings.outline_edits import (
     area_of,
     as_text,

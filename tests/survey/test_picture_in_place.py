@@ -14,7 +14,7 @@ import pytest
 from pictured_wall import saved, wall
 from PIL import Image
 
-from heritagecheck.survey.drawings.picture_in_place import PlacedPicture, place_picture
+from heritagecheck.survey.drawings.pictures import PlacedPicture, place_picture
 
 LEVEL = ((100, 400), (1100, 400))  # both marks of the wall, 10 m apart
 TEN_M = {"length": LEVEL, "length_m": 10.0}
@@ -188,7 +188,7 @@ def bomb() -> bytes:
 def test_a_bomb_is_refused_before_it_unfolds() -> None:
     """In a child process that may take 1.5 GB of addresses: it needs none of the 900 MB."""
     code = (
-        "import sys; from heritagecheck.survey.drawings.picture_in_place import place_picture\n"
+        "import sys; from heritagecheck.survey.drawings.pictures import place_picture\n"
         "try:\n    place_picture(sys.stdin.buffer.read(), level=((0,0),(9,0)), upright=False, "
         "length=((0,0),(9,0)), length_m=1)\nexcept ValueError as error:\n    print(error)\n"
     )

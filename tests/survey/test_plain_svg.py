@@ -9,9 +9,9 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
+from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.drawings import plain_svg
 from heritagecheck.survey.drawings.plain_svg import SVG, PlainDrawing, plain_drawing, renamed
-from heritagecheck.survey.packaged_files import example_folder
 
 ZONE = '<path data-zone="Z1" data-label-x="5" data-label-y="5" d="M0 0H9V9z"/>'
 HEAD = f'<svg xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 9 9">'
@@ -162,7 +162,7 @@ import resource
 resource.setrlimit(resource.RLIMIT_AS, (2 * 2**30,) * 2)
 resource.setrlimit(resource.RLIMIT_CPU, (40, 40))
 import numpy as np
-from heritagecheck.survey.drawings.self_crossing import self_crossing
+from heritagecheck.survey.drawings.outline import self_crossing
 from heritagecheck.survey.drawings.path_data import followed
 from heritagecheck.survey.drawings.plain_svg import plain_drawing
 

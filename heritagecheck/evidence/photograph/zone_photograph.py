@@ -19,7 +19,7 @@ from heritagecheck.evidence.photograph.differences import difference_map, to_lab
 from heritagecheck.evidence.photograph.minerals import MineralFractions, mineral_fractions
 from heritagecheck.evidence.photograph.patches import light_at
 from heritagecheck.evidence.photograph.registration import Registration, register
-from heritagecheck.survey.drawings.geometry import outlines
+from heritagecheck.survey.drawings.elevations import outlines
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Zone

@@ -12,14 +12,14 @@ from heritagecheck.evidence.trials.damaged_fields import DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries, panel_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Zone
-from heritagecheck.survey.records.beds import (
+from heritagecheck.survey.records.quantities import ANY_WORDS, in_unit, terms_of, units_of
+from heritagecheck.survey.records.structure import (
     may_be_one_bed,
     near_names,
     plain_bed,
     same_bed,
     stone_of,
 )
-from heritagecheck.survey.records.quantities import ANY_WORDS, in_unit, terms_of, units_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 from heritagecheck.tables.ratings import no_harsher, sisters

@@ -29,7 +29,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
 )
 from heritagecheck.survey.records import Panel, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.spot_series import why_not_together
+from heritagecheck.survey.settings.series_setting import why_not_together
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -17,8 +17,8 @@ from heritagecheck.judgement.gates.gate import (
     Gate,
 )
 from heritagecheck.survey.records import Observation
-from heritagecheck.survey.records.lead import LAB, XRF, unshown
 from heritagecheck.survey.records.readings import complete_values
+from heritagecheck.survey.records.zone_facts import LAB, XRF, unshown
 from heritagecheck.tables import threshold
 from heritagecheck.tables.expiry import valid_until
 from heritagecheck.tables.row_types import Soiling

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from heritagecheck.figures.photo_frame import reduced
-from heritagecheck.survey.drawings.picture_file import as_jpeg, is_picture, open_picture
+from heritagecheck.survey.drawings.pictures import as_jpeg, is_picture, open_picture
 from heritagecheck.survey.instruments.photo_file import open_photograph
 
 THUMB, LARGE = 320, 1600  # pixels of the long side

@@ -12,14 +12,14 @@ from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.at_hand import ASKED
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
-from heritagecheck.survey.drawings.geometry import outlines
+from heritagecheck.survey.drawings.elevations import outlines
 from heritagecheck.survey.drawings.outline_edits import rings_of
 from heritagecheck.survey.entry.offers import as_zone
 from heritagecheck.survey.entry.record_form import title_of
 from heritagecheck.survey.entry.typed_values import shown, understood
 from heritagecheck.survey.entry.zone_edits import rounded_area
 from heritagecheck.survey.records import Elevation, Structure, Zone
-from heritagecheck.survey.records.beds import stone_of
+from heritagecheck.survey.records.structure import stone_of
 from heritagecheck.tables import codes
 
 

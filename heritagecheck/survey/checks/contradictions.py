@@ -31,9 +31,9 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
 )
-from heritagecheck.survey.records.beds import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
 
 Records = Mapping[str, tuple[Record, ...]]
 Numbers = Mapping[str, list[int]]

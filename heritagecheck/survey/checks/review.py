@@ -22,7 +22,7 @@ from heritagecheck.survey.drawings.drawing import (
     view_box,
     zone_paths,
 )
-from heritagecheck.survey.drawings.self_crossing import ROUNDING_M
+from heritagecheck.survey.drawings.outline import ROUNDING_M
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
     KEYS,
@@ -41,10 +41,10 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
 )
-from heritagecheck.survey.records.beds import names_to_ask_about
-from heritagecheck.survey.records.dates import days_of, latest_day
 from heritagecheck.survey.records.fields import title_of
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.structure import names_to_ask_about
+from heritagecheck.survey.records.table_list import days_of, latest_day
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables import keyed
 from heritagecheck.tables.ageing import ageing_asked

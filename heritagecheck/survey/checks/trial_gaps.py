@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from heritagecheck.survey.checks.series_contradictions import words_against
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import NOT_READ
-from heritagecheck.survey.settings.series_setting import missing_settings, told_of
-from heritagecheck.survey.settings.spot_series import component_of, unit_doubt, why_not_together
+from heritagecheck.survey.settings.series_setting import (
+    component_of,
+    missing_settings,
+    told_of,
+    unit_doubt,
+    why_not_together,
+    words_against,
+)
 from heritagecheck.tables import keyed, threshold
 
 Records = Mapping[str, tuple[Record, ...]]

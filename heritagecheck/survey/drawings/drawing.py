@@ -18,8 +18,7 @@ from heritagecheck.survey.drawings.path_data import (
     matrix_of,
     within_reach,
 )
-from heritagecheck.survey.drawings.picture_drawing import picture_drawing
-from heritagecheck.survey.drawings.picture_file import is_picture
+from heritagecheck.survey.drawings.pictures import is_picture, picture_drawing
 from heritagecheck.survey.drawings.plain_svg import MOST_BYTES, SVG, PlainDrawing, plain_drawing
 from heritagecheck.survey.records import Elevation
 

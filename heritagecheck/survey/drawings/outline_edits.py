@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.survey.drawings.outline import Outline
+from heritagecheck.survey.drawings.outline import Outline, self_crossing
 from heritagecheck.survey.drawings.path_data import NUMBER, FloatArray
-from heritagecheck.survey.drawings.self_crossing import self_crossing
 
 Rings = Sequence[ArrayLike]  # each of shape (n, 2): metres from the left and from the top
 BETWEEN_PARTS = "|"

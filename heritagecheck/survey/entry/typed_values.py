@@ -14,7 +14,6 @@ from heritagecheck.survey.entry.term_search import (
 )
 from heritagecheck.survey.entry.typed_numbers import number_words, read_number, unit_for
 from heritagecheck.survey.entry.typed_text import NotTakenError, brief, one_value, plain_signs
-from heritagecheck.survey.records.cells import MONTHS, Ambiguous, date_text, no_such_day, shown
 from heritagecheck.survey.records.fields import (
     is_code,
     kinds,
@@ -23,6 +22,13 @@ from heritagecheck.survey.records.fields import (
     terms_within,
 )
 from heritagecheck.survey.records.record import CASE_COUNTS, PLAIN_DATE, Record
+from heritagecheck.survey.records.row_reading import (
+    MONTHS,
+    Ambiguous,
+    date_text,
+    no_such_day,
+    shown,
+)
 
 __all__ = ["NotTakenError", "asked_for", "brief", "read_typed", "shown", "understood", "unit_for"]
 

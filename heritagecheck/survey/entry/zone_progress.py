@@ -20,8 +20,8 @@ from heritagecheck.survey.records import (
     Spot,
     Zone,
 )
-from heritagecheck.survey.records.lead import lead_on, may_be_coated
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated
 from heritagecheck.survey.settings.series_setting import missing_settings, told_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed

@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from heritagecheck.survey.records import Observation, SiteTest, Zone
-from heritagecheck.survey.records.lead import lead_on
-from heritagecheck.survey.records.zone_facts import facts_of
+from heritagecheck.survey.records.zone_facts import facts_of, lead_on
 from heritagecheck.tables import keyed
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.row_types import Topic

@@ -16,8 +16,11 @@ from typing import Any, NamedTuple
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.survey.records import KEYS, TABLES
-from heritagecheck.survey.records.cells import (
+from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.record import UNREAD, Record
+from heritagecheck.survey.records.row_reading import (
     Ambiguous,
+    Row,
     Unclear,
     commas_are_decimal,
     guarded,
@@ -25,9 +28,6 @@ from heritagecheck.survey.records.cells import (
     shown,
     unguarded,
 )
-from heritagecheck.survey.records.fields import kinds
-from heritagecheck.survey.records.record import UNREAD, Record
-from heritagecheck.survey.records.row_reading import Row
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 ADDED_LATER = frozenset(

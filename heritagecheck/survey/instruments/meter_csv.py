@@ -21,7 +21,7 @@ from heritagecheck.survey.instruments.meter_file import (
     text_of,
 )
 from heritagecheck.survey.instruments.meter_mapping import MeterMapping, example
-from heritagecheck.survey.records.cells import DECIMAL_COMMA, commas_are_decimal, number_text
+from heritagecheck.survey.records.row_reading import DECIMAL_COMMA, commas_are_decimal, number_text
 
 LAB = ("L_star", "a_star", "b_star")
 DELIMITERS = ";\t,"

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.records.cells import date_text
 from heritagecheck.survey.records.record import PLAIN_DATE
+from heritagecheck.survey.records.row_reading import date_text
 
 SCALES = {"0 to 1": 1.0, "0 to 100": 100.0}
 # CxF3 leaves room for fluorescence up to 3; what lies above was given in per cent.

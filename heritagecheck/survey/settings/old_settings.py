@@ -9,13 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from functools import cache, lru_cache
+from typing import Any, NamedTuple
+from unicodedata import normalize
+
+from pydantic import ValidationError
 
 from heritagecheck.survey.records import Panel, Setting, all_of
-from heritagecheck.survey.records.quantities import Scale, range_fault
+from heritagecheck.survey.records.quantities import Scale, has, range_fault
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import RowsRead
-from heritagecheck.survey.settings.old_words import key, plain, read, units
 from heritagecheck.tables import rows
 
 UNITS = {"panels": ("setting_quantity", "setting_unit"), "spots": ("dose_quantity", "dose_unit")}
@@ -128,3 +131,256 @@ def _in_range(scale: Scale, numbers: Iterable[Any]) -> bool:
         )
     except ValueError:
         return True  # what is not a number is refused where the record is checked
+
+
+# -- Words -----------------------------------------------------------------------------------------
+# A number counts only with a unit, and where a unit may belong to more than one thing, only where
+# the thing is named beside it: 100 mm alone is no distance, as it may be the nozzle.
+
+CLAUSE_ENDS = re.compile(r"[;()\n]|,(?!\d)|\.(?=\s+[A-Z])")
+SAID_UNKNOWN = re.compile(
+    r"\?|\bun(?:known|recorded|measured)\b|"
+    r"\bnot (?:known|noted|recorded|measured|read|stated|written)\b",
+    re.IGNORECASE,
+)
+ONE = r"\d+(?:[.,]\d+)?"
+TO = rf"(?:\s*(-|–|\bto\b|±)\s*({ONE}))?"
+SPAN = rf"(?<![\w.,×-])(?<!× )(?<!x )({ONE}){TO}\s*({{units}})(?![\w/°²])"
+BEFORE = re.compile(rf"\b(Mohs|pH)\s+({ONE}){TO}(?![\w,.]?\d)", re.IGNORECASE)
+THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
+
+
+class _Rule(NamedTuple):
+    """Which quantity a number with some unit tells, where its clause says so."""
+
+    quantity: str
+    units: str
+    beside: str = ""
+    not_beside: str = ""
+
+
+FLUENCE = "J/cm²|mJ/cm²|kJ/m²|mJ/mm²"
+# The first rule that fits is taken; a number that fits none is not read.
+NUMBERS = (
+    _Rule("hardness", "Mohs"),
+    _Rule("ph", "pH", "", r"\brins\w*|\bbackground\b|\bneutralis"),
+    _Rule("pressure", "bar|kPa|MPa|psi"),
+    _Rule("peak_fluence", FLUENCE, r"\bpeak\b", r"\bmean\b|\baverage\b|\bpower\b"),
+    _Rule("mean_fluence", FLUENCE, r"\b(?:mean|average)\b", r"\bpeak\b|\bpower\b"),
+    _Rule("pulse_duration", "fs|ps|ns|µs"),
+    _Rule("repetition_rate", "Hz|kHz|MHz"),
+    _Rule("wavelength", "nm"),
+    _Rule("speed", "mm/s|m/s|m/min"),
+    _Rule("water_flow", "L/min|L/h|mL/min"),
+    _Rule("medium_flow", "g/min|kg/min|kg/h"),
+    _Rule("rinse", "L/m²"),
+    _Rule("metal_hardness", "HRC"),
+    _Rule("power", "kW|W"),
+    _Rule("back_temperature", "°C|°F", r"\b(?:back|behind|rear)\b"),
+    _Rule("temperature", "°C|°F", "", r"\b(?:air|wall|surface|stone|rins\w*)\b"),
+    _Rule("fan_angle", "°", r"\bfan\b"),
+    _Rule("angle", "°", "", r"\b(?:gloss|cone|nozzle)\b"),
+    _Rule("time_per_day", "min a day|h a day"),
+    _Rule("dwell", "s|min|h|d", "", r"\brins\w*|\bdr(?:y|ied|ying)\b|\ba day\b|\bon\b|\boff\b"),
+    _Rule("concentration", "%", "", r"\b(?:RH|humidity|area|soiling|left)\b"),
+    _Rule("mass_concentration", "g/L"),
+    _Rule("hatch", "mm|µm", r"\bhatch\b"),
+    _Rule("spot_diameter", "mm|µm|cm", r"\b(?:spot|beam|diameter)\b|Ø",
+          r"\b(?:away|from|distance|stand[\s-]*off|hatch)\b"),
+    _Rule("thickness", "mm|cm", r"\b(?:layer|thick\w*|poultice)\b"),
+    _Rule("distance", "mm|cm|m", r"\b(?:stand[\s-]*off|distance|from|away)\b"),
+    _Rule("grain_size", "µm|mm", r"\b(?:powder|grains?|grit|size|pellets|granules)\b|^[^:]*µm",
+          r"\b(?:profile|roughness|R[za]|layer|film|coating|removed|loss|thick|nozzle)\b"),
+)  # fmt: skip
+WORDS = (
+    ("medium", "calcite", r"\b(?:calcite|calcium carbonate|limestone powder|marble powder)\b"),
+    ("medium", "dolomite", r"\bdolomite\b"), ("medium", "chalk", r"\bchalk\b"),
+    ("medium", "sodium_bicarbonate", r"\b(?:sodium bicarbonate|baking soda)\b"),
+    ("medium", "dry_ice", r"\bdry[\s-]ice\b"), ("medium", "glass", r"\bglass (?:powder|beads?)\b"),
+    ("medium", "pumice", r"\bpumice\b"), ("medium", "olivine", r"\bolivine\b"),
+    ("medium", "garnet", r"\bgarnet\b"), ("medium", "staurolite", r"\bstaurolite\b"),
+    ("medium", "slag", r"\bslag\b"), ("medium", "sand", r"\b(?:sand|quartz)\b"),
+    ("medium", "alumina", r"\b(?:alumina|alumini?um oxide|corundum)\b"),
+    ("medium", "silicon_carbide", r"\bsilicon carbide\b"),
+    ("medium", "steel_grit", r"\b(?:steel grit|steel shot|chilled iron)\b"),
+    ("medium", "starch", r"\b(?:starch|shells?)\b"),
+    ("medium", "plastic", r"\b(?:plastic|melamine)\b"),
+    ("pressure_read_at", "nozzle", r"\bat (?:the )?nozzle\b|\bnozzle pressure\b"),
+    ("pressure_read_at", "pump", r"\bat the (?:pump|compressor)\b"),
+    ("measured_at", "wall", r"\bat the wall\b"),
+    ("temperature", "unheated", r"\b(?:cold|unheated|ambient)\b"),
+    ("nozzle", "fan", r"\bfan\b"), ("nozzle", "pencil_jet", r"\b(?:pencil|point|straight) jet\b"),
+    ("nozzle", "rotary", r"\brotary nozzle\b|\brotating nozzle\b"),
+    ("nozzle", "swirl", r"\bswirl\b"),
+    ("tool", "rotary_wire_brush", r"\b(?:rotary|rotating|power) wire brush\w*"),
+    ("tool", "wire_cup", r"\b(?:wire|knotted) cup\b|\bcup brush\b"),
+    ("tool", "wire_brush", r"(?<!rotary )(?<!rotating )(?<!power )\bwire brush\w*"),
+    ("tool", "needles", r"\bneedles?\b"), ("tool", "disc", r"\b(?:discs?|grinder)\b"),
+    ("tool", "flap_wheel", r"\bflap\b"), ("tool", "chisel", r"\bchisel\b"),
+    ("tool", "scalpel", r"\bscalpel\b"), ("tool", "scraper", r"\bscraper\b"),
+    ("tool", "spatula", r"\bspatula\b"), ("tool", "nylon_brush", r"\bnylon (?:brush\w*|bristles?)"),
+    ("tool", "natural_brush", r"\b(?:soft|natural|hog|horse)[\s-](?:\w+[\s-])?brush\w*"),
+    ("tool", "sponge", r"\bsponge\b"), ("tool", "swab", r"\bswabs?\b"),
+    ("tool", "eraser", r"\beraser\b"), ("tool", "vacuum", r"\bvacuum\w*"),
+    ("acid", "ammonium_bifluoride", r"\bammonium (?:bi|hydrogen\s*di)fluoride\b"),
+    ("acid", "hydrofluoric", r"\bhydrofluoric\b|\bHF\b"),
+    ("acid", "citric", r"\bcitric\b"), ("acid", "oxalic", r"\boxalic\b"),
+    ("acid", "acetic", r"\bacetic\b"), ("acid", "formic", r"\bformic\b"),
+    ("acid", "phosphoric", r"\bphosphoric\b"),
+    ("acid", "hydrochloric", r"\b(?:hydrochloric|muriatic)\b"),
+    ("acid", "sulphuric", r"\bsul(?:ph|f)uric\b"), ("acid", "nitric", r"\bnitric\b"),
+    ("acid", "sulphamic", r"\bsul(?:ph|f)amic\b"),
+    ("concentration", "undiluted", r"\b(?:undiluted|neat|as supplied)\b"),
+    ("rinse", "to_background", r"\brins\w*.*\b(?:background|conductivity)\b"),
+    ("rinse", "to_clear", r"\brins\w*.*\bclear\b"),
+)  # fmt: skip
+# A word beside which another names no medium: what is covered or masked is not blasted with.
+COVERED = re.compile(r"\b(?:mask|sheet|cover|protect|window)\w*", re.IGNORECASE)
+NEGATED = re.compile(r"\b(?:no|not|never|without|free of)\b", re.IGNORECASE)
+NO_RINSE = re.compile(r"\b(?:no|not|without) rins\w*", re.IGNORECASE)
+UPRIGHT = re.compile(
+    r"\b(?:perpendicular|at right angles|square (?:to|on)|squarely|normal (?:incidence|to))\b",
+    re.IGNORECASE,
+)
+GRADE = re.compile(r"\b(Sa|St|SP|WJ)[\s-]*(\d+)(?:\s*(½|1/2|\.5))?(?!\d)")
+
+
+class Seen(NamedTuple):
+    """One quantity that words tell, in the fields of a record."""
+
+    quantity: str
+    value: float | None
+    value_to: float | None
+    unit: str | None
+    words: str | None
+
+
+# All panels of a series share their words, and are read whenever a zone of their stone is judged.
+@lru_cache(maxsize=1024)
+def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
+    """Read the words of a setting."""
+    found: dict[str, Seen] = {}
+    twice: set[str] = set()
+    clauses: list[tuple[str, set[str], bool]] = []
+    for clause in filter(str.strip, CLAUSE_ENDS.split(plain(text))):
+        seen, whole = ([], False) if SAID_UNKNOWN.search(clause) else _of_clause(clause, method)
+        twice |= {one.quantity for one in seen if found.setdefault(one.quantity, one) != one}
+        clauses.append((clause.strip(), {one.quantity for one in seen}, whole))
+    left = [text for text, told, whole in clauses if not whole or not told or told & twice]
+    told = tuple(one for quantity, one in found.items() if quantity not in twice)
+    return told, "; ".join(left)
+
+
+def _of_clause(clause: str, method: str) -> tuple[list[Seen], bool]:
+    """Quantities that one clause tells, and whether every number in it was read as one of them."""
+    if THOUSANDS.search(clause):
+        return [], False
+    numbers = [
+        Seen(quantity, low, high, unit, None) if quantity else None
+        for low, high, unit in _tokens(clause)
+        for quantity in [_quantity(unit, clause, method)]
+    ]
+    found = [one for one in numbers if one is not None and _taken(one, method)]
+    rest = GRADE.sub("", BEFORE.sub("", _spans().sub("", clause)))
+    whole = len(found) == len(numbers) and not re.search(r"\d", rest)
+    told = [one for one in _words_of(clause) if _taken(one, method)]
+    return [*found, *told], whole and not (NEGATED.search(clause) and not told)
+
+
+def _words_of(clause: str) -> Iterator[Seen]:
+    """Quantities that a clause tells without a number."""
+    if NO_RINSE.search(clause):
+        yield Seen("rinse", None, None, None, "none")
+    if NEGATED.search(clause):
+        return
+    if UPRIGHT.search(clause):
+        yield Seen("angle", 90.0, None, "°", None)
+    if grade := GRADE.search(clause):
+        sign = "-" if grade[1] == "WJ" else " "
+        half = " 1/2" if grade[3] else ""
+        yield Seen("preparation_grade", None, None, None, f"{grade[1]}{sign}{grade[2]}{half}")
+    for quantity, word, pattern in WORDS:
+        covered = quantity == "medium" and COVERED.search(clause)
+        if not covered and re.search(pattern, clause, re.IGNORECASE):
+            yield Seen(quantity, None, None, None, word)
+
+
+def _tokens(clause: str) -> Iterator[tuple[float, float | None, str]]:
+    """Numbers of a clause with their units: lowest, highest of a span, unit."""
+    for low, sign, high, unit in _spans().findall(clause):
+        yield *_ends(low, sign, high), _spellings()[unit]
+    for unit, low, sign, high in BEFORE.findall(clause):
+        yield *_ends(low, sign, high), {"mohs": "Mohs", "ph": "pH"}[unit.casefold()]
+
+
+def _ends(low: str, sign: str, high: str) -> tuple[float, float | None]:
+    """Lowest and highest of a span; of one number, that and nothing."""
+    first = float(low.replace(",", "."))
+    if not high:
+        return first, None
+    other = float(high.replace(",", "."))
+    return (first - other, first + other) if sign == "±" else (first, other)
+
+
+def _quantity(unit: str, clause: str, method: str) -> str | None:
+    """Quantity that a number with a unit tells in a clause; None where that is not certain."""
+    for rule in NUMBERS:
+        if (
+            unit in rule.units.split("|")
+            and has(method, rule.quantity)
+            and (not rule.beside or re.search(rule.beside, clause, re.IGNORECASE))
+            and (not rule.not_beside or not re.search(rule.not_beside, clause, re.IGNORECASE))
+        ):
+            return rule.quantity
+    return None
+
+
+def _taken(seen: Seen, method: str) -> bool:
+    """Whether a record would take what was read."""
+    if not has(method, seen.quantity):
+        return False
+    try:
+        Setting(series="one", zone="one", **seen._asdict())
+    except ValidationError:
+        return False
+    return True
+
+
+def plain(text: str) -> str:
+    """Words with raised figures, micro signs and degrees written in one way."""
+    found = normalize("NFC", re.sub(r"\bu(?=m\b|s\b)", "µ", text.replace("μ", "µ")))
+    found = re.sub(r"(?<=m)\s*(?:\^\s*2|2)(?!\w)|(?<=m)[⁻-]2", "²", found)
+    return re.sub(r"°\s+(?=[CF]\b)", "°", found)
+
+
+def key(text: str) -> str:
+    """A unit without what spelling adds."""
+    return re.sub(r"[\s·*,]", "", plain(text)).casefold()
+
+
+@cache
+def units() -> dict[str, str]:
+    """Every way to write a unit by itself, without what spelling adds."""
+    found: dict[str, str] = {}
+    for row in rows("setting_units"):
+        for spelling in (row["unit"], *filter(None, row["spellings"].split("|"))):
+            found.setdefault(key(spelling), row["unit"])
+    return found
+
+
+@cache
+def _spellings() -> dict[str, str]:
+    """Every way to write a unit in a sentence, as it is written; what is counted is no unit."""
+    return {
+        spelling: row["unit"]
+        for row in rows("setting_units")
+        if row["dimension"] != "count"
+        for spelling in (row["unit"], *filter(None, row["spellings"].split("|")))
+    }
+
+
+@cache
+def _spans() -> re.Pattern[str]:
+    """A number or span with its unit behind it."""
+    spelt = sorted(_spellings(), key=len, reverse=True)
+    return re.compile(SPAN.replace("{units}", "|".join(map(re.escape, spelt))))

@@ -1,14 +1,19 @@
-"""The setting of a series of panels: what is recorded, and what is missing."""
+"""The setting of a series of panels: whether it is recorded in full, and without contradiction."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from heritagecheck import tables
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.settings.old_settings import read
+
+# -- What is recorded, and what is missing ---------------------------------------------------------
 
 Span = tuple[float, float]
 
@@ -108,3 +113,144 @@ def written(span: Span) -> str:
     """Span in words; one number where both ends are the same."""
     low, high = span
     return f"{low:.4g}" if low == high else f"{low:.4g} to {high:.4g}"
+
+
+# -- The series that spots belong to ---------------------------------------------------------------
+
+
+def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """Everything that hinders that the spots of one series are read together."""
+    if len(panels) < panels[0].panels_in_series:
+        yield f"{len(panels)} of {panels[0].panels_in_series} panels recorded"
+    here = Counter(spot.panel for spot in spots)
+    for panel in panels:
+        if panel.spots_laid is None:
+            yield f"panel {panel.panel} does not say how many spots were laid"
+        elif panel.spots_laid != here[panel.panel]:
+            laid = count_of(panel.spots_laid, "spot")
+            yield f"panel {panel.panel} has {laid} laid, {here[panel.panel]} recorded"
+    unread = [spot.spot for spot in spots if spot.cleaned is None or spot.dose is None]
+    if unread:
+        yield f"spot {unread[0]} was not read, or its dose is not recorded"
+    scales = {spot.scale for spot in spots if spot.dose is not None}
+    if len(scales) > 1:
+        yield f"doses are given in {' and in '.join(sorted(map(_named, scales)))}"
+    yield from _half_told(spots)
+    yield from _conditions_apart(panels, spots)
+
+
+def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
+    """What is told of some spots and not of others."""
+    for name, field in (
+        ("what lay under the spot", "component"),
+        ("the number of pulses or passes", "passes"),
+        ("whether the surface was wetted", "wetted"),
+    ):
+        told = sum(getattr(spot, field) is not None for spot in spots)
+        if 0 < told < len(spots):
+            yield f"{name} is recorded for some spots only"
+    blind = [one.spot for one in spots if one.damaged_component and one.component is None]
+    if blind:
+        yield f"spot {blind[0]} names what was damaged, not what lay under it"
+
+
+def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
+    """Pulses and wetting that only the spots or only the panels say, or of which panels differ."""
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        on_spots = {getattr(spot, field) for spot in spots}
+        on_panels = {getattr(panel, field) for panel in panels}
+        if len(on_panels) > 1:
+            yield f"panels of one series differ in {name}, or some do not record it"
+        elif on_panels == {None} and None not in on_spots:
+            yield f"the spots record their {name}, but the panels do not"
+        elif on_spots == {None} and None not in on_panels:
+            yield f"the panels record their {name}, but their spots do not"
+    surfaces = {spot.wetted for spot in spots} - {None}
+    if surfaces and panels[0].wetted not in {None, *surfaces}:
+        yield "no spot was laid on a surface wetted like the panels'"
+
+
+def _named(scale: Scale) -> str:
+    """What numbers stand in, in words."""
+    return str(scale) or "no unit"
+
+
+def unit_doubt(scales: Sequence[Scale]) -> str:
+    """Say what the scales of some settings leave open, so that nobody works by a number misread."""
+    # The peak of a Gaussian beam is twice its mean over the 1/e² area (ISO 21254-1, ISO 11146-1): a
+    # limit read as the other of the two is off by that factor. In a flat beam the two are one.
+    doubts = [scale.doubt for scale in scales if scale.doubt]
+    if doubts:
+        return doubts[0]
+    if len({scale.quantity for scale in scales}) > 1:
+        return f"settings are given in {' and in '.join(sorted(set(map(_named, scales))))}"
+    return ""
+
+
+def component_of(spot: Spot) -> str:
+    """What lay under a spot, however it is spelt."""
+    return (spot.component or "").strip().lower()
+
+
+# -- Contradictions that may be saved --------------------------------------------------------------
+
+
+def setting_contradiction(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
+    """First contradiction about the setting of one series, in words; empty where there is none."""
+    # The words beside the panels decide nothing, and are not read.
+    return next(_contradictions(panels, settings), "")
+
+
+def words_against(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
+    """Say where the words beside panels give a number that is recorded otherwise."""
+    return next(_differences(panels, settings), "")
+
+
+def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
+    """Every pair of records that can't both be right."""
+    for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
+        if len({getattr(panel, field) for panel in panels} - {None}) > 1:
+            yield f"panels of one series differ in {name}"
+    spans = [
+        (panel, (panel.cleaning_low, panel.cleaning_high))
+        for panel in panels
+        if panel.cleaning_low is not None and panel.cleaning_high is not None
+    ]
+    scale = panels[0].scale
+    if spans and max(low for _, (low, _) in spans) > min(high for _, (_, high) in spans):
+        yield "no setting cleaned on every panel: their settings do not overlap"
+    set_to = dialled(scale, settings, panels[0].passes)
+    for panel, span in spans:
+        if set_to is not None and not meet(set_to, span):
+            yield (
+                f"{written(set_to)} {scale} was dialled, and panel {panel.panel} came clean at "
+                f"{written(span)}"
+            )
+
+
+def _differences(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
+    """Every number of the words that is recorded otherwise."""
+    recorded = {one.quantity: one for one in settings}
+    for seen in read(panels[0].setting, panels[0].method)[0]:
+        scale, own = Scale(seen.quantity, seen.unit), recorded.get(seen.quantity)
+        told = None if own is None or seen.quantity == "tool" else own.words
+        if own is not None and told and seen.words and told != seen.words:
+            yield f"{seen.words.replace('_', ' ')} is written, {own.told} recorded"
+        if seen.value is None:
+            continue
+        said = (seen.value, seen.value if seen.value_to is None else seen.value_to)
+        found = None if own is None else dialled(scale, [own], None)
+        if found is not None and not all(map(math.isclose, found, said)):
+            yield f"{written(said)} {scale} is written, {written(found)} recorded"
+        elif found is None and scale.quantity is not None:
+            yield from _beside_panels(said, scale, panels)
+
+
+def _beside_panels(said: Span, scale: Scale, panels: Sequence[Panel]) -> Iterator[str]:
+    """A number of the words that lies outside the settings of a panel."""
+    for panel in panels:
+        low, high = panel.cleaning_low, panel.cleaning_high
+        if low is not None and high is not None and panel.scale.same_quantity(scale):
+            span = panel.scale.moved(low, scale), panel.scale.moved(high, scale)
+            if not meet(said, span):
+                yield f"{written(said)} {scale} is written, {written(span)} recorded"

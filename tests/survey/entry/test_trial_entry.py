@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.checks.series_contradictions import words_against
 from heritagecheck.survey.entry.panel_tests import panel_tests, read_values
 from heritagecheck.survey.entry.series_entry import (
     as_last_panel,
@@ -18,7 +17,7 @@ from heritagecheck.survey.entry.series_entry import (
 from heritagecheck.survey.entry.spot_grid import SpotGrid, grid_of
 from heritagecheck.survey.entry.typed_values import NotTakenError
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone, quantities
-from heritagecheck.survey.settings.series_setting import missing_settings
+from heritagecheck.survey.settings.series_setting import missing_settings, words_against
 from heritagecheck.tables import codes
 
 SURVEY = hc.demo_survey()

@@ -21,8 +21,8 @@ from heritagecheck.survey.exchange.workbook.write import (
     write_lists,
 )
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.records.cells import unguarded
 from heritagecheck.survey.records.record import UNPRINTABLE
+from heritagecheck.survey.records.row_reading import unguarded
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

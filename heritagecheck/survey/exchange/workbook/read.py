@@ -16,9 +16,15 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.exchange.workbook.file import FoundSheet, found_sheets, opened
 from heritagecheck.survey.exchange.workbook.shape import Kind, kind_of, text_of_cell
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.records.cells import EITHER, Ambiguous, Unclear, commas_are_decimal, plain
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.records.row_reading import Row
+from heritagecheck.survey.records.row_reading import (
+    EITHER,
+    Ambiguous,
+    Row,
+    Unclear,
+    commas_are_decimal,
+    plain,
+)
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 if TYPE_CHECKING:

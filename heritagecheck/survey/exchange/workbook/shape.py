@@ -10,7 +10,6 @@ from typing import Literal
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
-from heritagecheck.survey.records.cells import guarded
 from heritagecheck.survey.records.fields import (
     allowed_words,
     kinds,
@@ -19,6 +18,7 @@ from heritagecheck.survey.records.fields import (
     unit_of,
 )
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.row_reading import guarded
 
 # A sheet of records bears the name of its table, so that every fault names the sheet that is seen.
 HOW_TO = "how to fill in"
