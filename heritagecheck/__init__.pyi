@@ -2,6 +2,7 @@ from . import figures
 from .documents.report import write_report
 from .errors import ReportError, SurveyError
 from .evidence import colour, laser, photograph, trials
+from .judgement.agreement import agreement
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
@@ -20,6 +21,7 @@ __all__ = [
     "ReportError",
     "SurveyError",
     "__version__",
+    "agreement",
     "assess",
     "colour",
     "demo_survey",

@@ -85,10 +85,7 @@ def precaution(
 
     Option to its test. Harm of leaving: criterion to mean, 5th and 95th percentile.
     """
-    sets = [
-        harm_draws(evidence, options, draws, correlation=correlation)
-        for correlation in CORRELATIONS
-    ]
+    sets = _simulated(evidence, options, draws)
     left = [weighed(item.leave, policy.power) for item in sets]
     cap = policy.fabric_cap[evidence.zone.significance]
     leaving = _Leaving(left, _contributions(left[0], policy.group()), _expected(left[0], policy))
@@ -97,6 +94,28 @@ def precaution(
         option.key: _test(option.key, sets, leaving, policy, members, cap) for option in options
     }
     return tests, harm_summary(sets[0].leave)
+
+
+def _simulated(evidence: ZoneEvidence, options: Sequence[Option], draws: Draws) -> list[HarmDraws]:
+    """Harm of leaving and of each option, once for each assumed correlation."""
+    return [
+        harm_draws(evidence, options, draws, correlation=correlation)
+        for correlation in CORRELATIONS
+    ]
+
+
+def gains_over_leaving(
+    evidence: ZoneEvidence, option: Option, power: int, draws: Draws
+) -> list[Array]:
+    """
+    What one option spares against leaving, in the simulations that the precaution rests on.
+
+    Arrays of shape (criteria, draws), one for each assumed correlation, before any weights.
+    """
+    return [
+        weighed(item.leave, power) - weighed(item.options[option.key], power)
+        for item in _simulated(evidence, [option], draws)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +159,7 @@ def _test(
     names = members.names
     treated = [weighed(item.options[key], policy.power) for item in sets]
     gains = [of_leaving - of_it for of_leaving, of_it in zip(leaving.parts, treated, strict=True)]
-    found = [shares_favouring(gain, members.weights) for gain in gains]
-    least = [min(of_one) for of_one in zip(*found, strict=True)]
+    least = least_shares(gains, members.weights)
     shares = dict(zip(names, least[: len(names)], strict=True))
     without = dict(zip(names, least[len(names) :], strict=True))
     beyond = max(_share(item.fabric_by_treatment[key] > cap) for item in sets)
@@ -173,6 +191,12 @@ def shares_favouring(gain: Array, weights: ArrayLike) -> list[float]:
     return [_share(row) for row in sums > TIE]
 
 
+def least_shares(gains: Iterable[Array], weights: ArrayLike) -> list[float]:
+    """Least of those shares over the assumed correlations, for each row of weights."""
+    found = [shares_favouring(gain, weights) for gain in gains]
+    return [min(of_one) for of_one in zip(*found, strict=True)]
+
+
 def _share(held: NDArray[np.bool_]) -> float:
     """Share of draws in which something holds."""
     return int(np.count_nonzero(held)) / held.size
@@ -197,8 +221,7 @@ def _verdict(
         count = f"treatment {'passes' if passing else 'does not pass'} with {EQUAL_WEIGHTS}"
         few = less_harm
     words = f"{count}; {less_harm}, given these ratings, weights and records"
-    cap_error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
-    if beyond + cap_error > CAP_PROBABILITY:
+    if is_beyond_cap(beyond):
         beyond_cap = (
             f"{per_cent(beyond)} of simulations exceed the cap of {cap:g} on harm to fabric (5 % "
             "allowed)"
@@ -211,6 +234,12 @@ def _verdict(
         by_resources = "it passes only by the weight of resources"
         return False, by_resources, f"{by_resources}; {words}"
     return True, count, words
+
+
+def is_beyond_cap(share: float) -> bool:
+    """Whether too many simulations exceed the cap; within two standard errors they do."""
+    error = 2 * math.sqrt(CAP_PROBABILITY * (1 - CAP_PROBABILITY) / DRAWS)
+    return share + error > CAP_PROBABILITY
 
 
 def per_cent(share: float) -> str:
@@ -231,10 +260,14 @@ def _less_harm(shares: Iterable[float]) -> str:
 
 
 def _passing(shares: dict[str, float], policy: Policy) -> int:
-    """How many members pass; within two standard errors of the limit one does not."""
+    """How many members pass."""
+    return sum(is_enough(share, policy) for share in shares.values())
+
+
+def is_enough(share: float, policy: Policy) -> bool:
+    """Whether so many simulations pass a policy; within two standard errors they do not."""
     limit = 1 - policy.alpha
-    error = 2 * math.sqrt(limit * policy.alpha / DRAWS)
-    return sum(share - error >= limit for share in shares.values())
+    return share - 2 * math.sqrt(limit * policy.alpha / DRAWS) >= limit
 
 
 def harm_summary(harm: Array) -> dict[str, tuple[float, float, float]]:

@@ -1,0 +1,241 @@
+"""Which weights would change gate 8 of a zone, member by member, by its own simulations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from heritagecheck.judgement.gates.gate import PASSED
+from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
+from heritagecheck.judgement.harm.all_weights import weights_favouring
+from heritagecheck.judgement.harm.normal_draws import Array, Draws
+from heritagecheck.judgement.harm.treat_or_leave import (
+    AgainstLeaving,
+    gains_over_leaving,
+    is_beyond_cap,
+    is_enough,
+    least_shares,
+    members_tested,
+    per_cent,
+)
+from heritagecheck.judgement.options import Option, option_name, options_for
+from heritagecheck.judgement.policy import CRITERIA, Policy, PolicyFault
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+
+STEP = 5  # points: finer than anybody means a weight
+MOST_POINTS = 100
+LAST = 8
+Weights = Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class SwingChange:
+    """The least change of one weight, in points out of 100, that turns a member's answer."""
+
+    criterion: str
+    points: float
+    to: float
+
+    def __str__(self) -> str:
+        """Give criterion and points."""
+        return f"{self.criterion} from {self.points:g} to {self.to:g} points"
+
+
+@dataclass(frozen=True, slots=True)
+class MemberAtStake:
+    """
+    Whether gate 8 passes by one member's weights, and what single weight would turn that.
+
+    `share` is the share of simulations in which treating does less harm, given these ratings,
+    weights and records; `without_resources` the same with the weight of resources set to zero.
+    `change` is None where no single weight turns the answer.
+    """
+
+    member: str
+    share: float
+    without_resources: float
+    accepts: bool
+    change: SwingChange | None
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        now = "passes" if self.accepts else "does not pass"
+        other = "would not pass" if self.accepts else "would pass"
+        turn = f"it {other} with {self.change}" if self.change else "no single weight changes that"
+        return (
+            f"{self.member}: treatment {now} (less harm in {per_cent(self.share)} of simulations); "
+            f"{turn}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneAtStake:
+    """
+    What weights have to do with the outcome of one zone.
+
+    `why_not` says why no weights change the outcome, and is empty where they do. `share_of_weights`
+    is the share of all weights there could be, and of simulations, for which treating does less
+    harm than leaving; `typical_weights` is their mean.
+    """
+
+    zone: str
+    option: str
+    why_not: str
+    required: int
+    members: tuple[MemberAtStake, ...]
+    share_of_weights: float
+    typical_weights: Mapping[str, float]
+
+    @property
+    def accepting(self) -> int:
+        """By how many members' weights treatment passes."""
+        return sum(one.accepts for one in self.members)
+
+    def __str__(self) -> str:
+        """Say it in a sentence."""
+        if self.why_not:
+            return f"{self.zone}: weights change nothing, because {self.why_not}"
+        return (
+            f"{self.zone}, {self.option}: passes by the weights of {self.accepting} of "
+            f"{len(self.members)} members ({self.required} required)"
+        )
+
+
+def weights_at_stake(
+    assessment: Assessment, weights: Weights | None = None, zones: Sequence[str] | None = None
+) -> tuple[ZoneAtStake, ...]:
+    """
+    Find which weights would make gate 8 of a zone pass or not pass, member by member.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        Whose simulations, ratings and limits are used.
+    weights : mapping of str to mapping of str to float, optional
+        Member to swing for each criterion; those of the assessment's policy where none is given.
+    zones : sequence of str, optional
+        Codes of the zones; all where none is given.
+
+    Returns
+    -------
+    tuple of ZoneAtStake
+
+    Raises
+    ------
+    ValueError
+        The weights can't be those of a policy.
+    SurveyError
+        The assessment holds no such zone.
+
+    Notes
+    -----
+    One weight is changed at a time, in steps of 5 points from 0 to 100, and the others stay. A
+    weight is a value of its member: this shows on what a difference rests, never what to answer.
+    """
+    policy = assessment.policy if weights is None else replace(assessment.policy, weights=weights)
+    found = (
+        assessment.recommendations
+        if zones is None
+        else tuple(assessment.zone(code) for code in zones)
+    )
+    draws = Draws(assessment.seed)
+    return tuple(_zone(one, policy, draws) for one in found)
+
+
+def _zone(recommendation: Recommendation, policy: Policy, draws: Draws) -> ZoneAtStake:
+    """Look at one zone."""
+    required = members_tested(policy)
+    test = _at_gate_8(recommendation)
+    why_not = _why_not(recommendation, test)
+    if why_not or test is None:
+        return ZoneAtStake(recommendation.zone, "", why_not, required, (), 0.0, {})
+    evidence = recommendation.evidence
+    option = _option(recommendation, test)
+    gains = gains_over_leaving(evidence, option, policy.power, draws)
+    share, typical = weights_favouring(gains[0])
+    return ZoneAtStake(
+        zone=recommendation.zone,
+        option=option_name(test.option, evidence.zone.soiling_codes),
+        why_not="",
+        required=required,
+        members=tuple(
+            _member(member, swings, gains, policy) for member, swings in policy.weights.items()
+        ),
+        share_of_weights=share,
+        typical_weights=dict(zip(CRITERIA, typical, strict=True)) if typical else {},
+    )
+
+
+def _at_gate_8(recommendation: Recommendation) -> AgainstLeaving | None:
+    """Option that gate 8 speaks of: the one recommended, else the least harmful."""
+    tests = recommendation.weighed
+    named = [test for test in tests if test.passed and test.option.method == recommendation.method]
+    return next(iter(named or [test for test in tests if test.passed] or tests), None)
+
+
+def _why_not(recommendation: Recommendation, test: AgainstLeaving | None) -> str:
+    """Why no weights change the outcome; empty where they do."""
+    gate = recommendation.deciding_gate
+    if gate is not None and gate.number < LAST:
+        return f"gate {gate.number} decides first: {gate.reason}"
+    if test is None:
+        return "no method is left to compare with leaving"
+    if is_beyond_cap(test.beyond_cap):
+        return f"the harm to fabric exceeds its cap of {test.cap:g}, whatever the weights"
+    if gate is not None and test.passed and gate.result != PASSED and test.weights_given:
+        return f"gate 8 waits for something else: {gate.reason}"
+    return ""
+
+
+def _option(recommendation: Recommendation, test: AgainstLeaving) -> Option:
+    """The option of a test, as the assessment had it."""
+    evidence = recommendation.evidence
+    options = as_listed(options_for(evidence), housekeeping_row(evidence))
+    return next(option for option in options if option.key == test.option)
+
+
+def _member(
+    member: str, swings: Mapping[str, float], gains: Sequence[Array], policy: Policy
+) -> MemberAtStake:
+    """One member, and the least change of one weight that turns the answer."""
+    most = max(swings.values())
+    points = {name: MOST_POINTS * swings[name] / most for name in CRITERIA}
+    changes = sorted(_changes(points, policy), key=lambda change: abs(change.to - change.points))
+    tried = [points, *({**points, change.criterion: change.to} for change in changes)]
+    shares = _shares(tried, gains, policy)
+    passes = [all(is_enough(share, policy) for share in both) for both in shares]
+    turned = (
+        change for change, other in zip(changes, passes[1:], strict=True) if other != passes[0]
+    )
+    with_all, without = shares[0]
+    return MemberAtStake(member, with_all, without, passes[0], next(turned, None))
+
+
+def _changes(points: Mapping[str, float], policy: Policy) -> Iterator[SwingChange]:
+    """Every change of one weight that leaves weights as a policy may hold them."""
+    for criterion in CRITERIA:
+        for to in range(0, MOST_POINTS + STEP, STEP):
+            changed = {**points, criterion: float(to)}
+            if to != points[criterion] and _can_be(changed, policy):
+                yield SwingChange(criterion, points[criterion], float(to))
+
+
+def _can_be(swings: Mapping[str, float], policy: Policy) -> bool:
+    """Whether a policy takes the weights of a member."""
+    try:
+        replace(policy, weights={"member": swings})
+    except PolicyFault:
+        return False
+    return True
+
+
+def _shares(
+    tried: Sequence[Mapping[str, float]], gains: Sequence[Array], policy: Policy
+) -> list[tuple[float, float]]:
+    """Share of simulations that favour treating, with and without resources, for each."""
+    given = replace(policy, weights={str(place): one for place, one in enumerate(tried)})
+    rows = [*given.shares().values(), *given.shares(resources=False).values()]
+    least = least_shares(gains, np.array(rows))
+    return list(zip(least[: len(tried)], least[len(tried) :], strict=True))
