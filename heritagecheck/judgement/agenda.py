@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.cards import summary
 from heritagecheck.judgement.agreement import Agreement, ZoneSpread
-from heritagecheck.judgement.handover.gaps import gaps_of
-from heritagecheck.judgement.handover.urgency import MAKE_SAFE
+from heritagecheck.judgement.handover.urgency import MAKE_SAFE, gaps_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.tables import threshold

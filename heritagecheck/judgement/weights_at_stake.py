@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from heritagecheck.judgement.gates.gate import PASSED
-from heritagecheck.judgement.gates.housekeeping import as_listed, housekeeping_row
+from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row
 from heritagecheck.judgement.harm.all_weights import weights_favouring
 from heritagecheck.judgement.harm.normal_draws import Array, Draws
 from heritagecheck.judgement.harm.treat_or_leave import (

@@ -1,4 +1,4 @@
-"""The facilitator's table and the agenda: order, time, what does not fit, what is not given away."""
+"""The facilitator's table and the agenda: order, time, what does not fit, what stays hidden."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ PLAIN = ZoneInHand(
 
 def zone(code: str, **changes: object) -> ZoneInHand:
     """A zone on which all agree, with changes."""
-    return replace(PLAIN, zone=code, **changes)  # type: ignore[arg-type]
+    return replace(PLAIN, zone=code, **changes)
 
 
 DIVIDED = {"answer": "", "disagreement": 0.5}
@@ -52,7 +52,8 @@ def test_urgent_first_then_vetoes_then_the_most_divided_then_what_all_agree_on()
     zones = [
         zone("A1"), zone("A2", kind="steel: rust"), zone("A3"),
         zone("D1", answer="", disagreement=0.4), zone("D2", answer="", disagreement=0.7),
-        zone("U1", **LATER), zone("U2", **SOON), zone("U3", **URGENT), zone("V1", vetoes={"owner": "clean"}),
+        zone("U1", **LATER), zone("U2", **SOON), zone("U3", **URGENT),
+        zone("V1", vetoes={"owner": "clean"}),
     ]  # fmt: skip
     found = agenda(zones, 90)
 
@@ -132,7 +133,7 @@ def test_zones_in_another_order_give_the_same_agenda(
 ) -> None:
     """The agenda follows from the zones alone."""
     shuffled = zones.copy()
-    turned.shuffle(shuffled)  # type: ignore[attr-defined]
+    turned.shuffle(shuffled)
 
     assert agenda(shuffled, 45).items == agenda(zones, 45).items
     for by in ORDERS:
@@ -169,7 +170,7 @@ def test_what_can_not_be_is_refused() -> None:
 
 
 def test_the_example_gives_its_facts_but_not_its_answers() -> None:
-    """Urgency, area and gaps of a zone are there; what is recommended, and by which gate, is not."""
+    """Urgency, area and gaps of a zone are there; what is recommended is not."""
     survey = hc.demo_survey()
     assessment = hc.assess(survey, zones=["N08", "N09"])
     urgent, ready = zones_in_hand(assessment)
@@ -178,7 +179,7 @@ def test_the_example_gives_its_facts_but_not_its_answers() -> None:
     )
 
     assert urgent.urgency == "make safe"
-    assert urgent.kind == "clay- or calcite-bound sandstone: black crust" or urgent.kind
+    assert urgent.kind.endswith(": black crust")
     assert ready.area_m2 == assessment.zone("N09").evidence.zone.area_m2
     assert not any(outcome in shown for outcome in OUTCOMES)
     assert agenda((urgent, ready), 60).items[1].why == "no views yet"

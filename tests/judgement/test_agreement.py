@@ -218,7 +218,7 @@ def test_views_that_contradict_one_another_are_refused(
 
 def test_a_zone_without_views_is_named_with_those_that_have_some() -> None:
     """A misspelt code gets an answer that helps."""
-    with pytest.raises(ValueError, match="no view on zone N09|Nobody gave a view on zone N09"):
+    with pytest.raises(ValueError, match=r"a view on zone N09\. Zones with views: N01\."):
         hc.agreement(said("N01", LEAVE)).zone("N09")
 
 
