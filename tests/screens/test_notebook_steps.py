@@ -12,7 +12,7 @@ import pytest
 from bare_survey import bare_rows, keep
 
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.rows import Rows, RowsState
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import EXAMPLE, REMEMBERED, Walk, notebook
 
@@ -184,6 +184,14 @@ def test_a_table_shows_few_columns_sorts_and_shows_all(own: Path) -> None:
     press("columns", "table 0")
     assert "note" in page.shown.html()
     assert said(page).endswith("3 zones.")
+
+
+def test_codes_are_shown_as_words_where_a_column_holds_terms() -> None:
+    """Terms lose their underscores; a code that somebody gave keeps its own."""
+    frame = pd.DataFrame({"set": ["N_1"], "state": ["not_read"]})
+    shown = Rows(frame, terms=("state",)).view(RowsState())
+
+    assert shown["rows"] == [[("set", "N_1"), ("state", "not read")]]
 
 
 def test_what_is_missing_is_a_sentence(own: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -50,6 +50,8 @@ class Rows:
         Column that holds the code of a zone: a press on it chooses that zone.
     few : int
         So many rows are shown before somebody asks for all.
+    terms : collection of str
+        Columns of codes such as ``leave_it``, which are shown as words.
     """
 
     frame: pd.DataFrame
@@ -57,6 +59,7 @@ class Rows:
     called: str = "row"
     picks: str = ""
     few: int = FEW
+    terms: Collection[str] = ()
 
     def __str__(self) -> str:
         """Count the rows, and give the first column where it is short."""
@@ -76,7 +79,7 @@ class Rows:
             "heads": [
                 (one, first.get(one, one.replace("_", " ")), _order(one, state)) for one in shown
             ],
-            "rows": [[(one, written(value)) for one, value in zip(shown, row, strict=True)]
+            "rows": [[(one, self._words(one, value)) for one, value in zip(shown, row, strict=True)]
                      for row in cut[shown].itertuples(index=False, name=None)],
             "all": count_of(len(frame), self.called),
             "cut": len(frame) > self.few,
@@ -84,6 +87,11 @@ class Rows:
             "state": state,
             "picks": self.picks,
         }  # fmt: skip
+
+    def _words(self, column: str, value: Any) -> str:
+        """A value as it is shown."""
+        words = written(value)
+        return words.replace("_", " ") if column in self.terms else words
 
 
 def _order(column: str, state: RowsState) -> str:

@@ -21,6 +21,7 @@ from heritagecheck.screens.notice import Notice
 Result = TypeVar("Result")
 Look = Callable[..., Iterable[Any]]
 PICK = "pick:"  # begins the address of a zone on an elevation that can be pressed
+CODE = re.compile("<p>More: <code>.*?</code></p>")
 LINK = re.compile(f'href="{PICK}([^"]*)"')
 
 
@@ -231,6 +232,21 @@ class Wall:
         return LINK.sub(r'href="#" data-do="pick" data-arg="\1"', self.picture._repr_html_())
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Pictures side by side, as many as there is room for."""
+
+    pictures: tuple[Picture, ...]
+
+    def __str__(self) -> str:
+        """Say in words what they show."""
+        return "\n".join(map(str, self.pictures))
+
+    def _repr_html_(self) -> str:
+        shown = "".join(f"<div>{one._repr_html_()}</div>" for one in self.pictures)
+        return f'<div class="beside">{shown}</div>'
+
+
 def as_html(items: Iterable[Any], step: Step) -> str:
     """What a step shows, as HTML: words and fields look as on the screens, the rest as it is."""
     body: list[str] = []
@@ -240,7 +256,8 @@ def as_html(items: Iterable[Any], step: Step) -> str:
             shown = [_as_item(item, step, tables) for item in some if item != ""]
             body.append(templates().get_template("notebook/step.html").render(items=shown))
         else:
-            body += [item._repr_html_() for item in some]
+            # Nobody programs here: the code that a card offers for more is of no use.
+            body += [CODE.sub("", item._repr_html_()) for item in some]
     return templates().get_template("notebook/part.html").render(body=body, notice=step.notice)
 
 

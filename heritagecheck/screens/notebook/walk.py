@@ -29,8 +29,10 @@ EXAMPLE = "example"
 ANOTHER = "another"
 OWN = ("survey.db", "../survey.db")  # beside the notebooks, or in the folder that holds theirs
 REMEMBERED = ".chosen.json"
+NO_ZONE = "This survey has no zone yet. Begin one on its start page."
 # Word of a notebook to the module and name of its steps.
 NOTEBOOKS = {
+    "begin": ("begin", "BeginWalk"),
     "zones": ("zones", "ZonesWalk"),
 }
 
@@ -120,7 +122,7 @@ class Walk:
     def assessment(self) -> Assessment:
         """Answers of all zones, worked out once."""
         if not self.survey.all(Zone):
-            raise NotYetError("This survey has no zone yet. Begin one on its start page.")
+            raise NotYetError(NO_ZONE)
         if self._assessment is None:
             try:
                 self._assessment = assess(self.survey)
@@ -133,6 +135,14 @@ class Walk:
     def zone(self) -> Recommendation:
         """The zone that was chosen."""
         return self.assessment.zone(self.zone_code)
+
+    @property
+    def zone_record(self) -> Zone:
+        """The zone that was chosen as it is recorded, before anything is worked out."""
+        for one in self.survey.all(Zone):
+            if one.zone == self.zone_code:
+                return one
+        raise NotYetError(NO_ZONE)
 
     def zones(self) -> dict[str, str]:
         """Codes of the zones to what they are called."""

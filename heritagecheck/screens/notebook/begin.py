@@ -1,0 +1,148 @@
+"""Steps of the first notebook: what the survey holds, what is missing, and how it is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from heritagecheck import figures
+from heritagecheck.cards import table
+from heritagecheck.errors import SurveyError
+from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
+from heritagecheck.screens.notebook.walk import Walk
+from heritagecheck.sentence_table import Table
+from heritagecheck.sentences import count_of, ended
+from heritagecheck.survey.entry.zone_questions import open_questions
+from heritagecheck.survey.records import Observation, SiteTest, Structure
+from heritagecheck.survey.survey import Survey
+from heritagecheck.tables import keyed
+
+ALL, HERE = "all", "here"
+COUNTS = {"table": "Table", "count": "How many"}
+ZONES = {
+    "zone": "Zone",
+    "name": "What it is",
+    "substrate": "Substrate",
+    "significance": "Significance",
+    "significance_reason": "Why it matters",
+}
+TERMS = ("finish", "condition", "exposure", "access", "significance", "soilings")
+ANSWERS = {
+    "question": "Question",
+    "finding": "Answer",
+    "not_recorded_because": "Why there is none",
+    "seen_on": "Seen on",
+    "seen_by": "Seen by",
+}
+FINDINGS = {"zone": "Zone", "what": "What is missing or odd", "what_to_do": "What to do"}
+REASONS = {"zone": "Zone", "what": "Not measured", "why": "Why"}
+
+
+class BeginWalk(Walk):
+    """From what a survey holds to its first answers."""
+
+    def __init__(self) -> None:
+        self._looked_through: tuple[Survey, Table] | None = None
+        super().__init__()
+
+    @step
+    def holds(self, ask: Ask) -> Iterator[Any]:
+        """What the survey holds, and what it was begun for."""
+        for one in self.survey.all(Structure):
+            yield f"Question: {ended(one.asked or 'not recorded yet')}"
+            closed = f"on {one.survey_date}" if one.survey_date else "not yet: it is still open"
+            yield f"Surveyed by: {one.surveyed_by or 'not recorded yet'}. Closed {closed}."
+        if not self.survey.all(Structure):
+            yield "The structure has no name yet. Give it one on the start page of the survey."
+        counts = [(name, len(records)) for name, records in self.survey.records.items()]
+        frame = table(counts, ("table", "count"))
+        yield Rows(frame, COUNTS, "table", few=len(frame), terms=("table",))
+
+    @step
+    def list(self, ask: Ask) -> Iterator[Any]:
+        """Every zone as it was recorded; a press on a code chooses it."""
+        chosen = self.zone_record
+        yield f"Chosen: {chosen.zone}, {chosen.name}."
+        names = keyed("substrates", "substrate")
+        frame = self.survey.zones
+        frame["substrate"] = [names[one]["name"] for one in frame["substrate"]]
+        yield Rows(frame, ZONES, "zone", picks="zone", few=8, terms=TERMS)
+
+    @step
+    def where(self, ask: Ask) -> Iterator[Any]:
+        """The zone on its elevation, and the drawing around it."""
+        zone = self.zone_record
+        try:
+            whole = figures.draw_locator(self.survey, zone.zone)
+            part = figures.draw_detail(self.survey, zone.zone)
+        except SurveyError as error:
+            why = " ".join(map(ended, error.sentences))
+            raise NotYetError(
+                f"The drawing can’t be shown. {why} Choose it again on the page of its elevation."
+            ) from error
+        if whole is None or part is None:
+            raise NotYetError(
+                f"Zone {zone.zone} is not drawn on its elevation yet. "
+                "Draw its outline on the page of the elevation."
+            )
+        yield Beside((whole, part))
+
+    @step
+    def answers(self, ask: Ask) -> Iterator[Any]:
+        """Answers given at the wall, and how many are still missing."""
+        zone = self.zone_record
+        given = self.survey.of_zone(zone.zone, Observation)
+        tests = self.survey.of_zone(zone.zone, SiteTest)
+        missing = open_questions(zone, given, tests)
+        yield f"{count_of(len(given), 'answer')} on zone {zone.zone}."
+        if missing:
+            yield (
+                f"{count_of(len(missing), 'question')} without an answer or a reason for none. "
+                "The list of what is missing names each, and what to look at."
+            )
+        if given:
+            asked = keyed("topics", "topic")
+            frame = table(
+                [(asked[one.topic]["question"], *one.model_dump().values()) for one in given],
+                ("question", *Observation.model_fields),
+            )
+            yield Rows(frame, ANSWERS, "answer", few=8, terms=("topic", "finding"))
+
+    @step
+    def missing(self, ask: Ask) -> Iterator[Any]:
+        """What is incomplete or odd, and what to do about it."""
+        found = self._look_through()
+        if self.zone_code:
+            shown = {ALL: "the whole survey", HERE: f"zone {self.zone_code} only"}
+            if ask.choice("Show", shown) == HERE:
+                found = found[found["zone"] == self.zone_code]
+        if found.empty:
+            yield "Nothing is missing or odd. This does not say that the records are right."
+        else:
+            yield Rows(found, FINDINGS, "finding", picks="zone", few=8)
+
+    @step
+    def not_measured(self, ask: Ask) -> Iterator[Any]:
+        """What nobody could measure, and why."""
+        found = self.survey.not_measured()
+        if found.empty:
+            yield "No reason is recorded why something was not measured."
+        else:
+            yield Rows(found, REASONS, "reason", picks="zone", few=8, terms=("what",))
+
+    @step
+    def outcomes(self, ask: Ask) -> Iterator[Any]:
+        """How many zones have which outcome, and which they are."""
+        yield self.assessment
+
+    @step
+    def first_answer(self, ask: Ask) -> Iterator[Any]:
+        """The answer for the zone, with its cautions."""
+        yield self.zone
+
+    def _look_through(self) -> Table:
+        """Everything to look at again; looked for once a survey."""
+        if self._looked_through is None or self._looked_through[0] is not self.survey:
+            self._looked_through = self.survey, self.survey.check()
+        return self._looked_through[1]
