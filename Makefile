@@ -68,7 +68,7 @@ test-long: setup  ## the long tests: crash loops, coverage by simulation, determ
 test-all: setup  ## what both of them check, in one go: no test and no notebook is run twice
 	$(BIN)/ruff format --check
 	$(BIN)/ruff check
-	$(TOGETHER) types all-tests
+	$(TOGETHER) types all-tests notebook-tests
 
 types: setup
 	$(BIN)/mypy
@@ -82,7 +82,7 @@ notebook-tests: setup
 	$(BIN)/pytest --nbval-lax --nbval-current-env --nbval-cell-timeout=120 notebooks
 
 # Each property is tried once, with all its examples; of a test in two sizes the full one, which holds
-# the small one; each notebook once, in JupyterLab. Three workers keep two cores busy: one of them mostly
+# the small one. Three workers keep two cores busy: one of them mostly
 # waits for a page, a disk, a database or the package index.
 all-tests: setup
 	$(BIN)/pytest -n 3 --dist worksteal -m "not small" --hypothesis-profile=long

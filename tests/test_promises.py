@@ -559,12 +559,13 @@ def test_no_test_falls_between_the_two_tiers() -> None:
 def test_ci_runs_both_tiers() -> None:
     """The machine that checks a change leaves nothing out, and any fault stops it."""
     script = read(".ci/run")
-    *looks, tests = steps_of("test-all")
+    *looks, tests, notebooks = steps_of("test-all")
 
     assert script.startswith("#!/usr/bin/env bash\n")
     assert "\nset -euo pipefail\n" in script
     assert "make test-all" in script.splitlines()[-1]
     assert looks == steps_of("test")[:-2] == ["ruff format --check", "ruff check", "mypy"]
+    assert notebooks == steps_of("test")[-1]
     assert tests.endswith('-m "not small" --hypothesis-profile=long')
     # What it leaves out stands beside a larger one: nothing else gives that mark.
     tests_of_ours = (ROOT / "tests").rglob("*.py")
