@@ -74,7 +74,7 @@ def test_every_step_is_there_without_code_or_fault(shown: tuple[Window, str]) ->
     assert page.evaluate(CODE) == 0
     assert "Traceback" not in text_of(page)
     assert page.get_by_text("The program failed").count() == 0
-    assert page.get_by_label("Survey").input_value() == (
+    assert page.get_by_label("Survey", exact=True).input_value() == (
         "example" if place == "example" else "../survey.db"
     )
     assert shown[0].outside == []
@@ -104,7 +104,7 @@ def test_another_zone_of_the_list_is_followed(shown: tuple[Window, str]) -> None
     chosen = page.get_by_label("Zone", exact=True)
     if not chosen.count():
         # A notebook of the whole survey has no such list.
-        assert page.get_by_label("Survey").count() == 1
+        assert page.get_by_label("Survey", exact=True).count() == 1
         return
     before = text_of(page)
     other = "N09" if shown[1] == "example" else "Z2"
