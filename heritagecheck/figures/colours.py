@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import display_colour
 from heritagecheck.evidence.colour.reading_sets import natural_outline
+from heritagecheck.evidence.colour.zone_colour import ZoneColour
 from heritagecheck.figures.chart import Entry, Scale, key, round_ticks, through, written
 from heritagecheck.figures.svg import (
     DARK,
@@ -60,7 +61,13 @@ class _Marks(NamedTuple):
     shade: str
 
 
-def draw_colour(recommendation: Recommendation) -> Picture | None:
+# Readings of soiled and clean stone, the clean first, and what is marked beside them.
+Shown = tuple[Sequence[_Marks], Sequence[_Marks]]
+
+
+def draw_colour(
+    recommendation: Recommendation, *, beside: Recommendation | None = None
+) -> Picture | None:
     """
     Readings of a zone and of its clean reference, with the natural spread of the reference.
 
@@ -68,6 +75,9 @@ def draw_colour(recommendation: Recommendation) -> Picture | None:
     ----------
     recommendation : Recommendation
         What was recommended.
+    beside : Recommendation, optional
+        Another zone, to whose picture this one is to be compared: the axes have room for both, so
+        that both pictures have the same.
 
     Returns
     -------
@@ -75,14 +85,22 @@ def draw_colour(recommendation: Recommendation) -> Picture | None:
         As `draw_readings`. None where no colour could be compared.
     """
     found = recommendation.evidence.zone_colour
-    colour, beside = found.used, found.by_photograph
-    if colour is None:
+    if found.used is None:
         return None
+    also = ((), ()) if beside is None else _of_zone(beside.evidence.zone_colour)
+    drawn = _drawn(*_of_zone(found), also)
+    return replace(drawn, alt=f"{drawn.alt} {found.used}")
+
+
+def _of_zone(found: ZoneColour) -> Shown:
+    """Readings of a zone of which a colour could be compared, and what a photograph shows."""
+    colour, photo = found.used, found.by_photograph
+    if colour is None:
+        return (), ()
     squares = None
-    if beside is not None and beside is not colour:
-        squares = (beside.lab_soiled, beside.lab_reference)
-    drawn = draw_readings(colour.lab_soiled, colour.lab_reference, photographed=squares)
-    return replace(drawn, alt=f"{drawn.alt} {colour}")
+    if photo is not None and photo is not colour:
+        squares = (photo.lab_soiled, photo.lab_reference)
+    return _sides(colour.lab_soiled, colour.lab_reference), list(_photographed(squares))
 
 
 def draw_readings(
@@ -119,14 +137,23 @@ def draw_readings(
         As for `evidence.colour.compare`; or marks of outlying readings, or colours by photograph,
         do not fit.
     """
-    sides = [
+    sides = _sides(lab_soiled, lab_reference)
+    return _drawn(sides, [*_outlying(outlying, sides), *_photographed(photographed)])
+
+
+def _sides(lab_soiled: ArrayLike, lab_reference: ArrayLike) -> list[_Marks]:
+    """Readings of clean and of soiled stone as they look."""
+    return [
         _Marks("clean reference", np.asarray(lab_reference, dtype=float), "disc", 6, REFERENCE),
         _Marks("as found", np.asarray(lab_soiled, dtype=float), "triangle", 6.5, SOILED),
     ]
-    more = [*_outlying(outlying, sides), *_photographed(photographed)]
+
+
+def _drawn(sides: Sequence[_Marks], more: Sequence[_Marks], also: Shown = ((), ())) -> Picture:
+    """Both planes with their key; the axes hold the readings of another picture also."""
     entries, top = key([*LINES, *map(_entry, [*sides, *more])], WIDTH)
     drawn = [
-        _plane(sides, more, plane, LEFT + WIDTH / 2 * place, top + 8)
+        _plane(sides, more, also, plane, LEFT + WIDTH / 2 * place, top + 8)
         for place, plane in enumerate(PLANES)
     ]
     return picture(
@@ -138,13 +165,14 @@ def draw_readings(
 
 
 def _plane(
-    sides: list[_Marks], more: list[_Marks], plane: tuple[int, int], left: float, top: float
-) -> str:
+    sides: Sequence[_Marks], more: Sequence[_Marks], also: Shown, plane: tuple[int, int],
+    left: float, top: float,
+) -> str:  # fmt: skip
     """Two channels against one another: lines, readings, means, what is marked on top of them."""
     outline = natural_outline(sides[0].lab, plane, OUTLINE)
     regions = [_region(side, plane) for side in sides]
-    readings = [one.lab[:, plane] for one in (*sides, *more)]
-    across, up = _fitted(np.concatenate([outline, *regions, *readings]), left, top)
+    points = [*_extent(sides, more, plane), *_extent(*also, plane)]
+    across, up = _fitted(np.concatenate(points), left, top)
     drawn = [
         _axes(across, up, plane),
         group(SPREAD, path(through(outline, across, up, closed=True), **BROKEN)),
@@ -160,6 +188,16 @@ def _plane(
         ]  # fmt: skip
     drawn += [_readings(one, across, up, plane, stroke=one.shade) for one in more]
     return element("g", *drawn)
+
+
+def _extent(
+    sides: Sequence[_Marks], more: Sequence[_Marks], plane: tuple[int, int]
+) -> Iterator[Lab]:
+    """All that a picture of these marks has to have room for."""
+    if sides:
+        yield natural_outline(sides[0].lab, plane, OUTLINE)
+    yield from (_region(side, plane) for side in sides)
+    yield from (one.lab[:, plane] for one in (*sides, *more))
 
 
 def _region(side: _Marks, plane: tuple[int, int]) -> Lab:
@@ -223,7 +261,7 @@ def _entry(marks: _Marks) -> Entry:
 
 
 def _outlying(
-    outlying: tuple[ArrayLike, ArrayLike] | None, sides: list[_Marks]
+    outlying: tuple[ArrayLike, ArrayLike] | None, sides: Sequence[_Marks]
 ) -> Iterator[_Marks]:
     """Rings around readings that lie far from the others of their side."""
     if outlying is None:

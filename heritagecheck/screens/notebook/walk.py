@@ -33,6 +33,7 @@ NO_ZONE = "This survey has no zone yet. Begin one on its start page."
 # Word of a notebook to the module and name of its steps.
 NOTEBOOKS = {
     "begin": ("begin", "BeginWalk"),
+    "compare": ("compare", "CompareWalk"),
     "zones": ("zones", "ZonesWalk"),
 }
 
@@ -77,6 +78,7 @@ class Walk:
     chooses: ClassVar[tuple[str, ...]] = ("zone",)
     zone_of_example: ClassVar[str] = "N06"
     series_of_example: ClassVar[str] = "N06-pulse"
+    beside_of_example: ClassVar[str] = "N07"
 
     def __init__(self) -> None:
         self._steps: dict[str, Step] = {}
@@ -96,6 +98,8 @@ class Walk:
         self.zone_code = wished if wished in codes else next(iter(codes), "")
         wished = self.series_of_example if self.is_example else before.get("series", "")
         self.series_code = wished if wished in self.series() else next(iter(self.series()), "")
+        wished = self.beside_of_example if self.is_example else ""
+        self.beside_code = wished if wished in codes else next(iter(codes[1:]), "")
 
     @staticmethod
     def places() -> dict[str, str]:
@@ -152,9 +156,10 @@ class Walk:
         """Codes of the series of trial panels to what they are called."""
         return {one.series: f"{one.series}, on {one.zone}" for one in self.survey.all(Panel)}
 
-    def pick(self, *, zone: str = "", series: str = "") -> None:
-        """Look at another zone or series."""
+    def pick(self, *, zone: str = "", series: str = "", beside: str = "") -> None:
+        """Look at another zone or series, or hold another zone beside it."""
         self.zone_code = zone if zone in self.zones() else self.zone_code
+        self.beside_code = beside if beside in self.zones() else self.beside_code
         self.series_code = series if series in self.series() else self.series_code
         self._remember()
         self.show()
@@ -252,6 +257,8 @@ class Picker:
             self.walk.pick(zone=event.value)
         elif event.do == "type" and event.name == "series":
             self.walk.pick(series=event.value)
+        elif event.do == "type" and event.name == "beside":
+            self.walk.pick(beside=event.value)
         elif event.do == "open_typed":
             self.walk.open(self.typed.strip().strip('"'))
             self.asks_place = False

@@ -1,0 +1,126 @@
+"""Steps of the notebook that compares: two zones, two assessments, another policy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import Any, ClassVar
+
+from heritagecheck import figures
+from heritagecheck.cards import LEAST_SHOWN, Picture
+from heritagecheck.documents.zone_comparison import zones_compared
+from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.walk import Walk
+from heritagecheck.sentences import count_of
+
+MOST_SHOWN = 15  # lines of a comparison, before somebody asks for all
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """
+    Two things side by side; where the page is narrower than both, one under the other.
+
+    `heads` say what each is about; `narrowest` is the room that each needs, in pixels.
+    """
+
+    both: tuple[Any, Any]
+    heads: tuple[str, str] = ("", "")
+    narrowest: int = 400
+
+    def __str__(self) -> str:
+        """Say both in words."""
+        both = zip(self.heads, self.both, strict=True)
+        return "\n".join(f"{head}: {item}" if head else str(item) for head, item in both)
+
+    def _repr_html_(self) -> str:
+        columns = f"repeat(auto-fit,minmax(min(100%,{self.narrowest}px),1fr))"
+        halves = "".join(
+            f'<div style="min-width:0">{f"<p><b>{escape(head)}</b></p>" if head else ""}'
+            f"{_html_of(item)}</div>"
+            for head, item in zip(self.heads, self.both, strict=True)
+        )
+        return (
+            f'<div style="display:grid;gap:0.6rem 1.6rem;grid-template-columns:{columns}">'
+            f"{halves}</div>"
+        )
+
+
+def _html_of(item: Any) -> str:
+    """An item as HTML; words as a paragraph."""
+    if isinstance(item, str):
+        return f"<p>{escape(item)}</p>"
+    return str(item._repr_html_())
+
+
+class CompareWalk(Walk):
+    """Two zones, two assessments, and what another policy would give."""
+
+    chooses: ClassVar[tuple[str, ...]] = ("zone", "beside")
+    zone_of_example: ClassVar[str] = "N13"
+
+    # -- Two zones ---------------------------------------------------------------------------------
+
+    def _two(self) -> tuple[Recommendation, Recommendation]:
+        """The zone that was chosen and the one beside it."""
+        one = self.zone
+        if self.beside_code == self.zone_code or not self.beside_code:
+            raise NotYetError(
+                "Choose two different zones at the top."
+                if len(self.zones()) > 1
+                else "This survey has one zone, and nothing to hold beside it. Record another one."
+            )
+        return one, self.assessment.zone(self.beside_code)
+
+    @step
+    def two_zones(self, ask: Ask) -> Iterator[Any]:
+        """Both answers with their cautions and gates, then what differs between them."""
+        one, other = both = self._two()
+        yield Pair(both)
+        gates = figures.draw_gates(one), figures.draw_gates(other)
+        yield Pair(gates, (one.zone, other.zone))
+        found = zones_compared(one, other)
+        unlike = int(found["differs"].sum())
+        yield (
+            f"{count_of(unlike, 'line')} of {len(found)} differ; they come first. "
+            "Show all to see what is the same."
+        )
+        heads = {"what": "What", "one": one.zone, "other": other.zone, "about": "About"}
+        yield Rows(found, heads, "line", few=min(unlike, MOST_SHOWN) or MOST_SHOWN)
+
+    @step
+    def harm(self, ask: Ask) -> Iterator[Any]:
+        """Harm of leaving and of treating, criterion by criterion, on one scale."""
+        one, other = both = self._two()
+        yield Pair((_harm(one), _harm(other)), _names(both))
+
+    @step
+    def colours(self, ask: Ask) -> Iterator[Any]:
+        """Readings of soiled and clean stone; both pictures have the same axes."""
+        one, other = both = self._two()
+        drawn = figures.draw_colour(one, beside=other), figures.draw_colour(other, beside=one)
+        known = [picture for picture in drawn if picture is not None]
+        if not known:
+            raise NotYetError("Neither zone has colours that could be compared.")
+        halves = drawn[0] or _no_colour(one), drawn[1] or _no_colour(other)
+        yield Pair(halves, _names(both), narrowest=int(LEAST_SHOWN * known[0].size[0]))
+
+
+def _harm(zone: Recommendation) -> Picture | str:
+    """Harm of a zone, or why none is shown."""
+    if zone.weighed:
+        return figures.draw_harm(zone)
+    return "No harm is shown: no method is left to weigh against leaving."
+
+
+def _no_colour(zone: Recommendation) -> str:
+    """Why no colour of a zone is shown."""
+    return f"No colours are shown: {zone.evidence.colour_note or 'they were not measured'}."
+
+
+def _names(both: tuple[Recommendation, Recommendation]) -> tuple[str, str]:
+    """What two zones are called."""
+    return f"{both[0].zone} {both[0].name}", f"{both[1].zone} {both[1].name}"
