@@ -19,6 +19,7 @@ from heritagecheck.survey.drawings.drawing import zone_paths
 from heritagecheck.survey.drawings.elevations import drawing_of
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
 from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 WHY = 170
 # Levels of evidence are everyday words ("none", "measured"), and the report does not grade by them.
@@ -63,6 +64,7 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
         "elevations": list(_elevations(assessment, rows, link, paper=paper)),
         "policy": assessment.policy,
         "policy_notes": assessment.policy_notes,
+        "with_cautions": WITH_CAUTIONS,
     }
 
 

@@ -235,4 +235,9 @@ def _together(
 def _untried(recommendation: Recommendation) -> list[str]:
     """Methods that are not ruled out and were not weighed, because only panels count there."""
     weighed_methods = {key.method for key in recommendation.against_leaving}
-    return [code for code in recommendation.candidates if code not in weighed_methods]
+    soilings = recommendation.evidence.zone.soiling_codes
+    return [
+        brief_method(code, soilings)
+        for code in recommendation.candidates
+        if code not in weighed_methods
+    ]

@@ -25,7 +25,7 @@ from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables.cautions import Caution
+from heritagecheck.tables.cautions import WITH_CAUTIONS, Caution
 from heritagecheck.tables.naming import method_name
 
 if TYPE_CHECKING:
@@ -248,8 +248,9 @@ class Recommendation:
         return tuple(dict.fromkeys(note for note in found if note))
 
     def __str__(self) -> str:
-        """Say it in a sentence."""
-        return f"{self.zone}: {self.sentence}"
+        """Say it in a sentence, and beside a method or its panels that cautions go with them."""
+        said = f"{self.zone}: {self.sentence}"
+        return f"{ended(said)} {WITH_CAUTIONS}" if self.method or self.trials else said
 
     __repr__ = __str__
 

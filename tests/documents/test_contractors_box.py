@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -11,8 +12,9 @@ from small_report import ZONES, close_up
 import heritagecheck as hc
 from heritagecheck.documents.trial_sheet import series_of
 from heritagecheck.documents.zone_sheet import sheet_values
-from heritagecheck.judgement.handover.instruction import NOBODY
-from heritagecheck.judgement.handover.work_setting import CONTRADICT
+from heritagecheck.judgement.handover.instruction import NOBODY, instruction_for
+from heritagecheck.judgement.handover.work_setting import CONTRADICT, work_setting
+from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel, Setting, Structure
 
@@ -240,6 +242,51 @@ def test_blasting_and_lasers_on_lead_paint_carry_their_conditions(zone: str) -> 
     heads = {words.partition(":")[0] for words in one.conditions}
 
     assert {"Containment", "Air", "Waste", "Hold points"} <= heads
+
+
+@pytest.mark.parametrize(
+    ("zone", "said"),
+    [
+        ("N06", "10 fields on each, after 90 days"),
+        ("N03", "10 fields on each, after 365 days and a winter"),
+        ("N15", "after 90 days (Solvent gel, Alkaline cleaner: after 365 days and a winter)"),
+    ],
+)
+def test_panels_of_each_method_named_age_as_long_as_it_requires(zone: str, said: str) -> None:
+    """A method tried next is not read by the shorter wait of the first."""
+    box = example().zone(zone).instruction
+    assert box is not None
+
+    assert box.accepted[-1].endswith(said)
+
+
+def test_a_box_names_everything_that_is_forbidden() -> None:
+    """However many methods are ruled out by a hard stop, none of them is left to be guessed."""
+    one = example().zone("N03")
+    assert one.instruction is not None
+    names = tuple(f"Method {number}" for number in range(12))
+    box = replace(one.instruction, forbidden=(*one.instruction.forbidden, *names))
+    words = places(example(), replace(one, instruction=box))["box of zone_page"]
+
+    assert "Wire brush or wire wheel" in words
+    assert [name for name in names if name not in words] == []
+
+
+def test_what_is_tried_next_on_droppings_is_not_dry_by_name() -> None:
+    """Nor among the methods that nobody tried: brushing is a damp lift wherever guano lies."""
+    assessment = example()
+    one = assessment.zone("N13")
+    option = next(each for each in options_for(one.evidence) if each.method == "hand_tools")
+    box = instruction_for(
+        "trial first", option, work_setting(option, None), one.evidence, assessment.policy,
+        ruled_out={}, then=("dry_brush_vacuum",), cautions=one.cautions,
+    )  # fmt: skip
+    untried = sheet_values(
+        assessment, replace(one, against_leaving={}, candidates=("dry_brush_vacuum",))
+    )["untried"]
+
+    assert box.then == ("Lifting damp by hand",)
+    assert untried == ["Lifting damp by hand"]
 
 
 def test_no_box_orders_more_than_twenty_five_words_at_a_time() -> None:

@@ -242,6 +242,8 @@ def test_nothing_that_holds_a_setting_is_shown_without_its_cautions(
     for one in (trial, trial.window, trial.elsewhere, trial.strict):
         assert hazard in str(one)
         assert hazard in repr(one)
+    # The sentence of a zone may say where its panels were laid and where the window ends.
+    assert str(assessment.zone(series[:3])).endswith(f". {WITH_CAUTIONS}")
     assert WITH_CAUTIONS in str(trial.spots)
     assert "No setting is used without the cautions" in drawn
     assert [type(one) for one in bare if WITH_CAUTIONS not in repr(one)] == []

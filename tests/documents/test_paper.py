@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import zlib
 from collections import Counter
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ import heritagecheck as hc
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.records import Structure
 from heritagecheck.survey.survey import Survey
 
 POINTS = "All records:"
@@ -56,7 +57,7 @@ def test_zone_that_is_left_takes_a_page_and_one_that_is_touched_few_more(
         assert close_up(f"{code} {one.name}") in close_up(pages[start])
         for text in pages[start + 1 : end]:
             assert text.startswith(f"{code} {one.name}: {one.outcome}")
-            assert f"continued from page {start + 1}" in text
+            assert f"continued from page {start + 1}: read its cautions first" in text
 
 
 def sizes_of(reader: PdfReader, page: int) -> list[tuple[str, float]]:
@@ -144,6 +145,52 @@ def test_page_of_a_zone_leaves_out_nothing_that_decides(
     missing = [text for text in said if close_up(text) not in words]
 
     assert missing == []
+
+
+def test_a_box_longer_than_a_page_ends_each_page_with_all_its_cautions(
+    assessment: Assessment, tmp_path: Path
+) -> None:
+    """Whichever of its pages the contractor holds names the zone, its outcome and its cautions."""
+    survey = assessment.survey
+    structure = survey.only(Structure).model_copy(update={"call_first": "Ring and wait. " * 250})
+    altered = Survey({**survey.records, "structure": (structure,)}, example_folder())
+    judged = hc.assess(altered, zones=["N06"])
+    path, _ = hc.write_report(judged, tmp_path, formats=("pdf",))
+    box = judged.zone("N06").instruction
+    texts = output("pdftotext", "-raw", str(path), "-").split("\f")
+    held = [close_up(text) for text in texts if "continued from page" in text]
+
+    assert box is not None
+    assert len(held) > 1
+    for text in held:
+        assert text.startswith(close_up("N06 Reveals and soffit of the great door: trial first"))
+        assert [one.words for one in box.cautions if close_up(one.words) not in text] == []
+
+
+WORD = re.compile(
+    r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">([^<]*)</word>'
+)
+
+
+def test_no_word_lies_over_another(report: tuple[Path, ...]) -> None:
+    """Nowhere in report and annexe, and in none of their pictures."""
+    seen: Counter[str] = Counter()
+    faults = []
+    for path in report[1:]:
+        for page in output("pdftotext", "-bbox", str(path), "-").split("</page>"):
+            found = [(*map(float, box), said) for *box, said in WORD.findall(page)]
+            seen.update(one for *_, one in found)
+            # Boxes are as high as the line: what is written in them is not.
+            faults += [
+                (one, other)
+                for (*a, one), (*b, other) in combinations(found, 2)
+                if min(a[2], b[2]) - max(a[0], b[0]) > 1
+                and min(a[3], b[3]) - max(a[1], b[1]) > 0.35 * min(a[3] - a[1], b[3] - b[1])
+            ]
+
+    assert seen.total() > 5000
+    assert seen["worst"] > len(ZONES)  # below each picture of harm
+    assert faults == []
 
 
 def test_pages_are_counted(pages: list[str]) -> None:

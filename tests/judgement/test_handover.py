@@ -108,7 +108,7 @@ def test_rules_for_trials_are_not_those_for_the_whole(example: Assessment) -> No
     assert trial is not None
     assert whole is not None
 
-    assert any("the conservator chooses the first setting" in rule for rule in trial.hold_points)
+    assert any("the conservator agrees the first setting" in rule for rule in trial.hold_points)
     assert not any("first tenth" in rule for rule in trial.hold_points)
     assert any("first tenth" in rule for rule in whole.hold_points)
 

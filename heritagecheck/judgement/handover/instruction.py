@@ -92,10 +92,10 @@ def instruction_for(
         area=f"{zone.area_m2:g} m²",
         method=option.name,
         setting=setting,
-        then=tuple(brief_method(method) for method in then),
+        then=tuple(brief_method(method, zone.soiling_codes) for method in then),
         lead=LEAD[evidence.lead],
         forbidden=(
-            *rules_of("never", facts, option.methods),
+            *rules_of("never", facts, methods),
             *(
                 brief_method(method)
                 for method, stops in ruled_out.items()
@@ -105,7 +105,7 @@ def instruction_for(
         start_panel=tuple(rules_of("start panel", facts, option.methods)),
         hold_points=tuple(rules_of("hold point", facts, methods)),
         stop_rules=tuple(rules_of("stop rule", facts, methods)),
-        accepted=acceptance(outcome, option, evidence, policy),
+        accepted=acceptance(outcome, option, evidence, policy, then),
         call_first=evidence.call_first or NOBODY,
         log=tuple(rules_of("record", facts, option.methods)),
         cautions=tuple(cautions),
@@ -147,22 +147,23 @@ def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
 
 
 def acceptance(
-    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy
+    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy, then: Sequence[str]
 ) -> tuple[str, ...]:
     """
     Criteria by which work, or each panel of a trial, is accepted.
 
-    What is looked at, and its limit, from records, policy and `tables/thresholds.csv`.
+    What is looked at, and its limit, from records, policy and `tables/thresholds.csv`. Panels of
+    the methods that are tried next (`then`) age as long as each of them requires.
     """
     if option.listed is not None:
         return (
             "What was to be removed is gone, and the surface beneath shows no mark under a lens",
         )
-    return tuple(_criteria(outcome, option, evidence, policy))
+    return tuple(_criteria(outcome, option, evidence, policy, then))
 
 
 def _criteria(
-    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy
+    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy, then: Sequence[str]
 ) -> Iterator[str]:
     """Each thing looked at, with its limit."""
     seen = policy.damage(evidence.zone.significance).seen
@@ -178,13 +179,24 @@ def _criteria(
         most = threshold("delta_b_max_white" if white else "delta_b_max")
         yield f"Yellowing: b* moves by at most {most:g} against the control"
     if outcome == TRIAL:
-        grade, kind = evidence.zone.significance, evidence.substrate["kind"]
-        row = ageing_asked(kind, option.method, grade)
-        winter = " and a winter" if row.winter else ""
+        grade = evidence.zone.significance
         yield (
             f"Read at least {threshold(f'replicates_{grade}'):g} panels, "
-            f"{threshold('x50_fields_min'):g} fields on each, after {row.days} days{winter}"
+            f"{threshold('x50_fields_min'):g} fields on each, "
+            f"{_aged(evidence, (option.method, *then))}"
         )
+
+
+def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
+    """How long the panels of each method age, in words; the first method's wait comes first."""
+    waits: dict[str, list[str]] = {}
+    for method in methods:
+        row = ageing_asked(evidence.substrate["kind"], method, evidence.zone.significance)
+        wait = f"after {row.days} days{' and a winter' if row.winter else ''}"
+        waits.setdefault(wait, []).append(brief_method(method))
+    (first, _), *others = waits.items()
+    longer = joined(f"{joined(names, ', ')}: {wait}" for wait, names in others)
+    return f"{first} ({longer})" if longer else first
 
 
 def _steel(option: Option) -> Iterator[str]:
