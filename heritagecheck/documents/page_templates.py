@@ -126,7 +126,14 @@ def drawn(
 
 
 def why_not_drawn(survey: Survey, elevation: str) -> str:
-    """Why an elevation has no picture."""
+    """Why an elevation has no picture, and what to do before the next report."""
+    fault = drawing_fault(survey, elevation)
+    listed = why_listed(survey, elevation_of(survey, elevation))
+    return fault if listed or not fault else f"{fault}. Correct it, then write the report again"
+
+
+def drawing_fault(survey: Survey, elevation: str) -> str:
+    """Why an elevation has no picture; empty where it has one."""
     item = elevation_of(survey, elevation)
     if why := why_listed(survey, item):
         return why
@@ -134,10 +141,7 @@ def why_not_drawn(survey: Survey, elevation: str) -> str:
     if not faults:
         return ""
     more = f" ({len(faults) - 1} more in heritagecheck check)" if len(faults) > 1 else ""
-    return (
-        f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}. Correct it, "
-        "then write the report again"
-    )
+    return f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}"
 
 
 def _address(picture: Picture) -> str:
