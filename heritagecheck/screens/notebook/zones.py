@@ -14,7 +14,7 @@ from heritagecheck.judgement.handover.urgency import MAKE_SAFE
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.screens.notebook.rows import Rows
-from heritagecheck.screens.notebook.step import PICK, Ask, NotYetError, Wall, step
+from heritagecheck.screens.notebook.step import PICK, Ask, Beside, NotYetError, Wall, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Elevation
@@ -97,15 +97,16 @@ class ZonesWalk(Walk):
     def where(self, ask: Ask) -> Iterator[Any]:
         """Where the zone is."""
         self._has_drawing(self.zone.evidence.zone.elevation)
-        pictures = (
+        drawn = (
             figures.draw_locator(self.survey, self.zone_code),
             figures.draw_detail(self.survey, self.zone_code),
         )
-        yield from (one for one in pictures if one is not None)
-        if not any(pictures):
+        pictures = tuple(one for one in drawn if one is not None)
+        if not pictures:
             raise NotYetError(
                 f"The drawing of this elevation shows no outline of {self.zone_code}. {DRAW}"
             )
+        yield Beside(pictures)
 
     def _elevations(self) -> dict[str, str]:
         """Codes of the elevations to what they are called."""
