@@ -28,8 +28,7 @@ from heritagecheck.survey.begin import (
 from heritagecheck.survey.store.database_errors import damaged
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.postgresql import without_passwords
-from heritagecheck.survey.store.printed_hashes import Head, newest_head
-from heritagecheck.survey.store.verification import as_printed
+from heritagecheck.survey.store.verification import Head, as_printed, newest_head
 from heritagecheck.survey.survey import Survey
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
 )
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
-from heritagecheck.tables.ageing import ageing_asked
+from heritagecheck.tables.ages import ageing_asked
 from known_truth.spots import (
     READER_SEES,
     Group,

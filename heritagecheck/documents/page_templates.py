@@ -19,7 +19,7 @@ from heritagecheck.sentences import joined, rounded_down
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables.naming import brief_method, method_name
+from heritagecheck.tables.methods import brief_method, method_name
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]

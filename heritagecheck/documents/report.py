@@ -25,12 +25,12 @@ from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
 from heritagecheck.figures.elevation import draw_key
-from heritagecheck.figures.faces import carried_faces
+from heritagecheck.figures.svg import carried_faces
 from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Structure
-from heritagecheck.survey.store.printed_hashes import IN_FOLDER, keep_head
+from heritagecheck.survey.store.verification import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
 
 FORMATS = ("html", "pdf")

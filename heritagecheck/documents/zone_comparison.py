@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from heritagecheck.documents.zone_rows import layer_names, measured
 from heritagecheck.evidence.evidence_table import evidence_rows
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.figures.gates import ABOUT
+from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.gates.gate import PASSED, Gate
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import joined

@@ -28,8 +28,7 @@ from heritagecheck.figures import (
     draw_locator,
     draw_swatches,
 )
-from heritagecheck.figures.gates import ABOUT
-from heritagecheck.figures.harm import SHOWN_IN_FIGURE
+from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
@@ -39,7 +38,7 @@ from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 
 PASSED_IN_BRIEF = 165
 CONSENT = {

@@ -1,10 +1,9 @@
 from .colours import draw_colour, draw_swatches
 from .elevation import draw_elevation
-from .gates import draw_gates
-from .harm import draw_harm
 from .photograph import draw_photographed
 from .preview import draw_if_cleaned
 from .trial import draw_trial
+from .zone_answer import draw_gates, draw_harm
 from .zone_location import draw_detail, draw_locator
 
 __all__ = [

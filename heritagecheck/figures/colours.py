@@ -13,7 +13,6 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import display_colour
 from heritagecheck.evidence.colour.reading_sets import natural_outline
 from heritagecheck.evidence.colour.zone_colour import ZoneColour
-from heritagecheck.figures.chart import Entry, Scale, key, round_ticks, through, written
 from heritagecheck.figures.svg import (
     DARK,
     GRID,
@@ -22,14 +21,20 @@ from heritagecheck.figures.svg import (
     LINE,
     MIDDLE,
     QUIET,
+    Entry,
+    Scale,
     element,
     group,
+    key,
     mark,
     number,
     path,
     picture,
+    round_ticks,
     text,
+    through,
     wrapped,
+    written,
 )
 from heritagecheck.judgement.recommendation import Recommendation
 

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.figures.chart import Entry, key, round_ticks
 from heritagecheck.figures.svg import (
     DARK,
     LETTERS,
@@ -21,13 +20,16 @@ from heritagecheck.figures.svg import (
     LINE,
     MIDDLE,
     QUIET,
+    Entry,
     element,
     group,
+    key,
     line,
     mark,
     number,
     path,
     picture,
+    round_ticks,
     text,
     width_of,
 )

@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import rgb_of
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
-from heritagecheck.figures.chart import Entry, Scale, round_ticks
 from heritagecheck.figures.photo_frame import (
     ABOVE,
     NOTHING,
@@ -37,11 +36,14 @@ from heritagecheck.figures.svg import (
     MIDDLE,
     QUIET,
     UNSEEN,
+    Entry,
+    Scale,
     beside,
     element,
     group,
     number,
     path,
+    round_ticks,
     text,
 )
 

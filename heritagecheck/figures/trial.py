@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.figures.chart import Entry, Scale, key, log_ticks, written
 from heritagecheck.figures.svg import (
     DARK,
     GRID,
@@ -18,14 +17,19 @@ from heritagecheck.figures.svg import (
     MIDDLE,
     QUIET,
     SMALL,
+    Entry,
+    Scale,
     element,
     group,
+    key,
+    log_ticks,
     mark,
     number,
     path,
     picture,
     text,
     wrapped,
+    written,
 )
 from heritagecheck.figures.trial_curves import CLEAN, HARM, Curves, draw_window, room_for_names
 from heritagecheck.tables.cautions import WITH_CAUTIONS

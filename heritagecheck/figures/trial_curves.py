@@ -12,7 +12,6 @@ import numpy as np
 from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.spot_fits import Curve, DrawnFit, FloatArray, drawn_fits
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.figures.chart import Scale, through
 from heritagecheck.figures.colours import REFERENCE
 from heritagecheck.figures.svg import (
     DARK,
@@ -24,12 +23,14 @@ from heritagecheck.figures.svg import (
     QUIET,
     SMALL,
     UNSEEN,
+    Scale,
     element,
     group,
     line,
     number,
     path,
     text,
+    through,
     width_of,
     wrapped,
 )

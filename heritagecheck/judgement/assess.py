@@ -33,7 +33,7 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables.expiry import valid_until
+from heritagecheck.tables.ages import valid_until
 
 INVESTIGATE = "investigate first"
 FIRST_GATE_OF_TRIALS = 7

@@ -17,7 +17,7 @@ from heritagecheck.judgement.options import (
     never_on,
 )
 from heritagecheck.tables.conditions import holds
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 
 # Rated harm of a method to the fabric, and to people.
 Rank = tuple[float, float]

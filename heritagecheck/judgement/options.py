@@ -12,8 +12,7 @@ from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence, la
 from heritagecheck.survey.records import Layer
 from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import Facts, asks, holds, method_facts
-from heritagecheck.tables.naming import brief_method, method_name
-from heritagecheck.tables.ratings import risk_index
+from heritagecheck.tables.methods import brief_method, method_name, risk_index
 from heritagecheck.tables.row_types import (
     Contraindication,
     HardStop,

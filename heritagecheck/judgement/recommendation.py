@@ -26,7 +26,7 @@ from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import WITH_CAUTIONS, Caution
-from heritagecheck.tables.naming import method_name
+from heritagecheck.tables.methods import method_name
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,7 +16,7 @@ from heritagecheck.errors import SurveyError
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.notice import Notice
 from heritagecheck.survey.entry.drafts import Drafts
-from heritagecheck.survey.entry.form_words import refusals
+from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:

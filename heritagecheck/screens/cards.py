@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from heritagecheck.cards import Card
 from heritagecheck.documents.trial_sheet import series_of, trial_sheet
 from heritagecheck.documents.zone_sheet import zone_sheet
-from heritagecheck.figures.faces import carried_faces
+from heritagecheck.figures.svg import carried_faces
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel
 from heritagecheck.tables import keyed

@@ -9,7 +9,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from heritagecheck.figures.wall_map import bare_svg
+from heritagecheck.figures.elevation import bare_svg
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import Plate, elevation_or_none

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from functools import cached_property
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.figures.wall_map import UNITS_A_METRE, Shape, bare_drawing, shape_of
+from heritagecheck.figures.elevation import UNITS_A_METRE, Shape, bare_drawing, shape_of
 from heritagecheck.screens.app import Desk
 from heritagecheck.survey.drawings.elevations import outlines, size_m
 from heritagecheck.survey.drawings.outline_edits import outline_faults
 from heritagecheck.survey.drawings.path_data import FloatArray
-from heritagecheck.survey.entry.begun_zones import begun_zones
+from heritagecheck.survey.entry.zone_edits import begun_zones
 from heritagecheck.survey.records import Attachment, Elevation, Zone
 from heritagecheck.survey.survey import Survey
 

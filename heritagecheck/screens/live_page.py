@@ -12,7 +12,7 @@ from typing import Any, Protocol
 import anywidget
 import traitlets
 
-from heritagecheck.figures.faces import carried_faces
+from heritagecheck.figures.svg import carried_faces
 
 HERE = Path(__file__).parent
 # A file comes over in pieces of half a megabyte; what grows beyond this is refused.

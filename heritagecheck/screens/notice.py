@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.progress import Told
-from heritagecheck.survey.entry.form_words import refusals
+from heritagecheck.survey.entry.record_form import refusals
 
 LOG = logging.getLogger(__name__)
 SHOWN_EVERY_S = 0.4

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.figures.wall_map import UNITS_A_METRE, steps_of
+from heritagecheck.figures.elevation import UNITS_A_METRE, steps_of
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import Plate, Plates, elevation_or_none
 from heritagecheck.screens.live_page import Event
@@ -16,10 +16,11 @@ from heritagecheck.screens.zone_cutting import ZoneCutting
 from heritagecheck.sentences import ended
 from heritagecheck.survey.drawings.elevations import size_m
 from heritagecheck.survey.drawings.outline_edits import as_text, outline_faults, rings_of
-from heritagecheck.survey.entry.begun_zones import begun_zones, give_outline
 from heritagecheck.survey.entry.zone_edits import (
     area_in_words,
+    begun_zones,
     corners_to_edit,
+    give_outline,
     overlapped,
     rounded_area,
 )

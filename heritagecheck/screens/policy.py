@@ -9,7 +9,7 @@ from typing import Any
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form, FormScreen
 from heritagecheck.screens.live_page import Event
-from heritagecheck.survey.entry.policy_offer import offered_policy, policy_offers
+from heritagecheck.survey.entry.offers import offered_policy, policy_offers
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.records.fields import literal_choices

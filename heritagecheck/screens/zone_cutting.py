@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.figures.wall_map import UNITS_A_METRE
+from heritagecheck.figures.elevation import UNITS_A_METRE
 from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.elevation_plate import Plate
 from heritagecheck.screens.live_page import Event
 from heritagecheck.survey.drawings.outline_edits import rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
-from heritagecheck.survey.entry.begun_zones import begun_zones
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.zone_edits import (
     SIDE_BY_SIDE_M,
+    begun_zones,
     gap_m,
     joined_zone,
     records_of,

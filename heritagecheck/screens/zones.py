@@ -15,7 +15,7 @@ from heritagecheck.screens.app import Desk, Screen, still_kept
 from heritagecheck.screens.elevation_plate import Plate, Plates
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import FOR_APPROVAL, count_of
-from heritagecheck.survey.entry.begun_zones import begin_zone, begun_zones
+from heritagecheck.survey.entry.zone_edits import begin_zone, begun_zones
 from heritagecheck.survey.entry.zone_progress import (
     ZoneProgress,
     progress_sentence,

@@ -21,7 +21,7 @@ from seen_pictures import (
 
 import heritagecheck as hc
 from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY, _hatches
-from heritagecheck.figures.harm import SHOWN_IN_FIGURE
+from heritagecheck.figures.zone_answer import SHOWN_IN_FIGURE
 from heritagecheck.figures.zone_location import _box_of_plain, draw_outcome
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA

@@ -16,7 +16,7 @@ from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, NOT_KNOWN,
 from heritagecheck.judgement.policy import CRITERIA, EQUAL_WEIGHTS, policy_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.build import build
-from heritagecheck.survey.entry.policy_offer import offered_policy
+from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import codes
 

@@ -23,7 +23,7 @@ from heritagecheck.judgement.harm import normal_draws, simulations
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
 from heritagecheck.survey.build import build
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import conditions, ratings, row_types
+from heritagecheck.tables import conditions, methods, row_types
 
 from .mutated import Mutant, guidance, judged, mutants, near_clean, steel, stone
 
@@ -135,7 +135,7 @@ WORST = "worst_of_all"
 
 def forget() -> None:
     """Forget every table read so far."""
-    modules = (tables, conditions, ratings, row_types, zone_evidence, options)
+    modules = (tables, conditions, methods, row_types, zone_evidence, options)
     for module in (*modules, simulations, normal_draws, simulations):
         for found in vars(module).values():
             if hasattr(found, "cache_clear"):

@@ -16,7 +16,7 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.elevation_plate import Plates
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.entry.begun_zones import begun_zones, give_outline
+from heritagecheck.survey.entry.zone_edits import begun_zones, give_outline
 from heritagecheck.survey.exchange.importing import import_survey
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

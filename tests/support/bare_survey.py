@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from heritagecheck.survey.entry.policy_offer import offered_policy
+from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

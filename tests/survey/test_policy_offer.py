@@ -10,7 +10,7 @@ from pydantic import TypeAdapter
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import LEAST_AGREED, MOST_CAP, policy_of
-from heritagecheck.survey.entry.policy_offer import offered_policy, policy_offers
+from heritagecheck.survey.entry.offers import offered_policy, policy_offers
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables.row_types import PolicyOffer
 

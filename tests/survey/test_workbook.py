@@ -27,7 +27,7 @@ from heritagecheck.survey.exchange.workbook import (
     write_rows_to_correct,
     write_workbook,
 )
-from heritagecheck.survey.exchange.workbook.shape import (
+from heritagecheck.survey.exchange.workbook.sheet import (
     BESIDE,
     FIRST_ROW,
     HOW_TO,

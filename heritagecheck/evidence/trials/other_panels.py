@@ -22,7 +22,7 @@ from heritagecheck.survey.records.structure import (
 )
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
-from heritagecheck.tables.ratings import no_harsher, sisters
+from heritagecheck.tables.methods import no_harsher, sisters
 
 # -- Which zones panels speak for ------------------------------------------------------------------
 

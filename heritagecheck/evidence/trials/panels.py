@@ -26,7 +26,7 @@ from heritagecheck.survey.settings.series_setting import (
 )
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
-from heritagecheck.tables.naming import method_name
+from heritagecheck.tables.methods import method_name
 
 Value = TypeVar("Value")
 Folded = TypeVar("Folded")

@@ -18,7 +18,7 @@ from heritagecheck.judgement.gates.gate import (
 )
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Option
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 from heritagecheck.tables.row_types import Housekeeping, Soiling
 
 # -- Gate 6: some method is not ruled out and can be carried to the zone ---------------------------

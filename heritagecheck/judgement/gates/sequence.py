@@ -25,7 +25,7 @@ from heritagecheck.judgement.gates.zone_gates import (
     substrate_gate,
     value_gate,
 )
-from heritagecheck.tables.expiry import oldest_allowed
+from heritagecheck.tables.ages import oldest_allowed
 
 # No reason to act, a cause still active, a substrate unfit to touch: no other answer undoes these.
 LASTING_GATES = (2, 3, 4)

@@ -20,7 +20,7 @@ from heritagecheck.survey.records import Observation
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.zone_facts import LAB, XRF, unshown
 from heritagecheck.tables import threshold
-from heritagecheck.tables.expiry import valid_until
+from heritagecheck.tables.ages import valid_until
 from heritagecheck.tables.row_types import Soiling
 
 # -- Gate 1: what would be removed is not itself significant, protective or rare -------------------

@@ -13,10 +13,10 @@ from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import ended, joined
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ageing import ageing_asked
+from heritagecheck.tables.ages import ageing_asked
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 from heritagecheck.tables.row_types import SiteRule
 
 # -- The contractor’s box --------------------------------------------------------------------------

@@ -10,14 +10,15 @@ from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
-from heritagecheck.survey.entry.panel_tests import (
+from heritagecheck.survey.entry.series_entry import (
+    LAID_NOT_READ,
     ON_STEEL,
+    as_last_panel,
     panel_tests,
     read_values,
     tests_on,
     values_typed,
 )
-from heritagecheck.survey.entry.series_entry import LAID_NOT_READ, as_last_panel
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
 from heritagecheck.survey.records import Panel, SiteTest
 from heritagecheck.tables import keyed

@@ -21,7 +21,7 @@ from heritagecheck.survey.entry.series_entry import (
     with_panels,
 )
 from heritagecheck.survey.records import Panel
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 
 # The list of sources is in the report; here a link to it would lead off the page.
 CITED = re.compile(r'<a class="cite" href="[^"]*">([^<]*)</a>')

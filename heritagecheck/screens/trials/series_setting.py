@@ -24,7 +24,7 @@ from heritagecheck.survey.entry.series_entry import (
 )
 from heritagecheck.survey.entry.term_search import matching, terms_for
 from heritagecheck.survey.records import Panel, Setting, quantities
-from heritagecheck.tables.naming import brief_method
+from heritagecheck.tables.methods import brief_method
 
 NOT_MADE_YET = "?"  # stands for a code that is made when the record is saved
 LAYING = ("done_on", "panels_in_series", "note")

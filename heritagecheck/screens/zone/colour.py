@@ -12,8 +12,15 @@ from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.colour_help import WET, Apart, help_of, swatch_of
 from heritagecheck.screens.zone.meter_file_part import MeterFilePart
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.entry.colour_rows import read_munsell, read_row, read_rows
-from heritagecheck.survey.entry.colour_set import SIDES, SetInHand, by_eye_of, zone_with_sets
+from heritagecheck.survey.entry.colour_set import (
+    SIDES,
+    SetInHand,
+    by_eye_of,
+    read_munsell,
+    read_row,
+    read_rows,
+    zone_with_sets,
+)
 from heritagecheck.survey.entry.offers import reading_not_taken
 from heritagecheck.survey.entry.typed_values import NotTakenError
 from heritagecheck.survey.records import Panel, Reading

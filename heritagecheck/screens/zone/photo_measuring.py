@@ -9,8 +9,8 @@ from typing import Any
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
+from heritagecheck.figures.elevation import UNITS_A_METRE
 from heritagecheck.figures.photograph import draw_photographed
-from heritagecheck.figures.wall_map import UNITS_A_METRE
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.elevation_plate import Plate, elevation_or_none

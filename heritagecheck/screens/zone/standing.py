@@ -9,8 +9,8 @@ from heritagecheck.errors import SurveyError
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.policy import policy_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.survey.entry.form_words import refusals
-from heritagecheck.survey.entry.policy_offer import offered_policy
+from heritagecheck.survey.entry.offers import offered_policy
+from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.survey import Survey
 

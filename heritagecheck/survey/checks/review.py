@@ -47,8 +47,7 @@ from heritagecheck.survey.records.structure import names_to_ask_about
 from heritagecheck.survey.records.table_list import days_of, latest_day
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables import keyed
-from heritagecheck.tables.ageing import ageing_asked
-from heritagecheck.tables.expiry import oldest_allowed
+from heritagecheck.tables.ages import ageing_asked, oldest_allowed
 
 Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any, Self
 
 from heritagecheck.survey.entry.codes import next_code, next_name
-from heritagecheck.survey.entry.colour_rows import LAB, Lab
+from heritagecheck.survey.entry.colour_set import LAB, Lab
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.records import TileReading
 from heritagecheck.survey.survey import Survey

@@ -7,8 +7,9 @@ from datetime import date
 from typing import Literal
 
 from heritagecheck.survey.entry.codes import next_code, next_name
-from heritagecheck.survey.records import Reading
+from heritagecheck.survey.records import AgreedPolicy, Reading
 from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.row_types import PolicyOffer
 
 BY_METER = frozenset({"SCI", "SCE", "45/0"})
 NOT_MEASURED = "not measured"
@@ -141,3 +142,17 @@ def reading_not_taken(
             "not_measured_because": reason,
         }
     )  # fmt: skip
+
+
+# -- The policy ------------------------------------------------------------------------------------
+
+
+def policy_offers() -> tuple[PolicyOffer, ...]:
+    """Every offered value: field, title, sentence, value, unit, and from where to where it runs."""
+    return PolicyOffer.rows()
+
+
+def offered_policy(agreed_on: date) -> AgreedPolicy:
+    """The offered values as a policy; until a team agrees and saves it, nothing is agreed."""
+    values = {offer.field: offer.value for offer in policy_offers()}
+    return AgreedPolicy.model_validate({**values, "agreed_on": agreed_on})

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from heritagecheck.survey.records import Observation, SiteTest, Zone
 from heritagecheck.survey.records.zone_facts import facts_of, lead_on
 from heritagecheck.tables import keyed
-from heritagecheck.tables.conditions import Facts, holds
+from heritagecheck.tables.conditions import IF_NAMED, Facts, holds
 from heritagecheck.tables.row_types import Topic
-from heritagecheck.tables.topics import IF_NAMED
 
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 HEADINGS = {

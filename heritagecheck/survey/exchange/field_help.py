@@ -9,7 +9,7 @@ from heritagecheck.survey.records import KEYS, LINKS, MAY_BE_EMPTY, ONE_ROW, TAB
 from heritagecheck.survey.records.fields import allowed_words, unit_of
 from heritagecheck.survey.records.quantities import told_as, units_of
 from heritagecheck.survey.records.record import Record
-from heritagecheck.tables.topics import asked_of
+from heritagecheck.tables.conditions import asked_of
 
 TOP = """# What each field means
 

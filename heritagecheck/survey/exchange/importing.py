@@ -29,8 +29,7 @@ from heritagecheck.survey.settings.old_settings import not_read_of, settings_tol
 from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import Place, Save, head, key_of, made_by, shown_key
-from heritagecheck.survey.store.related_records import merged
-from heritagecheck.survey.store.rows import now
+from heritagecheck.survey.store.rows import merged, now
 from heritagecheck.survey.store.saving import Imported, shown
 from heritagecheck.survey.store.sqlite_file import free_name, remove_sqlite
 

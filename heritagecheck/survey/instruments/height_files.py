@@ -18,8 +18,12 @@ from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.exchange.archives import BROKEN
-from heritagecheck.survey.instruments.height_text import is_text, sdf_faults, text_faults
-from heritagecheck.survey.instruments.x3p import zip_faults
+from heritagecheck.survey.instruments.height_formats import (
+    is_text,
+    sdf_faults,
+    text_faults,
+    zip_faults,
+)
 from heritagecheck.survey.records import Attachment, HeightMap
 
 UM_PER = {"m": 1e6, "mm": 1e3, "µm": 1.0, "nm": 1e-3}

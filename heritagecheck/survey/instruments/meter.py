@@ -8,7 +8,7 @@ from pathlib import Path
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.instruments.meter_cgats import is_cgats, read_cgats
-from heritagecheck.survey.instruments.meter_csv import read_csv
+from heritagecheck.survey.instruments.meter_csv import read_csv, read_mapping
 from heritagecheck.survey.instruments.meter_cxf import read_cxf
 from heritagecheck.survey.instruments.meter_file import (
     SCALES,
@@ -17,7 +17,6 @@ from heritagecheck.survey.instruments.meter_file import (
     on_scale_to_1,
     text_of,
 )
-from heritagecheck.survey.instruments.meter_mapping import read_mapping
 
 # A meter's memory holds some thousand spectra of a few hundred bytes.
 MOST_BYTES = 8_000_000

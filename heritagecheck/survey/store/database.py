@@ -15,7 +15,8 @@ import sqlalchemy as sa
 from heritagecheck.errors import StoreError
 from heritagecheck.survey.store import postgresql, sqlite_file
 from heritagecheck.survey.store.database_errors import damaged, told
-from heritagecheck.survey.store.read_only import (
+from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST, make_tables
+from heritagecheck.survey.store.sqlite_file import (
     Source,
     copied,
     may_be_written,
@@ -24,7 +25,6 @@ from heritagecheck.survey.store.read_only import (
     state_of,
     written_meanwhile,
 )
-from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST, make_tables
 
 # So many rows are sent at once.
 AT_ONCE = 5000

@@ -32,8 +32,7 @@ from heritagecheck.survey.store.journal import (
     text_of,
     text_or_none,
 )
-from heritagecheck.survey.store.related_records import links_to, merged
-from heritagecheck.survey.store.rows import Now, bring_in, now
+from heritagecheck.survey.store.rows import Now, bring_in, links_to, merged, now
 from heritagecheck.survey.store.working_copy import WorkingCopy, Writing
 
 NOTHING_REPLACED: Mapping[Place, Record] = MappingProxyType({})

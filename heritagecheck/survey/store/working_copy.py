@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Mapping
+from array import array
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 from typing import NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records import TABLES, Attachment
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
 from heritagecheck.survey.store.database import Database
 from heritagecheck.survey.store.journal import Place, key_of
-from heritagecheck.survey.store.rows import stored
-from heritagecheck.survey.store.schema import KEPT
-from heritagecheck.survey.store.snapshot import Follower, Moment
+from heritagecheck.survey.store.rows import MANY, is_of_key, stored
+from heritagecheck.survey.store.schema import JOURNAL, KEPT, NONE_YET
+from heritagecheck.survey.survey import Survey, grouped_anew
 
 
 class Writing(NamedTuple):
@@ -110,3 +113,138 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
     def last_seen(self, place: Place) -> int:
         """The last entry of the journal of which whoever saves knows for a record."""
         return max(self._read_at[place[0]], self._known.get(place, 0))
+
+
+# -- The survey as it was at one moment ------------------------------------------------------------
+
+
+class Moment(Survey):
+    """A survey of a database as it was at one moment."""
+
+    def __init__(self, records: Mapping[str, tuple[Record, ...]], files: Files, head: str) -> None:
+        super().__init__(records, None)
+        self._files = files
+        self._head = head
+
+    @property
+    def journal_head(self) -> str:
+        """Hash of the journal's last entry at that moment."""
+        return self._head
+
+    @property
+    def name(self) -> str:
+        """Where it is kept, without any password."""
+        return self._files.survey
+
+    @property
+    def place(self) -> Path | None:
+        """Folder that holds the survey's files; None where nobody said which it is."""
+        return None if self._files.folder is None else self._files.folder.parent
+
+    def file(self, name: str) -> Path | None:
+        """Where a file of the survey lies."""
+        return self._files.path_of(name, self.all(Attachment))
+
+
+class _Table(NamedTuple):
+    """Records of one table that are not deleted, and the journal's entry that made each."""
+
+    firsts: array[int]
+    records: tuple[Record, ...]
+
+
+class Follower:
+    """
+    The records of a database: read once, then only what the journal says was changed.
+
+    For one thread at a time, each transaction begun after the last. Whoever holds a table or a
+    moment keeps it as it was.
+    """
+
+    def __init__(self, files: Files) -> None:
+        self.entry = 0
+        self._head = NONE_YET
+        self._files = files
+        self._tables: dict[str, _Table] = {}
+        self._moment: Moment | None = None
+
+    def table(self, connection: sa.Connection, table: str) -> tuple[Record, ...]:
+        """Records of one table."""
+        self._follow(connection)
+        if table not in self._tables:
+            firsts, records = array("q"), []
+            for one in stored(connection, table, KEPT[table].c.deleted == 0):
+                firsts.append(one.first)
+                records.append(one.record)
+            self._tables[table] = _Table(firsts, tuple(records))
+        return self._tables[table].records
+
+    def moment(self, connection: sa.Connection) -> Moment:
+        """The whole survey."""
+        self._follow(connection)
+        if self._moment is None:
+            records = {table: self.table(connection, table) for table in TABLES}
+            self._moment = Moment(records, self._files, self._head.hex())
+        return self._moment
+
+    def _follow(self, connection: sa.Connection) -> None:
+        """Bring what is held to what the database holds."""
+        entry, head = journal.head(connection)
+        if head == self._head:
+            return
+        places = self._changed(connection, entry)
+        if places is None:
+            self._tables, self._moment = {}, None
+        else:
+            self._bring_in(connection, places, head)
+        self.entry, self._head = entry, head
+
+    def _changed(self, connection: sa.Connection, entry: int) -> dict[str, set[str]] | None:
+        """Keys that were changed since, by table; None where all is to be read again."""
+        # So it is where much was changed, or where the journal does not go on from what was read,
+        # as after a backup was put in the database's place.
+        if not 0 < entry - self.entry <= MANY:
+            return None
+        asked = sa.select(JOURNAL.c.of_table, JOURNAL.c.record_key, JOURNAL.c.previous)
+        since = asked.where(JOURNAL.c.entry > self.entry).order_by(JOURNAL.c.entry)
+        found = connection.execute(since).all()
+        if bytes(found[0].previous) != self._head:
+            return None
+        places: dict[str, set[str]] = {}
+        for one in found:
+            places.setdefault(one.of_table, set()).add(one.record_key)
+        return places
+
+    def _bring_in(
+        self, connection: sa.Connection, places: dict[str, set[str]], head: bytes
+    ) -> None:
+        """Bring what was changed into the tables that are held, and into the moment."""
+        tables = dict(self._tables)
+        zones: dict[str, set[str]] = {}
+        for table in places.keys() & tables.keys():
+            tables[table], zones[table] = _with_changes(
+                connection, table, tables[table], places[table]
+            )
+        if self._moment is not None:
+            records = {table: tables[table].records for table in TABLES}
+            moment = Moment(records, self._files, head.hex())
+            moment.by_zone = grouped_anew(self._moment.by_zone, records, zones)
+            self._moment = moment
+        self._tables = tables
+
+
+def _with_changes(
+    connection: sa.Connection, table: str, before: _Table, keys: Iterable[str]
+) -> tuple[_Table, set[str]]:
+    """A table with the records of some keys as they are now, and the zones that this touches."""
+    firsts, records = before.firsts[:], list(before.records)
+    zones: set[str | None] = set()
+    where = sa.or_(*(sa.and_(sa.true(), *is_of_key(table, key)) for key in keys))
+    for now in stored(connection, table, where):
+        place = bisect_left(firsts, now.first)
+        was_there = firsts[place : place + 1] == array("q", [now.first])
+        held = [*records[place : place + was_there], *([] if now.deleted else [now.record])]
+        zones |= {getattr(record, "zone", None) for record in held}
+        firsts[place : place + was_there] = array("q", [] if now.deleted else [now.first])
+        records[place : place + was_there] = [] if now.deleted else [now.record]
+    return _Table(firsts, tuple(records)), {zone for zone in zones if zone is not None}

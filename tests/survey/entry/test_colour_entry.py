@@ -9,8 +9,15 @@ import pytest
 from filled_forms import example
 
 from heritagecheck.evidence.colour.reading_sets import lying_apart, set_so_far
-from heritagecheck.survey.entry.colour_rows import ColourRow, read_munsell, read_row, read_rows
-from heritagecheck.survey.entry.colour_set import SetInHand, by_eye_of, zone_with_sets
+from heritagecheck.survey.entry.colour_set import (
+    ColourRow,
+    SetInHand,
+    by_eye_of,
+    read_munsell,
+    read_row,
+    read_rows,
+    zone_with_sets,
+)
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.meter_day import MeterDay
 from heritagecheck.survey.entry.typed_values import NotTakenError

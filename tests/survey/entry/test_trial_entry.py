@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.entry.panel_tests import panel_tests, read_values
 from heritagecheck.survey.entry.series_entry import (
     as_last_panel,
     further_quantities,
+    panel_tests,
+    read_values,
     series_name,
     setting_in_words,
     setting_lines,

@@ -4,11 +4,12 @@ from pathlib import Path
 
 import pytest
 
-from heritagecheck.survey.entry.begun_zones import begin_zone, begun_zones
 from heritagecheck.survey.entry.codes import elevation_code
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.zone_edits import (
     area_in_words,
+    begin_zone,
+    begun_zones,
     corners_to_edit,
     gap_m,
     overlapped,

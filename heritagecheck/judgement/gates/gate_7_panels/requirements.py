@@ -11,8 +11,8 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.survey.records import Setting
 from heritagecheck.survey.records.quantities import Scale, name_of
 from heritagecheck.tables import threshold
+from heritagecheck.tables.ages import oldest_allowed
 from heritagecheck.tables.conditions import Facts, holds
-from heritagecheck.tables.expiry import oldest_allowed
 from heritagecheck.tables.row_types import Abrasive, Method, SettingLimit, Soiling
 
 # -- One question and its answer -------------------------------------------------------------------

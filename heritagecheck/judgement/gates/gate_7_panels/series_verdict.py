@@ -31,7 +31,7 @@ from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import rounded_down
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ageing import ageing_asked
+from heritagecheck.tables.ages import ageing_asked
 
 STEEL_TO_DO = "Record what is required, and measure it on every panel"
 WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
