@@ -9,7 +9,7 @@ from heritagecheck import figures
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.documents.zone_sheet import zone_sheet
-from heritagecheck.figures.gates import ABOUT
+from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.handover.urgency import MAKE_SAFE
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
