@@ -14,6 +14,7 @@ from heritagecheck.screens.notebook.compare import CompareWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 
 ZONE_STEPS = ("two_zones", "harm", "colours")
+STEPS = (*ZONE_STEPS, "other_policy")
 FAULTS = ("failed", "Traceback", "Error")
 
 
@@ -113,3 +114,91 @@ def test_too_few_zones_are_said(own: Path, zones: list[dict[str, Any]], words: s
 
     for name in ZONE_STEPS:
         assert said(getattr(here, name)()) == words
+
+
+# -- Another policy --------------------------------------------------------------------------------
+
+ALPHA = "Simulations that may favour leaving"
+
+
+def moved(page: Any, **values: str) -> str:
+    """What a step shows after sliders and lists were moved."""
+    for name, value in values.items():
+        page.shown.hear(Event("type", name=name, value=value))
+    return str(page.shown)
+
+
+def test_another_policy_is_marked_as_a_trial_and_never_kept(example: CompareWalk) -> None:
+    """On top and at each result; the policy of the survey, and its journal, stay as they were."""
+    example.pick(zone="N13")
+    page, agreed = example.other_policy(), example.assessment.policy
+    before = example.survey.journal_head
+
+    assert said(page).startswith("A trial: not agreed, and not saved.")
+    assert "Every value is as it was agreed." in said(page)
+
+    words = moved(page, **{ALPHA: "0.02"})
+
+    assert words.startswith("A trial: not agreed, and not saved.")
+    assert "0.02 in this trial, 0.1 as agreed." in words
+    assert "6 zones of 18 would get another outcome. Nothing of it is agreed or saved." in words
+    assert "N13 in this trial: not agreed, not saved: N13: Leave and monitor" in words
+    assert "In this trial, not agreed" in page.shown.html()
+    assert example.assessment.policy == agreed
+    assert example.survey.journal_head == before
+    for caution in example.assessment.zone("N13").cautions:
+        assert caution.hazard in page.shown.html()
+
+
+def test_weights_that_are_no_policy_are_refused_in_a_sentence(example: CompareWalk) -> None:
+    """What `Policy` refuses is said as it says it, and nothing is assessed."""
+    page = example.other_policy()
+    zeros = {f"{one}, owner": "0" for one in ("Fabric", "Historic evidence", "Appearance",
+                                              "People", "Environment")}  # fmt: skip
+    words = moved(page, **{"Whose weights": "owner"}, **zeros)
+
+    assert words.endswith(
+        "This can’t be a policy. Weights of owner: give a swing above 0 to a criterion other than "
+        "resources."
+    )
+
+
+def test_weights_of_all_members_move_together(example: CompareWalk) -> None:
+    """A slider that nobody moved leaves each member's own weight."""
+    page = example.other_policy()
+    words = moved(page, **{"Appearance, all members": "20"})
+
+    for member in example.assessment.policy.weights:
+        assert f"Weight of appearance, {member}: 20 in this trial" in words
+    assert "Weight of fabric" not in words
+
+
+def test_many_zones_wait_for_a_press(example: CompareWalk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where judging again takes long, a button does it, and again for other values."""
+    monkeypatch.setattr("heritagecheck.screens.notebook.policy_trial.AT_ONCE", 5)
+    page = example.other_policy()
+
+    assert "would get another outcome" not in moved(page, **{ALPHA: "0.3"})
+
+    page.shown.hear(Event("press", arg="Try these values"))
+
+    assert "1 zone of 18 would get another outcome." in str(page.shown)
+    assert "would get another outcome" not in moved(page, **{ALPHA: "0.31"})
+
+
+def test_without_weights_only_precaution_is_tried(own: Path) -> None:
+    """Where no member gave weights, none are offered; a bare survey has nothing to change."""
+    keep(bare_rows({}, {}, {}), own / "survey.db")
+    words = said(CompareWalk().other_policy())
+
+    assert "Whose weights" not in words
+    assert f"{ALPHA}: 0.1" in words
+    assert "A policy can change 0 answers of 3." in words
+
+
+def test_without_an_agreed_policy_the_step_says_so(own: Path) -> None:
+    """There is nothing to hold a trial against."""
+    keep(bare_rows({}, {}, agreed=False), own / "survey.db")
+
+    for name in STEPS:
+        assert said(getattr(CompareWalk(), name)()).startswith("The answers can’t be worked out")

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from html import escape
 from typing import Any, ClassVar
 
 from heritagecheck import figures
 from heritagecheck.cards import LEAST_SHOWN, Picture
 from heritagecheck.documents.zone_comparison import zones_compared
-from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.screens.notebook.policy_trial import policy_trial
 from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.side_by_side import Pair
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of
@@ -19,48 +19,16 @@ from heritagecheck.sentences import count_of
 MOST_SHOWN = 15  # lines of a comparison, before somebody asks for all
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """
-    Two things side by side; where the page is narrower than both, one under the other.
-
-    `heads` say what each is about; `narrowest` is the room that each needs, in pixels.
-    """
-
-    both: tuple[Any, Any]
-    heads: tuple[str, str] = ("", "")
-    narrowest: int = 400
-
-    def __str__(self) -> str:
-        """Say both in words."""
-        both = zip(self.heads, self.both, strict=True)
-        return "\n".join(f"{head}: {item}" if head else str(item) for head, item in both)
-
-    def _repr_html_(self) -> str:
-        columns = f"repeat(auto-fit,minmax(min(100%,{self.narrowest}px),1fr))"
-        halves = "".join(
-            f'<div style="min-width:0">{f"<p><b>{escape(head)}</b></p>" if head else ""}'
-            f"{_html_of(item)}</div>"
-            for head, item in zip(self.heads, self.both, strict=True)
-        )
-        return (
-            f'<div style="display:grid;gap:0.6rem 1.6rem;grid-template-columns:{columns}">'
-            f"{halves}</div>"
-        )
-
-
-def _html_of(item: Any) -> str:
-    """An item as HTML; words as a paragraph."""
-    if isinstance(item, str):
-        return f"<p>{escape(item)}</p>"
-    return str(item._repr_html_())
-
-
 class CompareWalk(Walk):
     """Two zones, two assessments, and what another policy would give."""
 
     chooses: ClassVar[tuple[str, ...]] = ("zone", "beside")
     zone_of_example: ClassVar[str] = "N13"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._tried_on: Assessment | None = None
+        self._trials: dict[str, Assessment] = {}
 
     # -- Two zones ---------------------------------------------------------------------------------
 
@@ -107,6 +75,15 @@ class CompareWalk(Walk):
             raise NotYetError("Neither zone has colours that could be compared.")
         halves = drawn[0] or _no_colour(one), drawn[1] or _no_colour(other)
         yield Pair(halves, _names(both), narrowest=int(LEAST_SHOWN * known[0].size[0]))
+
+    # -- Another policy ----------------------------------------------------------------------------
+
+    @step
+    def other_policy(self, ask: Ask) -> Iterator[Any]:
+        """What other weights and precaution would give: a trial that is never saved."""
+        if self._tried_on is not self.assessment:
+            self._tried_on, self._trials = self.assessment, {}
+        yield from policy_trial(ask, self.assessment, self.zone_code, self._trials)
 
 
 def _harm(zone: Recommendation) -> Picture | str:
