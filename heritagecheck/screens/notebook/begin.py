@@ -11,11 +11,9 @@ from heritagecheck.errors import SurveyError
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentence_table import Table
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import Observation, SiteTest, Structure
-from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 
 ALL, HERE = "all", "here"
@@ -41,10 +39,6 @@ REASONS = {"zone": "Zone", "what": "Not measured", "why": "Why"}
 
 class BeginWalk(Walk):
     """From what a survey holds to its first answers."""
-
-    def __init__(self) -> None:
-        self._looked_through: tuple[Survey, Table] | None = None
-        super().__init__()
 
     @step
     def holds(self, ask: Ask) -> Iterator[Any]:
@@ -112,7 +106,7 @@ class BeginWalk(Walk):
     @step
     def missing(self, ask: Ask) -> Iterator[Any]:
         """What is incomplete or odd, and what to do about it."""
-        found = self._look_through()
+        found = self.findings
         if self.zone_code:
             shown = {ALL: "the whole survey", HERE: f"zone {self.zone_code} only"}
             if ask.choice("Show", shown) == HERE:
@@ -140,9 +134,3 @@ class BeginWalk(Walk):
     def first_answer(self, ask: Ask) -> Iterator[Any]:
         """The answer for the zone, with its cautions."""
         yield self.zone
-
-    def _look_through(self) -> Table:
-        """Everything to look at again; looked for once a survey."""
-        if self._looked_through is None or self._looked_through[0] is not self.survey:
-            self._looked_through = self.survey, self.survey.check()
-        return self._looked_through[1]

@@ -70,6 +70,12 @@ class Ask:
         self._put(Field("choice", label, label, value, options))
         return value
 
+    def text(self, label: str, first: str = "") -> str:
+        """Words as they are typed."""
+        typed = self._step.typed.get(label, first)
+        self._put(Field("text", label, label, typed))
+        return typed.strip()
+
     def number(
         self, label: str, first: float, low: float = float("-inf"), high: float = float("inf")
     ) -> float:
@@ -99,6 +105,14 @@ class Ask:
         """Whether a button was pressed just now."""
         self._put(Field("press", label, label))
         return self._step.pressed == label
+
+    def say(self, words: str) -> None:
+        """Tell what a press did; it is read above the step until something else is pressed."""
+        self._step.notice.say(words)
+
+    def refuse(self, words: str, *more: str) -> None:
+        """Tell what a press did not do, and why."""
+        self._step.notice.refuse(words, *more)
 
     def work(
         self, label: str, about: object, work: Callable[[Told], Result], words: str

@@ -24,6 +24,7 @@ from heritagecheck.whole_file import write_whole
 
 if TYPE_CHECKING:
     from heritagecheck.progress import Told
+    from heritagecheck.sentence_table import Table
 
 EXAMPLE = "example"
 ANOTHER = "another"
@@ -34,6 +35,7 @@ NO_ZONE = "This survey has no zone yet. Begin one on its start page."
 NOTEBOOKS = {
     "begin": ("begin", "BeginWalk"),
     "compare": ("compare", "CompareWalk"),
+    "survey": ("survey", "SurveyWalk"),
     "zones": ("zones", "ZonesWalk"),
 }
 
@@ -92,6 +94,7 @@ class Walk:
     def _take(self, place: str, survey: Survey, found: Assessment | None) -> None:
         """Look at another survey from now on."""
         self.place, self.survey, self._assessment = place, survey, found
+        self._findings: Table | None = None
         before = self._before.get(place, {})
         codes = [zone.zone for zone in survey.all(Zone)]
         wished = self.zone_of_example if self.is_example else before.get("zone", "")
@@ -134,6 +137,13 @@ class Walk:
                 why = " ".join(error.sentences)
                 raise NotYetError(f"The answers can’t be worked out yet: {why}") from error
         return self._assessment
+
+    @property
+    def findings(self) -> Table:
+        """What is missing or odd in the survey, looked for once."""
+        if self._findings is None:
+            self._findings = self.survey.check()
+        return self._findings
 
     @property
     def zone(self) -> Recommendation:
@@ -188,10 +198,15 @@ class Walk:
         return step
 
     def show(self) -> None:
-        """Show every step as it stands now."""
+        """Show the list and every step as they stand now."""
         self._picker.redraw()
+        self.show_others()
+
+    def show_others(self, name: str = "") -> None:
+        """Show every step but the one that is being shown."""
         for one in self._steps.values():
-            one.redraw()
+            if one.name != name:
+                one.redraw()
 
     def in_example(self, words: str, zone: str = "", series: str = "") -> str:
         """What is to be seen in the example, where it is what is shown; else nothing."""

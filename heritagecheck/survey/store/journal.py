@@ -14,6 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import KEYS, ONE_ROW, TABLE_OF, TABLES
+from heritagecheck.survey.records.fields import title_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import as_now
 from heritagecheck.survey.store.database import insert_rows
@@ -84,6 +85,26 @@ def shown_key(key: str) -> str:
 def text_of(record: Record) -> str:
     """A record as the journal writes it."""
     return record.model_dump_json(exclude_none=True)
+
+
+def what_changed(table: str, old: str | None, new: str | None) -> str:
+    """
+    What one entry changed, field by field, in words.
+
+    Examples
+    --------
+    >>> what_changed("zones", '{"zone":"N06","area_m2":4.0}', '{"zone":"N06","area_m2":4.5}')
+    'Area: 4.0, now 4.5'
+    """
+    if old is None or new is None:
+        return "new" if old is None else "taken out"
+    before, after = json.loads(old), json.loads(new)
+    return "; ".join(
+        f"{title_of(TABLES[table], name) if name in TABLES[table].model_fields else name}: "
+        f"{before.get(name, 'nothing')}, now {after.get(name, 'nothing')}"
+        for name in dict.fromkeys((*before, *after))
+        if before.get(name) != after.get(name)
+    )
 
 
 def record_of(table: str, text: str) -> Record:
