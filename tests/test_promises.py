@@ -711,6 +711,27 @@ def test_packages_under_the_lgpl_are_named_in_the_readme() -> None:
     assert {name for name in lesser if not re.search(rf"\b{name}\b(?!-)", said)} == set()
 
 
+# Libraries under the LGPL that ready-built files carry beside their own licence.
+CARRIED = {"libgeos": "GEOS", "libquadmath": "libquadmath"}
+
+
+def test_libraries_under_the_lgpl_in_the_plain_install_are_named_in_the_readme() -> None:
+    """A permissive package may be built with one; its own licence does not say so."""
+    (said,) = re.findall(r"^Licence: BSD-3-Clause\.\n(.*?)\Z", read("README.md"), re.S | re.M)
+    held = {
+        (name, library)
+        for name in core()
+        for file in importlib.metadata.files(name) or ()
+        for part, library in CARRIED.items()
+        if file.name.startswith(part)
+    }
+
+    assert {
+        one for one in held if not {one[0], one[1]} <= set(re.findall(r"[\w-]+", said))
+    } == set()
+    assert all(library in said for library in CARRIED.values())
+
+
 @pytest.mark.parametrize(
     ("expression", "answer"),
     [
