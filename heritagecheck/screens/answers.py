@@ -14,6 +14,7 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.records import AgreedPolicy, Zone
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 FOLDER = "report"
 
@@ -46,6 +47,7 @@ class AnswersScreen(Screen):
             "stale": bool(found) and self.of != survey.journal_head,
             "findings": survey.check().head(12).to_dict("records") if found else [],
             "for_approval": FOR_APPROVAL,
+            "with_cautions": WITH_CAUTIONS,
             "written": self.written,
         }
 

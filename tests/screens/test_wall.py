@@ -11,7 +11,7 @@ from PIL import Image
 
 import heritagecheck as hc
 from heritagecheck.judgement.assess import assess
-from heritagecheck.screens import zones
+from heritagecheck.screens import answers, zones
 from heritagecheck.screens.app import App
 from heritagecheck.screens.elevation_plate import Plates
 from heritagecheck.screens.live_page import Event, GivenFile
@@ -20,6 +20,7 @@ from heritagecheck.survey.entry.zone_edits import begun_zones, give_outline
 from heritagecheck.survey.exchange.importing import import_survey
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 SVG = (
@@ -453,6 +454,19 @@ def test_map_shows_the_outcomes_once_they_are_asked_for(
     assert "N09 Limestone cornice, left half: clean" in example.page
     assert "N09 C</text>" in example.page
     assert "for approval" in example.page.casefold()
+
+
+def test_reasons_that_name_a_setting_stand_with_what_guards_it(
+    example: Hand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Above the answers stands that no setting is used without its cautions."""
+    monkeypatch.setattr(answers, "assess", partial(assess, zones=["N06"]))
+    example.go("answers")
+    assert WITH_CAUTIONS not in example.page
+    example.press("assess")
+    page = example.page
+
+    assert page.index(WITH_CAUTIONS) < page.index("The panels were laid at 0.6 J/cm² peak")
 
 
 def test_picture_of_an_elevation_is_sent_once_and_by_name(example: Hand) -> None:

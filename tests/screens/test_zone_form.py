@@ -295,6 +295,8 @@ def test_answer_names_the_outcome_cautions_and_where_each_gap_is_closed(
 
     assert page.index(recommendation.sentence) < page.index(recommendation.cautions[0].words)
     assert all(one.hazard in page for one in recommendation.cautions)
+    assert recommendation.urgency_not_looked_at
+    assert "Nothing urgent is recorded. Not looked at: Is" in page
     assert page.count('data-do="task" data-arg="findings"') > 2
     hand.press("card")
     assert "Hide the full card" in hand.page
