@@ -90,6 +90,7 @@ def joined(parts: Iterable[object], sign: str = "; ") -> str:
 # -- Limits, rounded to the side on which they still hold ------------------------------------------
 
 LEAST_SHARE = 0.001  # of spots, in words: digits of smaller ones are a grid's, not the spots'
+LEAST_BOUND = 0.01
 _NOISE = 1e-9  # of the last digit: what a sum in binary leaves is no digit
 
 
@@ -101,6 +102,18 @@ def rounded_down(x: float, digits: int = 2) -> float:
 def rounded_up(x: float, digits: int = 2) -> float:
     """Round to so many digits, never down: for what a thing must be at least."""
     return _rounded(x, digits, math.ceil, -_NOISE)
+
+
+def lower_bound(x: float) -> str:
+    """
+    Give a lower bound in two digits, never rounded up; below a hundredth nothing is shown.
+
+    Examples
+    --------
+    >>> lower_bound(1.287), lower_bound(0.00045), lower_bound(123.0)
+    ('1.2', '0', '120')
+    """
+    return f"{rounded_down(x):g}" if x >= LEAST_BOUND else "0"
 
 
 def _rounded(x: float, digits: int, whole: Callable[[float], int], noise: float) -> float:

@@ -15,7 +15,7 @@ from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.sentences import joined, rounded_down
+from heritagecheck.sentences import joined, lower_bound
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
@@ -59,7 +59,7 @@ def templates() -> Environment:
     found.filters["brief"] = brief_method
     found.filters["option"] = option_name
     found.filters["share"] = per_cent
-    found.filters["at_least"] = lambda bound: f"{rounded_down(bound):.2g}"
+    found.filters["at_least"] = lower_bound
     found.filters["sentence"] = sentence
     found.filters["sentences"] = in_sentences
     found.filters["lower_first"] = lower_first

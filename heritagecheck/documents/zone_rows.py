@@ -11,7 +11,7 @@ from typing import Any
 from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.sentences import LEAST_SHARE, rounded_down, rounded_up
+from heritagecheck.sentences import LEAST_SHARE, lower_bound, rounded_down, rounded_up
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]
@@ -89,7 +89,7 @@ def _span(row: Row) -> str:
     """Range of a row in words."""
     low, high = row["low"], row["high"]
     if _known(high) and math.isinf(high):
-        return f"at least {rounded_down(low, 3):.3g}, no upper end found" if _known(low) else ""
+        return f"at least {lower_bound(low)}, no upper end found" if _known(low) else ""
     if not _known(high):
         return ""
     upper = _written(row, "high")

@@ -20,7 +20,7 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spot_fits import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.sentences import rounded_down
+from heritagecheck.sentences import lower_bound
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.settings.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey
@@ -129,7 +129,7 @@ class SeriesTrial:
             window = panels.spots.window
             shown = f"{panels.spots}." if window is None else window.reason
         if panels.margin_low is not None:
-            shown += f" Damage margin at least {rounded_down(panels.margin_low):.2g}."
+            shown += f" Damage margin at least {lower_bound(panels.margin_low)}."
         return shown
 
 

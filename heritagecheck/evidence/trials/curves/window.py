@@ -17,7 +17,7 @@ from heritagecheck.evidence.trials.curves.curve import (
 )
 from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
-from heritagecheck.sentences import LEAST_SHARE, rounded_down, rounded_up
+from heritagecheck.sentences import LEAST_SHARE, lower_bound, rounded_down, rounded_up
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
@@ -71,7 +71,7 @@ class Window:
 
     def _repr_html_(self) -> str:
         hazards = (("Caution", one) for one in self.hazards)
-        margin = f"at least {rounded_down(self.margin_low):.2g}"
+        margin = f"at least {lower_bound(self.margin_low)}"
         lines = [("Damage margin", margin), ("Read with care", " ".join(self.cautions))]
         return summary("Tested window", self.reason, lines, cautions=hazards)
 
@@ -345,7 +345,7 @@ def _cautions(
     found = []
     if margin_required is not None and margin_low < margin_required:
         found.append(
-            f"The margin's lower bound {rounded_down(margin_low):.2g} does not reach the "
+            f"The margin's lower bound {lower_bound(margin_low)} does not reach the "
             f"{margin_required:g} required."
         )
     if margin_required is not None and margin_tried < margin_required:

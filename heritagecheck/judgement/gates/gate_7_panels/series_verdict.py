@@ -29,7 +29,7 @@ from heritagecheck.judgement.gates.gate_7_panels.requirements import (
 )
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.sentences import rounded_down
+from heritagecheck.sentences import lower_bound
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_asked
 
@@ -300,9 +300,9 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
             what_to_do=f"Name what lay under each spot; lay spots on {weakest}",
         )  # fmt: skip
     estimate = asked if spots is None or spots.window is None else spots.window.margin
-    least = f"{rounded_down(low):.2g}"
     return Check(
-        "margin", low >= asked, f"damage margin at least {least}{shown} ({asked:g} required)",
+        "margin", low >= asked,
+        f"damage margin at least {lower_bound(low)}{shown} ({asked:g} required)",
         by_doubt=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip
