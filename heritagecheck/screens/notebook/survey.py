@@ -17,8 +17,8 @@ from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.entry.codes import next_codes, next_name
-from heritagecheck.survey.entry.form_words import refusals
 from heritagecheck.survey.entry.offers import BY_METER, day_defaults
+from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.entry.typed_values import read_typed
 from heritagecheck.survey.instruments.meter_file import MeterFile
 from heritagecheck.survey.records import Attachment, Reading, TileReading, Zone
