@@ -70,6 +70,7 @@ class Page {
     this.body = document.createElement("div");
     this.badge = document.createElement("div");
     this.badge.className = "badge";
+    this.badge.hidden = this.part;
     this.badge.setAttribute("role", "status");
     root.replaceChildren(this.body, this.badge);
   }
