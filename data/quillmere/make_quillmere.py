@@ -27,6 +27,7 @@ from findings import (
     ZONES,
 )  # fmt: skip
 from measured import METER, SPOTS, by_eye, sessions, spots, spots_laid, tile_readings
+from meeting import meeting
 from meter_export import exported
 from pictured import SHOTS, TAKEN_ON, photograph, photos
 
@@ -290,6 +291,7 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             for member, swings in SWINGS.items()
             for criterion, swing in zip(CRITERIA, swings, strict=True)
         ],
+        "meetings": [], "opinions": [], "decisions": [], "open_questions": [], "signatures": [],
     }  # fmt: skip
 
 
@@ -334,6 +336,8 @@ def main() -> None:
         if table is rows["photos"]:
             table[:] = [row for row in table if row["photo"] != getattr(record, "photo")]  # noqa: B009
         table.append(record.model_dump())
+    for record in meeting(build(rows, folder=HERE)):
+        rows[TABLE_OF[type(record)]].append(record.model_dump())
     made = build(rows, folder=HERE)
     with tempfile.TemporaryDirectory() as folder:
         for path in made.export(Path(folder) / "quillmere").glob("*.*"):

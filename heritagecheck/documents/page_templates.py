@@ -15,7 +15,7 @@ from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.sentences import joined, lower_bound
+from heritagecheck.sentences import ended, joined, lower_bound
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
@@ -61,6 +61,8 @@ def templates() -> Environment:
     found.filters["share"] = per_cent
     found.filters["at_least"] = lower_bound
     found.filters["sentence"] = sentence
+    found.filters["ended"] = ended
+    found.filters["shown_up_to"] = shown_up_to
     found.filters["sentences"] = in_sentences
     found.filters["lower_first"] = lower_first
     found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
@@ -102,6 +104,12 @@ def shortened(text: str, limit: int) -> str:
     pause = max(head.rfind("; "), head.rfind(". "))
     place = pause if pause >= limit // 2 else head.rfind(" ")
     return f"{head[: place if place > 0 else limit - 2].rstrip(' ,;:.')} …"
+
+
+def shown_up_to(text: str, limit: int) -> str:
+    """A text of a meeting as far as a block of a page has room, and where the rest of it is."""
+    cut = shortened(text, limit)
+    return text if cut == text else f"{cut} (in full in the minutes)"
 
 
 def anchor(kind: str, code: str) -> str:

@@ -30,6 +30,7 @@ from heritagecheck.figures import (
 )
 from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE
 from heritagecheck.judgement.assessment_changes import evidence_hash
+from heritagecheck.judgement.decisions import decision_state
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
@@ -37,10 +38,13 @@ from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.records import Elevation, Structure
+from heritagecheck.survey.records.record import LONGEST
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method
 
 PASSED_IN_BRIEF = 165
+# Signs of one text of a meeting in the decision's block; the minutes have all of it.
+MOST_ON_PAPER = 500
 CONSENT = {
     None: "Consent: no request recorded",
     "granted": "Consent: granted, as recorded",
@@ -80,6 +84,8 @@ def sheet_values(
         "layers": layer_names(evidence),
         "undescribed": undescribed_names(evidence),
         "evidence_hash": evidence_hash(survey, evidence.zone),
+        "decided": decision_state(survey, recommendation),
+        "most": MOST_ON_PAPER if paper else LONGEST,
         "criteria": CRITERIA,
         "weights_given": assessment.policy.weights_given,
         "policy_notes": assessment.policy_notes,

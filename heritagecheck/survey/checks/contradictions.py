@@ -11,6 +11,11 @@ from typing import Any
 
 from heritagecheck.errors import Fault
 from heritagecheck.sentences import count_of
+from heritagecheck.survey.checks.meeting_rules import (
+    not_at_meeting,
+    signed_nothing,
+    veto_against,
+)
 from heritagecheck.survey.records import (
     KEYS,
     LINKS,
@@ -18,12 +23,16 @@ from heritagecheck.survey.records import (
     TABLE_OF,
     TABLES,
     Attachment,
+    Decision,
     HeightMap,
     Layer,
+    Meeting,
+    Opinion,
     Panel,
     Photo,
     Reading,
     Setting,
+    Signature,
     SiteTest,
     Spot,
     Structure,
@@ -340,6 +349,23 @@ def _session_faults(rows: _Rows) -> Iterator[Fault]:
             yield rows.fault(number, reading, "instrument", why)
 
 
+def _meeting_faults(rows: _Rows) -> Iterator[Fault]:
+    """Find decisions against a veto, and opinions and signatures of those who were not there."""
+    opinions, decisions = rows.all(Opinion), rows.all(Decision)
+    meetings = {one.meeting: one for one in rows.all(Meeting)}
+    kinds: tuple[type[Opinion | Signature], ...] = (Opinion, Signature)
+    found: list[tuple[int, Record, Iterator[tuple[str, str]]]] = [
+        *((number, one, veto_against(one, opinions)) for number, one in rows.numbered(Decision)),
+        *((number, one, not_at_meeting(one, meetings))
+          for kind in kinds for number, one in rows.numbered(kind)),
+        *((number, one, signed_nothing(one, decisions))
+          for number, one in rows.numbered(Signature)),
+    ]  # fmt: skip
+    for number, record, wrong in found:
+        for field, why in wrong:
+            yield rows.fault(number, record, field, why)
+
+
 @dataclass(frozen=True, slots=True)
 class RecordRule:
     """
@@ -383,4 +409,9 @@ RECORD_RULES = (
                           "readings": ("photo", "zone", "state")}),
     RecordRule(_session_faults, {"tile_readings": ("session", "instrument"),
                             "readings": ("session", "instrument")}, ("tile_readings",)),
+    RecordRule(_meeting_faults, {
+        "meetings": ("meeting", "facilitator", "members"),
+        "opinions": ("meeting", "zone", "member", "given", "outcome", "why", "veto"),
+        "decisions": ("meeting", "zone", "outcome"), "signatures": ("meeting", "zone", "signer"),
+    }, ("meetings", "decisions")),
 )  # fmt: skip

@@ -27,6 +27,8 @@ FIRST_HABITS = {
     "attachments": "P#",
     "photos": "P#",
     "height_maps": "H#",
+    "meetings": "M#",
+    "open_questions": "<meeting>-Q#",
 }
 ON_A_PANEL = {
     "readings": "<panel>-R##",

@@ -6,6 +6,13 @@ it. `heritagecheck.records.Zone.model_fields` says what each field of a zone ask
 """
 
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
+from heritagecheck.survey.records.meetings import (
+    Decision,
+    Meeting,
+    OpenQuestion,
+    Opinion,
+    Signature,
+)
 from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
 from heritagecheck.survey.records.table_list import (
@@ -22,6 +29,7 @@ from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
 __all__ = [
     "KEYS", "LINKS", "MAY_BE_EMPTY", "ONE_ROW", "TABLES", "TABLE_OF", "AgreedPolicy", "Attachment",
-    "Elevation", "HeightMap", "Layer", "Observation", "Panel", "Photo", "Reading", "Setting",
-    "SiteTest", "Spot", "Structure", "TileReading", "View", "Zone", "all_of",
+    "Decision", "Elevation", "HeightMap", "Layer", "Meeting", "Observation", "OpenQuestion",
+    "Opinion", "Panel", "Photo", "Reading", "Setting", "Signature", "SiteTest", "Spot",
+    "Structure", "TileReading", "View", "Zone", "all_of",
 ]  # fmt: skip

@@ -9,6 +9,14 @@ from typing import cast
 
 from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
+from heritagecheck.survey.records.meetings import (
+    OF_MEETINGS,
+    Decision,
+    Meeting,
+    OpenQuestion,
+    Opinion,
+    Signature,
+)
 from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
@@ -32,6 +40,11 @@ TABLES: dict[str, type[Record]] = {
     "photos": Photo,
     "policy": AgreedPolicy,
     "views": View,
+    "meetings": Meeting,
+    "opinions": Opinion,
+    "decisions": Decision,
+    "open_questions": OpenQuestion,
+    "signatures": Signature,
 }
 
 TABLE_OF = {model: table for table, model in TABLES.items()}
@@ -53,6 +66,11 @@ KEYS: dict[str, tuple[str, ...]] = {
     "photos": ("photo",),
     "policy": ("agreed_on",),
     "views": ("member", "criterion"),
+    "meetings": ("meeting",),
+    "opinions": ("meeting", "zone", "member", "given"),
+    "decisions": ("meeting", "zone"),
+    "open_questions": ("question",),
+    "signatures": ("meeting", "zone", "signer"),
 }
 
 LINKS: dict[str, dict[str, str]] = {
@@ -69,12 +87,17 @@ LINKS: dict[str, dict[str, str]] = {
     "attachments": {"zone": "zones", "panel": "panels"},
     "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},
     "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
+    "opinions": {"meeting": "meetings", "zone": "zones"},
+    "decisions": {"meeting": "meetings", "zone": "zones"},
+    "open_questions": {"meeting": "meetings", "zone": "zones"},
+    "signatures": {"meeting": "meetings", "zone": "zones"},
 }  # fmt: skip
 
 MAY_BE_EMPTY = frozenset(
     {
         "layers", "observations", "tile_readings", "readings", "site_tests", "panels", "settings",
         "spots", "attachments", "height_maps", "photos", "views",
+        "meetings", "opinions", "decisions", "open_questions", "signatures",
     }
 )  # fmt: skip
 ONE_ROW = frozenset({"structure", "policy"})
@@ -109,6 +132,8 @@ MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a 
 def days_of(table: str) -> tuple[str, ...]:
     """Fields of a table that hold a day on which something was seen, done or measured."""
     model = TABLES[table]
+    if model in OF_MEETINGS:
+        return ()
     return tuple(
         field
         for field in model.model_fields

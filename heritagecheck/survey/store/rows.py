@@ -155,6 +155,7 @@ GROUPS = (
     ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
     ("tile_readings", "session"), ("spots", "panel"), ("attachments", "file"),
 )  # fmt: skip
+OF_A_MEETING = ("opinions", "decisions", "open_questions", "signatures")
 SMALL = ("structure", "elevations", "policy", "views")
 
 
@@ -249,6 +250,9 @@ def _near(wanted: Wanted) -> Near:
         getattr(one, "series", None) for kind, one in records if kind in {"panels", "settings"}
     } - {None}
     near["panels"]["series"] = near["settings"]["series"] = series
+    held = {getattr(one, "meeting", None) for kind, one in records if kind == "meetings"} - {None}
+    for table in OF_A_MEETING:
+        near[table]["meeting"] = held
     for table, model in TABLES.items():
         if "zone" in model.model_fields:
             near[table].setdefault("zone", set()).update(zones)

@@ -13,7 +13,7 @@ from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_errors import DamagedError
 
-NEWEST = "0017"
+NEWEST = "0018"
 MIGRATIONS = Path(__file__).parent / "migrations"
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
@@ -91,6 +91,7 @@ INDEXED = (
     ("spots", "panel"), ("spots", "zone"),
     ("attachments", "zone"), ("attachments", "file"), ("height_maps", "zone"),
     ("tile_readings", "session"), ("photos", "zone"),
+    ("opinions", "zone"), ("decisions", "zone"), ("open_questions", "zone"), ("signatures", "zone"),
 )  # fmt: skip
 METADATA, KEPT = _metadata()
 SAVES = sa.Table(

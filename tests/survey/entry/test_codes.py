@@ -75,7 +75,8 @@ def test_codes_follow_the_habit_of_the_survey(
 def test_every_kind_of_record_with_a_code_of_its_own_gets_one() -> None:
     """No table is forgotten: all but elevations, which are named, and records without a code."""
     named = {"structure", "elevations", "settings", "policy", "views"}
-    may_name = {"elevation", "zone", "series", "panel", "session", "quantity", "target"}
+    named |= {"opinions", "decisions", "signatures"}
+    may_name = {"elevation", "zone", "series", "panel", "session", "quantity", "target", "meeting"}
     for table in TABLES.keys() - named:
         fields = may_name & TABLES[table].model_fields.keys() - {KEYS[table][0]}
 

@@ -1,0 +1,294 @@
+"""Decisions of the team beside the recommendation: what may be decided, and what changed since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heritagecheck.evidence.trials.other_panels import zones_that_speak
+from heritagecheck.judgement.gates.gate import CLEAN, PASSED
+from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.records import (
+    TABLE_OF,
+    Decision,
+    Meeting,
+    OpenQuestion,
+    Opinion,
+    Signature,
+    Zone,
+)
+from heritagecheck.survey.records.meetings import WORK
+from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.saved_assessment import (
+    counted_to,
+    line_signed,
+    lines_checksum,
+    records_behind,
+)
+from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.methods import brief_method
+
+SPENT = "counted to"
+KNOWN_FIRST = 5  # the gate of lead, coatings and structure, which no override waives
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The evidence of a zone at one moment: one hash over all, and one for each kind of record."""
+
+    evidence: str
+    by_kind: str
+
+
+def evidence_snapshot(survey: Survey, zone: Zone) -> Snapshot:
+    """
+    What a decision and its signatures are given on.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    zone : Zone
+        The zone.
+
+    Returns
+    -------
+    Snapshot
+        `evidence` is the hash that the zone's page prints; `by_kind` holds, separated by
+        semicolons, how many records of each kind lie behind the answer, with the hash of each kind.
+    """
+    # Which beds are alike is worked out once for a survey, which must not change meanwhile.
+    survey = survey.still()
+    telling, warning = zones_that_speak(survey, zone)
+    lines: dict[str, set[str]] = {}
+    for record in records_behind(survey, zone.zone, (*telling, *warning)):
+        lines.setdefault(_kind(record, zone.zone), set()).add(line_signed(record))
+    day = counted_to(survey)
+    whole = lines_checksum({day, *(line for some in lines.values() for line in some)})
+    parts = [f"{kind} {len(some)} {lines_checksum(some)}" for kind, some in lines.items()]
+    return Snapshot(whole, "; ".join((f"{SPENT} {day}", *parts)))
+
+
+def _kind(record: Record, zone: str) -> str:
+    """Kind of a record, and its zone where trials on another one count."""
+    other = getattr(record, "zone", zone)
+    kind = TABLE_OF[type(record)]
+    return kind if other == zone else f"{kind} of {other}"
+
+
+def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
+    """
+    What changed in the evidence of a zone since it was decided.
+
+    Parameters
+    ----------
+    decision : Decision
+        The decision, with the snapshot of its evidence.
+    survey : Survey
+        The survey as it is now.
+
+    Returns
+    -------
+    tuple of str
+        Kind by kind, such as ``"readings: 12 records then, 14 now"``; empty where nothing changed.
+    """
+    zone = next((one for one in survey.all(Zone) if one.zone == decision.zone), None)
+    if zone is None:
+        return (f"zone {decision.zone} is not in the survey any more",)
+    now = evidence_snapshot(survey, zone)
+    if now.evidence == decision.evidence:
+        return ()
+    then, today = _parts(decision.snapshot), _parts(now.by_kind)
+    said = []
+    for kind in dict.fromkeys((*then, *today)):
+        before, after = then.get(kind), today.get(kind)
+        if before != after:
+            said.append(_said(kind, before, after))
+    return tuple(said) or ("records changed",)
+
+
+def _parts(snapshot: str) -> dict[str, tuple[int, str]]:
+    """Kinds of a snapshot, each with its count and its hash; the day has no count."""
+    found = {}
+    for part in snapshot.split("; "):
+        if part.startswith(f"{SPENT} "):
+            found[SPENT] = (0, part.removeprefix(f"{SPENT} "))
+        else:
+            kind, count, digits = part.rsplit(" ", 2)
+            found[kind] = (int(count), digits)
+    return found
+
+
+def _said(kind: str, before: tuple[int, str] | None, after: tuple[int, str] | None) -> str:
+    """Say how one kind of evidence changed."""
+    if kind == SPENT and before and after:
+        return f"age of records: survey {before[1]} then, {after[1]} now"
+    name = kind.replace("_", " ")
+    if before is None or after is None:
+        some = before or after
+        assert some is not None
+        change = "new" if before is None else "gone"
+        return f"{name}: {count_of(some[0], 'record')} {change}"
+    if before[0] != after[0]:
+        return f"{name}: {count_of(before[0], 'record')} then, {after[0]:,} now"
+    return f"{name}: changed among {count_of(after[0], 'record')}"
+
+
+def why_not_decided(recommendation: Recommendation, decision: Decision) -> tuple[str, ...]:
+    """
+    Why a decision can't be recorded beside a recommendation.
+
+    Parameters
+    ----------
+    recommendation : Recommendation
+        What is recommended for the zone now.
+    decision : Decision
+        What the team is about to decide.
+
+    Returns
+    -------
+    tuple of str
+        A sentence for each reason; empty where it can be recorded. An override may go against a
+        judgement, never against a hard stop, a method ruled out, or what is not known of lead and
+        structure.
+    """
+    return tuple(_refusals(recommendation, decision))
+
+
+def _refusals(recommendation: Recommendation, decision: Decision) -> Iterator[str]:
+    zone, method = recommendation.zone, decision.method
+    if decision.recommended != recommendation.outcome:
+        yield (
+            f"{zone}: the recommendation is {recommendation.outcome} now, no longer "
+            f"{decision.recommended}. Look at it again before you decide."
+        )
+    if decision.outcome not in WORK:
+        return
+    if not decision.override:
+        if method != recommendation.method:
+            named = recommendation.method and brief_method(recommendation.method)
+            yield (
+                f"{zone}: {recommendation.outcome} is recommended "
+                + (f"with {named} only." if named else "without a method: try nothing yet.")
+                + " Another method is not covered by this evidence."
+            )
+        return
+    if method is None:
+        yield f"{zone}: name the method. An override is decided for one method only."
+        return
+    name = brief_method(method)
+    for stop in recommendation.ruled_out.get(method, ()):
+        kind = "a hard stop" if stop.hard else "a rule"
+        yield f"{zone}: {name} is ruled out by {kind} ({stop}). No override lifts it."
+    if method not in recommendation.ruled_out and method not in recommendation.candidates:
+        yield f"{zone}: {name} is not among the methods that are open for this zone."
+    gate = recommendation.gates[KNOWN_FIRST - 1]
+    if gate.result != PASSED:
+        yield (
+            f"{zone}: gate {gate.number} is {gate.result} ({gate.reason}). No override waives what "
+            "must be known of lead, coatings and structure."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionState:
+    """
+    The last decision for a zone, and what holds of it now.
+
+    `changed` says what changed in the evidence since; `answer_now` is the outcome recommended now
+    where it is another. `void` says why it can't be acted on: a hard stop, a method ruled out.
+    `signatures` are those over this decision, `outdated` those over another wording of it.
+    """
+
+    decision: Decision
+    meeting: Meeting
+    signatures: tuple[Signature, ...]
+    outdated: tuple[Signature, ...]
+    dissents: tuple[Opinion, ...]
+    vetoes: tuple[Opinion, ...]
+    questions: tuple[OpenQuestion, ...]
+    changed: tuple[str, ...]
+    answer_now: str
+    void: tuple[str, ...]
+
+    @property
+    def in_words(self) -> str:
+        """What was decided, and whether the evidence is still the same, in a sentence."""
+        said = f"{self.decision.zone}: {self.decision.in_words}"
+        if not self.changed:
+            return said
+        since = "signing" if self.signatures else "the decision"
+        return f"{said}. Evidence changed since {since}"
+
+
+def decision_hash(decision: Decision) -> str:
+    """First 12 digits of the SHA-256 of a decision, over which signatures are given."""
+    return lines_checksum({line_signed(decision)})
+
+
+def signature_of(
+    decision: Decision, *, signer: str, signed_at: str, name: str | None = None
+) -> Signature:
+    """A signature under a decision, over its wording and the evidence that it was given on."""
+    return Signature(
+        meeting=decision.meeting, zone=decision.zone, signer=signer, signed_at=signed_at,
+        evidence=decision.evidence, decision=decision_hash(decision), name=name,
+    )  # fmt: skip
+
+
+def last_decision(survey: Survey, zone: str) -> Decision | None:
+    """What was decided for a zone last."""
+    held = {one.meeting: one.held_on for one in survey.all(Meeting)}
+    decided = survey.of_zone(zone, Decision)
+    return max(decided, key=lambda one: held[one.meeting], default=None)
+
+
+def decision_state(survey: Survey, recommendation: Recommendation) -> DecisionState | None:
+    """
+    The last decision for a zone, and what holds of it now.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey.
+    recommendation : Recommendation
+        What is recommended for the zone now.
+
+    Returns
+    -------
+    DecisionState or None
+        None where no meeting decided anything for the zone.
+    """
+    zone = recommendation.zone
+    decision = last_decision(survey, zone)
+    if decision is None:
+        return None
+    opinions = [
+        one for one in survey.of_zone(zone, Opinion) if one.meeting == decision.meeting
+    ]  # fmt: skip
+    signed = [
+        one for one in survey.of_zone(zone, Signature) if one.meeting == decision.meeting
+    ]  # fmt: skip
+    digits = decision_hash(decision)
+    now = decision.model_copy(update={"recommended": recommendation.outcome})
+    # What the answer of today does not cover is told as a change, not as a hard stop.
+    void = why_not_decided(recommendation, now) if now.override and decision.outcome in WORK else ()
+    if decision.outcome == CLEAN and now.override:
+        void = (f"{zone}: {recommendation.outcome} is recommended now, so nothing may be cleaned.",)
+    return DecisionState(
+        decision=decision,
+        meeting=next(one for one in survey.all(Meeting) if one.meeting == decision.meeting),
+        signatures=tuple(one for one in signed if one.decision == digits),
+        outdated=tuple(one for one in signed if one.decision != digits),
+        dissents=tuple(one for one in opinions if one.dissent),
+        vetoes=tuple(one for one in last_opinions(opinions).values() if one.veto),
+        questions=tuple(
+            one
+            for one in survey.of_zone(zone, OpenQuestion) if one.meeting == decision.meeting
+        ),
+        changed=changes_of_evidence(decision, survey),
+        answer_now="" if recommendation.outcome == decision.recommended else recommendation.outcome,
+        void=void,
+    )  # fmt: skip
