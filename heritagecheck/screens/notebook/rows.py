@@ -47,7 +47,7 @@ class Rows:
     called : str
         What a row is, in the singular, such as ``"zone"``.
     picks : str
-        Column that holds the code of a zone: a press on it chooses that zone.
+        Column that holds codes, ``"zone"`` or ``"series"``: a press on one chooses it.
     few : int
         So many rows are shown before somebody asks for all.
     terms : collection of str
@@ -109,4 +109,6 @@ def written(value: Any) -> str:
         return ", ".join(map(written, value))
     if pd.isna(value):
         return ""
-    return f"{value:.4g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
+    return str(value)

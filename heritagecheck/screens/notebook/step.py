@@ -35,8 +35,8 @@ class Walked(Protocol):
     def keep(self, step: Step) -> Step:
         """Show a step again whenever something else is chosen."""
 
-    def pick(self, *, zone: str) -> None:
-        """Choose another zone."""
+    def pick(self, *, zone: str = "", series: str = "") -> None:
+        """Choose another zone or series."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +206,8 @@ class Step:
             self.pressed = event.arg
         elif event.do == "pick":
             self.walk.pick(zone=event.arg)
+        elif event.do == "pick_series":
+            self.walk.pick(series=event.arg)
         elif event.do in {"sort", "more", "columns"}:
             name, _, column = event.arg.partition("|")
             self.rows[name] = self.rows.get(name, RowsState()).pressed(event.do, column)

@@ -36,6 +36,7 @@ NOTEBOOKS = {
     "begin": ("begin", "BeginWalk"),
     "compare": ("compare", "CompareWalk"),
     "survey": ("survey", "SurveyWalk"),
+    "trials": ("trials", "TrialsWalk"),
     "zones": ("zones", "ZonesWalk"),
 }
 
