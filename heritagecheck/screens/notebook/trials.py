@@ -20,7 +20,7 @@ from heritagecheck.sentences import ended, joined
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS, in_words
-from heritagecheck.tables.naming import method_name
+from heritagecheck.tables.methods import method_name
 
 NO_PANELS = (
     "This survey has no trial panels yet. Trials are works: they need consent, a controlled area "
