@@ -7,8 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from heritagecheck.documents.zone_rows import layer_names, measured
-from heritagecheck.evidence.evidence_table import evidence_rows
-from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_rows
 from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.gates.gate import PASSED, Gate
 from heritagecheck.judgement.recommendation import Recommendation

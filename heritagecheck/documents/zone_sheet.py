@@ -19,7 +19,7 @@ from heritagecheck.documents.page_templates import (
 )
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out, undescribed_names
-from heritagecheck.evidence.evidence_table import evidence_rows
+from heritagecheck.evidence.zone_evidence import evidence_rows
 from heritagecheck.figures import (
     draw_colour,
     draw_detail,

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.evidence_table import evidence_table
-from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_table
 from heritagecheck.judgement.assessment_changes import as_saved, changes
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
 from heritagecheck.survey.checks.contradictions import contradictions
+from heritagecheck.survey.checks.gaps import gaps_before_assessment
 from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
 from heritagecheck.survey.records.row_reading import RowsRead, in_order, read_rows
 from heritagecheck.survey.settings.old_settings import with_settings_told

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, cast
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
-from heritagecheck.survey.checks.white_tile import unsteady_sessions
+from heritagecheck.survey.checks.gaps import gaps_before_assessment, unsteady_sessions
 from heritagecheck.survey.records import (
     KEYS,
     TABLE_OF,

@@ -11,8 +11,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.errors import Fault
 from heritagecheck.survey import begin
-from heritagecheck.survey.begin import start_survey, survey_place
-from heritagecheck.survey.exchange.field_help import fields_page
+from heritagecheck.survey.begin import fields_page, start_survey, survey_place
 from heritagecheck.survey.exchange.workbook import workbook_rows
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.fields import allowed_words

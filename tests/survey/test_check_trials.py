@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.checks.trial_gaps import gaps_in_trials
+from heritagecheck.survey.checks.gaps import gaps_in_trials
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 
 DIALLED = {

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.survey.checks.white_tile import drift
+from heritagecheck.survey.checks.gaps import drift
 from heritagecheck.survey.exchange.package import schema
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.records.fields import limits

@@ -11,7 +11,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
-from heritagecheck.survey.checks.white_tile import drift
+from heritagecheck.survey.checks.gaps import drift
 from heritagecheck.survey.entry.colour_set import read_row
 from heritagecheck.survey.entry.meter_day import MeterDay
 from heritagecheck.survey.entry.offers import BY_METER, day_defaults

@@ -11,9 +11,12 @@ import numpy as np
 
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
-from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
-from heritagecheck.survey.checks.trial_gaps import Finding, gaps_in_trials
-from heritagecheck.survey.checks.white_tile import unsteady_sessions
+from heritagecheck.survey.checks.gaps import (
+    Finding,
+    gaps_before_assessment,
+    gaps_in_trials,
+    unsteady_sessions,
+)
 from heritagecheck.survey.drawings.drawing import (
     STRETCH,
     faults_of,

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, cast
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.assessment_gaps import gaps_before_assessment
+from heritagecheck.survey.checks.gaps import gaps_before_assessment
 from heritagecheck.survey.records import TABLE_OF, Attachment
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.store import journal, saving, verification

@@ -1,11 +1,23 @@
-"""What to look at again in trials: settings not told in full, spots that can't be used, readers."""
+"""What is missing before a survey can be judged: tables, weights, white tiles, panels and spots."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from heritagecheck.survey.records import Panel, Setting, Spot, Zone, all_of
+from heritagecheck.errors import Fault
+from heritagecheck.survey.records import (
+    MAY_BE_EMPTY,
+    TABLES,
+    Panel,
+    Setting,
+    Spot,
+    TileReading,
+    Zone,
+    all_of,
+)
+from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.settings.old_settings import NOT_READ
@@ -19,7 +31,91 @@ from heritagecheck.survey.settings.series_setting import (
 )
 from heritagecheck.tables import keyed, threshold
 
+# -- Tables and weights ----------------------------------------------------------------------------
+
 Records = Mapping[str, tuple[Record, ...]]
+NO_ROW = "this table holds no row yet; write the first below its headings"
+NOT_AGREED = (
+    "no policy is agreed yet; go through the offered values, which fields.md lists, change what "
+    "the team wants otherwise, and save them with the day on which they were agreed"
+)
+
+
+def gaps_before_assessment(
+    records: Records,
+    suffix: str = "",
+    broken: frozenset[str] = frozenset(),
+    *,
+    policy_given: bool = False,
+) -> list[Fault]:
+    """What a survey still lacks before it can be assessed, or only by a policy given with it."""
+    found = [
+        Fault(table + suffix, None, "", "", NOT_AGREED if table == "policy" else NO_ROW)
+        for table, kept in records.items()
+        if not kept
+        and table not in MAY_BE_EMPTY
+        and table + suffix not in broken
+        and not (table == "policy" and policy_given)
+    ]
+    if f"views{suffix}" not in broken:
+        found.extend(_view_faults(records["views"], f"views{suffix}"))
+    return found
+
+
+def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
+    """Check that every member weighed every criterion, and not all with nothing."""
+    swings: dict[str, dict[str, float]] = {}
+    for view in views:
+        swings.setdefault(getattr(view, "member"), {})[getattr(view, "criterion")] = getattr(  # noqa: B009
+            view, "swing"
+        )
+    criteria = literal_choices(TABLES["views"], "criterion")
+    for member, given in swings.items():
+        missing = [criterion for criterion in criteria if criterion not in given]
+        if missing:
+            yield Fault(name, None, "member", member, f"gave no swing for {', '.join(missing)}")
+        elif not any(swing for criterion, swing in given.items() if criterion != "resources"):
+            yield Fault(
+                name, None, "member", member,
+                "needs a swing above 0 for at least one criterion other than resources",
+            )  # fmt: skip
+
+
+# -- White tiles -----------------------------------------------------------------------------------
+
+
+def drift(lab: Sequence[tuple[float, float, float]]) -> float:
+    """How far a white tile's readings went from the first, as ΔE*ab."""
+    # CIE 1976 (ISO/CIE 11664-4:2019): near white the strictest of the common formulas, and the one
+    # in which makers of meters say how well a tile repeats (common practice).
+    return max(math.dist(lab[0], other) for other in lab)
+
+
+def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
+    """Sessions whose readings can't be relied on."""
+    sessions: dict[str, list[TileReading]] = {}
+    for tile in tiles:
+        sessions.setdefault(tile.session, []).append(tile)
+    limit = threshold("tile_drift_max")
+    found: dict[str, str] = {}
+    for session, read in sessions.items():
+        read.sort(key=lambda tile: tile.minutes)
+        asked = read[0].tile_readings_in_session
+        went = drift([(tile.L_star, tile.a_star, tile.b_star) for tile in read])
+        if len(read) < asked:
+            found[session] = f"{len(read)} of {asked} tile readings of session {session} recorded"
+        elif len(read) < 2:
+            found[session] = f"the white tile was read only once in session {session}"
+        elif went > limit:
+            found[session] = (
+                f"the white tile drifted by {went:.2f} ΔE*ab in session {session}; "
+                f"{limit:g} is the limit"
+            )
+    return found
+
+
+# -- Panels and spots ------------------------------------------------------------------------------
+
 Finding = tuple[str, str, str, str]
 
 
