@@ -88,8 +88,10 @@ def precaution(
     sets = _simulated(evidence, options, draws)
     left = [weighed(item.leave, policy.power) for item in sets]
     cap = policy.fabric_cap[evidence.zone.significance]
-    leaving = _Leaving(left, _contributions(left[0], policy.group()), _expected(left[0], policy))
     members = _Members.of(policy)
+    leaving = _Leaving(
+        left, _contributions(left[0], members.mean), _expected(left[0], members.mean)
+    )
     tests = {
         option.key: _test(option.key, sets, leaving, policy, members, cap) for option in options
     }
@@ -124,13 +126,14 @@ class _Members:
 
     names: tuple[str, ...]
     weights: Array
+    mean: tuple[float, ...]
 
     @classmethod
     def of(cls, policy: Policy) -> _Members:
         """Take them from a policy."""
         shares, bare = policy.shares(), policy.shares(resources=False)
         weights = np.array([*shares.values(), *bare.values()])
-        return cls(tuple(shares), weights)
+        return cls(tuple(shares), weights, policy.group())
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +145,9 @@ class _Leaving:
     expected: float
 
 
-def _expected(parts: Array, policy: Policy) -> float:
+def _expected(parts: Array, weights: Sequence[float]) -> float:
     """Mean total harm at the mean weights of the members."""
-    return float(np.mean(total(parts, policy.group())))
+    return float(np.mean(total(parts, weights)))
 
 
 def _test(
@@ -169,7 +172,7 @@ def _test(
         passed=passed,
         reason=reason,
         brief=brief,
-        expected=_expected(treated[0], policy),
+        expected=_expected(treated[0], members.mean),
         expected_leave=leaving.expected,
         shares=shares,
         shares_without_resources=without,
@@ -177,7 +180,7 @@ def _test(
         beyond_cap=beyond,
         cap=cap,
         harm=harm_summary(sets[0].options[key]),
-        contributions=_contributions(treated[0], policy.group()),
+        contributions=_contributions(treated[0], members.mean),
         contributions_of_leaving=leaving.contributions,
         power=policy.power,
     )
