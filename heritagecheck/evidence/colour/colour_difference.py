@@ -199,12 +199,12 @@ def components(lab_1: ArrayLike, lab_2: ArrayLike) -> Components:
     # square of the 1976 difference. dH is positive from red towards yellow, and means nothing near
     # grey. By the sine of half the turn it keeps its digits where two hues are nearly equal.
     first, second = checked_pair(lab_1, lab_2)
-    d_l, d_a, d_b = np.moveaxis(second - first, -1, 0)
+    gap = second - first
     chroma_1, chroma_2 = plain_chroma(first), plain_chroma(second)
-    (a_1, b_1), (a_2, b_2) = np.moveaxis(first, -1, 0)[1:], np.moveaxis(second, -1, 0)[1:]
+    a_1, b_1, a_2, b_2 = first[..., 1], first[..., 2], second[..., 1], second[..., 2]
     turn = np.arctan2(a_1 * b_2 - a_2 * b_1, a_1 * a_2 + b_1 * b_2)
     d_h = 2 * np.sqrt(chroma_1 * chroma_2) * np.sin(turn / 2)
-    return Components(d_l, d_a, d_b, chroma_2 - chroma_1, d_h)
+    return Components(gap[..., 0], gap[..., 1], gap[..., 2], chroma_2 - chroma_1, d_h)
 
 
 def _check_settings(formula: str, k_l: float, textiles: bool, cmc: tuple[float, float]) -> None:

@@ -92,7 +92,7 @@ def _axes_first(points: FloatArray) -> FloatArray:
 
     Each step then runs over all points of an axis, not over three numbers at a time.
     """
-    return np.ascontiguousarray(np.moveaxis(points, 2, 0))
+    return np.ascontiguousarray(points.transpose(2, 0, 1))
 
 
 def _beside_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
@@ -126,7 +126,7 @@ def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) 
     if plain:
         return form
     middle, gap = (first + second) / 2, second - first
-    moved = _STEP * np.moveaxis(pull, 2, 0)
+    moved = _STEP * pull.transpose(2, 0, 1)
     steps = _STEP * np.eye(3)[:, None, :]
     around = _ALONG[:, None, :]
     # All in one, as each by itself would take as long.
@@ -170,25 +170,27 @@ def _axes(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
     Their order and signs go with the matrix steadily, which those of LAPACK do not: the points are
     laid along them.
     """
-    work, turned = matrix.copy(), np.tile(np.eye(3), (len(matrix), 1, 1))
-    for _ in range(20):
-        off = np.abs(work[:, 0, 1]) + np.abs(work[:, 0, 2]) + np.abs(work[:, 1, 2])
-        if (off <= 1e-13 * np.abs(np.einsum("nii->ni", work)).sum(axis=1)).all():
-            break
-        for p, q in ((0, 1), (0, 2), (1, 2)):
-            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-                slant = (work[:, q, q] - work[:, p, p]) / (2 * work[:, p, q])
+    # The eigenvectors below the matrix, so that both have their columns turned in one go.
+    both = np.concatenate([matrix, np.tile(np.eye(3), (len(matrix), 1, 1))], axis=1)
+    work = both[:, :3]
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        for _ in range(20):
+            off = np.abs(work[:, 0, 1]) + np.abs(work[:, 0, 2]) + np.abs(work[:, 1, 2])
+            if (off <= 1e-13 * np.abs(np.einsum("nii->ni", work)).sum(axis=1)).all():
+                break
+            for p, q in ((0, 1), (0, 2), (1, 2)):
+                beside = work[:, p, q]
+                slant = (work[:, q, q] - work[:, p, p]) / (2 * beside)
                 size = np.abs(slant) + np.sqrt(slant * slant + 1)
-                tangent = np.where(work[:, p, q] == 0, 0.0, np.where(slant >= 0, 1, -1) / size)
-            c = 1 / np.sqrt(tangent * tangent + 1)
-            s = (tangent * c)[:, None]
-            c = c[:, None]
-            for columns in (work, turned):
-                x, y = columns[:, :, p].copy(), columns[:, :, q].copy()
-                columns[:, :, p], columns[:, :, q] = c * x - s * y, s * x + c * y
-            x, y = work[:, p].copy(), work[:, q].copy()
-            work[:, p], work[:, q] = c * x - s * y, s * x + c * y
-    return np.maximum(np.einsum("nii->ni", work), 1e-14), turned
+                tangent = np.where(beside == 0, 0.0, np.where(slant >= 0, 1, -1) / size)
+                c = 1 / np.sqrt(tangent * tangent + 1)
+                s = (tangent * c)[:, None]
+                c = c[:, None]
+                x, y = both[:, :, p], both[:, :, q]
+                both[:, :, p], both[:, :, q] = c * x - s * y, s * x + c * y
+                x, y = work[:, p], work[:, q]
+                work[:, p], work[:, q] = c * x - s * y, s * x + c * y
+    return np.maximum(np.einsum("nii->ni", work), 1e-14), both[:, 3:]
 
 
 def _whitened(
