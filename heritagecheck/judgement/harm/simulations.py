@@ -51,9 +51,15 @@ def contrast_harm(delta_e: Array | float) -> Array:
     The anchors are ours. Limits of colour that conservators quote, such as 3 and 5, are told in the
     older ΔE*ab: they can't be taken over to CIEDE2000, where the same step has another size.
     """
-    anchors = [(row.delta_e00, row.harm) for row in HarmAnchor.rows() if row.delta_e00 is not None]
-    steps, harms = zip(*anchors, strict=True)
-    return np.asarray(np.interp(np.asarray(delta_e), steps, harms))
+    return np.asarray(np.interp(np.asarray(delta_e), *_anchors()))
+
+
+@cache
+def _anchors() -> tuple[Array, Array]:
+    """Colour differences that the scale names, and the harm of each."""
+    named = [(row.delta_e00, row.harm) for row in HarmAnchor.rows() if row.delta_e00 is not None]
+    steps, harms = np.array(named).T
+    return steps, harms
 
 
 def harm_draws(

@@ -191,7 +191,8 @@ def shares_favouring(gain: Array, weights: ArrayLike) -> list[float]:
     # Not by BLAS, whose digits may depend on the number of threads. Weights that lie criterion by
     # criterion in memory are added by the draw: half as long again the other way round.
     sums = np.einsum("cm,cd->md", np.ascontiguousarray(np.transpose(weights)), gain)
-    return [_share(row) for row in sums > TIE]
+    found: list[float] = ((sums > TIE).sum(axis=1) / sums.shape[1]).tolist()
+    return found
 
 
 def least_shares(gains: Iterable[Array], weights: ArrayLike) -> list[float]:

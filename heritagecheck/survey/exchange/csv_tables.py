@@ -266,7 +266,7 @@ class _Columns:
     def row(self, cells: list[str]) -> dict[str, Any]:
         """One row as its record takes it."""
         row: dict[str, Any] = {
-            name: unguarded(bare)
+            name: unguarded(bare) if bare[0] == "'" else bare
             for name, cell in zip(self._header, cells, strict=True)
             if cell and (bare := cell.strip())
         }

@@ -273,10 +273,11 @@ class Record(BaseModel):
 
     def sharing(self, words: dict[str, str]) -> Self:
         """The same record, holding each of its texts only once together with others."""
-        return self._made(
-            (name, words.setdefault(one, one) if isinstance(one, str) else one)
-            for name, one in vars(self).items()
-        )
+        held = vars(self)
+        once = [
+            words.setdefault(one, one) if isinstance(one, str) else one for one in held.values()
+        ]
+        return self._made(zip(held, once, strict=True))
 
     def changed(self, **values: Any) -> Self:
         """
