@@ -10,6 +10,7 @@ from printed_setting import ACCEPTED, faults_of, places, starts_in, told_in, tri
 from small_report import ZONES, close_up
 
 import heritagecheck as hc
+from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import series_of
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.judgement.handover.instruction import NOBODY, instruction_for
@@ -92,6 +93,10 @@ def test_a_box_says_where_by_what_limit_and_whom_to_call(zone: str) -> None:
     said = [box.zone, box.name, box.area, box.call_first, *box.accepted, *box.hold_points]
     said += [text for each in one.cautions for text in (each.hazard, each.words)]
     assert [text for text in said if text not in words] == []
+    values = sheet_values(example(), one)
+    html = templates().get_template("site.html").render(s=values)
+    assert f'<div class="place">{values["locator"]}</div>' in html
+    assert values["locator"].startswith("<svg")
     assert box.accepted
     assert ACCEPTED in words
 

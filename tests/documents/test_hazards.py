@@ -70,6 +70,7 @@ LEADED = {
     "turn paint and lead into fume": ("induction", "flame", *LASERS),
     "Water and sludge carry lead away": (
         "low_pressure_water",
+        "nebulised_water",
         "superheated_steam",
         "uhp_water",
         "wet_abrasive_lowp",

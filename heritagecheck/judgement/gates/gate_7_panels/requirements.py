@@ -71,7 +71,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     if missing:
         yield Check(
             "layers", None, f"no panel shows how it comes off: {', '.join(missing)}",
-            what_to_do="Lay panels that take it off too, and name it under also_treated",
+            what_to_do="Lay panels that take it off too; name it as another soiling taken off",
         )  # fmt: skip
     steps = [one.series for one in series.before]
     short = [one.series for one in series.before if len(one.panels) < len(series.panels)]
