@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import pytest
 from guidance_form import rows_of_case
-from hypothesis import event, given, settings
+from hypothesis import event, example, given, settings
 from hypothesis import strategies as st
 from laid_spots import MINUTES, Rows, lay_spots
 from printed_setting import faults_of, places, starts_in, told_in, trial_sheet_words
@@ -48,6 +48,7 @@ class Laid(NamedTuple):
     dialled: float | None
     said: float | None
     spots: tuple[float, float] | None
+    damage: tuple[float, float | None]
 
     def rows(self) -> Rows:
         """Plain rows of the survey; all but `unit` in minutes."""
@@ -55,7 +56,9 @@ class Laid(NamedTuple):
         size = {"min": 1.0, "h": 60.0}[self.unit]
         for panel in rows["panels"]:
             panel |= {"setting_unit": self.unit, "cleaning_low": self.low / size,
-                      "cleaning_high": self.high / size, "damage_low": 300 / size}  # fmt: skip
+                      "cleaning_high": self.high / size,
+                      "damage_low": self.damage[0] / size,
+                      "damage_high": self.damage[1] and self.damage[1] / size}  # fmt: skip
             if self.said is not None:
                 panel["setting"] = f"mist 3 bar, dwell {self.said:.12g} min"
         if self.dialled is not None:
@@ -78,9 +81,14 @@ def laid(draw: st.DrawFn) -> Laid:
     high = low * draw(st.floats(1, 1.6))
     near = st.sampled_from((None, low, high, (low + high) / 2, 0.8 * low, 1.3 * high))
     spots = st.tuples(st.sampled_from((12.0, 22.0, 35.0)), st.sampled_from((40.0, 80.0, 999.0)))
+    # Damage far above, not sought so far, or seen where the panels came clean.
+    damaged = st.sampled_from(
+        ((300.0, None), ((low + high) / 2, None), (1.1 * high, None), (low, 1.2 * high),
+         (1.1 * high, 2 * high), (3 * high, 4 * high))
+    )  # fmt: skip
     return Laid(
         low, high, draw(st.sampled_from(("min", "h"))), draw(near), draw(near),
-        draw(st.none() | spots),
+        draw(st.none() | spots), draw(damaged),
     )  # fmt: skip
 
 
@@ -122,6 +130,8 @@ def test_a_setting_lies_within_its_limits_wherever_it_is_printed(
 
 
 @settings(max_examples=examples(12, long=30))
+@example(Laid(35, 45, "min", 40, None, None, (40, None)))  # sound only up to what was dialled
+@example(Laid(35, 45, "min", 38, None, None, (44, 200)))  # damaged where others came clean
 @given(laid())
 def test_what_was_dialled_is_printed_only_where_the_records_agree(
     folder: Path, panels: Laid

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterator
 
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import on_page, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
-from heritagecheck.judgement.handover.work_setting import WorkSetting
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.judgement.handover.work_setting import Step, WorkSetting
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 
 NUMBER = re.compile(r"\d+(?:\.\d+)?(?:e[+-]?\d+)?")
+SOUND_UP_TO = re.compile(rf"(?:seen|was damaged) up to ({NUMBER.pattern})")
 START = re.compile(rf"\bstart:? ({NUMBER.pattern})", re.IGNORECASE)
 ACCEPTED = "Accepted when"
 
@@ -57,20 +61,33 @@ def faults_of(one: Recommendation) -> list[str]:
         series = next((each for each in one.evidence.series if key.series == each.series), None)
         if series is None or not setting.steps:
             continue
-        for step, laid in zip(setting.steps, (*series.before, series), strict=True):
-            if step.start is None or step.least is None or step.most is None:
-                continue
-            assert laid.cleaning is not None
-            high = laid.cleaning[1]
-            if laid.spots is not None and laid.spots.window is not None:
-                high = min(high, laid.spots.scale.moved(laid.spots.window.high, laid.scale))
-            if not step.least <= step.start <= step.most:
-                found.append(f"{key}: the start {step.start} lies outside its range {step.span}")
-            if step.least < laid.cleaning[0] * (1 - 1e-9) or step.most > high * (1 + 1e-9):
-                found.append(f"{key}: {step.span} goes beyond {laid.cleaning[0]} to {high}")
-            [start], ends = NUMBER.findall(step.begin), NUMBER.findall(step.span)
-            if not float(ends[0]) <= float(start) <= float(ends[-1]):
-                found.append(f"{key}: {step.begin} is printed beside {step.span}")
-        if any(each.setting_contradiction for each in (*series.before, series)) and setting.steps:
+        all_laid = (*series.before, series)
+        for step, laid in zip(setting.steps, all_laid, strict=True):
+            found += [f"{key}: {fault}" for fault in _faults_of_step(step, laid)]
+        if any(each.setting_contradiction for each in all_laid):
             found.append(f"{key}: its records contradict, and a setting is given")
     return found
+
+
+def _faults_of_step(step: Step, laid: PanelSeries) -> Iterator[str]:
+    """Everything by which start and range of a step contradict one another, or its panels."""
+    if step.start is None or step.least is None or step.most is None:
+        return
+    assert laid.cleaning is not None
+    high = laid.cleaning[1]
+    if laid.spots is not None and laid.spots.window is not None:
+        high = min(high, laid.spots.scale.moved(laid.spots.window.high, laid.scale))
+    if not step.least <= step.start <= step.most:
+        yield f"the start {step.start} lies outside its range {step.span}"
+    if step.least < laid.cleaning[0] * (1 - 1e-9) or step.most > high * (1 + 1e-9):
+        yield f"{step.span} goes beyond {laid.cleaning[0]} to {high}"
+    [start], ends = NUMBER.findall(step.begin), NUMBER.findall(step.span)
+    if not float(ends[0]) <= float(start) <= float(ends[-1]):
+        yield f"{step.begin} is printed beside {step.span}"
+    # Where a panel was damaged nobody works; nor beyond the settings at which damage was sought.
+    first, last = laid.damage or (math.inf, None)
+    if step.most > first * (1 + 1e-9) or (last is not None and step.most >= first):
+        yield f"{step.span} goes as far as {first}, where panels were damaged or not looked at"
+    for tried in map(float, SOUND_UP_TO.findall(step.damage)):
+        if step.most > tried * 1.005:  # printed in three digits
+            yield f"{step.span}, and sound only up to {tried}"

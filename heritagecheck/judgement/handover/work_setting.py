@@ -19,6 +19,8 @@ MOST_DIGITS = 15  # of a number that is printed
 # A number printed beside any of these would be dialled.
 CONTRADICT = "None. The records of the panels contradict one another"
 ABOVE_WINDOW = "None. The setting of the panels lies above the window of their spots"
+HARMED = "None. The panels were damaged at settings that cleaned others"
+NOT_SHOWN = "None. The panels came clean only beyond the settings shown to be sound"
 NOT_COMPARED = "None. The setting of the panels can't be compared with their spots"
 FAILED = "None. The panels do not show that their setting is fit"
 NOT_TRIED = "None was tried here"
@@ -100,9 +102,10 @@ def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
     Give start and range of an option, or why there are none.
 
     A range runs from the lowest to the highest setting that cleaned on every panel, never above
-    what trial spots show. The start is what was dialled for the panels, or the gentlest of the
-    range where that is not recorded. No setting is given where records contradict one another,
-    where spots show none, or where gate 7 holds more against it than time or too few panels.
+    what trial spots show, nor to where damage was seen on a panel, or was not sought. The start is
+    what was dialled for the panels, or the gentlest of the range where that is not recorded. No
+    setting is given where records contradict one another, where panels or spots show none, or where
+    gate 7 holds more against it than time or too few panels.
     """
     series = option.series
     if series is None:
@@ -146,13 +149,10 @@ def _step(series: PanelSeries) -> Step | str:
     if span is None:
         held = _held(series)
         return Step(series.named, None, None, None, "", held, _on_fields(series))
-    low, high = span
-    if spots is not None and spots.window is not None:
-        high = min(high, spots.scale.moved(spots.window.high, series.scale))
-    dialled = series.dialled
-    start = low if dialled is None else max(low, dialled[0])
-    if start > high:
-        return ABOVE_WINDOW
+    found = _range(series, span)
+    if isinstance(found, str):
+        return found
+    low, start, high = found
     least, most = _rounded(low, high)
     return Step(
         method=series.named,
@@ -164,6 +164,24 @@ def _step(series: PanelSeries) -> Step | str:
         damage=_damage(series, unit),
         varied="" if series.scale.quantity is None else name_of(series.scale.quantity),
     )
+
+
+def _range(series: PanelSeries, span: tuple[float, float]) -> tuple[float, float, float] | str:
+    """Gentlest setting, start and harshest of what cleaned; or why there is no range."""
+    low, high = span
+    spots = series.spots
+    if spots is not None and spots.window is not None:
+        high = min(high, spots.scale.moved(spots.window.high, series.scale))
+    dialled = series.dialled
+    start = low if dialled is None else max(low, dialled[0])
+    if start > high:
+        return ABOVE_WINDOW
+    first, last = series.damage or (math.inf, None)
+    if last is not None and first <= high:
+        return HARMED
+    # Without damage, `first` is how far it was sought: nobody works beyond.
+    high = min(high, first)
+    return (low, start, high) if start <= high else NOT_SHOWN
 
 
 def _held(series: PanelSeries) -> str:
