@@ -200,7 +200,8 @@ def _member(
     member: str, swings: Mapping[str, float], gains: Sequence[Array], policy: Policy
 ) -> MemberAtStake:
     """One member, and the least change of one weight that turns the answer."""
-    most = max(swings.values())
+    # Only ratios count: points stay as they were given, unless they run beyond 100.
+    most = max(MOST_POINTS, *swings.values())
     points = {name: MOST_POINTS * swings[name] / most for name in CRITERIA}
     changes = sorted(_changes(points, policy), key=lambda change: abs(change.to - change.points))
     tried = [points, *({**points, change.criterion: change.to} for change in changes)]

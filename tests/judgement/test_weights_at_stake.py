@@ -44,12 +44,6 @@ def with_weights(
     return hc.assess(survey, replace(assessment.policy, weights=weights), zones=[zone]).zone(zone)
 
 
-def points_of(assessment: Assessment, member: str) -> dict[str, float]:
-    """Weights of a member, the greatest 100."""
-    swings = assessment.policy.weights[member]
-    return {name: 100 * swings[name] / max(swings.values()) for name in CRITERIA}
-
-
 def test_shares_are_those_of_the_assessment(
     assessment: Assessment, at_stake: dict[str, ZoneAtStake]
 ) -> None:
@@ -68,7 +62,7 @@ def test_each_change_turns_the_member_in_a_new_assessment(
     for member in at_stake["E15"].members:
         assert member.change is not None
         changed = {
-            **points_of(assessment, member.member), member.change.criterion: member.change.to
+            **assessment.policy.weights[member.member], member.change.criterion: member.change.to
         }  # fmt: skip
         again = with_weights(survey, assessment, "E15", member.member, changed)
         test = again.weighed[0]
@@ -87,7 +81,7 @@ def test_gate_8_passes_once_all_who_do_not_accept_have_changed(
     weights = dict(assessment.policy.weights)
     for member in zone.members:
         if not member.accepts and member.change is not None:
-            points = points_of(assessment, member.member)
+            points = assessment.policy.weights[member.member]
             weights[member.member] = {**points, member.change.criterion: member.change.to}
     again = hc.assess(survey, replace(assessment.policy, weights=weights), zones=["E15"])
 
@@ -103,7 +97,7 @@ def test_no_smaller_step_of_that_weight_turns_the_answer(
     [engineer] = [one for one in at_stake["E15"].members if one.member == "engineer"]
     assert engineer.change is not None
     before = engineer.change.to - (5 if engineer.change.to > engineer.change.points else -5)
-    changed = {**points_of(assessment, "engineer"), engineer.change.criterion: before}
+    changed = {**assessment.policy.weights["engineer"], engineer.change.criterion: before}
     test = with_weights(survey, assessment, "E15", "engineer", changed).weighed[0]
 
     assert is_enough(test.shares["engineer"], assessment.policy) == engineer.accepts
@@ -161,3 +155,14 @@ def test_agreement_shows_them_beside_the_views(survey: Survey, assessment: Asses
         "appearance from 30 to 40 points"
     )
     assert "E15, T06" in found._repr_html_()
+
+
+def test_points_are_told_as_they_were_given(assessment: Assessment) -> None:
+    """70 of 80 stays 70, not 87.5; the same weights tenfold say the same in points out of 100."""
+    given = {"owner": assessment.policy.weights["owner"]}
+    tenfold = {"owner": {name: 10 * swing for name, swing in given["owner"].items()}}
+    [one], [other] = (weights_at_stake(assessment, some, ["E15"]) for some in (given, tenfold))
+
+    assert str(one.members[0].change) == "appearance from 70 to 35 points"
+    assert str(other.members[0].change) == "appearance from 87.5 to 45 points"
+    assert other.members[0].share == one.members[0].share

@@ -38,6 +38,7 @@ NOTEBOOKS = {
     "survey": ("survey", "SurveyWalk"),
     "trials": ("trials", "TrialsWalk"),
     "zones": ("zones", "ZonesWalk"),
+    "workshop": ("workshop", "WorkshopWalk"),
 }
 
 
