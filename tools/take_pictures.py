@@ -19,13 +19,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from browsing import (
-    LAPTOP,
     ROOT,
     MissingToolError,
     Size,
     chromium,
-    jupyterlab,
-    run_notebook,
+    survey_pages,
     window,
 )
 from screen_pictures import screen_pictures
@@ -44,6 +42,8 @@ ON_PAPER = "N13"
 PHOTOGRAPHED = "P3"
 TRIED = "N06-pulse"
 SCREEN = Size("screen", 1280, 900)
+PAGE = Size("page", 1100, 1250)
+TO_RUN_MS = 180_000
 DRAWING = Size("drawing", 1180, 900)
 PAGE_DPI = 110
 # Enough for hatches and soft edges, and small enough for a repository.
@@ -124,22 +124,20 @@ def _poppler(tool: str, *arguments: str) -> bytes:
 
 
 def notebook_picture(browser: Browser, folder: Path) -> bytes:
-    """Take the notebook of the zones in JupyterLab, at its card, after all its cells were run."""
-    notebooks = folder / "notebooks"
-    shutil.copytree(
-        ROOT / "notebooks", notebooks, ignore=shutil.ignore_patterns(".ipynb_checkpoints", "report")
-    )
-    name = next(notebooks.glob(ZONE_NOTEBOOK)).name
-    with jupyterlab(notebooks, folder / "home") as address, window(browser, LAPTOP) as shown:
+    """Take the notebook of the zones as a page without code, from the list of surveys on."""
+    pages = folder / "pages"
+    left_out = shutil.ignore_patterns(".ipynb_checkpoints", "report", ".chosen.json")
+    # Two folders down: one's own survey would come before the example if it were found.
+    shutil.copytree(ROOT / "notebooks", pages / "course" / "example", ignore=left_out)
+    hc.open_survey(pages / "survey.db").close()
+    name = next((ROOT / "notebooks").glob(ZONE_NOTEBOOK)).name
+    with survey_pages(pages, folder / "home") as (address, _), window(browser, PAGE) as shown:
         page = shown.page
-        run_notebook(page, address, name)
-        page.keyboard.press("Control+b")  # the list of files would take a quarter of the picture
-        card = page.locator(".jp-Cell", has=page.get_by_label("Zone", exact=True))
-        card.locator(".jp-OutputArea .hc").wait_for()
-        # Cells take their full height only when they come into sight, which moves those below.
-        for _ in range(2):
-            card.evaluate("cell => cell.scrollIntoView({block: 'start'})")
-            page.wait_for_timeout(500)
+        page.goto(address.replace("start.ipynb", f"course/example/{name}"), timeout=TO_RUN_MS)
+        page.locator(".hc-part .hc").first.wait_for(timeout=TO_RUN_MS)
+        page.locator(".hc-live", has=page.locator(".picker")).first.scroll_into_view_if_needed()
+        page.evaluate("document.querySelector('.picker').scrollIntoView({block: 'start'})")
+        page.wait_for_timeout(500)
         return page.screenshot()
 
 
