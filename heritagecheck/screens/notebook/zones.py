@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
+from heritagecheck.cards import Card
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.documents.zone_sheet import zone_sheet
+from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.handover.urgency import MAKE_SAFE
 from heritagecheck.judgement.options import option_name
@@ -69,6 +71,7 @@ class ZonesWalk(Walk):
         here = ask.choice("Elevation", known, self.zone.evidence.zone.elevation)
         self._has_drawing(here)
         yield Wall(figures.draw_elevation(self.assessment, here, link=PICK))
+        yield _key()
         urgency = f", {self.zone.urgency}" if self.zone.urgency else ""
         yield (
             f"{self.zone_code} {self.zone.name} is chosen: {self.zone.outcome}{urgency}. "
@@ -218,6 +221,14 @@ class ZonesWalk(Walk):
         table = pd.DataFrame(rows, columns=["zone", "outcome", "why"])
         columns = {"zone": "Zone", "outcome": "Outcome", "why": "What to look at"}
         yield Rows(table, columns, "zone", picks="zone")
+
+
+def _key() -> Card:
+    """What the colours and hatches of an elevation mean."""
+    keys = "".join(
+        f'<span class="key">{draw_key(outcome).svg} {outcome}</span>' for outcome in OUTCOMES
+    )
+    return Card(f'<div class="hc-screen part"><p class="keys">{keys}</p></div>', "")
 
 
 def _in_order(assessment: Assessment) -> pd.DataFrame:
