@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 COLUMNS = ("zone", "before", "now", "why")
+SHARED = "records that several zones share"
 
 
 def as_saved(
@@ -43,9 +44,15 @@ def as_saved(
         tables=tables.checksums(),
         journal_head=survey.journal_head,
         seed=seed,
-        policy=hashlib.sha256(repr(policy).encode()).hexdigest()[:12],
+        policy=policy_hash(policy),
+        policy_values=policy.values,
         zones=tuple(found),
     )
+
+
+def policy_hash(policy: Policy) -> str:
+    """Fingerprint of a policy, by which one is known again of which no values were saved."""
+    return hashlib.sha256(repr(policy).encode()).hexdigest()[:12]
 
 
 def evidence_hash(survey: Survey, zone: Zone) -> str:
@@ -64,14 +71,15 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
 
     Columns zone, before, now, why: one row for each zone whose outcome, gate or method is another,
     or that only one of the two holds. Why is what differs between the two: records, rules, policy;
-    *rules changed since* alone means that the same records are read otherwise.
+    *rules changed since* alone means that the same records are read otherwise. Where none of these
+    differs for a zone, it rests on records that several share, such as the white tile of a session.
     """
     from heritagecheck.cards import table
 
     first = {one.zone: one for one in before.zones}
     then = {one.zone: one for one in now.zones}
     rules = (before.version, before.rules, before.tables) != (now.version, now.rules, now.tables)
-    agreed = (before.policy, before.seed) != (now.policy, now.seed)
+    agreed = not same_policy(now, before) or before.seed != now.seed
     rows = []
     for zone in dict.fromkeys((*first, *then)):
         one, other = first.get(zone), then.get(zone)
@@ -82,9 +90,16 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
         if (one.outcome, one.gate, one.method) == (other.outcome, other.gate, other.method):
             continue
         changed = {"records": one.records != other.records, "rules": rules, "policy": agreed}
-        named = [name for name, holds in changed.items() if holds]
+        named = [name for name, holds in changed.items() if holds] or [SHARED]
         rows.append((zone, _said(one), _said(other), f"{' and '.join(named)} changed since"))
     return table(rows, COLUMNS)
+
+
+def same_policy(now: SavedAssessment, before: SavedAssessment) -> bool:
+    """Whether two assessments rest on the same policy: by its values where both hold them."""
+    if now.policy_values is None or before.policy_values is None:
+        return now.policy == before.policy
+    return now.policy_values == before.policy_values
 
 
 def _said(one: SavedZone | None) -> str:

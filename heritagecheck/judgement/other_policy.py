@@ -86,12 +86,12 @@ def _written(value: float | None) -> str:
 
 
 def with_value_of(policy: Policy, other: Policy, value: PolicyValue) -> Policy:
-    """A policy with one value as another has it; a member's weights go together."""
+    """A policy with one value as another has it; so go all weights of a member, all grades."""
     given: Any = getattr(other, value.field)
-    if value.key:
-        key, whole = value.key[0], given
-        given = {name: one for name, one in getattr(policy, value.field).items() if name != key}
-        given |= {key: whole[key]} if key in whole else {}
+    if value.field == "weights":
+        member = value.key[0]
+        given = {who: swings for who, swings in policy.weights.items() if who != member}
+        given |= {who: swings for who, swings in other.weights.items() if who == member}
     changed: dict[str, Any] = {value.field: given}
     return replace(policy, **changed)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
+from typing import Any
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
@@ -170,6 +171,16 @@ class Policy:
     def one_limit(self) -> bool:
         """Whether it asks for no damage seen at all, as was agreed before limits by grade."""
         return not any(self.damage_seen.values())
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """Every value by its name, as it can be kept; `Policy(**values)` gives the policy again."""
+        held = {one.name: getattr(self, one.name) for one in fields(self)}
+        weights = {member: dict(swings) for member, swings in self.weights.items()}
+        return {
+            name: dict(value) if isinstance(value, Mapping) else value
+            for name, value in held.items()
+        } | {"weights": weights}
 
     def damage(self, significance: str) -> DamageLimits:
         """

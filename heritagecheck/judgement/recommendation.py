@@ -363,7 +363,7 @@ class Assessment:
         FileExistsError
             The folder holds one already.
         """
-        return written(self._as_saved(), folder)
+        return written(self.saved(), folder)
 
     def changes_since(self, other: Assessment | SavedAssessment) -> pd.DataFrame:
         """
@@ -379,8 +379,8 @@ class Assessment:
         pandas.DataFrame
             Columns zone, before, now, why, such as *rules changed since*.
         """
-        before = other._as_saved() if isinstance(other, Assessment) else other
-        return changes(self._as_saved(), before)
+        before = other.saved() if isinstance(other, Assessment) else other
+        return changes(self.saved(), before)
 
     def changes_since_saved(self) -> dict[str, pd.DataFrame]:
         """
@@ -405,8 +405,14 @@ class Assessment:
                 found[name] = changed
         return found
 
-    def _as_saved(self) -> SavedAssessment:
-        """Give it as it is kept."""
+    def saved(self) -> SavedAssessment:
+        """
+        Give it as `save` keeps it.
+
+        Returns
+        -------
+        SavedAssessment
+        """
         said = (
             (item.zone, item.outcome, gate.number if gate else None, item.method or "",
              item.sentence)

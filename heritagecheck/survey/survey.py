@@ -349,6 +349,10 @@ class Survey:
         """
         return self
 
+    def holding(self, records: Mapping[str, tuple[Record, ...]]) -> Survey:
+        """The survey as if it held other records, with its files; nothing is saved."""
+        return Survey(records, self.folder)
+
     def complete(self, *, policy_given: bool = False) -> Survey:
         """
         The survey with every record at hand, ready to be assessed.

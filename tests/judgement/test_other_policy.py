@@ -98,7 +98,7 @@ def test_differences_are_named_value_by_value() -> None:
 
 
 def test_one_value_is_taken_back_and_the_others_stay() -> None:
-    """Of a member all weights; of limits one grade; a member who came is gone again."""
+    """Of a member all weights go, of a limit all grades; a member who came is gone again."""
     before = agreed().policy
     now = replace(only("new", "people"), alpha=0.2)
     by_what = {one.what: one for one in policy_differences(before, now)}
@@ -108,3 +108,7 @@ def test_one_value_is_taken_back_and_the_others_stay() -> None:
     assert without.alpha == 0.2
     alpha = by_what["share of simulations that may favour leaving"]
     assert with_value_of(now, before, alpha) == replace(now, alpha=0.1)
+
+    caps = replace(before, fabric_cap=dict.fromkeys(("high", "medium", "low"), 0.0))
+    high = policy_differences(before, caps)[0]
+    assert with_value_of(caps, before, high) == before

@@ -12,9 +12,11 @@ from bare_survey import bare_rows, keep
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.notebook.compare import CompareWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
+from heritagecheck.survey.records import Layer
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 ZONE_STEPS = ("two_zones", "harm", "colours")
-STEPS = (*ZONE_STEPS, "other_policy")
+STEPS = (*ZONE_STEPS, "two_assessments", "other_policy")
 FAULTS = ("failed", "Traceback", "Error")
 
 
@@ -114,6 +116,89 @@ def test_too_few_zones_are_said(own: Path, zones: list[dict[str, Any]], words: s
 
     for name in ZONE_STEPS:
         assert said(getattr(here, name)()) == words
+
+
+# -- Two assessments -------------------------------------------------------------------------------
+
+
+def pressed(page: Any, label: str) -> str:
+    """What a step shows after a button was pressed."""
+    page.shown.hear(Event("press", arg=label))
+    return str(page.shown)
+
+
+def test_an_assessment_is_saved_beside_the_survey_and_chosen_again(own: Path) -> None:
+    """First there is none; each press makes another folder, and a change is told with its cause."""
+    place = keep(bare_rows({}, {}, {}), own / "survey.db")
+    here = CompareWalk()
+    page = here.two_assessments()
+
+    assert said(page).startswith("No earlier assessment lies beside this survey. Save this one.")
+
+    words = pressed(page, "Save this assessment")
+
+    [kept] = own.glob("assessment-*/assessment.json")
+    assert f"Saved in {kept}." in words
+    assert "0 records changed since." in words
+    assert words.endswith("No outcome, gate or method is another.")
+    pressed(page, "Save this assessment")
+    assert len(list(own.glob("assessment-*/assessment.json"))) == 2
+
+    with DatabaseSurvey(place) as survey:
+        zone = survey.record("zones", "Z2")
+        survey.save(zone.changed(note="in the rain"), who="conservator", reason="seen")
+        survey.save(
+            Layer(layer="Z2-1", zone="Z2", soiling="black_gypsum_crust", value="significant"),
+            who="conservator",
+        )
+    here._picker.hear(Event("again"))
+    words = str(page.shown)
+
+    assert "2 records changed since." in words
+    assert "1 zone has another outcome, gate or method." in words
+    assert words.endswith(f"Z2 now:\n{here.assessment.zone('Z2')}")
+
+    pressed(page, "Find what made each change")
+
+    assert "layer Z2-1 was recorded" in page.shown.html()
+    assert "Taken back alone, it gives the earlier answer again." in page.shown.html()
+
+
+def test_a_folder_that_can_not_be_written_is_told(
+    own: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is saved, in a sentence."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "no", "assessment.json")
+
+    keep(bare_rows({}), own / "survey.db")
+    page = CompareWalk().two_assessments()
+    monkeypatch.setattr("heritagecheck.judgement.recommendation.written", refuse)
+
+    assert "assessment.json" in pressed(page, "Save this assessment")
+    assert not list(own.glob("assessment-*"))
+
+
+def test_the_example_offers_an_exercise_and_says_that_it_is_one(example: CompareWalk) -> None:
+    """Made when asked, on a copy: the survey that is shown stays as it is."""
+    before, page = example.survey.journal_head, example.two_assessments()
+
+    assert "The example comes without a second assessment" in said(page)
+    assert "records changed" not in said(page)
+
+    words = pressed(page, "Make the earlier one")
+
+    assert "1 record changed since." in words
+    assert "2 zones have another outcome, gate or method." in words
+    assert example.survey.journal_head == before
+
+    pressed(page, "Find what made each change")
+    shown = page.shown.html()
+
+    assert "site test T01-grit-1-adhesion_mpa-1 was recorded" in shown
+    for caution in example.assessment.zone("T01").cautions:
+        assert caution.hazard in shown
 
 
 # -- Another policy --------------------------------------------------------------------------------

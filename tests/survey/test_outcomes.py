@@ -10,6 +10,7 @@ from guidance_form import read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck import tables
+from heritagecheck.judgement.assessment_changes import same_policy
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.build import build
 from heritagecheck.survey.store import saved_assessment
@@ -74,6 +75,30 @@ def test_an_outcome_that_todays_rules_change_is_listed(tmp_path: Path) -> None:
     [row] = assessed().changes_since(hc.open_assessment(tmp_path)).values.tolist()
 
     assert row == ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
+
+
+def test_a_change_by_shared_records_is_not_left_without_a_reason() -> None:
+    """Neither its records, rules nor policy differ: it rests on what several zones share."""
+    now = assessed()
+    saved = now.saved()
+    [zone] = saved.zones
+    other = zone.model_copy(update={"outcome": "leave", "gate": 2, "method": ""})
+    [row] = now.changes_since(saved.model_copy(update={"zones": (other,)})).values.tolist()
+
+    assert row[-1] == "records that several zones share changed since"
+
+
+def test_a_policy_is_known_again_by_its_values() -> None:
+    """The same values, however they were given, are the same policy; older files keep none."""
+    [case] = [one for one in read_cases(CASES) if one["case_id"] == "G03"]
+    survey = build(rows_of_case(case))
+    now = hc.assess(survey).saved()
+    again = hc.Policy(**(now.policy_values or {}))
+
+    assert again == hc.assess(survey).policy
+    assert now.model_copy(update={"policy_values": None}).policy == now.policy
+    assert same_policy(now, now.model_copy(update={"policy": "0" * 12}))
+    assert not same_policy(now, now.model_copy(update={"policy": "0" * 12, "policy_values": None}))
 
 
 def signed_otherwise(folder: Path) -> None:

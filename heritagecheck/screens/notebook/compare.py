@@ -9,6 +9,10 @@ from heritagecheck import figures
 from heritagecheck.cards import LEAST_SHOWN, Picture
 from heritagecheck.documents.zone_comparison import zones_compared
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.screens.notebook.earlier_assessment import (
+    earlier_assessment,
+    saving,
+)
 from heritagecheck.screens.notebook.policy_trial import policy_trial
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.side_by_side import Pair
@@ -75,6 +79,16 @@ class CompareWalk(Walk):
             raise NotYetError("Neither zone has colours that could be compared.")
         halves = drawn[0] or _no_colour(one), drawn[1] or _no_colour(other)
         yield Pair(halves, _names(both), narrowest=int(LEAST_SHOWN * known[0].size[0]))
+
+    # -- Two assessments ---------------------------------------------------------------------------
+
+    @step
+    def two_assessments(self, ask: Ask) -> Iterator[Any]:
+        """The present assessment kept, an earlier one chosen, and what made answers change."""
+        yield from saving(ask, self.assessment)
+        yield from earlier_assessment(
+            ask, self.survey, self.assessment, self.zone_code, is_example=self.is_example
+        )
 
     # -- Another policy ----------------------------------------------------------------------------
 

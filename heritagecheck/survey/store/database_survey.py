@@ -22,6 +22,7 @@ from heritagecheck.survey.store.attachments import Files, attachment_of
 from heritagecheck.survey.store.backup import back_up
 from heritagecheck.survey.store.database import Database
 from heritagecheck.survey.store.journal import Place, Save, made_by
+from heritagecheck.survey.store.record_changes import RecordChange, changes_between
 from heritagecheck.survey.store.record_migrations import read_old_records
 from heritagecheck.survey.store.verification import Verdict
 from heritagecheck.survey.store.working_copy import WorkingCopy
@@ -375,6 +376,29 @@ class DatabaseSurvey(Survey):
         with self._database.reading() as connection:
             entry, _ = journal.head(connection)
             return journal.last_change(connection, entry) if entry else ("", "")
+
+    def changed_records(self, before: str, now: str) -> tuple[RecordChange, ...] | None:
+        """
+        Records that are not the same at two heads of the journal.
+
+        Parameters
+        ----------
+        before, now : str
+            What `journal_head` gave at the earlier and at the later moment.
+
+        Returns
+        -------
+        tuple of RecordChange or None
+            In the order in which they were first changed. None where this journal never had one of
+            the heads, or had them the other way round.
+
+        Raises
+        ------
+        SurveyError
+            A record as it was can't be read by this release.
+        """
+        with self._database.reading() as connection:
+            return changes_between(connection, before, now)
 
     def verify(self, printed: str | None = None) -> Verdict:
         """

@@ -7,6 +7,7 @@ from collections.abc import Collection
 from functools import cache
 from os import PathLike
 from pathlib import Path
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -48,6 +49,8 @@ class SavedAssessment(BaseModel):
     journal_head: str
     seed: int
     policy: str
+    # Every value of the policy by its name; None in what older releases saved.
+    policy_values: dict[str, Any] | None = None
     zones: tuple[SavedZone, ...]
 
 

@@ -141,6 +141,10 @@ class Moment(Survey):
         """Folder that holds the survey's files; None where nobody said which it is."""
         return None if self._files.folder is None else self._files.folder.parent
 
+    def holding(self, records: Mapping[str, tuple[Record, ...]]) -> Survey:
+        """The survey as if it held other records, with its files; no journal knows that moment."""
+        return Moment(records, self._files, "")
+
     def file(self, name: str) -> Path | None:
         """Where a file of the survey lies."""
         return self._files.path_of(name, self.all(Attachment))
