@@ -13,6 +13,7 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import display_colour
 from heritagecheck.evidence.colour.reading_sets import natural_outline
 from heritagecheck.evidence.colour.zone_colour import ZoneColour
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures.svg import (
     DARK,
     GRID,
@@ -89,10 +90,15 @@ def draw_colour(
     Picture or None
         As `draw_readings`. None where no colour could be compared.
     """
-    found = recommendation.evidence.zone_colour
+    also = None if beside is None else beside.evidence.zone_colour
+    return draw_zone_colour(recommendation.evidence.zone_colour, beside=also)
+
+
+def draw_zone_colour(found: ZoneColour, *, beside: ZoneColour | None = None) -> Picture | None:
+    """Readings of a zone as `draw_colour`, before anything is judged."""
     if found.used is None:
         return None
-    also = ((), ()) if beside is None else _of_zone(beside.evidence.zone_colour)
+    also = ((), ()) if beside is None else _of_zone(beside)
     drawn = _drawn(*_of_zone(found), also)
     return replace(drawn, alt=f"{drawn.alt} {found.used}")
 
@@ -315,14 +321,19 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
     Picture
         Three patches with their readings; a line of words where no colour could be compared.
     """
-    colour = recommendation.evidence.colour
+    return draw_zone_swatches(recommendation.evidence)
+
+
+def draw_zone_swatches(evidence: ZoneEvidence) -> Picture:
+    """Swatches of a zone as `draw_swatches`, before anything is judged."""
+    code, colour = evidence.zone.zone, evidence.colour
     if colour is None:
-        note = recommendation.evidence.colour_note or "colour was not measured"
+        note = evidence.colour_note or "colour was not measured"
         lines = wrapped(f"No swatches: {note}.", SWATCHES_WIDE)
         said = [text(0, 16 + 18 * place, words) for place, words in enumerate(lines)]
-        alt = f"No swatches for {recommendation.zone}: {note}"
+        alt = f"No swatches for {code}: {note}"
         return picture(SWATCHES_WIDE, 18 * len(lines) + 6, alt, *said)
-    agreed = recommendation.evidence.finding("agreed_appearance")
+    agreed = evidence.finding("agreed_appearance")
     patches = [
         ("as found", colour.mean_soiled),
         ("clean reference", colour.mean_reference),
@@ -344,6 +355,6 @@ def draw_swatches(recommendation: Recommendation) -> Picture:
             text(x, 79, numbers, fill=QUIET),
         ]
     return picture(
-        SWATCHES_WIDE, 84, f"Swatches of {recommendation.zone}: {colour}",
+        SWATCHES_WIDE, 84, f"Swatches of {code}: {colour}",
         element("g", *parts, font_size=SWATCH_LETTERS),
     )  # fmt: skip

@@ -34,6 +34,7 @@ NO_ZONE = "This survey has no zone yet. Begin one on its start page."
 # Word of a notebook to the module and name of its steps.
 NOTEBOOKS = {
     "begin": ("begin", "BeginWalk"),
+    "colour": ("colour", "ColourWalk"),
     "compare": ("compare", "CompareWalk"),
     "survey": ("survey", "SurveyWalk"),
     "trials": ("trials", "TrialsWalk"),
