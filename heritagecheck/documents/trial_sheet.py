@@ -11,11 +11,12 @@ from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
-from heritagecheck.judgement.gates.gate import PASSED
+from heritagecheck.judgement.gates.gate import PASSED, TRIAL
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import OptionKey
-from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.records import Panel, Zone
 
 
@@ -47,13 +48,15 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
     spots = trial.panels.spots
     verdict = _verdict(assessment, trial)
     outcomes = {one.zone: one.outcome for one in assessment.recommendations}
+    work = assessment.zone(laid_on).settings.get(OptionKey(trial.panels.method, series))
     return {
         "trial": trial,
         "anchor": anchor("trial", series),
         "picture": draw_trial(spots) if spots is not None and spots.rows else None,
         "counts": _counts(spots),
         "verdict": verdict,
-        "work": assessment.zone(laid_on).settings.get(OptionKey(trial.panels.method, series)),
+        "work": work,
+        "use": _use(assessment.zone(laid_on), work),
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial, verdict),
@@ -72,6 +75,14 @@ def on_page(values: dict[str, Any], *, paper: bool = False) -> dict[str, Any]:
     """Values of a series with its picture as a part of the page."""
     picture = values["picture"]
     return values | {"picture": drawn(picture, "trial", paper=paper) if picture else None}
+
+
+def _use(recommendation: Recommendation, work: WorkSetting | None) -> str:
+    """What a setting is for; a zone that is left, or treated otherwise, is not worked by it."""
+    box = recommendation.instruction
+    if work is not None and work.steps and (box is None or box.setting is not work):
+        return "As the panels show it; no work by this setting is recommended here"
+    return "For trial panels only" if recommendation.outcome == TRIAL else "For work"
 
 
 def _verdict(assessment: Assessment, trial: SeriesTrial) -> TrialVerdict | None:

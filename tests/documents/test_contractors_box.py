@@ -26,6 +26,8 @@ def example() -> Assessment:
     return hc.assess(hc.demo_survey())
 
 
+# What a trial sheet says that its setting is for; each once.
+USES = ("For work: ", "For trial panels only: ", "no work by this setting is recommended here: ")
 BOXED = [one.zone for one in example().recommendations if one.instruction is not None]
 
 
@@ -68,7 +70,23 @@ def test_the_trial_sheet_prints_the_setting_of_its_zone(series: str) -> None:
     for setting in boxes:
         assert told_in(words, setting) == []
     assert "begin at" not in words
-    assert words.count("For work: ") == 1
+    assert sum(map(words.count, USES)) == 1
+
+
+@pytest.mark.parametrize(
+    ("series", "use"),
+    [("N09-mist", "For work: Start: 40 min a day"),
+     ("E16-gel", "For trial panels only: Start: 2 h"),
+     ("T07-pulse", "For trial panels only: Start: as on the panels"),
+     ("N06-powder", "For trial panels only: Setting: None."),
+     ("E15-wash", "no work by this setting is recommended here: Start: 9 bar")],
+)  # fmt: skip
+def test_a_trial_sheet_says_what_its_setting_is_for(series: str, use: str) -> None:
+    """Where a zone is left, or only tried, nobody reads a setting for work."""
+    words = trial_sheet_words(example(), series)
+
+    assert use in words
+    assert ("For work: " in words) == use.startswith("For work")
 
 
 def test_paper_prints_the_same_setting(pages: list[str], assessment: Assessment) -> None:
