@@ -276,7 +276,7 @@ class ExpectedDamage(Row):
 
 
 class LaserThreshold(Row):
-    """A published threshold of ablation or damage by a laser."""
+    """A threshold of ablation or damage by a laser, published or remembered."""
 
     table = "laser_thresholds"
     row: str
@@ -284,6 +284,7 @@ class LaserThreshold(Row):
     value: float
     plus_minus: float
     damages: Terms
+    evidence: str
 
 
 class SettingLimit(Row):

@@ -53,14 +53,15 @@ def test_a_pair_rated_badly_does_not_pass_on_twenty_sound_fields(
     ("method", "quantity", "fluence", "says"),
     [
         ("laser_ns_1064", "peak_fluence", 0.44, ""),
-        ("laser_ns_1064", "peak_fluence", 0.46, "peak may have reached 0.46 J/cm², and damage is "
-         "published from 0.45 J/cm² on (LT-granite-ns, read as peak)"),
-        ("laser_ns_1064", "repetition_rate", 20, "the fluence is not recorded, and damage is "
-         "published from 0.45 J/cm² on"),
+        ("laser_ns_1064", "peak_fluence", 0.46, "peak may have reached 0.46 J/cm², and a limit "
+         "of 0.5 J/cm² is published for this stone, counted from 0.45 on (LT-granite-ns, read as"),
+        ("laser_ns_1064", "repetition_rate", 20, "the fluence is not recorded, and a limit of "
+         "0.5 J/cm² is published for this stone"),
         ("laser_ns_355_dual", "mean_fluence", 0.22, ""),
         ("laser_ns_355_dual", "mean_fluence", 0.23, "peak may have reached 0.46 J/cm²"),
         ("laser_ultrashort", "peak_fluence", 0.85, ""),
-        ("laser_ultrashort", "mean_fluence", 0.45, "published from 0.9 J/cm² on (LT-granite"),
+        ("laser_ultrashort", "mean_fluence", 0.45, "a limit of 1 J/cm² is published for this "
+         "stone, counted from 0.9 on (LT-granite"),
     ],
 )  # fmt: skip
 def test_a_setting_at_a_published_threshold_has_the_widest_prior(
@@ -83,6 +84,16 @@ def test_published_thresholds_of_another_stone_or_metal_raise_nothing(rows: Call
         ]  # fmt: skip
     limestone = _prior_of_laser(rows, "laser_ns_1064", "peak_fluence", 0.9, substrate="limestone")
     assert "harm to fabric is rated" in limestone.why
+
+
+def test_a_threshold_that_is_only_remembered_is_not_called_published(rows: Callable) -> None:
+    """It widens what is expected all the same."""
+    limestone = _prior_of_laser(rows, "laser_ns_1064", "peak_fluence", 1.1, substrate="limestone")
+
+    assert limestone.mean == max(float(row["mean_share"]) for row in table_rows("damage_prior"))
+    assert "a limit of 3 J/cm² is known from memory for this stone, counted from 1 on" in (
+        limestone.why
+    )
 
 
 def _prior_of_laser(

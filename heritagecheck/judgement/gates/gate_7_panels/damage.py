@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from operator import itemgetter
 
 import numpy as np
 
@@ -240,18 +241,22 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
 
 
 def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
-    """Lowest published threshold that the setting reaches, in words; empty where none."""
+    """Lowest threshold of this stone that the setting reaches, in words; empty where none."""
     for step in () if option.series is None else (*option.series.before, option.series):
-        published = [
-            (row.value - row.plus_minus, row.row)
+        known = [
+            (row.value - row.plus_minus, row.row, row)
             for row in LaserThreshold.rows()
             if evidence.zone.substrate in row.damages
             and PULSES.get(step.method, set()) & set(row.pulse.split())
         ]
-        if not published:
+        if not known:
             continue
-        begins, name = min(published)
-        said = f"damage is published from {begins:.2g} {FLUENCE} on ({name}, read as peak)"
+        begins, name, row = min(known, key=itemgetter(0, 1))
+        how = "known from memory" if row.evidence == "from memory" else "published"
+        said = (
+            f"a limit of {row.value:g} {FLUENCE} is {how} for this stone, counted from "
+            f"{begins:.2g} on ({name}, read as peak)"
+        )
         if (peak := max(_peaks(step), default=None)) is None:
             return f"the fluence is not recorded, and {said}"
         if peak >= begins:
