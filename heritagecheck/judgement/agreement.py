@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 COUNTS_ONLY = (
     "This counts answers and does not say who is right. Keep each dissent in its own words."
 )
+DIGITS = 12
 FEWEST_UNITS = 10  # below, an alpha says little: our choice
 
 
@@ -346,8 +347,9 @@ def _weights(views: Sequence[View]) -> tuple[dict[str, dict[str, float]], tuple[
 
 def _shares(weights: Mapping[str, Mapping[str, float]]) -> list[list[float]]:
     """Weights that sum to one, a row for each member and a column for each criterion."""
+    # Rounded, so that the same weights on another scale are the same to the last digit.
     return [
-        [swings[criterion] / sum(swings.values()) for criterion in CRITERIA]
+        [round(swings[criterion] / sum(swings.values()), DIGITS) for criterion in CRITERIA]
         for swings in weights.values()
     ]
 

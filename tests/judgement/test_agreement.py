@@ -140,6 +140,20 @@ def test_weights_that_lack_a_criterion_are_named_and_not_filled_in() -> None:
     assert found.weights_table["highest"].iloc[0] == pytest.approx(100 / 310)
 
 
+def test_the_same_weights_on_another_scale_are_the_same() -> None:
+    """Only ratios count: 33.3 throughout is 100 throughout, of which no agreement can be told."""
+    points = (90, 70, 50, 30, 20, 10)
+    scaled = [[times * point for point in points] for times in (1, 0.37, 0.11)]
+    views = [view for at, row in enumerate(scaled) for view in weights(MEMBERS[at], *row)]
+    even = [*weights("owner", *[100] * 6), *weights("mason", *[33.3] * 6)]
+    uneven = [*even, *weights("engineer", *[7.7] * 6)]
+
+    assert hc.agreement(views).weight_alpha == 1
+    assert hc.agreement(uneven).weight_alpha is None
+    assert hc.agreement(uneven).kendall_w is None
+    assert "Nobody puts one criterion above another" in str(hc.agreement(uneven))
+
+
 def test_an_outcome_further_off_lowers_the_alpha_by_order() -> None:
     """Leave against monitor is nearer than leave against clean; by name both only differ."""
     rows = [said(f"N{at}", outcome, outcome) for at, outcome in enumerate(OUTCOMES * 2)]

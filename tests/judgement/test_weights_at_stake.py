@@ -157,6 +157,19 @@ def test_agreement_shows_them_beside_the_views(survey: Survey, assessment: Asses
     assert "E15, T06" in found._repr_html_()
 
 
+def test_where_no_member_gave_weights_the_equal_ones_are_told_as_such(survey: Survey) -> None:
+    """Equal weights stand in nobody's name, and three of five may be enough where a team agreed."""
+    bare = hc.assess(survey, hc.Policy(), zones=["E15"])
+    [equal] = weights_at_stake(bare)
+    agreed = hc.assess(survey, zones=["E15"])
+    [loose] = weights_at_stake(
+        replace(agreed, policy=replace(agreed.policy, agreed_share=0.6)), zones=["E15"]
+    )
+
+    assert [one.member for one in equal.members] == ["equal weights, because no member gave any"]
+    assert (loose.accepting, loose.required) == (3, 3)
+
+
 def test_points_are_told_as_they_were_given(assessment: Assessment) -> None:
     """70 of 80 stays 70, not 87.5; the same weights tenfold say the same in points out of 100."""
     given = {"owner": assessment.policy.weights["owner"]}
