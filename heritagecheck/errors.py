@@ -126,6 +126,11 @@ _ON_DISK = {
 }
 
 
+def refused_file(file: str, why: str) -> SurveyError:
+    """The one fault of a file that is not read at all."""
+    return SurveyError([Fault(file, None, "", "", why)])
+
+
 class StoreError(OSError):
     """The place where a survey is kept can't be used; what was saved before is as it was."""
 

@@ -80,7 +80,7 @@ def sheet_values(
         "anchor": anchor("sheet", recommendation.zone),
         "records": anchor("records", recommendation.zone),
         "elevation": elevations[evidence.zone.elevation],
-        "substrate": evidence.substrate["name"],
+        "substrate": evidence.substrate.name,
         "layers": layer_names(evidence),
         "undescribed": undescribed_names(evidence),
         "evidence_hash": evidence_hash(survey, evidence.zone),

@@ -33,6 +33,7 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.zone_facts import (
+    fact,
     facts_of,
     lead_by_lab,
     lead_by_xrf,
@@ -40,8 +41,9 @@ from heritagecheck.survey.records.zone_facts import (
     may_be_coated,
 )
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed, rows, threshold
+from heritagecheck.tables import keyed, threshold
 from heritagecheck.tables.conditions import Facts
+from heritagecheck.tables.row_types import Substrate, Topic
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -90,9 +92,9 @@ class ZoneEvidence:
         return tuple(name for names in self.colour_sets.values() for name in names)
 
     @property
-    def substrate(self) -> dict[str, str]:
+    def substrate(self) -> Substrate:
         """Row of the substrate in `tables/substrates.csv`."""
-        return keyed("substrates", "substrate")[self.zone.substrate]
+        return Substrate.named(self.zone.substrate)
 
     @property
     def metal(self) -> bool:
@@ -115,7 +117,7 @@ class ZoneEvidence:
     def _repr_html_(self) -> str:
         """Show it in a notebook as a short card."""
         lines = [
-            ("Substrate", self.substrate["name"]),
+            ("Substrate", self.substrate.name),
             ("Layers", ", ".join(layer.soiling for layer in self.layers).replace("_", " ")),
             ("Colour", self.colour or self.colour_note),
             ("Lead", self.lead),
@@ -182,8 +184,8 @@ class ZoneEvidence:
         """Everything a rule may ask about; None where nothing is recorded."""
         findings = {topic: one.finding for topic, one in self.observations.items()}
         return facts_of(self.zone, findings, self.lead) | {
-            "partly_valued": _fact(self._partly_valued),
-            "carried": _fact(self._carried),
+            "partly_valued": fact(self._partly_valued),
+            "carried": fact(self._carried),
         }
 
     @property
@@ -207,7 +209,7 @@ class ZoneEvidence:
     def weakest_component(self) -> str | None:
         """Component that sets the limit; taken as present where nobody counted it."""
         share = self.zone.biotite_pct
-        named = self.substrate["weakest_components"] or None
+        named = self.substrate.weakest_components
         return named if share is None or share >= threshold("weakest_component_pct") else None
 
 
@@ -219,12 +221,7 @@ def lasting(facts: Facts) -> Facts:
 @cache
 def _unanswered() -> Facts:
     """Facts that may change, as if nobody had recorded them."""
-    return dict.fromkeys({row["topic"] for row in rows("topics")} | CHANGING)
-
-
-def _fact(value: str | None) -> frozenset[str] | None:
-    """One recorded value as a fact."""
-    return None if value is None else frozenset({value})
+    return dict.fromkeys({row.topic for row in Topic.rows()} | CHANGING)
 
 
 def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> ZoneEvidence:

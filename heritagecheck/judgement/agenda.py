@@ -156,7 +156,7 @@ def _in_hand(recommendation: Recommendation, spread: ZoneSpread) -> ZoneInHand:
         zone=zone.zone,
         name=zone.name,
         elevation=zone.elevation,
-        kind=f"{evidence.substrate['name']}: {soilings or 'no soiling'}",
+        kind=f"{evidence.substrate.name}: {soilings or 'no soiling'}",
         area_m2=zone.area_m2,
         urgency=recommendation.urgency,
         disagreement=spread.disagreement,

@@ -23,11 +23,11 @@ from heritagecheck.judgement.handover.urgency import (
     urgency_not_looked_at,
     urgency_of,
 )
-from heritagecheck.judgement.handover.work_setting import work_setting
+from heritagecheck.judgement.handover.work_setting import WorkSetting, work_setting
 from heritagecheck.judgement.harm.normal_draws import Draws
 from heritagecheck.judgement.harm.simulations import goes_on
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving, precaution, trial_worth
-from heritagecheck.judgement.options import Option, options_for, ruled_out_methods
+from heritagecheck.judgement.options import Option, OptionKey, Stop, options_for, ruled_out_methods
 from heritagecheck.judgement.policy import Policy, agreed_policy
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.progress import Told, followed
@@ -116,11 +116,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
     named = _named(outcome, chosen, case)
-    settings = {
-        option.key: work_setting(option, case.trials.get(option.key))
-        for option in case.options
-        if option.key in case.trials or option is chosen
-    }
+    settings = _settings(case, chosen)
     cautions = tuple(cautions_of(outcome, evidence, chosen, named.told))
     stops = ruled_out_methods(case.options)
     instruction = None if chosen is None else instruction_for(
@@ -150,11 +146,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         harm_of_leaving=case.harm_of_leaving,
         goes_on=goes_on(evidence),
         ruled_out=stops,
-        undecided={
-            option.method: option.questions
-            for option in case.options
-            if option.questions and not option.ruled_out
-        },
+        undecided=_undecided(case.options),
         trials=case.trials,
         gaps=tuple(gaps_of(evidence, case.trials, work_meant=_work_meant(gates))),
         cautions=cautions,
@@ -163,6 +155,24 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         valid_until=until,
         evidence=evidence,
     )
+
+
+def _settings(case: Case, chosen: Option | None) -> dict[OptionKey, WorkSetting]:
+    """Setting of each option that has panels, and of the one chosen."""
+    return {
+        option.key: work_setting(option, case.trials.get(option.key))
+        for option in case.options
+        if option.key in case.trials or option is chosen
+    }
+
+
+def _undecided(options: Sequence[Option]) -> dict[str, tuple[Stop, ...]]:
+    """What is not recorded of each method that no rule has ruled out."""
+    return {
+        option.method: option.questions
+        for option in options
+        if option.questions and not option.ruled_out
+    }
 
 
 def _case(evidence: ZoneEvidence, policy: Policy, draws: Draws, *, urgent: bool) -> Case:

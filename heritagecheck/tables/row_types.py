@@ -68,9 +68,13 @@ class Substrate(Row):
 
     table, code = "substrates", "substrate"
     substrate: str
+    name: str
     kind: Literal["masonry", "metal"]
     parent: MaybeText
     parent_extra: MaybeNumber
+    acid_sensitive: str
+    silica: str
+    weakest_components: MaybeText
 
 
 class Soiling(Row):

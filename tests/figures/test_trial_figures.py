@@ -26,7 +26,8 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials import Window, dose_response
+from heritagecheck.evidence.trials import dose_response
+from heritagecheck.evidence.trials.curves.window import Window
 from heritagecheck.evidence.trials.spot_fits import drawn_fit
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.figures import draw_trial

@@ -265,9 +265,7 @@ def compare(
     soiled = checked_readings(lab_soiled, "lab_soiled")
     reference = checked_readings(lab_reference, "lab_reference")
     if paired:
-        _check_pairs(soiled, reference)
-        if list(places_soiled or ()) != list(places_reference or ()):
-            raise ValueError("places_soiled and places_reference differ: a pair lies in one place.")
+        _check_pairs(soiled, reference, places_soiled, places_reference)
     common = None if systematic is None else _checked_error(systematic)
     mean_soiled, mean_reference = soiled.mean(axis=0), reference.mean(axis=0)
     gap = mean_soiled - mean_reference
@@ -277,7 +275,7 @@ def compare(
     pairs = _pairs(counted, beside, paired=paired, systematic=common)
     delta_e, low, high = _interval.intervals(pairs, level)[0]
     natural = float(ciede2000(mean_reference, reference, 1).mean())
-    signed = _signed(counted, beside, level, paired=paired, systematic=common)
+    placed = places_soiled is not None, places_reference is not None
     return ColourDifference(
         delta_e=float(delta_e),
         low=float(low),
@@ -292,16 +290,10 @@ def compare(
         d_lab=three(gap),
         n_soiled=len(soiled),
         n_reference=len(reference),
-        cautions=_cautions(
-            len(counted),
-            len(beside),
-            natural,
-            float(low),
-            placed=(places_soiled is not None, places_reference is not None),
-        ),
+        cautions=_cautions(len(counted), len(beside), natural, float(low), placed=placed),
         mean_soiled=three(mean_soiled),
         mean_reference=three(mean_reference),
-        **signed,
+        **_signed(counted, beside, level, paired=paired, systematic=common),
         paired=paired,
         lab_soiled=soiled,
         lab_reference=reference,
@@ -412,7 +404,13 @@ def _cautions(
     return tuple(found)
 
 
-def _check_pairs(soiled: FloatArray, reference: FloatArray) -> None:
+def _check_pairs(
+    soiled: FloatArray,
+    reference: FloatArray,
+    places_soiled: Sequence[str] | None,
+    places_reference: Sequence[str] | None,
+) -> None:
+    """Refuse pairs that are none, whose difference has no spread, or that lie in two places."""
     if len(soiled) != len(reference):
         raise ValueError(
             f"lab_soiled holds {len(soiled)} readings but lab_reference {len(reference)}: paired "
@@ -425,6 +423,8 @@ def _check_pairs(soiled: FloatArray, reference: FloatArray) -> None:
             "so that the error of their difference is unknown. Were the readings copied, or "
             "rounded? Give all decimals of the instrument."
         )
+    if list(places_soiled or ()) != list(places_reference or ()):
+        raise ValueError("places_soiled and places_reference differ: a pair lies in one place.")
 
 
 def _checked_error(systematic: ArrayLike) -> FloatArray:

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from heritagecheck import tables
 from heritagecheck.evidence.laser.beam import angles, single, single_positive, three_digits
+from heritagecheck.tables.row_types import CautionRow
 
 Edge = Literal["1/e2", "1/e"]
 
@@ -25,7 +25,7 @@ _WIDER = {"1/e": 1.0, "1/e2": math.sqrt(2)}
 
 def laser_caution() -> str:
     """Words that stand beside every laser setting, from `tables/cautions.csv`."""
-    return tables.keyed("cautions", "caution")["CA04"]["words"]
+    return CautionRow.named("CA04").words
 
 
 @dataclass(frozen=True, slots=True)

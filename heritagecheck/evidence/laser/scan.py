@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck import tables
 from heritagecheck.evidence.laser.beam import (
     FloatArray,
     mean_fluence,
@@ -20,6 +19,7 @@ from heritagecheck.evidence.laser.beam import (
     single_positive,
     three_digits,
 )
+from heritagecheck.tables.row_types import CautionRow
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -352,8 +352,7 @@ def _radius(radius_um: float | None, diameter_um: float | None) -> float:
 
 def _standing_cautions() -> list[str]:
     """Cautions that stand beside every laser setting."""
-    words = tables.keyed("cautions", "caution")
-    return [words[code]["words"] for code in _CAUTIONS] + [
+    return [CautionRow.named(code).words for code in _CAUTIONS] + [
         "Worked out for a round Gaussian beam from what was dialled: measure energy and spot at "
         "the wall."
     ]

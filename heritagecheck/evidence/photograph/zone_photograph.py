@@ -24,7 +24,8 @@ from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Zone
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import Substrate
 
 __all__ = ["PhotographedZone", "View", "measure", "open_photograph"]
 
@@ -144,7 +145,7 @@ def measure(survey: Survey, photo: str) -> PhotographedZone:
         )  # fmt: skip
     colour = colour_of_zone(zone, readings, [item])
     view, cover = scene.view(drawn)
-    mica = keyed("substrates", "substrate")[zone.substrate]["weakest_components"]
+    mica = Substrate.named(zone.substrate).weakest_components
     dark, unseen = scene.dark_minerals() if mica else (None, ())
     return PhotographedZone(
         zone, item, readings, tuple(_tests(item, cover, dark)), calibration, registration,

@@ -1,13 +1,11 @@
-from .curves.curve import DoseResponse, dose_response
+from .curves.curve import dose_response
 from .curves.plan import plan_trial
-from .curves.window import Window, tested_window
+from .curves.window import tested_window
 from .damaged_fields import plan_fields
 from .series import read_series
 from .spot_fits import panels_for_margin
 
 __all__ = [
-    "DoseResponse",
-    "Window",
     "dose_response",
     "panels_for_margin",
     "plan_fields",

@@ -23,6 +23,7 @@ from heritagecheck.survey.records.structure import (
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed
 from heritagecheck.tables.methods import no_harsher, sisters
+from heritagecheck.tables.row_types import Substrate
 
 # -- Which zones panels speak for ------------------------------------------------------------------
 
@@ -74,7 +75,7 @@ def _hindrances(tested: Zone, zone: Zone) -> Iterator[tuple[str, bool]]:
 def _richer(tested: Zone, zone: Zone) -> bool:
     """Whether the zone may hold more dark mica than the one tested; what is not counted may."""
     return (
-        bool(keyed("substrates", "substrate")[zone.substrate]["weakest_components"])
+        bool(Substrate.named(zone.substrate).weakest_components)
         and (100.0 if zone.biotite_pct is None else zone.biotite_pct)
         > (0.0 if tested.biotite_pct is None else tested.biotite_pct)
     )  # fmt: skip

@@ -191,7 +191,7 @@ def read_series(survey: Survey, series: str, *, damage_limit: float | None = Non
             window_again(panels.spots, STRICT_LIMIT, STRICT_LIMIT, same_bed=True), cautions
         ),
         seen_on_bed=tuple(_seen_on_bed(survey, tested, panels, limits)),
-        questions=_not_told(survey, tested, panels, evidence.substrate["kind"]),
+        questions=_not_told(survey, tested, panels, evidence.substrate.kind),
         cautions=cautions,
     )
 

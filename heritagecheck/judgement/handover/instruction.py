@@ -191,7 +191,7 @@ def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     """How long the panels of each method age, in words; the first method's wait comes first."""
     waits: dict[str, list[str]] = {}
     for method in methods:
-        row = ageing_asked(evidence.substrate["kind"], method, evidence.zone.significance)
+        row = ageing_asked(evidence.substrate.kind, method, evidence.zone.significance)
         wait = f"after {row.days} days{' and a winter' if row.winter else ''}"
         waits.setdefault(wait, []).append(brief_method(method))
     (first, _), *others = waits.items()

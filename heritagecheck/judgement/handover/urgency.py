@@ -70,7 +70,7 @@ def urgency_not_looked_at(evidence: ZoneEvidence) -> tuple[str, ...]:
         row.question
         for row in Topic.rows()
         if row.gate == "urgency"
-        and row.kind in {"all", evidence.substrate["kind"]}
+        and row.kind in {"all", evidence.substrate.kind}
         and holds(row.asked_where, evidence.facts) is not False
         and evidence.finding(row.topic) is None
     )
@@ -134,7 +134,7 @@ def gaps_of(
 ) -> Iterable[Gap]:
     """Everything not known about a zone, and what would settle it."""
     for topic in Topic.rows():
-        if topic.kind not in {"all", evidence.substrate["kind"]}:
+        if topic.kind not in {"all", evidence.substrate.kind}:
             continue
         if not holds(topic.asked_where, evidence.facts):
             continue

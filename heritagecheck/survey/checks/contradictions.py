@@ -43,8 +43,8 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
+from heritagecheck.survey.records.table_list import Records
 
-Records = Mapping[str, tuple[Record, ...]]
 Numbers = Mapping[str, list[int]]
 SOME = 12  # known codes that a message lists
 # Besides its key, what no two rows of a table share.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from heritagecheck.errors import Fault
@@ -20,6 +20,7 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.table_list import Records
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.survey.settings.series_setting import (
     component_of,
@@ -29,11 +30,11 @@ from heritagecheck.survey.settings.series_setting import (
     why_not_together,
     words_against,
 )
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables import threshold
+from heritagecheck.tables.row_types import Substrate
 
 # -- Tables and weights ----------------------------------------------------------------------------
 
-Records = Mapping[str, tuple[Record, ...]]
 NO_ROW = "this table holds no row yet; write the first below its headings"
 NOT_AGREED = (
     "no policy is agreed yet; go through the offered values, which fields.md lists, change what "
@@ -137,10 +138,7 @@ class Trial(NamedTuple):
 def gaps_in_trials(records: Records) -> Iterator[Finding]:
     """Everything to look at again in the trials of a survey, one line a series and kind."""
     trials = _trials(records)
-    substrates = {
-        zone.zone: keyed("substrates", "substrate")[zone.substrate]
-        for zone in all_of(records, Zone)
-    }
+    substrates = {zone.zone: Substrate.named(zone.substrate) for zone in all_of(records, Zone)}
     rare = {
         zone.zone
         for zone in all_of(records, Zone)
@@ -149,14 +147,14 @@ def gaps_in_trials(records: Records) -> Iterator[Finding]:
     for trial in trials:
         yield from _words_not_read(trial)
         yield from _words_against_fields(trial)
-        yield from _setting_not_in_full(trial, substrates[trial.zone]["kind"])
+        yield from _setting_not_in_full(trial, substrates[trial.zone].kind)
         yield from _spots_not_read_together(trial)
         yield from _units_that_differ(trial)
         yield from _units_in_doubt(trial)
         yield from _stated_by_some(trial)
         yield from _one_dose(trial)
         if trial.zone not in rare:
-            yield from _weakest_missed(trial, substrates[trial.zone]["weakest_components"])
+            yield from _weakest_missed(trial, substrates[trial.zone].weakest_components)
     yield from _readers_not_blind(trials)
 
 
@@ -296,7 +294,7 @@ def _one_dose(trial: Trial) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _weakest_missed(trial: Trial, weakest: str) -> Iterator[Finding]:
+def _weakest_missed(trial: Trial, weakest: str | None) -> Iterator[Finding]:
     """Series none of whose spots is said to lie on the mineral that sets the limit."""
     read = _read(trial)
     if weakest and read and weakest not in {component_of(spot) for spot in read}:

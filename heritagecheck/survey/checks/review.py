@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from heritagecheck.survey.drawings.drawing import (
     zone_paths,
 )
 from heritagecheck.survey.drawings.outline import ROUNDING_M
+from heritagecheck.survey.drawings.plain_svg import PlainDrawing
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
     KEYS,
@@ -45,14 +46,12 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.fields import title_of
-from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.structure import names_to_ask_about
-from heritagecheck.survey.records.table_list import days_of, latest_day
+from heritagecheck.survey.records.table_list import Records, days_of, latest_day
 from heritagecheck.survey.store.attachments import sha256_of
-from heritagecheck.tables import keyed
 from heritagecheck.tables.ages import ageing_asked, oldest_allowed
+from heritagecheck.tables.row_types import Substrate
 
-Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 SAID_OF_THE_STRUCTURE = ("asked", "surveyed_by", "significance")
 
@@ -82,11 +81,6 @@ def records_to_review(records: Records, file: FileOf) -> Table:
         *_files_amiss(records, file),
     ]
     return table(found, ("zone", "table", "what", "what_to_do"))
-
-
-def _kind(zone: Zone) -> str:
-    """Whether a zone is of masonry or of metal."""
-    return keyed("substrates", "substrate")[zone.substrate]["kind"]
 
 
 def _still_missing(records: Records) -> Iterator[Finding]:
@@ -139,7 +133,10 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
     read = {(reading.zone, reading.target) for reading in all_of(records, Reading)}
     for zone in all_of(records, Zone):
         for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
-            if _kind(zone) == "masonry" and (zone.zone, target) not in read:
+            if (
+                Substrate.named(zone.substrate).kind == "masonry"
+                and (zone.zone, target) not in read
+            ):
                 yield (
                     zone.zone, "readings", f"no colour reading: {words}",
                     f"Take ten or more dry readings of the {words}, or write one row that says "
@@ -285,7 +282,9 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
     zones = {zone.zone: zone for zone in all_of(records, Zone)}
     for panel in all_of(records, Panel):
         zone = zones[panel.zone]
-        asked = ageing_asked(_kind(zone), panel.method, zone.significance).days
+        asked = ageing_asked(
+            Substrate.named(zone.substrate).kind, panel.method, zone.significance
+        ).days
         if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
             due = panel.done_on + timedelta(days=asked)
             yield (
@@ -367,54 +366,63 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
             )  # fmt: skip
             continue
         drawing = look_at(path)
-        faults = faults_of(drawing, item)
-        for said in faults:
+        yield from _picture_amiss(drawing, item)
+        if len(drawing.root):
+            yield from _outlines_that_differ(drawing, item, records, known)
+
+
+def _picture_amiss(drawing: PlainDrawing, item: Elevation) -> Iterator[Finding]:
+    """What keeps a drawing from being shown, measured on, or shown whole."""
+    faults = faults_of(drawing, item)
+    for said in faults:
+        yield (
+            "", "elevations", f"drawing not shown: {item.drawing}, {said}",
+            "Correct it in the drawing; until then reports lack this picture",
+        )  # fmt: skip
+    if not faults and (said := stretched(item, view_box(drawing.root, item))):
+        yield (
+            "", "elevations", f"size of the drawing: {item.drawing}, {said}",
+            "Measure the width of the whole drawing again; until then no photograph can be "
+            "measured there",
+        )  # fmt: skip
+    if drawing.left_out:
+        some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
+        yield (
+            "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
+            "Check whether the picture lacks anything; if so, draw it with lines and fills",
+        )  # fmt: skip
+
+
+def _outlines_that_differ(
+    drawing: PlainDrawing, item: Elevation, records: Records, known: set[str]
+) -> Iterator[Finding]:
+    """Zones of an elevation without an outline, with two, with one beyond it, or not recorded."""
+    outlined = {path.get("data-zone", "") for path in zone_paths(drawing.root)}
+    lying = {zone.zone: zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
+    recorded = {code for code, zone in lying.items() if zone.outline is not None}
+    for code in sorted(lying.keys() - outlined - recorded):
+        yield (
+            code, "elevations", f"no outline: {item.drawing}",
+            f'Draw its outline on the elevation, or name it data-zone="{code}" in the drawing; '
+            "until then the zone is listed",
+        )  # fmt: skip
+    for code in sorted(outlined & recorded):
+        yield (
+            code, "zones", f"two outlines: one in the record, one in {item.drawing}",
+            "The outline of the record is shown. Remove the one that is wrong",
+        )  # fmt: skip
+    for code in sorted(recorded):
+        if _beyond(lying[code], item):
             yield (
-                "", "elevations", f"drawing not shown: {item.drawing}, {said}",
-                "Correct it in the drawing; until then reports lack this picture",
+                code, "zones", f"outline beyond the drawing: {item.drawing}",
+                f"Draw it again within {item.width_m:g} m by {item.height_m:g} m, or correct "
+                "the size of the elevation",
             )  # fmt: skip
-        if not faults and (said := stretched(item, view_box(drawing.root, item))):
-            yield (
-                "", "elevations", f"size of the drawing: {item.drawing}, {said}",
-                "Measure the width of the whole drawing again; until then no photograph can be "
-                "measured there",
-            )  # fmt: skip
-        if drawing.left_out:
-            some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
-            yield (
-                "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
-                "Check whether the picture lacks anything; if so, draw it with lines and fills",
-            )  # fmt: skip
-        if not len(drawing.root):
-            continue
-        outlined = {path.get("data-zone", "") for path in zone_paths(drawing.root)}
-        lying = {
-            zone.zone: zone for zone in all_of(records, Zone) if zone.elevation == item.elevation
-        }
-        recorded = {code for code, zone in lying.items() if zone.outline is not None}
-        for code in sorted(lying.keys() - outlined - recorded):
-            yield (
-                code, "elevations", f"no outline: {item.drawing}",
-                f'Draw its outline on the elevation, or name it data-zone="{code}" in the drawing; '
-                "until then the zone is listed",
-            )  # fmt: skip
-        for code in sorted(outlined & recorded):
-            yield (
-                code, "zones", f"two outlines: one in the record, one in {item.drawing}",
-                "The outline of the record is shown. Remove the one that is wrong",
-            )  # fmt: skip
-        for code in sorted(recorded):
-            if _beyond(lying[code], item):
-                yield (
-                    code, "zones", f"outline beyond the drawing: {item.drawing}",
-                    f"Draw it again within {item.width_m:g} m by {item.height_m:g} m, or correct "
-                    "the size of the elevation",
-                )  # fmt: skip
-        for code in sorted(outlined - known):
-            yield (
-                code, "zones", f"outline of an unknown zone: {item.drawing}",
-                "Write the zone into the table, or correct the code in the drawing",
-            )  # fmt: skip
+    for code in sorted(outlined - known):
+        yield (
+            code, "zones", f"outline of an unknown zone: {item.drawing}",
+            "Write the zone into the table, or correct the code in the drawing",
+        )  # fmt: skip
 
 
 def _beyond(zone: Zone, item: Elevation) -> bool:

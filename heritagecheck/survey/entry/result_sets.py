@@ -14,7 +14,6 @@ from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.typed_values import unit_for
 from heritagecheck.survey.records import SiteTest, Zone
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed
 
 # What is usually measured, in the order of work (common practice); any other can be added.
 OF_METAL = ("lead_lab_pct", "lead_xrf_mg_cm2", "coating_thickness_um", "plate_loss_pct",
@@ -56,7 +55,7 @@ def usual_quantities(zone: Zone, *, coated: bool) -> tuple[str, ...]:
     tuple of str
         Codes of `tables/quantities.csv`.
     """
-    metal = keyed("substrates", "substrate")[zone.substrate]["kind"] == "metal"
+    metal = zone.metal
     lead = OF_A_COATING if coated else ()
     return tuple(dict.fromkeys(lead + (OF_METAL if metal else OF_MASONRY)))
 

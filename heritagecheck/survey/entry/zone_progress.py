@@ -24,7 +24,7 @@ from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated
 from heritagecheck.survey.settings.series_setting import missing_settings, told_of
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Soiling, Substrate
 
 State = Literal["not begun", "part recorded", "recorded"]
 ByKind = Mapping[type[Record], tuple[Record, ...]]
@@ -110,7 +110,7 @@ def _soiling(zone: Zone, records: ByKind) -> Iterator[str]:
     """Soilings without a layer, and layers whose value or material nobody gave."""
     layers = {one.soiling: one for one in _of(records, Layer)}
     for code in zone.soiling_codes:
-        name = keyed("soilings", "soiling")[code]["name"]
+        name = Soiling.named(code).name
         layer = layers.get(code)
         if layer is None or (layer.value == "not_assessed" and layer.value_reason is None):
             yield f"whether the {name} is itself of value"
@@ -167,7 +167,7 @@ def _panels(zone: Zone, records: ByKind) -> Iterator[str]:
 
 def _settings(zone: Zone, records: ByKind) -> Iterator[str]:
     """What was dialled for a series and is not recorded."""
-    kind = keyed("substrates", "substrate")[zone.substrate]["kind"]
+    kind = Substrate.named(zone.substrate).kind
     series: dict[str, list[Panel]] = {}
     for panel in _of(records, Panel):
         series.setdefault(panel.series, []).append(panel)

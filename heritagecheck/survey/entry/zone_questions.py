@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from heritagecheck.survey.records import Observation, SiteTest, Zone
 from heritagecheck.survey.records.zone_facts import facts_of, lead_on
-from heritagecheck.tables import keyed
 from heritagecheck.tables.conditions import IF_NAMED, Facts, holds
-from heritagecheck.tables.row_types import Topic
+from heritagecheck.tables.row_types import Substrate, Topic
 
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 HEADINGS = {
@@ -63,7 +62,9 @@ def questions_for(
     tuple of Question
         Danger to people first, then gate by gate. Left out is what another answer rules out.
     """
-    return questions_asked(_kind(zone), facts_at_the_wall(zone, observations, tests))
+    return questions_asked(
+        Substrate.named(zone.substrate).kind, facts_at_the_wall(zone, observations, tests)
+    )
 
 
 def questions_asked(kind: str, facts: Facts) -> tuple[Question, ...]:
@@ -121,11 +122,6 @@ def facts_at_the_wall(
     findings = {one.topic: one.finding for one in observations}
     lead = lead_on(zone, findings.get("lead"), findings.get("coating_state"), tests)
     return facts_of(zone, findings, lead)
-
-
-def _kind(zone: Zone) -> str:
-    """Whether a zone is of masonry or of metal."""
-    return keyed("substrates", "substrate")[zone.substrate]["kind"]
 
 
 def _where(condition: str) -> str:

@@ -30,14 +30,13 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.fields import kinds, limits, literal_choices, terms_of, unit_of
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.table_list import Records
 from heritagecheck.survey.store.attachments import missing_file, sha256_of
 from heritagecheck.whole_file import written_whole
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
 MOST_MEMBERS = 50_000
 MOST_BYTES = 20 * 2**30
-Records = Mapping[str, tuple[Record, ...]]
 FileOf = Callable[[str], Path | None]
 
 

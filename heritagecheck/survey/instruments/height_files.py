@@ -16,7 +16,7 @@ from typing import Any, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, SurveyError, refused_file
 from heritagecheck.survey.exchange.archives import BROKEN
 from heritagecheck.survey.instruments.height_formats import (
     is_text,
@@ -175,7 +175,7 @@ def read_height_map(
     data = _content(path)
     reader = _opened(path.name, data)
     if not reader.channels:
-        raise _refused(path.name, "holds no heights that can be read. Export X3P")
+        raise refused_file(path.name, "holds no heights that can be read. Export X3P")
     kind, channel = str(reader.format()), reader.default_channel
     if faults := list(_channel_faults(path.name, channel)):
         raise SurveyError(faults)
@@ -215,21 +215,16 @@ def _pair(pixel_um: float | tuple[float, float] | None) -> tuple[float, float] |
 def _content(path: Path) -> bytes:
     """Bytes of a file that may be read at all."""
     if not path.is_file():
-        raise _refused(path.name, "there is no such file")
+        raise refused_file(path.name, "there is no such file")
     if path.stat().st_size > MOST_BYTES:
-        raise _refused(
+        raise refused_file(
             path.name,
             f"holds {path.stat().st_size:,} B; at most {MOST_BYTES:,} B are read. Export a part",
         )
     data = path.read_bytes()
     if not data.strip():
-        raise _refused(path.name, "this file is empty")
+        raise refused_file(path.name, "this file is empty")
     return data
-
-
-def _refused(file: str, why: str) -> SurveyError:
-    """The one fault of a file."""
-    return SurveyError([Fault(file, None, "", "", why)])
 
 
 def _opened(file: str, data: bytes) -> Any:
@@ -251,12 +246,12 @@ def _opened(file: str, data: bytes) -> Any:
         with redirect_stdout(io.StringIO()):  # some of its readers print what they make of a file
             reader = library.open_topography(io.BytesIO(data), format=kind)
     except library.CannotDetectFileFormat:
-        raise _refused(file, "this is not a height map that can be read. Export X3P") from None
+        raise refused_file(file, "this is not a height map that can be read. Export X3P") from None
     except (*BROKEN, library.ReadFileError, library.UnknownFileFormat) as error:
         said = " ".join(str(error).split()) or type(error).__name__
-        raise _refused(file, f"can't be read as {str(kind).upper()}: {said}") from error
+        raise refused_file(file, f"can't be read as {str(kind).upper()}: {said}") from error
     if reader.format() in UNKNOWABLE:
-        raise _refused(file, "this is not a height map that can be recognised; export X3P")
+        raise refused_file(file, "this is not a height map that can be recognised; export X3P")
     return reader
 
 
@@ -342,12 +337,12 @@ def _heights(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
         found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()
     except (*BROKEN, _library().ReadFileError) as error:
         said = " ".join(str(error).split()) or type(error).__name__
-        raise _refused(file, f"its heights can't be read: {said}") from error
+        raise refused_file(file, f"its heights can't be read: {said}") from error
     heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()
     del found
     heights[~np.isfinite(heights)] = np.nan
     if np.isnan(heights).all():
-        raise _refused(file, "no pixel has a height")
+        raise refused_file(file, "no pixel has a height")
     return heights
 
 

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, SurveyError, refused_file
 from heritagecheck.survey.instruments.meter_file import (
     SCALES,
     Measured,
@@ -302,19 +302,14 @@ def read_mapping(path: Path) -> MeterMapping:
     try:
         said = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise _refused(path, f"can't be read: {error.strerror or error}") from None
+        raise refused_file(path.name, f"can't be read: {error.strerror or error}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _refused(path, f"this is not TOML: {error}") from None
+        raise refused_file(path.name, f"this is not TOML: {error}") from None
     faults = list(_faults(path.name, said))
     if faults:
         raise SurveyError(faults)
     constants = {name: str(value) for name, value in said.get("constants", {}).items()}
     return MeterMapping(said["columns"], constants, **said.get("file", {}))
-
-
-def _refused(path: Path, why: str) -> SurveyError:
-    """The one fault of a mapping."""
-    return SurveyError([Fault(path.name, None, "", "", why)])
 
 
 def _faults(file: str, said: Mapping[str, Any]) -> Iterator[Fault]:

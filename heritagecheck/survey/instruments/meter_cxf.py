@@ -12,7 +12,7 @@ from xml.etree.ElementTree import ParseError
 from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, SurveyError, refused_file
 from heritagecheck.survey.exchange.archives import BROKEN
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
@@ -88,13 +88,13 @@ def _parsed(file: str, data: bytes) -> Any:
         # A document type may hold entities that grow without end; no CxF3 needs one.
         root = SafeET.fromstring(data, forbid_dtd=True)
     except DefusedXmlException:
-        raise _refused(
+        raise refused_file(
             file, "holds a document type or entities, which CxF3 does not need"
         ) from None
     except (ParseError, ValueError, LookupError) as error:
-        raise _refused(file, f"this XML is broken: {error}") from None
+        raise refused_file(file, f"this XML is broken: {error}") from None
     if root.tag != f"{{{kind.Meta.namespace}}}CxF":
-        raise _refused(file, f"this XML is not CxF3: it begins with {root.tag}")
+        raise refused_file(file, f"this XML is not CxF3: it begins with {root.tag}")
     faults = list(_text_faults(file, root, kind.Meta.namespace))
     if faults:
         raise SurveyError(faults)
@@ -104,7 +104,7 @@ def _parsed(file: str, data: bytes) -> Any:
         return XmlParser(config=config, handler=XmlEventHandler).from_bytes(data, kind)
     except (*BROKEN, ConverterWarning) as error:
         said = " ".join(str(error).split())
-        raise _refused(file, f"does not follow CxF3: {said}") from error
+        raise refused_file(file, f"does not follow CxF3: {said}") from error
 
 
 def _text_faults(file: str, root: Element, namespace: str) -> Iterator[Fault]:
@@ -125,11 +125,6 @@ def _text_faults(file: str, root: Element, namespace: str) -> Iterator[Fault]:
                 except ValueError as why:
                     yield place.fault(NUMBERS[name], word, str(why))
                     break
-
-
-def _refused(file: str, why: str) -> SurveyError:
-    """The one fault of a file."""
-    return SurveyError([Fault(file, None, "", "", why)])
 
 
 def _object(place: _Place, one: Any, known: dict[str, Any], faults: list[Fault]) -> list[Measured]:

@@ -7,6 +7,7 @@ from functools import cache
 from typing import NamedTuple
 
 from heritagecheck import tables
+from heritagecheck.tables.row_types import Method
 
 ANY_WORDS = "*"
 
@@ -111,7 +112,7 @@ def range_fault(quantity: str, value: float, unit: str) -> str:
 def has(method: str, quantity: str) -> bool:
     """Whether a method has a quantity: no laser has an acid."""
     families = _row(quantity)["families"].split("|")
-    return "all" in families or tables.keyed("methods", "method")[method]["family"] in families
+    return "all" in families or Method.named(method).family in families
 
 
 def name_of(quantity: str) -> str:

@@ -33,7 +33,8 @@ from heritagecheck.survey.records.record import (
     rule,
     term,
 )
-from heritagecheck.tables import codes, keyed
+from heritagecheck.tables import codes
+from heritagecheck.tables.row_types import Soiling, Substrate, Topic
 
 # -- Beds ------------------------------------------------------------------------------------------
 
@@ -64,7 +65,7 @@ def may_be_one_bed(one: str | None, other: str | None) -> bool:
 
 def stone_of(substrate: str) -> str:
     """Stone or metal of a substrate, whatever its weathering or polish."""
-    return keyed("substrates", "substrate")[substrate]["parent"] or substrate
+    return Substrate.named(substrate).parent or substrate
 
 
 def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
@@ -299,8 +300,7 @@ class Zone(Record):
         yield from not_listed(
             "soilings", self.soiling_codes, tables.codes("soilings"), of="soilings"
         )
-        kinds = tables.keyed("soilings", "soiling")
-        coatings = {code for code, row in kinds.items() if row["kind"] == "coating"}
+        coatings = {row.soiling for row in Soiling.rows() if row.kind == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
             yield "coatings", f"must be 1 or more, because the soilings name {', '.join(seen)}"
@@ -345,7 +345,7 @@ class Zone(Record):
     @property
     def metal(self) -> bool:
         """Whether the substrate is iron or steel."""
-        return tables.keyed("substrates", "substrate")[self.substrate]["kind"] == "metal"
+        return Substrate.named(self.substrate).kind == "metal"
 
     @property
     def confined(self) -> bool:
@@ -409,6 +409,6 @@ class Observation(Record):
             yield "note", "name the other source here"
 
 
-def _findings_of(topic: str) -> list[str]:
+def _findings_of(topic: str) -> tuple[str, ...]:
     """The answers that a question takes."""
-    return tables.keyed("topics", "topic")[topic]["findings"].split("|")
+    return Topic.named(topic).findings

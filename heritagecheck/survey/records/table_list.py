@@ -23,6 +23,9 @@ from heritagecheck.survey.records.structure import Elevation, Layer, Observation
 from heritagecheck.survey.records.team import AgreedPolicy, View
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
+# Records by the name of their table.
+Records = Mapping[str, tuple[Record, ...]]
+
 TABLES: dict[str, type[Record]] = {
     "structure": Structure,
     "elevations": Elevation,
@@ -103,9 +106,7 @@ MAY_BE_EMPTY = frozenset(
 ONE_ROW = frozenset({"structure", "policy"})
 
 
-def all_of(
-    records: Mapping[str, tuple[Record, ...]], model: type[AnyRecord]
-) -> tuple[AnyRecord, ...]:
+def all_of(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
     """
     All records of one kind.
 

@@ -6,33 +6,34 @@ from collections.abc import Iterable, Mapping
 
 from heritagecheck.survey.records.readings import SiteTest, complete_values
 from heritagecheck.survey.records.structure import Zone
-from heritagecheck.tables import codes, keyed, threshold
+from heritagecheck.tables import codes, threshold
+from heritagecheck.tables.row_types import Soiling, Substrate
 
 
 def facts_of(
     zone: Zone, findings: Mapping[str, str | None], lead: str
 ) -> dict[str, frozenset[str] | None]:
     """Facts of a zone by its answers, topic by topic, and by what is known of lead there."""
-    substrate = keyed("substrates", "substrate")[zone.substrate]
+    substrate = Substrate.named(zone.substrate)
     polished = {"polished"} if zone.substrate == "granite_polished" else set()
-    return {topic: _fact(findings.get(topic)) for topic in codes("topics")} | {
-        "substrate": _fact(zone.substrate),
-        "kind": _fact(substrate["kind"]),
-        "acid_sensitive": _fact(substrate["acid_sensitive"]),
-        "silica": _fact(substrate["silica"]),
+    return {topic: fact(findings.get(topic)) for topic in codes("topics")} | {
+        "substrate": fact(zone.substrate),
+        "kind": fact(substrate.kind),
+        "acid_sensitive": fact(substrate.acid_sensitive),
+        "silica": fact(substrate.silica),
         "finish": frozenset({zone.finish} | polished),
-        "condition": _fact(None if zone.condition == "not_assessed" else zone.condition),
-        "exposure": _fact(zone.exposure),
-        "access": _fact(zone.access),
-        "confined": _fact("yes" if zone.confined else "no"),
-        "significance": _fact(zone.significance),
+        "condition": fact(None if zone.condition == "not_assessed" else zone.condition),
+        "exposure": fact(zone.exposure),
+        "access": fact(zone.access),
+        "confined": fact("yes" if zone.confined else "no"),
+        "significance": fact(zone.significance),
         "soiling": frozenset(zone.soiling_codes),
-        "lead": _fact(lead),
-        "coated": _fact("yes" if coated(zone, lead) else "no"),
+        "lead": fact(lead),
+        "coated": fact("yes" if coated(zone, lead) else "no"),
     }
 
 
-def _fact(value: str | None) -> frozenset[str] | None:
+def fact(value: str | None) -> frozenset[str] | None:
     """One recorded value as a fact; None where nothing is recorded."""
     return None if value is None else frozenset({value})
 
@@ -143,5 +144,4 @@ def coated(zone: Zone, lead: str) -> bool:
 
 def _coating_seen(zone: Zone) -> bool:
     """Whether a coating is among the soilings of a zone."""
-    soilings = keyed("soilings", "soiling")
-    return any(soilings[code]["kind"] == "coating" for code in zone.soiling_codes)
+    return any(Soiling.named(code).kind == "coating" for code in zone.soiling_codes)

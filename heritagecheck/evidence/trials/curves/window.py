@@ -167,8 +167,7 @@ def tested_window(
     tried = min(one.highest_dose for one in damage.groups) / factor
     high = min(harms.low, tried)
     empty = not low < high or low > removal.highest_dose
-    gentle = low ** (2 / 3) * high ** (1 / 3)
-    setting = None if empty else min(max(cleans.high, low), gentle, removal.highest_dose)
+    setting = None if empty else _gentlest(cleans, low, high, removal.highest_dose)
     own_stone = least_margin(
         removal, damage, removed_share=removed_share, begins=begins, level=level
     )
@@ -197,6 +196,12 @@ def tested_window(
         ),
         cautions=_cautions(removal, damage, same_bed, margin_required, margin_low, margin_tried),
     )
+
+
+def _gentlest(cleans: DoseAt, low: float, high: float, tried: float) -> float:
+    """Gentlest dose that cleans, at most a third of the way up the window, and no harsher one."""
+    third: float = low ** (2 / 3) * high ** (1 / 3)
+    return min(max(cleans.high, low), third, tried)
 
 
 def least_margin(

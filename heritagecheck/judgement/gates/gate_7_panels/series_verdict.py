@@ -192,7 +192,7 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Age of the panels, and whether a winter passed over them."""
-    row = ageing_asked(evidence.substrate["kind"], series.method, evidence.zone.significance)
+    row = ageing_asked(evidence.substrate.kind, series.method, evidence.zone.significance)
     days = row.days
     if urgent:
         days = math.ceil(days * threshold("urgent_ageing_share"))

@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.exceptions import InvalidFileException
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, SurveyError, refused_file
 from heritagecheck.survey.exchange.archives import BROKEN, NO_ARCHIVE, swollen
 from heritagecheck.survey.exchange.csv_tables import header_faults
 from heritagecheck.survey.exchange.workbook.sheet import (
@@ -298,14 +298,14 @@ class FoundSheet:
 def opened(path: Path) -> Workbook:
     """Open a workbook to read its cells as they stand."""
     if not path.is_file():
-        raise _no_workbook(path, "there is no such file")
+        raise refused_file(path.name, "there is no such file")
     data = path.read_bytes()
     try:
         why_not = _why_not(data)
     except NO_ARCHIVE as error:
         why_not = f"this workbook is broken: {error}"
     if why_not:
-        raise _no_workbook(path, why_not)
+        raise refused_file(path.name, why_not)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -313,7 +313,7 @@ def opened(path: Path) -> Workbook:
                 io.BytesIO(data), read_only=True, data_only=False, keep_links=False
             )
     except (*BROKEN, InvalidFileException) as error:
-        raise _no_workbook(path, f"this workbook is broken: {error}") from error
+        raise refused_file(path.name, f"this workbook is broken: {error}") from error
 
 
 def found_sheets(book: Workbook, faults: list[Fault]) -> dict[str, FoundSheet]:
@@ -382,11 +382,6 @@ def _why_not(data: bytes) -> str:
     if any(map(swollen, parts)) or sum(part.file_size for part in parts) > MOST_BYTES:
         return "this file unpacks to far more than a survey holds, and was not opened"
     return ""
-
-
-def _no_workbook(path: Path, why: str) -> SurveyError:
-    """Refuse a whole file."""
-    return SurveyError([Fault(path.name, None, "", "", why)])
 
 
 def _is_help(cells: tuple[ReadOnlyCell, ...]) -> bool:

@@ -28,6 +28,7 @@ from heritagecheck.survey.records.fields import (
 )
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import guarded
+from heritagecheck.tables.row_types import Topic
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -315,11 +316,7 @@ STOP, WARN = "stop", "warning"
 
 def lists() -> list[tuple[str, ...]]:
     """Lists to pick from, as the columns of the hidden sheet."""
-    pairs = [
-        (row["topic"], finding)
-        for row in tables.rows("topics")
-        for finding in row["findings"].split("|")
-    ]
+    pairs = [(row.topic, finding) for row in Topic.rows() for finding in row.findings]
     return [
         *((name, *tables.codes(name)) for name in TERMS),
         ("topic", *(topic for topic, _ in pairs)),
@@ -401,7 +398,7 @@ def _keys_range(table: str) -> str:
 
 def _findings_range(topic: str) -> str:
     """Findings of the topic that stands in the same line."""
-    last = 1 + sum(len(row["findings"].split("|")) for row in tables.rows("topics"))
+    last = 1 + sum(len(row.findings) for row in Topic.rows())
     topics = f"{LISTS}!${TOPIC_COLUMN}$2:${TOPIC_COLUMN}${last}"
     cell = f"${topic}{FIRST_ROW}"
     return (
