@@ -203,7 +203,7 @@ def test_the_example_offers_an_exercise_and_says_that_it_is_one(example: Compare
 
 # -- Another policy --------------------------------------------------------------------------------
 
-ALPHA = "Simulations that may favour leaving"
+ALPHA = "Simulations that may favour leaving, %"
 
 
 def moved(page: Any, **values: str) -> str:
@@ -222,7 +222,7 @@ def test_another_policy_is_marked_as_a_trial_and_never_kept(example: CompareWalk
     assert said(page).startswith("A trial: not agreed, and not saved.")
     assert "Every value is as it was agreed." in said(page)
 
-    words = moved(page, **{ALPHA: "0.02"})
+    words = moved(page, **{ALPHA: "2"})
 
     assert words.startswith("A trial: not agreed, and not saved.")
     assert "0.02 in this trial, 0.1 as agreed." in words
@@ -263,12 +263,12 @@ def test_many_zones_wait_for_a_press(example: CompareWalk, monkeypatch: pytest.M
     monkeypatch.setattr("heritagecheck.screens.notebook.policy_trial.AT_ONCE", 5)
     page = example.other_policy()
 
-    assert "would get another outcome" not in moved(page, **{ALPHA: "0.3"})
+    assert "would get another outcome" not in moved(page, **{ALPHA: "30"})
 
     page.shown.hear(Event("press", arg="Try these values"))
 
     assert "1 zone of 18 would get another outcome." in str(page.shown)
-    assert "would get another outcome" not in moved(page, **{ALPHA: "0.31"})
+    assert "would get another outcome" not in moved(page, **{ALPHA: "31"})
 
 
 def test_without_weights_only_precaution_is_tried(own: Path) -> None:
@@ -277,7 +277,7 @@ def test_without_weights_only_precaution_is_tried(own: Path) -> None:
     words = said(CompareWalk().other_policy())
 
     assert "Whose weights" not in words
-    assert f"{ALPHA}: 0.1" in words
+    assert f"{ALPHA}: 10" in words
     assert "A policy can change 0 answers of 3." in words
 
 

@@ -36,10 +36,12 @@ def test_a_change_names_fields_who_and_why(survey: DatabaseSurvey) -> None:
     assert found is not None
     [one] = found
     assert (one.who, one.reason, one.zones) == ("conservator", "looked closely", {"Z1"})
-    assert str(one) == (
+    assert one.words == (
         "zone Z1, condition of the substrate: not assessed became scaling; note: nothing became "
         "flakes"
     )
+    assert str(one) == f"{one.words} (conservator, {one.when[:10]}: looked closely)"
+    assert len(one.when) > 10
 
 
 def test_what_came_and_what_went_is_told(survey: DatabaseSurvey) -> None:
@@ -50,7 +52,7 @@ def test_what_came_and_what_went_is_told(survey: DatabaseSurvey) -> None:
     survey.delete(survey.record("zones", "Z3"), who="conservator", reason="twice")
     found = survey.changed_records(before, survey.journal_head)
 
-    assert [str(one) for one in found or ()] == ["zone Z9 was recorded", "zone Z3 was taken out"]
+    assert [one.words for one in found or ()] == ["zone Z9 was recorded", "zone Z3 was taken out"]
 
 
 def test_heads_that_this_journal_never_had_are_not_guessed_at(survey: DatabaseSurvey) -> None:

@@ -36,6 +36,7 @@ EXERCISE_WORDS = (
     "The example comes without a second assessment, so this makes one as an exercise. On a copy, "
     "one site test is taken out, the copy is assessed, and the test is recorded again."
 )
+HEADS = {"zone": "Zone", "before": "Before", "now": "Now", "why": "What differs"}
 CAUSE_HEADS = {"zone": "Zone", "change": "Answer, before and now", "cause": "What made it change"}
 TRIED_HEADS = {"what": "Taken back to what it was", "answer": "Answer it then gives"}
 
@@ -130,15 +131,17 @@ def _changed_answers(ask: Ask, earlier: Earlier, zone: str) -> Iterator[Any]:
         yield "No outcome, gate or method is another."
         return
     yield f"{count_of(len(found), 'zone has', 'zones have')} another outcome, gate or method."
-    heads = {"zone": "Zone", "before": "Before", "now": "Now", "why": "What differs"}
-    said = {name: found[name].str.replace("_", " ") for name in ("before", "now")}
-    yield Rows(found.assign(**said), heads, "zone", picks="zone")
     causes = ask.work(
         "Find what made each change",
         (earlier.saved, earlier.now),
         lambda told: compared.changes(progress=told),
         "Assessing again with one thing at a time as it was",
     )
+    known = {one.zone for one in causes or ()}
+    said = {name: found[name].str.replace("_", " ") for name in ("before", "now")}
+    rest = found.assign(**said)[~found["zone"].isin(known)]
+    if not rest.empty:
+        yield Rows(rest, HEADS, "zone", picks="zone")
     codes = found.loc[found["now"] != "", "zone"].tolist()
     shown = zone if zone in codes else next(iter(codes), "")
     if causes is not None:

@@ -60,12 +60,19 @@ def policy_asked(ask: Ask, agreed: Policy) -> Policy:
     if agreed.weights_given:
         member = ask.choice("Whose weights", {one: one for one in (ALL, *agreed.weights)}, ALL)
         weights = _weights(ask, agreed.weights, member)
-    alpha = ask.slider("Simulations that may favour leaving", agreed.alpha, 0.01, 0.5, 0.01)
+    alpha = _share(ask, "Simulations that may favour leaving, %", agreed.alpha, 1, 50, 1)
     share = agreed.agreed_share
     if len(agreed.weights) > 1:
-        share = ask.slider("Members whose weights must favour treating", share, LEAST_AGREED, 1,
-                           0.05)  # fmt: skip
+        least = 100 * LEAST_AGREED
+        share = _share(ask, "Members whose weights must favour treating, %", share, least, 100, 5)
     return replace(agreed, weights=weights, alpha=alpha, agreed_share=share)
+
+
+def _share(ask: Ask, label: str, agreed: float, low: float, high: float, by: float) -> float:
+    """A share that a slider in per cent gives; as it was agreed while nobody moves it."""
+    first = round(100 * agreed, 6)
+    value = ask.slider(label, first, low, high, by)
+    return agreed if value == first else value / 100
 
 
 def _weights(ask: Ask, agreed: Weights, member: str) -> Weights:

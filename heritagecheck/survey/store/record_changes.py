@@ -67,14 +67,20 @@ class RecordChange:
         table, key = self.place
         return kind_of(table) if table in ONE_ROW else f"{kind_of(table)} {shown_key(key)}"
 
-    def __str__(self) -> str:
-        """Say what became of it."""
+    @property
+    def words(self) -> str:
+        """What became of it."""
         if self.before is None:
             return f"{self.name} was recorded"
         if self.now is None:
             return f"{self.name} was taken out"
         parts = (f"{title}: {then} became {now}" for title, then, now in self.fields)
         return f"{self.name}, {'; '.join(parts)}"
+
+    def __str__(self) -> str:
+        """Say what became of it, by whom, when and why."""
+        why = f": {self.reason}" if self.reason else ""
+        return f"{self.words} ({self.who}, {self.when[:10]}{why})"
 
 
 def _titled(name: str, field: FieldInfo) -> str:
