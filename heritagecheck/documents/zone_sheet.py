@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
@@ -57,13 +58,23 @@ CONSENT = {
 
 def zone_sheet(assessment: Assessment, zone: str) -> Card:
     """Sheet of one zone."""
+    return _card("card.html", assessment, assessment.zone(zone))
+
+
+def contractor_sheet(assessment: Assessment, zone: str) -> Card | None:
+    """Box for the contractor of one zone, with its cautions; None where no work is meant."""
     recommendation = assessment.zone(zone)
-    html = (
-        templates()
-        .get_template("card.html")
-        .render(s=sheet_values(assessment, recommendation), style=sheet_of_style("screen.css"))
-    )
-    return Card(html, str(recommendation))
+    if recommendation.instruction is None:
+        return None
+    box = _card("site_card.html", assessment, recommendation)
+    return replace(box, text=str(recommendation.instruction))
+
+
+def _card(template: str, assessment: Assessment, recommendation: Recommendation) -> Card:
+    """What a template shows of a zone, with the look that it needs."""
+    values = sheet_values(assessment, recommendation)
+    shown = templates().get_template(template)
+    return Card(shown.render(s=values, style=sheet_of_style("screen.css")), str(recommendation))
 
 
 def sheet_values(

@@ -36,6 +36,7 @@ NOTEBOOKS = {
     "begin": ("begin", "BeginWalk"),
     "colour": ("colour", "ColourWalk"),
     "compare": ("compare", "CompareWalk"),
+    "report": ("report", "ReportWalk"),
     "survey": ("survey", "SurveyWalk"),
     "trials": ("trials", "TrialsWalk"),
     "zones": ("zones", "ZonesWalk"),

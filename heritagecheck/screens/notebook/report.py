@@ -1,0 +1,127 @@
+"""Steps of the notebook of the report: what goes in, what each reader gets, and the files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from heritagecheck import __version__
+from heritagecheck.documents.contents import short_name
+from heritagecheck.documents.page_templates import sentence
+from heritagecheck.documents.report import write_report
+from heritagecheck.documents.zone_sheet import contractor_sheet
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.recommendation import OUTCOMES
+from heritagecheck.progress import Told
+from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.walk import Walk
+from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
+from heritagecheck.survey.records import Elevation
+
+FOLDER = "report"
+FEW, ALL = "few", "all"
+WHAT = {
+    "report.html": "the report for the screen, which opens in any browser",
+    "report.pdf": "the same for paper",
+    "report-records.pdf": "trials, records, words and sources, also attached to report.pdf",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Files beside the notebook, each a link that opens it."""
+
+    folder: str
+    names: tuple[str, ...]
+
+    def __str__(self) -> str:
+        """Name them."""
+        return f"In the folder {self.folder} beside this notebook: {joined(self.names, ', ')}."
+
+    def _repr_html_(self) -> str:
+        links = "".join(
+            f'<li><a href="#" data-beside="{escape(f"{self.folder}/{name}")}" target="_blank">'
+            f"Open {escape(name)}</a>{f': {WHAT[name]}' if name in WHAT else ''}</li>"
+            for name in self.names
+        )
+        return f'<div class="hc-screen part"><ul class="files">{links}</ul></div>'
+
+
+class ReportWalk(Walk):
+    """From what is written down to the files that are handed over."""
+
+    zone_of_example = "N09"
+
+    @step
+    def outcomes(self, ask: Ask) -> Iterator[Any]:
+        """How many zones have which outcome, and what to look at before it is written down."""
+        yield ended(str(self.assessment))
+        yield FOR_APPROVAL
+        points = self.survey.check()
+        if points.empty:
+            raise NotYetError("Nothing in the records is incomplete or odd, as far as rules see.")
+        yield f"{count_of(len(points), 'point')} to look at again before the report is written:"
+        columns = {"zone": "Zone", "what": "What", "what_to_do": "What to do"}
+        yield Rows(points, columns, "point", picks="zone", few=6)
+
+    @step
+    def conditions(self, ask: Ask) -> Iterator[Any]:
+        """The conditions that an approver copies, and the zone with its cautions."""
+        if not self.zone.conditions:
+            yield f"The gates of {self.zone_code} set no condition: {self.zone.outcome}."
+        for one in self.zone.conditions:
+            yield ended(sentence(one))
+        yield self.zone
+
+    @step
+    def contractor(self, ask: Ask) -> Iterator[Any]:
+        """What whoever does the work gets."""
+        box = contractor_sheet(self.assessment, self.zone_code)
+        if box is None:
+            raise NotYetError(
+                f"There is no box for a contractor: no work is planned on {self.zone_code} "
+                f"({self.zone.outcome})."
+            )
+        yield box
+
+    @step
+    def write(self, ask: Ask) -> Iterator[Any]:
+        """The files, with a link to each."""
+        found = self.assessment.recommendations
+        few = dict.fromkeys(
+            next((one.zone for one in found if one.outcome == outcome), "") for outcome in OUTCOMES
+        )
+        zones = {FEW: [code for code in few if code], ALL: [one.zone for one in found]}
+        names = {
+            FEW: f"one zone of each outcome ({joined(zones[FEW], ', ')})",
+            ALL: f"all {count_of(len(found), 'zone')}" if len(found) > 1 else "the zone",
+        }
+        for elevation in self.survey.all(Elevation):
+            code = f"of {elevation.elevation}"
+            zones[code] = [
+                one.zone for one in found if one.evidence.zone.elevation == elevation.elevation
+            ]
+            if zones[code]:
+                names[code] = short_name(elevation, self.name)
+        chosen = ask.choice("What goes in", names, FEW)
+        survey = self.survey.still()
+
+        def work(told: Told) -> tuple[Path, ...]:
+            part = self.assessment if chosen == ALL else assess(survey, zones=zones[chosen])
+            return write_report(part, FOLDER, progress=told)
+
+        files = ask.work("Write the report", (self.survey, chosen), work, "Writing the report")
+        if files is None:
+            raise NotYetError("Nothing is written before the button is pressed.")
+        yield Files(FOLDER, tuple(path.name for path in files))
+
+    @step
+    def made_from(self, ask: Ask) -> Iterator[Any]:
+        """What two people compare who hold the same report."""
+        closed = self.survey.closed_on
+        state = f"survey closed {closed}" if closed else "survey still open"
+        yield f"heritagecheck {__version__}, seed {self.assessment.seed}, {state}."
