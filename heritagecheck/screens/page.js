@@ -262,8 +262,6 @@ class Page {
   }
 
   clicked(event) {
-    const file = event.target.closest("a[data-beside]");
-    if (file) file.href = besideNotebook(file.dataset.beside);
     const pressed = event.target.closest("[data-do]");
     if (!pressed || pressed.matches("input, [data-points]") || pressed.disabled) return;
     event.preventDefault();
@@ -587,14 +585,6 @@ class Pointing {
     const matrix = plate.getScreenCTM();
     if (matrix?.a) plate.style.setProperty("--px", 1 / matrix.a);
   }
-}
-
-// A notebook does not know under which address it is shown, so a file beside it is found from there.
-const SHOWN_AT = /^(.*?\/)(?:voila\/render|lab(?:\/workspaces\/[^/]+)?\/tree|notebooks)\/((?:.*\/)?)[^/]+\.ipynb$/;
-
-function besideNotebook(file) {
-  const place = SHOWN_AT.exec(window.location.pathname);
-  return place ? `${place[1]}files/${place[2]}${file}` : file;
 }
 
 export default {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import os
 from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
@@ -109,9 +111,14 @@ def test_conditions_stand_above_the_zone_and_its_cautions(example: ReportWalk) -
 
 
 def test_report_is_written_beside_the_notebook_on_demand(
-    own: Callable[..., ReportWalk], tmp_path: Path
+    own: Callable[..., ReportWalk], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nothing is written before the button; then each file is there, and has a link."""
+    folder = tmp_path / "jupyter"
+    folder.mkdir()
+    served = {"pid": os.getppid(), "root_dir": str(tmp_path), "base_url": "/at/"}
+    (folder / "jpserver-1.json").write_text(json.dumps(served))
+    monkeypatch.setenv("JUPYTER_RUNTIME_DIR", str(folder))
     page = own({}, STEEL).write()
 
     assert "Nothing is written before the button is pressed." in page.html
@@ -125,7 +132,7 @@ def test_report_is_written_beside_the_notebook_on_demand(
 
     assert written == ["report-records.pdf", "report.html", "report.pdf"]
     for name in written:
-        assert f'data-beside="report/{name}"' in words
+        assert f'href="/at/files/report/{name}"' in words
     assert "Z2" in (tmp_path / "report" / "report.html").read_text(encoding="utf-8")
 
 

@@ -19,6 +19,7 @@ from heritagecheck.progress import Told
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
+from heritagecheck.screens.server import address_of
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Elevation
 
@@ -33,22 +34,26 @@ WHAT = {
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """Files beside the notebook, each a link that opens it."""
+    """Files of a report, each a link that opens it where a server gives it."""
 
-    folder: str
-    names: tuple[str, ...]
+    paths: tuple[Path, ...]
 
     def __str__(self) -> str:
         """Name them."""
-        return f"In the folder {self.folder} beside this notebook: {joined(self.names, ', ')}."
+        return f"In the folder {FOLDER}: {joined((path.name for path in self.paths), ', ')}."
 
     def _repr_html_(self) -> str:
-        links = "".join(
-            f'<li><a href="#" data-beside="{escape(f"{self.folder}/{name}")}" target="_blank">'
-            f"Open {escape(name)}</a>{f': {WHAT[name]}' if name in WHAT else ''}</li>"
-            for name in self.names
-        )
-        return f'<div class="hc-screen part"><ul class="files">{links}</ul></div>'
+        lines = "".join(f"<li>{_link(path)}</li>" for path in self.paths)
+        return f'<div class="hc-screen part"><ul class="files">{lines}</ul></div>'
+
+
+def _link(path: Path) -> str:
+    """Link to a file, and what it is."""
+    name, address = escape(path.name), address_of(path)
+    about = f": {WHAT[path.name]}" if path.name in WHAT else ""
+    if not address:
+        return f"{name}{about}"
+    return f'<a href="{escape(address)}" target="_blank">Open {name}</a>{about}'
 
 
 class ReportWalk(Walk):
@@ -117,7 +122,8 @@ class ReportWalk(Walk):
         files = ask.work("Write the report", (self.survey, chosen), work, "Writing the report")
         if files is None:
             raise NotYetError("Nothing is written before the button is pressed.")
-        yield Files(FOLDER, tuple(path.name for path in files))
+        yield f"Written into the folder {FOLDER} beside this notebook."
+        yield Files(files)
 
     @step
     def made_from(self, ask: Ask) -> Iterator[Any]:
