@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 # Part of its own width below which a picture is not shrunk but pushed aside with a finger.
 LEAST_SHOWN = 0.8
+PHONE = 320.0  # pixel: the room of the narrowest screen
 # A summary carries its look itself: it may stand in a notebook without any of our style sheets.
 FRAME = "max-width:44rem;border-left:3px solid #8b877e;padding-left:.8rem;line-height:1.4"
 LEFT = 'style="text-align:left;vertical-align:top"'
@@ -44,8 +45,10 @@ class Picture:
             f"max-width:{width:g}px"
         )
         svg = f'{head} style="{style}">{rest}' if width else self.svg
+        # What is pushed aside with a finger is to be reached by the keyboard as well.
+        reached = ' tabindex="0"' if LEAST_SHOWN * width > PHONE else ""
         return (
-            f'<div role="img" aria-label="{escape(self.alt)}" '
+            f'<div role="img" aria-label="{escape(self.alt)}"{reached} '
             f'style="max-width:60rem;overflow-x:auto">{svg}</div>'
         )
 

@@ -40,6 +40,11 @@ def test_a_picture_fits_its_room_but_stays_readable() -> None:
     assert 'aria-label="a &quot;b&quot;"' in shown
     assert "overflow-x:auto" in shown
     assert "width:100%;height:auto;min-width:480px;max-width:600px" in shown
+    assert 'tabindex="0"' in shown
+
+    narrow = Picture('<svg width="350" height="90"><path d="M0 0"/></svg>', "b")._repr_html_()
+
+    assert "tabindex" not in narrow
 
 
 def test_a_picture_without_a_size_takes_the_room_there_is() -> None:
