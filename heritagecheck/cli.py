@@ -12,10 +12,8 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-from heritagecheck import __version__, assess, import_survey, open_survey, write_report
-from heritagecheck.documents.field_sheet import write_field_sheets
+from heritagecheck import __version__, import_survey, open_survey
 from heritagecheck.errors import ReportError, SurveyError, in_words
-from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import on_terminal
 from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.begin import (
@@ -31,7 +29,9 @@ from heritagecheck.survey.store.postgresql import without_passwords
 from heritagecheck.survey.store.verification import Head, as_printed, newest_head
 from heritagecheck.survey.survey import Survey
 
+# What judges and what draws is loaded by the commands that do so: it takes as long as the rest.
 if TYPE_CHECKING:
+    from heritagecheck.judgement.recommendation import Assessment
     from heritagecheck.sentence_table import Table
 
 SURVEY = (
@@ -235,6 +235,7 @@ def _looked_at(given: argparse.Namespace) -> Survey:
 
 def _start(given: argparse.Namespace) -> int:
     """Make a new survey; say what was made and what to do next."""
+    from heritagecheck.documents.field_sheet import write_field_sheets
     from heritagecheck.screens.server import PAGE, installed, page_notebook
 
     place = Path(given.folder) / DATABASE
@@ -271,6 +272,8 @@ def _lab(given: argparse.Namespace) -> int:
 
 def _sheets(given: argparse.Namespace) -> int:
     """Write the sheets to be printed."""
+    from heritagecheck.documents.field_sheet import write_field_sheets
+
     survey = _opened(given)
     print(f"Sheets: {write_field_sheets(survey, given.to, zones=given.zone).resolve()}")
     return 0
@@ -368,6 +371,8 @@ def _assess(given: argparse.Namespace) -> int:
 
 def _assessment(given: argparse.Namespace) -> Assessment:
     """Recommend, and say how far it has come."""
+    from heritagecheck import assess
+
     survey = _opened(given)
     with on_terminal("zones") as told:
         return assess(survey, seed=given.seed, progress=told)
@@ -375,6 +380,8 @@ def _assessment(given: argparse.Namespace) -> Assessment:
 
 def _report(given: argparse.Namespace) -> int:
     """Recommend, write the report, and say where it lies."""
+    from heritagecheck import write_report
+
     assessment = _assessment(given)
     _print_outcomes(assessment)
     sys.stdout.flush()
@@ -413,6 +420,8 @@ def _backup(given: argparse.Namespace) -> int:
 
 def _print_outcomes(assessment: Assessment) -> None:
     """Print one line for each outcome, with its zones, and what is urgent."""
+    from heritagecheck.judgement.recommendation import OUTCOMES
+
     print(f"{assessment.survey}")
     for outcome in OUTCOMES:
         zones = [one.zone for one in assessment.recommendations if one.outcome == outcome]
