@@ -13,6 +13,7 @@ from heritagecheck.judgement.assess import assess
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.notebook.walk import notebook
 from heritagecheck.screens.notebook.zones import WORTH_A_LOOK, ZonesWalk
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 STEPS = ("outcomes", "wall", "list", "where", "colour", "evidence", "gates", "harm", "ruled_out",
          "open_points", "card", "worth_a_look")  # fmt: skip
@@ -138,6 +139,15 @@ def test_a_press_on_wall_or_list_brings_the_card_with_its_cautions(example: Zone
             assert caution.words[:40] in words.replace("&#39;", "'").replace("&#x27;", "'")
 
     example.pick(zone="N06")
+
+
+def test_reasons_of_gates_that_name_a_setting_say_that_cautions_go_with_it(
+    example: ZonesWalk,
+) -> None:
+    """Where panels were laid, their settings and windows stand among the reasons."""
+    words = shown(example, "gates")
+
+    assert words.index("The panels were laid at 0.6 J/cm² peak") < words.index(WITH_CAUTIONS)
 
 
 def test_zones_worth_a_look_are_in_the_example(example: ZonesWalk) -> None:

@@ -20,6 +20,7 @@ from heritagecheck.screens.notebook.step import PICK, Ask, Beside, NotYetError, 
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Elevation
+from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -155,6 +156,8 @@ class ZonesWalk(Walk):
         yield figures.draw_gates(self.zone)
         columns = {"gate": "Gate", "result": "Result", "reason": "Reason"}
         yield Rows(self.zone.gates_table(), columns, "gate")
+        if self.zone.trials:
+            yield WITH_CAUTIONS
 
     @step
     def harm(self, ask: Ask) -> Iterator[Any]:
