@@ -6,7 +6,7 @@ import shutil
 import subprocess
 import zlib
 from collections import Counter
-from itertools import combinations, pairwise
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -147,26 +147,6 @@ def test_page_of_a_zone_leaves_out_nothing_that_decides(
     assert missing == []
 
 
-def test_a_box_longer_than_a_page_ends_each_page_with_all_its_cautions(
-    assessment: Assessment, tmp_path: Path
-) -> None:
-    """Whichever of its pages the contractor holds names the zone, its outcome and its cautions."""
-    survey = assessment.survey
-    structure = survey.only(Structure).model_copy(update={"call_first": "Ring and wait. " * 250})
-    altered = Survey({**survey.records, "structure": (structure,)}, example_folder())
-    judged = hc.assess(altered, zones=["N06"])
-    path, _ = hc.write_report(judged, tmp_path, formats=("pdf",))
-    box = judged.zone("N06").instruction
-    texts = output("pdftotext", "-raw", str(path), "-").split("\f")
-    held = [close_up(text) for text in texts if "continued from page" in text]
-
-    assert box is not None
-    assert len(held) > 1
-    for text in held:
-        assert text.startswith(close_up("N06 Reveals and soffit of the great door: trial first"))
-        assert [one.words for one in box.cautions if close_up(one.words) not in text] == []
-
-
 WORD = re.compile(
     r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">([^<]*)</word>'
 )
@@ -178,15 +158,16 @@ def test_no_word_lies_over_another(report: tuple[Path, ...]) -> None:
     faults = []
     for path in report[1:]:
         for page in output("pdftotext", "-bbox", str(path), "-").split("</page>"):
-            found = [(*map(float, box), said) for *box, said in WORD.findall(page)]
-            seen.update(one for *_, one in found)
+            found = WORD.findall(page)
+            words = [said for *_, said in found]
+            seen.update(words)
+            left, top, right, bottom = np.array(found or [[0] * 5])[:, :4].astype(float).T
+            across = np.minimum.outer(right, right) - np.maximum.outer(left, left)
+            down = np.minimum.outer(bottom, bottom) - np.maximum.outer(top, top)
             # Boxes are as high as the line: what is written in them is not.
-            faults += [
-                (one, other)
-                for (*a, one), (*b, other) in combinations(found, 2)
-                if min(a[2], b[2]) - max(a[0], b[0]) > 1
-                and min(a[3], b[3]) - max(a[1], b[1]) > 0.35 * min(a[3] - a[1], b[3] - b[1])
-            ]
+            least = 0.35 * np.minimum.outer(bottom - top, bottom - top)
+            pairs = np.argwhere(np.triu((across > 1) & (down > least), 1))
+            faults += [(words[one], words[other]) for one, other in pairs]
 
     assert seen.total() > 5000
     assert seen["worst"] > len(ZONES)  # below each picture of harm
@@ -361,21 +342,35 @@ def test_structure_without_any_zone_assessed_is_refused() -> None:
 def test_words_too_many_for_a_page_run_on_and_lose_nothing(
     assessment: Assessment, tmp_path: Path
 ) -> None:
-    """A zone with overlong words takes more pages; the next begins on its own, whole."""
+    """
+    A zone with overlong words takes more pages; the next begins on its own, whole.
+
+    Each page of its box, which is longer than a page, ends with all the box's cautions.
+    """
     survey = assessment.survey
     long = {"name": "Reveals " * 60, "significance_reason": "x" * 500 + " <i>& so on</i>"}
     zones = tuple(
         zone.model_copy(update=long) if getattr(zone, "zone", "") == "N06" else zone
         for zone in survey.records["zones"]
     )
-    altered = Survey({**survey.records, "zones": zones}, example_folder())
-    path, _ = hc.write_report(hc.assess(altered, zones=["N06", "N08"]), tmp_path, formats=("pdf",))
+    structure = survey.only(Structure).model_copy(update={"call_first": "Ring and wait. " * 250})
+    records = {**survey.records, "zones": zones, "structure": (structure,)}
+    judged = hc.assess(Survey(records, example_folder()), zones=["N06", "N08"])
+    path, _ = hc.write_report(judged, tmp_path, formats=("pdf",))
     texts = output("pdftotext", "-raw", str(path), "-").split("\f")
     points = close_up(POINTS)
     first, second = (n for n, text in enumerate(texts) if points in close_up(text))
+    box = judged.zone("N06").instruction
+    held = [close_up(text) for text in texts[first:second] if "Ring and wait." in text]
 
-    assert first + 2 <= second <= first + 4
+    assert box is not None
+    assert first + 2 <= second <= first + 6
     assert "For the contractor" in "".join(texts[first + 1 : second])
+    assert len(held) > 1
+    for text in held:
+        assert text.startswith(close_up("N06 Reveals Reveals"))
+        assert close_up(": trial first") in text
+        assert [one.words for one in box.cautions if close_up(one.words) not in text] == []
     assert close_up("<i>& so on</i>") in close_up("".join(texts[first:second]))
     assert close_up("Sandstone string course") in close_up(texts[second])
 
