@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -128,6 +129,7 @@ def _described() -> _Parser:
     for name, run, does, ask in (
         ("start", _start, "make a folder for the survey of your own structure", _ask_start),
         ("lab", _lab, "open the survey's own pages in the browser, with the notebooks", _ask_lab),
+        ("workshop", _workshop, "hold a meeting of the team about a survey", _ask_workshop),
         ("sheets", _sheets, "print empty A4 sheets for the wall, one set for each zone", _ask_pdf),
         ("import", _import, "import field sheets or tables into a survey's database", _ask_import),
         ("check", _check, "say what must be corrected in a survey, and what to review", _ask_check),
@@ -163,6 +165,19 @@ def _ask_start(added: argparse.ArgumentParser) -> None:
 def _ask_lab(added: argparse.ArgumentParser) -> None:
     """Ask for the folder of a survey."""
     added.add_argument("folder", metavar="FOLDER", type=_path, help="folder made by start")
+
+
+def _ask_workshop(added: argparse.ArgumentParser) -> None:
+    """Ask for the survey of a meeting, and who may reach it."""
+    added.add_argument(
+        "folder", metavar="FOLDER", type=_place,
+        help="folder made by start, or the address of its database",
+    )  # fmt: skip
+    added.add_argument(
+        "--lan", action="store_true",
+        help="let other computers of the local network join; what goes over it is not encrypted",
+    )  # fmt: skip
+    added.add_argument("--no-browser", action="store_true", help="open no page on this computer")
 
 
 def _ask_pdf(added: argparse.ArgumentParser) -> None:
@@ -267,6 +282,17 @@ def _lab(given: argparse.Namespace) -> int:
     from heritagecheck.screens.server import serve
 
     serve(Path(given.folder), lambda words: print(words, flush=True))
+    return 0
+
+
+def _workshop(given: argparse.Namespace) -> int:
+    """Hold a meeting until somebody stops it."""
+    from heritagecheck.screens.meeting.room_server import serve
+
+    serve(
+        given.folder, lambda words: print(words, flush=True), lan=given.lan,
+        browser=not given.no_browser, today=date.today(),
+    )  # fmt: skip
     return 0
 
 

@@ -1,0 +1,1 @@
+"""The screens of a meeting: join, facts, private answers, talk, decision, signatures."""

@@ -1,0 +1,273 @@
+"""What the facilitator does: choose and plan zones, show answers, record decisions, keep time."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any, ClassVar
+
+from heritagecheck.judgement.agenda import ORDERS, agenda, in_order, zones_in_hand
+from heritagecheck.judgement.agreement import Agreement, agreement
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.decisions import (
+    changes_of_evidence,
+    evidence_snapshot,
+    signature_of,
+    why_not_decided,
+)
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.meeting.seat import RoomScreen, Seat
+from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
+from heritagecheck.survey.entry.typed_values import read_typed
+from heritagecheck.survey.meeting.room import made
+from heritagecheck.survey.records import Decision, OpenQuestion, Opinion, Zone
+from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.meetings import NOT_DECIDED, TREAT, WORK
+from heritagecheck.tables.methods import brief_method
+
+DECIDED = ("outcome", "method", "reasons", "conditions", "override_reason")
+QUESTION = ("words", "owner", "due")
+MOST_MINUTES = 24 * 60
+
+
+class TableScreen(RoomScreen):
+    """All zones for the facilitator: sorted, filtered, planned; people and the meeting itself."""
+
+    template = "meeting_table.html"
+    title = "All zones"
+    nav: ClassVar[str] = "All zones"
+
+    def __init__(self, desk: Desk, *parts: str, seat: Seat) -> None:
+        super().__init__(desk, *parts, seat=seat)
+        self.order, self.kind = next(iter(ORDERS)), ""
+        self.elevation = ""
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        state = self.room.state
+        values = {
+            "state": state, "members": self.room.members, "people": list(state.people.values()),
+            "orders": ORDERS, "order": self.order, "kind": self.kind, "elevation": self.elevation,
+            "place": self.text("place") or state.place,
+            "facilitator": self.text("facilitator") or state.facilitator,
+            "minutes": self.text("minutes"), "addresses": self.seat.addresses,
+            "decided": {one.zone for one in self.desk.survey.all(Decision)
+                        if one.meeting == state.meeting},
+            "answered": {zone: len(given) for zone, given in state.answers.items()},
+            "shown": set(state.shown), "whole": self.seat.answers.whole,
+        }  # fmt: skip
+        whole = self.seat.answers.whole
+        if whole is None:
+            return values | {"zones": [], "kinds": [], "elevations": []}
+        zones = zones_in_hand(whole, self._spread(whole))
+        kept = in_order(zones, self.order, self.kind)
+        return values | {
+            "zones": [one for one in kept if self.elevation in ("", one.elevation)],
+            "kinds": sorted({one.kind for one in zones}),
+            "elevations": sorted({one.elevation for one in zones}),
+        }
+
+    def _spread(self, whole: Assessment) -> Agreement | None:
+        """How far the answers lie apart that were shown in this meeting."""
+        given = [
+            one
+            for one in self.desk.survey.all(Opinion)
+            if one.meeting == self.room.state.meeting and one.given == "before talk" and one.outcome
+        ]
+        return agreement(given, members=self.room.members) if given else None
+
+    def do_work_out(self, event: Event) -> None:
+        """Work out the answers of all zones, which the table needs."""
+        answers = self.seat.answers
+        survey = answers.evidence_now()
+        self.desk.later("Looking through all zones", lambda _: assess(survey), answers.keep)
+
+    def do_order(self, event: Event) -> None:
+        """Sort the zones by something else."""
+        self.order = event.arg if event.arg in ORDERS else self.order
+
+    def do_kind(self, event: Event) -> None:
+        """Show the zones of one type only, or all."""
+        self.kind = "" if event.arg == self.kind else event.arg
+
+    def do_elevation(self, event: Event) -> None:
+        """Show the zones of one elevation only, so that neighbours are decided together."""
+        self.elevation = "" if event.arg == self.elevation else event.arg
+
+    def do_plan(self, event: Event) -> None:
+        """Plan the zones that fit into the minutes there are, from the top of the table."""
+        minutes = float(minutes_typed(self.text("minutes")))
+        planned = agenda(self.values()["zones"], minutes)
+        self.room.plan([zone for item in planned.items for zone in item.zones])
+        left = f" Not in it: {', '.join(planned.left_out)}." if planned.left_out else ""
+        self.desk.say(f"Planned: {planned.used:.0f} of {minutes:.0f} minutes.{left}")
+
+    def do_take_up(self, event: Event) -> None:
+        """Take up a zone; everybody then sees it."""
+        self.room.take_up(event.arg)
+        self.desk.go("zone")
+
+    def do_name(self, event: Event) -> None:
+        """Say where the meeting is held, and who leads it."""
+        state = self.room.state
+        self.room.name_meeting(
+            place=self.text("place") or state.place, held_on=state.held_on,
+            facilitator=self.text("facilitator") or state.facilitator,
+        )  # fmt: skip
+        self.desk.say("Saved: place and facilitator.")
+
+    def do_show_weights(self, event: Event) -> None:
+        """Show the weights of all members."""
+        self.room.show_weights()
+        self.desk.say("The weights are shown, and every answer rests on them from now on.")
+
+    def do_join_again(self, event: Event) -> None:
+        """Let somebody join again on another device."""
+        self.room.let_join_again(event.arg)
+        self.desk.say(f"{event.arg} can join again with the join word.")
+
+
+class LeadScreen(ZoneInHandScreen):
+    """The zone in hand for the facilitator."""
+
+    nav: ClassVar[str] = "The zone in hand"
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        zone = self.room.state.zone
+        values = dict(super().values()) | {"leads": True}
+        if not zone:
+            return values
+        kept = self.room.decision(zone)
+        form = {part: self._shown(part, kept) for part in DECIDED}
+        answer = self.answer
+        signed = values["state"].signatures if values["state"] else ()
+        return values | {
+            "form": form,
+            "choices": literal_choices(Decision, "outcome"),
+            "treat": TREAT,
+            "works": form["outcome"] in WORK,
+            "overrides": form["outcome"] not in {"", NOT_DECIDED, answer.outcome},
+            "methods": [
+                (code, brief_method(code))
+                for code in dict.fromkeys((*([answer.method] if answer.method else []),
+                                           *answer.candidates))
+            ],
+            "question": {part: self.text(f"question.{zone}.{part}") for part in QUESTION},
+            "minutes": self.text("timer"),
+            "neighbours": self._neighbours(),
+            "next": self._next(),
+            "has_signed": any(one.signer == self.role for one in signed),
+        }  # fmt: skip
+
+    def _neighbours(self) -> list[tuple[str, str, str]]:
+        """Zones of the same elevation, with what this meeting decided for each."""
+        every = {one.zone: one for one in self.desk.survey.all(Zone)}
+        here = every[self.room.state.zone].elevation
+        decided = {
+            one.zone: one.in_words for one in self.desk.survey.all(Decision)
+            if one.meeting == self.room.state.meeting
+        }  # fmt: skip
+        return [
+            (code, one.name, decided.get(code, "")) for code, one in every.items()
+            if one.elevation == here and code != self.room.state.zone
+        ]  # fmt: skip
+
+    def _next(self) -> str:
+        """The zone of the plan that comes next."""
+        decided = {
+            one.zone for one in self.desk.survey.all(Decision)
+            if one.meeting == self.room.state.meeting
+        }  # fmt: skip
+        left = [one for one in self.room.state.agenda
+                if one not in decided and one != self.room.state.zone]  # fmt: skip
+        return left[0] if left else ""
+
+    def _shown(self, part: str, kept: Decision | None) -> str:
+        """What stands in a field of the decision."""
+        name = f"decide.{self.room.state.zone}.{part}"
+        typed = self.room.typed(self.role)
+        return typed[name] if name in typed else str(getattr(kept, part, None) or "")
+
+    def do_choose(self, event: Event) -> None:
+        """Choose an outcome or a method: `decide.N06.outcome=leave`."""
+        name, _, chosen = event.arg.partition("=")
+        now = self._shown(name.rpartition(".")[2], self.room.decision(self.room.state.zone))
+        self.room.type(self.role, name, " " if chosen == now else chosen)
+
+    def do_take_up(self, event: Event) -> None:
+        """Take up another zone; everybody then sees it."""
+        self.room.take_up(event.arg)
+
+    def do_show_answers(self, event: Event) -> None:
+        """Show the private answers of all members."""
+        self.room.show_answers(self.room.state.zone)
+        self.desk.say("The answers are shown to all.")
+
+    def do_timer(self, event: Event) -> None:
+        """Let some minutes run, or stop the time."""
+        if event.arg == "stop":
+            self.room.set_timer(0)
+            return
+        minutes = float(minutes_typed(event.arg or self.text("timer")))
+        self.room.set_timer(time.time() + 60 * minutes)
+
+    def do_decide(self, event: Event) -> None:
+        """Record what the meeting decided."""
+        zone, answer = self.room.state.zone, self.answer
+        if event.arg != zone:
+            raise ValueError(f"Meanwhile {zone or 'no zone'} was taken up. Nothing was saved.")
+        kept = self.room.decision(zone)
+        found = {part: self._shown(part, kept).strip() or None for part in DECIDED}
+        if found["outcome"] is None:
+            raise ValueError("Choose first what was decided. Nothing is chosen for you.")
+        if found["outcome"] not in WORK:
+            found["method"] = None
+        if found["outcome"] in {NOT_DECIDED, answer.outcome}:
+            found["override_reason"] = None
+        snapshot = evidence_snapshot(self.desk.survey, answer.evidence.zone)
+        decision = made(Decision, found | {
+            "meeting": self.room.state.meeting, "zone": zone, "recommended": answer.outcome,
+            "evidence": snapshot.evidence, "snapshot": snapshot.by_kind,
+        })  # fmt: skip
+        if refused := why_not_decided(answer, decision):
+            self.desk.refuse("Not saved: this can’t be decided.", *refused)
+            return
+        self.room.decide(decision)
+        self.room.forget_typed(self.role, f"decide.{zone}.")
+        self.desk.say(f"Saved: {zone}, {decision.in_words}. Members may now dissent and sign.")
+
+    def do_ask(self, event: Event) -> None:
+        """Keep an open question with its owner and day."""
+        zone = self.room.state.zone
+        found = {part: self.text(f"question.{zone}.{part}").strip() for part in QUESTION}
+        due = read_typed(OpenQuestion, "due", found["due"])
+        self.room.ask(found["words"], found["owner"], str(due), zone)
+        self.room.forget_typed(self.role, f"question.{zone}.")
+        self.desk.say("Saved: the open question.")
+
+    def do_sign(self, event: Event) -> None:
+        """Sign as the facilitator."""
+        zone = self.room.state.zone
+        decision = self.room.decision(zone)
+        if decision is None or event.arg != zone:
+            raise ValueError("Nothing was decided here yet.")
+        if changed := changes_of_evidence(decision, self.desk.survey):
+            raise ValueError(f"Evidence changed since the decision: {'; '.join(changed)}.")
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        self.room.sign(signature_of(decision, signer=self.role, signed_at=now))
+        self.desk.say(f"Signed: the decision on {zone}.")
+
+
+def minutes_typed(typed: str) -> float:
+    """Minutes as they are typed."""
+    try:
+        minutes = float(typed.replace(",", "."))
+    except ValueError:
+        minutes = 0.0
+    if not 0 < minutes <= MOST_MINUTES:
+        raise ValueError(f"Write the minutes as a number from 1 to {MOST_MINUTES}.")
+    return minutes

@@ -1,0 +1,83 @@
+// The page of a meeting: the same page as a survey's, over one socket to the program that holds it.
+
+import page from "./page.js";
+
+const AGAIN_AFTER_MS = 1000;
+// Told again over a new socket: to say these twice does no harm. A press is never told twice.
+const HARMLESS = ["type", "leave", "picture", "alive"];
+
+class Model {
+  constructor() {
+    this.values = { html: "", route: sessionStorage.getItem("room route") || "", kept_as: "meeting" };
+    this.listeners = {};
+    this.waiting = new Map(); // events that were not answered yet, by number
+    this.word = decodeURIComponent(new URLSearchParams(window.location.hash.slice(1)).get("join") || "");
+    this.leads = new URLSearchParams(window.location.hash.slice(1)).get("leads") || "";
+    this.connect();
+  }
+
+  get(name) {
+    return this.values[name];
+  }
+
+  on(name, act) {
+    this.listeners[name] = act;
+  }
+
+  connect() {
+    const scheme = window.location.protocol === "https:" ? "wss" : "ws";
+    this.socket = new WebSocket(`${scheme}://${window.location.host}/live`);
+    this.socket.addEventListener("open", () => {
+      const key = this.leads || localStorage.getItem("room key") || "";
+      this.tell({ do: "hello", key, word: this.word, route: this.values.route });
+      for (const [number, event] of this.waiting) {
+        if (HARMLESS.includes(event.do)) this.tell(event);
+        else this.heard({ answered: number });
+      }
+    });
+    this.socket.addEventListener("message", (message) => this.heard(JSON.parse(message.data)));
+    this.socket.addEventListener("close", () => setTimeout(() => this.connect(), AGAIN_AFTER_MS));
+  }
+
+  tell(event) {
+    if (this.socket.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(event));
+  }
+
+  send(event) {
+    if (event.do === "open") {
+      // Who this is and where it was is told when the socket opens.
+      setTimeout(() => this.listeners["msg:custom"]?.({ answered: event.number }, []));
+      return;
+    }
+    this.waiting.set(event.number, event);
+    this.tell(event);
+  }
+
+  heard(told) {
+    for (const name of ["route", "html"]) {
+      if (told[name] === undefined || told[name] === this.values[name]) continue;
+      this.values[name] = told[name];
+      if (name === "route") sessionStorage.setItem("room route", told[name]);
+      this.listeners[`change:${name}`]?.();
+    }
+    if (told.key !== undefined && !this.leads) localStorage.setItem("room key", told.key);
+    if (told.clock !== undefined) this.ahead = told.clock - Date.now();
+    if (told.answered) this.waiting.delete(told.answered);
+    if (told.answered || told.picture) {
+      const data = told.data ? [Uint8Array.from(atob(told.data), (sign) => sign.charCodeAt(0))] : [];
+      this.listeners["msg:custom"]?.(told, data);
+    }
+  }
+}
+
+// Minutes and seconds that are left, by the clock of the program.
+function tick(model) {
+  for (const one of document.querySelectorAll("[data-until]")) {
+    const left = Math.max(0, Math.round((Number(one.dataset.until) * 1000 - Date.now() - (model.ahead || 0)) / 1000));
+    one.textContent = left ? `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : "Time is up";
+  }
+}
+
+const model = new Model();
+page.render({ model, el: document.getElementById("room"), signal: new AbortController().signal });
+setInterval(() => tick(model), 500);

@@ -1,0 +1,105 @@
+"""What one device in the room shows: the screens of its person, and nothing of another's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+from heritagecheck.screens.app import App, ScreenOf, templates
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.meeting.rooms import screens_of
+from heritagecheck.screens.meeting.seat import AnswersInHand, Seat
+from heritagecheck.survey.meeting.people import FACILITATOR, READER, Person
+from heritagecheck.survey.meeting.room import Room
+
+NOBODY = Person(role="", kind=READER)
+# What another page tells of itself; in the room, the key alone says who somebody is.
+NOT_HERE = frozenset({"who", "i_am", "open", "file"})
+
+
+class RoomApp(App):
+    """
+    The page of one device: who holds it is told by its key, whatever the page itself says.
+
+    Parameters
+    ----------
+    room : Room
+        The meeting.
+    answers : AnswersInHand
+        The answers, shared by all devices.
+    key : str
+        Key that the browser kept; empty where nobody joined on it yet.
+    route : str
+        Screen on which it was.
+    addresses : mapping of str to str
+        How others join, for the wall.
+    """
+
+    def __init__(
+        self, room: Room, answers: AnswersInHand, key: str, route: str,
+        addresses: Mapping[str, str],
+    ) -> None:  # fmt: skip
+        super().__init__(room.survey, {}, route)
+        self.room, self._answers, self.key = room, answers, key
+        self._addresses = addresses
+        self.tell_key: Callable[[str], None] = lambda _: None
+        self._person = NOBODY
+        self._look_who()
+
+    def _look_who(self) -> None:
+        """Show the screens of whoever has the key now."""
+        person = self.room.person_of(self.key) or NOBODY
+        if person != self._person or not self._screens:
+            seat = Seat(self.room, self._answers, person, self.take_key, self._addresses)
+            self._person, self._kept = person, {}
+            self._screens: Mapping[str, ScreenOf] = {
+                word: partial(screen, seat=seat) for word, screen in screens_of(person).items()
+            }
+            self.desk.who = person.role
+
+    def take_key(self, key: str) -> None:
+        """Let the browser keep a key, or forget it."""
+        self.key = key
+        self.tell_key(key)
+        self._look_who()
+
+    @property
+    def who(self) -> str:
+        """Role of the person."""
+        return self._person.role
+
+    def hear(self, event: Event) -> None:
+        """Do what was asked, as far as whoever has the key may."""
+        self._look_who()
+        if event.do not in NOT_HERE:
+            super().hear(event)
+
+    def html(self) -> str:
+        """The whole page of this person."""
+        self._look_who()
+        shown: dict[str, Any] = {"title": "This page can’t be shown", "inner": "", "nav": ()}
+        self.desk.guarded(lambda: shown.update(self._shown()))
+        return (
+            templates()
+            .get_template("room_frame.html")
+            .render(
+                shown, desk=self.desk, room=self.room, person=self._person,
+                leads=self._person.kind == FACILITATOR, route=self.route,
+            )
+        )  # fmt: skip
+
+    def _shown(self) -> dict[str, Any]:
+        """Heading and work of the screen of the route."""
+        self.desk.survey.refresh()
+        screen = self.screen
+        inner = (
+            templates()
+            .get_template(screen.template)
+            .render(desk=self.desk, room=self.room, screen=screen, **screen.values())
+        )
+        nav = [
+            (word, made.func.nav)  # type: ignore[attr-defined]
+            for word, made in self._screens.items() if made.func.nav  # type: ignore[attr-defined]
+        ]  # fmt: skip
+        return {"title": screen.title, "inner": inner, "nav": nav}

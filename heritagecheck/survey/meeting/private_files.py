@@ -1,0 +1,110 @@
+"""What must not be read by others before it is shown: files of the owner alone, off the survey."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from heritagecheck.errors import StoreError, in_words
+from heritagecheck.survey.entry.drafts import NAME_DIGITS, state_folder
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.whole_file import written_whole
+
+ENDING = ".meeting"
+OWNER_ONLY_FOLDER = 0o700
+OWNER_ONLY_FILE = 0o600
+Kept = TypeVar("Kept", bound=BaseModel)
+
+
+class PrivateFiles:
+    """
+    Files of a meeting that only the user who serves it may read.
+
+    Parameters
+    ----------
+    survey : DatabaseSurvey
+        The survey. They lie beside its database, else in the user's own folder; no export, backup
+        or journal takes them along, and no page gives them out.
+
+    Notes
+    -----
+    Whoever runs the computer can read them all the same, which every meeting says at its beginning.
+    """
+
+    def __init__(self, survey: DatabaseSurvey) -> None:
+        if "://" in survey.name:
+            place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
+            self.folder = state_folder() / "heritagecheck" / f"{place}{ENDING}"
+        else:
+            self.folder = Path(survey.name).absolute().with_suffix(ENDING)
+
+    def read(self, name: str, model: type[Kept]) -> Kept | None:
+        """
+        What was kept under a name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the file.
+        model : type of BaseModel
+            What it holds.
+
+        Returns
+        -------
+        BaseModel or None
+            None where nothing was kept.
+
+        Raises
+        ------
+        StoreError
+            It can't be read; it is left as it is.
+        """
+        path = self.folder / name
+        try:
+            return model.model_validate_json(path.read_bytes())
+        except FileNotFoundError:
+            return None
+        except ValidationError:
+            said = f"{path} does not hold what a meeting keeps. Move it away to begin a new one."
+            raise StoreError(said) from None
+        except OSError as error:
+            raise StoreError(f"The meeting could not be read: {in_words(error)}.") from error
+
+    def write(self, name: str, kept: BaseModel) -> None:
+        """
+        Keep something; once this returns, it is on the disk.
+
+        Parameters
+        ----------
+        name : str
+            Name of the file.
+        kept : BaseModel
+            What it is to hold.
+
+        Raises
+        ------
+        StoreError
+            It could not be kept, such as on a full disk; what was kept before is as it was.
+        """
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True, mode=OWNER_ONLY_FOLDER)
+            self.folder.chmod(OWNER_ONLY_FOLDER)
+            with written_whole(self.folder / name, replace=True) as half:
+                half.touch(mode=OWNER_ONLY_FILE)
+                half.write_text(kept.model_dump_json(indent=1) + "\n", encoding="utf-8")
+        except OSError as error:
+            raise StoreError(f"Nothing was kept: {in_words(error)}.") from error
+
+    def drop(self, name: str) -> None:
+        """
+        Forget what was kept under a name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the file.
+        """
+        (self.folder / name).unlink(missing_ok=True)

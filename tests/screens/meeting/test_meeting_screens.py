@@ -1,0 +1,295 @@
+"""The screens of a meeting: what each person sees and may do, without a browser."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from bare_survey import bare_rows, keep
+
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.meeting.room_app import RoomApp
+from heritagecheck.screens.meeting.seat import AnswersInHand
+from heritagecheck.survey.meeting.room import CRITERIA, Room
+from heritagecheck.survey.records import Decision, Opinion, Signature, View
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
+
+SECRET = "Only I know of the iron behind the ashlar"
+HIDDEN = "What heritagecheck recommends"
+ADDRESSES = {"plain": "http://127.0.0.1:8899/", "name": "code", "code": "<svg/>"}
+
+
+class InTheRoom:
+    """A meeting of some devices, as one program holds it."""
+
+    def __init__(self, place: Path) -> None:
+        self.room = Room(DatabaseSurvey(place), date(2026, 5, 4))
+        self.answers = AnswersInHand(self.room.survey)
+        self.leads = RoomApp(self.room, self.answers, self.room.facilitator_key(), "", ADDRESSES)
+
+    def device(self, role: str = "", kind: str = "member") -> RoomApp:
+        """A device on which somebody joined, or nobody yet."""
+        app = RoomApp(self.room, self.answers, "", "", ADDRESSES)
+        if role:
+            app.hear(Event("type", name="role", value=role, route=app.route))
+            app.hear(Event("type", name="word", value=self.room.state.join, route=app.route))
+            app.hear(Event("join", arg=kind, route=app.route))
+        return app
+
+
+def press(app: RoomApp, do: str, arg: str = "") -> str:
+    """Press something; give what was said."""
+    app.hear(Event(do, arg=arg, route=app.route))
+    return " ".join((app.desk.said, *app.desk.faults))
+
+
+def fill(app: RoomApp, name: str, value: str) -> None:
+    """Type into a field."""
+    app.hear(Event("type", name=name, value=value, route=app.route))
+
+
+def answer(app: RoomApp, outcome: str, why: str = "", veto: str = "") -> str:
+    """Give a private answer for Z1."""
+    press(app, "choose", f"answer.Z1.outcome={outcome}")
+    fill(app, "answer.Z1.why", why)
+    if veto:
+        press(app, "choose", f"answer.Z1.veto={veto}")
+    return press(app, "answer", "Z1")
+
+
+@pytest.fixture
+def hall(tmp_path: Path) -> Iterator[InTheRoom]:
+    """A meeting about a survey of two zones; the first is in hand."""
+    found = InTheRoom(keep(bare_rows({}, {"zone": "Z2"}), tmp_path / "survey.db"))
+    press(found.leads, "take_up", "Z1")
+    yield found
+    found.room.survey.close()
+
+
+def test_nobody_is_let_in_without_the_word(hall: InTheRoom) -> None:
+    """A wrong word shows nothing of the survey; cautions and privacy come before joining."""
+    app = hall.device()
+    page = app.html()
+
+    assert "Licensed people decide" in page
+    assert "Whoever runs this computer can read them" in page
+    assert "not encrypted" in page
+    assert "mill" not in page
+    fill(app, "word", "wrong-word")
+    assert "This is not the join word" in press(app, "knock")
+    assert "This is not the join word" in press(app, "join", "member")
+    assert hall.room.members == ()
+
+
+def test_a_member_cannot_act_as_another(hall: InTheRoom) -> None:
+    """A role is taken once; what a page tells of itself counts for nothing."""
+    engineer, other = hall.device("engineer"), hall.device("engineer")
+
+    assert "Somebody joined as engineer already" in other.desk.said + " ".join(other.desk.faults)
+    owner = hall.device("owner")
+    for event in (Event("who", arg="engineer"), Event("open", value="engineer"), Event("i_am")):
+        owner.hear(event)
+    answer(owner, "leave")
+    assert hall.room.answered("Z1") == ("owner",)
+    assert (owner.who, engineer.who) == ("owner", "engineer")
+
+
+def test_a_private_answer_is_on_no_other_page(hall: InTheRoom) -> None:
+    """Neither its words nor its outcome reach another device before all are shown."""
+    engineer, owner = hall.device("engineer"), hall.device("owner")
+    reader = hall.device("press", "reader")
+    others = (owner, reader, hall.leads, hall.device())
+    before = [other.html() for other in others[:2]]
+    assert "Kept in private" in answer(engineer, "leave and monitor", SECRET, veto="clean")
+
+    assert SECRET in engineer.html()
+    for other in others:
+        for route in ("", "zone", "wall", "minutes"):
+            other.desk.route = route
+            assert SECRET not in other.html()
+            assert "holds a veto" not in other.html()
+        other.desk.route = ""
+    now = [other.html().replace("Answered: 1", "Answered: 0") for other in others[:2]]
+    assert now == before
+    hall.leads.desk.route = "zone"
+    press(hall.leads, "show_answers")
+    assert SECRET in owner.html()
+    assert "Veto" in reader.html()
+
+
+def test_the_recommendation_is_hidden_until_the_answers_are_shown(hall: InTheRoom) -> None:
+    """Facts first: neither the outcome nor its sentence is on any page before that."""
+    engineer = hall.device("engineer")
+    said = hall.answers.of_zone("Z1").sentence
+    for app in (engineer, hall.leads):
+        assert "Facts" in app.html()
+        assert HIDDEN not in app.html()
+        assert said not in app.html()
+    answer(engineer, "leave")
+    press(hall.leads, "show_answers")
+
+    assert HIDDEN in engineer.html()
+    assert said in engineer.html()
+    assert "For approval; not permission to work." in engineer.html()
+
+
+def test_a_reader_only_reads(hall: InTheRoom) -> None:
+    """No button is there, and what is told all the same is not done."""
+    reader = hall.device("press", "reader")
+
+    assert "Give my private answer" not in reader.html()
+    for do in ("answer", "after", "dissent", "sign", "decide", "show_answers", "take_up"):
+        assert "Nothing was done" in press(reader, do, "Z1")
+    member = hall.device("owner")
+    for do in ("decide", "show_answers", "take_up", "end", "join_again"):
+        assert "Nothing was done" in press(member, do, "Z2")
+    assert hall.room.state.zone == "Z1"
+    assert not hall.room.survey.all(Opinion)
+
+
+def test_nothing_is_chosen_for_anybody(hall: InTheRoom) -> None:
+    """An answer without outcome, a veto without reason: each is refused in a sentence."""
+    engineer = hall.device("engineer")
+
+    assert 'aria-pressed="true"' not in engineer.html()
+    assert "Choose an outcome first" in press(engineer, "answer", "Z1")
+    assert "A veto needs its reason" in answer(engineer, "leave", veto="clean")
+    assert "Meanwhile Z1 was taken up" in press(engineer, "answer", "Z2")
+
+
+def test_decision_with_override_dissent_and_signature(hall: InTheRoom) -> None:
+    """An override needs its reason and is named; dissent is word for word; members sign."""
+    engineer, owner = hall.device("engineer"), hall.device("owner")
+    answer(engineer, "leave", SECRET)
+    press(hall.leads, "show_answers")
+    recommended = hall.answers.of_zone("Z1").outcome
+    other = "leave" if recommended != "leave" else "leave and monitor"
+    press(hall.leads, "choose", f"decide.Z1.outcome={other}")
+    fill(hall.leads, "decide.Z1.reasons", "As discussed")
+    assert (
+        "is needed, because the recommendation is" in press(hall.leads, "decide", "Z1")
+        or "Reason" in hall.leads.desk.faults[0]
+    )
+    fill(hall.leads, "decide.Z1.override_reason", "The roof comes first")
+    assert f"override of the recommendation {recommended}: {other}" in press(
+        hall.leads, "decide", "Z1"
+    )
+    fill(owner, "dissent.Z1.words", "I would have laid panels.")
+    press(owner, "dissent", "Z1")
+    fill(engineer, "sign.name", "A. Fell")
+    assert "Signed: the decision on Z1" in press(engineer, "sign", "Z1")
+
+    assert "“I would have laid panels.”" in engineer.html()
+    assert "A. Fell, engineer" in owner.html()
+    signed = hall.room.survey.all(Signature)
+    assert [(one.signer, one.name) for one in signed] == [("engineer", "A. Fell")]
+    assert hall.room.survey.last_saved[0] == "engineer"
+
+
+def test_clean_without_recommendation_and_hard_stops_are_refused(hall: InTheRoom) -> None:
+    """The decision is not saved; each reason is a sentence on the facilitator's page."""
+    engineer = hall.device("engineer")
+    answer(engineer, "leave", SECRET, veto="leave and monitor")
+    press(hall.leads, "show_answers")
+    fill(hall.leads, "decide.Z1.reasons", "We want it")
+    fill(hall.leads, "decide.Z1.override_reason", "We want it")
+    fill(hall.leads, "decide.Z1.method", "dry_grit_blast")
+    press(hall.leads, "choose", "decide.Z1.outcome=clean")
+    assert "not be clean" in press(hall.leads, "decide", "Z1")
+    press(hall.leads, "choose", "decide.Z1.outcome=treat by override")
+    said = press(hall.leads, "decide", "Z1")
+    assert "No override" in said or "is not among the methods" in said
+
+    press(hall.leads, "choose", "decide.Z1.outcome=leave and monitor")
+    assert "holds a veto against" in press(hall.leads, "decide", "Z1")
+    assert not hall.room.survey.all(Decision)
+
+
+def test_nobody_signs_on_changed_evidence(hall: InTheRoom) -> None:
+    """The zone was changed after the decision: signing is refused, and what changed is shown."""
+    engineer = hall.device("engineer")
+    press(hall.leads, "show_answers")
+    recommended = hall.answers.of_zone("Z1").outcome
+    press(hall.leads, "choose", f"decide.Z1.outcome={recommended}")
+    fill(hall.leads, "decide.Z1.reasons", "As recommended")
+    press(hall.leads, "decide", "Z1")
+    survey = hall.room.survey
+    zone = survey.record("zones", "Z1")
+    survey.save(zone.changed(note="A crack"), who="conservator", reason="seen today")
+
+    assert "Evidence changed since the decision: zones: changed among 1 record" in press(
+        engineer, "sign", "Z1"
+    )
+    assert "Evidence changed since the decision" in engineer.html()
+    assert not survey.all(Signature)
+
+
+def test_weights_stay_private_until_they_are_shown(hall: InTheRoom) -> None:
+    """Given in private, refused where incomplete, shown to all at once."""
+    engineer, owner = hall.device("engineer"), hall.device("owner")
+    engineer.desk.route = owner.desk.route = "weights"
+    assert "write a number from 0 to 100" in press(engineer, "give")
+    for place, criterion in enumerate(CRITERIA):
+        fill(engineer, f"weight.{criterion}", str(100 - 13 * place))
+    assert "Kept in private" in press(engineer, "give")
+
+    assert "87" not in owner.html()
+    assert not hall.room.survey.all(View)
+    hall.leads.desk.route = ""
+    assert "gave weights" in hall.leads.html()
+    press(hall.leads, "show_weights")
+    assert "87" in owner.html()
+    assert {one.member for one in hall.room.survey.all(View)} == {"engineer"}
+
+
+def test_what_is_typed_comes_back_on_another_page(hall: InTheRoom) -> None:
+    """A laptop that slept, or was reloaded, finds its half sentence; others never see it."""
+    engineer = hall.device("engineer")
+    fill(engineer, "answer.Z1.why", SECRET)
+    again = RoomApp(hall.room, hall.answers, engineer.key, "", ADDRESSES)
+
+    assert SECRET in again.html()
+    assert SECRET not in hall.leads.html()
+
+
+def test_a_role_that_joins_again_ends_the_old_device(hall: InTheRoom) -> None:
+    """From then on the lost device shows nothing but the join page."""
+    lost = hall.device("engineer")
+    hall.leads.desk.route = ""
+    press(hall.leads, "join_again", "engineer")
+
+    assert "Join word" in lost.html()
+    found = hall.device("engineer")
+    assert "You are: engineer" in found.html()
+
+
+def test_the_facilitator_plans_what_fits(hall: InTheRoom) -> None:
+    """The table sorts and filters; the plan holds as many zones as there are minutes for."""
+    hall.leads.desk.route = ""
+    press(hall.leads, "work_out")
+    page = hall.leads.html()
+    assert 'id="row-Z1"' in page
+    assert 'id="row-Z2"' in page
+    assert "Write the minutes as a number" in press(hall.leads, "plan")
+    fill(hall.leads, "minutes", "120")
+    assert "Planned:" in press(hall.leads, "plan")
+    assert set(hall.room.state.agenda) == {"Z1", "Z2"}
+
+
+def test_the_minutes_are_written_from_the_room(hall: InTheRoom, tmp_path: Path) -> None:
+    """PDF and CSV beside the survey, in one step; the meeting ends once all is shown."""
+    engineer = hall.device("engineer")
+    answer(engineer, "leave")
+    hall.leads.desk.route = "minutes"
+    assert "were not shown yet: Z1" in press(hall.leads, "end")
+    hall.leads.desk.route = "zone"
+    press(hall.leads, "show_answers")
+    hall.leads.desk.route = "minutes"
+    press(hall.leads, "minutes")
+    assert sorted(path.name for path in (tmp_path / "minutes").iterdir()) == [
+        "M1-decisions.csv", "M1-minutes.pdf",
+    ]  # fmt: skip
+    press(hall.leads, "end")
+    assert "Nothing private is left" in hall.leads.html()
