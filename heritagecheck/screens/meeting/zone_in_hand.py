@@ -107,7 +107,7 @@ class ZoneInHandScreen(RoomScreen):
         return {
             "zone": zone,
             "elevation": elevations[zone.elevation],
-            "substrate": evidence.substrate["name"],
+            "substrate": evidence.substrate.name,
             "layers": layer_names(evidence),
             "undescribed": undescribed_names(evidence),
             "measured": measured(evidence, evidence_rows(evidence)),
