@@ -19,8 +19,7 @@ from heritagecheck.survey.records import TABLE_OF, Attachment
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.store import journal, saving, verification
 from heritagecheck.survey.store.attachments import Files, attachment_of
-from heritagecheck.survey.store.backup import back_up
-from heritagecheck.survey.store.database import Database
+from heritagecheck.survey.store.database import Database, back_up
 from heritagecheck.survey.store.journal import Place, Save, made_by
 from heritagecheck.survey.store.record_changes import RecordChange, changes_between
 from heritagecheck.survey.store.record_migrations import read_old_records
