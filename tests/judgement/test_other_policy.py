@@ -72,6 +72,16 @@ def test_a_trial_gives_what_an_assessment_gives() -> None:
     assert flips(agreed(), tried(agreed(), agreed().policy)).empty
 
 
+def test_no_sum_reads_the_years_looked_ahead() -> None:
+    """Notebook 07_compare says so, and offers no slider for them."""
+    policy = replace(agreed().policy, horizon_years=200.0)
+    other = hc.assess(agreed().survey, policy, zones=["N09", "E15"])
+
+    for one in other.recommendations:
+        assert one.harm_table().equals(agreed().zone(one.zone).harm_table())
+        assert one.sentence == agreed().zone(one.zone).sentence
+
+
 def test_a_flip_names_both_outcomes_and_why() -> None:
     """Both sides give the gate that decides; where all pass, what the eighth found."""
     trial = tried(agreed(), replace(agreed().policy, alpha=0.3))

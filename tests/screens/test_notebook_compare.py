@@ -14,6 +14,7 @@ from heritagecheck.screens.notebook.compare import CompareWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 from heritagecheck.survey.records import Layer
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.store.working_copy import Moment
 
 ZONE_STEPS = ("two_zones", "harm", "colours")
 STEPS = (*ZONE_STEPS, "two_assessments", "other_policy")
@@ -178,6 +179,15 @@ def test_a_folder_that_can_not_be_written_is_told(
 
     assert "assessment.json" in pressed(page, "Save this assessment")
     assert not list(own.glob("assessment-*"))
+
+
+def test_a_survey_without_a_folder_says_so(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a server, nobody may have said where its files are: nothing can lie beside it."""
+    keep(bare_rows({}), own / "survey.db")
+    page = CompareWalk().two_assessments()
+    monkeypatch.setattr(Moment, "place", None)
+
+    assert said(page).startswith("Nobody said in which folder the files of this survey are")
 
 
 def test_the_example_offers_an_exercise_and_says_that_it_is_one(example: CompareWalk) -> None:

@@ -62,8 +62,11 @@ def saving(ask: Ask, now: Assessment) -> Iterator[Any]:
     """A button that keeps the present assessment in a folder beside the survey."""
     place = now.survey.place
     if place is None:
-        yield "Nobody said in which folder this survey keeps its files, so nothing is saved here."
-    elif ask.press(SAVE):
+        raise NotYetError(
+            "Nobody said in which folder the files of this survey are, so no assessment can be "
+            "saved beside it or found there."
+        )
+    if ask.press(SAVE):
         kept = Path(now.save(_free(place))).resolve()
         yield (
             f"Saved in {kept}. It holds each answer, the policy, checksums of records, rules and "
