@@ -15,6 +15,7 @@ import sysconfig
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 from small_disk import as_modes_say
@@ -133,6 +134,16 @@ def test_the_package_works_from_anywhere_however_it_was_installed(
     assert notebooks == {path.name for path in (ROOT / "notebooks").glob("*.ipynb")}
     assert (elsewhere / "wall" / "survey.db").is_file()
     assert (elsewhere / "wall" / "field-sheets.xlsx").is_file()
+
+
+def test_the_wheel_turns_off_the_news_of_jupyterlab(wheel: Path) -> None:
+    """A plain `jupyter lab` beside the install asks nobody whether it may fetch news."""
+    config = "etc/jupyter/labconfig/page_config.d/heritagecheck.json"
+    with ZipFile(wheel) as packed:
+        (name,) = [one for one in packed.namelist() if one.endswith(f".data/data/{config}")]
+        off = json.loads(packed.read(name))["disabledExtensions"]
+
+    assert off == {"@jupyterlab/apputils-extension:announcements": True}
 
 
 # -- Nothing but the wheel and what it asks for --------------------------------------------------

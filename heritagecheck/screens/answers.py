@@ -12,6 +12,7 @@ from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.records import AgreedPolicy, Zone
 from heritagecheck.tables.cautions import WITH_CAUTIONS
@@ -37,6 +38,7 @@ class AnswersScreen(Screen):
         found = self.assessment
         return {
             "zones": survey.all(Zone),
+            "notebooks": notebook_links(survey.name),
             "agreed": bool(survey.all(AgreedPolicy)),
             "outcomes": [
                 (outcome, [one for one in found.recommendations if one.outcome == outcome])

@@ -8,6 +8,7 @@ from typing import Any
 
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.entry.zone_progress import progress_sentence, zone_progress
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
@@ -43,6 +44,7 @@ class StartScreen(Screen):
         return {
             "role": self.role,
             "steps": steps,
+            "notebooks": notebook_links(self.desk.survey.name),
             "next": next((step for step in steps if not step.done), steps[-1]),
             "for_approval": FOR_APPROVAL,
             "cautions": [CautionRow.named(code) for code in ON_SITE],
