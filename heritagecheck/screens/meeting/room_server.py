@@ -255,10 +255,10 @@ def qr_code(address: str) -> tuple[str, str]:
     return text.getvalue(), picture.getvalue().decode()
 
 
-def bound(*, lan: bool) -> socket.socket:
-    """The usual port, or another where that is taken; this computer only, unless `lan`."""
+def bound(*, lan: bool, before: int = 0) -> socket.socket:
+    """The port of before, the usual one, or another; this computer only, unless `lan`."""
     host = "0.0.0.0" if lan else "127.0.0.1"
-    for port in (USUAL_PORT, 0):
+    for port in (before or USUAL_PORT, USUAL_PORT, 0):
         found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         try:
             if os.name != "nt":
@@ -311,8 +311,9 @@ async def _held(
     from tornado.httpserver import HTTPServer
 
     room = Room(survey, today)
-    listening = bound(lan=lan)
+    listening = bound(lan=lan, before=room.state.port)
     port = listening.getsockname()[1]
+    room.note_port(port)
     host = own_address() if lan else "127.0.0.1"
     plain = urlunsplit(("http", f"{host}:{port}", "/", "", ""))
     joined = f"{plain}#join={room.state.join}"

@@ -71,6 +71,7 @@ class RoomState(BaseModel):
     weights: dict[str, dict[str, float]] = {}
     weights_shown: bool = False
     timer_ends: float = 0.0
+    port: int = 0
 
 
 class Typed(BaseModel):
@@ -251,6 +252,12 @@ class Room:
             raise ValueError(f"{role} joined as {self.state.people[role].kind} already.")
         with self._changing() as state:
             state.place, state.held_on, state.facilitator = place.strip(), held_on, role
+
+    def note_port(self, port: int) -> None:
+        """Remember where the meeting is served: after a restart, open pages find it there again."""
+        if port != self.state.port:
+            with self._changing() as state:
+                state.port = port
 
     def set_timer(self, ends: float) -> None:
         """Let a time run out, in seconds since 1970; 0 stops it."""
