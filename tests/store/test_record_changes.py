@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from bare_survey import bare_rows, keep
+from bare_survey import bare_rows
 
-from heritagecheck.survey.records import Zone
+from heritagecheck.survey.records import TABLES, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.record_changes import as_if
 
 
 @pytest.fixture
-def survey(tmp_path: Path) -> DatabaseSurvey:
-    """Give a survey of three zones."""
-    return DatabaseSurvey(keep(bare_rows({}, {}, {}), tmp_path / "survey.db"))
+def survey(database: str, files: Path) -> Iterator[DatabaseSurvey]:
+    """Give a survey of three zones, in either kind of database."""
+    with DatabaseSurvey(database, files=files) as found:
+        found.save(
+            *(TABLES[table].model_validate(row)
+              for table, rows in bare_rows({}, {}, {}).items() for row in rows),
+            who="office",
+        )  # fmt: skip
+        yield found
 
 
 def change(survey: DatabaseSurvey, zone: str, reason: str = "seen again", **values: object) -> None:
