@@ -17,7 +17,7 @@ STEPS = (
 )  # fmt: skip
 EXERCISES = (
     ("correct", "Save in the practice copy"),
-    ("intact", "Look whether it is intact"),
+    ("intact", "Check that it is intact"),
     ("undo", "Undo your last save"),
     ("undo", "Do it again"),
     ("together", "Let both save"),
@@ -88,7 +88,7 @@ def test_a_wrong_value_is_refused_and_a_right_one_is_kept_and_undone(example: St
     assert "1 zone record." in example.press("undo", "Undo your last save")
     assert "zone N12 has 19.79 m²" in example.said("correct")
     assert "nothing to undo" in example.press("undo", "Undo your last save")
-    assert "is whole: 3135 entries" in example.press("intact", "Look whether it is intact")
+    assert "is whole: 3135 entries" in example.press("intact", "Check that it is intact")
 
 
 def test_the_second_of_two_who_save_is_shown_both_values(example: Steps) -> None:

@@ -75,7 +75,7 @@ def test_the_zone_shows_every_view_in_its_own_words(example: WorkshopWalk) -> No
     page = example.spread()
 
     assert "To agree on leave: engineer, owner would change." in said(page)
-    assert "heritage authority against clean stands until that member withdraws it" in said(page)
+    assert "heritage authority against clean holds until that member withdraws it" in said(page)
     assert "a scratch stays" in page.html
     assert "Dissent" not in said(page)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from heritagecheck import figures
 from heritagecheck.cards import table
-from heritagecheck.errors import SurveyError
+from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
@@ -45,8 +45,8 @@ class BeginWalk(Walk):
         """What the survey holds, and what it was begun for."""
         for one in self.survey.all(Structure):
             yield f"Question: {ended(one.asked or 'not recorded yet')}"
-            closed = f"on {one.survey_date}" if one.survey_date else "not yet: it is still open"
-            yield f"Surveyed by: {one.surveyed_by or 'not recorded yet'}. Closed {closed}."
+            closed = f"Closed on {one.survey_date}" if one.survey_date else "It is still open"
+            yield f"Surveyed by: {one.surveyed_by or 'not recorded yet'}. {closed}."
         if not self.survey.all(Structure):
             yield "The structure has no name yet. Give it one on the start page of the survey."
         counts = [(name, len(records)) for name, records in self.survey.records.items()]
@@ -67,14 +67,11 @@ class BeginWalk(Walk):
     def where(self, ask: Ask) -> Iterator[Any]:
         """The zone on its elevation, and the drawing around it."""
         zone = self.zone_record
-        try:
-            whole = figures.draw_locator(self.survey, zone.zone)
-            part = figures.draw_detail(self.survey, zone.zone)
-        except SurveyError as error:
-            why = " ".join(map(ended, error.sentences))
-            raise NotYetError(
-                f"The drawing can’t be shown. {why} Choose it again on the page of its elevation."
-            ) from error
+        if fault := drawing_fault(self.survey, zone.elevation):
+            why = ended(fault[0].upper() + fault[1:])
+            raise NotYetError(f"{why} Choose or draw it on the page of its elevation.")
+        whole = figures.draw_locator(self.survey, zone.zone)
+        part = figures.draw_detail(self.survey, zone.zone)
         if whole is None or part is None:
             raise NotYetError(
                 f"Zone {zone.zone} is not drawn on its elevation yet. "
@@ -121,7 +118,10 @@ class BeginWalk(Walk):
         """What nobody could measure, and why."""
         found = self.survey.not_measured()
         if found.empty:
-            yield "No reason is recorded why something was not measured."
+            yield (
+                "No reason is recorded why something was not measured. This does not say that all "
+                "was measured: the list of what is missing says what was not."
+            )
         else:
             yield Rows(found, REASONS, "reason", picks="zone", few=8, terms=("what",))
 

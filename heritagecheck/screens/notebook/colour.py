@@ -39,6 +39,10 @@ PHOTOS = {
     "kept": "Its readings",
 }
 SOILINGS = {"soiling": "Soiling", "verdict": "Verdict", "why": "Why", "where": "Where it is usual"}
+READ = (
+    "Read ten or more of soiled and ten or more of clean stone, dry, with one set-up of the meter."
+)
+ON_METAL = "On metal the colour does not decide: 05_zone_by_zone shows what does."
 FIRST, SECOND = (50.0, 2.6772, -79.7751), (50.0, 0.0, -82.7485)
 CHANNELS = (("L*", 0.0, 100.0), ("a*", -128.0, 128.0), ("b*", -128.0, 128.0))
 
@@ -58,8 +62,7 @@ class ColourWalk(Walk):
         found = self.survey.of_zone(zone.zone, Reading)
         if not found:
             raise NotYetError(
-                f"Zone {zone.zone} has no colour reading yet. Read ten or more of soiled and ten "
-                "or more of clean stone, dry, with one set-up of the meter."
+                f"Zone {zone.zone} has no colour reading yet. {ON_METAL if zone.metal else READ}"
             )
         yield f"Zone {zone.zone}, {zone.name}."
         yield self.in_example(
@@ -116,7 +119,9 @@ class ColourWalk(Walk):
         """How many readings were taken of soiled stone, and how many are needed."""
         found = self._difference()
         yield f"{found.n_soiled} taken, {found.readings_needed} needed."
-        yield self.in_example("Three more: take them while the scaffold is still up.", zone="N06")
+        if (more := found.readings_needed - found.n_soiled) > 0:
+            words = count_of(more, "more dry reading")
+            yield f"For one unit, take {words} with the same set-up."
 
     @step
     def apart(self, ask: Ask) -> Iterator[Any]:
@@ -169,7 +174,8 @@ class ColourWalk(Walk):
             yield self.in_example("In the example N04, E04 and E05 have one that measures.")
             raise NotYetError(
                 f"No photograph measures zone {zone.zone} yet. One needs a colour chart, four "
-                "points that tie it to the drawing, and clean stone of the same kind."
+                "points that tie it to the drawing, and clean stone of the same kind. "
+                "Give it on the page of the zone, under Colour."
             )
         photo = _one_of(ask, photos)
         found = ask.work(
@@ -193,7 +199,10 @@ class ColourWalk(Walk):
         yield f"Meter: {found.by_meter or _sentence(found.meter_note)}"
         yield f"Photograph: {found.by_photograph or _sentence(found.photograph_note)}"
         if found.used is None:
-            raise NotYetError("Neither is used yet: no colour is compared.")
+            raise NotYetError(
+                "Neither is used yet: no colour is compared. The first step and the one that "
+                "measures a photograph say what is needed."
+            )
         yield f"The judgement uses the {'photograph' if found.stands_in else 'meter'}."
         if found.by_photograph is not None:
             yield draw_zone_colour(found)
@@ -204,7 +213,10 @@ class ColourWalk(Walk):
         photos = self.survey.of_zone(self.zone_record.zone, Photo)
         if not photos:
             yield self.in_example("In the example E05 shows it best.")
-            raise NotYetError("It needs a photograph that measures this zone. There is none yet.")
+            raise NotYetError(
+                "It needs a photograph that measures this zone. There is none yet: the step that "
+                "measures a photograph says what one needs."
+            )
         photo = _one_of(ask, photos)
         aim = ask.slider("How far towards clean stone", 0.8, 0, 1, 0.05)
         years = ask.number("Years after cleaning", 10, 0.5, 200)
@@ -258,8 +270,8 @@ class ColourWalk(Walk):
         found = self._evidence()
         if found.colour is None:
             raise NotYetError(
-                f"Not compared yet. {_sentence(found.colour_note)} Read ten or more of soiled and "
-                "of clean stone, dry, with one set-up of the meter."
+                f"Not compared yet. {_sentence(found.colour_note)} "
+                f"{ON_METAL if found.metal else READ}"
             )
         return found.colour
 

@@ -69,7 +69,10 @@ class SurveyWalk(Walk):
         """Where the survey is kept, and who saved last."""
         survey = self._with_journal()
         if self.is_example:
-            yield "The example is kept in a temporary folder, and goes when the notebook is closed."
+            yield (
+                "The example is kept in a temporary folder, and is deleted when the notebook is "
+                "closed."
+            )
         else:
             yield f"Kept in {survey.name}."
         who, when = survey.last_saved
@@ -88,7 +91,7 @@ class SurveyWalk(Walk):
         if made is None:
             yield "There is no practice copy yet."
         else:
-            yield "The practice copy is ready. It goes when this notebook is closed."
+            yield "The practice copy is ready. It is deleted when this notebook is closed."
 
     @step
     def correct(self, ask: Ask) -> Iterator[Any]:
@@ -125,8 +128,8 @@ class SurveyWalk(Walk):
             return ended(str(survey.verify()))
 
         about = survey.name, survey.journal_head
-        said = ask.work("Look whether it is intact", about, look, "Looking through every record")
-        yield f"{self._which()}: {said or 'not looked through yet.'}"
+        said = ask.work("Check that it is intact", about, look, "Looking through every record")
+        yield f"{self._which()}: {said or 'not checked yet.'}"
 
     @step
     def undo(self, ask: Ask) -> Iterator[Any]:
@@ -176,6 +179,8 @@ class SurveyWalk(Walk):
         found = self.findings[self.findings["table"] == "readings"]
         if len(found):
             yield Rows(found, FINDINGS, "finding", picks="zone")
+        elif not survey.all(Reading):
+            yield "There are no colour readings yet, so there is nothing to check."
         else:
             yield "Nothing is missing or odd in the colour readings."
 

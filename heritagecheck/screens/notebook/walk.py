@@ -305,7 +305,10 @@ def _opened(place: str) -> Survey:
     if place == EXAMPLE:
         return demo_survey()
     if not _is_there(place):
-        raise FileNotFoundError(f"There is no survey {place}.")
+        raise FileNotFoundError(
+            f"There is no survey {place}. Give the file survey.db of its folder, or the address of "
+            "a server."
+        )
     return open_survey(place)
 
 

@@ -31,7 +31,7 @@ NO_WEIGHTS = (
 )
 NO_VIEWS = (
     "No meeting is recorded yet. Each member writes down an outcome for each zone in private, "
-    "before any talk."
+    "before any talk. Enter it in the field sheets, under meetings and opinions, and import them."
 )
 WEIGHTS = {"criterion": "Criterion", "lowest": "Lowest [%]", "highest": "Highest [%]"}
 SPREAD = {
@@ -69,7 +69,10 @@ class WorkshopWalk(Walk):
         if not found.weights:
             raise NotYetError(NO_WEIGHTS)
         if found.incomplete:
-            yield f"Weights not complete: {', '.join(found.incomplete)}."
+            yield (
+                f"Weights not complete, and not counted: {', '.join(found.incomplete)}. "
+                "Enter all six on the page of what the team agrees."
+            )
         if found.kendall_w is not None:
             yield (
                 f"How far they put the criteria in one order (Kendall's W): {found.kendall_w:.2f}. "
@@ -102,7 +105,7 @@ class WorkshopWalk(Walk):
         yield ended(str(zone))
         yield from (ended(f"To agree on {change}") for change in zone.changes)
         yield from (
-            f"The veto of {who} against {outcome} stands until that member withdraws it."
+            f"The veto of {who} against {outcome} holds until that member withdraws it."
             for who, outcome in zone.vetoes.items()
         )
         yield from (

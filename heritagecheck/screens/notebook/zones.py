@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
-from heritagecheck.cards import Card
+from heritagecheck.cards import Card, summary
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.documents.zone_sheet import zone_sheet
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 ANY, NONE = "", "-"
 DRAW = "Add or draw it on the survey's own pages: choose Elevations there."
+BEFORE_GOING = "Read these before anybody goes to the zone to watch, look or test."
 NOT_LOOKED_AT = "not looked at in full"
 # What the example teaches best, zone by zone.
 WORTH_A_LOOK = {
@@ -57,7 +58,10 @@ class ZonesWalk(Walk):
         found = self.assessment.recommendations
         urgent = [f"{one.zone} ({one.urgency})" for one in found if one.urgency]
         unseen = [one.zone for one in found if one.urgency_not_looked_at]
-        yield f"Urgent: {joined(urgent, ', ')}." if urgent else "No urgency is recorded."
+        if urgent:
+            yield f"Urgent: {joined(urgent, ', ')}."
+        elif not unseen:  # else the sentence would read as if somebody had looked
+            yield "No urgency is recorded."
         if unseen:
             many = count_of(len(unseen), "zone")
             yield (
@@ -178,7 +182,9 @@ class ZonesWalk(Walk):
         """Methods that are ruled out, by rule."""
         table = self.zone.ruled_out_table()
         if table.empty:
-            raise NotYetError("No rule speaks against a method here, as recorded.")
+            raise NotYetError(
+                "No rule speaks against a method here, as recorded. That alone recommends none."
+            )
         columns = {"method": "Method", "kind": "How", "reason": "Why"}
         yield Rows(table, columns, "reason", few=6)
 
@@ -188,17 +194,24 @@ class ZonesWalk(Walk):
         import pandas as pd
 
         zone = self.zone
-        yield f"{zone.zone}: {zone.outcome}. {zone.urgency.capitalize() or 'No urgency recorded'}."
-        if zone.urgency_not_looked_at:
-            yield f"Urgency was not looked at in full: {joined(zone.urgency_not_looked_at, ' ')}"
+        unseen = joined(zone.urgency_not_looked_at, " ")
+        # Where nobody looked, no sentence may read as if nothing were urgent.
+        said = zone.urgency.capitalize() or ("" if unseen else "No urgency recorded")
+        yield f"{zone.zone}: {zone.outcome}." + (f" {said}." if said else "")
+        if unseen:
+            yield f"Urgency was not looked at in full. Answer this first: {unseen}"
         yield ended(str(zone.monitoring)[0].upper() + str(zone.monitoring)[1:])
         yield f"The answer holds until {zone.holds_until}."
-        if not zone.gaps:
-            raise NotYetError("Nothing that the gates ask about is left open.")
-        yield "Not known:"
-        gaps = [(gap.what, gap.why, gap.what_to_do) for gap in zone.gaps]
-        columns = {"what": "What is not known", "why": "Why", "do": "What settles it"}
-        yield Rows(pd.DataFrame(gaps, columns=list(columns)), columns, "point")
+        if zone.gaps:
+            yield "Not known:"
+            gaps = [(gap.what, gap.why, gap.what_to_do) for gap in zone.gaps]
+            columns = {"what": "What is not known", "why": "Why", "do": "What settles it"}
+            yield Rows(pd.DataFrame(gaps, columns=list(columns)), columns, "point")
+        else:
+            yield "No record is missing that the gates require for this answer."
+        cautions = [(one.hazard, one.words) for one in zone.cautions]
+        words = joined((f"{hazard}. {caution}" for hazard, caution in cautions), "\n")
+        yield Card(summary("Cautions", BEFORE_GOING, cautions=cautions), words)
 
     @step
     def card(self, ask: Ask) -> Iterator[Any]:
@@ -219,7 +232,7 @@ class ZonesWalk(Walk):
                 if one.urgency or one.urgency_not_looked_at
             }
         if not shown:
-            raise NotYetError("No other zone is urgent as recorded. Choose any from the list.")
+            raise NotYetError("No zone is urgent, as recorded. Choose any zone from the list.")
         rows = [(code, self.assessment.zone(code).outcome, why) for code, why in shown.items()]
         table = pd.DataFrame(rows, columns=["zone", "outcome", "why"])
         columns = {"zone": "Zone", "outcome": "Outcome", "why": "What to look at"}
