@@ -214,7 +214,7 @@ class ColourWalk(Walk):
         if not photos:
             yield self.in_example("In the example E05 shows it best.")
             raise NotYetError(
-                "It needs a photograph that measures this zone. There is none yet: the step that "
+                "It needs a photograph that measures this zone. There is none yet. The step that "
                 "measures a photograph says what one needs."
             )
         photo = _one_of(ask, photos)

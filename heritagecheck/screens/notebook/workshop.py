@@ -31,7 +31,7 @@ NO_WEIGHTS = (
 )
 NO_VIEWS = (
     "No meeting is recorded yet. Each member writes down an outcome for each zone in private, "
-    "before any talk. Enter it in the field sheets, under meetings and opinions, and import them."
+    "before any talk. In a terminal, heritagecheck workshop and the folder open the meeting."
 )
 WEIGHTS = {"criterion": "Criterion", "lowest": "Lowest [%]", "highest": "Highest [%]"}
 SPREAD = {

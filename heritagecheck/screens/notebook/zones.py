@@ -210,7 +210,7 @@ class ZonesWalk(Walk):
         else:
             yield "No record is missing that the gates require for this answer."
         cautions = [(one.hazard, one.words) for one in zone.cautions]
-        words = joined((f"{hazard}. {caution}" for hazard, caution in cautions), "\n")
+        words = "\n".join(f"{hazard}. {caution}" for hazard, caution in cautions)
         yield Card(summary("Cautions", BEFORE_GOING, cautions=cautions), words)
 
     @step
