@@ -45,10 +45,11 @@ SHARED = {
     "height_maps",
     "policy",
     "views",
+    "meetings",
 }
 NAMES = {
     "elevation", "zone", "bed_or_system", "layer", "observation", "reading", "site_test",
-    "set_name", "panel", "series", "spot", "photo",
+    "set_name", "panel", "series", "spot", "photo", "question",
 }  # fmt: skip
 # A structure's list of beds ends at 10,000 signs; zones of further copies name none.
 MOST_WITH_BEDS = 20
