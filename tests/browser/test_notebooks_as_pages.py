@@ -27,6 +27,11 @@ AXE = """async () => (await axe.run(document, {resultTypes: ['violations']})).vi
   .map(one => one.id + ': ' + one.nodes[0].html.slice(0, 300))"""
 CODE = """() => [...document.querySelectorAll('.jp-CodeCell :is(.jp-Editor, .highlight)')]
   .filter(one => one.offsetParent).length"""
+# Whether what must be over in a millisecond is given up a tenth of a second later.
+GIVEN_UP = """() => new Promise(tell => {
+  const one = AbortSignal.timeout(1);
+  setTimeout(() => tell(one.aborted), 100);
+})"""
 PLACES = {"own": "notebooks", "example": "course/example"}
 
 
@@ -79,6 +84,7 @@ def test_every_step_is_there_without_code_or_fault(shown: tuple[Window, str]) ->
     )
     assert shown[0].outside == []
     assert shown[0].complaints == []
+    assert not page.evaluate(GIVEN_UP), "a widget that begins slowly would take the page with it"
 
 
 @pytest.mark.parametrize("size", [LAPTOP, TABLET, PHONE], ids=lambda size: size.name)
