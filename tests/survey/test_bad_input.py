@@ -17,7 +17,10 @@ from heritagecheck.survey.exchange.package import exported
 from heritagecheck.survey.records import TABLES, row_reading
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
-LATER = ["tile_readings", "spots", "attachments", "height_maps", "photos"]
+LATER = [
+    "tile_readings", "spots", "attachments", "height_maps", "photos", "meetings", "opinions",
+    "decisions", "open_questions", "signatures",
+]  # fmt: skip
 COLUMNS = ["table", "row", "field", "value", "allowed", "column"]
 Edit = Callable[[list[dict[str, str]]], object]
 

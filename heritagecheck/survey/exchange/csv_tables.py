@@ -31,8 +31,11 @@ from heritagecheck.survey.records.row_reading import (
 from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 ADDED_LATER = frozenset(
-    {"tile_readings", "settings", "spots", "attachments", "height_maps", "photos"}
-)
+    {
+        "tile_readings", "settings", "spots", "attachments", "height_maps", "photos",
+        "meetings", "opinions", "decisions", "open_questions", "signatures",
+    }
+)  # fmt: skip
 
 
 # A property of a data package's tables, of our own, which the standard allows.
