@@ -76,7 +76,9 @@ class CompareWalk(Walk):
         drawn = figures.draw_colour(one, beside=other), figures.draw_colour(other, beside=one)
         known = [picture for picture in drawn if picture is not None]
         if not known:
-            raise NotYetError("Neither zone has colours that could be compared.")
+            raise NotYetError(
+                "Neither zone has colours that could be compared. 03_colour says what to read."
+            )
         halves = drawn[0] or _no_colour(one), drawn[1] or _no_colour(other)
         yield Pair(halves, _names(both), narrowest=int(LEAST_SHOWN * known[0].size[0]))
 

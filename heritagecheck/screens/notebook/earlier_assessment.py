@@ -99,7 +99,7 @@ def earlier_assessment(
     names = {name: name for name in reversed(saved)} | ({EXERCISE: EXERCISE} if is_example else {})
     if not names:
         raise NotYetError(
-            "No earlier assessment lies beside this survey. Save this one. After the next change "
+            "No earlier assessment is beside this survey. Save this one. After the next change "
             "of a record, the policy or the rules, choose it here."
         )
     chosen = ask.choice("Earlier assessment", names)
@@ -131,7 +131,7 @@ def _changed_answers(ask: Ask, earlier: Earlier, zone: str) -> Iterator[Any]:
     yield _what_differs(earlier, compared)
     yield from compared.not_known
     if found.empty:
-        yield "No outcome, gate or method is another."
+        yield "No outcome, gate or method has changed."
         return
     yield f"{count_of(len(found), 'zone has', 'zones have')} another outcome, gate or method."
     causes = ask.work(

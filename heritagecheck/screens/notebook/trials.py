@@ -24,7 +24,7 @@ from heritagecheck.tables.methods import method_name
 
 NO_PANELS = (
     "This survey has no trial panels yet. Trials are works: they need consent, a controlled area "
-    "and health controls. Then choose a zone on the survey's own pages, and there its trial panels."
+    "and health controls. Record panels on the survey's own pages, under the zone they are on."
 )
 # What the example teaches best, series by series.
 WORTH_A_LOOK = {
@@ -251,6 +251,8 @@ class TrialsWalk(Walk):
         """Which series to choose next."""
         import pandas as pd
 
+        if not self.series():
+            raise NotYetError(NO_PANELS)
         if not self.is_example:
             raise NotYetError("Choose the next series in the list above.")
         table = pd.DataFrame(list(WORTH_A_LOOK.items()), columns=["series", "why"])
