@@ -113,7 +113,7 @@ def test_another_zone_of_the_list_is_followed(shown: tuple[Window, str]) -> None
         assert page.get_by_label("Survey", exact=True).count() == 1
         return
     before = text_of(page)
-    other = "N09" if shown[1] == "example" else "Z2"
+    other = "N10" if shown[1] == "example" else "Z2"
     chosen.first.select_option(value=other)
     page.wait_for_function(
         "([part, before]) => document.body.innerText !== before", arg=[PART, before]
