@@ -87,6 +87,8 @@ def test_what_is_missing_is_said_with_what_to_do(own: Callable[..., ZonesWalk]) 
     assert "No soiled stone was read. 03_colour shows how" in shown(walk, "colour")
     assert "Nothing was measured on this zone." in shown(walk, "evidence")
     assert "was not looked at in full: Z1. Look there first." in shown(walk, "outcomes")
+    assert "No urgency" not in shown(walk, "outcomes") + shown(walk, "open_points")
+    assert all(one.hazard in shown(walk, "open_points") for one in walk.zone.cautions)
     assert "not looked at in full" in shown(walk, "list")
 
 

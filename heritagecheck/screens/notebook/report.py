@@ -68,7 +68,9 @@ class ReportWalk(Walk):
         yield FOR_APPROVAL
         points = self.survey.check()
         if points.empty:
-            raise NotYetError("Nothing in the records is incomplete or odd, as far as rules see.")
+            raise NotYetError(
+                "Nothing is missing or odd. This does not say that the records are right."
+            )
         yield f"{count_of(len(points), 'point')} to look at again before the report is written:"
         columns = {"zone": "Zone", "what": "What", "what_to_do": "What to do"}
         yield Rows(points, columns, "point", picks="zone", few=6)
