@@ -10,6 +10,8 @@ const KEPT = "data-keep"; // attributes that belong to the browser, such as the 
 
 function patch(old, fresh, page) {
   const kept = (old.getAttribute(KEPT) || "").split(" ");
+  // What a person unfolded stays so, whatever others change meanwhile.
+  if (old.localName === "details") kept.push("open");
   for (const { name } of [...old.attributes]) {
     if (!fresh.hasAttribute(name) && !kept.includes(name)) old.removeAttribute(name);
   }

@@ -245,7 +245,9 @@ class Wall:
         return str(self.picture)
 
     def _repr_html_(self) -> str:
-        return LINK.sub(r'href="#" data-do="pick" data-arg="\1"', self.picture._repr_html_())
+        # Links are in it, so it is a group to a screen reader, no longer one picture.
+        shown = self.picture._repr_html_().replace('role="img"', 'role="group"', 1)
+        return LINK.sub(r'href="#" data-do="pick" data-arg="\1"', shown)
 
 
 @dataclass(frozen=True, slots=True)
