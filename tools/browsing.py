@@ -46,6 +46,10 @@ TOKEN = "heritagecheck"
 READY = "Python 3 (ipykernel) | Idle"
 TO_START_S = 90
 TO_RUN_S = 300
+# anywidget gives each widget of JupyterLab two seconds to begin: where three tests share two cores,
+# that is not enough.
+PATIENT = """const within = AbortSignal.timeout.bind(AbortSignal);
+AbortSignal.timeout = (ms) => within(Math.max(ms, 60000));"""
 # Every cell shows something: the code is folded, so its number does not say that it has run.
 DONE = """() => [...document.querySelectorAll('.jp-CodeCell')]
   .every(cell => cell.querySelector('.jp-OutputArea-child'))"""
@@ -271,6 +275,7 @@ def _stop(server: subprocess.Popen[bytes]) -> None:
 def run_notebook(page: Page, address: str, name: str) -> None:
     """Open a notebook in JupyterLab and run all its cells, until the last is done or one fails."""
     _end_kernels(page, address)
+    page.add_init_script(PATIENT)
     page.goto(f"{address}/lab/tree/{name}?token={TOKEN}&reset")
     # Cells appear seconds before their kernel, and an order given in between is lost.
     page.get_by_text(READY).wait_for(timeout=TO_START_S * 1000)
