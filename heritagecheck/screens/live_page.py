@@ -9,10 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
-import anywidget
-import traitlets
-
 from heritagecheck.figures.svg import carried_faces
+
+try:
+    import anywidget
+    import traitlets
+except ImportError as error:
+    raise ImportError("The screens need anywidget: pip install 'heritagecheck[lab]'") from error
 
 HERE = Path(__file__).parent
 # A file comes over in pieces of half a megabyte; what grows beyond this is refused.

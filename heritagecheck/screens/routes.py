@@ -119,10 +119,8 @@ def zone_form(survey: Survey, zone: str = "") -> LivePage:
 
 def _page(survey: Survey, route: str) -> LivePage:
     """The screens of a survey, open on one of them."""
-    try:
-        from heritagecheck.screens.live_page import LivePage
-    except ImportError as error:
-        raise ImportError("The screens need anywidget: pip install 'heritagecheck[lab]'") from error
+    from heritagecheck.screens.live_page import LivePage
+
     if not isinstance(survey, DatabaseSurvey):
         why = "it lies in no database, into which the screens save; import it into a database first"
         raise SurveyError([Fault("survey", None, "", "", why)], nothing="opened")

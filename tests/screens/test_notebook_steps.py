@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -229,3 +231,18 @@ def test_choice_is_not_kept_where_nobody_may_write(
     assert here.zone_code == "Z2"
     assert not (own / REMEMBERED).exists()
     assert json.dumps(here.zones())
+
+
+def test_without_anywidget_a_sentence_says_what_to_install(tmp_path: Path) -> None:
+    """A meeting in a plain install names the extra that it needs."""
+    keep(bare_rows({}), tmp_path / "survey.db")
+    program = (
+        "import sys; sys.modules['anywidget'] = None; from heritagecheck.cli import main; "
+        "sys.exit(main(['workshop', sys.argv[1]]))"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", program, str(tmp_path)], capture_output=True, text=True, check=False
+    )
+
+    assert ran.returncode == 1
+    assert ran.stderr.strip() == "The screens need anywidget: pip install 'heritagecheck[lab]'"
