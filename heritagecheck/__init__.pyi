@@ -1,7 +1,7 @@
 from . import figures
 from .documents.report import write_report
 from .errors import ReportError, SurveyError
-from .evidence import colour, laser, photograph, trials
+from .evidence import colour, laser, photograph, section, trials
 from .judgement.agreement import agreement
 from .judgement.assess import assess
 from .judgement.policy import Policy
@@ -34,6 +34,7 @@ __all__ = [
     "open_survey",
     "photograph",
     "records",
+    "section",
     "start_page",
     "trial_card",
     "trials",

@@ -1,3 +1,3 @@
-from . import colour, laser, photograph, trials
+from . import colour, laser, photograph, section, trials
 
-__all__ = ["colour", "laser", "photograph", "trials"]
+__all__ = ["colour", "laser", "photograph", "section", "trials"]
