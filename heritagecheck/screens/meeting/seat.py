@@ -9,6 +9,7 @@ from typing import ClassVar
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
 from heritagecheck.survey.meeting.people import Person
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.records import TABLES
@@ -27,6 +28,7 @@ class AnswersInHand:
     """
 
     def __init__(self, survey: Survey) -> None:
+        self.facts = FactsInHand()
         self._survey = survey
         self._of: tuple[object, ...] = ()
         self._whole: Assessment | None = None
