@@ -1,6 +1,6 @@
 from . import figures
 from .documents.report import write_report
-from .errors import ReportError, SurveyError
+from .errors import SurveyError
 from .evidence import colour, laser, photograph, section, trials
 from .judgement.agreement import agreement
 from .judgement.assess import assess
@@ -18,7 +18,6 @@ __version__: str
 
 __all__ = [
     "Policy",
-    "ReportError",
     "SurveyError",
     "__version__",
     "agreement",

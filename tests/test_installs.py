@@ -35,11 +35,12 @@ LEFTOVERS = shutil.ignore_patterns("__pycache__", ".ipynb_checkpoints", "report"
 LOOK = """
 import json
 import heritagecheck as hc
+from heritagecheck.figures.zone_location import draw_locator
 survey = hc.demo_survey()
 print(json.dumps({
     "package": hc.__file__,
     "zones": len(survey.zones),
-    "picture": hc.figures.draw_locator(survey, "N01").svg,
+    "picture": draw_locator(survey, "N01").svg,
 }))
 """
 

@@ -13,7 +13,7 @@ from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.figures import draw_locator
+from heritagecheck.figures.zone_location import draw_locator
 from heritagecheck.survey.entry.zone_questions import (
     by_heading,
     facts_at_the_wall,

@@ -21,15 +21,10 @@ from heritagecheck.documents.page_templates import (
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out, undescribed_names
 from heritagecheck.evidence.zone_evidence import evidence_rows
-from heritagecheck.figures import (
-    draw_colour,
-    draw_detail,
-    draw_gates,
-    draw_harm,
-    draw_locator,
-    draw_swatches,
-)
-from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE
+from heritagecheck.figures import draw_colour, draw_harm
+from heritagecheck.figures.colours import draw_swatches
+from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE, draw_gates
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.decisions import decision_state
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
@@ -131,7 +126,7 @@ def _pictures(
         "locator": put(None if no_picture else draw_locator(survey, code), "locator"),
         "photographs": shown,
         "photographs_left": left,
-        "swatches": put(draw_swatches(recommendation), "swatches"),
+        "swatches": put(draw_swatches(recommendation.evidence), "swatches"),
         "gates_line": put(draw_gates(recommendation), "gates"),
         "harm": put(draw_harm(recommendation) if recommendation.weighed else None, "harm"),
         "colour_plot": put(draw_colour(recommendation), "colour"),

@@ -307,25 +307,8 @@ def _photographed(photographed: tuple[ArrayLike, ArrayLike] | None) -> Iterator[
         yield _Marks(name, lab, shape, 6, shade)
 
 
-def draw_swatches(recommendation: Recommendation) -> Picture:
-    """
-    Swatches of the soiled zone, its clean reference, and the appearance agreed.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        What was recommended.
-
-    Returns
-    -------
-    Picture
-        Three patches with their readings; a line of words where no colour could be compared.
-    """
-    return draw_zone_swatches(recommendation.evidence)
-
-
-def draw_zone_swatches(evidence: ZoneEvidence) -> Picture:
-    """Swatches of a zone as `draw_swatches`, before anything is judged."""
+def draw_swatches(evidence: ZoneEvidence) -> Picture:
+    """Swatches of the soiled zone, its clean reference, and the appearance agreed."""
     code, colour = evidence.zone.zone, evidence.colour
     if colour is None:
         note = evidence.colour_note or "colour was not measured"

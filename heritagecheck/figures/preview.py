@@ -104,30 +104,7 @@ def _burnt_in(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def draw_if_cleaned(
     found: PhotographedZone, *, cleanliness: float, years: float, half_time_years: float
 ) -> Picture:
-    """
-    Simulate a photographed zone as it might look once it is cleaned as agreed, and years later.
-
-    Parameters
-    ----------
-    found : PhotographedZone
-        As `heritagecheck.photograph.measure` gives it; with clean stone outlined.
-    cleanliness : float
-        How far towards the clean stone the team agrees to go. [0 to 1]
-    years : float
-        Years after cleaning. [years]
-    half_time_years : float
-        Years in which half of the contrast comes back, as this place has shown. [years]
-
-    Returns
-    -------
-    Picture
-        Today, as agreed, and later; the last two marked as simulations.
-
-    Raises
-    ------
-    ValueError
-        No clean stone is outlined in the photograph, or a number is not allowed.
-    """
+    """Simulate a photographed zone as it might look cleaned as agreed, and years later."""
     view = found.view
     if not view.clean.any():
         raise ValueError(

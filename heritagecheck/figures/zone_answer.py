@@ -37,18 +37,7 @@ A_LINE, GATE_STEP, HIGH = 4, 86, 66  # gates, pixel, pixel
 
 
 def draw_gates(recommendation: Recommendation) -> Picture:
-    """
-    The eight gates of a zone as marks: disc passed, barred square not passed, ring not known.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        What was recommended.
-
-    Returns
-    -------
-    Picture
-    """
+    """The eight gates as marks: disc passed, barred square not passed, ring not known."""
     marks, words = [], []
     for place, (gate, about) in enumerate(zip(recommendation.gates, ABOUT, strict=True)):
         line, at = divmod(place, A_LINE)

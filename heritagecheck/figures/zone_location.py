@@ -33,26 +33,7 @@ Placed = Mapping[ET.Element, FloatArray]
 
 
 def draw_locator(survey: Survey, zone: str) -> Picture | None:
-    """
-    Outlines of an elevation with one zone filled; a small one is ringed.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-
-    Returns
-    -------
-    Picture or None
-        None where the elevation has no drawing, or the zone no outline.
-
-    Raises
-    ------
-    SurveyError
-        There is no such zone, or its drawing can't be shown.
-    """
+    """Outlines of an elevation with one zone filled; a small one is ringed."""
     item = elevation_of(survey, _zone(survey, zone).elevation)
     if item.drawing is None:
         return None
@@ -82,31 +63,7 @@ def draw_outcome(assessment: Assessment, elevation: str, outcome: str) -> Pictur
 
 
 def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | None:
-    """
-    The drawing around one zone, with its outline and a bar of known length.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-    ground : str
-        Name under which the page holds the bare drawing already (see `draw_ground`); it is then
-        pointed to, not repeated.
-
-    Returns
-    -------
-    Picture or None
-        The part of the drawing that holds the zone, in the shape of four by three. Its words say
-        at which height the zone lies. None where the elevation has no drawing, or the zone no
-        outline.
-
-    Raises
-    ------
-    SurveyError
-        There is no such zone, or its drawing can't be shown.
-    """
+    """The drawing around one zone, with its outline and a bar of known length."""
     item = elevation_of(survey, _zone(survey, zone).elevation)
     if item.drawing is None:
         return None

@@ -15,6 +15,7 @@ from heritagecheck.documents import report as report_module
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.page_templates import lower_first, shortened
 from heritagecheck.documents.zone_rows import measured
+from heritagecheck.errors import ReportError
 from heritagecheck.judgement.recommendation import Assessment
 
 ONE_ZONE = """
@@ -201,7 +202,7 @@ def test_a_form_that_fails_leaves_the_other(assessment: Assessment, tmp_path: Pa
     """The page for the screen can't be put where a folder lies; the one for paper is written."""
     (tmp_path / "report.html").mkdir()
 
-    with pytest.raises(hc.ReportError, match=r"report\.html was not written: .*directory") as found:
+    with pytest.raises(ReportError, match=r"report\.html was not written: .*directory") as found:
         hc.write_report(assessment, tmp_path)
     assert [path.name for path in found.value.written] == ["report.pdf", "report-records.pdf"]
     assert sorted(path.name for path in tmp_path.iterdir()) == [

@@ -10,6 +10,7 @@ from scipy import integrate, optimize, stats
 from heritagecheck import tables
 from heritagecheck.evidence import laser
 from heritagecheck.evidence.laser import beam, scan
+from heritagecheck.evidence.laser.thresholds import published_thresholds
 
 # Invented craters of a spot of 40 µm and a threshold near 0.5 J/cm², with reading errors.
 ENERGY_UJ = np.array([15.0, 20, 30, 45, 70, 110, 160])
@@ -89,9 +90,10 @@ def test_what_takes_one_value_refuses_a_row() -> None:
         lambda: laser.settings(power_w=row, rate_hz=10, radius_um=60),
         "power_w = .*a single number, not a row",
     )
-    refused(lambda: laser.hazard_distance_diffuse(row, 0.0016), "power_w = .*not a row")
+    refused(lambda: laser.hazard_distance(row, 0.0016, reflectance=1), "power_w = .*not a row")
     refused(
-        lambda: laser.hazard_distance_diffuse(1, 0.0016, viewing_deg=row), "viewing_deg = .*a row"
+        lambda: laser.hazard_distance(1, 0.0016, viewing_deg=row, reflectance=1),
+        "viewing_deg = .*a row",
     )
     refused(lambda: laser.optical_density(row, 1), "exposure = .*not a row")
     refused(
@@ -514,7 +516,7 @@ def in_the_middle(power_w: float, diameter_cm: float, edge: str) -> float:
 def test_at_the_hazard_distance_the_middle_of_the_beam_meets_the_limit(edge: str) -> None:
     """Direct and beyond a lens, with diameter and divergence to either edge."""
     direct = laser.hazard_distance(100, 0.0016, edge=edge, **BEAM)
-    lens = laser.hazard_distance_lens(100, 0.0016, edge=edge, **LENS)
+    lens = laser.hazard_distance(100, 0.0016, edge=edge, **LENS)
 
     assert in_the_middle(100, 0.2 + 0.002 * 100 * direct.distance_m, edge) == pytest.approx(0.0016)
     assert in_the_middle(100, 0.8 / 16 * 100 * lens.distance_m, edge) == pytest.approx(0.0016)
@@ -528,8 +530,8 @@ def test_one_gaussian_beam_has_one_hazard_distance_whichever_edge_it_is_given_by
     assert laser.hazard_distance(100, 0.0016, edge="1/e2", **wide).distance_m == pytest.approx(
         laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM).distance_m
     )
-    assert laser.hazard_distance_lens(100, 0.0016, edge="1/e2", **lens).distance_m == pytest.approx(
-        laser.hazard_distance_lens(100, 0.0016, edge="1/e", **LENS).distance_m
+    assert laser.hazard_distance(100, 0.0016, edge="1/e2", **lens).distance_m == pytest.approx(
+        laser.hazard_distance(100, 0.0016, edge="1/e", **LENS).distance_m
     )
 
 
@@ -548,7 +550,7 @@ def test_where_no_edge_is_given_the_longer_distance_stands_and_names_it() -> Non
     assert "to 1/e (37 %) of the peak" in str(
         laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM)
     )
-    assert str(laser.hazard_distance_lens(100, 0.0016, **LENS)).startswith(
+    assert str(laser.hazard_distance(100, 0.0016, **LENS)).startswith(
         "Beam beyond the focus of a lens, 16 cm from the lens (100 W mean power; 0.8 cm wide at "
         "the lens, to 1/e² (13.5 %) of the peak): up to 79.8 m"
     )
@@ -568,7 +570,7 @@ def test_a_beam_that_is_narrowest_at_its_exit_reaches_no_farther_than_the_cautio
 
 def test_at_the_diffuse_distance_a_matt_wall_sends_the_limit() -> None:
     """Lambert: the hemisphere of that irradiance, weighted by the cosine, holds all the power."""
-    found = laser.hazard_distance_diffuse(50, 0.0016, reflectance=0.6, viewing_deg=60)
+    found = laser.hazard_distance(50, 0.0016, reflectance=0.6, viewing_deg=60)
 
     # Irradiance at r and angle is rho P cos / (pi r²).
     assert 0.6 * 50 * 0.5 / (math.pi * (100 * found.distance_m) ** 2) == pytest.approx(0.0016)
@@ -578,8 +580,8 @@ def test_a_beam_below_the_limit_has_no_hazard_distance_but_the_caution_stays() -
     """0 m, never negative; no result comes without the safety officer and the class 4 words."""
     found = [
         laser.hazard_distance(0.0001, 0.0016, divergence_rad=0.002, aperture_cm=0.7),
-        laser.hazard_distance_lens(100, 0.0016, focal_length_cm=10, beam_at_lens_cm=0.6),
-        laser.hazard_distance_diffuse(100, 0.0016),
+        laser.hazard_distance(100, 0.0016, focal_length_cm=10, beam_at_lens_cm=0.6),
+        laser.hazard_distance(100, 0.0016, reflectance=1),
         laser.optical_density(0.001, 0.0016),
     ]
 
@@ -594,7 +596,7 @@ def test_a_beam_below_the_limit_has_no_hazard_distance_but_the_caution_stays() -
 
 def test_a_distance_is_shown_rounded_up() -> None:
     """1.4105 m are told as 1.5 m, 1409.47 m as 1410 m, a density of 3.398 as 3.4."""
-    assert "up to 1.5 m" in str(laser.hazard_distance_diffuse(100, 0.0016))
+    assert "up to 1.5 m" in str(laser.hazard_distance(100, 0.0016, reflectance=1))
     assert "up to 1410 m" in str(laser.hazard_distance(100, 0.0016, edge="1/e", **BEAM))
     assert str(laser.optical_density(4, 0.0016)).startswith(
         "Optical density 3.4 or more at the wavelength of the laser, for 2500 times the supplied "
@@ -621,22 +623,36 @@ def test_a_distance_is_shown_rounded_up() -> None:
             lambda: laser.hazard_distance(100, 0.0016, edge="1/e²", **BEAM),
             'edge = .1/e².: it is "1/e2" .13.5 % of the peak',
         ),
-        (lambda: laser.hazard_distance_lens(100, 0.0016, edge=None, **LENS), "edge = None"),
+        (lambda: laser.hazard_distance(100, 0.0016, edge=None, **LENS), "edge = None"),
         (
             lambda: laser.hazard_distance(100, 16, **BEAM),
             r"mpe_w_cm2 = 16: .*W/m² \(divide by 10 000\)",
         ),
-        (lambda: laser.hazard_distance_lens(100, 1.6, **LENS), "in mW/cm² .divide by 1000."),
-        (lambda: laser.hazard_distance_diffuse(100, 50), "W/m²"),
+        (lambda: laser.hazard_distance(100, 1.6, **LENS), "in mW/cm² .divide by 1000."),
+        (lambda: laser.hazard_distance(100, 50, reflectance=1), "W/m²"),
         (lambda: laser.hazard_distance("100", 0.0016, **BEAM), "power_w = '100'"),
         (
-            lambda: laser.hazard_distance_lens(
-                100, 0.0016, focal_length_cm=-1, beam_at_lens_cm=0.6
-            ),
+            lambda: laser.hazard_distance(100, 0.0016, focal_length_cm=-1, beam_at_lens_cm=0.6),
             "focal_length_cm = -1",
         ),
-        (lambda: laser.hazard_distance_diffuse(100, 0.0016, reflectance=60), "given in %"),
-        (lambda: laser.hazard_distance_diffuse(100, 0.0016, viewing_deg=90), "viewing_deg = 90"),
+        (lambda: laser.hazard_distance(100, 0.0016, reflectance=60), "given in %"),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, viewing_deg=90, reflectance=1),
+            "viewing_deg = 90",
+        ),
+        (lambda: laser.hazard_distance(100, 0.0016), "No setting given: .*one path of the light"),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, **BEAM, **LENS),
+            "aperture_cm, focal_length_cm, .*not one path",
+        ),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, divergence_rad=0.002),
+            "divergence_rad given: that is not one path .*Give divergence_rad and aperture_cm",
+        ),
+        (
+            lambda: laser.hazard_distance(100, 0.0016, reflectance=1, edge="1/e3"),
+            "edge = '1/e3'",
+        ),
         (lambda: laser.optical_density(math.nan, 1), "exposure = nan"),
     ],
 )
@@ -650,7 +666,7 @@ def test_hazard_inputs_that_can_not_be_are_refused(call, said: str) -> None:
 
 def test_published_thresholds_name_their_paper_and_which_mineral_is_weakest() -> None:
     """Dark mica fails first (Brand 2022: 1.1, 1.3, 1.4, 1.6 J/cm², each ± 0.1)."""
-    found = laser.published_thresholds()
+    found = published_thresholds()
     minerals = found[found["material"].isin(["biotite", "hornblende", "plagioclase", "quartz"])]
 
     assert minerals["value"].tolist() == [1.1, 1.3, 1.4, 1.6]
@@ -662,7 +678,7 @@ def test_published_thresholds_name_their_paper_and_which_mineral_is_weakest() ->
 
 def test_reading_the_published_thresholds_changes_nothing_for_the_next_reader() -> None:
     """Each call hands out a table of its own."""
-    found = laser.published_thresholds()
+    found = published_thresholds()
     found.loc[0, "value"] = 99
 
-    assert laser.published_thresholds().loc[0, "value"] == 1.1
+    assert published_thresholds().loc[0, "value"] == 1.1

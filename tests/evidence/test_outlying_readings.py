@@ -7,6 +7,8 @@ from scipy import stats
 
 from heritagecheck import tables
 from heritagecheck.evidence import colour
+from heritagecheck.evidence.colour.reading_sets import outlying
+from heritagecheck.evidence.colour.soiling_directions import directions
 
 # Student (1908), hours of sleep gained under two drugs, the same ten persons.
 SLEEP_1 = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]
@@ -75,7 +77,7 @@ def test_readings_on_a_vein_are_named_and_nothing_is_dropped():
     readings = granite(5, 20)
     readings[[3, 11]] = [[38, 7, 15], [39, 7.4, 14]]
 
-    found = colour.outlying(readings)
+    found = outlying(readings)
 
     assert {3, 11} <= set(found.rows)
     assert len(found.distance) == 20
@@ -86,7 +88,7 @@ def test_readings_on_a_vein_are_named_and_nothing_is_dropped():
 def test_clean_sets_are_mostly_left_in_peace():
     """Of 40 sets of 20 normal readings about one in twenty names any; a chi-squared limit, most."""
     sets = [granite(100 + seed, 20) for seed in range(40)]
-    found = [colour.outlying(one) for one in sets]
+    found = [outlying(one) for one in sets]
     by_chi = [bool((one.distance**2 > stats.chi2.ppf(0.975, 3)).any()) for one in found]
 
     assert sum(bool(one.rows) for one in found) <= 7
@@ -105,7 +107,7 @@ def test_clean_sets_are_mostly_left_in_peace():
 def test_too_few_or_spreadless_readings_have_no_bulk(readings, message):
     """The error says what is missing."""
     with pytest.raises(ValueError, match=message):
-        colour.outlying(readings)
+        outlying(readings)
 
 
 # Colour as a clue
@@ -127,7 +129,7 @@ def compared(shift, n=40):
 )
 def test_a_shift_in_the_midst_of_a_range_fits_it(shift, soiling):
     """A soiling whose every channel is met stands among those that fit, which come first."""
-    clues = colour.directions(compared(shift))
+    clues = directions(compared(shift))
     fits = clues[clues["verdict"] == "fits"]["soiling"].tolist()
 
     assert soiling in fits
@@ -136,7 +138,7 @@ def test_a_shift_in_the_midst_of_a_range_fits_it(shift, soiling):
 
 def test_a_shift_the_other_way_lies_outside_and_says_where():
     """Stone that turned redder is no algae, and the reason names the channel and both numbers."""
-    clues = colour.directions(compared((-5, 7, 12))).set_index("soiling")
+    clues = directions(compared((-5, 7, 12))).set_index("soiling")
 
     assert clues.loc["algae", "verdict"] == "outside"
     assert clues.loc["algae", "why"].startswith("a* +")
@@ -147,7 +149,7 @@ def test_where_no_difference_is_shown_nothing_fits():
     """A colour that does not differ is a clue to nothing."""
     readings = granite(7, 12)
 
-    assert set(colour.directions(colour.compare(readings, readings))["verdict"]) <= {
+    assert set(directions(colour.compare(readings, readings))["verdict"]) <= {
         "overlaps", "outside",
     }  # fmt: skip
 

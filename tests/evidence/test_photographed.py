@@ -21,6 +21,7 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
+from heritagecheck.figures.preview import draw_if_cleaned
 from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Photo
@@ -187,7 +188,7 @@ def test_a_wet_wall_is_measured_with_a_caution_and_not_compared() -> None:
 def test_its_figures_say_what_was_measured() -> None:
     """Photograph, difference, cover with its share; and a simulation that says that it is one."""
     shown = parsed(hc.figures.draw_photographed(seen("P3")))
-    preview = hc.figures.draw_if_cleaned(seen("P3"), cleanliness=0.8, years=10, half_time_years=12)
+    preview = draw_if_cleaned(seen("P3"), cleanliness=0.8, years=10, half_time_years=12)
 
     assert len(images(shown)) == 4, "photograph, difference, lightened photograph and its veil"
     assert f"{100 * seen('P3').cover.share:.0f} %" in " ".join(said(shown))
@@ -206,7 +207,7 @@ def test_a_photograph_without_clean_stone_is_shown_alone() -> None:
 def test_nothing_is_simulated_without_clean_stone() -> None:
     """There is nothing to aim at."""
     with pytest.raises(ValueError, match="Photograph P3 outlines no clean stone"):
-        hc.figures.draw_if_cleaned(without_clean_stone(), cleanliness=1, years=1, half_time_years=1)
+        draw_if_cleaned(without_clean_stone(), cleanliness=1, years=1, half_time_years=1)
 
 
 def test_the_photographs_of_the_example_are_those_that_were_rendered() -> None:

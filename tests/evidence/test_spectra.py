@@ -116,8 +116,8 @@ def test_an_install_without_matplotlib_says_nothing_of_it() -> None:
         "import sys, warnings\n"
         "sys.modules['matplotlib'] = None\n"
         "warnings.simplefilter('error')\n"
-        "import heritagecheck as hc\n"
-        "print(hc.colour.lab_of_munsell('N5').round(0))"
+        "from heritagecheck.evidence.colour.meter_readings import lab_of_munsell\n"
+        "print(lab_of_munsell('N5').round(0))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
 

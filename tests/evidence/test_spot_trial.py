@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heritagecheck.evidence import trials
 from heritagecheck.evidence.trials.curves.curve import as_if_none
 from heritagecheck.evidence.trials.curves.guarded_limits import most_damaged
 from heritagecheck.evidence.trials.panels import panel_series
+from heritagecheck.evidence.trials.spot_fits import panels_for_margin
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
 from heritagecheck.survey.records import Panel, Spot
 
@@ -189,7 +189,7 @@ def test_more_panels_like_these_show_a_margin_that_two_do_not() -> None:
     found = spot_trial(PANELS, SPOTS)
     wanted = 1.2
 
-    number = trials.panels_for_margin(found, wanted)
+    number = panels_for_margin(found, wanted)
 
     assert found.window.margin > wanted > found.window.margin_low
     assert number is not None
@@ -201,14 +201,14 @@ def test_no_number_of_panels_shows_a_margin_that_is_not_there() -> None:
     """What is damaged before it comes clean stays so, however often it is tried."""
     found = spot_trial(PANELS, [*spots(1, harms=0.25), *spots(2, harms=0.25)])
 
-    assert trials.panels_for_margin(found, 1.3) is None
+    assert panels_for_margin(found, 1.3) is None
 
 
 def test_a_margin_that_is_shown_takes_no_more_panels() -> None:
     """The panels there are, without reading anything anew."""
     found = spot_trial(PANELS, SPOTS)
 
-    assert trials.panels_for_margin(found, 0.9 * found.window.margin_low) == 2
+    assert panels_for_margin(found, 0.9 * found.window.margin_low) == 2
 
 
 def test_no_panels_show_a_margin_beyond_the_doses_tried() -> None:
@@ -221,7 +221,7 @@ def test_no_panels_show_a_margin_beyond_the_doses_tried() -> None:
 
     assert found.window.margin_tried == pytest.approx(1.2)
     assert found.window.margin > 1.3
-    assert trials.panels_for_margin(found, 1.3) is None
+    assert panels_for_margin(found, 1.3) is None
 
 
 def test_a_margin_of_nothing_is_refused() -> None:
@@ -229,7 +229,7 @@ def test_a_margin_of_nothing_is_refused() -> None:
     found = spot_trial(PANELS, SPOTS)
 
     with pytest.raises(ValueError, match="margin = 0 must be above 0"):
-        trials.panels_for_margin(found, 0)
+        panels_for_margin(found, 0)
 
 
 def of_passes(number: int, passes: int, **values: Any) -> list[Spot]:

@@ -14,12 +14,13 @@ from seen_pictures import Word, parsed, words
 import heritagecheck as hc
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
-from heritagecheck.figures.colours import draw_readings
+from heritagecheck.figures.colours import draw_readings, draw_swatches
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
-from heritagecheck.figures.preview import draw_preview
+from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
 from heritagecheck.figures.svg import FONTS
-from heritagecheck.figures.zone_location import draw_ground, draw_outcome
+from heritagecheck.figures.zone_answer import draw_gates
+from heritagecheck.figures.zone_location import draw_detail, draw_ground, draw_locator, draw_outcome
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 
 STONE = np.full((30, 40, 3), 130, dtype=np.uint8)
@@ -62,21 +63,21 @@ def photographed() -> PhotographedZone:
 DRAWN: dict[str, Callable[[int], Picture | None]] = {
     "draw_colour": lambda number: hc.figures.draw_colour(zone(number)),
     "draw_cover": lambda number: draw_cover(STONE, number < GAP, share=0.5),
-    "draw_detail": lambda number: hc.figures.draw_detail(assessment().survey, zone(number).zone),
+    "draw_detail": lambda number: draw_detail(assessment().survey, zone(number).zone),
     "draw_difference_map": lambda number: draw_difference_map(GAP + number),
     "draw_elevation": lambda number: hc.figures.draw_elevation(
         assessment(), ("north", "east")[number]
     ),
-    "draw_gates": lambda number: hc.figures.draw_gates(zone(number)),
+    "draw_gates": lambda number: draw_gates(zone(number)),
     "draw_ground": lambda number: draw_ground(
         assessment().survey, ("north", "east")[number], f"ground-{number}"
     ),
     "draw_harm": lambda number: hc.figures.draw_harm(zone(number)),
-    "draw_if_cleaned": lambda number: hc.figures.draw_if_cleaned(
+    "draw_if_cleaned": lambda number: draw_if_cleaned(
         photographed(), cleanliness=0.8 + number / 10, years=10, half_time_years=12
     ),
     "draw_key": lambda number: draw_key(("clean", "trial first")[number]),
-    "draw_locator": lambda number: hc.figures.draw_locator(assessment().survey, zone(number).zone),
+    "draw_locator": lambda number: draw_locator(assessment().survey, zone(number).zone),
     "draw_outcome": lambda number: draw_outcome(
         assessment(), ("north", "east")[number], "leave"
     ),
@@ -89,15 +90,16 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
     ),
     "draw_preview": lambda number: draw_preview(STONE, STONE + 40 + number),
     "draw_readings": readings,
-    "draw_swatches": lambda number: hc.figures.draw_swatches(zone(number)),
+    "draw_swatches": lambda number: draw_swatches(zone(number).evidence),
     "draw_trial": trial,
 }  # fmt: skip
 # The bare drawing takes no room and is only pointed to, so it has no words of its own.
 WORDLESS = {"draw_ground"}
-# Parts of pages, which no notebook asks for by themselves.
+# Parts of pages, which have no public name.
 OF_PAGES = {
-    "draw_cover", "draw_difference_map", "draw_ground", "draw_key", "draw_outcome",
-    "draw_photograph", "draw_preview", "draw_readings",
+    "draw_cover", "draw_detail", "draw_difference_map", "draw_gates", "draw_ground",
+    "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome", "draw_photograph",
+    "draw_preview", "draw_readings", "draw_swatches",
 }  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """

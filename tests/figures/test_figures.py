@@ -20,9 +20,15 @@ from seen_pictures import (
 )
 
 import heritagecheck as hc
+from heritagecheck.figures.colours import draw_swatches
 from heritagecheck.figures.elevation import FILLS, HATCHES, OPACITY, _hatches
-from heritagecheck.figures.zone_answer import SHOWN_IN_FIGURE
-from heritagecheck.figures.zone_location import _box_of_plain, draw_outcome
+from heritagecheck.figures.zone_answer import SHOWN_IN_FIGURE, draw_gates
+from heritagecheck.figures.zone_location import (
+    _box_of_plain,
+    draw_detail,
+    draw_locator,
+    draw_outcome,
+)
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -122,7 +128,7 @@ def test_detail_points_to_a_drawing_that_the_page_holds(assessment: Assessment) 
     alone, pointing = (
         picture.svg
         for ground in ("", "north")
-        if (picture := hc.figures.draw_detail(assessment.survey, "N06", ground=ground))
+        if (picture := draw_detail(assessment.survey, "N06", ground=ground))
     )
 
     assert '<use href="#north"/>' in pointing
@@ -134,7 +140,7 @@ def test_detail_has_a_bar_of_known_length_and_says_how_high_it_lies(
     assessment: Assessment,
 ) -> None:
     """The bar is as long as its words say, by the width in metres that the survey records."""
-    shown = hc.figures.draw_detail(assessment.survey, "N11")
+    shown = draw_detail(assessment.survey, "N11")
     assert shown is not None
     (bar,) = (one for one in lines(re.findall(r'<path d="(M[^"]*H[^"]*V[^"]*)"', shown.svg)[-1]))
     units_a_metre = 2060 / 20.6  # viewBox and width_m of the north front
@@ -169,14 +175,14 @@ def test_a_zone_that_the_drawing_does_not_show_has_no_picture() -> None:
     )
     altered = Survey({**survey.records, "zones": zones}, example_folder())
 
-    assert hc.figures.draw_detail(altered, "N06") is None
-    assert hc.figures.draw_locator(altered, "N06") is None
-    assert hc.figures.draw_locator(altered, "E01") is not None
+    assert draw_detail(altered, "N06") is None
+    assert draw_locator(altered, "N06") is None
+    assert draw_locator(altered, "E01") is not None
 
 
 def test_a_small_zone_is_ringed_on_its_elevation(assessment: Assessment) -> None:
     """Nobody looks for a datestone on a front 20 m wide; a wide field needs no ring."""
-    small, wide = (hc.figures.draw_locator(assessment.survey, code) for code in ("N11", "N04"))
+    small, wide = (draw_locator(assessment.survey, code) for code in ("N11", "N04"))
 
     assert small is not None
     assert wide is not None
@@ -287,7 +293,7 @@ def test_no_colours_are_drawn_where_none_were_compared(assessment: Assessment) -
 
     assert found.evidence.colour is None
     assert hc.figures.draw_colour(found) is None
-    swatches = hc.figures.draw_swatches(found)
+    swatches = draw_swatches(found.evidence)
     assert found.evidence.colour_note in " ".join(said(parsed(swatches)))
     assert found.evidence.colour_note in swatches.alt
 
@@ -295,7 +301,7 @@ def test_no_colours_are_drawn_where_none_were_compared(assessment: Assessment) -
 def test_gates_are_drawn_by_shape(assessment: Assessment) -> None:
     """Eight marks; what passed, what did not and what is not known differ in shape."""
     one = assessment.zone("N04")
-    svg = hc.figures.draw_gates(one).svg
+    svg = draw_gates(one).svg
     results = [gate.result for gate in one.gates]
 
     assert svg.count("<title>") == 8

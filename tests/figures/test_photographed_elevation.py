@@ -16,7 +16,7 @@ from seen_pictures import SVG, parsed, said, words
 import heritagecheck as hc
 from heritagecheck.cards import Picture
 from heritagecheck.figures.elevation import draw_key
-from heritagecheck.figures.zone_location import draw_ground, draw_outcome
+from heritagecheck.figures.zone_location import draw_detail, draw_ground, draw_locator, draw_outcome
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.survey import Survey
 
@@ -58,7 +58,7 @@ def test_zones_lie_coloured_and_cased_on_a_pale_photograph() -> None:
 
 def test_the_detail_carries_only_its_part_of_the_photograph() -> None:
     """In colour, at the place where it lies, with a cased outline and a bar."""
-    picture = hc.figures.draw_detail(assessed().survey, "N12")
+    picture = draw_detail(assessed().survey, "N12")
     assert picture is not None
     (part,) = images(picture)
     left, top, width, height = map(float, parsed(picture).attrib["viewBox"].split())
@@ -79,7 +79,7 @@ def test_the_detail_carries_only_its_part_of_the_photograph() -> None:
 @pytest.mark.parametrize(
     "draw",
     [
-        lambda: hc.figures.draw_locator(assessed().survey, "N09"),
+        lambda: draw_locator(assessed().survey, "N09"),
         lambda: draw_outcome(assessed(), "wall", "clean"),
     ],
 )
@@ -95,7 +95,7 @@ def test_small_maps_carry_a_small_photograph(draw) -> None:  # type: ignore[no-u
 def test_a_page_carries_the_photograph_once_for_all_details() -> None:
     """Details point to the bare photograph, whose address no renaming touches."""
     ground = draw_ground(assessed().survey, "wall", "ground-wall")
-    detail = hc.figures.draw_detail(assessed().survey, "N09", ground="ground-wall")
+    detail = draw_detail(assessed().survey, "N09", ground="ground-wall")
     assert detail is not None
 
     assert [image.size for image in images(ground)] == [(2000, 1333)]
@@ -123,8 +123,8 @@ def test_zones_that_are_not_drawn_are_listed(
     assert written[1:4] == ["N04", "Granite ashlar field, left", "leave"]
     assert all(word.box[2] <= 720 for word in words(parsed(picture)))
     assert [draw_key("leave").svg[70:] in picture.svg, images(picture)] == [True, []]
-    assert hc.figures.draw_locator(found.survey, "N09") is None
-    assert hc.figures.draw_detail(found.survey, "N09") is None
+    assert draw_locator(found.survey, "N09") is None
+    assert draw_detail(found.survey, "N09") is None
 
 
 def test_an_svg_shows_no_picture_of_its_own(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import share_formulas as shares
 
 from heritagecheck.evidence import laser, proportion
 from heritagecheck.evidence.laser import beam, scan
+from heritagecheck.evidence.laser.thresholds import published_thresholds
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -56,7 +57,7 @@ def direct(row: Row) -> object:
 def through_lens(row: Row) -> object:
     """Distance beyond a lens, by the same formula and edge."""
     power, limit, focal, beam = numbers(row, "P_W", "MPE_W_cm2", "f0_cm", "b_cm")
-    return laser.hazard_distance_lens(
+    return laser.hazard_distance(
         power, limit, focal_length_cm=focal, beam_at_lens_cm=beam, edge="1/e"
     ).distance_m
 
@@ -64,12 +65,12 @@ def through_lens(row: Row) -> object:
 def scattered(row: Row) -> object:
     """Distance from a matt wall."""
     power, limit, share = numbers(row, "P_W", "MPE_W_cm2", "rho")
-    return laser.hazard_distance_diffuse(power, limit, reflectance=share).distance_m
+    return laser.hazard_distance(power, limit, reflectance=share).distance_m
 
 
 def listed(row: Row) -> object:
     """The one row of the package's own table for the same quantity, material and light."""
-    found = laser.published_thresholds()
+    found = published_thresholds()
     for name in ("quantity", "material", "pulse"):
         found = found[found[name] == row[name]]
     if row["wavelength_nm"]:

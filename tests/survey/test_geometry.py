@@ -14,7 +14,7 @@ from scipy.interpolate import BPoly
 from scipy.spatial import cKDTree
 
 import heritagecheck as hc
-from heritagecheck.figures import draw_detail, draw_locator
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.survey.drawings.elevations import outlines
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.drawings.path_data import followed

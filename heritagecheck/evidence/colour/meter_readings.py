@@ -129,34 +129,7 @@ def readings_from(
 
 
 def lab_of_munsell(notation: str) -> FloatArray:
-    """
-    L*, a*, b* of a Munsell notation, as chips matched by eye give it.
-
-    Parameters
-    ----------
-    notation : str
-        Such as ``"10YR 6/2"``, or ``"N 5/"`` for a neutral.
-
-    Returns
-    -------
-    numpy.ndarray, shape (3,)
-        L*, a*, b* for illuminant C and the observer of 1931. [CIELAB units]
-
-    Raises
-    ------
-    ValueError
-        No Munsell notation, or one outside the renotation.
-
-    Notes
-    -----
-    `xyy_from_munsell`, then CIELAB (ISO/CIE 11664-4:2019). Never to be compared with readings for
-    another illuminant; nor is a match by eye a measurement.
-
-    Examples
-    --------
-    >>> print(lab_of_munsell("10YR 6/2").round(1).tolist())
-    [61.0, 2.4, 12.9]
-    """
+    """L*, a*, b* of a Munsell notation, for illuminant C and the observer of 1931."""
     words = notation.strip()
     neutral = words.removeprefix("N").strip(" /")
     x, y, luminance = xyy_from_munsell(f"N{neutral}" if words.startswith("N") else words)

@@ -134,49 +134,11 @@ class Outlying:
 
 
 def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
-    """
-    Readings that lie apart from the bulk of their set: shown, never dropped.
-
-    Parameters
-    ----------
-    lab : array_like, shape (n, 3) with n of at least 10
-        L*, a*, b* of single readings of one surface. [CIELAB units]
-    seed : int
-        Of the search for the bulk.
-
-    Returns
-    -------
-    Outlying
-        `rows`, which readings lie apart, counted from 0; `distance` of each reading from the
-        robust centre, in robust spreads; `critical`, the largest distance that 19 of 20 sets
-        without any outlying reading keep.
-
-    Raises
-    ------
-    ValueError
-        Fewer than 10 readings, or readings without a spread.
-
-    Notes
-    -----
-    The bulk is the half with the narrowest spread (minimum covariance determinant [1]_), so that a
-    few readings on a vein, a repair or a wet spot do not hide each other. The usual chi-squared
-    limit names readings in most small sets; this limit was simulated for sets of normal readings.
-    What lies apart may be a slip, or the one reading that saw something: a person decides.
-
-    References
-    ----------
-    .. [1] P. J. Rousseeuw, K. Van Driessen, "A fast algorithm for the minimum covariance
-       determinant estimator," Technometrics 41, 212-223 (1999); as in scikit-learn.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import colour
-    >>> granite = [[61.2, 0.4, 3.1], [58.9, 0.7, 3.8], [63.4, 0.2, 2.7], [60.3, 0.5, 3.6],
-    ...            [57.8, 0.9, 3.9], [62.0, 0.3, 3.3], [59.6, 0.6, 3.0], [61.7, 0.5, 3.4],
-    ...            [60.8, 0.4, 2.8], [58.2, 0.8, 3.5], [41.0, 6.5, 14.2], [62.6, 0.1, 3.2]]
-    >>> colour.outlying(granite).rows
-    (10,)
-    """
+    """Readings that lie apart from the bulk of their set: shown, never dropped."""
+    # The bulk is the half with the narrowest spread (minimum covariance determinant: Rousseeuw, Van
+    # Driessen, Technometrics 41, 212-223, 1999; as in scikit-learn), so that a few readings on a
+    # vein or a wet spot do not hide each other. The usual chi-squared limit names readings in most
+    # small sets; this limit was simulated for sets of normal readings.
     values = checked_lab(lab, "lab")
     if values.ndim != 2:
         raise ValueError(f"lab has shape {values.shape}: one row a reading is expected, (n, 3).")

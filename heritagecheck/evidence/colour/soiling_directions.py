@@ -15,40 +15,7 @@ _ORDER = ("fits", "overlaps", "outside")
 
 
 def directions(difference: ColourDifference) -> Table:
-    """
-    Soilings whose usual direction of colour a measured difference fits, overlaps or leaves.
-
-    Parameters
-    ----------
-    difference : ColourDifference
-        Soiled against clean stone of the same zone, dry, as `compare` gives it.
-
-    Returns
-    -------
-    Table
-        One row a soiling of `tables/colour_directions.csv`, those that fit first: `soiling`, its
-        name; `verdict`: *fits* where every channel's interval lies within the usual range,
-        *outside* where one lies wholly outside, else *overlaps*; `why`, the channels that
-        decide; `where` and `traps`; `evidence`, what the range rests on.
-
-    Notes
-    -----
-    A clue, never proof: the ranges are indicative, from memory, and overlap, and several soilings
-    have no direction of their own (lichen, graffiti, coatings), so they are not listed. Where a
-    soiling lies, its texture and simple tests decide more than its colour. Where no difference is
-    shown at all, nothing fits.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import colour
-    >>> soiled = [[41.2, 1.8, 4.9], [43.0, 1.5, 5.8], [39.7, 2.0, 4.1], [42.1, 1.7, 5.9],
-    ...           [40.4, 1.9, 4.2], [43.8, 1.4, 5.1]]
-    >>> sheltered = [[57.1, 1.2, 7.6], [58.4, 0.9, 8.1], [55.9, 1.5, 7.2], [60.2, 0.7, 8.4],
-    ...              [56.6, 1.4, 7.9], [59.3, 1.0, 7.0], [57.8, 1.1, 8.8], [54.7, 1.6, 7.4]]
-    >>> clues = colour.directions(colour.compare(soiled, sheltered))
-    >>> clues[clues["verdict"] == "fits"]["soiling"].tolist()
-    ['general soiling']
-    """
+    """Soilings whose usual direction of colour a measured difference fits, overlaps or leaves."""
     from heritagecheck.cards import table
 
     names = tables.keyed("soilings", "soiling")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -70,12 +71,16 @@ def hazard_distance(
     power_w: float,
     mpe_w_cm2: float,
     *,
-    divergence_rad: float,
-    aperture_cm: float,
+    divergence_rad: float | None = None,
+    aperture_cm: float | None = None,
+    focal_length_cm: float | None = None,
+    beam_at_lens_cm: float | None = None,
+    reflectance: float | None = None,
+    viewing_deg: float | None = None,
     edge: Edge = "1/e2",
 ) -> HazardDistance:
     """
-    Distance along the direct beam within which it may injure an eye (NOHD).
+    Distance within which a laser may injure an eye: direct beam (NOHD), lens or matt wall.
 
     Parameters
     ----------
@@ -83,40 +88,53 @@ def hazard_distance(
         Mean power of the beam. [W]
     mpe_w_cm2 : float
         Exposure limit (MPE) that the laser safety officer supplies. [W/cm²]
-    divergence_rad : float
-        Full angle within which the beam spreads, to its edge. [rad]
-    aperture_cm : float
-        Full diameter of the beam where it leaves the laser, to its edge. [cm]
+    divergence_rad, aperture_cm : float
+        For the direct beam: the full angle within which it spreads, and its full diameter where it
+        leaves the laser, both to its edge. [rad], [cm]
+    focal_length_cm, beam_at_lens_cm : float
+        For the beam beyond the focus of a lens: the focal length, and the full diameter of the beam
+        at the lens, to its edge. [cm]
+    reflectance : float
+        For light scattered by a matt wall: the share that the wall throws back; 1 is the worst
+        case. [0 to 1]
+    viewing_deg : float, optional
+        With `reflectance`: angle of the view to the normal of the wall. Left out, it is 0, the
+        worst case. [degrees]
     edge : {"1/e2", "1/e"}
-        Where both put the edge of the beam. "1/e2": at 13.5 % of the peak irradiance, as beam
-        standards [2]_ and most data sheets do, and all of `laser`. "1/e": at 37 % of it, as laser
-        safety standards [1]_ do; also for a flat-topped beam by its full width.
+        Where both diameter and angle put the edge of the beam. "1/e2": at 13.5 % of the peak
+        irradiance, as beam standards [2]_ and most data sheets do, and all of `laser`. "1/e": at
+        37 % of it, as laser safety standards [1]_ do; also for a flat-topped beam by its full
+        width. Scattered light has no edge.
 
     Returns
     -------
     HazardDistance
-        Distance, 0 where the beam is below the limit as it leaves [m]; path; the beam as it was
-        given, with its edge; limit; caution.
+        Distance, 0 where the beam is below the limit, from the exit of the laser, the focus of the
+        lens or the spot on the wall [m]; path; the beam as it was given; limit; caution.
 
     Raises
     ------
     ValueError
-        A value is not a single finite number above 0, the limit is above 1 W/cm², the divergence
-        is 0.1 rad or more, or the edge is another.
+        The settings do not describe one of the three paths; a value is not a single finite number
+        above 0; the limit is above 1 W/cm², the divergence 0.1 rad or more, the reflectance above
+        1, the angle not from 0 to below 90; the edge is another.
 
     Notes
     -----
-    The middle of the beam meets the limit where its 1/e diameter is sqrt(4 P / (pi MPE)), hence
-    (1 / phi) (sqrt(4 P / (pi MPE)) - a) [1]_ for divergence phi and aperture a at 1/e. A Gaussian
-    beam is sqrt(2) wider at 1/e², so that data at 1/e² need (1 / phi) (sqrt(8 P / (pi MPE)) - a):
-    taken for 1/e they would give a distance 1.41 times too short. Where the sheet does not say
-    which, keep "1/e2", which never gives the shorter one.
+    For power P and limit MPE [1]_. Direct beam of divergence phi and aperture a at 1/e:
+    (1 / phi) (sqrt(4 P / (pi MPE)) - a). Lens of focal length f, beam of width b at 1/e:
+    (f / b) sqrt(4 P / (pi MPE)). A Gaussian beam is sqrt(2) wider at 1/e², so that data at 1/e²
+    need sqrt(8 P / (pi MPE)): taken for 1/e they would give a distance 1.41 times too short. Where
+    the sheet does not say which, keep "1/e2", which never gives the shorter one. Matt wall of
+    reflectance rho, for an eye far from the spot beside its size: sqrt(rho P cos(angle) /
+    (pi MPE)). Polished stone, wet stone, glass and bright steel mirror: there the direct beam's
+    distance holds. So it does for a beam that misses the wall.
 
-    The formula lets the beam widen from its exit on. Where it is narrowest there it stays narrow at
-    first, and reaches up to a / phi farther, which the caution tells. It holds for the mean power:
-    a pulse of nanoseconds at 10 Hz may reach more than ten times as far. Hot spots or a telescope
-    in the path also ask for more. No limit stands in the package: editions differ by more than a
-    factor of two.
+    The direct formula lets the beam widen from its exit on. Where it is narrowest there it stays
+    narrow at first, and reaches up to a / phi farther, as the caution says. All hold for the mean
+    power: a pulse of nanoseconds at 10 Hz may reach more than ten times as far. Hot spots or a
+    telescope in the path also ask for more. No limit is part of the package: editions differ by
+    more than a factor of two.
 
     References
     ----------
@@ -132,7 +150,44 @@ def hazard_distance(
     1994
     >>> round(laser.hazard_distance(100, 0.0016, edge="1/e", **given).distance_m)
     1409
+    >>> lens = laser.hazard_distance(100, 0.0016, focal_length_cm=2.54, beam_at_lens_cm=0.63)
+    >>> round(lens.distance_m, 1)
+    16.1
+    >>> round(laser.hazard_distance(100, 0.0016, reflectance=1).distance_m, 2)
+    1.41
     """
+    asked = {
+        "divergence_rad": divergence_rad, "aperture_cm": aperture_cm,
+        "focal_length_cm": focal_length_cm, "beam_at_lens_cm": beam_at_lens_cm,
+        "reflectance": reflectance, "viewing_deg": viewing_deg,
+    }  # fmt: skip
+    given = {name: value for name, value in asked.items() if value is not None}
+    _check_edge(edge)
+    return _path_of(given)(power_w, mpe_w_cm2, edge, **given)
+
+
+def _path_of(given: Mapping[str, float]) -> Callable[..., HazardDistance]:
+    """The sum of the one path that these settings describe."""
+    paths: dict[frozenset[str], Callable[..., HazardDistance]] = {
+        frozenset({"divergence_rad", "aperture_cm"}): _direct,
+        frozenset({"focal_length_cm", "beam_at_lens_cm"}): _beyond_lens,
+        frozenset({"reflectance"}): _scattered,
+        frozenset({"reflectance", "viewing_deg"}): _scattered,
+    }
+    found = paths.get(frozenset(given))
+    if found is None:
+        raise ValueError(
+            f"{', '.join(given) or 'No setting'} given: that is not one path of the light. Give "
+            "divergence_rad and aperture_cm for the direct beam, focal_length_cm and "
+            "beam_at_lens_cm beyond a lens, or reflectance for light scattered by a matt wall."
+        )
+    return found
+
+
+def _direct(
+    power_w: float, mpe_w_cm2: float, edge: Edge, *, divergence_rad: float, aperture_cm: float
+) -> HazardDistance:
+    """Distance along the direct beam."""
     power, limit, divergence, aperture = single_positive(
         power_w=power_w,
         mpe_w_cm2=mpe_w_cm2,
@@ -142,7 +197,8 @@ def hazard_distance(
     if divergence >= 0.1:
         raise ValueError(
             f"divergence_rad = {divergence:g}: a laser beam spreads by far less than 0.1 rad. Was "
-            "it given in mrad? Divide by 1000. Behind a lens, ask hazard_distance_lens."
+            "it given in mrad? Divide by 1000. Behind a lens, give focal_length_cm and "
+            "beam_at_lens_cm instead."
         )
     reach_cm = (_limit_diameter_cm(power, limit, edge) - aperture) / divergence
     narrow_m = _rounded_up(aperture / divergence / 100)
@@ -160,117 +216,28 @@ def hazard_distance(
     )
 
 
-def hazard_distance_lens(
-    power_w: float,
-    mpe_w_cm2: float,
-    *,
-    focal_length_cm: float,
-    beam_at_lens_cm: float,
-    edge: Edge = "1/e2",
+def _beyond_lens(
+    power_w: float, mpe_w_cm2: float, edge: Edge, *, focal_length_cm: float, beam_at_lens_cm: float
 ) -> HazardDistance:
-    """
-    Distance beyond the focus of a lens within which the beam may injure an eye.
-
-    Parameters
-    ----------
-    power_w, mpe_w_cm2 : float
-        As in `hazard_distance`. [W], [W/cm²]
-    focal_length_cm : float
-        Focal length of the lens. [cm]
-    beam_at_lens_cm : float
-        Full diameter of the beam at the lens, to its edge. [cm]
-    edge : {"1/e2", "1/e"}
-        Where the diameter puts the edge of the beam, as in `hazard_distance`.
-
-    Returns
-    -------
-    HazardDistance
-        Distance from the focus [m]; path; the beam as it was given, with its edge; limit; caution.
-
-    Raises
-    ------
-    ValueError
-        A value is not a single finite number above 0, the limit is above 1 W/cm², or the edge is
-        another.
-
-    Notes
-    -----
-    (f / b) sqrt(4 P / (pi MPE)) [1]_ for a beam of width b at 1/e, sqrt(2) times as much where b is
-    its width at 1/e². It counts from the focus: from the lens it is one focal length more. Beyond
-    the focus the beam spreads fast, which is why it is shorter than that of the direct beam; a beam
-    that misses the wall goes just as far.
-
-    References
-    ----------
-    .. [1] ANSI Z136.1 (use of lasers), Appendix B; IEC TR 60825-14, A user's guide.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> given = {"focal_length_cm": 2.54, "beam_at_lens_cm": 0.63}
-    >>> round(laser.hazard_distance_lens(100, 0.0016, **given).distance_m, 1)
-    16.1
-    >>> round(laser.hazard_distance_lens(100, 0.0016, edge="1/e", **given).distance_m, 1)
-    11.4
-    """
+    """Distance from the focus of a lens; from the lens it is one focal length more."""
     power, limit, focal, beam = single_positive(
         power_w=power_w,
         mpe_w_cm2=mpe_w_cm2,
         focal_length_cm=focal_length_cm,
         beam_at_lens_cm=beam_at_lens_cm,
     )
-    reach_cm = focal / beam * _limit_diameter_cm(power, limit, edge)
     return _distance(
         f"Beam beyond the focus of a lens, {focal:g} cm from the lens",
         f"{power:g} W mean power; {beam:g} cm wide at the lens, {_edge_words(edge)}",
-        reach_cm,
+        focal / beam * _limit_diameter_cm(power, limit, edge),
         limit,
     )
 
 
-def hazard_distance_diffuse(
-    power_w: float, mpe_w_cm2: float, *, reflectance: float = 1, viewing_deg: float = 0
+def _scattered(
+    power_w: float, mpe_w_cm2: float, edge: Edge, *, reflectance: float, viewing_deg: float = 0
 ) -> HazardDistance:
-    """
-    Distance from a matt wall within which its scattered light may injure an eye.
-
-    Parameters
-    ----------
-    power_w, mpe_w_cm2 : float
-        As in `hazard_distance`. [W], [W/cm²]
-    reflectance : float
-        Share of the light that the wall throws back; 1 is the worst case. [0 to 1]
-    viewing_deg : float
-        Angle of the view to the normal of the wall; 0 is the worst case. [degrees]
-
-    Returns
-    -------
-    HazardDistance
-        Distance from the spot [m]; path; the light as it was given; limit; caution.
-
-    Raises
-    ------
-    ValueError
-        Power or limit is not a single finite number above 0, the limit is above 1 W/cm²,
-        reflectance is not above 0 and at most 1, or the angle is not from 0 to below 90.
-
-    Notes
-    -----
-    sqrt(rho P cos(angle) / (pi MPE)) [1]_, for an evenly scattering surface and an eye far
-    from the spot beside its size; how the beam is spread over the spot does not matter. Polished
-    stone, wet
-    stone, glass and bright steel mirror: there the direct beam's distance holds.
-
-    References
-    ----------
-    .. [1] ANSI Z136.1 (use of lasers), Appendix B; IEC TR 60825-14, A user's guide.
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence import laser
-    >>> round(laser.hazard_distance_diffuse(100, 0.0016).distance_m, 2)
-    1.41
-    """
+    """Distance from a matt wall; how the beam is spread over the spot does not matter."""
     power, limit, share = single_positive(
         power_w=power_w, mpe_w_cm2=mpe_w_cm2, reflectance=reflectance
     )
@@ -331,12 +298,6 @@ def optical_density(exposure: float, limit: float) -> OpticalDensity:
 
 def _limit_diameter_cm(power_w: float, mpe_w_cm2: float, edge: Edge) -> float:
     """Diameter, to its edge, of a Gaussian beam whose middle just meets the limit."""
-    if edge not in get_args(Edge):
-        raise ValueError(
-            f'edge = {edge!r}: it is "1/e2" (13.5 % of the peak, as most data sheets give '
-            'diameter and divergence) or "1/e" (37 %, as laser safety standards take them). Not '
-            'known? Keep "1/e2", which gives the longer distance.'
-        )
     if mpe_w_cm2 > 1:
         raise ValueError(
             f"mpe_w_cm2 = {mpe_w_cm2:g}: limits of the eye for a second or longer lie at "
@@ -344,6 +305,16 @@ def _limit_diameter_cm(power_w: float, mpe_w_cm2: float, edge: Edge) -> float:
             "1000), or is it that of a single pulse?"
         )
     return _WIDER[edge] * math.sqrt(4 * power_w / (math.pi * mpe_w_cm2))
+
+
+def _check_edge(edge: Edge) -> None:
+    """Refuse an edge that is neither of the two."""
+    if edge not in get_args(Edge):
+        raise ValueError(
+            f'edge = {edge!r}: it is "1/e2" (13.5 % of the peak, as most data sheets give '
+            'diameter and divergence) or "1/e" (37 %, as laser safety standards take them). Not '
+            'known? Keep "1/e2", which gives the longer distance.'
+        )
 
 
 def _edge_words(edge: Edge) -> str:

@@ -279,43 +279,7 @@ class NextPanels:
 def plan_fields(
     limits: DamageLimits, fields: int, *, least_panels: int = 2, prior: SharePrior = NO_PRIOR
 ) -> FieldPlan:
-    """
-    Plan how many panels with so many ×50 fields a trial needs.
-
-    Parameters
-    ----------
-    limits : DamageLimits
-        Bound and share seen that were agreed.
-    fields : int
-        Fields to be read on each panel.
-    least_panels : int
-        Replicates required anyhow.
-    prior : SharePrior
-        What ratings let expect; nothing where left out.
-
-    Returns
-    -------
-    FieldPlan
-
-    Raises
-    ------
-    ValueError
-        No number of panels up to 60 would do.
-
-    Notes
-    -----
-    The chance is that of a setting that damages 1 % of fields, the smaller of two: with fields that
-    are independent, and with fields of a panel that resemble one another as rated
-    (`panel_correlation`, a beta-binomial).
-
-    Examples
-    --------
-    >>> from heritagecheck.evidence.trials.damaged_fields import DamageLimits
-    >>> from heritagecheck.evidence.trials.damaged_fields import plan_fields
-    >>> plan = plan_fields(DamageLimits(bound=0.15, seen=0.05, begins=0.25), fields=10)
-    >>> plan.least, plan.likely
-    (4, 5)
-    """
+    """Plan how many panels with so many ×50 fields a trial needs."""
     least = 0
     for panels in range(least_panels, _MOST_PANELS + 1):
         laid = (fields,) * panels

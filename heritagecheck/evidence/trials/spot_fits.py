@@ -159,43 +159,7 @@ def first_spots(limit: float, margin: float | None) -> str:
 
 
 def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
-    """
-    How many panels in all would show a margin, if further panels show what these do.
-
-    Parameters
-    ----------
-    found : SpotTrial
-        Spots read so far.
-    margin : float
-        Margin to be shown by its lower bound, above 0.
-    most : int
-        How many times as many panels as there are to try for.
-
-    Returns
-    -------
-    int or None
-        Panels in all, the present ones among them; None where not even `most` times as many would
-        show it, or no spot was read. None too where the doses tried can't show it
-        (`window.margin_tried`): then harsher or gentler doses are needed, not more panels.
-
-    Raises
-    ------
-    ValueError
-        A margin that is not a finite number above 0, or `most` below 1.
-
-    Notes
-    -----
-    The spots are read again with each panel taken twice, thrice and so on as panels of their own.
-    That is what may be hoped for, not what will be seen: of real trials about half show less, and
-    the first damage among new panels ends the hope.
-
-    Examples
-    --------
-    >>> import heritagecheck as hc
-    >>> trial = hc.trials.read_series(hc.demo_survey(), "N15-pulse")
-    >>> print(hc.trials.panels_for_margin(trial.spots, 1.3))
-    None
-    """
+    """How many panels in all would show a margin, if further panels show what these do."""
     if not (math.isfinite(margin) and margin > 0) or most < 1:
         raise ValueError(f"margin = {margin:g} must be above 0, and most = {most} at least 1.")
     window = found.window

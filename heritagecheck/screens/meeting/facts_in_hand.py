@@ -12,7 +12,7 @@ from heritagecheck.documents.page_templates import why_not_drawn
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.zone_rows import layer_names, measured, undescribed_names
 from heritagecheck.evidence.zone_evidence import evidence_rows
-from heritagecheck.figures import draw_detail, draw_locator
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Elevation, Structure, Zone

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from heritagecheck import figures
 from heritagecheck.cards import table
 from heritagecheck.documents.page_templates import drawing_fault
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
@@ -70,8 +70,8 @@ class BeginWalk(Walk):
         if fault := drawing_fault(self.survey, zone.elevation):
             why = ended(fault[0].upper() + fault[1:])
             raise NotYetError(f"{why} Choose or draw it on the page of its elevation.")
-        whole = figures.draw_locator(self.survey, zone.zone)
-        part = figures.draw_detail(self.survey, zone.zone)
+        whole = draw_locator(self.survey, zone.zone)
+        part = draw_detail(self.survey, zone.zone)
         if whole is None or part is None:
             raise NotYetError(
                 f"Zone {zone.zone} is not drawn on its elevation yet. "

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, get_args
 
-from heritagecheck import figures
 from heritagecheck.cards import table
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.colour.colour_difference import Formula, delta_e
@@ -14,7 +13,9 @@ from heritagecheck.evidence.colour.readings import ColourDifference
 from heritagecheck.evidence.colour.soiling_directions import directions
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
-from heritagecheck.figures.colours import draw_readings, draw_zone_colour, draw_zone_swatches
+from heritagecheck.figures.colours import draw_readings, draw_swatches, draw_zone_colour
+from heritagecheck.figures.photograph import draw_photographed
+from heritagecheck.figures.preview import draw_if_cleaned
 from heritagecheck.progress import Told
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
@@ -97,7 +98,7 @@ class ColourWalk(Walk):
             "of a dry day is used instead, and the result says so.",
             zone="E04",
         )
-        yield draw_zone_swatches(self._evidence())
+        yield draw_swatches(self._evidence())
 
     @step
     def spread(self, ask: Ask) -> Iterator[Any]:
@@ -189,7 +190,7 @@ class ColourWalk(Walk):
         else:
             yield str(found.colour or _sentence(found.colour_note))
             yield from (ended(str(one)) for one in (found.cover, found.dark_minerals) if one)
-            yield figures.draw_photographed(found)
+            yield draw_photographed(found)
             yield from map(ended, (str(found.calibration), *found.cautions))
 
     @step
@@ -228,9 +229,7 @@ class ColourWalk(Walk):
             if isinstance(found, str):
                 return found
             try:
-                return figures.draw_if_cleaned(
-                    found, cleanliness=aim, years=years, half_time_years=half
-                )
+                return draw_if_cleaned(found, cleanliness=aim, years=years, half_time_years=half)
             except ValueError as error:
                 return str(error)
 

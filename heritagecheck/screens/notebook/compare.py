@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from heritagecheck import figures
 from heritagecheck.cards import LEAST_SHOWN, Picture
 from heritagecheck.documents.zone_comparison import zones_compared
+from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.screens.notebook.earlier_assessment import (
     earlier_assessment,
@@ -52,7 +53,7 @@ class CompareWalk(Walk):
         """Both answers with their cautions and gates, then what differs between them."""
         one, other = both = self._two()
         yield Pair(both)
-        gates = figures.draw_gates(one), figures.draw_gates(other)
+        gates = draw_gates(one), draw_gates(other)
         yield Pair(gates, (one.zone, other.zone))
         found = zones_compared(one, other)
         unlike = int(found["differs"].sum())

@@ -10,8 +10,10 @@ from heritagecheck.cards import Card, summary
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.documents.zone_sheet import zone_sheet
+from heritagecheck.figures.colours import draw_swatches
 from heritagecheck.figures.elevation import draw_key
-from heritagecheck.figures.zone_answer import ABOUT
+from heritagecheck.figures.zone_answer import ABOUT, draw_gates
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.handover.urgency import MAKE_SAFE
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -106,8 +108,8 @@ class ZonesWalk(Walk):
         """Where the zone is."""
         self._has_drawing(self.zone.evidence.zone.elevation)
         drawn = (
-            figures.draw_locator(self.survey, self.zone_code),
-            figures.draw_detail(self.survey, self.zone_code),
+            draw_locator(self.survey, self.zone_code),
+            draw_detail(self.survey, self.zone_code),
         )
         pictures = tuple(one for one in drawn if one is not None)
         if not pictures:
@@ -138,7 +140,7 @@ class ZonesWalk(Walk):
                 "03_colour shows how colours are read and compared."
             )
         yield ended(str(evidence.colour))
-        drawn = figures.draw_swatches(self.zone), figures.draw_colour(self.zone)
+        drawn = draw_swatches(self.zone.evidence), figures.draw_colour(self.zone)
         yield from (one for one in drawn if one is not None)
 
     @step
@@ -157,7 +159,7 @@ class ZonesWalk(Walk):
     @step
     def gates(self, ask: Ask) -> Iterator[Any]:
         """Every gate, and why it stands as it does."""
-        yield figures.draw_gates(self.zone)
+        yield draw_gates(self.zone)
         columns = {"gate": "Gate", "result": "Result", "reason": "Reason"}
         yield Rows(self.zone.gates_table(), columns, "gate")
         if self.zone.trials:

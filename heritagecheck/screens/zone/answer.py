@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from heritagecheck.documents.page_templates import drawn
 from heritagecheck.documents.zone_sheet import zone_sheet
-from heritagecheck.figures import draw_gates
+from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
