@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 import heritagecheck as hc
-from heritagecheck.judgement.decisions import evidence_snapshot, signature_of
+from heritagecheck.judgement.decisions import signature_of
+from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
 from heritagecheck.survey.records import (
     Decision,
     Meeting,

@@ -25,8 +25,8 @@ from heritagecheck.figures import draw_colour, draw_harm
 from heritagecheck.figures.colours import draw_swatches
 from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE, draw_gates
 from heritagecheck.figures.zone_location import draw_detail, draw_locator
-from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.decisions import decision_state
+from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict

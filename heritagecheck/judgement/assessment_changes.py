@@ -7,13 +7,12 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from heritagecheck import __version__, tables
-from heritagecheck.evidence.trials.other_panels import zones_that_speak
+from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import (
     SavedAssessment,
     SavedZone,
-    records_checksum,
     rules_checksum,
 )
 from heritagecheck.survey.survey import Survey
@@ -26,16 +25,20 @@ SHARED = "records that several zones share"
 
 
 def as_saved(
-    survey: Survey, policy: Policy, seed: int, said: Iterable[tuple[str, str, int | None, str, str]]
+    survey: Survey,
+    policy: Policy,
+    seed: int,
+    scheme: int,
+    said: Iterable[tuple[str, str, int | None, str, str]],
 ) -> SavedAssessment:
-    """Give an assessment as it is kept."""
+    """Give an assessment as it is kept, its records hashed in the way of a scheme."""
     zones = {zone.zone: zone for zone in survey.all(Zone)}
     found = []
     for zone, outcome, gate, method, sentence in said:
         found.append(
             SavedZone(
                 zone=zone, outcome=outcome, gate=gate, method=method, sentence=sentence,
-                records=evidence_hash(survey, zones[zone]),
+                records=evidence_hash(survey, zones[zone], scheme=scheme),
             )
         )  # fmt: skip
     return SavedAssessment(
@@ -46,6 +49,7 @@ def as_saved(
         seed=seed,
         policy=policy_hash(policy),
         policy_values=policy.values,
+        scheme=scheme,
         zones=tuple(found),
     )
 
@@ -55,16 +59,6 @@ def policy_hash(policy: Policy) -> str:
     return hashlib.sha256(repr(policy).encode()).hexdigest()[:12]
 
 
-def evidence_hash(survey: Survey, zone: Zone) -> str:
-    """
-    Fingerprint of the records on which the answer for one zone rests.
-
-    First 12 hexadecimal digits of a SHA-256: those that a saved assessment keeps.
-    """
-    telling, warning = zones_that_speak(survey, zone)
-    return records_checksum(survey, zone.zone, (*telling, *warning))
-
-
 def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
     """
     What an assessment says otherwise than an earlier one, and why.
@@ -72,7 +66,8 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
     Columns zone, before, now, why: one row for each zone whose outcome, gate or method is another,
     or that only one of the two holds. Why is what differs between the two: records, rules, policy;
     *rules changed since* alone means that the same records are read otherwise. Where none of these
-    differs for a zone, it rests on records that several share, such as the white tile of a session.
+    differs for a zone, it rests on records that several share and no hash of a zone covers. Both
+    must be hashed by one scheme.
     """
     from heritagecheck.cards import table
 

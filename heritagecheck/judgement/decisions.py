@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from heritagecheck.evidence.trials.other_panels import zones_that_speak
+from heritagecheck.judgement.evidence_snapshot import (
+    differences,
+    evidence_snapshot,
+    scheme_of,
+)
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.meeting_rules import last_opinions
 from heritagecheck.survey.records import (
-    TABLE_OF,
     Decision,
     Meeting,
     OpenQuestion,
@@ -20,62 +22,11 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.meetings import WORK
-from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.saved_assessment import (
-    counted_to,
-    line_signed,
-    lines_checksum,
-    records_behind,
-)
+from heritagecheck.survey.store.signed_lines import line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method
 
-SPENT = "counted to"
 KNOWN_FIRST = 5  # the gate of lead, coatings and structure, which no override waives
-
-
-@dataclass(frozen=True, slots=True)
-class Snapshot:
-    """The evidence of a zone at one moment: one hash over all, and one for each kind of record."""
-
-    evidence: str
-    by_kind: str
-
-
-def evidence_snapshot(survey: Survey, zone: Zone) -> Snapshot:
-    """
-    What a decision and its signatures are given on.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : Zone
-        The zone.
-
-    Returns
-    -------
-    Snapshot
-        `evidence` is the hash that the zone's page prints; `by_kind` holds, separated by
-        semicolons, how many records of each kind lie behind the answer, with the hash of each kind.
-    """
-    # Which beds are alike is worked out once for a survey, which must not change meanwhile.
-    survey = survey.still()
-    telling, warning = zones_that_speak(survey, zone)
-    lines: dict[str, set[str]] = {}
-    for record in records_behind(survey, zone.zone, (*telling, *warning)):
-        lines.setdefault(_kind(record, zone.zone), set()).add(line_signed(record))
-    day = counted_to(survey)
-    whole = lines_checksum({day, *(line for some in lines.values() for line in some)})
-    parts = [f"{kind} {len(some)} {lines_checksum(some)}" for kind, some in lines.items()]
-    return Snapshot(whole, "; ".join((f"{SPENT} {day}", *parts)))
-
-
-def _kind(record: Record, zone: str) -> str:
-    """Kind of a record, and its zone where trials on another one count."""
-    other = getattr(record, "zone", zone)
-    kind = TABLE_OF[type(record)]
-    return kind if other == zone else f"{kind} of {other}"
 
 
 def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
@@ -97,43 +48,10 @@ def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
     zone = next((one for one in survey.all(Zone) if one.zone == decision.zone), None)
     if zone is None:
         return (f"zone {decision.zone} is not in the survey any more",)
-    now = evidence_snapshot(survey, zone)
+    now = evidence_snapshot(survey, zone, scheme=scheme_of(decision.snapshot))
     if now.evidence == decision.evidence:
         return ()
-    then, today = _parts(decision.snapshot), _parts(now.by_kind)
-    said = []
-    for kind in dict.fromkeys((*then, *today)):
-        before, after = then.get(kind), today.get(kind)
-        if before != after:
-            said.append(_said(kind, before, after))
-    return tuple(said) or ("records changed",)
-
-
-def _parts(snapshot: str) -> dict[str, tuple[int, str]]:
-    """Kinds of a snapshot, each with its count and its hash; the day has no count."""
-    found = {}
-    for part in snapshot.split("; "):
-        if part.startswith(f"{SPENT} "):
-            found[SPENT] = (0, part.removeprefix(f"{SPENT} "))
-        else:
-            kind, count, digits = part.rsplit(" ", 2)
-            found[kind] = (int(count), digits)
-    return found
-
-
-def _said(kind: str, before: tuple[int, str] | None, after: tuple[int, str] | None) -> str:
-    """Say how one kind of evidence changed."""
-    if kind == SPENT and before and after:
-        return f"age of records: survey {before[1]} then, {after[1]} now"
-    name = kind.replace("_", " ")
-    if before is None or after is None:
-        some = before or after
-        assert some is not None
-        change = "new" if before is None else "gone"
-        return f"{name}: {count_of(some[0], 'record')} {change}"
-    if before[0] != after[0]:
-        return f"{name}: {count_of(before[0], 'record')} then, {after[0]:,} now"
-    return f"{name}: changed among {count_of(after[0], 'record')}"
+    return differences(decision.snapshot, now.by_kind) or ("records changed",)
 
 
 def why_not_decided(recommendation: Recommendation, decision: Decision) -> tuple[str, ...]:
@@ -225,7 +143,7 @@ class DecisionState:
 
 def decision_hash(decision: Decision) -> str:
     """First 12 digits of the SHA-256 of a decision, over which signatures are given."""
-    return lines_checksum({line_signed(decision)})
+    return lines_checksum({line_signed(decision, scheme_of(decision.snapshot))})
 
 
 def signature_of(

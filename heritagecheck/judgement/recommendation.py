@@ -23,6 +23,7 @@ from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_n
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
+from heritagecheck.survey.store.signed_lines import NEWEST
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import WITH_CAUTIONS, Caution
 from heritagecheck.tables.methods import method_name
@@ -380,7 +381,7 @@ class Assessment:
             Columns zone, before, now, why, such as *rules changed since*.
         """
         before = other.saved() if isinstance(other, Assessment) else other
-        return changes(self.saved(), before)
+        return changes(self.saved(scheme=before.scheme), before)
 
     def changes_since_saved(self) -> dict[str, pd.DataFrame]:
         """
@@ -405,9 +406,14 @@ class Assessment:
                 found[name] = changed
         return found
 
-    def saved(self) -> SavedAssessment:
+    def saved(self, *, scheme: int = NEWEST) -> SavedAssessment:
         """
         Give it as `save` keeps it.
+
+        Parameters
+        ----------
+        scheme : int
+            How records are hashed; an earlier one only to compare with what was saved in it.
 
         Returns
         -------
@@ -419,7 +425,7 @@ class Assessment:
             for item in self.recommendations
             for gate in (item.deciding_gate,)
         )  # fmt: skip
-        return as_saved(self.survey, self.policy, self.seed, said)
+        return as_saved(self.survey, self.policy, self.seed, scheme, said)
 
     def __str__(self) -> str:
         """Count the outcomes, and say what to know of the policy."""

@@ -143,6 +143,14 @@ class Survey:
         """Sessions of colour readings that can't be relied on, each with the reason."""
         return unsteady_sessions(self.all(TileReading))
 
+    @cached_property
+    def tiles_by_session(self) -> dict[str, tuple[TileReading, ...]]:
+        """Readings of the white tile, by session with the meter."""
+        found: dict[str, list[TileReading]] = {}
+        for tile in self.all(TileReading):
+            found.setdefault(tile.session, []).append(tile)
+        return {session: tuple(tiles) for session, tiles in found.items()}
+
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """
         Records of one kind that belong to one zone.

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from small_report import ZONES, close_up
 
 import heritagecheck as hc
-from heritagecheck.judgement.assessment_changes import evidence_hash
+from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.records import Structure

@@ -10,15 +10,14 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.errors import SurveyError
-from heritagecheck.judgement.assessment_changes import evidence_hash
 from heritagecheck.judgement.decisions import (
     changes_of_evidence,
     decision_state,
-    evidence_snapshot,
     last_decision,
     signature_of,
     why_not_decided,
 )
+from heritagecheck.judgement.evidence_snapshot import evidence_hash, evidence_snapshot
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Decision, Meeting, Opinion, Reading, Signature, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

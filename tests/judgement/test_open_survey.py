@@ -11,8 +11,10 @@ from bare_survey import bare_rows
 from guidance_form import DAY
 
 import heritagecheck as hc
+from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.build import build
+from heritagecheck.survey.records import Zone
 from heritagecheck.survey.survey import Survey
 
 Judged = Callable[..., Recommendation]
@@ -115,9 +117,8 @@ def test_a_structure_with_only_a_name_can_be_assessed(named: Survey) -> None:
 
 def test_a_saved_answer_of_an_open_survey_ends_with_its_next_day(named: Survey) -> None:
     """Its fingerprint names the day to which age was counted, which a later record moves."""
-    from heritagecheck.survey.store.saved_assessment import records_checksum
-
     raw = bare_rows({}, {"surveyed_on": "2026-05-09"})
     raw["structure"] = [{"structure": "A mill"}]
 
-    assert records_checksum(named, "Z1", ()) != records_checksum(build(raw), "Z1", ())
+    one, other = (evidence_hash(some, some.all(Zone)[0]) for some in (named, build(raw)))
+    assert one != other

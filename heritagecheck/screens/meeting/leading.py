@@ -12,10 +12,10 @@ from heritagecheck.judgement.agreement import Agreement, agreement
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.decisions import (
     changes_of_evidence,
-    evidence_snapshot,
     signature_of,
     why_not_decided,
 )
+from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Annotated, Literal
 
@@ -25,6 +26,11 @@ BEFORE, AFTER = "before talk", "after talk"
 TREAT, NOT_DECIDED = "treat by override", "not decided"
 # Outcomes after which somebody works at the wall, so that a method is named.
 WORK = frozenset({"clean", "trial first", TREAT})
+# A snapshot: the way in which records were hashed (none named up to 2026.7), the day, each kind.
+SCHEME, NEWEST_SCHEME = "scheme", 2
+SNAPSHOT = re.compile(
+    rf"(?:{SCHEME} (?P<scheme>\d+); )?counted to [^;]+(?:; [^;]+ \d+ [0-9a-f]{{12}})*"
+)
 Digits = Annotated[str, Field(pattern=r"^[0-9a-f]{12}$")]
 
 
@@ -141,6 +147,17 @@ class Decision(Record):
         if self.outcome == TREAT:
             return f"override of the recommendation {self.recommended}: treat"
         return f"override of the recommendation {self.recommended}: {self.outcome}"
+
+    @rule
+    def _snapshot_can_be_read(self) -> Wrong:
+        found = SNAPSHOT.fullmatch(self.snapshot)
+        if found is None:
+            yield "snapshot", "must be as a meeting wrote it; leave it as it was"
+        elif int(found["scheme"] or NEWEST_SCHEME) > NEWEST_SCHEME:
+            yield (
+                "snapshot",
+                f"{SCHEME} {found['scheme']} is of a later release of heritagecheck. Use that one",
+            )
 
     @rule
     def _overrides_are_named(self) -> Wrong:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection
 from functools import cache
 from os import PathLike
 from pathlib import Path
@@ -12,9 +11,8 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Zone
-from heritagecheck.survey.records.meetings import OF_MEETINGS
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records import Zone
+from heritagecheck.survey.store.signed_lines import FIRST
 from heritagecheck.survey.survey import Survey
 from heritagecheck.whole_file import written_whole
 
@@ -51,6 +49,8 @@ class SavedAssessment(BaseModel):
     policy: str
     # Every value of the policy by its name; None in what older releases saved.
     policy_values: dict[str, Any] | None = None
+    # How records were hashed; releases up to 2026.7 did not say.
+    scheme: int = FIRST
     zones: tuple[SavedZone, ...]
 
 
@@ -130,39 +130,3 @@ def rules_checksum() -> str:
             found.update(path.relative_to(PACKAGE).as_posix().encode())
             found.update(path.read_bytes())
     return found.hexdigest()[:12]
-
-
-def records_checksum(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> str:
-    """Fingerprint of the records on which the answer for one zone rests."""
-    lines = {line_signed(one) for one in records_behind(survey, zone, speaking)}
-    return lines_checksum({*lines, counted_to(survey)})
-
-
-def records_behind(survey: Survey, zone: str, speaking: tuple[Zone, ...]) -> list[Record]:
-    """Records on which the answer for one zone rests; what the team said of it is none of them."""
-    records: list[Record] = [
-        one
-        for kind, found in survey.by_zone[zone].items() if kind not in OF_MEETINGS
-        for one in found
-    ]  # fmt: skip
-    for other in speaking:
-        records.append(other)
-        for kind in (Panel, Setting, SiteTest, Spot):
-            records += survey.of_zone(other.zone, kind)
-    return records
-
-
-def counted_to(survey: Survey) -> str:
-    """The day to which the age of records is counted, as a line that is signed."""
-    return f"closed {survey.closed_on}" if survey.closed_on else f"open on {survey.day}"
-
-
-def lines_checksum(lines: Collection[str]) -> str:
-    """Fingerprint of some lines, in any order."""
-    return hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()[:12]
-
-
-def line_signed(record: Record) -> str:
-    """A record as a line; without an outline that nobody drew, which older releases do not know."""
-    empty = {"outline"} if getattr(record, "outline", "") is None else None
-    return f"{type(record).__name__} {record.model_dump_json(exclude=empty)}"
