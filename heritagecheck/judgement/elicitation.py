@@ -18,6 +18,12 @@ DECIMALS = 1  # of points: finer than anybody means a weight
 ROUNDS = 1000  # far more than the power method needs for positive matrices of this size
 CLOSE = 1e-13
 NAMED = 2  # comparisons to be looked at again
+# What a page offers for a comparison; any ratio from 1/9 to 9 may be given in code.
+TIMES = {
+    "9": "9 times as much", "5": "5 times as much", "3": "3 times as much",
+    "2": "twice as much", "1": "as much", "1/2": "half as much", "1/3": "a third as much",
+    "1/5": "a fifth as much", "1/9": "a ninth as much",
+}  # fmt: skip
 Matrix = NDArray[np.float64]
 
 
@@ -161,6 +167,12 @@ def compared_weights(comparisons: Mapping[tuple[str, str], float]) -> ElicitedWe
     off = found.consistency_ratio > tables.threshold("consistency_ratio_max")
     again = _worst_fitting(matrix, found.weights) if off else ()
     return ElicitedWeights(swings, found.consistency_ratio, again)
+
+
+def ratio(code: str) -> float:
+    """A code of `TIMES`, such as 1/3, as a number."""
+    whole, _, part = code.partition("/")
+    return float(whole) / float(part or 1)
 
 
 def priorities(comparisons: ArrayLike) -> Priorities:

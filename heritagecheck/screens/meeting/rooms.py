@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from heritagecheck.screens.meeting.agreement_shown import AgreementScreen
 from heritagecheck.screens.meeting.join import JoinScreen
 from heritagecheck.screens.meeting.leading import LeadScreen, TableScreen
 from heritagecheck.screens.meeting.member_zone import MemberZone
@@ -21,8 +22,12 @@ def screens_of(person: Person) -> Mapping[str, type[RoomScreen]]:
         return {"": JoinScreen}
     if person.kind == FACILITATOR:
         return {
-            "": TableScreen, "zone": LeadScreen, "minutes": MinutesScreen, "wall": WallScreen,
+            "": TableScreen, "zone": LeadScreen, "agreement": AgreementScreen,
+            "minutes": MinutesScreen, "wall": WallScreen,
         }  # fmt: skip
     if person.kind == MEMBER:
-        return {"": MemberZone, "weights": WeightsScreen, "wall": WallScreen}
-    return {"": ZoneInHandScreen, "wall": WallScreen}
+        return {
+            "": MemberZone, "weights": WeightsScreen, "agreement": AgreementScreen,
+            "wall": WallScreen,
+        }  # fmt: skip
+    return {"": ZoneInHandScreen, "agreement": AgreementScreen, "wall": WallScreen}

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.weights_at_stake import ZoneAtStake, weights_at_stake
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
 from heritagecheck.survey.meeting.people import Person
@@ -33,6 +34,7 @@ class AnswersInHand:
         self._of: tuple[object, ...] = ()
         self._whole: Assessment | None = None
         self._single: dict[str, Assessment] = {}
+        self._stake: tuple[Recommendation, ZoneAtStake] | None = None
 
     def _evidence(self) -> tuple[object, ...]:
         """All tables on which an answer rests; those that did not change are the same objects."""
@@ -76,6 +78,14 @@ class AnswersInHand:
     def of_zone(self, zone: str) -> Recommendation:
         """What is recommended for one zone, as the records are now."""
         return self.assessment_of(zone).zone(zone)
+
+    def at_stake(self, zone: str) -> ZoneAtStake:
+        """Which weights would change the answer of one zone; kept until that answer is another."""
+        answer = self.of_zone(zone)
+        if self._stake is None or self._stake[0] is not answer:
+            [found] = weights_at_stake(self.assessment_of(zone), zones=[zone])
+            self._stake = answer, found
+        return self._stake[1]
 
 
 @dataclass(frozen=True, slots=True)

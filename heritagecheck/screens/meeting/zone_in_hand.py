@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 from heritagecheck.judgement.agreement import ZoneSpread, agreement
@@ -11,6 +11,8 @@ from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.screens.meeting.words import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.sentences import FOR_APPROVAL
+from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.records import Opinion
 from heritagecheck.survey.records.meetings import AFTER, BEFORE
 
 
@@ -48,20 +50,28 @@ class ZoneInHandScreen(RoomScreen):
             "answered": self.room.answered(zone),
             "shown": shown,
             "advice": self.answer if shown else None,
-            "spread": self.spread(BEFORE) if shown else None,
+            "spread": self._spread(self.room.opinions(zone, BEFORE)) if shown else None,
             "said": self.room.opinions(zone, BEFORE) if shown else (),
             "after": self.room.opinions(zone, AFTER),
+            "spread_after": self._spread_after(zone) if shown else None,
+            "at_stake": self.seat.answers.at_stake(zone) if shown else None,
             "state": self.state(),
             "decision": self.room.decision(zone),
         }
 
-    def spread(self, given: str) -> ZoneSpread | None:
+    def _spread(self, opinions: Iterable[Opinion]) -> ZoneSpread | None:
         """How far the answers of the zone lie apart; None where nobody gave one."""
-        opinions = [one for one in self.room.opinions(self.room.state.zone, given) if one.outcome]
-        if not opinions:
+        given = [one for one in opinions if one.outcome]
+        if not given:
             return None
-        found = agreement(opinions, members=self.room.members)
-        return found.zone(self.room.state.zone)
+        return agreement(given, members=self.room.members).zone(self.room.state.zone)
+
+    def _spread_after(self, zone: str) -> ZoneSpread | None:
+        """The same by what each member said last; None where nobody answered after talk."""
+        after = [one for one in self.room.opinions(zone, AFTER) if one.outcome]
+        if not after:
+            return None
+        return self._spread(last_opinions((*self.room.opinions(zone, BEFORE), *after)).values())
 
     def state(self) -> Any:
         """The decision of this meeting for the zone, and what holds of it now."""

@@ -9,7 +9,13 @@ from typing import Any
 from heritagecheck.cards import table
 from heritagecheck.judgement.agenda import ORDERS, agenda, in_order, zones_in_hand
 from heritagecheck.judgement.agreement import Agreement, agreement
-from heritagecheck.judgement.elicitation import ElicitedWeights, compared_weights, swing_weights
+from heritagecheck.judgement.elicitation import (
+    TIMES,
+    ElicitedWeights,
+    compared_weights,
+    ratio,
+    swing_weights,
+)
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.weights_at_stake import ZoneAtStake, weights_at_stake
@@ -50,11 +56,6 @@ HANDS = {
     "not_known": "Not known",
 }
 AGENDA = {"starts": "From [min]", "zones": "Zones", "minutes": "Minutes", "why": "Why"}
-TIMES = {
-    "9": "9 times as much", "5": "5 times as much", "3": "3 times as much",
-    "2": "twice as much", "1": "as much", "1/2": "half as much", "1/3": "a third as much",
-    "1/5": "a fifth as much", "1/9": "a ninth as much",
-}  # fmt: skip
 
 
 class WorkshopWalk(Walk):
@@ -216,16 +217,10 @@ def _by_pairs(ask: Ask) -> ElicitedWeights:
     """Weights by comparing two criteria at a time."""
     return compared_weights(
         {
-            (one, other): _ratio(ask.choice(f"{one.capitalize()} against {other}", TIMES, "1"))
+            (one, other): ratio(ask.choice(f"{one.capitalize()} against {other}", TIMES, "1"))
             for one, other in combinations(CRITERIA, 2)
         }
     )
-
-
-def _ratio(code: str) -> float:
-    """A ratio such as 1/3 as a number."""
-    whole, _, part = code.partition("/")
-    return float(whole) / float(part or 1)
 
 
 def _hands(zones: Any) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -242,6 +243,76 @@ def test_weights_stay_private_until_they_are_shown(hall: InTheRoom) -> None:
     press(hall.leads, "show_weights")
     assert "87" in owner.html()
     assert {one.member for one in hall.room.survey.all(View)} == {"engineer"}
+
+
+def test_weights_may_be_given_by_comparing_two_at_a_time(hall: InTheRoom) -> None:
+    """Ratios that contradict nothing give back the points behind them, with a ratio of 0."""
+    engineer, owner = hall.device("engineer"), hall.device("owner")
+    engineer.desk.route = owner.desk.route = "weights"
+    press(engineer, "way", "pairs")
+    assert "Not compared yet: fabric and historic evidence" in press(engineer, "give")
+    points = dict(zip(CRITERIA, (9, 9, 3, 3, 1, 1), strict=True))
+    for one, other in combinations(CRITERIA, 2):
+        share = points[one] / points[other]
+        code = f"{share:g}" if share >= 1 else f"1/{1 / share:g}"
+        fill(engineer, f"pair.{one}.{other}", code)
+    page = engineer.html()
+
+    assert "consistency ratio 0.00" in page
+    assert "Your comparisons fit one another" in page
+    assert "Kept in private" in press(engineer, "give")
+    assert "consistency ratio" not in owner.html()
+    kept = hall.room.state.weights["engineer"]
+    assert kept == {one: pytest.approx(100 * times / 9, abs=0.05) for one, times in points.items()}
+
+
+def test_comparisons_that_contradict_one_another_are_named(hall: InTheRoom) -> None:
+    """All alike but one: that one is named, and kept as it was given."""
+    engineer = hall.device("engineer")
+    engineer.desk.route = "weights"
+    press(engineer, "way", "pairs")
+    for one, other in combinations(CRITERIA, 2):
+        fill(engineer, f"pair.{one}.{other}", "1")
+    fill(engineer, f"pair.{CRITERIA[0]}.{CRITERIA[1]}", "9")
+
+    assert "Your comparisons contradict one another" in engineer.html()
+    assert "fabric against historic evidence: 9 times given" in engineer.html()
+    assert "Kept in private" in press(engineer, "give")
+
+
+def test_agreement_is_shown_of_what_was_shown(hall: InTheRoom) -> None:
+    """By hand: two of three pairs differ, so 67 %; the least that would bring agreement; a veto."""
+    members = [hall.device(role) for role in ("engineer", "owner", "ecologist")]
+    reader = hall.device("press", "reader")
+    reader.desk.route = "agreement"
+    assert "No answers were shown yet" in reader.html()
+    for member, outcome in zip(members, ("leave", "leave", "trial first"), strict=True):
+        answer(member, outcome, SECRET)
+    assert "leave: 2" not in reader.html()
+    press(hall.leads, "show_answers")
+    page = reader.html()
+
+    assert "67 % of the pairs of members differ" in page
+    assert "leave: 2 (engineer, owner)" in page
+    assert "leave: ecologist would change" in page
+    assert "It says little for fewer than 10 zones" in page
+    fill(members[2], "after.Z1.why", "Convinced")
+    press(members[2], "choose", "after.Z1.outcome=leave")
+    press(members[2], "after", "Z1")
+    assert "By what each member said last: All agree." in members[0].html()
+    press(reader, "round", "last")
+    assert "All members agree on 1 of 1 zones" in reader.html()
+
+
+def test_what_weights_change_is_said_after_the_answers(hall: InTheRoom) -> None:
+    """An untouched zone is decided by an early gate; no page says so before the answers."""
+    engineer = hall.device("engineer")
+    assert "What weights change here" not in engineer.html()
+    answer(engineer, "leave")
+    press(hall.leads, "show_answers")
+
+    assert "What weights change here" in engineer.html()
+    assert "Weights change nothing here. Gate " in engineer.html()
 
 
 def test_what_is_typed_comes_back_on_another_page(hall: InTheRoom) -> None:
