@@ -158,14 +158,17 @@ def signature_of(
 
 def last_decision(survey: Survey, zone: str) -> Decision | None:
     """What was decided for a zone last."""
-    held = {one.meeting: one.held_on for one in survey.all(Meeting)}
+    # Of two meetings on one day the one recorded later is the last.
+    held = {one.meeting: (one.held_on, place) for place, one in enumerate(survey.all(Meeting))}
     decided = survey.of_zone(zone, Decision)
     return max(decided, key=lambda one: held[one.meeting], default=None)
 
 
-def decision_state(survey: Survey, recommendation: Recommendation) -> DecisionState | None:
+def decision_state(
+    survey: Survey, recommendation: Recommendation, *, meeting: str | None = None
+) -> DecisionState | None:
     """
-    The last decision for a zone, and what holds of it now.
+    The last decision for a zone, or that of one meeting, and what holds of it now.
 
     Parameters
     ----------
@@ -173,14 +176,20 @@ def decision_state(survey: Survey, recommendation: Recommendation) -> DecisionSt
         The survey.
     recommendation : Recommendation
         What is recommended for the zone now.
+    meeting : str, optional
+        Code of a meeting; the last that decided the zone where none is named.
 
     Returns
     -------
     DecisionState or None
-        None where no meeting decided anything for the zone.
+        None where no meeting, or not this one, decided anything for the zone.
     """
     zone = recommendation.zone
-    decision = last_decision(survey, zone)
+    decision = (
+        last_decision(survey, zone)
+        if meeting is None
+        else next((one for one in survey.of_zone(zone, Decision) if one.meeting == meeting), None)
+    )
     if decision is None:
         return None
     opinions = [

@@ -11,6 +11,7 @@ from typing import Any
 
 from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -48,16 +49,17 @@ def keep(rows: Rows, path: Path) -> Path:
     return path
 
 
+def records(rows: Rows) -> list[Record]:
+    """Rows as the records that they become."""
+    return [TABLES[name].model_validate(row) for name, some in rows.items() for row in some]
+
+
 @cache
 def _file_of(rows: str) -> bytes:
     """Content of a database that holds rows."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "survey.db"
         with DatabaseSurvey(path) as survey:
-            survey.save(
-                *(TABLES[name].model_validate(row)
-                  for name, some in json.loads(rows).items() for row in some),
-                who="office",
-            )  # fmt: skip
+            survey.save(*records(json.loads(rows)), who="office")
         assert [one.name for one in path.parent.iterdir()] == [path.name]
         return path.read_bytes()

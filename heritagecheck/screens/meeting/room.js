@@ -3,6 +3,7 @@
 import page from "./page.js";
 
 const AGAIN_AFTER_MS = 1000;
+const SILENT_MS = 10000;
 // Told again over a new socket: to say these twice does no harm. A press is never told twice.
 const HARMLESS = ["type", "leave", "picture", "alive"];
 
@@ -25,9 +26,13 @@ class Model {
   }
 
   connect() {
+    clearTimeout(this.again);
     const scheme = window.location.protocol === "https:" ? "wss" : "ws";
-    this.socket = new WebSocket(`${scheme}://${window.location.host}/live`);
-    this.socket.addEventListener("open", () => {
+    const socket = new WebSocket(`${scheme}://${window.location.host}/live`);
+    this.socket = socket;
+    this.heardAt = Date.now();
+    socket.addEventListener("open", () => {
+      if (socket !== this.socket) return;
       const key = this.leads || localStorage.getItem("room key") || "";
       this.tell({ do: "hello", key, word: this.word, route: this.values.route });
       for (const [number, event] of this.waiting) {
@@ -35,8 +40,20 @@ class Model {
         else this.heard({ answered: number });
       }
     });
-    this.socket.addEventListener("message", (message) => this.heard(JSON.parse(message.data)));
-    this.socket.addEventListener("close", () => setTimeout(() => this.connect(), AGAIN_AFTER_MS));
+    socket.addEventListener("message", (message) => {
+      if (socket === this.socket) this.heard(JSON.parse(message.data));
+    });
+    socket.addEventListener("close", () => {
+      if (socket === this.socket) this.again = setTimeout(() => this.connect(), AGAIN_AFTER_MS);
+    });
+  }
+
+  // A laptop that slept may hold a socket on which nothing is ever heard again, and which nobody closes.
+  connectIfSilent() {
+    if (!this.waiting.size || Date.now() - this.heardAt < SILENT_MS) return;
+    const silent = this.socket;
+    this.connect();
+    silent.close();
   }
 
   tell(event) {
@@ -49,11 +66,13 @@ class Model {
       setTimeout(() => this.listeners["msg:custom"]?.({ answered: event.number }, []));
       return;
     }
+    if (!this.waiting.size) this.heardAt = Date.now();
     this.waiting.set(event.number, event);
     this.tell(event);
   }
 
   heard(told) {
+    this.heardAt = Date.now();
     for (const name of ["route", "html"]) {
       if (told[name] === undefined || told[name] === this.values[name]) continue;
       this.values[name] = told[name];
@@ -80,4 +99,7 @@ function tick(model) {
 
 const model = new Model();
 page.render({ model, el: document.getElementById("room"), signal: new AbortController().signal });
-setInterval(() => tick(model), 500);
+setInterval(() => {
+  tick(model);
+  model.connectIfSilent();
+}, 500);

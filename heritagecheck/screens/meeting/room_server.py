@@ -24,6 +24,7 @@ from heritagecheck.screens.meeting.room_app import RoomApp
 from heritagecheck.screens.meeting.seat import AnswersInHand
 from heritagecheck.survey.begin import survey_place
 from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.meeting.private_files import PrivateFiles
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -300,7 +301,7 @@ def serve(
             folder, None, "", "", "a meeting needs a survey in a database; import it first"
         )
         raise SurveyError([fault], nothing="opened")
-    with survey:
+    with survey, PrivateFiles(survey).held_alone():
         asyncio.run(_held(survey, say, lan=lan, browser=browser, today=today))
 
 

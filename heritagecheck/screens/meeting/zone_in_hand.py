@@ -75,9 +75,7 @@ class ZoneInHandScreen(RoomScreen):
 
     def state(self) -> Any:
         """The decision of this meeting for the zone, and what holds of it now."""
-        if self.room.decision(self.room.state.zone) is None:
-            return None
-        return decision_state(self.desk.survey, self.answer)
+        return decision_state(self.desk.survey, self.answer, meeting=self.room.state.meeting)
 
     def facts(self) -> Mapping[str, Any]:
         """Facts of the zone, which are the same for everybody in the room."""

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
@@ -14,6 +17,7 @@ from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import written_whole
 
 ENDING = ".meeting"
+LOCK = "held"
 OWNER_ONLY_FOLDER = 0o700
 OWNER_ONLY_FILE = 0o600
 Kept = TypeVar("Kept", bound=BaseModel)
@@ -90,13 +94,33 @@ class PrivateFiles:
             It could not be kept, such as on a full disk; what was kept before is as it was.
         """
         try:
-            self.folder.mkdir(parents=True, exist_ok=True, mode=OWNER_ONLY_FOLDER)
-            self.folder.chmod(OWNER_ONLY_FOLDER)
+            self._make_folder()
             with written_whole(self.folder / name, replace=True) as half:
                 half.touch(mode=OWNER_ONLY_FILE)
                 half.write_text(kept.model_dump_json(indent=1) + "\n", encoding="utf-8")
         except OSError as error:
             raise StoreError(f"Nothing was kept: {in_words(error)}.") from error
+
+    @contextmanager
+    def held_alone(self) -> Iterator[None]:
+        """
+        Keep every other program from these files, until the block ends or this program does.
+
+        Raises
+        ------
+        StoreError
+            Another program holds them.
+        """
+        self._make_folder()
+        with (self.folder / LOCK).open("a+b") as lock:
+            try:
+                _lock(lock.fileno())
+            except OSError:
+                raise StoreError(
+                    "This meeting is held by another program already. Use the addresses that it "
+                    "printed, or stop it first."
+                ) from None
+            yield
 
     def drop(self, name: str) -> None:
         """
@@ -108,3 +132,20 @@ class PrivateFiles:
             Name of the file.
         """
         (self.folder / name).unlink(missing_ok=True)
+
+    def _make_folder(self) -> None:
+        """Make the folder, for the owner alone."""
+        self.folder.mkdir(parents=True, exist_ok=True, mode=OWNER_ONLY_FOLDER)
+        self.folder.chmod(OWNER_ONLY_FOLDER)
+
+
+def _lock(number: int) -> None:
+    """Lock an open file for this program; the system lets go of it when the program ends."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        msvcrt.locking(number, msvcrt.LK_NBLCK, 1)
+    else:
+        import fcntl
+
+        fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)

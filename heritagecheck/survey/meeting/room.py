@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
+from typing import Literal
 
 from pydantic import BaseModel, ValidationError
 
@@ -72,6 +73,8 @@ class RoomState(BaseModel):
     weights_shown: bool = False
     timer_ends: float = 0.0
     port: int = 0
+    # Whether the survey holds the meeting under its code; every meeting of 2026.7 did.
+    code: Literal["free", "claimed", "taken"] = "taken"
 
 
 class Typed(BaseModel):
@@ -107,7 +110,7 @@ class Room:
         if kept is None:
             kept = RoomState(
                 meeting=next_code(survey, "meetings"), held_on=today, join=join_word(),
-                facilitator_key="",
+                facilitator_key="", code="free",
             )  # fmt: skip
             self._files.write(FILE, kept)
         self.state = kept
@@ -184,6 +187,8 @@ class Room:
             raise ValueError("Join as a member or as a reader.")
         if len(self.state.people) >= MOST_PEOPLE and not taken:
             raise ValueError(f"{MOST_PEOPLE} people have joined, which is as many as may.")
+        if kind == MEMBER:
+            self._take_code(role)
         key = new_key()
         with self._changing() as state:
             person = taken or Person(role=role, kind=kind)
@@ -200,6 +205,27 @@ class Room:
     def members(self) -> tuple[str, ...]:
         """Roles of those who decide."""
         return tuple(one.role for one in self.state.people.values() if one.kind == MEMBER)
+
+    def _take_code(self, first: str) -> None:
+        """Put the meeting into the survey with its first member: no other has its code then."""
+        if self.state.code == "taken":
+            return
+        self.survey.refresh()
+        with self._changing() as state:
+            began = self._meeting((first,))
+            found = next(
+                (one for one in self.survey.all(Meeting) if one.meeting == began.meeting), None
+            )
+            # Killed after it claimed its code, it may have put itself into the survey already.
+            if found is not None and (state.code == "free" or found != began):
+                state.meeting = next_code(self.survey, "meetings")
+            state.code = "claimed"
+        self.survey.save(
+            self._meeting((first,)), who=self.state.facilitator,
+            reason=f"meeting {self.state.meeting} began",
+        )  # fmt: skip
+        with self._changing() as state:
+            state.code = "taken"
 
     # What a person typed and has not given yet
 
@@ -427,17 +453,22 @@ class Room:
         kept = next((one for one in self.survey.all(Meeting) if one.meeting == state.meeting), None)
         # A meeting names everybody who ever took part in it.
         members = dict.fromkeys((*roles_of(kept.members if kept else ""), *self.members))
-        readers = [one.role for one in state.people.values() if one.kind == READER]
         if members:
-            meeting = Meeting(
-                meeting=state.meeting, held_on=state.held_on, facilitator=state.facilitator,
-                members="; ".join(members), place=state.place or None,
-                readers="; ".join(readers) or None,
-            )  # fmt: skip
+            meeting = self._meeting(tuple(members))
             records = records if meeting == kept else (meeting, *records)
         if records:
             self.survey.save(*records, who=who, reason=reason)
         self.changed()
+
+    def _meeting(self, members: Sequence[str]) -> Meeting:
+        """The record of this meeting."""
+        state = self.state
+        readers = [one.role for one in state.people.values() if one.kind == READER]
+        return Meeting(
+            meeting=state.meeting, held_on=state.held_on, facilitator=state.facilitator,
+            members="; ".join(members), place=state.place or None,
+            readers="; ".join(readers) or None,
+        )  # fmt: skip
 
 
 def made(model: type[AnyRecord], values: Mapping[str, object]) -> AnyRecord:

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 from bare_survey import bare_rows, keep
 
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import StoreError, SurveyError
 from heritagecheck.survey.meeting.people import fits, hash_of, join_word, role_typed, same_word
+from heritagecheck.survey.meeting.private_files import PrivateFiles
 from heritagecheck.survey.meeting.room import CRITERIA, PrivateAnswer, Room
 from heritagecheck.survey.records import Meeting, Opinion, View
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -80,6 +81,42 @@ def test_the_join_word_can_be_said_and_typed_freely() -> None:
     assert len({join_word() for _ in range(50)}) == 50
     assert fits("key", hash_of("key"))
     assert not fits("kez", hash_of("key"))
+
+
+def test_only_one_program_holds_a_meeting(place: Path) -> None:
+    """A second would write its own state over answers that were acknowledged; it is refused."""
+    with DatabaseSurvey(place) as survey:
+        files = PrivateFiles(survey)
+        said = pytest.raises(StoreError, match="held by another program already")
+        with files.held_alone(), said, files.held_alone():
+            pass
+        with files.held_alone():
+            assert (place.with_suffix(".meeting") / "held").is_file()
+
+
+def test_a_meeting_has_a_code_of_its_own(place: Path) -> None:
+    """Two that begin at once, with the same roles, differ from the first member on."""
+    one, other = opened(place), opened(place)
+    one.join("engineer", "member")
+    other.join("engineer", "member")
+
+    assert (one.state.meeting, other.state.meeting) == ("M1", "M2")
+    assert [found.meeting for found in opened(place).survey.all(Meeting)] == ["M1", "M2"]
+
+
+@pytest.mark.parametrize(("role", "code"), [("engineer", "M1"), ("owner", "M2")])
+def test_a_meeting_killed_while_it_takes_its_code(place: Path, role: str, code: str) -> None:
+    """What is in the survey under its code is its own only where it is the same meeting."""
+    room = opened(place)
+    with room._changing() as state:
+        state.code = "claimed"
+    room.survey.save(
+        Meeting(meeting="M1", held_on=TODAY, facilitator="facilitator", members="engineer")
+    )
+    room = opened(place)
+    room.join(role, "member")
+
+    assert (room.state.meeting, room.state.code) == (code, "taken")
 
 
 def test_private_answers_are_in_no_file_that_a_reader_may_get(place: Path, tmp_path: Path) -> None:
