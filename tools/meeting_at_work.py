@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from browsing import Window
 
 TO_START_S = 90
-TO_SEE_MS = 20_000
+TO_SEE_MS = 60_000
 
 
 @dataclass
