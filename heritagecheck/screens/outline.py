@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,21 +11,18 @@ from heritagecheck.figures.elevation import UNITS_A_METRE, steps_of
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import Plate, Plates, elevation_or_none
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.zone_cutting import ZoneCutting
+from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
 from heritagecheck.sentences import ended
-from heritagecheck.survey.drawings.elevations import size_m
 from heritagecheck.survey.drawings.outline_edits import as_text, outline_faults, rings_of
 from heritagecheck.survey.entry.zone_edits import (
     area_in_words,
     begun_zones,
-    corners_to_edit,
     give_outline,
     overlapped,
     rounded_area,
 )
 from heritagecheck.survey.records import Elevation, Zone
 
-Corner = tuple[float, float]
 Rings = list[list[Corner]]
 NUDGES = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}
 NUDGE_M = 0.01
@@ -37,6 +33,7 @@ class OutlineScreen(ZoneCutting, Screen):
 
     template = "outline.html"
     title = "Outline of a zone"
+    saved_here = False
 
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
@@ -81,13 +78,10 @@ class OutlineScreen(ZoneCutting, Screen):
 
     def _kept(self) -> Rings:
         """The outline that is kept: in the record, in the zone's draft, or in the drawing."""
-        if self.record and self.record.outline:
-            return _corners(self.record.outline)
         for one in begun_zones(self.desk.survey, self.desk.drafts):
             if one.zone == self.zone:
                 return _corners(one.outline)
-        drawn = self.plate.rings.get(self.zone, []) if self.plate else []
-        return _corners(as_text(corners_to_edit(drawn))) if drawn else [[]]
+        return _corners(as_text(self.outline_kept()))
 
     @property
     def corners(self) -> list[Corner]:
@@ -173,14 +167,7 @@ class OutlineScreen(ZoneCutting, Screen):
 
     def do_points(self, event: Event) -> None:
         """A corner was put, moved or taken away; a new one follows the corner that is chosen."""
-        assert self.item is not None
-        most = size_m(self.item)
-        points = [
-            tuple(
-                min(max(one / UNITS_A_METRE, 0.0), end) for one, end in zip(xy, most, strict=True)
-            )
-            for xy in json.loads(event.value)
-        ]
+        points = self.points_put(event)
         if self.mode == "split":
             self.line = points
             return
@@ -283,9 +270,43 @@ class OutlineScreen(ZoneCutting, Screen):
         else:
             more = {"area_m2": area} if event.arg == "area" else {}
             changed = self.record.changed(outline=text, **more)
-            if not self.desk.save(changed, what=f"the outline of {self.zone}"):
+            if not self._saved(changed, what=f"the outline of {self.zone}"):
                 return
-            self.saved_here = True
+        self.finished()
+
+    def show_zone(self, zone: Zone) -> None:
+        """Show the outline of another zone."""
+        self.desk.go("outline", zone.elevation, zone.zone)
+
+    def keep_split(self, first: Zone, second: Zone, what: str) -> bool:
+        """Save both parts."""
+        return self._saved(first, second, what=what)
+
+    def keep_joined(self, whole: Zone, gone: Zone, what: str) -> bool:
+        """Save one zone in place of two."""
+        return self._saved(whole, what=what, gone=[gone])
+
+    def _saved(self, *zones: Zone, what: str, gone: Sequence[Zone] = ()) -> bool:
+        """Save zones; what is saved here last can be taken back."""
+        done = self.desk.save(*zones, what=what, in_place_of=gone)
+        self.saved_here = self.saved_here or done
+        return done
+
+    def do_rename(self, event: Event) -> None:
+        """Give the zone another name; its code stays, as drawings and tags carry it."""
+        assert self.record is not None
+        if not self.name.strip():
+            self.desk.refuse("The name was not saved.", "Write the name in a few words.")
+            return
+        named = self.record.changed(name=self.name.strip())
+        if self._saved(named, what=f"the name of {self.zone}"):
+            self.mode = "draw"
+
+    def do_take_back(self, event: Event) -> None:
+        """Take back what was saved here last."""
+        if not self.desk.undo():
+            return
+        self.saved_here = False
         self.finished()
 
     def finished(self) -> None:

@@ -1,7 +1,8 @@
-"""A zone is split, joined with its neighbour, given another name; the last of it is taken back."""
+"""A zone is split along a line, or joined with its neighbour, on a page of its own."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -11,12 +12,14 @@ from heritagecheck.figures.elevation import UNITS_A_METRE
 from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.elevation_plate import Plate
 from heritagecheck.screens.live_page import Event
+from heritagecheck.survey.drawings.elevations import size_m
 from heritagecheck.survey.drawings.outline_edits import rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.zone_edits import (
     SIDE_BY_SIDE_M,
     begun_zones,
+    corners_to_edit,
     gap_m,
     joined_zone,
     records_of,
@@ -25,16 +28,16 @@ from heritagecheck.survey.entry.zone_edits import (
 )
 from heritagecheck.survey.records import Zone
 
+Corner = tuple[float, float]
+
 
 class ZoneCutting:
-    """What the outline screen does to whole zones."""
+    """What a screen does to whole zones."""
 
     desk: Desk
     zone: str
     mode: str
-    name: str
-    line: list[tuple[float, float]]
-    saved_here = False
+    line: list[Corner]
 
     @property
     def plate(self) -> Plate | None:
@@ -54,6 +57,34 @@ class ZoneCutting:
     def finished(self) -> None:
         """Begin again with what is kept."""
         raise NotImplementedError
+
+    def show_zone(self, zone: Zone) -> None:
+        """Show another zone."""
+        raise NotImplementedError
+
+    def keep_split(self, first: Zone, second: Zone, what: str) -> bool:
+        """Save both parts; whether that was done."""
+        raise NotImplementedError
+
+    def keep_joined(self, whole: Zone, gone: Zone, what: str) -> bool:
+        """Save one zone in place of two; whether that was done."""
+        raise NotImplementedError
+
+    def outline_kept(self) -> list[FloatArray]:
+        """The outline in the zone's record, else in the drawing; none where neither has one."""
+        if self.record and self.record.outline:
+            return rings_of(self.record.outline)
+        drawn = self.plate.rings.get(self.zone, []) if self.plate else []
+        return corners_to_edit(drawn) if drawn else []
+
+    def points_put(self, event: Event) -> list[Corner]:
+        """Points on the picture in metres, none of them beyond its edges."""
+        assert self.plate is not None
+        width_m, height_m = size_m(self.plate.item)
+        return [
+            (min(max(x / UNITS_A_METRE, 0.0), width_m), min(max(y / UNITS_A_METRE, 0.0), height_m))
+            for x, y in json.loads(event.value)
+        ]
 
     def cutting_values(
         self, others: Mapping[str, list[FloatArray]], *, sound: bool
@@ -87,7 +118,7 @@ class ZoneCutting:
         return self.record, other
 
     def do_mode(self, event: Event) -> None:
-        """Draw, split, join or rename."""
+        """Choose what is done with the zone."""
         self.mode, self.line = event.arg, []
 
     def do_split(self, event: Event) -> None:
@@ -103,8 +134,7 @@ class ZoneCutting:
         except ValueError as why:
             self.desk.refuse("The zone was not split.", str(why))
             return
-        if self.desk.save(first, second, what=f"{self.zone} split into {self.zone} and {code}"):
-            self.saved_here = True
+        if self.keep_split(first, second, f"{self.zone} split into {self.zone} and {code}"):
             self.finished()
             self.desk.say(
                 f"{self.zone} is split. The smaller part is {code}: write it on your drawing. "
@@ -122,13 +152,9 @@ class ZoneCutting:
             return
         kept, gone = self._kept_and_gone(other)
         other_rings = rings_of(other.outline) or self.plate.rings[other.zone]
-        whole, what = (
-            joined_zone(kept, self.drawn, other_rings),
-            f"{kept.zone} and {gone.zone} joined",
-        )
-        if not self.desk.save(whole, what=what, in_place_of=[gone]):
+        whole = joined_zone(kept, self.drawn, other_rings)
+        if not self.keep_joined(whole, gone, f"{kept.zone} and {gone.zone} joined"):
             return
-        self.saved_here = True
         self.desk.drafts.drop(self.desk.who, f"outline/{gone.elevation}/{gone.zone}")
         self.desk.say(
             f"Joined: {kept.zone} now holds {gone.zone} too. Cross out {gone.zone} on your drawing."
@@ -136,22 +162,4 @@ class ZoneCutting:
         if kept is self.record:
             self.finished()
         else:
-            self.desk.go("outline", kept.elevation, kept.zone)
-
-    def do_rename(self, event: Event) -> None:
-        """Give the zone another name; its code stays, as drawings and tags carry it."""
-        assert self.record is not None
-        if not self.name.strip():
-            self.desk.refuse("The name was not saved.", "Write the name in a few words.")
-            return
-        if self.desk.save(
-            self.record.changed(name=self.name.strip()), what=f"the name of {self.zone}"
-        ):
-            self.saved_here, self.mode = True, "draw"
-
-    def do_take_back(self, event: Event) -> None:
-        """Take back what was saved here last."""
-        if not self.desk.undo():
-            return
-        self.saved_here = False
-        self.finished()
+            self.show_zone(kept)

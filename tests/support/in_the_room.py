@@ -43,10 +43,10 @@ def fill(app: RoomApp, name: str, value: str) -> None:
     app.hear(Event("type", name=name, value=value, route=app.route))
 
 
-def answer(app: RoomApp, outcome: str, why: str = "", veto: str = "") -> str:
-    """Give a private answer for Z1."""
-    press(app, "choose", f"answer.Z1.outcome={outcome}")
-    fill(app, "answer.Z1.why", why)
+def answer(app: RoomApp, outcome: str, why: str = "", veto: str = "", zone: str = "Z1") -> str:
+    """Give a private answer for a zone."""
+    press(app, "choose", f"answer.{zone}.outcome={outcome}")
+    fill(app, f"answer.{zone}.why", why)
     if veto:
-        press(app, "choose", f"answer.Z1.veto={veto}")
-    return press(app, "answer", "Z1")
+        press(app, "choose", f"answer.{zone}.veto={veto}")
+    return press(app, "answer", zone)

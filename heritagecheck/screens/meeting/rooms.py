@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from heritagecheck.screens.meeting.agreement_shown import AgreementScreen
+from heritagecheck.screens.meeting.facade import FacadeScreen
 from heritagecheck.screens.meeting.join import JoinScreen
 from heritagecheck.screens.meeting.leading import LeadScreen, TableScreen
 from heritagecheck.screens.meeting.member_zone import MemberZone
@@ -12,6 +13,7 @@ from heritagecheck.screens.meeting.minutes import MinutesScreen
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.screens.meeting.wall import WallScreen
 from heritagecheck.screens.meeting.weights import WeightsScreen
+from heritagecheck.screens.meeting.zone_cut import CutScreen
 from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
 from heritagecheck.survey.meeting.people import FACILITATOR, MEMBER, Person
 
@@ -22,12 +24,16 @@ def screens_of(person: Person) -> Mapping[str, type[RoomScreen]]:
         return {"": JoinScreen}
     if person.kind == FACILITATOR:
         return {
-            "": TableScreen, "zone": LeadScreen, "agreement": AgreementScreen,
-            "minutes": MinutesScreen, "wall": WallScreen,
+            "": TableScreen, "zone": LeadScreen, "facade": FacadeScreen,
+            "agreement": AgreementScreen, "minutes": MinutesScreen, "wall": WallScreen,
+            "cut": CutScreen,
         }  # fmt: skip
     if person.kind == MEMBER:
         return {
-            "": MemberZone, "weights": WeightsScreen, "agreement": AgreementScreen,
-            "wall": WallScreen,
+            "": MemberZone, "weights": WeightsScreen, "facade": FacadeScreen,
+            "agreement": AgreementScreen, "wall": WallScreen,
         }  # fmt: skip
-    return {"": ZoneInHandScreen, "agreement": AgreementScreen, "wall": WallScreen}
+    return {
+        "": ZoneInHandScreen, "facade": FacadeScreen, "agreement": AgreementScreen,
+        "wall": WallScreen,
+    }  # fmt: skip

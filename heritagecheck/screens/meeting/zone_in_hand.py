@@ -47,6 +47,7 @@ class ZoneInHandScreen(RoomScreen):
         shown = self.room.is_shown(zone)
         return common | {
             "facts": self.facts(),
+            "recut": self.room.state.recut.get(zone, ""),
             "answered": self.room.answered(zone),
             "shown": shown,
             "advice": self.answer if shown else None,

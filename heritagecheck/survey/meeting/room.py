@@ -25,6 +25,7 @@ from heritagecheck.survey.meeting.people import (
     same_word,
 )
 from heritagecheck.survey.meeting.private_files import PrivateFiles
+from heritagecheck.survey.meeting.recut_zones import Recut, withdrawn, words_given_back
 from heritagecheck.survey.records import (
     TABLE_OF,
     Decision,
@@ -36,7 +37,7 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.fields import literal_choices
-from heritagecheck.survey.records.meetings import AFTER, BEFORE, roles_of
+from heritagecheck.survey.records.meetings import AFTER, BEFORE, NOT_DECIDED, roles_of
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.row_reading import row_faults
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -71,6 +72,8 @@ class RoomState(BaseModel):
     answers: dict[str, dict[str, PrivateAnswer]] = {}
     weights: dict[str, dict[str, float]] = {}
     weights_shown: bool = False
+    # Zones that were split or joined in this meeting, and what everybody is told of them.
+    recut: dict[str, str] = {}
     timer_ends: float = 0.0
     port: int = 0
     # Whether the survey holds the meeting under its code; every meeting of 2026.7 did.
@@ -395,6 +398,45 @@ class Room:
             decision, who=self.state.facilitator, reason=f"meeting {self.state.meeting} decided"
         )
 
+    def recut(self, recut: Recut) -> None:
+        """
+        Split a zone, or join two, in one journalled save.
+
+        Private answers that were not shown go back to their members with what they wrote, and a
+        decision of this meeting is withdrawn: they were about what is not there any more.
+        """
+        decision = self.decision(recut.kept.zone)
+        records: list[Record] = [recut.kept, *([recut.new] if recut.new else [])]
+        if decision is not None and decision.outcome != NOT_DECIDED:
+            records.append(withdrawn(decision, recut))
+        self._save(
+            *records, who=self.state.facilitator,
+            reason=f"meeting {self.state.meeting}: {recut.in_words}",
+            in_place_of=[recut.gone] if recut.gone else [],
+        )  # fmt: skip
+        for role in self.members:
+            self._give_back(role, recut)
+        with self._changing() as state:
+            for zone in recut.before:
+                state.answers.pop(zone, None)
+                state.recut.pop(zone, None)
+            state.recut |= recut.notes()
+            state.shown = tuple(one for one in state.shown if one not in recut.before)
+            state.agenda = recut.planned(state.agenda)
+            state.zone = recut.kept.zone if state.zone in recut.before else state.zone
+
+    def _give_back(self, role: str, recut: Recut) -> None:
+        """Give a member's words on a zone back as a draft; an outcome is to be chosen again."""
+        given = {
+            zone: answers[role].why for zone, answers in self.state.answers.items()
+            if role in answers
+        }  # fmt: skip
+        words = words_given_back(self.typed(role), given, recut.before)
+        for zone in recut.before:
+            self.forget_typed(role, f"answer.{zone}.")
+        for zone in recut.now if words else ():
+            self.type(role, f"answer.{zone}.why", words)
+
     def ask(self, words: str, owner: str, due: str, zone: str | None) -> None:
         """Keep a question that the meeting leaves open."""
         code = next_code(self.survey, "open_questions", meeting=self.state.meeting)
@@ -446,7 +488,9 @@ class Room:
             for criterion, swing in swings.items()
         ]
 
-    def _save(self, *records: Record, who: str, reason: str) -> None:
+    def _save(
+        self, *records: Record, who: str, reason: str, in_place_of: Sequence[Record] = ()
+    ) -> None:
         """Keep records, with the record of the meeting where that is not up to date."""
         self.survey.refresh()
         state = self.state
@@ -457,7 +501,7 @@ class Room:
             meeting = self._meeting(tuple(members))
             records = records if meeting == kept else (meeting, *records)
         if records:
-            self.survey.save(*records, who=who, reason=reason)
+            self.survey.save(*records, who=who, reason=reason, in_place_of=in_place_of)
         self.changed()
 
     def _meeting(self, members: Sequence[str]) -> Meeting:
