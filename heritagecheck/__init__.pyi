@@ -1,7 +1,7 @@
 from . import figures
 from .documents.report import write_report
 from .errors import SurveyError
-from .evidence import colour, laser, photograph, section, trials
+from .evidence import colour, laser, photograph, section, surface, trials
 from .judgement.agreement import agreement
 from .judgement.assess import assess
 from .judgement.policy import Policy
@@ -35,6 +35,7 @@ __all__ = [
     "records",
     "section",
     "start_page",
+    "surface",
     "trial_card",
     "trials",
     "write_report",

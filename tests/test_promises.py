@@ -56,7 +56,7 @@ def run_python(code: str, *arguments: str) -> str:
 # -- Public names ------------------------------------------------------------------------------
 
 # Modules whose names are public too; `hc.records` holds a class for each table of a survey.
-ROOMS = ("colour", "figures", "laser", "photograph", "section", "trials")
+ROOMS = ("colour", "figures", "laser", "photograph", "section", "surface", "trials")
 
 
 def public_names() -> list[str]:

@@ -1,3 +1,3 @@
-from . import colour, laser, photograph, section, trials
+from . import colour, laser, photograph, section, surface, trials
 
-__all__ = ["colour", "laser", "photograph", "section", "trials"]
+__all__ = ["colour", "laser", "photograph", "section", "surface", "trials"]

@@ -348,3 +348,33 @@ class OutcomeCaution(Row):
     outcome: str
     words: str
     source_id: str
+
+
+class ProfileCutoff(Row):
+    """Cut-off of a profile, which is its section length too, by its roughness."""
+
+    table, code = "profile_cutoffs", "setting_class"
+    setting_class: str
+    ra_most_um: MaybeNumber
+    cutoff_um: float
+
+
+class BlastComparator(Row):
+    """A segment of a comparator of blast-cleaned steel, and what a lower profile is called."""
+
+    table = "blast_comparators"
+    abrasive: Literal["grit", "shot"]
+    segment: int
+    profile_um: float
+    name_up_to: str
+
+
+class CoatingTexture(Row):
+    """How wide or deep a texture is cut so that a coating holds."""
+
+    table, code = "coating_texture", "measure"
+    measure: str
+    low_um: float
+    high_um: float
+    serves: str
+    evidence: str

@@ -1,0 +1,201 @@
+"""A height map or profile as it comes in: what is checked, its form, holes and spikes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from heritagecheck.sentences import count_of
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+# float64, or float32 where a map came so: it halves memory and time.
+Heights = NDArray[Any]
+Form = Literal["mean", "plane", "curved"]
+
+# Rows in work at a time hold about so many pixels: their arrays stay near a core.
+STRIP_PIXELS = 2**17
+LEAST_SEEN = 0.5  # common practice: with less of the field seen, nothing is said of the whole
+MANY_UNSEEN = 0.02  # common practice: with more unseen, what the field hides may matter
+_SAMPLE = 2**20  # heights from which the median is taken
+_NORMAL_MAD = 1.4826  # standard deviation of a normal distribution over its median deviation
+# Common practice. Of normally distributed heights one in 500 million lies six deviations out.
+_SPIKE = 6.0
+_ALONE = 3.0
+_FLATTEST_UM = 0.1  # common practice: polished stone and lapped steel are rougher
+_RING = 2  # pixels from a spike to the heights around it: spikes up to three pixels wide are found
+
+
+def as_heights(name: str, heights_um: ArrayLike, dimensions: int) -> Heights:
+    """Heights as an array of its own, NaN where nothing was seen; or why they are none."""
+    given = np.asarray(heights_um)
+    if given.dtype.kind not in "iuf":
+        raise ValueError(f"{name} holds {given.dtype}: give heights as numbers, NaN for no height.")
+    shape = "rows and columns" if dimensions == 2 else "one row of heights"
+    if given.ndim != dimensions or min(given.shape) < (2 if dimensions == 2 else 8):
+        raise ValueError(
+            f"{name} has shape {given.shape}: give {shape}, at least "
+            f"{'2 × 2 pixels' if dimensions == 2 else '8 of them'}."
+        )
+    dtype = np.float32 if given.dtype == np.float32 else np.float64
+    heights = np.array(given, dtype=dtype, order="C")
+    if np.isinf(heights).any():
+        raise ValueError(f"{name} holds infinite heights. Write NaN where nothing was seen.")
+    return heights
+
+
+def as_pixel(pixel_um: float | tuple[float, float]) -> tuple[float, float]:
+    """Pixel size along a row and along a column."""
+    sizes = np.atleast_1d(np.asarray(pixel_um, dtype=float))
+    if sizes.shape not in {(1,), (2,)} or not (np.isfinite(sizes) & (sizes > 0)).all():
+        raise ValueError(
+            f"pixel_um = {pixel_um}: give the size of a pixel, or its sizes along a row and along "
+            "a column, above 0 µm."
+        )
+    return float(sizes[0]), float(sizes[-1])
+
+
+def as_mask(name: str, mask: ArrayLike, shape: tuple[int, ...]) -> BoolArray:
+    """Where something is, as yes or no for each pixel of a map."""
+    given = np.asarray(mask)
+    if given.shape != shape or given.dtype.kind != "b":
+        raise ValueError(
+            f"{name} has shape {given.shape} and holds {given.dtype}: give True or False for each "
+            f"pixel of the map, shape {shape}."
+        )
+    return np.asarray(given, dtype=bool)
+
+
+def unseen_share(name: str, heights: Heights) -> float:
+    """Share of heights that are missing; refused where most are."""
+    missing = float(np.isnan(heights).mean())
+    if 1 - missing < LEAST_SEEN:
+        raise ValueError(
+            f"{name}: {missing:.0%} was not seen. At most {1 - LEAST_SEEN:.0%} may be missing. "
+            "Measure again, or cut out a part that was seen."
+        )
+    return missing
+
+
+def check_scale(name: str, heights: Heights, extent_um: float) -> None:
+    """Refuse heights whose unit is off by a thousand: no surface is taller than its field."""
+    tall = float(np.nanmax(heights) - np.nanmin(heights))
+    if tall > extent_um:
+        raise ValueError(
+            f"{name} runs over {tall:.4g} µm in height on a field of {extent_um:.4g} µm. Heights "
+            "or pixels are in another unit, such as nm or mm: give both in µm."
+        )
+
+
+# -- Form ------------------------------------------------------------------------------------------
+
+
+def take_off_form(heights: Heights, form: Form) -> FloatArray:
+    """
+    Take a polynomial fitted by least squares off the heights in place; what it was.
+
+    A coefficient belongs to x to the power of its column and y to that of its row, where x and y
+    run from -1 to 1 over the field.
+    """
+    # F-operation of ISO 25178-2: least squares of all that was seen, plane or second order.
+    order = {"mean": 0, "plane": 1, "curved": 2}.get(form)
+    if order is None:
+        raise ValueError(f"form = {form!r}: take one of mean, plane, curved.")
+    rows, columns = heights.shape
+    powers = [(j, i) for j in range(order + 1) for i in range(order + 1 - j)]
+    if rows == 1:
+        powers = [(0, i) for i in range(order + 1)]
+    x, y = _powers(columns, 2 * order), _powers(rows, 2 * order)
+    moments = np.zeros((2 * order + 1, 2 * order + 1))
+    sums = np.zeros((order + 1, order + 1))
+    for strip in strips(heights):
+        part = heights[strip].astype(np.float64)
+        seen = np.isfinite(part)
+        part[~seen] = 0
+        moments += y[:, strip] @ (seen.astype(np.float64) @ x.T)
+        sums += y[: order + 1, strip] @ (part @ x[: order + 1].T)
+    normal = np.array([[moments[j + m, i + k] for m, k in powers] for j, i in powers])
+    solved = np.linalg.solve(normal, np.array([sums[j, i] for j, i in powers]))
+    fitted = np.zeros((order + 1, order + 1))
+    for (j, i), value in zip(powers, solved, strict=True):
+        fitted[j, i] = value
+    for strip in strips(heights):
+        part = y[: order + 1, strip].T @ fitted @ x[: order + 1]
+        heights[strip] -= part.astype(heights.dtype)
+    return fitted
+
+
+def _powers(count: int, most: int) -> FloatArray:
+    """Powers 0 to most of a place that runs from -1 to 1."""
+    place = np.linspace(-1, 1, count) if count > 1 else np.zeros(1)
+    return np.asarray(place[np.newaxis] ** np.arange(most + 1)[:, np.newaxis])
+
+
+def strips(heights: NDArray[Any]) -> Iterator[slice]:
+    """Rows to be worked on together."""
+    rows, columns = heights.shape
+    step = max(1, STRIP_PIXELS // columns)
+    return (slice(first, min(first + step, rows)) for first in range(0, rows, step))
+
+
+# -- Spikes ----------------------------------------------------------------------------------------
+
+
+def spikes(heights: Heights) -> NDArray[np.intp]:
+    """Flat places of single heights that stand far out and alone: dust, or a fault of the light."""
+    some = heights.reshape(-1)[:: max(1, heights.size // _SAMPLE)]
+    some = some[np.isfinite(some)]
+    middle = np.median(some)
+    # More than half at one height, as on a lapped face with grooves, leaves no median deviation.
+    spread = _NORMAL_MAD * np.median(np.abs(some - middle)) or some.std()
+    far = np.flatnonzero(np.abs(heights.reshape(-1) - middle) > _SPIKE * spread)
+    row, column = np.divmod(far, heights.shape[1])
+    # What lies around a spike is seen from above and from below: it stands over, or under, all.
+    highest, lowest = np.full(far.shape, -np.inf), np.full(far.shape, np.inf)
+    for down, right in _ring(heights.shape):
+        at_row, at_column = row + down, column + right
+        inside = (
+            (at_row >= 0) & (at_row < heights.shape[0])
+            & (at_column >= 0) & (at_column < heights.shape[1])
+        )  # fmt: skip
+        around = np.where(inside, heights[at_row * inside, at_column * inside], np.nan)
+        highest, lowest = np.fmax(highest, around), np.fmin(lowest, around)
+    here = heights.reshape(-1)[far]
+    least = _ALONE * spread
+    return np.asarray(far[(here > highest + least) | (here < lowest - least)])
+
+
+def _ring(shape: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Steps to the pixels around a place, two pixels away."""
+    reach = range(-_RING, _RING + 1)
+    if shape[0] == 1:
+        return [(0, -_RING), (0, _RING)]
+    return [(j, i) for j in reach for i in reach if max(abs(j), abs(i)) == _RING]
+
+
+def height_cautions(heights: Heights, unseen: float, found: NDArray[np.intp]) -> tuple[str, ...]:
+    """What to look at before numbers of a surface are relied on; `found` are its spikes."""
+    tall = float(np.nanmax(heights) - np.nanmin(heights))
+    cautions = []
+    if unseen > MANY_UNSEEN:
+        cautions.append(
+            f"{unseen:.0%} was not seen. Steep flanks and pits are lost first, so heights and "
+            "slopes are rather larger than given"
+        )
+    if found.size:
+        rest = heights.copy()
+        rest.reshape(-1)[found] = np.nan
+        cautions.append(
+            f"{count_of(found.size, 'spike')}, which may be dust or an error of the instrument: "
+            f"{tall:.3g} µm from lowest to highest with, "
+            f"{float(np.nanmax(rest) - np.nanmin(rest)):.3g} µm without. Look at the place"
+        )
+    if 0 < tall < _FLATTEST_UM:
+        cautions.append(
+            f"Lowest and highest lie {tall:.2g} µm apart, less than on any worked stone or steel. "
+            "Heights may be in mm instead of µm"
+        )
+    return tuple(cautions)
