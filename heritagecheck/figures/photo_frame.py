@@ -20,7 +20,9 @@ from heritagecheck.figures.svg import (
     LINE,
     MIDDLE,
     QUIET,
+    UNSEEN,
     Entry,
+    Scale,
     element,
     group,
     key,
@@ -32,6 +34,7 @@ from heritagecheck.figures.svg import (
     round_ticks,
     text,
     width_of,
+    written,
 )
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.instruments.photo_file import srgb_light
@@ -135,6 +138,9 @@ FloatArray = NDArray[np.float64]
 
 WIDTH, HIGHEST = 720.0, 640.0  # pixel
 LEFT, BELOW, RIGHT, ABOVE = 62.0, 40.0, 16.0, 7.0  # pixel, around the pixels themselves
+BESIDE, BAR = 76.0, 14.0  # pixel, room for the scale of colours, and its width
+# Unit of a scale bar, its size, and the width of a picture from which it is used [mm].
+UNITS = (("m", 1000.0, 500.0), ("mm", 1.0, 5.0), ("µm", 0.001, 0.0))
 SIZES = {"square": 7.0, "diamond": 11.0, "plus": 8.0}
 
 
@@ -302,10 +308,12 @@ def marked(shape: str, places: Sequence[Sequence[float]]) -> str:
 
 def scale_bar(view: View, pixel_mm: float) -> str:
     """Bar of a round length, about a fifth of the picture, in place of the counted pixels."""
-    metres = view.shape[1] * pixel_mm / 5000
-    whole = 10.0 ** math.floor(math.log10(metres))
-    length = max(part * whole for part in (1, 2, 5) if part * whole <= metres)
-    words, long = f"{length:g} m", view.scale * length * 1000 / pixel_mm
+    wide_mm = view.shape[1] * pixel_mm
+    unit, size_mm = next((unit, size) for unit, size, least in UNITS if wide_mm >= least)
+    most = wide_mm / 5 / size_mm
+    whole = 10.0 ** math.floor(math.log10(most))
+    length = max(part * whole for part in (1, 2, 5) if part * whole <= most)
+    words, long = f"{length:g} {unit}", view.scale * length * size_mm / pixel_mm
     wide = max(long, width_of(words)) + 14
     x, y = view.wide - wide - 8, view.high - 46
     middle = x + wide / 2
@@ -328,3 +336,57 @@ def points_in(given: ArrayLike, name: str) -> FloatArray:
     if not np.isfinite(points).all():
         raise ValueError(f"{name} holds a point that is not finite.")
     return points
+
+
+# -- Beside and beneath the pixels -----------------------------------------------------------------
+
+
+def crossed(wide: float, high: float) -> str:
+    """Grey with crossed strokes, which shows through a picture where nothing was seen."""
+    steps = "".join(
+        f"M{number(start)} 0l{number(high)} {number(high)}M{number(start + high)} 0"
+        f"l{number(-high)} {number(high)}"
+        for start in np.arange(-high, wide, 9.0).tolist()
+    )
+    return element("rect", width=wide, height=high, fill=UNSEEN) + path(steps, stroke=LINE)
+
+
+def not_seen(x: float, y: float) -> str:
+    """Sample of what was not seen."""
+    return element("svg", crossed(20.0, 12.0), x=x - 10, y=y - 6, width=20.0, height=12.0,
+                   overflow="hidden")  # fmt: skip
+
+
+def colour_scale(
+    view: View, low: float, high: float, words: str, *, below: bool = False, above: bool = False
+) -> str:
+    """Scale of the false colours right of the picture, pointed where values go on beyond it."""
+    up = Scale(low, high, ABOVE + view.high, ABOVE)
+    colours = false_colours()
+    step = view.high / 64
+    fields = [
+        # Each reaches under the next, so that no seam shows between them.
+        element("rect", x=10.0, y=ABOVE + view.high - step * (place + 1), width=BAR,
+                height=step * (1.5 if place else 1), fill=_hex(colours[4 * place + 2]))
+        for place in range(64)
+    ]  # fmt: skip
+    ticks = [(up(value), written(value)) for value in round_ticks(low, high, 8)]
+    x, y = BESIDE - 8, ABOVE + view.high / 2
+    return group(
+        "scale of colours", *fields,
+        group("larger", _point(ABOVE, -ABOVE, colours[-2])) if above else "",
+        group("smaller", _point(ABOVE + view.high, ABOVE, colours[0])) if below else "",
+        *(text(10 + BAR + 4, place + MIDDLE * LETTERS, word, fill=QUIET) for place, word in ticks),
+        text(x, y, words, text_anchor="middle",
+             transform=f"rotate(-90 {number(x)} {number(y)})"),
+    )  # fmt: skip
+
+
+def _point(y: float, height: float, colour: NDArray[np.uint8]) -> str:
+    """Point at an end of the scale."""
+    steps = f"M10 {number(y)}h{number(BAR)}l{number(-BAR / 2)} {number(height)}z"
+    return path(steps, fill=_hex(colour))
+
+
+def _hex(rgb: NDArray[np.uint8]) -> str:
+    return "#" + "".join(f"{value:02x}" for value in rgb.tolist())

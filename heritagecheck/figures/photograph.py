@@ -11,7 +11,7 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import rgb_of
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.photo_frame import (
-    ABOVE,
+    BESIDE,
     NOTHING,
     WIDTH,
     FloatArray,
@@ -20,10 +20,13 @@ from heritagecheck.figures.photo_frame import (
     averaged,
     cased,
     checked_rgb,
+    colour_scale,
+    crossed,
     false_colours,
     framed,
     levelled,
     marked,
+    not_seen,
     outlined,
     photographed,
     points_in,
@@ -31,25 +34,16 @@ from heritagecheck.figures.photo_frame import (
     scale_bar,
 )
 from heritagecheck.figures.svg import (
-    LETTERS,
-    LINE,
-    MIDDLE,
-    QUIET,
-    UNSEEN,
     Entry,
-    Scale,
     beside,
     element,
     group,
     number,
     path,
-    round_ticks,
-    text,
 )
 
 SOILED = "#8a4f0a"
 STRIPES = 70  # to the longer side of a picture
-BESIDE, BAR = 76.0, 14.0  # pixel, room for the scale of colours, and its width
 
 
 def draw_difference_map(
@@ -104,17 +98,17 @@ def draw_difference_map(
     opacity = np.where(np.arange(256) == NOTHING, 0, 255).astype(np.uint8)
     whole = seen.size == shown.size
     drawn = [
-        "" if whole else group("not seen", _crossed(view.wide, view.high)),
+        "" if whole else group("not seen", crossed(view.wide, view.high)),
         view.image(levelled(level, false_colours(), opacity), shown.shape),
         *outlined(view, outlines),
         "" if pixel_mm is None else scale_bar(view, pixel_mm),
     ]
-    entries = [] if whole else [Entry("not seen", _not_seen)]
+    entries = [] if whole else [Entry("not seen", not_seen)]
     return framed(
         view, drawn, entries,
         f"Colour difference pixel by pixel, from 0 to {top:g} ΔE00"
         f"{'' if whole else '; parts of it were not seen'}.",
-        _colour_scale(view, top, beyond=bool(seen.max() > top)),
+        colour_scale(view, 0.0, top, "colour difference [ΔE00]", above=bool(seen.max() > top)),
     )  # fmt: skip
 
 
@@ -241,22 +235,6 @@ def _chart(x: float, y: float) -> str:
     return cased(f"M{number(x - 10)} {number(y)}h20") + marked("square", [(x, y)])
 
 
-def _crossed(wide: float, high: float) -> str:
-    """Grey with crossed strokes, which shows through a picture where nothing was seen."""
-    steps = "".join(
-        f"M{number(start)} 0l{number(high)} {number(high)}M{number(start + high)} 0"
-        f"l{number(-high)} {number(high)}"
-        for start in np.arange(-high, wide, 9.0).tolist()
-    )
-    return element("rect", width=wide, height=high, fill=UNSEEN) + path(steps, stroke=LINE)
-
-
-def _not_seen(x: float, y: float) -> str:
-    """Sample of what was not seen."""
-    return element("svg", _crossed(20.0, 12.0), x=x - 10, y=y - 6, width=20.0, height=12.0,
-                   overflow="hidden")  # fmt: skip
-
-
 def _tinted(x: float, y: float) -> str:
     """Sample of what counts as soiled."""
     steps = "".join(f"M{number(x - 10 + 5 * part)} {number(y + 6)}l6 -12" for part in range(3))
@@ -270,35 +248,6 @@ def _striped(part: FloatArray) -> NDArray[np.uint8]:
     period = max(6, max(part.shape) // STRIPES)
     stripe = (rows + columns) % period < max(2, period // 4)
     return np.asarray((255 * part * np.where(stripe, 0.95, 0.4)).round(), dtype=np.uint8)
-
-
-def _colour_scale(view: View, top: float, *, beyond: bool) -> str:
-    """Scale of the colours right of the picture, with a point where larger differences are."""
-    up = Scale(0, top, ABOVE + view.high, ABOVE)
-    colours = false_colours()
-    step = view.high / 64
-    fields = [
-        # Each reaches under the next, so that no seam shows between them.
-        element("rect", x=10.0, y=ABOVE + view.high - step * (place + 1), width=BAR,
-                height=step * (1.5 if place else 1), fill=_hex(colours[4 * place + 2]))
-        for place in range(64)
-    ]  # fmt: skip
-    ticks = [(up(value), f"{value:g}") for value in round_ticks(0, top, 8)]
-    x, y = BESIDE - 8, ABOVE + view.high / 2
-    point = path(
-        f"M10 {number(ABOVE)}h{number(BAR)}l{number(-BAR / 2)} {number(-ABOVE)}z",
-        fill=_hex(colours[-2]),
-    )
-    return group(
-        "scale of colours", *fields, group("larger", point) if beyond else "",
-        *(text(10 + BAR + 4, place + MIDDLE * LETTERS, word, fill=QUIET) for place, word in ticks),
-        text(x, y, "colour difference [ΔE00]", text_anchor="middle",
-             transform=f"rotate(-90 {number(x)} {number(y)})"),
-    )  # fmt: skip
-
-
-def _hex(rgb: NDArray[np.uint8]) -> str:
-    return "#" + "".join(f"{value:02x}" for value in rgb.tolist())
 
 
 def _cover_words(share: float | None, low: float | None, high: float | None) -> str:

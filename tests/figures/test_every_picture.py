@@ -16,6 +16,7 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.colours import draw_readings, draw_swatches
 from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
 from heritagecheck.figures.svg import FONTS
@@ -25,6 +26,7 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 
 STONE = np.full((30, 40, 3), 130, dtype=np.uint8)
 GAP = np.where(np.eye(30, 40) > 0, np.nan, 4.0)
+SQUARE = np.pad(np.ones((26, 26), bool), 12)
 
 
 @cache
@@ -63,8 +65,14 @@ def photographed() -> PhotographedZone:
 DRAWN: dict[str, Callable[[int], Picture | None]] = {
     "draw_colour": lambda number: hc.figures.draw_colour(zone(number)),
     "draw_cover": lambda number: draw_cover(STONE, number < GAP, share=0.5),
+    "draw_depth": lambda number: hc.figures.draw_depth(
+        hc.surface.depth_removed(GAP + number, GAP, pixel_um=9), 9.0
+    ),
     "draw_detail": lambda number: draw_detail(assessment().survey, zone(number).zone),
     "draw_difference_map": lambda number: draw_difference_map(GAP + number),
+    "draw_edge": lambda number: draw_edge(
+        hc.surface.edge_profile(-9.0 * SQUARE + number, 5.0, SQUARE)
+    ),
     "draw_elevation": lambda number: hc.figures.draw_elevation(
         assessment(), ("north", "east")[number]
     ),
@@ -89,7 +97,11 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
         replace(photographed(), cover=None) if number else photographed()
     ),
     "draw_preview": lambda number: draw_preview(STONE, STONE + 40 + number),
+    "draw_profile": lambda number: draw_profile(np.sin(np.arange(50) / (3 + number)), 1.0),
     "draw_readings": readings,
+    "draw_relief": lambda number: hc.figures.draw_relief(
+        GAP, (9.0, 9.0 + number), outlines={"treated": [[(2, 2), (20, 2), (20, 20)]]}
+    ),
     "draw_swatches": lambda number: draw_swatches(zone(number).evidence),
     "draw_trial": trial,
 }  # fmt: skip
@@ -97,9 +109,9 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
 WORDLESS = {"draw_ground"}
 # Parts of pages, which have no public name.
 OF_PAGES = {
-    "draw_cover", "draw_detail", "draw_difference_map", "draw_gates", "draw_ground",
+    "draw_cover", "draw_detail", "draw_difference_map", "draw_edge", "draw_gates", "draw_ground",
     "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome", "draw_photograph",
-    "draw_preview", "draw_readings", "draw_swatches",
+    "draw_preview", "draw_profile", "draw_readings", "draw_swatches",
 }  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """
