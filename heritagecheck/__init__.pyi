@@ -6,6 +6,7 @@ from .judgement.agreement import agreement
 from .judgement.assess import assess
 from .judgement.policy import Policy
 from .screens.cards import trial_card, zone_card
+from .screens.meeting.workshop import workshop
 from .screens.notebook.walk import notebook
 from .screens.routes import elevation_map, start_page, zone_form
 from .survey import records
@@ -38,6 +39,7 @@ __all__ = [
     "surface",
     "trial_card",
     "trials",
+    "workshop",
     "write_report",
     "zone_card",
     "zone_form",

@@ -30,7 +30,7 @@ from heritagecheck.whole_file import write_whole
 
 STYLE = "minutes.typ"
 # Common practice: what a meeting of this kind may decide, and what it may not.
-WHAT_IT_IS_NOT = (
+WHAT_IT_IS_NOT: tuple[str, ...] = (
     "heritagecheck advises. It gives nobody authority to work.",
     "Licensed people decide about structure, lead, asbestos, lasers, acids and confined spaces. A "
     "vote does not replace them.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -39,14 +39,14 @@ from heritagecheck.survey.survey import Survey
 # -- By outcome ------------------------------------------------------------------------------------
 
 # Four hues that differ in lightness, so that colour-blind readers and grey print tell them apart.
-FILLS = {
+FILLS: Mapping[str, str] = {
     "clean": "#08485f",
     "trial first": "#f0b93a",
     "leave and monitor": "#a97fb5",
     "leave": "#f0ece2",
 }
 OPACITY = 0.8  # the drawing shows through
-HATCHES = {
+HATCHES: Mapping[str, str] = {
     "clean": '<path d="M0 24L24 0M-6 6L6 -6M18 30L30 18" stroke="#fff" stroke-width="3"/>',
     "trial first": '<circle cx="6" cy="6" r="2.6" fill="#3b2c08"/>'
     '<circle cx="18" cy="18" r="2.6" fill="#3b2c08"/>',

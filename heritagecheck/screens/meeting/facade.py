@@ -20,7 +20,7 @@ from heritagecheck.survey.records.meetings import NOT_DECIDED, TREAT
 OPEN, ANSWERED, SHOWN = "not taken up", "answers in private", "answers shown"
 DOTS = '<circle cx="12" cy="12" r="2" fill="#5c1a1a"/>'
 # Sign, colour and hatch: glare, grey print and colour-blind eyes lose the colour.
-KEY = {
+KEY: Mapping[str, tuple[str, str, str]] = {
     OPEN: ("–", "#fffdf8", ""),
     ANSWERED: ("…", "#e4e1d8", ""),
     SHOWN: ("?", "#c8d8d4", ""),

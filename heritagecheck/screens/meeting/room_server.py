@@ -10,6 +10,7 @@ import socket
 import time
 import webbrowser
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.util import find_spec
@@ -27,6 +28,7 @@ from heritagecheck.survey.build import open_survey
 from heritagecheck.survey.meeting.private_files import PrivateFiles
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
+from heritagecheck.survey.survey import Survey
 
 HERE = Path(__file__).parent
 USUAL_PORT = 8899
@@ -45,6 +47,7 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
 }
+THIS_COMPUTER = "Only this computer reaches it."
 ON_THE_NETWORK = (
     "Everybody on this network who has the join word can take part.\n"
     "What goes over the network is not encrypted: use a network of your own.\n"
@@ -274,6 +277,28 @@ def bound(*, lan: bool, before: int = 0) -> socket.socket:
     raise OSError("no port of this computer is free")
 
 
+@dataclass(frozen=True, slots=True)
+class Invitation:
+    """How people reach a meeting that is being served: an address, a word, a code to scan."""
+
+    plain: str
+    word: str
+    leads: str
+    in_terminal: str
+    code: str
+    lan: bool
+
+
+def survey_of_meeting(survey: Survey, name: str) -> DatabaseSurvey:
+    """The survey, if a meeting can be held about it; refused where something is not installed."""
+    if not all(map(find_spec, ("tornado", "segno", "anywidget"))):
+        raise ImportError(NEEDS)
+    if not isinstance(survey, DatabaseSurvey):
+        fault = Fault(name, None, "", "", "a meeting needs a survey in a database; import it first")
+        raise SurveyError([fault], nothing="opened")
+    return survey
+
+
 def serve(
     folder: str, say: Callable[[str], None], *, lan: bool, browser: bool, today: date
 ) -> None:
@@ -293,54 +318,54 @@ def serve(
     today : date
         Day of a meeting that begins now.
     """
-    if not all(map(find_spec, ("tornado", "segno", "anywidget"))):
-        raise ImportError(NEEDS)
-    survey = open_survey(survey_place(folder))
-    if not isinstance(survey, DatabaseSurvey):
-        fault = Fault(
-            folder, None, "", "", "a meeting needs a survey in a database; import it first"
+
+    def invited(to: Invitation) -> None:
+        say(to.in_terminal)
+        say(f"Others join at\n  {to.plain}\nwith the join word\n  {to.word}")
+        if to.lan:
+            say(ON_THE_NETWORK)
+        else:
+            say(f"{THIS_COMPUTER} With --lan, others on the local network do too.")
+        say(
+            f"The facilitator's page, for this computer alone:\n  {to.leads}\nPress Ctrl-C to stop."
         )
-        raise SurveyError([fault], nothing="opened")
-    with survey, PrivateFiles(survey).held_alone():
-        asyncio.run(_held(survey, say, lan=lan, browser=browser, today=today))
+        if browser:
+            webbrowser.open(to.leads)
+
+    with survey_of_meeting(open_survey(survey_place(folder)), folder) as survey:
+        asyncio.run(held(survey, invited, say, lan=lan, today=today))
 
 
-async def _held(
-    survey: DatabaseSurvey, say: Callable[[str], None], *, lan: bool, browser: bool, today: date
-) -> None:
-    """Hold the meeting until it is stopped."""
+async def held(
+    survey: DatabaseSurvey, invited: Callable[[Invitation], None], say: Callable[[str], None],
+    *, lan: bool, today: date, until: asyncio.Event | None = None,
+) -> None:  # fmt: skip
+    """Hold a meeting until an event comes or the program is stopped; no other may hold it."""
     from tornado.httpserver import HTTPServer
 
-    room = Room(survey, today)
-    listening = bound(lan=lan, before=room.state.port)
-    port = listening.getsockname()[1]
-    room.note_port(port)
-    host = own_address() if lan else "127.0.0.1"
-    plain = urlunsplit(("http", f"{host}:{port}", "/", "", ""))
-    joined = f"{plain}#join={room.state.join}"
-    in_terminal, code = qr_code(joined)
-    addresses = {"plain": plain, "name": f"code {port} {room.state.join}", "code": code}
-    hall = Hall(room, addresses)
-    say("Looking through all zones …")
-    try:
-        hall.answers.keep(assess(hall.answers.evidence_now()))
-    except SurveyError as error:
-        say(f"No answers yet: {error}")
-    server = HTTPServer(make_app(hall), max_body_size=MOST_BYTES, max_buffer_size=MOST_BYTES)
-    server.add_socket(listening)
-    leads = f"http://127.0.0.1:{port}/#leads={room.facilitator_key()}"
-    say(in_terminal)
-    say(f"Others join at\n  {plain}\nwith the join word\n  {room.state.join}")
-    if lan:
-        say(ON_THE_NETWORK)
-    else:
-        say("Only this computer reaches it. With --lan, others on the local network do too.")
-    say(f"The facilitator's page, for this computer alone:\n  {leads}\nPress Ctrl-C to stop.")
-    if browser:
-        webbrowser.open(leads)
-    looking = asyncio.ensure_future(hall.look_around())
-    try:
-        await asyncio.Event().wait()
-    finally:
-        looking.cancel()
-        server.stop()
+    with PrivateFiles(survey).held_alone():
+        room = Room(survey, today)
+        listening = bound(lan=lan, before=room.state.port)
+        port = listening.getsockname()[1]
+        room.note_port(port)
+        host = own_address() if lan else "127.0.0.1"
+        plain = urlunsplit(("http", f"{host}:{port}", "/", "", ""))
+        word = room.state.join
+        in_terminal, code = qr_code(f"{plain}#join={word}")
+        hall = Hall(room, {"plain": plain, "name": f"code {port} {word}", "code": code})
+        say("Looking through all zones …")
+        try:
+            hall.answers.keep(assess(hall.answers.evidence_now()))
+        except SurveyError as error:
+            say(f"No answers yet: {error}")
+        server = HTTPServer(make_app(hall), max_body_size=MOST_BYTES, max_buffer_size=MOST_BYTES)
+        server.add_socket(listening)
+        leads = f"http://127.0.0.1:{port}/#leads={room.facilitator_key()}"
+        invited(Invitation(plain, word, leads, in_terminal, code, lan))
+        looking = asyncio.ensure_future(hall.look_around())
+        try:
+            await (until or asyncio.Event()).wait()
+        finally:
+            looking.cancel()
+            server.stop()
+            await server.close_all_connections()

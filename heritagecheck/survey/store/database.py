@@ -57,6 +57,8 @@ class Database:
         brought_up: Callable[[sa.Connection, str], None] | None = None,
     ) -> None:
         text = str(place)
+        # As it was given, with a password where it holds one: never shown, only to open it again.
+        self.place = text
         self._brought_up = brought_up
         self.file = None if "://" in text else Path(text)
         self.files = Path(files) if files is not None else _files_beside(self.file)

@@ -90,6 +90,10 @@ class DatabaseSurvey(Survey):
         """Where it is kept, without any password."""
         return self._database.name
 
+    def opened_again(self) -> DatabaseSurvey:
+        """The same survey for another thread: it reads and saves by itself, as others do."""
+        return DatabaseSurvey(self._database.place, files=self._database.files)
+
     def complete(self, *, policy_given: bool = False) -> Survey:
         """
         The survey as it is at this moment, with every record at hand, ready to be assessed.
