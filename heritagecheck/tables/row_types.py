@@ -291,6 +291,22 @@ class LaserThreshold(Row):
     evidence: str
 
 
+class ThermalProperty(Row):
+    """One property of a material that is heated: its value and the range it is found in."""
+
+    table = "thermal_properties"
+    material: str
+    property: str
+    value: float
+    low: float
+    high: float
+    unit: str
+    note: str
+    source_id: str
+    source_seen: str
+    evidence: str
+
+
 class SettingLimit(Row):
     """What methods or families take of one quantity: a span, some terms, or both."""
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+import heat_formulas as heat
 import laser_formulas as formulas
 import share_formulas as shares
 
@@ -77,6 +78,28 @@ def listed(row: Row) -> object:
         found = found[found["wavelength_nm"] == float(row["wavelength_nm"])]
     (value,) = found["value"]
     return value
+
+
+def spreading(row: Row) -> float:
+    """Diffusivity of the row's material."""
+    return heat.diffusivity(*numbers(row, "k_W_mK", "rho_kg_m3", "cp_J_kgK"))
+
+
+def pulse_heat(row: Row) -> object:
+    """Rise at the row's depth and time; where they are not given, at the surface and the end."""
+    pulse = float(row["tau_s"])
+    return heat.square_pulse_rise(
+        1e4 * float(row["F_abs_J_cm2"]), pulse, float(row["t_s"] or pulse), float(row["k_W_mK"]),
+        spreading(row), 1e-6 * float(row["z_um"] or 0),
+    )  # fmt: skip
+
+
+def heat_left(row: Row) -> object:
+    """Rise that is left just before the next pulse of the row."""
+    fluence, number, rate, density, capacity = numbers(
+        row, "F_abs_J_cm2", "N", "rep_Hz", "rho_kg_m3", "cp_J_kgK"
+    )
+    return heat.heat_left(1e4 * fluence, int(number), rate, density * capacity, spreading(row))
 
 
 def exact(end: int) -> Adapter:
@@ -160,6 +183,24 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         ),
         listed,
     ),
+    "laser_heat.csv": {
+        "thermal_diffusivity": spreading,
+        "diffusion_length_sqrt_4Dt": lambda row: 1e6
+        * heat.diffusion_length(spreading(row), float(row["tau_s"])),
+        "surface_rise_end_of_pulse": pulse_heat,
+        "rise_at_depth_end_of_pulse": pulse_heat,
+        "surface_rise_after_pulse": pulse_heat,
+        # The rise stands in the name of the quantity.
+        "absorbed_fluence_for_1000K_rise": lambda row: 1e-4
+        * heat.fluence_for_rise(
+            1000, float(row["tau_s"]), float(row["k_W_mK"]), spreading(row)
+        ),
+        "residual_surface_rise_before_next_pulse": heat_left,
+        "steady_centre_rise_Gaussian_CW": lambda row: heat.resting_spot_rise(
+            float(row["P_abs_W"]), 1e-6 * float(row["w_um"]), float(row["k_W_mK"])
+        ),
+        "ierfc": lambda row: heat.ierfc(float(row["material"].removeprefix("x="))),
+    },
     "stats_proportions.csv": {
         "two_sigma": lambda row: shares.point_count_two_sigma(
             float(row["p_percent"]), int(row["n"])

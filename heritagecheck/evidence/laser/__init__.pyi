@@ -1,5 +1,6 @@
 from .beam import peak_fluence
 from .hazard import hazard_distance, optical_density
+from .heat.surface_temperature import surface_temperature
 from .scan import pulses_per_spot, settings
 from .thresholds import ablation_depth, crater_threshold, incubated_threshold
 
@@ -12,4 +13,5 @@ __all__ = [
     "peak_fluence",
     "pulses_per_spot",
     "settings",
+    "surface_temperature",
 ]
