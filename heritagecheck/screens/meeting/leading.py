@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, ClassVar
 
-from heritagecheck.judgement.agenda import ORDERS, agenda, in_order, zones_in_hand
+from heritagecheck.judgement.agenda import ORDERS, Agenda, agenda, in_order, zones_in_hand
 from heritagecheck.judgement.agreement import Agreement, agreement
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.decisions import (
@@ -44,6 +44,7 @@ class TableScreen(RoomScreen):
         super().__init__(desk, *parts, seat=seat)
         self.order, self.kind = next(iter(ORDERS)), ""
         self.elevation = ""
+        self.planned: Agenda | None = None
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
@@ -54,8 +55,7 @@ class TableScreen(RoomScreen):
             "place": self.text("place") or state.place,
             "facilitator": self.text("facilitator") or state.facilitator,
             "minutes": self.text("minutes"), "addresses": self.seat.addresses,
-            "decided": {one.zone for one in self.desk.survey.all(Decision)
-                        if one.meeting == state.meeting},
+            "decided": self._decided, "planned": self.planned,
             "answered": {zone: len(given) for zone, given in state.answers.items()},
             "shown": set(state.shown), "whole": self.seat.answers.whole,
         }  # fmt: skip
@@ -69,6 +69,14 @@ class TableScreen(RoomScreen):
             "kinds": sorted({one.kind for one in zones}),
             "elevations": sorted({one.elevation for one in zones}),
         }
+
+    @property
+    def _decided(self) -> set[str]:
+        """Zones that this meeting decided; what it left open is not decided."""
+        return {
+            one.zone for one in self.desk.survey.all(Decision)
+            if one.meeting == self.room.state.meeting and one.outcome != NOT_DECIDED
+        }  # fmt: skip
 
     def _spread(self, whole: Assessment) -> Agreement | None:
         """How far the answers lie apart that were shown in this meeting."""
@@ -98,12 +106,17 @@ class TableScreen(RoomScreen):
         self.elevation = "" if event.arg == self.elevation else event.arg
 
     def do_plan(self, event: Event) -> None:
-        """Plan the zones that fit into the minutes there are, from the top of the table."""
+        """Plan what fits into the minutes there are, of the zones shown that are not decided."""
         minutes = float(minutes_typed(self.text("minutes")))
-        planned = agenda(self.values()["zones"], minutes)
-        self.room.plan([zone for item in planned.items for zone in item.zones])
-        left = f" Not in it: {', '.join(planned.left_out)}." if planned.left_out else ""
-        self.desk.say(f"Planned: {planned.used:.0f} of {minutes:.0f} minutes.{left}")
+        decided = self._decided
+        open_zones = [one for one in self.values()["zones"] if one.zone not in decided]
+        if not open_zones:
+            raise ValueError("No zone of the table is open. Look through all zones, or show more.")
+        self.planned = agenda(open_zones, minutes)
+        self.room.plan([zone for item in self.planned.items for zone in item.zones])
+        left = self.planned.left_out
+        said = f" Not in it: {', '.join(left)}." if left else ""
+        self.desk.say(f"Planned: {self.planned.used:.0f} of {minutes:.0f} minutes.{said}")
 
     def do_take_up(self, event: Event) -> None:
         """Take up a zone; everybody then sees it."""

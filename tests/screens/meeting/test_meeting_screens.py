@@ -306,6 +306,42 @@ def test_the_facilitator_plans_what_fits(hall: InTheRoom) -> None:
     fill(hall.leads, "minutes", "120")
     assert "Planned:" in press(hall.leads, "plan")
     assert set(hall.room.state.agenda) == {"Z1", "Z2"}
+    # Both without views, so 7.5 minutes each.
+    page = hall.leads.html()
+    assert "After 0 min, 7.5 min: Z1. No views yet." in page
+    assert "After 7.5 min, 7.5 min: Z2." in page
+    fill(hall.leads, "minutes", "8")
+    assert "Not in it: Z2." in press(hall.leads, "plan")
+
+
+def test_what_is_decided_is_planned_no_more(hall: InTheRoom) -> None:
+    """Planned again in the middle of a meeting, only what is open is in it; then nothing is."""
+    hall.device("engineer")
+    for zone in ("Z1", "Z2"):
+        hall.leads.desk.route = ""
+        press(hall.leads, "work_out")
+        fill(hall.leads, "minutes", "60")
+        press(hall.leads, "plan")
+        assert hall.room.state.agenda[0] == zone
+        press(hall.leads, "take_up", zone)
+        press(hall.leads, "show_answers")
+        outcome = hall.answers.of_zone(zone).outcome
+        press(hall.leads, "choose", f"decide.{zone}.outcome={outcome}")
+        fill(hall.leads, f"decide.{zone}.reasons", "As discussed")
+        assert "Saved" in press(hall.leads, "decide", zone)
+    hall.leads.desk.route = ""
+
+    assert "No zone of the table is open" in press(hall.leads, "plan")
+
+
+def test_the_table_names_what_is_not_known(hall: InTheRoom) -> None:
+    """By number, and unfolded by what it is."""
+    hall.leads.desk.route = ""
+    press(hall.leads, "work_out")
+    page = hall.leads.html().partition('id="row-Z1"')[2].partition("</tr>")[0]
+
+    assert "<details><summary>" in page
+    assert page.count("<li>") == int(page.partition("<summary>")[2].partition("<")[0])
 
 
 def test_the_minutes_are_written_from_the_room(hall: InTheRoom, tmp_path: Path) -> None:
