@@ -49,7 +49,7 @@ SHARED = {
 }
 NAMES = {
     "elevation", "zone", "bed_or_system", "layer", "observation", "reading", "site_test",
-    "set_name", "panel", "series", "spot", "photo", "question",
+    "set_name", "panel", "series", "spot", "photo", "question", "section_reading", "profile",
 }  # fmt: skip
 # A structure's list of beds ends at 10,000 signs; zones of further copies name none.
 MOST_WITH_BEDS = 20

@@ -715,6 +715,7 @@ TESTS: list[tuple[str, str | None, str, tuple[float | str, ...], float | None, s
     ("T06", "T06-pulse-2", "profile_um", (33, 30, 36), 4, TAPE),
     ("T06", "T06-pulse-3", "chloride_ug_cm2", (2.0, 3.5, 2.5), None, PATCH),
     ("T06", "T06-pulse-4", "chloride_ug_cm2", (3.0, 2.5, 2.0), None, PATCH),
+    ("T06", None, "stress_limit_mpa", (80.0,), None, "signed by the engineer on 1 July"),
     ("T06", "T06-pulse-3", "adhesion_mpa", (7.0, 7.3, 6.8), 0.5, DOLLY),
     ("T06", "T06-pulse-4", "adhesion_mpa", (7.2, 6.6, 7.0), 0.5, DOLLY),
     ("T06", "T06-pulse-3", "profile_um", (32, 35, 30), 4, TAPE),

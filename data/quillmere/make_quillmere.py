@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from below_x50 import attached, height_maps, section_readings, write_files
 from dialled import settings
 from drawing import ELEVATIONS, area_m2, write
 from findings import (
@@ -77,6 +78,7 @@ AS_LAID = {
     "E15-wash": {"passes": 2}, "T06-pulse": {"passes": 20, "wetted": "no"},
     "T07-pulse": {"passes": 30, "wetted": "no"},
 }  # fmt: skip
+MEASURED_BELOW = {"T06-pulse-1": "altered_layer; stress_change"}
 SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
@@ -168,6 +170,7 @@ def panels() -> list[dict[str, Any]]:
                 "panel": f"{series}-{number}", "series": series, "panels_in_series": count,
                 "read_by": "conservator", "reader_blind": "yes",
                 "spots_laid": SPOTS_LAID.get(f"{series}-{number}", 0),
+                "measured_below": MEASURED_BELOW.get(f"{series}-{number}"),
                 **AS_LAID.get(series, {}),
             } | plan["record"]  # fmt: skip
             row["damaged_fields"] = plan.get("damaged", (0,) * count)[number - 1]
@@ -277,7 +280,9 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
         "panels": panels(),
         "settings": settings({name: plan["record"]["zone"] for name, plan in PANELS.items()}),
         "spots": spots(),
-        "attachments": attachments(elevations, pictures),
+        "section_readings": section_readings(),
+        "attachments": [*attachments(elevations, pictures), *attached(HERE)],
+        "height_maps": height_maps(),
         "photos": photos(),
         "policy": [{
             "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
@@ -330,6 +335,7 @@ def main() -> None:
     write(HERE / "drawings")
     (HERE / METER_FILE).parent.mkdir(exist_ok=True)
     (HERE / METER_FILE).write_text(exported(), encoding="utf-8", newline="")
+    write_files(HERE)
     rows = survey(photograph(HERE))
     for record in measured(build(rows, folder=HERE)):
         table = rows[TABLE_OF[type(record)]]

@@ -372,6 +372,12 @@ def _by_panels(series: PanelSeries) -> Iterable[tuple[object, ...]]:
     if series.margin_low is not None:
         low, high = series.margin_low, series.margin_high
         yield f"damage margin, {series.series}", None, low, high, None, "1", panels
+    for one in series.below:
+        if one.value is not None:
+            yield (
+                f"{one.row.name.lower()}, {one.panel}", one.value, None, one.upper, 0.95,
+                one.row.unit, ", ".join((*one.records, *one.files)),
+            )  # fmt: skip
     yield from _by_spots(series)
 
 

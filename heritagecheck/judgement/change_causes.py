@@ -25,7 +25,7 @@ from heritagecheck.survey.survey import Survey
 MOST_TRIED = 24  # single records of one table: what is more is tried together only
 MOST_NAMED = 6  # records of one table that a line names
 # What panels of another zone say here is in these; what none of a zone says, in those.
-SPEAKING = frozenset({"panels", "settings", "site_tests", "spots"})
+SPEAKING = frozenset({"panels", "settings", "site_tests", "spots", "section_readings"})
 SHARED = frozenset({"structure", "tile_readings", "attachments"})
 OF_TEAM = frozenset({"policy", "views"})
 # Outcome, gate that decides, and method.

@@ -11,6 +11,7 @@ from heritagecheck.survey.records import (
     TABLE_OF,
     Panel,
     Reading,
+    SectionReading,
     Setting,
     SiteTest,
     Spot,
@@ -23,7 +24,7 @@ from heritagecheck.survey.survey import Survey
 
 SPENT, AREA = "counted to", "area that panels speak for"
 # Of other zones only their trials count here.
-OF_OTHERS = (Panel, Setting, SiteTest, Spot)
+OF_OTHERS = (Panel, Setting, SiteTest, Spot, SectionReading)
 
 
 @dataclass(frozen=True, slots=True)

@@ -300,6 +300,11 @@ class Survey:
         return self.frame("spots")
 
     @property
+    def section_readings(self) -> pd.DataFrame:
+        """Readings of profiles from the surface to the core, one a row."""
+        return self.frame("section_readings")
+
+    @property
     def attachments(self) -> pd.DataFrame:
         """Files that belong to the survey, one a row."""
         return self.frame("attachments")

@@ -279,6 +279,25 @@ class ExpectedDamage(Row):
     mean_share: float
 
 
+class BelowX50(Row):
+    """Limits of what instruments find below ×50, by significance, and the harm that it counts."""
+
+    table, code = "below_x50", "row"
+    row: str
+    measure: str
+    name: str
+    unit: str
+    kind: Literal["masonry", "metal"]
+    finish: Terms
+    high: float
+    medium: float
+    low: float
+    harm_2: float
+    harm_5: float
+    harm_8: float
+    why: str
+
+
 class LaserThreshold(Row):
     """A threshold of ablation or damage by a laser, published or remembered."""
 

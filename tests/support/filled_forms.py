@@ -14,6 +14,7 @@ from heritagecheck.survey.records import (
     Panel,
     Photo,
     Reading,
+    SectionReading,
     Setting,
     SiteTest,
     Spot,
@@ -54,10 +55,10 @@ def _others() -> tuple[Record, ...]:
     made: list[tuple[type[Record], dict[str, object]]] = [
         (Zone, {**dict(records["zones"][0]), "outline": "0 0; 2.5 0; 2.5 1; 0 1"}),
         (Reading, {**dict(reading), "target": "panel", "panel": "N06-pulse-1", "place": "stone 4"}),
-        (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead"}),
+        (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead", "file": "A1"}),
         (Panel, {
             **dict(panel), "after_series": "N09-wash", "fields_before": 25, "damaged_before": 1,
-            "before_on": "control", "joint_included": "yes",
+            "before_on": "control", "joint_included": "yes", "measured_below": "altered_layer",
         }),
         (Setting, {**dict(setting), "value_to": getattr(setting, "value") + 1}),  # noqa: B009
         (Spot, {
@@ -70,6 +71,11 @@ def _others() -> tuple[Record, ...]:
             "moment": "before", "height_unit": "µm", "pixel_x_um": 1.5, "pixel_y_um": 1.5,
             "rows": 480, "columns": 640, "lowest_um": -12.25, "highest_um": 30, "unseen": 0.01,
             "instrument": "structured light", "measured_on": DAY, "confirmed_by": "conservator",
+            "photo": "P1", "photo_points": "1 1 2 2; 9 1 10 2; 9 9 10 10",
+        }),
+        (SectionReading, {
+            **dict(records["section_readings"][0]), "quantity": "element", "element": "C",
+            "value": 0.2, "count": 5, "note": "near a rivet",
         }),
         (Photo, {
             **dict(records["photos"][0]), "chart_corners": "1 1; 9 1; 9 9; 1 9", "note": "late sun",

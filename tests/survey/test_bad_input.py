@@ -18,7 +18,8 @@ from heritagecheck.survey.records import TABLES, row_reading
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
 LATER = [
-    "tile_readings", "spots", "attachments", "height_maps", "photos", "meetings", "opinions",
+    "tile_readings", "spots", "section_readings", "attachments", "height_maps", "photos",
+    "meetings", "opinions",
     "decisions", "open_questions", "signatures",
 ]  # fmt: skip
 COLUMNS = ["table", "row", "field", "value", "allowed", "column"]

@@ -8,10 +8,11 @@ from functools import lru_cache
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
+from heritagecheck.evidence.trials.below_x50 import found_below
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries, panel_series
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, Zone
+from heritagecheck.survey.records import Panel, SectionReading, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.records.quantities import ANY_WORDS, in_unit, terms_of, units_of
 from heritagecheck.survey.records.structure import (
     may_be_one_bed,
@@ -107,13 +108,13 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
     """Series of panels on one zone."""
     read = _READ.setdefault(survey, {})
     if (zone.zone, limits) not in read:
+        panels, tests = survey.of_zone(zone.zone, Panel), survey.of_zone(zone.zone, SiteTest)
+        spots = survey.of_zone(zone.zone, Spot)
+        sections = survey.of_zone(zone.zone, SectionReading)
         read[zone.zone, limits] = panel_series(
-            survey.of_zone(zone.zone, Panel),
-            survey.of_zone(zone.zone, SiteTest),
-            survey.of_zone(zone.zone, Spot),
-            survey.of_zone(zone.zone, Setting),
-            limits=limits,
-        )
+            panels, tests, spots, survey.of_zone(zone.zone, Setting), limits=limits,
+            below=found_below(zone, panels, tests, spots, sections),
+        )  # fmt: skip
     return read[zone.zone, limits]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple, TypeVar
 
+from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.trials.damaged_fields import (
     MILD_DAMAGE,
     NO_POLICY,
@@ -97,6 +98,7 @@ class PanelSeries:
     grade_reached: bool | None
     steel: SteelResults
     required: SteelRequired
+    below: tuple[FoundBelow, ...] = ()
     before: tuple[PanelSeries, ...] = ()
     hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
@@ -138,7 +140,9 @@ class PanelSeries:
         beyond = self.x50 is not None and (
             self.x50.seen > self.limits.seen or self.x50.apart(self.limits.seen) is not None
         )
-        return bool(self.grave) or self.kind_unknown or beyond
+        # What a panel names and lacks counts as harm, or losing it would clear the panel.
+        hidden = any(one.holds is not True for one in self.below)
+        return bool(self.grave) or self.kind_unknown or beyond or hidden
 
     @property
     def shown_sound(self) -> bool:
@@ -187,6 +191,7 @@ def panel_series(
     settings: Iterable[Setting] = (),
     *,
     limits: DamageLimits = NO_POLICY,
+    below: Iterable[FoundBelow] = (),
 ) -> tuple[PanelSeries, ...]:
     """Gather panels into their series, in the order of their first panel."""
     # Across panels the least favourable value counts, but of residual soiling the mean with the
@@ -205,7 +210,7 @@ def panel_series(
     found = [
         _gathered(
             group, on_panels, spot_trial(group, spots, limits=limits), limits,
-            tuple(dialled.get(series, ())),
+            tuple(dialled.get(series, ())), tuple(below),
         )
         for series, group in groups.items()
     ]  # fmt: skip
@@ -230,6 +235,7 @@ def _gathered(
     on_spots: SpotTrial | None,
     limits: DamageLimits,
     settings: tuple[Setting, ...],
+    below: tuple[FoundBelow, ...],
 ) -> PanelSeries:
     """Gather one series, the least favourable value of its panels counting."""
     doubt = unit_doubt([panel.scale for panel in group if panel.cleaning_low is not None])
@@ -283,6 +289,7 @@ def _gathered(
         grade_reached=_of_all(_all_yes, [p.grade_reached for p in group]),
         steel=_worst_steel([_steel_results(p, tests) for p in group]),
         required=_required(group),
+        below=tuple(one for one in below if one.panel in {panel.panel for panel in group}),
     )
 
 

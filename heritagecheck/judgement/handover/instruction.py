@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from heritagecheck.evidence.trials.below_x50 import limit_for, limits_of
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.work_setting import WorkSetting
@@ -170,6 +171,7 @@ def _criteria(
     share = f"at most {100 * seen:g} % of the fields" if seen else "no field"
     lost = "plate" if evidence.metal else "tooling"
     yield f"Damage: none that the eye sees; at ×50 {share}, and no crack, melting or lost {lost}"
+    yield from _below(option, evidence)
     if evidence.metal:
         yield from _steel(option)
     else:
@@ -185,6 +187,19 @@ def _criteria(
             f"{threshold('x50_fields_min'):g} fields on each, "
             f"{_aged(evidence, (option.method, *then))}"
         )
+
+
+def _below(option: Option, evidence: ZoneEvidence) -> Iterator[str]:
+    """What the trial panels were measured for below ×50 is measured on the work too."""
+    series = option.series
+    for measure in dict.fromkeys(one.row.measure for one in (series.below if series else ())):
+        row = limits_of(evidence.zone, measure)
+        if row is not None:
+            most = limit_for(row, evidence.zone)
+            limit = "at most the engineer's limit" if measure == "stress_change" else (
+                f"at most {most:g} {row.unit}"
+            )  # fmt: skip
+            yield f"{row.name}: {limit}, measured as on the trial panels"
 
 
 def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:

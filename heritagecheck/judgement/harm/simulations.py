@@ -9,6 +9,7 @@ from functools import cache, lru_cache
 
 import numpy as np
 
+from heritagecheck.evidence.trials.below_x50 import ONE_SIDED
 from heritagecheck.evidence.trials.damaged_fields import damage_share_draws
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.harm.normal_draws import DRAWS, Array, Draws, fixed, within
@@ -244,7 +245,24 @@ def _fabric_by_treatment(
         harm = np.maximum(shown, threshold("unseen_harm_share") * harm) if (
             _leaves_unseen(evidence, option)
         ) else shown  # fmt: skip
-    return harm
+    return functools.reduce(np.maximum, _below_x50(option, draws, correlation), harm)
+
+
+def _below_x50(option: Option, draws: Draws, correlation: float) -> Iterable[Array]:
+    """Harm of what instruments found below ×50; it only adds, since none is ever measured away."""
+    series = option.series
+    for place, one in enumerate(() if series is None else series.below):
+        if one.value is None or one.upper is None:
+            continue
+        z = draws.normal(
+            f"below {one.panel} {place}", option=option.method, correlation=correlation
+        )
+        steps = (0.0, one.row.harm_2, one.row.harm_5, one.row.harm_8)
+        upper = min(one.upper, one.row.harm_8)
+        spread = max(upper - one.value, 0.0) / ONE_SIDED
+        # Doubt widens upwards only: a poorer measurement never lowers a harm.
+        size = max(one.value, 0.0) + spread * np.maximum(z, 0.0)
+        yield np.asarray(np.interp(size, steps, (0.0, 2.0, 5.0, 8.0)))
 
 
 def _leaves_unseen(evidence: ZoneEvidence, option: Option) -> bool:

@@ -31,6 +31,7 @@ from heritagecheck.survey.records import (
     Panel,
     Photo,
     Reading,
+    SectionReading,
     Setting,
     Signature,
     SiteTest,
@@ -42,6 +43,7 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.sections import STRESSES
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.records.table_list import Records
 
@@ -60,7 +62,11 @@ SETS: tuple[tuple[type[Record], str, str, tuple[str, ...]], ...] = (
     (Panel, "series", "panels_in_series", ("zone", "method", "setting", "soiling", "after_series")),
     (TileReading, "session", "tile_readings_in_session", ("instrument",)),
     (Spot, "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
+    (SectionReading, "profile", "profile_size",
+     ("zone", "panel", "moment", "quantity", "element", "measured_on")),
 )  # fmt: skip
+# Tests of a panel by what they say below ×50.
+OF_TESTS = {"depth_removed_um": "depth_removed", "roughness_change_pct": "roughness_change"}
 
 
 def contradictions(
@@ -221,6 +227,24 @@ def _panel_faults(rows: _Rows) -> Iterator[Fault]:
             yield rows.fault(number, panel, "spots_laid", why)
 
 
+def _below_faults(rows: _Rows) -> Iterator[Fault]:
+    """Find measurements below ×50 on a panel that does not name them: if lost, none would know."""
+    named = {panel.panel: panel.measures for panel in rows.all(Panel)}
+    found: list[tuple[int, SiteTest | SectionReading, str]] = [
+        *((number, one, OF_TESTS[one.quantity]) for number, one in rows.numbered(SiteTest)
+          if one.quantity in OF_TESTS),
+        *((number, one, "stress_change" if one.quantity in STRESSES else "altered_layer")
+          for number, one in rows.numbered(SectionReading) if one.moment != "control"),
+    ]  # fmt: skip
+    for number, one, measure in found:
+        if one.panel is None:
+            why = f"name the panel: {measure} is judged panel by panel"
+            yield rows.fault(number, one, "panel", why)
+        elif measure not in named.get(one.panel, (measure,)):
+            why = f"panel {one.panel} does not name {measure} under measured_below; add it there"
+            yield rows.fault(number, one, "panel", why)
+
+
 def _sequence_faults(rows: _Rows) -> Iterator[Fault]:
     """Find steps after a series that is not on their zone, was done later, or was read later."""
     laid = rows.all(Panel)
@@ -277,8 +301,10 @@ def _colour_faults(rows: _Rows) -> Iterator[Fault]:
 def _misplaced(rows: _Rows) -> Iterator[Fault]:
     """Find readings, tests, spots and files that name a panel of another zone."""
     places = {panel.panel: panel.zone for panel in rows.all(Panel)}
-    kinds: tuple[type[Reading | SiteTest | Spot | Attachment | HeightMap], ...] = (
-        Reading, SiteTest, Spot, Attachment, HeightMap,
+    kinds: tuple[
+        type[Reading | SiteTest | Spot | SectionReading | Attachment | HeightMap], ...
+    ] = (
+        Reading, SiteTest, Spot, SectionReading, Attachment, HeightMap,
     )  # fmt: skip
     for number, one in (each for kind in kinds for each in rows.numbered(kind)):
         if one.panel in places and places[one.panel] != one.zone:
@@ -393,6 +419,10 @@ RECORD_RULES = (
                         "zones": ("zone", "substrate", "bed_or_system")}, ("structure",)),
     RecordRule(_panel_faults, {"zones": ("zone", "panels_laid"),
                           "panels": ("zone", "panel", "spots_laid"), "spots": ("panel",)}),
+    RecordRule(_below_faults, {
+        "panels": ("panel", "measured_below"), "site_tests": ("panel", "quantity"),
+        "section_readings": ("panel", "quantity", "moment"),
+    }, ("panels",)),
     RecordRule(_sequence_faults, {
         "panels": ("series", "zone", "after_series", "done_on", "read_on"),
     }, ("panels",)),
@@ -402,7 +432,8 @@ RECORD_RULES = (
     RecordRule(_colour_faults, {"zones": ("zone", "colour_sets"),
                            "readings": ("target", "zone", "set_name")}),
     RecordRule(_misplaced, dict.fromkeys(
-        ("panels", "readings", "site_tests", "spots", "attachments", "height_maps"),
+        ("panels", "readings", "site_tests", "spots", "section_readings", "attachments",
+         "height_maps"),
         ("panel", "zone"),
     )),
     RecordRule(_photo_faults, {"photos": ("photo", "zone", "state"),

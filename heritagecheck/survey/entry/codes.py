@@ -24,6 +24,7 @@ FIRST_HABITS = {
     "tile_readings": "<session> tile #",
     "panels": "<series>-#",
     "spots": "<panel>-S##",
+    "section_readings": "<zone>-<profile>-##",
     "attachments": "P#",
     "photos": "P#",
     "height_maps": "H#",

@@ -32,7 +32,8 @@ from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 ADDED_LATER = frozenset(
     {
-        "tile_readings", "settings", "spots", "attachments", "height_maps", "photos",
+        "tile_readings", "settings", "spots", "section_readings", "attachments", "height_maps",
+        "photos",
         "meetings", "opinions", "decisions", "open_questions", "signatures",
     }
 )  # fmt: skip

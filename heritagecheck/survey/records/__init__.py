@@ -14,6 +14,7 @@ from heritagecheck.survey.records.meetings import (
     Signature,
 )
 from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
+from heritagecheck.survey.records.sections import SectionReading
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
 from heritagecheck.survey.records.table_list import (
     KEYS,
@@ -30,6 +31,6 @@ from heritagecheck.survey.records.trials import Panel, Setting, Spot
 __all__ = [
     "KEYS", "LINKS", "MAY_BE_EMPTY", "ONE_ROW", "TABLES", "TABLE_OF", "AgreedPolicy", "Attachment",
     "Decision", "Elevation", "HeightMap", "Layer", "Meeting", "Observation", "OpenQuestion",
-    "Opinion", "Panel", "Photo", "Reading", "Setting", "Signature", "SiteTest", "Spot",
-    "Structure", "TileReading", "View", "Zone", "all_of",
+    "Opinion", "Panel", "Photo", "Reading", "SectionReading", "Setting", "Signature", "SiteTest",
+    "Spot", "Structure", "TileReading", "View", "Zone", "all_of",
 ]  # fmt: skip

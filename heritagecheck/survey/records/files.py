@@ -12,6 +12,7 @@ from heritagecheck.survey.records.record import (
     PLAIN_NUMBER,
     FileName,
     Key,
+    Maybe,
     OptionalDate,
     OptionalNumber,
     OptionalText,
@@ -19,6 +20,7 @@ from heritagecheck.survey.records.record import (
     State,
     Words,
     Wrong,
+    YesNo,
     column,
     rule,
 )  # fmt: skip
@@ -74,11 +76,59 @@ class HeightMap(Record):
     instrument: Words = column("Instrument, by kind")
     measured_on: date = column("Date")
     confirmed_by: Words = column("Role of whoever confirmed unit and size", title="Confirmed by")
+    before_map: OptionalText = column(
+        "After treatment: code of the map of the same place before",
+        title="Map before",
+        default=None,
+    )
+    bare: Annotated[YesNo | None, Maybe] = column(
+        "Was the surface free of soiling when it was measured?",
+        title="Free of soiling",
+        default=None,
+    )
+    treated: OptionalText = column(
+        "Outline of the treated area in the map: x y [pixel]; three corners or more, separated by "
+        "semicolons",
+        title="Outline of the treated area",
+        default=None,
+    )
+    photo: OptionalText = column(
+        "Photograph that shows the same place, where minerals are told apart by it",
+        title="Photograph of the place",
+        default=None,
+    )
+    photo_points: OptionalText = column(
+        "Points that both show: x y in the photograph [pixel], then x y in the map [pixel]; three "
+        "points or more, separated by semicolons",
+        title="Points in both",
+        default=None,
+    )
 
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
         if self.lowest_um > self.highest_um:
             yield "lowest_um", f"must be {self.highest_um:g} or less, as highest_um is"
+
+    @rule
+    def _pair(self) -> Wrong:
+        if self.before_map is not None and self.moment != "after":
+            yield "before_map", "name a map before only where this one was measured after"
+        elif self.before_map is not None and self.before_map == self.height_map:
+            yield "before_map", "a map can't be the one before itself"
+        if (self.photo is None) != (self.photo_points is None):
+            yield "photo", "give photo and photo_points together, or neither"
+        yield from _row_faults("treated", self.treated, 2, least=3)
+        yield from _row_faults("photo_points", self.photo_points, 4, least=3)
+
+    @property
+    def treated_outline(self) -> tuple[tuple[float, ...], ...]:
+        """Corners of the treated area: x, y [pixel]; none where none is given."""
+        return _rows_of(self.treated, 2, least=3)
+
+    @property
+    def tie_points(self) -> tuple[tuple[float, ...], ...]:
+        """Points that photograph and map both show: x, y in each [pixel]."""
+        return _rows_of(self.photo_points, 4, least=3)
 
 
 class Photo(Record):

@@ -170,6 +170,11 @@ class SiteTest(Record):
         title="Coating",
         default=None,
     )
+    file: OptionalText = column(
+        "Attachment that it was worked out from, such as a height map",
+        title="Worked out from",
+        default=None,
+    )
 
     @rule
     def _in_range(self) -> Wrong:

@@ -19,6 +19,7 @@ from heritagecheck.survey.records.meetings import (
 )
 from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.sections import SectionReading
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
 from heritagecheck.survey.records.team import AgreedPolicy, View
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
@@ -38,6 +39,7 @@ TABLES: dict[str, type[Record]] = {
     "panels": Panel,
     "settings": Setting,
     "spots": Spot,
+    "section_readings": SectionReading,
     "attachments": Attachment,
     "height_maps": HeightMap,
     "photos": Photo,
@@ -64,6 +66,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "panels": ("panel",),
     "settings": ("series", "quantity"),
     "spots": ("spot",),
+    "section_readings": ("section_reading",),
     "attachments": ("attachment",),
     "height_maps": ("height_map",),
     "photos": ("photo",),
@@ -83,12 +86,18 @@ LINKS: dict[str, dict[str, str]] = {
     "readings": {
         "zone": "zones", "panel": "panels", "file": "attachments", "photo": "photos",
     },
-    "site_tests": {"zone": "zones", "panel": "panels"},
+    "site_tests": {"zone": "zones", "panel": "panels", "file": "attachments"},
     "panels": {"zone": "zones"},
     "settings": {"zone": "zones"},
     "spots": {"zone": "zones", "panel": "panels"},
+    "section_readings": {
+        "zone": "zones", "panel": "panels", "spot": "spots", "file": "attachments",
+    },
     "attachments": {"zone": "zones", "panel": "panels"},
-    "height_maps": {"attachment": "attachments", "zone": "zones", "panel": "panels"},
+    "height_maps": {
+        "attachment": "attachments", "zone": "zones", "panel": "panels",
+        "before_map": "height_maps", "photo": "attachments",
+    },
     "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
     "opinions": {"meeting": "meetings", "zone": "zones"},
     "decisions": {"meeting": "meetings", "zone": "zones"},
@@ -99,7 +108,7 @@ LINKS: dict[str, dict[str, str]] = {
 MAY_BE_EMPTY = frozenset(
     {
         "layers", "observations", "tile_readings", "readings", "site_tests", "panels", "settings",
-        "spots", "attachments", "height_maps", "photos", "views",
+        "spots", "section_readings", "attachments", "height_maps", "photos", "views",
         "meetings", "opinions", "decisions", "open_questions", "signatures",
     }
 )  # fmt: skip

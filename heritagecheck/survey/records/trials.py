@@ -33,6 +33,8 @@ DamageKind = Literal[
     "grains", "heat_tint", "oxide_lost", "cracked", "melted", "tooling_lost", "mark_lost",
     "plate_lost", "visible", "other",
 ]  # fmt: skip
+# What instruments find below ×50; limits stand in `tables/below_x50.csv`.
+BELOW_X50 = ("depth_removed", "roughness_change", "altered_layer", "stress_change")
 
 
 class Panel(Record):
@@ -171,6 +173,28 @@ class Panel(Record):
     joint_included: Annotated[YesNo | None, Maybe] = column(
         "Does the panel include a joint and what adjoins it?", title="Joint included", default=None
     )
+    measured_below: OptionalText = column(
+        "What was measured on it that ×50 does not show, separated by semicolons: depth_removed, "
+        "roughness_change, altered_layer, stress_change",
+        title="Measured below ×50",
+        default=None,
+    )
+
+    @field_validator("measured_below", mode="before")
+    @classmethod
+    def _measured_as_listed(cls, value: Any) -> Any:
+        return listed_parts(value, BELOW_X50)
+
+    @rule
+    def _measured_are_terms(self) -> Wrong:
+        yield from not_listed("measured_below", self.measures, BELOW_X50, of="measurements")
+
+    @property
+    def measures(self) -> tuple[str, ...]:
+        """What was measured on it that ×50 does not show."""
+        return tuple(
+            filter(None, (part.strip() for part in (self.measured_below or "").split(";")))
+        )
 
     @field_validator("also_treated", mode="before")
     @classmethod

@@ -154,6 +154,7 @@ Near = dict[str, dict[str, set[Any]]]
 GROUPS = (
     ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
     ("tile_readings", "session"), ("spots", "panel"), ("attachments", "file"),
+    ("section_readings", "profile"),
 )  # fmt: skip
 OF_A_MEETING = ("opinions", "decisions", "open_questions", "signatures")
 SMALL = ("structure", "elevations", "policy", "views")

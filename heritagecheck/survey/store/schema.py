@@ -13,7 +13,7 @@ from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_errors import DamagedError
 
-NEWEST = "0018"
+NEWEST = "0019"
 MIGRATIONS = Path(__file__).parent / "migrations"
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
@@ -88,7 +88,8 @@ INDEXED = (
     ("layers", "zone"), ("observations", "zone"), ("readings", "zone"), ("readings", "set_name"),
     ("readings", "session"), ("site_tests", "zone"), ("site_tests", "set_name"),
     ("panels", "zone"), ("panels", "series"), ("settings", "series"), ("settings", "zone"),
-    ("spots", "panel"), ("spots", "zone"),
+    ("spots", "panel"), ("spots", "zone"), ("section_readings", "zone"),
+    ("section_readings", "profile"),
     ("attachments", "zone"), ("attachments", "file"), ("height_maps", "zone"),
     ("tile_readings", "session"), ("photos", "zone"),
     ("opinions", "zone"), ("decisions", "zone"), ("open_questions", "zone"), ("signatures", "zone"),

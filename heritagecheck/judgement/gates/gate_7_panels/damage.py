@@ -31,6 +31,7 @@ from heritagecheck.tables.row_types import ExpectedDamage, LaserThreshold
 # -- What gate 7 asks of damage --------------------------------------------------------------------
 
 ABOVE_WINDOW = "setting above the window"
+BELOW = "damage below ×50"
 KIND_WORDS = {
     "cracked": "cracks",
     "melted": "melting",
@@ -49,6 +50,7 @@ def damage_checks(
     yield from _fields(series, evidence)
     yield from _spots(series)
     yield from _kind(series)
+    yield from _below(series)
     if series.x50 is None:
         yield Check("damage", None, "damage at ×50 not recorded")
         yield Check("damage bound", None, "share of fields damaged can't be bounded")
@@ -59,7 +61,8 @@ def damage_checks(
 def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
     """Chance of further panels to pass what is asked of damage."""
     read = series.x50
-    if series.grave or (read is not None and read.apart(series.limits.seen) is not None):
+    beyond = any(one.holds is False for one in series.below)
+    if series.grave or beyond or (read is not None and read.apart(series.limits.seen) is not None):
         return NextPanels(0, 0, 0.0)
     if read is None or meets(read, series.limits, prior):
         return None
@@ -94,6 +97,15 @@ def _kind(series: PanelSeries) -> Iterator[Check]:
         yield Check(
             "kind of damage", None, "what kind of damage was seen is not recorded",
             what_to_do="Record the worst kind of damage of each panel; look again where unsure",
+        )  # fmt: skip
+
+
+def _below(series: PanelSeries) -> Iterator[Check]:
+    """What instruments found below ×50; a panel that names no such measurement is not asked."""
+    for one in series.below:
+        yield Check(
+            BELOW, one.holds, one.words,
+            what_to_do="Complete the measurement and its records, or measure more closely",
         )  # fmt: skip
 
 

@@ -1,0 +1,281 @@
+"""What instruments find on a panel below ×50, each held against its limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from heritagecheck.evidence.section.altered_layer import altered_depth
+from heritagecheck.evidence.section.stress_change import StressChange, compare_stress
+from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
+from heritagecheck.survey.records.readings import complete_values
+from heritagecheck.survey.records.sections import STRESSES
+from heritagecheck.tables.row_types import BelowX50
+
+ONE_SIDED = 1.645  # standard errors of an upper 95 % bound
+_FEWEST = 3  # readings of a control
+TESTS = {"depth_removed": "depth_removed_um", "roughness_change": "roughness_change_pct"}
+
+
+@dataclass(frozen=True, slots=True)
+class FoundBelow:
+    """
+    One measurement on one panel: its value, the upper 95 % end, and what is allowed.
+
+    `value` and `upper` are None where they are not known; `why_not` then says why.
+    """
+
+    row: BelowX50
+    panel: str
+    value: float | None
+    upper: float | None
+    limit: float
+    said: str
+    why_not: str
+    records: tuple[str, ...]
+    files: tuple[str, ...]
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether it lies within its limit; None where that is not known."""
+        if self.value is None or self.upper is None:
+            return None
+        if self.value > self.limit:
+            return False
+        return True if self.upper <= self.limit else None
+
+    @property
+    def words(self) -> str:
+        """What was found, and what is allowed, in words."""
+        name = f"{self.row.name.lower()} on {self.panel}"
+        if self.value is None:
+            return f"{name} not known: {self.why_not}"
+        if self.row.measure == "stress_change":
+            return f"{name}: {self.said}"
+        return f"{name}: {self.said} ({self.limit:g} {self.row.unit} allowed)"
+
+
+@dataclass(frozen=True, slots=True)
+class _Value:
+    """A value with its upper end; or why there is none."""
+
+    value: float | None
+    upper: float | None
+    said: str
+    records: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+def found_below(
+    zone: Zone,
+    panels: Iterable[Panel],
+    tests: Sequence[SiteTest],
+    spots: Sequence[Spot],
+    sections: Sequence[SectionReading],
+) -> tuple[FoundBelow, ...]:
+    """What was measured below ×50 on the panels of a zone, and what a panel names and lacks."""
+    doses = {spot.spot: spot for spot in spots}
+    found = []
+    for panel in panels:
+        mine = [one for one in sections if _counts(one, panel, doses)]
+        for measure in panel.measures:
+            row = limits_of(zone, measure)
+            if row is None:
+                continue
+            for one in _values(measure, panel, tests, mine):
+                found.append(_held(row, zone, panel, one))
+    return tuple(found)
+
+
+def limits_of(zone: Zone, measure: str) -> BelowX50 | None:
+    """The row with the limits of a measure on a zone; None where none is set for its kind."""
+    kind = "metal" if zone.metal else "masonry"
+    rows = (row for row in BelowX50.rows() if (row.measure, row.kind) == (measure, kind))
+    return next((row for row in rows if not row.finish or zone.finish in row.finish), None)
+
+
+def limit_for(row: BelowX50, zone: Zone) -> float:
+    """What is allowed on a zone of its significance."""
+    return float(getattr(row, zone.significance))
+
+
+def _held(row: BelowX50, zone: Zone, panel: Panel, one: _Value) -> FoundBelow:
+    """A value beside its limit."""
+    known = one.value is not None
+    return FoundBelow(
+        row=row, panel=panel.panel, value=one.value, upper=one.upper, limit=limit_for(row, zone),
+        said=one.said if known else "", why_not="" if known else one.said, records=one.records,
+        files=one.files,
+    )  # fmt: skip
+
+
+def _counts(one: SectionReading, panel: Panel, spots: dict[str, Spot]) -> bool:
+    """Whether a reading says something of the panel's own setting."""
+    if one.moment == "control" and one.panel is None:
+        return True
+    if one.panel != panel.panel:
+        return False
+    spot = spots.get(one.spot or "")
+    if spot is None or panel.cleaning_high is None or spot.dose is None:
+        return True
+    # A spot at a harsher dose says nothing of the panel; one that can't be compared may.
+    same = spot.scale.same_quantity(panel.scale)
+    return not same or spot.scale.moved(spot.dose, panel.scale) <= panel.cleaning_high
+
+
+def _values(
+    measure: str, panel: Panel, tests: Sequence[SiteTest], sections: Sequence[SectionReading]
+) -> Iterator[_Value]:
+    """What a panel shows of one measure; a gap where it names the measure and shows nothing."""
+    if measure in TESTS:
+        yield _tested(TESTS[measure], panel, tests)
+        return
+    stress = measure == "stress_change"
+    of_measure = [one for one in sections if (one.quantity in STRESSES) == stress]
+    groups = dict.fromkeys(
+        (one.quantity, one.element) for one in of_measure if one.moment == "after"
+    )
+    if not groups:
+        yield _Value(None, None, "no profile after treatment is recorded")
+    for quantity, element in groups:
+        profiles = _profiles(one for one in of_measure
+                             if (one.quantity, one.element) == (quantity, element))  # fmt: skip
+        if gap := _gap(profiles):
+            yield _Value(None, None, gap)
+        elif stress:
+            yield _stress(profiles, complete_values(tests, "stress_limit_mpa"))
+        else:
+            yield _altered(profiles, element or quantity.replace("_", " "))
+
+
+def _tested(quantity: str, panel: Panel, tests: Sequence[SiteTest]) -> _Value:
+    """The worst of the values of a panel, and the upper end of the worst."""
+    found = [one for one in tests if (one.quantity, one.panel) == (quantity, panel.panel)]
+    values = complete_values(found, quantity, panel=panel.panel)
+    if values is None:
+        return _Value(None, None, "the set of its values is not complete")
+    rough = quantity == TESTS["roughness_change"]
+    sizes = [abs(value) if rough else value for value in values]
+    ends = [
+        math.inf if one.spread is None else size + ONE_SIDED * one.spread
+        for one, size in zip(found, sizes, strict=True)
+    ]
+    value, upper = max(sizes), max(ends)
+    unit = "%" if rough else "µm"
+    said = f"{value:.2g} {unit}, " + (
+        f"at most {upper:.2g} {unit}" if math.isfinite(upper) else "its error is not recorded"
+    )
+    return _Value(value, upper, said, tuple(one.site_test for one in found), _files(found))
+
+
+Profiles = dict[str, list[SectionReading]]
+
+
+def _profiles(readings: Iterable[SectionReading]) -> Profiles:
+    """Readings by their profile."""
+    found: Profiles = {}
+    for one in readings:
+        found.setdefault(one.profile, []).append(one)
+    return found
+
+
+def _gap(profiles: Profiles) -> str:
+    """Why profiles can't be held against one another; empty where they can."""
+    for name, readings in profiles.items():
+        if len(readings) != readings[0].profile_size:
+            return f"profile {name} has {len(readings)} of {readings[0].profile_size} readings"
+        if len(readings) < _FEWEST:
+            return f"profile {name} has fewer than {_FEWEST} readings"
+    if not _of("control", profiles):
+        return "no profile of a control is recorded"
+    return ""
+
+
+def _of(moment: str, profiles: Profiles) -> list[list[SectionReading]]:
+    """Profiles of one moment, the earliest first."""
+    found = [one for one in profiles.values() if one[0].moment == moment]
+    return sorted(found, key=lambda one: one[0].measured_on)
+
+
+def _altered(profiles: Profiles, name: str) -> _Value:
+    """The deepest altered layer that any profile of the panel shows or leaves open."""
+    control = [one for profile in _of("control", profiles) for one in profile]
+    layers = []
+    for profile in _of("after", profiles):
+        try:
+            layers.append(
+                altered_depth(
+                    [one.depth_um for one in profile], [one.value for one in profile],
+                    [one.value for one in control], [one.depth_um for one in control],
+                )
+            )  # fmt: skip
+        except ValueError as why:
+            return _Value(None, None, f"{name}: {why}")
+    deepest = max(layers, key=lambda one: (one.depth_um or 0.0, one.high_um))
+    every = [one for readings in profiles.values() for one in readings]
+    return _Value(
+        max(one.depth_um or 0.0 for one in layers), max(one.high_um for one in layers),
+        f"by {name}, {_in_short(deepest.depth_um, deepest.high_um)}",
+        tuple(profiles), _files(every),
+    )  # fmt: skip
+
+
+def _in_short(depth_um: float | None, high_um: float) -> str:
+    """Depth of an altered layer in a few words."""
+    if depth_um is None:
+        return f"no measurable change; a layer up to {high_um:.3g} µm thick would not be seen"
+    end = f"at most {high_um:.3g} µm" if math.isfinite(high_um) else "no reading reached the core"
+    return f"to {depth_um:.3g} µm, {end}"
+
+
+def _stress(profiles: Profiles, limits: list[float] | None) -> _Value:
+    """The largest change of stress as a share of the engineer's limit."""
+    if limits is None:
+        return _Value(None, None, "the engineer's limit of change in stress is not recorded")
+    before, after, control = (_of(moment, profiles) for moment in ("before", "after", "control"))
+    if len(before) != 1 or len(after) != 1 or len(control) != 2:
+        return _Value(
+            None, None,
+            "it takes one profile before, one after, and the control measured on both days",
+        )  # fmt: skip
+    try:
+        change = _compared(before[0], after[0], control, min(limits))
+    except ValueError as why:
+        return _Value(None, None, str(why))
+    limit = min(limits)
+    value = abs(change.change_mpa) if change.changed else 0.0
+    found = f"{change.change_mpa:+.0f} MPa" if change.changed else "no measurable change"
+    said = (
+        f"{found}, at most {change.largest_mpa:.0f} MPa either way; "
+        f"{change.detectable_mpa:.0f} MPa would have been found "
+        f"(the engineer allows {limit:g} MPa)"
+    )
+    every = [one for readings in profiles.values() for one in readings]
+    return _Value(value / limit, change.largest_mpa / limit, said, tuple(profiles), _files(every))
+
+
+def _compared(
+    before: list[SectionReading],
+    after: list[SectionReading],
+    control: list[list[SectionReading]],
+    limit_mpa: float,
+) -> StressChange:
+    """Stress after treatment against that before, at the same depths; and of the control."""
+    rows = [sorted(profile, key=lambda one: one.depth_um) for profile in (before, after, *control)]
+    depths = [[one.depth_um for one in profile] for profile in rows]
+    if depths[0] != depths[1] or depths[2] != depths[3]:
+        raise ValueError("the profiles before and after were measured at different depths")
+    then, now, first, second = rows
+    return compare_stress(
+        depths[0], [one.value for one in then], [one.value for one in now],
+        before_error_mpa=[one.standard_error or 0.0 for one in then],
+        after_error_mpa=[one.standard_error or 0.0 for one in now],
+        control_change_mpa=[b.value - a.value for a, b in zip(first, second, strict=True)],
+        limit_mpa=limit_mpa,
+    )  # fmt: skip
+
+
+def _files(records: Iterable[SiteTest | SectionReading]) -> tuple[str, ...]:
+    """Attachments from which records were worked out."""
+    return tuple(dict.fromkeys(one.file for one in records if one.file is not None))

@@ -1,0 +1,147 @@
+"""What instruments found below ×50 on panels: complete, within its limit, or not known."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from typing import Any
+
+import pytest
+
+import heritagecheck as hc
+from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
+from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.build import build, read_folder
+from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
+
+SURVEY = read_folder(example_folder())
+DAY = date(2026, 8, 24)
+
+
+def stone(**more: Any) -> Zone:
+    """A zone of granite, tooled, of medium significance."""
+    return SURVEY.record("zones", "N06").changed(**more)  # type: ignore[return-value]
+
+
+def depth(value: float, spread: float | None = 0.5, size: int = 1, number: int = 1) -> SiteTest:
+    """Depth lost on the first panel of N06."""
+    return SiteTest(
+        site_test=f"D{number}", zone="N06", panel="N06-pulse-1", quantity="depth_removed_um",
+        value=value, spread=spread, set_name="D", set_size=size, method="height maps",
+        tested_on=DAY, tested_by="conservator",
+    )  # fmt: skip
+
+
+def on_stone(zone: Zone, *tests: SiteTest, measured: str = "depth_removed") -> FoundBelow:
+    """What is found on the first panel of N06."""
+    panel = SURVEY.record("panels", "N06-pulse-1").changed(measured_below=measured)
+    (found,) = found_below(zone, [panel], tests, [], [])  # type: ignore[list-item]
+    return found
+
+
+@pytest.mark.parametrize(("value", "holds"), [(8.0, True), (19.5, None), (21.0, False)])
+def test_a_depth_lies_within_its_limit_only_with_its_upper_end(
+    value: float, holds: bool | None
+) -> None:
+    """Limit 20 µm on tooled stone of medium significance; the upper end is 1.645 × 0.5 above."""
+    found = on_stone(stone(significance="medium", finish="tooled"), depth(value))
+
+    assert found.limit == 20
+    assert found.upper == pytest.approx(value + 0.8225)
+    assert found.holds is holds
+
+
+def test_more_is_asked_of_polish_and_of_high_significance() -> None:
+    """2 µm on polished stone of high significance, where tooled stone of low may lose 50."""
+    assert on_stone(stone(significance="high", finish="polished"), depth(1)).limit == 2
+    assert on_stone(stone(significance="low", finish="tooled"), depth(1)).limit == 50
+
+
+def test_what_a_panel_names_and_lacks_is_not_known() -> None:
+    """Lost records, half a set, a value without its error: none of them passes."""
+    zone = stone()
+
+    assert on_stone(zone).holds is None
+    assert on_stone(zone, depth(1, size=2)).holds is None
+    bare = on_stone(zone, depth(1, spread=None))
+    assert bare.upper == math.inf
+    assert bare.holds is None
+    assert on_stone(zone, depth(1), depth(30, number=2, size=1)).why_not
+
+
+def test_smoother_is_as_much_a_change_as_rougher() -> None:
+    """-18 % is beyond 15 %: smoother stone has lost material."""
+    test = depth(-18).changed(quantity="roughness_change_pct")
+
+    found = on_stone(stone(significance="medium"), test, measured="roughness_change")  # type: ignore[arg-type]
+
+    assert found.holds is False
+
+
+def on_steel(**dropped: Any) -> dict[str, FoundBelow]:
+    """What T06 of the example shows, without the records for which a test holds."""
+    zone: Zone = SURVEY.record("zones", "T06")  # type: ignore[assignment]
+    kept = {
+        kind: [
+            one for one in SURVEY.of_zone("T06", kind) if not dropped.get(kind.__name__, _none)(one)
+        ]
+        for kind in (Panel, SiteTest, Spot, SectionReading)
+    }
+    found = found_below(zone, kept[Panel], kept[SiteTest], kept[Spot], kept[SectionReading])  # type: ignore[arg-type]
+    return {one.row.measure: one for one in found}
+
+
+def _none(_: object) -> bool:
+    return False
+
+
+def test_a_melted_spot_at_a_harsher_dose_does_not_speak_of_the_panel() -> None:
+    """The spot at 12 J/cm² has melted; at 2.9 J/cm² the panel is as its control."""
+    found = on_steel()
+
+    assert found["altered_layer"].holds is True
+    assert found["altered_layer"].upper == 6
+    assert found["stress_change"].holds is True
+    assert found["altered_layer"].files == ("sections T06",)
+
+
+def test_a_melted_spot_of_unknown_dose_speaks_of_the_panel() -> None:
+    """Without its spot record nobody knows that its dose was harsher."""
+    found = on_steel(Spot=lambda spot: spot.spot == "T06-pulse-1-S09")
+
+    assert found["altered_layer"].holds is False
+
+
+@pytest.mark.parametrize(
+    ("lost", "measure", "why"),
+    [
+        (lambda one: one.moment == "control", "altered_layer", "no profile of a control"),
+        (lambda one: one.section_reading == "T06-HV-panel-3", "altered_layer", "5 of 6 readings"),
+        (lambda one: one.profile == "T06-stress-before", "stress_change", "one profile before"),
+        (lambda one: one.profile == "T06-stress-control-July", "stress_change", "both days"),
+        (lambda one: one.moment == "after", "stress_change", "no profile after"),
+    ],
+)
+def test_a_section_with_a_gap_is_not_known(lost: Any, measure: str, why: str) -> None:
+    """A control, a reading, a profile or a whole moment lost: not known, and it says which."""
+    found = on_steel(SectionReading=lost)[measure]
+
+    assert found.holds is None
+    assert why in found.words
+
+
+def test_a_stress_without_the_engineers_limit_is_not_known() -> None:
+    """The engineer says what is allowed; nobody else does."""
+    found = on_steel(SiteTest=lambda one: one.quantity == "stress_limit_mpa")
+
+    assert found["stress_change"].holds is None
+    assert "engineer's limit" in found["stress_change"].words
+
+
+def test_a_measurement_that_no_panel_names_is_refused() -> None:
+    """If the panel does not name it, its loss would go unnoticed."""
+    rows = {table: [one.model_dump() for one in found] for table, found in SURVEY.records.items()}
+    rows["site_tests"].append(depth(1).model_dump())
+
+    with pytest.raises(hc.SurveyError, match="does not name depth_removed under measured_below"):
+        build(rows)
