@@ -33,7 +33,8 @@ STEEL = ("grade_reached", "required_adhesion_mpa", "required_profile_low_um",
          "required_profile_high_um")  # fmt: skip
 PARTS = (
     ("When, and by whom", WHEN), ("The place", PLACE), ("Damage at ×50", COUNTS),
-    ("What it shows", RESULT), ("Settings of this panel", NUMBERS), ("Required of steel", STEEL),
+    ("Below ×50", ("measured_below",)), ("What it shows", RESULT),
+    ("Settings of this panel", NUMBERS), ("Required of steel", STEEL),
     ("In words", ("note",)),
 )  # fmt: skip
 STONE_ONLY, IF_DAMAGED = {"joint_included", "delta_b"}, {"damage_kind", "damaged_component"}
