@@ -6,7 +6,10 @@ import pytest
 from guidance_form import CaseError, read_cases
 
 HERE = Path(__file__).parent
-OWN = ("guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv")
+OWN = (
+    "guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv",
+    "below_x50_cases.csv",
+)  # fmt: skip
 # Blind cases that disagree, and why; README.md tells more. One that agrees again must leave.
 DISAGREES = {
     "B32": "treating does less harm in 64 % of simulations, and 90 % are required: a pale tag "

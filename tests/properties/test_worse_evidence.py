@@ -40,6 +40,7 @@ OF_PANELS = {
     "damaged_fields": (None, 10), "residual_pct": (None, 60), "delta_b": (None, 12),
     "late_effects": (None, "salts"), "grade_reached": (None, "no"), "spots_laid": (None,),
 }  # fmt: skip
+BELOW = {"depth_removed_um", "roughness_change_pct"}
 VALUES = ("not_assessed", "partly", "significant", "protective", "rare", "original_surface")
 STOPS = (2, 3, 4)
 CASES = guidance() | blind()
@@ -62,6 +63,9 @@ def worsenings(raw: Rows) -> Iterator[tuple[str, Rows]]:
     yield from panels_made_worse(raw)
     for number, test in enumerate(raw["site_tests"]):
         yield f"{test['quantity']} lost", without(raw, "site_tests", number)
+        if test["quantity"] in BELOW:
+            for worse in ({"spread": None}, {"value": 60}):
+                yield f"{test['quantity']} {worse}", but(raw, "site_tests", number, **worse)
     yield "closing day lost", but(raw, "structure", 0, survey_date=None)
 
 

@@ -54,6 +54,7 @@ PANEL_KEYS = {
     "chloride_ug_cm2", "soiling", "passed_over", "ladder", "each", "clean_from",
     "bed", "read_ago",
     "damage_kind", "fields_before", "damaged_before", "before_on",
+    "measured_below", "depth_removed_um", "roughness_change_pct",
 }  # fmt: skip
 
 
@@ -323,7 +324,13 @@ def panel_rows(
             "damage_kind": given.get("damage_kind"), "before_on": given.get("before_on"),
             "fields_before": given.get("fields_before"),
             "damaged_before": given.get("damaged_before"),
+            "measured_below": given.get("measured_below"),
         })  # fmt: skip
+        for quantity in ("depth_removed_um", "roughness_change_pct"):
+            if quantity in given:
+                value, _, error = given[quantity].partition("~")
+                (test,) = site_test_rows(zone, quantity, [value], panel=code)
+                tests.append(test | {"spread": error or None})
         for quantity in ("adhesion_mpa", "profile_um", "chloride_ug_cm2"):
             values = [
                 value.strip() for value in given.get(quantity, "").split(",") if value.strip()

@@ -30,7 +30,7 @@ from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 
 QUILLMERE = Path(__file__).parents[2] / "data" / "quillmere"
-GIVEN = ("drawings/*.svg", "instruments/*.txt", "photographs/*.jpg", "*.csv", "*.json")
+GIVEN = ("drawings/*.svg", "instruments/*", "photographs/*.jpg", "*.csv", "*.json")
 ODD_TEXTS = {
     "emoji": "🧽 wet sponge, 👷🏽 on the lift",
     "right to left": "حجر رملي, then אבן again",
@@ -224,7 +224,7 @@ def test_an_older_package_lacks_what_was_added_later(
     with zipfile.ZipFile(archive) as opened:
         opened.extractall(old)
     (old / "datapackage.json").unlink()
-    for later in ("spots", "attachments", "height_maps", "photos"):
+    for later in ("spots", "section_readings", "attachments", "height_maps", "photos"):
         (old / f"{later}.csv").unlink()
     lines = (old / "readings.csv").read_text("utf-8").splitlines(keepends=True)
     by_meter = "".join(line for line in lines if ",photograph," not in line)
@@ -235,7 +235,8 @@ def test_an_older_package_lacks_what_was_added_later(
     assert list(again.attachments["attachment"]) == [
         f"drawing {name}" for name in ("north", "east", "tower", "legs")
     ]
-    assert same_but(again, example, {"spots", "attachments", "photos", "readings"})
+    lost = {"spots", "section_readings", "height_maps", "attachments", "photos", "readings"}
+    assert same_but(again, example, lost)
     assert again.records["readings"] == tuple(
         one for one in example.all(Reading) if one.photo is None
     )

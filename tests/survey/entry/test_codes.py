@@ -61,7 +61,7 @@ def kept(imported: Path, tmp_path: Path) -> Iterator[DatabaseSurvey]:
         ("spots", {"panel": "N06-pulse-1"}, "N06-pulse-1-S25", "N06-pulse-1-S01"),
         ("photos", {}, "P4", "P1"),
         ("attachments", {}, "P4", "P1"),
-        ("height_maps", {}, "H1", "H1"),
+        ("height_maps", {}, "H4", "H1"),
     ],
 )  # fmt: skip
 def test_codes_follow_the_habit_of_the_survey(

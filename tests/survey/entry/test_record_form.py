@@ -159,7 +159,7 @@ def typed(model: type[Record], field: str, **changes: str) -> RecordForm:
         ),
         (
             typed(HeightMap, "panel", lowest_um="40"), "lowest_um",
-            "“40” is not allowed: it must be 30 or less, as “Highest height” is.",
+            "“40” is not allowed: it must be 37.625 or less, as “Highest height” is.",
         ),
         (
             typed(AgreedPolicy, "alpha", damage_seen=""), "damage_limit_medium",
