@@ -72,6 +72,7 @@ class Size:
 LAPTOP = Size("laptop", 1366, 768)
 TABLET = Size("tablet", 820, 1180, touch=True)
 PHONE = Size("phone", 390, 844, touch=True)
+PROJECTOR = Size("projector", 1920, 1080)
 
 
 @dataclass

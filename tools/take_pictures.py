@@ -26,6 +26,7 @@ from browsing import (
     survey_pages,
     window,
 )
+from meeting_pictures import meeting_pictures
 from screen_pictures import screen_pictures
 
 import heritagecheck as hc
@@ -174,6 +175,8 @@ def take_all(target: Path) -> None:
         save(sheet_picture(folder), target / "sheet.png")
         for name, taken in screen_pictures(browser, folder):
             save(taken, target / f"screen-{name}.png", LARGEST_SCREEN_BYTES)
+        for name, taken in meeting_pictures(browser, folder):
+            save(taken, target / f"{name}.png", LARGEST_SCREEN_BYTES)
 
 
 def main(folders: list[str]) -> None:

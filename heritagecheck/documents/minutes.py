@@ -34,8 +34,8 @@ WHAT_IT_IS_NOT: tuple[str, ...] = (
     "heritagecheck advises. It gives nobody authority to work.",
     "Licensed people decide about structure, lead, asbestos, lasers, acids and confined spaces. A "
     "vote does not replace them.",
-    "A decision of the team is no consent. The authority gives consent.",
-    "Cleaning can’t be undone. What is not known never speaks for it.",
+    "A decision of the team is not consent. The authority gives consent.",
+    "Cleaning can’t be undone. What is not known is never a reason to clean.",
 )
 COLUMNS = (
     "meeting", "held_on", "zone", "name", "recommended", "decided", "override", "method", "reasons",

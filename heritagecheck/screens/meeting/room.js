@@ -3,8 +3,8 @@
 import page from "./page.js";
 
 const AGAIN_AFTER_MS = 1000;
-const SILENT_MS = 10000;
-// Told again over a new socket: to say these twice does no harm. A press is never told twice.
+const SILENT_MS = 15000;
+// Told again over a new socket: to say these twice does no harm. A press is told once, when it can be.
 const HARMLESS = ["type", "leave", "picture", "alive"];
 
 class Model {
@@ -12,6 +12,7 @@ class Model {
     this.values = { html: "", route: sessionStorage.getItem("room route") || "", kept_as: "meeting" };
     this.listeners = {};
     this.waiting = new Map(); // events that were not answered yet, by number
+    this.told = new Set(); // numbers of those of them that were sent
     this.word = decodeURIComponent(new URLSearchParams(window.location.hash.slice(1)).get("join") || "");
     this.leads = new URLSearchParams(window.location.hash.slice(1)).get("leads") || "";
     this.connect();
@@ -34,11 +35,11 @@ class Model {
     socket.addEventListener("open", () => {
       if (socket !== this.socket) return;
       const key = this.leads || localStorage.getItem("room key") || "";
-      this.tell({ do: "hello", key, word: this.word, route: this.values.route });
-      for (const [number, event] of this.waiting) {
-        if (HARMLESS.includes(event.do)) this.tell(event);
-        else this.heard({ answered: number });
-      }
+      const unsure = [...this.waiting].filter(([number, event]) => this.told.has(number) && !HARMLESS.includes(event.do));
+      const hello = { do: "hello", key, word: this.word, route: this.values.route, unsure: unsure.length > 0 };
+      socket.send(JSON.stringify(hello));
+      for (const [number] of unsure) this.heard({ answered: number });
+      for (const event of this.waiting.values()) this.tell(event);
     });
     socket.addEventListener("message", (message) => {
       if (socket === this.socket) this.heard(JSON.parse(message.data));
@@ -57,7 +58,9 @@ class Model {
   }
 
   tell(event) {
-    if (this.socket.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(event));
+    if (this.socket.readyState !== WebSocket.OPEN) return;
+    this.socket.send(JSON.stringify(event));
+    this.told.add(event.number);
   }
 
   send(event) {
@@ -81,7 +84,10 @@ class Model {
     }
     if (told.key !== undefined && !this.leads) localStorage.setItem("room key", told.key);
     if (told.clock !== undefined) this.ahead = told.clock - Date.now();
-    if (told.answered) this.waiting.delete(told.answered);
+    if (told.answered) {
+      this.waiting.delete(told.answered);
+      this.told.delete(told.answered);
+    }
     if (told.answered || told.picture) {
       const data = told.data ? [Uint8Array.from(atob(told.data), (sign) => sign.charCodeAt(0))] : [];
       this.listeners["msg:custom"]?.(told, data);

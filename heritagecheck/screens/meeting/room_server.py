@@ -39,6 +39,10 @@ GUESSES_EVERY_S = 1.0
 MOST_BYTES = 1_000_000
 MOST_DEVICES = 100
 NEEDS = "A meeting needs tornado and segno: pip install 'heritagecheck[lab]'"
+UNSURE = (
+    "The connection was lost just after you pressed a button. "
+    "Look whether that was done; if not, press it again."
+)
 HEADERS = {
     "Content-Security-Policy": "default-src 'self'; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' blob: data:; font-src 'self' data:; connect-src 'self' ws: wss:; "
@@ -155,6 +159,8 @@ class Device:
         word = str(content.get("word", ""))
         if word and not app.who:
             await self._guessed(Event("knock", value=word))
+        if content.get("unsure") is True:
+            app.desk.refuse(UNSURE)
         self._tell({"clock": time.time() * 1000})
         self.show()
 

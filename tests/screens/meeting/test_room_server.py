@@ -204,6 +204,9 @@ def test_a_killed_server_loses_nothing_that_it_acknowledged(place: Path) -> None
         engineer = await phone(served, key=kept[0])
         assert "You gave: <b>leave</b>" in engineer.html
         assert SECRET in engineer.html
+        assert "connection was lost" not in engineer.html
+        await engineer.says(do="hello", key=kept[0], unsure=True)
+        assert "Look whether that was done; if not, press it again." in engineer.html
 
     run(place, first)
     run(place, then)
