@@ -27,9 +27,9 @@ if TYPE_CHECKING:
 WORD = "bagilo-timusa"
 ZONE = "N06"
 ANSWERS = {
-    "engineer": ("leave and monitor", "The joint above still lets water in."),
+    "engineer": ("leave and monitor", "The scaffold goes before new panels have aged."),
     "owner": ("trial first", "One more panel would cost us little."),
-    "heritage authority": ("leave and monitor", "Mica is lost wherever we have tried."),
+    "heritage authority": ("leave and monitor", "Two series damaged the stone. I would wait."),
     "tenant": ("trial first", ""),
 }
 DISSENT = "I would have laid one more panel before the winter."
@@ -80,10 +80,10 @@ def _answered(leads: Window, members: list[Window]) -> Iterator[tuple[str, bytes
 def _decided(leads: Window, members: list[Window], wall: Window) -> Iterator[tuple[str, bytes]]:
     """From the decision to its signatures, and what is on the wall."""
     press(leads, "leave and monitor")
-    leads.page.get_by_label("Reasons").fill("Wait for the cured joint, then decide again.")
+    leads.page.get_by_label("Reasons").fill("Look again at the next inspection.")
     leads.page.locator(SETTLED).wait_for()
     if leads.page.get_by_label("Reason of the override").count():
-        leads.page.get_by_label("Reason of the override").fill("The joint was not cured.")
+        leads.page.get_by_label("Reason of the override").fill("No scaffold while new panels age.")
     press(leads, "Save the decision")
     owner = members[1]
     sees(owner, "Not signed yet")
