@@ -9,6 +9,7 @@ from heritagecheck import tables
 from heritagecheck.cards import Card
 from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style, templates
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
+from heritagecheck.evidence.trials.series_heat import heat_lines
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates.gate import PASSED, TRIAL
@@ -64,6 +65,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,
+        "heat": heat_lines(trial),
         # Panels that show what was asked need no further ones, and nobody reads of any.
         "next": None
         if verdict is not None and verdict.result == PASSED

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import laser
+from heritagecheck.evidence.laser.heat import surface_temperature as heated
+from heritagecheck.evidence.laser.heat.conduction import NotSettledError
 from heritagecheck.evidence.laser.heat.heated_surface import NEVER_A_PASS, OF_ONE_DIMENSION
 from heritagecheck.evidence.laser.heat.layers import diffusivity_m2_s
 from heritagecheck.evidence.laser.heat.materials import POSSIBLE, Material, material, materials
@@ -102,6 +104,19 @@ def test_molten_depth_is_no_more_than_the_light_could_melt():
     least_heat = 7750 * (430 * 1480 + 250e3)
 
     assert found.molten_um[1] < 1e6 * 0.35 * 1e5 / least_heat
+
+
+def test_a_front_that_cannot_be_followed_gives_no_number(monkeypatch):
+    """The loop says so, and the result has the reason in place of a temperature."""
+
+    def unsettled(*_, **__):
+        raise NotSettledError
+
+    monkeypatch.setattr(heated, "conducted", unsettled)
+    found = laser.surface_temperature("riveted_steel", **STEEL)
+
+    assert (found.peak, found.course) == (None, None)
+    assert "melts and freezes too fast" in str(found)
 
 
 def test_a_pulse_of_femtoseconds_has_no_peak_but_leaves_heat():

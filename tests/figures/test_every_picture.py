@@ -16,6 +16,7 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.colours import draw_readings, draw_swatches
 from heritagecheck.figures.elevation import draw_key
+from heritagecheck.figures.heat import draw_heat
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
@@ -81,6 +82,12 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
         assessment().survey, ("north", "east")[number], f"ground-{number}"
     ),
     "draw_harm": lambda number: hc.figures.draw_harm(zone(number)),
+    "draw_heat": lambda number: draw_heat(
+        hc.laser.surface_temperature(
+            ("biotite", "riveted_steel")[number], fluence_j_cm2=0.5, pulse_ns=100, radius_um=2000,
+            rate_hz=100, pulses=2,
+        )
+    ),
     "draw_if_cleaned": lambda number: draw_if_cleaned(
         photographed(), cleanliness=0.8 + number / 10, years=10, half_time_years=12
     ),
@@ -110,8 +117,8 @@ WORDLESS = {"draw_ground"}
 # Parts of pages, which have no public name.
 OF_PAGES = {
     "draw_cover", "draw_detail", "draw_difference_map", "draw_edge", "draw_gates", "draw_ground",
-    "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome", "draw_photograph",
-    "draw_preview", "draw_profile", "draw_readings", "draw_swatches",
+    "draw_heat", "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome",
+    "draw_photograph", "draw_preview", "draw_profile", "draw_readings", "draw_swatches",
 }  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """

@@ -16,7 +16,7 @@ from heritagecheck.screens.notebook.trials import WORTH_A_LOOK, TrialsWalk
 from heritagecheck.screens.notebook.walk import notebook
 
 STEPS = ("list", "card", "setting", "spots", "counts", "line", "complete", "applies", "dial",
-         "published", "plan", "worth_a_look")  # fmt: skip
+         "published", "heat", "plan", "worth_a_look")  # fmt: skip
 WITHOUT_TRIALS = {"dial", "published", "worth_a_look"}
 PLAN = "Plan the next panels"
 PANEL = {

@@ -11,7 +11,9 @@ from heritagecheck.documents.trial_sheet import trial_sheet
 from heritagecheck.evidence.laser.scan import settings
 from heritagecheck.evidence.laser.thresholds import published_thresholds
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
+from heritagecheck.evidence.trials.series_heat import by_laser, heat_lines, temperatures
 from heritagecheck.evidence.trials.spot_fits import plan_after
+from heritagecheck.figures.heat import draw_heat
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
@@ -212,6 +214,18 @@ class TrialsWalk(Walk):
         yield "Never a setting: the threshold of your stone is that of its own trial."
 
     @step
+    def heat(self, ask: Ask) -> Iterator[Any]:
+        """How hot the recorded setting of a laser makes the surface, and what that may alter."""
+        trial = self.trial
+        if not by_laser(trial):
+            raise NotYetError("Heat is calculated for lasers only. Choose a series by laser.")
+        for one in temperatures(trial):
+            if one.course is not None:
+                yield draw_heat(one)
+        yield from heat_lines(trial)
+        yield WITH_CAUTIONS
+
+    @step
     def plan(self, ask: Ask) -> Iterator[Any]:
         """Which panels to lay next, for the share of damage that is to be ruled out."""
         trial = self.trial
@@ -241,6 +255,7 @@ class TrialsWalk(Walk):
         yield found.margin_hope
         if found.fields is not None:
             yield ended(str(found.fields))
+        yield from heat_lines(trial)
         yield "Rules, fixed before the first spot:"
         yield from plan.stop_rules
         yield from plan.cautions

@@ -9,7 +9,7 @@ from heritagecheck.evidence.laser.beam import FloatArray
 from heritagecheck.evidence.laser.heat.materials import Material
 from heritagecheck.sentences import count_of
 
-NoNumber = Literal["electrons", "spot", "sideways"]
+NoNumber = Literal["electrons", "spot", "sideways", "melting"]
 
 OF_ONE_DIMENSION = (
     "Calculated along the depth only, for these properties and a Gaussian beam; removal, vapour "

@@ -15,7 +15,7 @@ _REACH = 4.5  # of sigma: what lies beyond is a hundred-thousandth of the pulse
 _WEAKEST = 1e-3  # of the middle pulse of a line: fainter ones bring nothing that counts
 # In sigma: coarse while it rises, fine around the hottest moment, coarse again.
 _IN_A_PULSE = np.concatenate(
-    [np.arange(-_REACH, 0, 0.25), np.arange(0, 2.5, 0.1), np.arange(2.5, _REACH + 0.1, 0.25)]
+    [np.arange(-_REACH, 0, 0.3), np.arange(0, 2, 0.1), np.arange(2, _REACH + 0.1, 0.5)]
 )
 _SLOWER = 1.4  # each step after a pulse, to the one before it
 

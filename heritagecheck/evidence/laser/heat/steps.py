@@ -13,6 +13,7 @@ _compiled = compiled(nogil=True, error_model="numpy", boundscheck=False)
 # A guess may lie below the start; so far below, the root of its capacity would not exist.
 _LEAST_SQUARE = 1e-6
 _NUDGE = 1e-9
+_WHOLE_ROUNDS = 12
 
 
 @_compiled
@@ -74,7 +75,7 @@ def _to(old: float, new: float, top: float, melt: float) -> float:
 @_compiled
 def _corrected(
     cell: Any, heat: Any, known: Any, s: Any, q: Any, out_of: Any, into: Any, own: Any, off: Any,
-    right: Any,
+    right: Any, part: float,
 ) -> None:  # fmt: skip
     """One round of Newton's method for a stage: corrects the heat by what it puts into `right`."""
     top, melt = cell[5], cell[6]
@@ -99,7 +100,7 @@ def _corrected(
     for i in range(n - 2, -1, -1):
         right[i] -= into[i] * right[i + 1]
     for i in range(n):
-        heat[i] = _to(heat[i], heat[i] + right[i], top[i], melt[i])
+        heat[i] = _to(heat[i], heat[i] + part * right[i], top[i], melt[i])
 
 
 @_compiled
@@ -116,9 +117,11 @@ def _stage(
         s[i] = span * per_width[i]
     rounds, left = 0, exact_k + 1
     while left > exact_k and rounds <= most:
+        # Corrections across a melting front may take turns for ever; smaller ones do not.
+        part = 1.0 if rounds < _WHOLE_ROUNDS else 0.5 if rounds < 3 * _WHOLE_ROUNDS else 0.2
         _rises(heat, cell, u, grows)
         _fluxes(cell, contact, u, grows, q, out_of, into)
-        _corrected(cell, heat, known, s, q, out_of, into, own, off, right)
+        _corrected(cell, heat, known, s, q, out_of, into, own, off, right, part)
         left = 0.0
         for i in range(heat.size):
             left = max(left, abs(right[i]) * per_capacity[i])

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from heritagecheck.evidence.laser.beam import FloatArray, single, single_positive
-from heritagecheck.evidence.laser.heat.conduction import conducted
+from heritagecheck.evidence.laser.heat.conduction import NotSettledError, conducted
 from heritagecheck.evidence.laser.heat.heated_surface import (
     HeatCourse,
     NoNumber,
@@ -255,25 +255,32 @@ def _read_off(
     lasts = _lasts(layers, train, until, left="sideways" not in found.no_number)
     cut, first = cells(layers, sets, train.width_s, lasts)
     time, light = train.steps(lasts)
-    course = conducted(cut, time, 1e4 * fluence_j_cm2 * light, below=first)
-    left, peak, top, molten = None, None, None, None
+    try:
+        course = conducted(cut, time, 1e4 * fluence_j_cm2 * light, below=first)
+    except NotSettledError:
+        none = found.no_number | {
+            "melting": "No temperature is given: it melts and freezes too fast to be followed."
+        }
+        return replace(found, no_number=none)
+    left = None
     if train.apart_s is not None and "sideways" not in found.no_number:
         left = _span(course.below_k[:, -1])
-    none = dict(found.no_number)
-    if "electrons" not in none:
-        if np.argmax(course.below_k[0]) == time.size - 1:
-            none["sideways"] = (
-                f"No peak is given under {layers[0].material.name}: before it is reached, heat "
-                "also leaves sideways."
-            )
-        else:
-            peak = _span(_peaks(time, course.below_k))
-        top = _span(_peaks(time, course.surface_k)) if first else None
-        melted = 1e6 * (course.molten[:, first:] * cut.width_m[first:]).sum(axis=1)
-        molten = (float(melted[0]), float(melted.max()))
+    found = replace(found, followed=train.at_s.size, left=left)
+    if "electrons" in found.no_number:
+        # What the course holds of a pulse is as if it were longer; only what is left is true.
+        return found
+    none, peak = dict(found.no_number), None
+    if np.argmax(course.below_k[0]) == time.size - 1:
+        none["sideways"] = (
+            f"No peak is given under {layers[0].material.name}: before it is reached, heat also "
+            "leaves sideways."
+        )
+    else:
+        peak = _span(_peaks(time, course.below_k))
+    melted = 1e6 * (course.molten[:, first:] * cut.width_m[first:]).sum(axis=1)
     return replace(
-        found, followed=train.at_s.size, peak=peak, layer_peak=top, left=left, molten_um=molten,
-        no_number=none,
+        found, peak=peak, layer_peak=_span(_peaks(time, course.surface_k)) if first else None,
+        molten_um=(float(melted[0]), float(melted.max())), no_number=none,
         course=HeatCourse(
             time, _three(course.below_k), 1e6 * (np.cumsum(cut.width_m) - cut.width_m / 2),
             _three(course.hottest_k), layers[0].thickness_um if first else 0.0,
