@@ -3,6 +3,7 @@
 from heritagecheck.survey.instruments.height_files import HeightFile, read_height_map
 from heritagecheck.survey.instruments.meter import read_meter_file
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
+from heritagecheck.survey.instruments.profile_files import read_profile
 
 __all__ = [
     "HeightFile",
@@ -11,4 +12,5 @@ __all__ = [
     "MeterFile",
     "read_height_map",
     "read_meter_file",
+    "read_profile",
 ]

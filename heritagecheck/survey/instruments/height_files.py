@@ -40,7 +40,7 @@ MOST_PIXELS = 2**24
 @dataclass(frozen=True, eq=False)
 class HeightFile:
     """
-    A height map as its file gives it.
+    A height map, or the profile of a stylus as a map of one row, as its file gives it.
 
     Attributes
     ----------
@@ -150,11 +150,18 @@ class HeightFile:
     def __str__(self) -> str:
         """Say what somebody who knows the surface has to confirm."""
         width, height = self.extent_mm
+        if self.rows == 1:
+            field = (
+                f"steps of {self.pixel_um[0]:.4g} µm; {self.columns} heights, {width:.4g} mm long"
+            )
+        else:
+            field = (
+                f"pixels of {self.pixel_um[0]:.4g} × {self.pixel_um[1]:.4g} µm; {self.columns} × "
+                f"{self.rows} pixels, {width:.4g} × {height:.4g} mm"
+            )
         said = (
             f"{self.file} ({self.kind}), for confirmation: heights in {self.unit_in_file}, from "
-            f"{self.lowest_um:.4g} to {self.highest_um:.4g} µm; pixels of {self.pixel_um[0]:.4g} × "
-            f"{self.pixel_um[1]:.4g} µm; {self.columns} × {self.rows} pixels, "
-            f"{width:.4g} × {height:.4g} mm; {self.unseen:.1%} not seen"
+            f"{self.lowest_um:.4g} to {self.highest_um:.4g} µm; {field}; {self.unseen:.1%} not seen"
         )
         return ". ".join((said, *self.cautions))
 
@@ -166,14 +173,10 @@ def read_height_map(
     """Read a height map: X3P, SDF, or another format that SurfaceTopography knows."""
     # Heights come as they are: no tilt is taken out, nothing is filled in.
     path = Path(path)
-    given = None if height_unit is None else SPELT.get(height_unit, height_unit)
-    if given is not None and given not in UM_PER:
-        raise ValueError(
-            f'height_unit = "{height_unit}" is not offered; take one of {", ".join(UM_PER)}.'
-        )
+    given = unit_given(height_unit)
     pixel = _pair(pixel_um)
-    data = _content(path)
-    reader = _opened(path.name, data)
+    data = content_of(path)
+    reader = opened_file(path.name, data)
     if not reader.channels:
         raise refused_file(path.name, "holds no heights that can be read. Export X3P")
     kind, channel = str(reader.format()), reader.default_channel
@@ -181,10 +184,10 @@ def read_height_map(
         raise SurveyError(faults)
     if faults := list(_said_faults(path.name, kind, channel, given, pixel)):
         raise SurveyError(faults)
-    told = _unit(channel)
+    told = unit_said(channel)
     # SurfaceTopography gives SDF in µm, and has reckoned it over from the metres in the file.
     unit = told if kind in STANDARD else given or told
-    heights_um = _heights(path.name, reader, channel)
+    heights_um = heights_in(path.name, reader, channel)
     heights_um *= UM_PER[unit]
     heights_um.setflags(write=False)
     own = _pixel_um(channel)
@@ -200,6 +203,16 @@ def read_height_map(
     )
 
 
+def unit_given(height_unit: str | None) -> str | None:
+    """Unit as it is told, in our spelling; None where it is left to the file."""
+    given = None if height_unit is None else SPELT.get(height_unit, height_unit)
+    if given is not None and given not in UM_PER:
+        raise ValueError(
+            f'height_unit = "{height_unit}" is not offered; take one of {", ".join(UM_PER)}.'
+        )
+    return given
+
+
 def _pair(pixel_um: float | tuple[float, float] | None) -> tuple[float, float] | None:
     """Pixel size along a row and along a column."""
     if pixel_um is None:
@@ -212,7 +225,7 @@ def _pair(pixel_um: float | tuple[float, float] | None) -> tuple[float, float] |
     return float(pair[0]), float(pair[1])
 
 
-def _content(path: Path) -> bytes:
+def content_of(path: Path) -> bytes:
     """Bytes of a file that may be read at all."""
     if not path.is_file():
         raise refused_file(path.name, "there is no such file")
@@ -227,9 +240,9 @@ def _content(path: Path) -> bytes:
     return data
 
 
-def _opened(file: str, data: bytes) -> Any:
+def opened_file(file: str, data: bytes) -> Any:
     """The file as the library opens it, after a look at what it might do to the reader."""
-    library = _library()
+    library = load_library()
     faults: list[Fault] = []
     kind = None
     if data.startswith(b"PK\x03\x04"):
@@ -255,7 +268,7 @@ def _opened(file: str, data: bytes) -> Any:
     return reader
 
 
-def _library() -> Any:
+def load_library() -> Any:
     """Load SurfaceTopography, which warns that it will not compute on several machines."""
     try:
         with warnings.catch_warnings():
@@ -290,7 +303,7 @@ def _said_faults(
     file: str, kind: str, channel: Any, given: str | None, pixel: tuple[float, float] | None
 ) -> Iterator[Fault]:
     """Unit or pixel size that is missing, or told against a standard."""
-    told, own = _unit(channel), _pixel_um(channel)
+    told, own = unit_said(channel), _pixel_um(channel)
     by_standard = STANDARD.get(kind)
     if by_standard and given not in {None, by_standard}:
         yield Fault(file, None, "height_unit", str(given), f"{kind.upper()} is in {by_standard}")
@@ -311,7 +324,7 @@ def _said_faults(
         )  # fmt: skip
 
 
-def _unit(channel: Any) -> str:
+def unit_said(channel: Any) -> str:
     """Unit that the library gives; empty where there is none."""
     word = "" if channel.unit is None else str(channel.unit)
     return SPELT.get(word, word)
@@ -319,7 +332,7 @@ def _unit(channel: Any) -> str:
 
 def _pixel_um(channel: Any) -> tuple[float, float] | None:
     """Pixel size by the file; None where it leaves it open."""
-    factor = UM_PER.get(_unit(channel))
+    factor = UM_PER.get(unit_said(channel))
     sizes = channel.physical_sizes
     if factor is None or sizes is None or len(sizes) != len(channel.nb_grid_pts):
         return None
@@ -329,13 +342,13 @@ def _pixel_um(channel: Any) -> tuple[float, float] | None:
     return (pair[0], pair[1]) if all(math.isfinite(one) and one > 0 for one in pair) else None
 
 
-def _heights(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
+def heights_in(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
     """Heights in the unit of the library, a row after the other; NaN where nothing was seen."""
     # Without a size the library makes no map; the count of pixels stands in, and is not used.
     sizes = None if channel.physical_sizes is not None else channel.nb_grid_pts
     try:
         found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()
-    except (*BROKEN, _library().ReadFileError) as error:
+    except (*BROKEN, load_library().ReadFileError) as error:
         said = " ".join(str(error).split()) or type(error).__name__
         raise refused_file(file, f"its heights can't be read: {said}") from error
     heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()

@@ -359,6 +359,40 @@ class DatabaseSurvey(Survey):
         with self._under_its_name(name) as path:
             return read_height_map(path, height_unit=height_unit, pixel_um=pixel_um)
 
+    def profile_file(
+        self, name: str, *, height_unit: str | None = None, step_um: float | None = None
+    ) -> HeightFile:
+        """
+        Read the profile of a stylus that is kept with the survey.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as its attachment gives it: text with one column of heights, or two of places
+            and heights; a spreadsheet with the same; or an instrument's file.
+        height_unit : {"m", "mm", "µm", "nm"}, optional
+            Unit of the heights, where the file leaves it open.
+        step_um : float, optional
+            Distance from one height to the next, likewise. [µm]
+
+        Returns
+        -------
+        HeightFile
+            A map of one row. Print it; once unit and step are found right, `confirmed` gives the
+            record to be saved.
+
+        Raises
+        ------
+        SurveyError
+            There is no such file, or it can't be read.
+        ImportError
+            The file is an instrument's own, and SurfaceTopography is not installed.
+        """
+        from heritagecheck.survey.instruments import read_profile
+
+        with self._under_its_name(name) as path:
+            return read_profile(path, height_unit=height_unit, step_um=step_um)
+
     @property
     def journal(self) -> pd.DataFrame:
         """Every change, oldest first: entry, when, who, table, key, old, new, reason, previous."""
