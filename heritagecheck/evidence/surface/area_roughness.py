@@ -16,6 +16,7 @@ from heritagecheck.evidence.surface.height_map import (
     as_pixel,
     check_scale,
     height_cautions,
+    lowest_and_highest,
     spikes,
     strips,
     take_off_form,
@@ -126,7 +127,7 @@ def roughness(
     found = spikes(heights)
     mean, square, skewness, kurtosis = height_moments(heights)
     slope, gained = _slopes(heights, pixel)
-    highest, lowest = float(np.fmax.reduce(heights, None)), float(np.fmin.reduce(heights, None))
+    lowest, highest = lowest_and_highest(heights)
     heights.setflags(write=False)
     return Roughness(
         mean, square, highest - lowest, highest, -lowest, skewness, kurtosis, slope, gained,
@@ -171,16 +172,19 @@ def _slopes(heights: Heights, pixel_um: tuple[float, float]) -> tuple[float, flo
     squares, gained, cells = 0.0, 0.0, 0
     for rows in strips(heights[:-1]):
         part = heights[rows.start : rows.stop + 1].astype(np.float64)
-        across = np.diff(part, axis=1) / pixel_um[0]
-        down = np.diff(part, axis=0) / pixel_um[1]
+        whole = bool(np.isfinite(part).all())
+        across, down = np.diff(part, axis=1), np.diff(part, axis=0)
         across *= across
+        across /= pixel_um[0] ** 2
         down *= down
+        down /= pixel_um[1] ** 2
         for top in (across[:-1], across[1:]):
             for left in (down[:, :-1], down[:, 1:]):
                 square = top + left
-                square = square[np.isfinite(square)]
+                if not whole:
+                    square = square[np.isfinite(square)]
                 squares += float(square.sum())
                 cells += square.size
                 square += 1
-                gained += float((np.sqrt(square, out=square) - 1).sum())
-    return (math.sqrt(squares / cells), gained / cells) if cells else (math.nan, math.nan)
+                gained += float(np.sqrt(square, out=square).sum())
+    return (math.sqrt(squares / cells), gained / cells - 1) if cells else (math.nan, math.nan)

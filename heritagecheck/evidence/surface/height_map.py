@@ -20,7 +20,7 @@ Form = Literal["mean", "plane", "curved"]
 STRIP_PIXELS = 2**17
 LEAST_SEEN = 0.5  # common practice: with less of the field seen, nothing is said of the whole
 MANY_UNSEEN = 0.02  # common practice: with more unseen, what the field hides may matter
-_SAMPLE = 2**20  # heights from which the median is taken
+_SAMPLE = 2**17  # heights from which the median is taken
 _NORMAL_MAD = 1.4826  # standard deviation of a normal distribution over its median deviation
 # Common practice. Of normally distributed heights one in 500 million lies six deviations out.
 _SPIKE = 6.0
@@ -82,12 +82,26 @@ def unseen_share(name: str, heights: Heights) -> float:
 
 def check_scale(name: str, heights: Heights, extent_um: float) -> None:
     """Refuse heights whose unit is off by a thousand: no surface is taller than its field."""
-    tall = float(np.nanmax(heights) - np.nanmin(heights))
+    tall = height_range(heights)
     if tall > extent_um:
         raise ValueError(
             f"{name} runs over {tall:.4g} µm in height on a field of {extent_um:.4g} µm. Heights "
             "or pixels are in another unit, such as nm or mm: give both in µm."
         )
+
+
+def lowest_and_highest(heights: Heights) -> tuple[float, float]:
+    """Lowest and highest of what was seen."""
+    low, high = heights.min(), heights.max()
+    if np.isnan(low):  # leaving NaN out takes five times as long
+        low, high = np.nanmin(heights), np.nanmax(heights)
+    return float(low), float(high)
+
+
+def height_range(heights: Heights) -> float:
+    """From the lowest to the highest of what was seen."""
+    low, high = lowest_and_highest(heights)
+    return high - low
 
 
 # -- Form ------------------------------------------------------------------------------------------
@@ -151,7 +165,8 @@ def spikes(heights: Heights) -> NDArray[np.intp]:
     middle = np.median(some)
     # More than half at one height, as on a lapped face with grooves, leaves no median deviation.
     spread = _NORMAL_MAD * np.median(np.abs(some - middle)) or some.std()
-    far = np.flatnonzero(np.abs(heights.reshape(-1) - middle) > _SPIKE * spread)
+    reach = _SPIKE * spread
+    far = np.flatnonzero((heights > middle + reach) | (heights < middle - reach))
     row, column = np.divmod(far, heights.shape[1])
     # What lies around a spike is seen from above and from below: it stands over, or under, all.
     highest, lowest = np.full(far.shape, -np.inf), np.full(far.shape, np.inf)
@@ -178,7 +193,7 @@ def _ring(shape: tuple[int, ...]) -> list[tuple[int, int]]:
 
 def height_cautions(heights: Heights, unseen: float, found: NDArray[np.intp]) -> tuple[str, ...]:
     """What to look at before numbers of a surface are relied on; `found` are its spikes."""
-    tall = float(np.nanmax(heights) - np.nanmin(heights))
+    tall = height_range(heights)
     cautions = []
     if unseen > MANY_UNSEEN:
         cautions.append(
@@ -191,7 +206,7 @@ def height_cautions(heights: Heights, unseen: float, found: NDArray[np.intp]) ->
         cautions.append(
             f"{count_of(found.size, 'spike')}, which may be dust or an error of the instrument: "
             f"{tall:.3g} µm from lowest to highest with, "
-            f"{float(np.nanmax(rest) - np.nanmin(rest)):.3g} µm without. Look at the place"
+            f"{height_range(rest):.3g} µm without. Look at the place"
         )
     if 0 < tall < _FLATTEST_UM:
         cautions.append(
