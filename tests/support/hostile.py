@@ -39,7 +39,7 @@ from heritagecheck.cli import main
 from heritagecheck.errors import SurveyError
 from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.survey.build import read_folder
-from heritagecheck.survey.instruments import read_height_map, read_meter_file
+from heritagecheck.survey.instruments import read_height_map, read_meter_file, read_profile
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import TABLES
 
@@ -147,11 +147,15 @@ def _instrument(*names: str, structure: tuple[Mutate, ...]) -> Callable[..., Non
 
 
 def _heights(bases: Path, place: Path, drawn: random.Random) -> None:
-    """A height map of any of the formats."""
+    """A height map of any of the formats, or the profile of a stylus."""
     base = drawn.choice(sorted((bases / "heights").iterdir()))
     structure = archive({".xml": MARKUP}) if base.suffix == ".x3p" else TEXT
     path = place / base.name
     path.write_bytes(mutated(drawn, base.read_bytes(), structure))
+    if base.stem == "line":
+        step = drawn.choice([None, 0.5])
+        read_profile(path, height_unit=drawn.choice([None, "µm"]), step_um=step)
+        return
     read_height_map(
         path, height_unit=drawn.choice([None, "µm"]), pixel_um=drawn.choice([None, 2.0])
     )

@@ -76,6 +76,8 @@ def _height_maps(folder: Path) -> None:
     np.savetxt(folder / "matrix.txt", heights)
     points = np.column_stack([columns.ravel() * 2.0, rows.ravel() * 2.0, heights.ravel()])
     np.savetxt(folder / "points.xyz", points, fmt="%.3f")
+    line = "\n".join(f"{step / 2:g};{one:g}" for step, one in enumerate(heights.ravel()))
+    (folder / "line.txt").write_text(f"X [µm];Z [µm]\n{line}", encoding="utf-8")
     lines = "\n".join(" ".join(f"{one:g}" for one in row) for row in heights)
     (folder / "grid.asc").write_text(
         "# Channel: Main\n# Width: 0.18 mm\n# Height: 0.24 mm\n# Value units: m\n" + lines

@@ -274,11 +274,16 @@ def _numbers(file: str, body: list[Line], columns: int) -> FloatArray:
                                 f"is damaged: the others hold {columns} numbers each"))  # fmt: skip
             continue
         for column, cell in enumerate(cells):
-            if cell.lower() not in NO_HEIGHT:
-                try:
-                    values[k, column] = float(number_text(cell, decimal_comma=comma))
-                except Ambiguous as question:
-                    faults.append(Fault(file, at, "number", cell, str(question)))
+            if cell.lower() in NO_HEIGHT:
+                continue
+            try:
+                plain = number_text(cell, decimal_comma=comma)
+            except Ambiguous as question:
+                faults.append(Fault(file, at, "number", cell, str(question)))
+                continue
+            values[k, column] = float(plain.replace(",", "."))
+            if not math.isfinite(values[k, column]):
+                faults.append(Fault(file, at, "number", cell[:60], "is too large to be a height"))
     if faults:
         more = len(faults) - SHOWN
         if more > 0:
