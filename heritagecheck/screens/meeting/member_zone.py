@@ -11,10 +11,10 @@ from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
 from heritagecheck.survey.meeting.room import PrivateAnswer
-from heritagecheck.survey.records.meetings import AFTER
+from heritagecheck.survey.records.meetings import AFTER, SCORES
 from heritagecheck.survey.records.record import LONGEST
 
-PARTS = ("outcome", "why", "veto")
+PARTS = ("outcome", "why", "veto", *SCORES)
 
 
 class MemberZone(ZoneInHandScreen):
@@ -47,7 +47,10 @@ class MemberZone(ZoneInHandScreen):
         """What stands in a field: what is typed and not given yet, else what was given."""
         name = f"{form}.{self.room.state.zone}.{part}"
         typed = self.room.typed(self.role)
-        return typed[name] if name in typed else getattr(kept, part, None) or ""
+        if name in typed:
+            return typed[name]
+        value = getattr(kept, part, None)
+        return "" if value is None else str(value)
 
     def typed(self, name: str, value: str) -> None:
         """Keep what is typed, in private."""

@@ -8,12 +8,15 @@ from typing import Any, ClassVar
 from heritagecheck.judgement.agreement import ZoneSpread, agreement
 from heritagecheck.judgement.decisions import decision_state
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
+from heritagecheck.judgement.score_spread import ScoreSpread, score_spreads
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.screens.meeting.words import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.checks.meeting_rules import last_opinions
 from heritagecheck.survey.records import Opinion
-from heritagecheck.survey.records.meetings import AFTER, BEFORE
+from heritagecheck.survey.records.meetings import AFTER, BEFORE, SCORES
+
+SCORE_STEPS = ("0", "2", "5", "8", "10")  # those that the harm scale describes
 
 
 class ZoneInHandScreen(RoomScreen):
@@ -40,7 +43,7 @@ class ZoneInHandScreen(RoomScreen):
         common = {
             "zone": zone, "leads": False, "decides": False, "cautions": BEFORE_THE_MEETING,
             "privacy": PRIVACY, "for_approval": FOR_APPROVAL, "outcomes": OUTCOMES,
-            "members": self.room.members,
+            "members": self.room.members, "scores": SCORES, "score_steps": SCORE_STEPS,
         }  # fmt: skip
         if not zone:
             return common
@@ -55,10 +58,15 @@ class ZoneInHandScreen(RoomScreen):
             "said": self.room.opinions(zone, BEFORE) if shown else (),
             "after": self.room.opinions(zone, AFTER),
             "spread_after": self._spread_after(zone) if shown else None,
+            "score_spreads": self._scores(zone) if shown else (),
             "at_stake": self.seat.answers.at_stake(zone) if shown else None,
             "state": self.state(),
             "decision": self.room.decision(zone),
         }
+
+    def _scores(self, zone: str) -> tuple[ScoreSpread, ...]:
+        """How far the scores of the zone lie apart, by what each member said last."""
+        return score_spreads((*self.room.opinions(zone, BEFORE), *self.room.opinions(zone, AFTER)))
 
     def _spread(self, opinions: Iterable[Opinion]) -> ZoneSpread | None:
         """How far the answers of the zone lie apart; None where nobody gave one."""

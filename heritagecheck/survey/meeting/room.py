@@ -54,6 +54,8 @@ class PrivateAnswer(BaseModel):
     outcome: str
     why: str = ""
     veto: str = ""
+    harm_if_left: str = ""
+    harm_if_cleaned: str = ""
 
 
 class RoomState(BaseModel):

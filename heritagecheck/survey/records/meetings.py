@@ -11,6 +11,7 @@ from pydantic import Field
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
+    OptionalCount,
     OptionalText,
     Record,
     Words,
@@ -22,6 +23,8 @@ from heritagecheck.survey.records.record import (
 
 FourOutcomes = Literal["clean", "trial first", "leave and monitor", "leave"]
 OptionalOutcome = Annotated[FourOutcomes | None, Maybe]
+# Members may score each; 0 is no harm and 10 the worst, as on the harm scale.
+SCORES = {"harm_if_left": "Harm if it is left", "harm_if_cleaned": "Harm if it is cleaned"}
 BEFORE, AFTER = "before talk", "after talk"
 TREAT, NOT_DECIDED = "treat by override", "not decided"
 # Outcomes after which somebody works at the wall, so that a method is named.
@@ -82,6 +85,14 @@ class Opinion(Record):
     dissent: OptionalText = column(
         "Dissent from the decision, word for word", title="Dissent, word for word", default=None
     )
+    harm_if_left: OptionalCount = column(
+        "How much harm this member expects if the zone is left, from 0 (none) to 10 (worst)",
+        title="Harm if it is left", unit="1", default=None, ge=0, le=10,
+    )  # fmt: skip
+    harm_if_cleaned: OptionalCount = column(
+        "How much harm this member expects if the zone is cleaned, from 0 (none) to 10 (worst)",
+        title="Harm if it is cleaned", unit="1", default=None, ge=0, le=10,
+    )  # fmt: skip
 
     @rule
     def _says_something(self) -> Wrong:

@@ -263,6 +263,31 @@ def test_agreement_is_shown_of_what_was_shown(hall: InTheRoom) -> None:
     assert "All members agree on 1 of 1 zones" in reader.html()
 
 
+def test_expected_harm_is_scored_in_private_and_shown_by_zone(hall: InTheRoom) -> None:
+    """By hand: 2, 5 and 10 if left have the middle 5, and 8 lie between the ends."""
+    members = [hall.device(role) for role in ("engineer", "owner", "ecologist")]
+    for member, left in zip(members, ("10", "2", "5"), strict=True):
+        press(member, "choose", f"answer.Z1.harm_if_left={left}")
+        answer(member, "leave")
+    press(members[0], "choose", "answer.Z1.harm_if_cleaned=0")
+    press(members[0], "answer", "Z1")
+    assert "10 (engineer)" not in members[1].html()
+    assert 'harm_if_cleaned=0"' in members[0].html()
+    press(hall.leads, "show_answers")
+
+    shown = "2 (owner), 5 (ecologist), 10 (engineer); middle 5, 8 between lowest and highest."
+    for app in (*members, hall.leads):
+        assert f"<b>Harm if it is left:</b> {shown}" in app.html()
+    assert "<b>Harm if it is cleaned:</b> 0 (engineer)." in members[1].html()
+    # A changed outcome keeps the score; a changed score takes its place.
+    press(members[1], "choose", "after.Z1.outcome=leave and monitor")
+    press(members[1], "after", "Z1")
+    assert shown in members[1].html()
+    press(members[1], "choose", "after.Z1.harm_if_left=5")
+    press(members[1], "after", "Z1")
+    assert "5 (ecologist), 5 (owner), 10 (engineer); middle 5, 5 between" in members[1].html()
+
+
 def test_what_weights_change_is_said_after_the_answers(hall: InTheRoom) -> None:
     """An untouched zone is decided by an early gate; no page says so before the answers."""
     engineer = hall.device("engineer")
