@@ -19,10 +19,12 @@ from heritagecheck.evidence.surface.height_map import (
     as_mask,
     as_pixel,
     check_scale,
+    spikes,
     unseen_share,
 )
 from heritagecheck.evidence.surface.interval import digits_for
 from heritagecheck.evidence.surface.map_registration import agreement, register_maps
+from heritagecheck.sentences import count_of
 
 _SCALE_TOLD = 0.02  # common practice: a change of the height scale by more is named
 _LONG_WAVES = 0.5  # common practice: correlation of neighbouring cells from which it is named
@@ -324,6 +326,15 @@ def _cautions(inside: BoolArray, square: BoolArray, error: DepthError) -> Iterat
     unseen = 1 - float(inside.sum() / square.sum())
     if unseen > MANY_UNSEEN:
         yield f"{unseen:.0%} of the treated square has no depth: pits are lost first"
+    within = np.where(inside, error.depth_um, np.nan)
+    if (found := spikes(within)).size:
+        mean = float(np.nanmean(within))
+        within.reshape(-1)[found] = np.nan
+        yield (
+            f"{count_of(found.size, 'spike')} in the depth, which may be dust or an error of the "
+            f"instrument: {mean:.3g} µm on average with, {float(np.nanmean(within)):.3g} µm "
+            "without. Look at the place"
+        )
     if abs(error.scale - 1) > max(_SCALE_TOLD, 2 * error.scale_error):
         yield (
             f"Heights of the second map are {abs(error.scale - 1):.1%} "

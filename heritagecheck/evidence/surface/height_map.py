@@ -82,7 +82,9 @@ def unseen_share(name: str, heights: Heights) -> float:
 
 def check_scale(name: str, heights: Heights, extent_um: float) -> None:
     """Refuse heights whose unit is off by a thousand: no surface is taller than its field."""
-    tall = height_range(heights)
+    # Not by the highest and lowest: a spike is a fault of its own.
+    low, high = np.percentile(_some(heights), [0.1, 99.9])
+    tall = float(high - low)
     if tall > extent_um:
         raise ValueError(
             f"{name} runs over {tall:.4g} µm in height on a field of {extent_um:.4g} µm. Heights "
@@ -158,10 +160,15 @@ def strips(heights: NDArray[Any]) -> Iterator[slice]:
 # -- Spikes ----------------------------------------------------------------------------------------
 
 
+def _some(heights: Heights) -> Heights:
+    """Heights that were seen, evenly over the field, as many as a percentile needs."""
+    some = heights.reshape(-1)[:: max(1, heights.size // _SAMPLE)]
+    return some[np.isfinite(some)]
+
+
 def spikes(heights: Heights) -> NDArray[np.intp]:
     """Flat places of single heights that stand far out and alone: dust, or a fault of the light."""
-    some = heights.reshape(-1)[:: max(1, heights.size // _SAMPLE)]
-    some = some[np.isfinite(some)]
+    some = _some(heights)
     middle = np.median(some)
     # More than half at one height, as on a lapped face with grooves, leaves no median deviation.
     spread = _NORMAL_MAD * np.median(np.abs(some - middle)) or some.std()
