@@ -34,6 +34,7 @@ PULSE_S, PULSES, RATE_HZ = 10e-9, 3, 10.0
 SIGMA_S = PULSE_S / np.sqrt(8 * np.log(2))
 ROUNDS = 5
 NO_TURN_K = 1e9
+DEFAULT_RTOL = 1.49012e-8  # of odeint
 # Time of a pulse that the peers resolve, around its middle; their clock begins with it.
 REACH_S = 3 * PULSE_S
 
@@ -150,7 +151,7 @@ def main() -> None:
         times["ours"].append(cpu_s(lambda: ours(sets)) / count)
         for name, work in (
             ("solve_ivp", lambda: [by_solve_ivp(sets, one) for one in some]),
-            ("odeint", lambda: [by_odeint(sets, one, 1e-6, 121) for one in some]),
+            ("odeint", lambda: [by_odeint(sets, one, DEFAULT_RTOL, 121) for one in some]),
         ):
             times[name].append(cpu_s(work) / len(some))
     exact = np.array([by_odeint(sets, one, 1e-9, 1201) for one in range(count)])
