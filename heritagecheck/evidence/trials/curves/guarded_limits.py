@@ -17,20 +17,19 @@ from heritagecheck.evidence.trials.curves.curve import (
 from heritagecheck.evidence.trials.curves.likelihood import log_likelihoods
 from heritagecheck.evidence.trials.curves.posterior import (
     KEPT,
-    LEAST_WEIGHT,
     LOOKS,
     Classes,
     FloatArray,
     Grid,
     Posterior,
     box_around,
+    counting_weights,
     every_row,
     first_box,
     grid_over,
     location_prior,
     panel_sds,
-    quantiles_of_rows,
-    summed_rows,
+    weight_below,
     weighted_cells,
 )
 from heritagecheck.tables import threshold
@@ -89,30 +88,42 @@ def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> Float
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FewerHits:
-    """Cells that all readings share, and what each reading weighs them, shape (readings, cells)."""
+    """Cells that all readings share, and what each reading weighs them, shape (readings, edges)."""
 
     cells: Posterior
     weights: FloatArray
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Least quantiles, over the readings, of where the mean over panels reaches p."""
-        low, high = self.cells.x_ends(p)
-        return np.asarray(
-            quantiles_of_rows(*summed_rows(low, high, self.weights), levels).min(axis=0)
-        )
+        places = self.cells.x_at(p)
+        return np.array([_least_quantile(places, self.weights, one) for one in levels.tolist()])
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Greatest quantiles, over the readings, of the mean over panels at x."""
         from scipy.special import expit
 
-        return np.asarray(expit(quantiles_of_rows(*_summed_at_dose(self, x), levels).max(axis=0)))
+        return np.asarray(expit(np.interp(levels, *_least_below(self, x))))
+
+
+def _least_quantile(edges: FloatArray, weights: FloatArray, level: float) -> float:
+    """Least quantile that any row of weights has."""
+    # A lower quantile than one row's has only a row with more weight below it, which a sum shows;
+    # so few rows need to be sorted.
+    widths = np.maximum(np.diff(edges), 1e-12)
+    row, looked = 0, set[int]()
+    while row not in looked:
+        looked.add(row)
+        least = float(np.interp(level, *weight_below(edges, weights[row])))
+        share = np.clip((least - edges[:-1]) / widths, 0, 1)
+        row = int(np.einsum("re,e->r", weights[:, :-1], share).argmax())
+    return least
 
 
 # A trial needs several levels at the setting of its panels.
 @lru_cache(maxsize=_KEPT_SUMS)
-def _summed_at_dose(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
-    """Logit of the mean over panels at x: values, and of each reading the weight below each."""
-    return summed_rows(*fewer.cells.logit_ends(x), fewer.weights)
+def _least_below(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
+    """Least weight of any reading below each logit of the mean over panels at x, and the logits."""
+    return weight_below(fewer.cells.logit_at(x), *fewer.weights)
 
 
 @lru_cache(maxsize=_KEPT_READINGS)
@@ -138,9 +149,11 @@ def fewer_hits(classes: Classes) -> FewerHits:
     logs = _logs(choices, grid, sds, log_sds, varied)
     best = logs.max(axis=0)
     cells = weighted_cells(best, grid, sds, classes, 0)
-    kept = np.exp(logs[:, np.exp(best) > LEAST_WEIGHT])
-    kept /= kept.sum(axis=1, keepdims=True)
-    return FewerHits(cells, kept)
+    sd, spread, mu = np.nonzero(counting_weights(best))
+    weights = np.zeros((len(logs), cells.edge.size))
+    weights[:, cells.weight > 0] = np.exp(logs[:, spread, sd, mu])
+    weights /= weights.sum(axis=1, keepdims=True)
+    return FewerHits(cells, weights)
 
 
 def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:

@@ -102,10 +102,14 @@ def classes_of(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """Cells of a grid with their weights: ends of the location, spread, sd of panels."""
+    """
+    Cells of a grid with their weights, row upon row: each reaches from one edge to the next.
 
-    lower: FloatArray
-    upper: FloatArray
+    Of each edge the location, the spread and the sd of panels, and the weight of the cell that
+    begins there; at the last edge of a row it is 0. Edges are in the order of their sds.
+    """
+
+    edge: FloatArray
     spread: FloatArray
     sd: IntArray
     weight: FloatArray
@@ -115,85 +119,78 @@ class Posterior:
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
         """Quantiles of where the mean over panels reaches probability p."""
-        return np.asarray(quantiles_of_rows(*_summed_at_probability(self, p), levels)[0])
+        return np.interp(levels, *_weight_at_probability(self, p))
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
         """Quantiles of the mean over panels at x."""
         from scipy.special import expit
 
-        return np.asarray(expit(quantiles_of_rows(*_summed_at_dose(self, x), levels)[0]))
+        return np.asarray(expit(np.interp(levels, *_weight_at_dose(self, x))))
 
-    def x_ends(self, p: float) -> tuple[FloatArray, FloatArray]:
-        """Of each cell, from where to where the mean over panels reaches probability p."""
+    def x_at(self, p: float) -> FloatArray:
+        """Where the mean over panels reaches probability p, of each edge."""
         eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
-        shift = self.spread * eta[self.sd]
-        return self.lower + shift, self.upper + shift
+        return np.asarray(self.edge + self.spread * eta[self.sd])
 
-    def logit_ends(self, x: float) -> tuple[FloatArray, FloatArray]:
-        """Of each cell, from where to where the logit of the mean over panels lies at x."""
-        return self._logit(x, self.upper), self._logit(x, self.lower)
+    def logit_at(self, x: float) -> FloatArray:
+        """Logit of the mean over panels at x, of each edge."""
+        return self._logit(x, self.edge)
 
     def p_mean(self, x: float) -> float:
         """Chance of one spot at x on a new panel."""
         from scipy.special import expit
 
-        middle = self._logit(x, (self.lower + self.upper) / 2)
+        middle = self._logit(x, (self.edge + np.roll(self.edge, -1)) / 2)
         return float((expit(middle) * self.weight).sum())
 
     def _logit(self, x: float, mu: FloatArray) -> FloatArray:
-        """Logit of the mean over panels at x, for each cell with this location."""
+        """Logit of the mean over panels at x, with these locations."""
         eta = (x - mu) / self.spread
         found = np.empty_like(eta)
-        for k, sd in enumerate(self.panel_sds):
-            here = self.sd == k
-            found[here] = panel_mean(sd).logit_at(eta[here])
+        ends = self.sd.searchsorted(np.arange(self.panel_sds.size + 1))
+        for sd, begin, end in zip(self.panel_sds, ends[:-1], ends[1:], strict=True):
+            found[begin:end] = panel_mean(sd).logit_at(eta[begin:end])
         return found
 
 
 # The same curve is needed for several levels at the same place.
 @lru_cache(maxsize=_KEPT_SUMS)
-def _summed_at_probability(posterior: Posterior, p: float) -> tuple[FloatArray, FloatArray]:
-    """Where the mean over panels reaches probability p: places, and the weight below each."""
-    return summed_rows(*posterior.x_ends(p), posterior.weight[None])
+def _weight_at_probability(posterior: Posterior, p: float) -> tuple[FloatArray, FloatArray]:
+    """Weight below each place where the mean over panels reaches probability p, and the places."""
+    return weight_below(posterior.x_at(p), posterior.weight)
 
 
 @lru_cache(maxsize=_KEPT_SUMS)
-def _summed_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatArray]:
-    """Logit of the mean over panels at x: values, and the weight below each."""
-    return summed_rows(*posterior.logit_ends(x), posterior.weight[None])
+def _weight_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatArray]:
+    """Weight below each logit of the mean over panels at x, and the logits."""
+    return weight_below(posterior.logit_at(x), posterior.weight)
 
 
-def even_quantiles(
-    low: FloatArray, high: FloatArray, weight: FloatArray, levels: FloatArray
-) -> FloatArray:
-    """Quantiles where the weight of each cell lies evenly between two values."""
-    return np.asarray(quantiles_of_rows(*summed_rows(low, high, weight[None]), levels)[0])
+def weight_below(edges: FloatArray, *weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """
+    Weight below each edge, and the edges, in rising order; of several weights the least.
 
-
-def summed_rows(
-    low: FloatArray, high: FloatArray, weights: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Ends of cells in rising order, and of each row of weights the weight below each end."""
-    widths = np.maximum(high - low, 1e-12)
-    ends = np.concatenate([low, np.maximum(high, low + 1e-12)])
-    order = np.argsort(ends)
-    ends = ends[order]
-    steps = np.diff(ends)
-    found = np.zeros((len(weights), ends.size))
-    for row, weight in enumerate(weights):
+    Weights lie evenly between their edge and the next, which may be higher or lower.
+    """
+    widths = np.diff(edges, append=0.0)
+    widths[widths == 0] = 1.0
+    order = np.argsort(edges)
+    edges = edges[order]
+    steps, found = np.diff(edges), np.ones(edges.size)
+    for weight in weights:
+        # A cell whose next edge is lower has a negative width, and begins there.
         density = weight / widths
-        height = np.concatenate([density, -density])[order]
-        np.cumsum(height, out=height)
-        height = np.maximum(height[:-1], 0, out=height[:-1])
-        height *= steps
-        np.cumsum(height, out=found[row, 1:])
-        found[row] /= found[row, -1]
-    return ends, found
+        height = np.diff(density, prepend=0.0)[order].cumsum()[:-1]
+        below = np.concatenate([[0.0], (np.maximum(height, 0) * steps).cumsum()])
+        np.minimum(found, below / below[-1], out=found)
+    return found, edges
 
 
-def quantiles_of_rows(ends: FloatArray, below: FloatArray, levels: FloatArray) -> FloatArray:
-    """Where the weight below of each row reaches each level, shape (rows, levels)."""
-    return np.array([np.interp(levels, row, ends) for row in below])
+def edges_of(
+    low: FloatArray, high: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Edges of cells that lie each by itself, and their weights as `weight_below` takes them."""
+    return np.column_stack([low, high]).ravel(), np.column_stack([weight, 0 * weight]).ravel()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -209,7 +206,9 @@ class PanelMean:
 
     def logit_at(self, eta: FloatArray) -> FloatArray:
         """Logit of the mean over panels where the middle panel has this logit."""
-        return np.asarray(np.interp(eta, self.eta, self.logit))
+        # Beyond the table's ends the mean rises as the middle panel does.
+        beyond = eta - np.clip(eta, self.eta[0], self.eta[-1])
+        return np.asarray(np.interp(eta, self.eta, self.logit) + beyond)
 
 
 @lru_cache(maxsize=64)
@@ -433,14 +432,15 @@ def weighted_cells(
     logs: FloatArray, grid: Grid, sds: FloatArray, classes: Classes, group: int
 ) -> Posterior:
     """Keep the nodes that carry weight."""
-    weight = np.exp(logs - logs.max())
-    spread, sd, mu = np.nonzero(weight > LEAST_WEIGHT)
-    kept = weight[spread, sd, mu]
+    weight = np.pad(counting_weights(logs), [(0, 0), (0, 0), (0, 1)])
+    counts = weight > 0
+    counts[..., 1:] |= counts[..., :-1]
+    sd, spread, mu = np.nonzero(counts)
+    kept = weight[counts]
     own = classes.group[np.repeat(np.arange(classes.first.size - 1), np.diff(classes.first))]
     here = own == group
     return Posterior(
-        lower=grid.outer[mu],
-        upper=grid.outer[mu + 1],
+        edge=grid.outer[mu],
         spread=grid.spreads[spread],
         sd=sd,
         weight=kept / kept.sum(),
@@ -448,3 +448,9 @@ def weighted_cells(
         any_event=bool(classes.events[here].sum() > 0),
         any_none=bool((classes.spots - classes.events)[here].sum() > 0),
     )
+
+
+def counting_weights(logs: FloatArray) -> FloatArray:
+    """Weights of nodes (panel sd, spread, mu), the best 1; 0 where they do not count."""
+    weight = np.exp(logs - logs.max()).transpose(1, 0, 2)
+    return np.where(weight > LEAST_WEIGHT, weight, 0.0)

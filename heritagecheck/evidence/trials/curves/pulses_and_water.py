@@ -18,11 +18,12 @@ from heritagecheck.evidence.trials.curves.posterior import (
     Posterior,
     box_around,
     counting_in,
-    even_quantiles,
+    edges_of,
     first_box,
     grid_over,
     log_posteriors,
     panel_sds,
+    weight_below,
     weighted_cells,
 )
 
@@ -268,27 +269,25 @@ def _mixed(
     for k in range(2):
         if shape[k] > 1:
             moves = np.hypot(moves, np.gradient(table, axis=k))
-    middle = np.concatenate([(p.lower + p.upper) / 2 + d for p, d in zip(found, away, strict=True)])
-    half = np.concatenate(
-        [
-            np.hypot(p.upper - p.lower, move) / 2
-            for p, move in zip(found, moves.ravel(), strict=True)
-        ]
-    )
-    share = np.concatenate([p.weight * w for p, w in zip(found, weight, strict=True)])
-    kept = share >= _LEAST_WEIGHT
+    parts = []
+    for p, by, move, share in zip(found, away, moves.ravel(), weight, strict=True):
+        middle, half = (np.roll(p.edge, -1) + p.edge) / 2 + by, (np.roll(p.edge, -1) - p.edge) / 2
+        parts.append((middle, np.hypot(half, move / 2), p.spread, p.sd, p.weight * share))
+    middle, half, spread, sd, share = (np.concatenate(one) for one in zip(*parts, strict=True))
+    (kept,) = np.nonzero(share >= _LEAST_WEIGHT)
+    kept = kept[np.argsort(sd[kept], kind="stable")]
+    edge, weights = edges_of((middle - half)[kept], (middle + half)[kept], share[kept])
     return replace(
         found[0],
-        lower=(middle - half)[kept],
-        upper=(middle + half)[kept],
-        spread=np.concatenate([p.spread for p in found])[kept],
-        sd=np.concatenate([p.sd for p in found])[kept],
-        weight=share[kept] / share[kept].sum(),
+        edge=edge,
+        spread=np.repeat(spread[kept], 2),
+        sd=np.repeat(sd[kept], 2),
+        weight=weights / weights.sum(),
     )
 
 
 def _effect(middle: FloatArray, width: float, weight: FloatArray) -> Effect:
     """Median and central 90 % of an effect whose cells are even."""
-    levels = np.array([0.05, 0.5, 0.95])
-    low, half, high = even_quantiles(middle - width / 2, middle + width / 2, weight, levels)
+    cells = edges_of(middle - width / 2, middle + width / 2, weight)
+    low, half, high = np.interp([0.05, 0.5, 0.95], *weight_below(*cells))
     return Effect(float(half), float(low), float(high))
