@@ -21,8 +21,10 @@ from heritagecheck.evidence.trials.curves.posterior import (
     Classes,
     FloatArray,
     Grid,
+    IntArray,
     Posterior,
     box_around,
+    counting_in,
     counting_weights,
     every_row,
     first_box,
@@ -138,15 +140,16 @@ def fewer_hits(classes: Classes) -> FewerHits:
     sds, log_sds = panel_sds(classes, threshold("panel_correlation"))
     choices, steps = _choices(classes)
     alike, varied = _readings(classes, steps)
-    box = first_box(classes.x)
+    box, rows = first_box(classes.x), every_row
     for _ in range(LOOKS):
         grid = grid_over(box, classes.x, *_LOOK_GRID)
-        new = box_around(_logs(choices, grid, sds, log_sds, alike), grid, -KEPT)
+        best = _logs(choices, grid, sds, log_sds, alike, rows(grid)).max(axis=0)
+        new, rows = box_around(best[None], grid, -KEPT), counting_in(best[None], grid).rows
         if not new.is_closer_than(box):
             break
         box = new
     grid = grid_over(box, classes.x, *_LAST_GRID)
-    logs = _logs(choices, grid, sds, log_sds, varied)
+    logs = _logs(choices, grid, sds, log_sds, varied, rows(grid))
     best = logs.max(axis=0)
     cells = weighted_cells(best, grid, sds, classes, 0)
     sd, spread, mu = np.nonzero(counting_weights(best))
@@ -214,12 +217,17 @@ def _readings(classes: Classes, steps: list[dict[_Step, int]]) -> tuple[_Picks, 
 
 
 def _logs(
-    choices: Classes, grid: Grid, sds: FloatArray, log_sds: FloatArray, picks: _Picks
+    choices: Classes,
+    grid: Grid,
+    sds: FloatArray,
+    log_sds: FloatArray,
+    picks: _Picks,
+    rows: IntArray,
 ) -> FloatArray:
     """Log weight of each node, the best 0, shape (reading, spread, panel sd, mu)."""
     (found,) = log_likelihoods(
         choices.x[None], choices.spots, choices.events, choices.first, choices.group,
-        grid.mu, grid.edges, grid.spreads, sds, every_row(grid),
+        grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
     # In place, as each copy takes some ten megabytes.

@@ -46,20 +46,22 @@ def log_likelihoods(
     alike = np.concatenate([which + n for n, (*_, which) in zip(before, places, strict=False)])
     starts = np.flatnonzero(np.diff(group, prepend=-1))
     starts = (starts + group.size * np.arange(len(places))[:, None]).ravel()
+    panels = np.concatenate(
+        [_panel_tables((at - mu[:, None]) / spreads[:, None, None], hit, sound)
+         for at, hit, sound, _ in places], axis=1,
+    )  # fmt: skip
+    peak = panels.max(axis=2, keepdims=True)
+    shares = np.exp(np.maximum(panels - peak, _LEAST))
     found = np.full((spreads.size, panel_sds.size, starts.size, mu.size), -np.inf)
-    for j, (spread, (begin, end)) in enumerate(zip(spreads, rows, strict=True)):
+    for j, (begin, end) in enumerate(rows):
         if begin >= end:
             continue
         here = slice(begin, end)
-        panels = np.concatenate(
-            [_panel_tables((at - mu[:, None]) / spread, hit, sound) for at, hit, sound, _ in places]
-        )
-        logs = panels[None, :, here]
+        logs = panels[None, j, :, here]
         if panel_sds.any():
-            peak = panels.max(axis=1, keepdims=True)
-            shares = np.exp(np.maximum(panels - peak, _LEAST))
             away = edges - mu[here, None]
-            logs = peak + np.log(_scattered(shares, away, panel_sds * spread, here) + _FLOOR)
+            means = _scattered(shares[j], away, panel_sds * spreads[j], here)
+            logs = peak[j] + np.log(means + _FLOOR)
         found[j, :, :, here] = np.add.reduceat(logs[:, alike], starts, axis=1)
     found = found.reshape(spreads.size, panel_sds.size, len(places), -1, mu.size)
     return np.ascontiguousarray(found.transpose(2, 3, 0, 1, 4))
@@ -84,11 +86,11 @@ def _by_dose(
 
 
 def _panel_tables(eta: FloatArray, hit: FloatArray, sound: FloatArray) -> FloatArray:
-    """Log likelihood of each panel if its own logits were eta (mu, dose), shape (panel, mu)."""
+    """Log likelihood of panels whose own logits are eta (spread, mu, dose): (spread, panel, mu)."""
     # Logarithm of the logistic function, without overflow.
     rise = np.minimum(eta, 0) - np.log1p(np.exp(-np.abs(eta)))
     # Not by BLAS, whose digits may depend on the number of threads.
-    found = np.einsum("pd,md->pm", hit, rise) + np.einsum("pd,md->pm", sound, rise - eta)
+    found = np.einsum("pd,smd->spm", hit, rise) + np.einsum("pd,smd->spm", sound, rise - eta)
     return np.asarray(found)
 
 
@@ -153,12 +155,14 @@ def pooled(
     peak = likelihoods.max(axis=3, keepdims=True)
     tables = np.exp(np.maximum(likelihoods - peak, _LEAST)).transpose(1, 2, 0, 3)
     flat = tables.reshape(-1, n_mu)
+    cells = _from_to(flat.max(axis=0) > _NO_JUMP)
     tops = peak.sum(axis=(0, 3))
     totals = np.empty((group_sds.size, n_s, n_q, n_mu))
     weights, means = _cell_weights(mu, edges, group_sds), []
     for t in range(group_sds.size):
         # Summed row upon row of the weights, which takes half as long as row by row.
-        mean = np.einsum("nk,ki->ni", flat, np.ascontiguousarray(weights[t].T)) + _FLOOR
+        columns = np.ascontiguousarray(weights[t].T[cells])
+        mean = np.einsum("nk,ki->ni", flat[:, cells], columns) + _FLOOR
         mean = mean.reshape(tables.shape)
         means.append(mean)
         totals[t] = np.log(mean).sum(axis=2) + log_mean_prior[:, None]
@@ -167,10 +171,18 @@ def pooled(
     found = np.zeros((n_s, n_q, groups, n_mu))
     for t, mean in enumerate(means):
         # Of what lies far below the best nothing needs to be summed.
-        j, q = np.nonzero(totals[t].max(axis=-1) > best - _DROPPED)
-        share = np.exp(totals[t][j, q] - best)[:, None] / mean[j, q]
-        found[j, q] += np.einsum("ngi,ik->ngk", share, weights[t])
+        counts = totals[t] > best - _DROPPED
+        j, q = np.nonzero(counts.any(axis=-1))
+        i = _from_to(counts.any(axis=(0, 1)))
+        share = np.exp(totals[t][j, q, i] - best)[:, None] / mean[j, q, :, i]
+        found[j, q] += np.einsum("ngi,ik->ngk", share, weights[t][i])
     return np.asarray(np.log(found * tables + _FLOOR).transpose(2, 0, 1, 3) + best)
+
+
+def _from_to(counts: NDArray[np.bool_]) -> slice:
+    """From the first place that counts to the last."""
+    (places,) = np.nonzero(counts)
+    return slice(places[0], places[-1] + 1) if places.size else slice(0)
 
 
 def _cell_weights(centres: FloatArray, edges: FloatArray, sds: FloatArray) -> FloatArray:
