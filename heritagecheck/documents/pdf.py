@@ -7,14 +7,14 @@ import csv
 import json
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from heritagecheck.documents.typesetter import typeset
 from heritagecheck.figures.svg import FONTS
@@ -45,7 +45,44 @@ def as_pdf(
     measured: bool = False,
 ) -> bytes:
     """Set a page as a PDF."""
-    told, pictures = _told(html, edge, {**values, "title": title, "beside": list(beside)})
+    read = read_page(html, title=title, edge=edge, values=values, beside=list(beside))
+    return set_page(read, style, day=day, beside=beside, measured=measured)
+
+
+class PageRead(NamedTuple):
+    """What a style reads of a page, as JSON, and the drawings of the page by their files."""
+
+    told: str
+    pictures: dict[str, bytes]
+
+
+def read_page(
+    html: str,
+    *,
+    title: str,
+    edge: Mapping[str, str],
+    values: Mapping[str, Any] = MappingProxyType({}),
+    beside: Sequence[str] = (),
+) -> PageRead:
+    """Read a page for a style; neither the page nor its tree, which are large, is needed then."""
+    page = page_of(html, edge)
+    told = json.dumps({
+        **values, "title": title, "beside": beside, **page.edge, "tree": page.tree,
+        "unseen": page.unseen,
+    })  # fmt: skip
+    return PageRead(told, {f"{place}.svg": svg.encode() for place, svg in enumerate(page.pictures)})
+
+
+def set_page(
+    page: PageRead,
+    style: str,
+    *,
+    day: date | None,
+    beside: Mapping[str, bytes] = MappingProxyType({}),
+    measured: bool = False,
+) -> bytes:
+    """Set a page that was read, with files beside it."""
+    told, pictures = page
     how = {"font_paths": [FONTS], "ignore_system_fonts": True}
     if measured:
         files = _files(style, told) | dict.fromkeys(pictures, BLANK)
@@ -59,15 +96,6 @@ def as_pdf(
         timestamp=datetime.combine(day or NO_DATE, time(), UTC),
         **how,
     )
-
-
-def _told(
-    html: str, edge: Mapping[str, str], values: Mapping[str, Any]
-) -> tuple[str, dict[str, bytes]]:
-    """What a style reads, as JSON, and the drawings of a page; its tree, which is large, goes."""
-    page = page_of(html, edge)
-    told = json.dumps({**values, **page.edge, "tree": page.tree, "unseen": page.unseen})
-    return told, {f"{place}.svg": svg.encode() for place, svg in enumerate(page.pictures)}
 
 
 def _files(style: str, told: str) -> dict[str, bytes]:

@@ -20,7 +20,7 @@ from heritagecheck.documents.page_templates import (
     templates,
     why_not_drawn,
 )
-from heritagecheck.documents.pdf import as_pdf
+from heritagecheck.documents.pdf import read_page, set_page
 from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
@@ -182,35 +182,38 @@ def paper(
     structure = assessment.survey.only(Structure)
     closed = assessment.survey.closed_on
     state = f"Survey closed {closed}" if closed else "Survey still open"
-    set_ = partial(
-        as_pdf,
-        style="report.typ",
+    read = partial(
+        read_page,
         edge={
             "structure": structure.structure,
             "made": f"{state}; heritagecheck {__version__}, seed {assessment.seed}",
         },
-        day=assessment.survey.day,
         values={
             "description": structure.asked or "",
             "keys": {outcome.replace(" ", "-"): draw_key(outcome).svg for outcome in OUTCOMES},
         },
     )
+    set_ = partial(set_page, style="report.typ", day=assessment.survey.day)
     bodies = _bodies(assessment, trials, done)
     records = next(bodies)
-    annexe = set_(
+    page = read(
         records + _rendered("annexe_back.html", back_values(assessment, records, trials)),
         title=f"{structure.structure}: trials, and every number and record",
     )
+    # While Typst works, only what it reads is held: pages take some ten megabytes.
+    del records
+    annexe = set_(page)
     body = next(bodies)
     bodies.close()
     back = back_values(assessment, body, trials)
     back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
-    report = set_(
+    page = read(
         body + _rendered("print_back.html", back),
         title=f"{structure.structure}: clean it or leave it?",
-        beside={ANNEXE: annexe},
-        measured=True,
+        beside=[ANNEXE],
     )
+    del body, back
+    report = set_(page, beside={ANNEXE: annexe}, measured=True)
     return {REPORT: report, ANNEXE: annexe}
 
 

@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+from scipy.special import logit
 
 from heritagecheck.evidence import trials
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, as_if_none, before_first
@@ -14,6 +15,7 @@ from heritagecheck.evidence.trials.curves.guarded_limits import (
     lowest_damage_dose,
     most_damaged,
 )
+from heritagecheck.evidence.trials.curves.posterior import weight_below
 from heritagecheck.evidence.trials.curves.window import Share
 from heritagecheck.sentences import rounded_down, rounded_up
 
@@ -270,3 +272,43 @@ def test_a_window_in_words_never_says_more_than_its_numbers() -> None:
 
     assert window.low <= begins <= ends <= window.high
     assert window.written == (f"{begins:g}", f"{ends:g}")
+
+
+def test_weight_below_is_the_area_under_steps() -> None:
+    """Worked by hand: a row that rises over 0, 2, 3 and one that falls from 2 to 1."""
+    edges = np.array([0.0, 2.0, 3.0, 2.0, 1.0])
+    weight = np.array([0.4, 0.2, 0.0, 0.4, 0.0])
+
+    below, places = weight_below(edges, weight)
+
+    assert places.tolist() == [0, 1, 2, 2, 3]
+    assert below == pytest.approx([0, 0.2, 0.8, 0.8, 1])
+
+
+def test_the_least_quantile_of_many_readings_is_that_of_all_looked_at() -> None:
+    """Few readings are sorted; each of them sorted must give no lower one."""
+    hits = [(0, 1.5), (0, 2.2), (1, 1.5)]
+    fewer = fewer_hits(damage(2, set(hits)).groups[0].own)
+    levels = np.array([0.025, 0.5, 0.975])
+    places = fewer.cells.x_at(LIMIT)
+
+    each = [np.interp(levels, *weight_below(places, one)) for one in fewer.weights]
+
+    assert fewer.x_levels(LIMIT, levels) == pytest.approx(np.min(each, axis=0), abs=1e-12)
+    assert np.ptp(each, axis=0).min() > 0.01
+
+
+def test_far_below_the_doses_tried_quantiles_are_those_of_the_cells() -> None:
+    """Of each cell the share below a value, added up: the definition of a distribution."""
+    (group,) = damage(2, {(0, 2.2)}).groups
+    (curve,) = group.posteriors
+    x, levels = float(np.log(0.02)), np.array([0.025, 0.5, 0.975, 0.999])
+    cells = curve.weight > 0
+    ends = np.column_stack([curve.logit_at(x), np.roll(curve.logit_at(x), -1)])[cells]
+    low, high = ends.min(axis=1), ends.max(axis=1)
+
+    found = logit(curve.p_levels(x, levels))
+
+    below = [float((curve.weight[cells] * np.clip((one - low) / (high - low), 0, 1)).sum())
+             for one in found]  # fmt: skip
+    assert below == pytest.approx(levels, abs=1e-6)
