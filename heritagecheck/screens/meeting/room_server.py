@@ -7,6 +7,7 @@ import base64
 import json
 import os
 import socket
+import sys
 import time
 import webbrowser
 from collections.abc import Callable, Mapping
@@ -16,7 +17,7 @@ from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlunsplit
+from urllib.parse import urlsplit, urlunsplit
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.judgement.assess import assess
@@ -51,7 +52,12 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Cache-Control": "no-store",
 }
+ALONE = "127.0.0.1"
 THIS_COMPUTER = "Only this computer reaches it."
+NO_NETWORK = (
+    f"{THIS_COMPUTER} It has no address on a network that others could use: connect it to one, "
+    "then start the meeting again."
+)
 ON_THE_NETWORK = (
     "Everybody on this network who has the join word can take part.\n"
     "What goes over the network is not encrypted: use a network of your own.\n"
@@ -248,7 +254,7 @@ def own_address() -> str:
             tried.connect(("192.0.2.1", 9))
             return str(tried.getsockname()[0])
         except OSError:
-            return "127.0.0.1"
+            return ALONE
 
 
 def qr_code(address: str) -> tuple[str, str]:
@@ -267,7 +273,7 @@ def qr_code(address: str) -> tuple[str, str]:
 
 def bound(*, lan: bool, before: int = 0) -> socket.socket:
     """The port of before, the usual one, or another; this computer only, unless `lan`."""
-    host = "0.0.0.0" if lan else "127.0.0.1"
+    host = "0.0.0.0" if lan else ALONE
     for port in (before or USUAL_PORT, USUAL_PORT, 0):
         found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         try:
@@ -293,6 +299,17 @@ class Invitation:
     in_terminal: str
     code: str
     lan: bool
+
+    def reach(self, with_lan: str) -> str:
+        """Who reaches it, and what that means; how the network is let in where it is not."""
+        if not self.lan:
+            return f"{THIS_COMPUTER} With {with_lan}, others on the local network do too."
+        return NO_NETWORK if urlsplit(self.plain).hostname == ALONE else ON_THE_NETWORK
+
+
+def shows(text: str, encoding: str) -> bool:
+    """Whether a console of this encoding has every sign; half a code can't be scanned."""
+    return text.encode(encoding, "ignore").decode(encoding) == text
 
 
 def survey_of_meeting(survey: Survey, name: str) -> DatabaseSurvey:
@@ -326,12 +343,10 @@ def serve(
     """
 
     def invited(to: Invitation) -> None:
-        say(to.in_terminal)
+        if shows(to.in_terminal, sys.stdout.encoding):
+            say(to.in_terminal)
         say(f"Others join at\n  {to.plain}\nwith the join word\n  {to.word}")
-        if to.lan:
-            say(ON_THE_NETWORK)
-        else:
-            say(f"{THIS_COMPUTER} With --lan, others on the local network do too.")
+        say(to.reach("--lan"))
         say(
             f"The facilitator's page, for this computer alone:\n  {to.leads}\nPress Ctrl-C to stop."
         )
@@ -354,7 +369,7 @@ async def held(
         listening = bound(lan=lan, before=room.state.port)
         port = listening.getsockname()[1]
         room.note_port(port)
-        host = own_address() if lan else "127.0.0.1"
+        host = own_address() if lan else ALONE
         plain = urlunsplit(("http", f"{host}:{port}", "/", "", ""))
         word = room.state.join
         in_terminal, code = qr_code(f"{plain}#join={word}")
@@ -366,7 +381,7 @@ async def held(
             say(f"No answers yet: {error}")
         server = HTTPServer(make_app(hall), max_body_size=MOST_BYTES, max_buffer_size=MOST_BYTES)
         server.add_socket(listening)
-        leads = f"http://127.0.0.1:{port}/#leads={room.facilitator_key()}"
+        leads = f"http://{ALONE}:{port}/#leads={room.facilitator_key()}"
         invited(Invitation(plain, word, leads, in_terminal, code, lan))
         looking = asyncio.ensure_future(hall.look_around())
         try:

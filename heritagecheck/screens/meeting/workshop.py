@@ -11,8 +11,6 @@ from typing import Self
 
 from heritagecheck.cards import summary
 from heritagecheck.screens.meeting.room_server import (
-    ON_THE_NETWORK,
-    THIS_COMPUTER,
     Invitation,
     held,
     survey_of_meeting,
@@ -80,9 +78,7 @@ class OpenMeeting:
     @property
     def _reach(self) -> str:
         """Who reaches it, and what that means."""
-        if self._to.lan:
-            return ON_THE_NETWORK
-        return f"{THIS_COMPUTER} With lan=True, others on the local network do too."
+        return self._to.reach("lan=True")
 
     @property
     def is_open(self) -> bool:

@@ -19,7 +19,14 @@ from tornado.httpserver import HTTPServer
 from tornado.netutil import bind_sockets
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
-from heritagecheck.screens.meeting.room_server import Hall, bound, make_app, qr_code
+from heritagecheck.screens.meeting.room_server import (
+    Hall,
+    Invitation,
+    bound,
+    make_app,
+    qr_code,
+    shows,
+)
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -245,3 +252,26 @@ def test_the_code_holds_the_address() -> None:
 
     assert "█" in in_terminal
     assert picture.lstrip().startswith("<?xml") or picture.startswith("<svg")
+
+
+def test_without_a_network_nobody_is_told_that_others_can_join() -> None:
+    """The address of this computer alone leads others nowhere, also where the network was let in."""
+
+    def reach(host: str, *, lan: bool) -> str:
+        return Invitation(f"http://{host}:8899/", "word", "", "", "", lan).reach("--lan")
+
+    assert reach("192.0.2.7", lan=True).startswith("Everybody on this network")
+    assert reach("127.0.0.1", lan=False).endswith("With --lan, others on the local network do too.")
+    assert reach("127.0.0.1", lan=True) == (
+        "Only this computer reaches it. It has no address on a network that others could use: "
+        "connect it to one, then start the meeting again."
+    )
+
+
+def test_a_console_without_its_signs_is_shown_no_code() -> None:
+    """Question marks can't be scanned; the address and the join word follow in letters."""
+    in_terminal, _ = qr_code("http://192.0.2.7:8899/#join=word-word")
+
+    assert shows(in_terminal, "utf-8")
+    assert not shows(in_terminal, "cp1252")
+    assert not shows(in_terminal, "ascii")
