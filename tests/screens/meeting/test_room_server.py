@@ -255,7 +255,7 @@ def test_the_code_holds_the_address() -> None:
 
 
 def test_without_a_network_nobody_is_told_that_others_can_join() -> None:
-    """The address of this computer alone leads others nowhere, also where the network was let in."""
+    """Its own address leads others nowhere, although the network is let in."""
 
     def reach(host: str, *, lan: bool) -> str:
         return Invitation(f"http://{host}:8899/", "word", "", "", "", lan).reach("--lan")
