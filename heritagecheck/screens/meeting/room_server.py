@@ -381,7 +381,7 @@ async def held(
             say(f"No answers yet: {error}")
         server = HTTPServer(make_app(hall), max_body_size=MOST_BYTES, max_buffer_size=MOST_BYTES)
         server.add_socket(listening)
-        leads = f"http://{ALONE}:{port}/#leads={room.facilitator_key()}"
+        leads = f"http://127.0.0.1:{port}/#leads={room.facilitator_key()}"
         invited(Invitation(plain, word, leads, in_terminal, code, lan))
         looking = asyncio.ensure_future(hall.look_around())
         try:
