@@ -20,6 +20,7 @@ from heritagecheck.survey.drawings.elevations import drawing_of
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import WITH_CAUTIONS
+from heritagecheck.tables.row_types import HarmAnchor, Quantity, Source, Topic, Word
 
 WHY = 170
 # Levels of evidence are everyday words ("none", "measured"), and the report does not grade by them.
@@ -187,11 +188,14 @@ def back_values(
 ) -> dict[str, Any]:
     """Everything that the back of the report shows."""
     survey = assessment.survey
-    scale = tables.rows("harm_scale")
+    scale = HarmAnchor.rows()
     agreed = survey.all(AgreedPolicy)
     glossary = _glossary(plain_text(body))
-    known = tables.keyed("sources", "source_id")
-    cited = {*_cited(assessment, trials), *(row["source_id"] for row in (*glossary, *scale))}
+    cited = {
+        *_cited(assessment, trials),
+        *(word.source_id for word in glossary),
+        *(row.source_id for row in scale),
+    }
     return {
         "policy": assessment.policy,
         "policy_notes": assessment.policy_notes,
@@ -202,7 +206,7 @@ def back_values(
             row | {"what": _asked(row["what"])} for row in survey.reasons_not_measured()
         ],
         "glossary": glossary,
-        "sources": [known[code] for code in sorted(cited)],
+        "sources": [Source.named(code) for code in sorted(cited)],
         "structure": survey.only(Structure),
         "version": __version__,
         "seed": assessment.seed,
@@ -230,21 +234,21 @@ def plain_text(html: str) -> str:
 
 def _asked(code: str) -> str:
     """What a record asks for, in words."""
-    for table, key, name in (("topics", "topic", "question"), ("quantities", "quantity", "name")):
-        row = tables.keyed(table, key).get(code)
-        if row:
-            return row[name].rstrip("?")
+    if code in tables.codes("topics"):
+        return Topic.named(code).question.rstrip("?")
+    if code in tables.codes("quantities"):
+        return Quantity.named(code).name
     return code.replace("_", " ")
 
 
-def _glossary(words: str) -> list[dict[str, str]]:
+def _glossary(words: str) -> list[Word]:
     """Terms of the vocabulary that occur in a text, in the order of the alphabet."""
     lowered = words.lower()
     found = {
-        row["term"]: row
-        for row in tables.rows("vocabulary")
-        if row["category"] not in NOT_IN_GLOSSARY
-        and any(_occurs(name.lower(), lowered) for name in row["term"].split(" / "))
+        word.term: word
+        for word in Word.rows()
+        if word.category not in NOT_IN_GLOSSARY
+        and any(_occurs(name.lower(), lowered) for name in word.term.split(" / "))
     }
     return [found[term] for term in sorted(found, key=str.lower)]
 

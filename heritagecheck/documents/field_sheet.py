@@ -32,6 +32,7 @@ from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts
+from heritagecheck.tables.row_types import Quantity, Soiling, Substrate
 from heritagecheck.whole_file import write_whole
 
 LAYER_ROWS = 4
@@ -94,7 +95,7 @@ def _common_values() -> Mapping[str, Any]:
         "states": literal_choices(Reading, "state"),
         "geometries": literal_choices(Reading, "geometry"),
         "illuminants": literal_choices(Reading, "illuminant"),
-        "quantities": tables.rows("quantities"),
+        "quantities": Quantity.rows(),
         "drift": tables.threshold("tile_drift_max"),
         "fields": int(tables.threshold("x50_fields_min")),
     }
@@ -112,19 +113,18 @@ def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
         item.elevation: short_name(item, named[0].structure if named else "")
         for item in survey.all(Elevation)
     }
-    soilings = tables.keyed("soilings", "soiling")
-    substrate = tables.keyed("substrates", "substrate")[zone.substrate]
-    layers = [soilings[code]["name"] for code in zone.soiling_codes]
+    substrate = Substrate.named(zone.substrate)
+    layers = [Soiling.named(code).name for code in zone.soiling_codes]
     return {
         "zone": zone,
         "label": f"zone {zone.zone}",
         "elevation": names.get(zone.elevation, zone.elevation),
-        "substrate": substrate["name"],
-        "kind": substrate["kind"],
+        "substrate": substrate.name,
+        "kind": substrate.kind,
         "soilings": layers,
         "layers": layers + [""] * max(LAYER_ROWS - len(layers), 1),
         "locator": _locator(survey, zone),
-        "questions": by_heading(questions_asked(substrate["kind"], facts)),
+        "questions": by_heading(questions_asked(substrate.kind, facts)),
         "cautions": list(cautions(facts)),
     }
 

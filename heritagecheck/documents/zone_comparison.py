@@ -13,7 +13,7 @@ from heritagecheck.judgement.gates.gate import PASSED, Gate
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import joined
 from heritagecheck.survey.records import Layer, Zone
-from heritagecheck.tables import keyed, rows
+from heritagecheck.tables.row_types import Substrate, Topic
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -108,7 +108,7 @@ def _fields(one: Recommendation, other: Recommendation) -> Iterator[_Line]:
         values = [getattr(item.evidence.zone, field) for item in (one, other)]
         title = Zone.model_fields[field].title or Zone.model_fields[field].description or field
         if field == "substrate":
-            words = [keyed("substrates", "substrate")[value]["name"] for value in values]
+            words = [Substrate.named(value).name for value in values]
         else:
             words = [NOTHING if value is None else _plain(value) for value in values]
         if set(words) != {NOTHING}:
@@ -148,11 +148,11 @@ def _said_of_layer(layer: Layer) -> str:
 def _recorded(one: Recommendation, other: Recommendation) -> Iterator[_Line]:
     """Answers given at the wall and the desk, in the order of the questions."""
     both = one.evidence, other.evidence
-    for row in rows("topics"):
-        findings = [evidence.finding(row["topic"]) for evidence in both]
+    for row in Topic.rows():
+        findings = [evidence.finding(row.topic) for evidence in both]
         if any(finding is not None for finding in findings):
             words = (NOTHING if finding is None else _plain(finding) for finding in findings)
-            yield _Line("recorded", row["question"], *words)
+            yield _Line("recorded", row.question, *words)
 
 
 def _measured(one: Recommendation, other: Recommendation) -> Iterator[_Line]:

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from heritagecheck import tables
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import LEAST_SHARE, lower_bound, rounded_down, rounded_up
+from heritagecheck.tables.row_types import Soiling
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]
@@ -149,11 +149,9 @@ def _rank(rule: str) -> int:
 
 def layer_names(evidence: ZoneEvidence) -> list[tuple[str, Any]]:
     """Layers of a zone by the names of the trade."""
-    soilings = tables.keyed("soilings", "soiling")
-    return [(soilings[layer.soiling]["name"], layer) for layer in evidence.layers]
+    return [(Soiling.named(layer.soiling).name, layer) for layer in evidence.layers]
 
 
 def undescribed_names(evidence: ZoneEvidence) -> list[str]:
     """Soilings seen that no layer describes, by the names of the trade."""
-    soilings = tables.keyed("soilings", "soiling")
-    return [soilings[code]["name"] for code in evidence.undescribed]
+    return [Soiling.named(code).name for code in evidence.undescribed]

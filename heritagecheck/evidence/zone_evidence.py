@@ -41,9 +41,9 @@ from heritagecheck.survey.records.zone_facts import (
     may_be_coated,
 )
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed, threshold
+from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import Facts
-from heritagecheck.tables.row_types import Substrate, Topic
+from heritagecheck.tables.row_types import Quantity, Substrate, Topic
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -400,8 +400,8 @@ def _by_test(test: SiteTest) -> Iterable[tuple[object, ...]]:
     """Value of a site test, with 95 % where a spread is recorded."""
     if test.value is None:
         return
-    quantity = keyed("quantities", "quantity")[test.quantity]
-    name, unit, record = quantity["name"], quantity["unit"], test.site_test
+    quantity = Quantity.named(test.quantity)
+    name, unit, record = quantity.name, quantity.unit, test.site_test
     if test.spread is None:
         yield name, test.value, None, None, None, unit, record
     else:

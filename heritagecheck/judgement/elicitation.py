@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck import tables
 from heritagecheck.judgement.policy import CRITERIA
+from heritagecheck.tables.row_types import RandomIndex
 
 MOST_POINTS = 100.0
 MOST_TIMES = 9.0  # the scale of comparisons ends there
@@ -211,7 +212,7 @@ def priorities(comparisons: ArrayLike) -> Priorities:
     ([0.637, 0.258, 0.105], 0.033)
     """
     matrix = np.asarray(comparisons, float)
-    index = {int(row["compared"]): float(row["index"]) for row in tables.rows("random_index")}
+    index = {row.compared: row.index for row in RandomIndex.rows()}
     size = len(matrix)
     if matrix.shape != (size, size) or size not in index:
         sizes = ", ".join(map(str, index))

@@ -11,7 +11,7 @@ from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.figures.svg import carried_faces
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Method
 
 if TYPE_CHECKING:
     import ipywidgets
@@ -104,10 +104,7 @@ def trial_card(assessment: Assessment, series: str) -> ipywidgets.VBox:
     methods = {panel.series: panel.method for panel in assessment.survey.all(Panel)}
     return chosen_card(
         "Series",
-        [
-            (f"{code}  {keyed('methods', 'method')[methods[code]]['name']}", code)
-            for code in series_of(assessment)
-        ],
+        [(f"{code}  {Method.named(methods[code]).name}", code) for code in series_of(assessment)],
         series,
         lambda code: trial_sheet(assessment, code),
     )

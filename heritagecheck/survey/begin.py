@@ -15,12 +15,19 @@ from heritagecheck.survey.build import SUFFIXES
 from heritagecheck.survey.exchange.importing import taken_in
 from heritagecheck.survey.records import KEYS, LINKS, MAY_BE_EMPTY, ONE_ROW, TABLES
 from heritagecheck.survey.records.fields import allowed_words, unit_of
-from heritagecheck.survey.records.quantities import told_as, units_of
+from heritagecheck.survey.records.quantities import told_as
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store import postgresql
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import Save
-from heritagecheck.tables.conditions import asked_of
+from heritagecheck.tables.row_types import (
+    Method,
+    PolicyOffer,
+    Quantity,
+    SettingQuantity,
+    Topic,
+    Word,
+)
 from heritagecheck.whole_file import unfinished, written_whole
 
 PAGES = Path(__file__).parent / "pages"
@@ -203,44 +210,39 @@ def _fields(name: str, model: type[Record]) -> Iterator[Sequence[str]]:
 
 def _codes(name: str) -> Iterator[Sequence[str]]:
     """Codes of one table, in the words of the vocabulary."""
-    words = {row["code"]: row for row in tables.rows("vocabulary")}
+    words = {one.term_code: one for one in Word.rows()}
     for code in tables.codes(name):
-        yield code, words[code]["term"], words[code]["definition"]
+        yield code, words[code].term, words[code].definition
 
 
 def _methods() -> Iterator[Sequence[str]]:
     """Methods of cleaning by their names."""
-    for row in tables.rows("methods"):
-        yield row["method"], row["name"]
+    for row in Method.rows():
+        yield row.method, row.name
 
 
 def _topics() -> Iterator[Sequence[str]]:
     """Questions asked at the wall and the desk, with the findings they take."""
-    for row in tables.rows("topics"):
-        asked = asked_of(row["kind"])
-        when = row["asked_where"].replace("=", " is ").replace("|", " or ")
-        where = f", where {when}" if when else ""
-        findings = row["findings"].replace("|", ", ")
-        yield row["topic"], row["question"], findings, asked + where, row["what_to_do"]
+    for row in Topic.rows():
+        yield row.topic, row.question, ", ".join(row.findings), row.asked_of, row.what_to_do
 
 
 def _quantities() -> Iterator[Sequence[str]]:
     """Quantities that a site test may give, with their limits."""
-    for row in tables.rows("quantities"):
-        yield row["quantity"], row["name"], row["unit"], row["low"], row["high"]
+    for row in Quantity.rows():
+        yield row.quantity, row.name, row.unit, f"{row.low:g}", f"{row.high:g}"
 
 
 def _setting_quantities() -> Iterator[Sequence[str]]:
     """Quantities that a setting may give, with their units or words."""
-    for row in tables.rows("setting_quantities"):
-        code = row["quantity"]
-        yield code, row["name"], ", ".join(units_of(code)), told_as(code)
+    for row in SettingQuantity.rows():
+        yield row.quantity, row.name, ", ".join(row.units), told_as(row.quantity)
 
 
 def _offered() -> Iterator[Sequence[str]]:
     """Values of the policy that are offered to a team."""
-    for row in tables.rows("policy_offered"):
-        yield row["field"], row["title"], row["value"], row["sentence"]
+    for row in PolicyOffer.rows():
+        yield row.field, row.title, f"{row.value:g}", row.sentence
 
 
 def _part(

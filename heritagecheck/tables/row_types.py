@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from functools import cache
 from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from heritagecheck import tables
+from heritagecheck.tables.conditions import IF_NAMED
 
 Terms = Annotated[
     tuple[str, ...], BeforeValidator(lambda cell: tuple(filter(None, cell.split("|"))))
 ]
 MaybeNumber = Annotated[float | None, BeforeValidator(lambda cell: cell or None)]
 MaybeText = Annotated[str | None, BeforeValidator(lambda cell: cell or None)]
+
+
+def _ratio(cell: str) -> Fraction:
+    """An exact number; the tables give 1000/60 and 1e-15 alike."""
+    top, _, bottom = cell.partition("/")
+    return Fraction(top) / Fraction(bottom or "1")
+
+
+Ratio = Annotated[Fraction, BeforeValidator(_ratio)]
 
 
 class Row(BaseModel):
@@ -141,6 +152,15 @@ class Contraindication(HardStop):
     table = "contraindications"
 
 
+class Material(Row):
+    """A material of value."""
+
+    table, code = "materials", "material"
+    material: str
+    name: str
+    meaning: str
+
+
 class MaterialHarm(Row):
     """A material of value that some methods leave as it is."""
 
@@ -173,8 +193,11 @@ class HarmAnchor(Row):
     """One step of the harm scale; some have a colour difference."""
 
     table = "harm_scale"
+    criterion: str
     harm: float
+    meaning: str
     delta_e00: MaybeNumber
+    source_id: str
 
 
 class Sensitivity(Row):
@@ -221,6 +244,13 @@ class Topic(Row):
     gate: str
     what_to_do: str
 
+    @property
+    def asked_of(self) -> str:
+        """Zones of which it is asked, in words."""
+        where = self.asked_where.replace("=", " is ").replace("|", " or ")
+        kinds = {"all": "every zone", IF_NAMED: "only where there is one"}
+        return kinds.get(self.kind, self.kind) + (f", where {where}" if where else "")
+
 
 class Quantity(Row):
     """A quantity measured by hand."""
@@ -228,7 +258,114 @@ class Quantity(Row):
     table, code = "quantities", "quantity"
     quantity: str
     name: str
+    unit: str
+    low: float
+    high: float
     what_to_do: str
+
+
+class SettingQuantity(Row):
+    """A quantity of a setting, with the units or words it takes, and the families that have it."""
+
+    table, code = "setting_quantities", "quantity"
+    quantity: str
+    name: str
+    units: Terms
+    shown: str
+    low: MaybeNumber
+    high: MaybeNumber
+    terms: Terms
+    families: Terms
+
+
+class SettingUnit(Row):
+    """A unit of a setting: its dimension, its size in it, and the value at which it begins."""
+
+    table, code = "setting_units", "unit"
+    unit: str
+    dimension: str
+    factor: Ratio
+    zero: Ratio
+    spellings: Terms
+
+    @property
+    def written(self) -> tuple[str, ...]:
+        """Every way to write it."""
+        return (self.unit, *self.spellings)
+
+
+class SettingAsked(Row):
+    """What the record of a setting must give of a method or family, and what gives it."""
+
+    table = "settings_asked"
+    asked_of: Terms
+    kind: str
+    setting: str
+    unit: str
+    told_by: Terms
+    why: str
+    source_id: str
+
+
+class Word(Row):
+    """A word of the trade, with its code where a field takes it."""
+
+    table = "vocabulary"
+    category: str
+    term: str
+    term_code: str = Field(alias="code")
+    definition: str
+    source_id: str
+
+    @classmethod
+    def coded(cls, category: str) -> tuple[Self, ...]:
+        """The words of a category that are codes of a field."""
+        return tuple(one for one in cls.rows() if one.category == category and one.term_code)
+
+
+class Source(Row):
+    """What a row rests on, and how much of it was seen."""
+
+    table, code = "sources", "source_id"
+    source_id: str
+    citation: str
+    seen: str
+
+
+class ChartPatch(Row):
+    """A patch of the colour chart, with its published colour."""
+
+    table = "chart_patches"
+    name: str
+    l_star: float = Field(alias="L_star")
+    a_star: float
+    b_star: float
+
+
+class ColourDirection(Row):
+    """How a soiling usually shifts the colour of stone; an empty end is open."""
+
+    table = "colour_directions"
+    soiling: str
+    dl_low: MaybeNumber = Field(alias="dL_low")
+    dl_high: MaybeNumber = Field(alias="dL_high")
+    da_low: MaybeNumber
+    da_high: MaybeNumber
+    db_low: MaybeNumber
+    db_high: MaybeNumber
+    dc_low: MaybeNumber = Field(alias="dC_low")
+    dc_high: MaybeNumber = Field(alias="dC_high")
+    where: str
+    traps: str
+    evidence: str
+
+
+class RandomIndex(Row):
+    """Consistency that random comparisons of so many things have on average."""
+
+    table = "random_index"
+    compared: int
+    index: float
 
 
 class MonitoringRow(Row):

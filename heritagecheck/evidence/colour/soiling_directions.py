@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from heritagecheck import tables
+from heritagecheck.tables.row_types import ColourDirection, Soiling
 
 if TYPE_CHECKING:
     from heritagecheck.evidence.colour.readings import ColourDifference
     from heritagecheck.sentence_table import Table
 
-_CHANNELS = {"dL": "L*", "da": "a*", "db": "b*", "dC": "chroma"}
 _ORDER = ("fits", "overlaps", "outside")
 
 
@@ -18,26 +18,24 @@ def directions(difference: ColourDifference) -> Table:
     """Soilings whose usual direction of colour a measured difference fits, overlaps or leaves."""
     from heritagecheck.cards import table
 
-    names = tables.keyed("soilings", "soiling")
     found = []
-    for row in tables.rows("colour_directions"):
-        verdict, why = _verdict(difference, row)
-        found.append(
-            (names[row["soiling"]]["name"], verdict, why,
-             *(row[key] for key in ("where", "traps", "evidence")))
-        )  # fmt: skip
+    for row in ColourDirection.rows():
+        name = Soiling.named(row.soiling).name
+        found.append((name, *_verdict(difference, row), row.where, row.traps, row.evidence))
     found.sort(key=lambda row: _ORDER.index(row[1]))
     return table(found, ("soiling", "verdict", "why", "where", "traps", "evidence"))
 
 
-def _verdict(difference: ColourDifference, row: dict[str, str]) -> tuple[str, str]:
+def _verdict(difference: ColourDifference, row: ColourDirection) -> tuple[str, str]:
     """Verdict on one soiling, and the channels that decide it."""
     outside, across = [], []
-    for name, channel in _CHANNELS.items():
-        part = getattr(difference, name)
-        low, high = row[f"{name}_low"], row[f"{name}_high"]
-        least = float(low) if low else float("-inf")
-        most = float(high) if high else float("inf")
+    for channel, part, low, high in (
+        ("L*", difference.dL, row.dl_low, row.dl_high),
+        ("a*", difference.da, row.da_low, row.da_high),
+        ("b*", difference.db, row.db_low, row.db_high),
+        ("chroma", difference.dC, row.dc_low, row.dc_high),
+    ):
+        least, most = (-math.inf if low is None else low), (math.inf if high is None else high)
         said = f"{channel} {round(part.value, 1) + 0.0:+.1f}, usually {_range(low, high)}"
         if part.high < least or part.low > most:
             outside.append(said)
@@ -52,8 +50,8 @@ def _verdict(difference: ColourDifference, row: dict[str, str]) -> tuple[str, st
     return "fits", "all channels within the usual range"
 
 
-def _range(low: str, high: str) -> str:
+def _range(low: float | None, high: float | None) -> str:
     """Range in words."""
-    if not low:
-        return f"at most {high}"
-    return f"{low} to {high}" if high else f"at least {low}"
+    if low is None:
+        return f"at most {high:g}"
+    return f"at least {low:g}" if high is None else f"{low:g} to {high:g}"

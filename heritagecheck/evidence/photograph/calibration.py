@@ -26,7 +26,7 @@ from heritagecheck.evidence.photograph.patches import (
     top_of,
 )
 from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph, srgb_light
-from heritagecheck.tables import rows
+from heritagecheck.tables.row_types import ChartPatch
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -240,8 +240,7 @@ def _stored(image: Image) -> tuple[NDArray[Any], FloatArray | None]:
 def _known_lab(chart: ArrayLike | None) -> FloatArray:
     """L*, a*, b* of the patches, published or measured."""
     if chart is None:
-        columns = ("L_star", "a_star", "b_star")
-        return np.array([[float(row[name]) for name in columns] for row in rows("chart_patches")])
+        return np.array([(row.l_star, row.a_star, row.b_star) for row in ChartPatch.rows()])
     found = np.asarray(chart, dtype=float)
     if found.shape != (24, 3) or not np.isfinite(found).all():
         raise ValueError(

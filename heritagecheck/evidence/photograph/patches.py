@@ -17,7 +17,7 @@ from heritagecheck.evidence.photograph.chart import (
     patch_places,
     steps_to_pixels,
 )
-from heritagecheck.tables import rows
+from heritagecheck.tables.row_types import ChartPatch
 
 FULL, FEW = 0.99, 0.01  # of the range; of the pixels of a patch
 _EMPTY = 0.004  # of the range
@@ -35,7 +35,7 @@ _BENT, _TOO_BENT = 0.05, 0.3  # of the exponent of the tones: cautioned, refused
 
 def patch_names() -> list[str]:
     """Names of the patches in their order."""
-    return [row["name"] for row in rows("chart_patches")]
+    return [row.name for row in ChartPatch.rows()]
 
 
 def top_of(pixels: NDArray[Any]) -> float:

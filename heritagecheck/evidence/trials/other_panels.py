@@ -22,9 +22,8 @@ from heritagecheck.survey.records.structure import (
     stone_of,
 )
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import keyed
 from heritagecheck.tables.methods import no_harsher, sisters
-from heritagecheck.tables.row_types import Substrate
+from heritagecheck.tables.row_types import Method, Substrate
 
 # -- Which zones panels speak for ------------------------------------------------------------------
 
@@ -251,7 +250,7 @@ def _named(series: PanelSeries, other: PanelSeries) -> str:
     name = f"panels of {other.series} on {other.zone}"
     if other.method == series.method:
         return name
-    return f"{name} ({keyed('methods', 'method')[other.method]['name']})"
+    return f"{name} ({Method.named(other.method).name})"
 
 
 def dialled_alike(one: PanelSeries, other: PanelSeries) -> bool:

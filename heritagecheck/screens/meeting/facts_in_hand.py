@@ -6,7 +6,6 @@ import hashlib
 from collections.abc import Mapping
 from typing import Any
 
-from heritagecheck import tables
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import why_not_drawn
 from heritagecheck.documents.photographs import photographs
@@ -17,6 +16,7 @@ from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Elevation, Structure, Zone
 from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.row_types import Topic
 
 SVG = "image/svg+xml"
 
@@ -49,7 +49,6 @@ class FactsInHand:
 def _gathered(answer: Recommendation, survey: Survey) -> dict[str, Any]:
     """What the records say of the zone, in words."""
     evidence, zone = answer.evidence, answer.evidence.zone
-    topics = tables.keyed("topics", "topic")
     named = survey.all(Structure)
     elevations = {
         one.elevation: short_name(one, named[0].structure if named else "")
@@ -63,12 +62,12 @@ def _gathered(answer: Recommendation, survey: Survey) -> dict[str, Any]:
         "undescribed": undescribed_names(evidence),
         "measured": measured(evidence, evidence_rows(evidence)),
         "found": [
-            (topics[topic]["question"], one.finding)
+            (Topic.named(topic).question, one.finding)
             for topic, one in evidence.observations.items()
             if one is not None and one.finding
         ],
         "not_found": [
-            (topics[topic]["question"], one.not_recorded_because)
+            (Topic.named(topic).question, one.not_recorded_because)
             for topic, one in evidence.observations.items()
             if one is not None and not one.finding
         ],

@@ -19,6 +19,7 @@ from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.survey.entry.typed_values import read_number
 from heritagecheck.survey.meeting.room import CRITERIA
 from heritagecheck.survey.records import View
+from heritagecheck.tables.row_types import HarmAnchor
 
 WORST = 10
 POINTS, PAIRS = "points", "pairs"
@@ -120,7 +121,5 @@ def _number(value: float | None) -> str:
 def _worst(criterion: str) -> str:
     """What the worst of a criterion means."""
     return next(
-        row["meaning"]
-        for row in tables.rows("harm_scale")
-        if row["criterion"] == criterion and float(row["harm"]) == WORST
+        row.meaning for row in HarmAnchor.rows() if row.criterion == criterion and row.harm == WORST
     )

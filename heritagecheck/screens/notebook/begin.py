@@ -14,7 +14,7 @@ from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import Observation, SiteTest, Structure
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Substrate, Topic
 
 ALL, HERE = "all", "here"
 COUNTS = {"table": "Table", "count": "How many"}
@@ -58,9 +58,8 @@ class BeginWalk(Walk):
         """Every zone as it was recorded; a press on a code chooses it."""
         chosen = self.zone_record
         yield f"Chosen: {chosen.zone}, {chosen.name}."
-        names = keyed("substrates", "substrate")
         frame = self.survey.zones
-        frame["substrate"] = [names[one]["name"] for one in frame["substrate"]]
+        frame["substrate"] = [Substrate.named(one).name for one in frame["substrate"]]
         yield Rows(frame, ZONES, "zone", picks="zone", few=8, terms=TERMS)
 
     @step
@@ -93,9 +92,8 @@ class BeginWalk(Walk):
                 "The list of what is missing names each, and what to look at."
             )
         if given:
-            asked = keyed("topics", "topic")
             frame = table(
-                [(asked[one.topic]["question"], *one.model_dump().values()) for one in given],
+                [(Topic.named(one.topic).question, *one.model_dump().values()) for one in given],
                 ("question", *Observation.model_fields),
             )
             yield Rows(frame, ANSWERS, "answer", few=8, terms=("topic", "finding"))

@@ -21,7 +21,7 @@ from heritagecheck.survey.entry.series_entry import (
 )
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
 from heritagecheck.survey.records import Panel, SiteTest
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Quantity
 
 WHEN = ("done_on", "read_on", "not_read_because", "read_by", "reader_blind")
 PLACE = ("control_kept", "winter_included", "joint_included")
@@ -180,8 +180,8 @@ class PanelScreen(TrialScreen):
         """What is measured on a panel of steel, as the screen shows it."""
         if not self.form.text["read_on"].strip() or not self.measured:
             return []
-        rows = keyed("quantities", "quantity")
-        titles = {one: f"{rows[one]['name']} [{rows[one]['unit']}]" for one in ON_STEEL}
+        rows = {one: Quantity.named(one) for one in ON_STEEL}
+        titles = {one: f"{row.name} [{row.unit}]" for one, row in rows.items()}
         return [
             Measured(one, titles[one], self.measured[one], self._wrong_values(one),
                      self.measured[f"{HOW}{one}"], one in self._remeasured())

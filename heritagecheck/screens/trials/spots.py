@@ -20,7 +20,7 @@ from heritagecheck.survey.entry.term_search import Term, terms_for
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed
 from heritagecheck.survey.records import Panel, Spot, quantities
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.tables import keyed
+from heritagecheck.tables.row_types import Method
 
 GRID = "grid."
 SEEN = "seen"  # which saved spots a draft was begun with
@@ -94,7 +94,7 @@ class SpotsScreen(TrialScreen):
             "no_kind": [one for one in cells if one.place.typed["damaged"] == "yes"
                         and not one.place.typed["damage_kind"]],
             "components": self._components(), "kinds": self._kinds(),
-            "laser": keyed("methods", "method")[method]["family"] == "laser",
+            "laser": Method.named(method).family == "laser",
             "last": self._last(), "can_undo": bool(self._before),
             "changed": self.text != self.begun, "others": self._others_saved,
             "cautions": self.cautions_of_series(self.name),

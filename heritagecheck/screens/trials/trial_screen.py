@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from heritagecheck import tables
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.trials.panels import worked_with
 from heritagecheck.evidence.trials.series import trial_cautions
@@ -19,7 +18,7 @@ from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.tables.cautions import Caution
-from heritagecheck.tables.row_types import Method
+from heritagecheck.tables.row_types import Method, Substrate
 
 
 class Judged(NamedTuple):
@@ -60,12 +59,12 @@ class TrialScreen(ZoneScreen):
     @property
     def kind(self) -> str:
         """Whether it is masonry or metal."""
-        return tables.keyed("substrates", "substrate")[self.zone.substrate]["kind"]
+        return Substrate.named(self.zone.substrate).kind
 
     @property
     def weakest(self) -> str:
         """The component that is damaged first on its substrate, where one is known."""
-        return tables.keyed("substrates", "substrate")[self.zone.substrate]["weakest_components"]
+        return Substrate.named(self.zone.substrate).weakest_components or ""
 
     def of_zone(self, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
         """Records of the zone of one kind, read once between two saves."""

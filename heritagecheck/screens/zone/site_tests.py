@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any, ClassVar
 
-from heritagecheck import tables
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
@@ -26,6 +25,7 @@ from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, s
 from heritagecheck.survey.entry.zone_questions import facts_at_the_wall
 from heritagecheck.survey.records import Observation, SiteTest
 from heritagecheck.survey.records.record import Record
+from heritagecheck.tables.row_types import Quantity
 
 OF_LEAD = ("coating", "full_depth")
 BY_CHEMISTRY = ("lead_", "chloride_", "sulphate_", "nitrate_")  # methods that have a limit
@@ -171,7 +171,6 @@ class SiteTestsScreen(ZoneScreen):
         """What it shows."""
         found = super().values()
         self._gather()
-        rows = tables.keyed("quantities", "quantity")
         usual = self._usual()
         shown_now = list(dict.fromkeys([*usual, *(form.quantity for form in self._parts())]))
         left = [one for one in terms_for(SiteTest, "quantity") if one.code not in shown_now]
@@ -179,7 +178,7 @@ class SiteTestsScreen(ZoneScreen):
             **found, "has_record": self.hand.record() is not None, "search": self.search,
             "found": matching(left, self.search, SHOWN_AT_ONCE) if self.search else (),
             "quantities": [
-                (rows[code], parts_of_quantity(self.hand, code)) for code in shown_now
+                (Quantity.named(code), parts_of_quantity(self.hand, code)) for code in shown_now
             ],
             "summary": {form.key: summary_of(form.quantity, form.part, form.fixed)
                         for form in self._parts()},

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
-from heritagecheck.tables import codes, keyed
+from heritagecheck.tables import codes
 from heritagecheck.tables.cautions import ALWAYS, Caution, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts
+from heritagecheck.tables.row_types import Substrate
 
 # Hazards that a task itself meets; the others of the zone are told below it.
 OF_TASK = {
@@ -49,8 +50,7 @@ def _facts(hand: ZoneAtHand) -> Facts:
     typed = {name: frozenset({str(value)}) for name, value in values.items() if value is not None}
     facts |= typed
     if values["substrate"] in codes("substrates"):
-        row = keyed("substrates", "substrate")[str(values["substrate"])]
-        facts["kind"] = frozenset({row["kind"]})
+        facts["kind"] = frozenset({Substrate.named(str(values["substrate"])).kind})
     if hand.soilings:
         facts["soiling"] = frozenset(hand.soilings)
     if len(typed) == len(values):

@@ -86,8 +86,11 @@ def asked_on_panels(method: str, kind: str) -> tuple[str, ...]:
 
 def further_quantities(method: str, named: Collection[str]) -> tuple[str, ...]:
     """Quantities that a method has beside those named already."""
-    known = (row["quantity"] for row in tables.rows("setting_quantities"))
-    left = (one for one in known if one not in {*named, *ON_PANELS, NOT_READ})
+    left = (
+        one
+        for one in tables.codes("setting_quantities")
+        if one not in {*named, *ON_PANELS, NOT_READ}
+    )
     return tuple(one for one in left if quantities.has(method, one))
 
 

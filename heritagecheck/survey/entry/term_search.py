@@ -14,6 +14,7 @@ from heritagecheck import tables
 from heritagecheck.survey.records import Observation, Setting, quantities
 from heritagecheck.survey.records.fields import literal_choices, terms_of, terms_within
 from heritagecheck.survey.records.record import Record
+from heritagecheck.tables.row_types import Topic, Word
 
 NOTHING_BESIDE: Mapping[str, object] = MappingProxyType({})
 # Column that names a row in words, and the category of the vocabulary that explains it.
@@ -61,8 +62,8 @@ def terms_for(
         In the order of the table. Empty where the field is free.
     """
     if (model, field) == (Observation, "finding"):
-        topic = tables.keyed("topics", "topic").get(str(beside.get("topic")))
-        return () if topic is None else _plain(topic["findings"].split("|"))
+        topic = str(beside.get("topic"))
+        return _plain(Topic.named(topic).findings) if topic in tables.codes("topics") else ()
     if (model, field) == (Setting, "words"):
         words = quantities.terms_of(str(beside["quantity"])) if beside.get("quantity") else ()
         if words == tables.codes("abrasives"):
@@ -209,14 +210,9 @@ def _plain(codes: Iterable[str]) -> tuple[Term, ...]:
 def _of_table(name: str) -> tuple[Term, ...]:
     """Terms of one table, with all that describes each."""
     if name == "exposure":
-        rows = [row for row in tables.rows("vocabulary") if row["category"] == name and row["code"]]
-        return tuple(Term(row["code"], row["term"], row["definition"]) for row in rows)
+        return tuple(Term(one.term_code, one.term, one.definition) for one in Word.coded(name))
     column, category = NAMED[name]
-    meanings = {
-        row["code"]: f"{row['term']} {row['definition']}"
-        for row in tables.rows("vocabulary")
-        if row["category"] == category and row["code"]
-    }
+    meanings = {one.term_code: f"{one.term} {one.definition}" for one in Word.coded(category)}
     found = []
     for code, row in zip(tables.codes(name), tables.rows(name), strict=True):
         more = [code, *(row.get(other, "") for other in MORE_WORDS), meanings.get(code, "")]

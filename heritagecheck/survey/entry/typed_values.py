@@ -34,6 +34,7 @@ from heritagecheck.survey.records.row_reading import (
     no_such_day,
     shown,
 )
+from heritagecheck.tables.row_types import Quantity
 
 # -- Any field -------------------------------------------------------------------------------------
 
@@ -365,12 +366,13 @@ def _bounds(model: type[Record], field: str, beside: Mapping[str, object]) -> di
     """Limits of a number: those of its field, and of the quantity that a test measured."""
     bounds = limits(model, field)
     row = _quantity(beside) if (model, field) == (SiteTest, "value") else None
-    return bounds if row is None else {"ge": float(row["low"]), "le": float(row["high"])}
+    return bounds if row is None else {"ge": row.low, "le": row.high}
 
 
-def _quantity(beside: Mapping[str, object]) -> dict[str, str] | None:
+def _quantity(beside: Mapping[str, object]) -> Quantity | None:
     """Row of the quantity that a site test measured, once it is known."""
-    return tables.keyed("quantities", "quantity").get(str(beside.get("quantity")))
+    code = str(beside.get("quantity"))
+    return Quantity.named(code) if code in tables.codes("quantities") else None
 
 
 def _beyond(bounds: Mapping[str, float], value: float) -> str:
@@ -431,7 +433,7 @@ def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOT
     named = beside.get(UNIT_FROM.get((model, field), ""))
     if model is SiteTest and named:
         row = _quantity(beside)
-        return "" if row is None else row["unit"].removeprefix("1")
+        return "" if row is None else row.unit.removeprefix("1")
     return str(named) if named else unit_of(model, field)
 
 

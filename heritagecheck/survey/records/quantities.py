@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import cache
 from typing import NamedTuple
 
 from heritagecheck import tables
-from heritagecheck.tables.row_types import Method
+from heritagecheck.tables.row_types import Method, SettingQuantity, SettingUnit
 
 ANY_WORDS = "*"
 
@@ -24,7 +23,7 @@ class Scale(NamedTuple):
 
     @property
     def _shown(self) -> str:
-        return "" if self.quantity is None else _row(self.quantity)["shown"]
+        return "" if self.quantity is None else SettingQuantity.named(self.quantity).shown
 
     @property
     def known(self) -> bool:
@@ -38,13 +37,10 @@ class Scale(NamedTuple):
             return "the unit of the setting is not recorded"
         if self.quantity is not None:
             return ""
-        names = [row["name"] for row in tables.rows("setting_quantities") if self._fits(row)]
+        names = [row.name for row in SettingQuantity.rows() if self.unit in row.units]
         if {"peak fluence", "mean fluence"} <= set(names):
             return f"whether {self.unit} is the peak fluence or the mean is not recorded"
         return f"what was measured in {self.unit} is not recorded"
-
-    def _fits(self, row: dict[str, str]) -> bool:
-        return self.unit in row["units"].split("|")
 
     def same_quantity(self, other: Scale) -> bool:
         """Whether numbers on two scales can be held against one another."""
@@ -67,21 +63,21 @@ def in_unit(value: float, unit: str, other: str) -> float:
     # Exact fractions, so that a number comes back from its own unit unchanged.
     if unit == other:
         return value
-    (dimension, factor, zero), (same, divisor, other_zero) = _unit(unit), _unit(other)
-    if dimension != same:
-        raise ValueError(f"{unit} is a unit of {dimension}, {other} of {same}.")
-    return float((Fraction(value) - zero) * factor / divisor + other_zero)
+    mine, theirs = _unit(unit), _unit(other)
+    if mine.dimension != theirs.dimension:
+        raise ValueError(f"{unit} is a unit of {mine.dimension}, {other} of {theirs.dimension}.")
+    return float((Fraction(value) - mine.zero) * mine.factor / theirs.factor + theirs.zero)
 
 
 def units_of(quantity: str) -> tuple[str, ...]:
     """Units in which a quantity may be written."""
-    return tuple(filter(None, _row(quantity)["units"].split("|")))
+    return SettingQuantity.named(quantity).units
 
 
 def terms_of(quantity: str) -> tuple[str, ...]:
     """Words by which a quantity may be told."""
-    terms = _row(quantity)["terms"]
-    return tables.codes(terms) if terms == "abrasives" else tuple(filter(None, terms.split("|")))
+    terms = SettingQuantity.named(quantity).terms
+    return tables.codes("abrasives") if terms == ("abrasives",) else terms
 
 
 def told_as(quantity: str) -> str:
@@ -102,36 +98,26 @@ def unit_fault(quantity: str, unit: str | None) -> str:
 
 def range_fault(quantity: str, value: float, unit: str) -> str:
     """Why no setting has this number, in words; empty where one may."""
-    row, own = _row(quantity), units_of(quantity)[0]
-    low, high = float(row["low"]), float(row["high"])
+    row = SettingQuantity.named(quantity)
+    own, low, high = row.units[0], row.low or 0.0, row.high or 0.0
     if low <= in_unit(value, unit, own) <= high:
         return ""
-    return f"{row['name']} runs from {low:g} to {high:g} {own}. Was a decimal point lost?"
+    return f"{row.name} runs from {low:g} to {high:g} {own}. Was a decimal point lost?"
 
 
 def has(method: str, quantity: str) -> bool:
     """Whether a method has a quantity: no laser has an acid."""
-    families = _row(quantity)["families"].split("|")
+    families = SettingQuantity.named(quantity).families
     return "all" in families or Method.named(method).family in families
 
 
 def name_of(quantity: str) -> str:
     """A quantity as a sentence names it."""
-    return _row(quantity)["name"]
+    return SettingQuantity.named(quantity).name
 
 
-def _row(quantity: str) -> dict[str, str]:
-    """Row of a quantity."""
-    return tables.keyed("setting_quantities", "quantity")[quantity]
-
-
-@cache
-def _unit(unit: str) -> tuple[str, Fraction, Fraction]:
-    """Dimension of a unit, its size in that dimension, and the value at which it begins."""
-    known = tables.keyed("setting_units", "unit")
-    if unit not in known:
+def _unit(unit: str) -> SettingUnit:
+    """Row of a unit."""
+    if unit not in tables.codes("setting_units"):
         raise ValueError(f"{unit} is not a unit of tables/setting_units.csv.")
-    row = known[unit]
-    # The table gives 1000/60 and 1e-15 alike.
-    top, _, bottom = row["factor"].partition("/")
-    return row["dimension"], Fraction(top) / Fraction(bottom or "1"), Fraction(row["zero"])
+    return SettingUnit.named(unit)

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Annotated, Literal
 
-from heritagecheck import tables
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -22,6 +21,7 @@ from heritagecheck.survey.records.record import (
     rule,
     term,
 )  # fmt: skip
+from heritagecheck.tables.row_types import Quantity
 
 Geometry = Literal["SCI", "SCE", "45/0", "visual", "photograph"]
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
@@ -180,12 +180,12 @@ class SiteTest(Record):
     def _in_range(self) -> Wrong:
         if (self.value is None) == (self.not_measured_because is None):
             yield "value", "give a result, or write under not_measured_because why there is none"
-        quantity = tables.keyed("quantities", "quantity")[self.quantity]
-        low, high = float(quantity["low"]), float(quantity["high"])
+        quantity = Quantity.named(self.quantity)
+        low, high = quantity.low, quantity.high
         if self.value is not None and not low <= self.value <= high:
             yield (
                 "value",
-                f"{self.quantity} runs from {low:g} to {high:g} {quantity['unit']}. "
+                f"{self.quantity} runs from {low:g} to {high:g} {quantity.unit}. "
                 "Was a decimal point lost?",
             )
 

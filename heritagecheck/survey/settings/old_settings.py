@@ -19,7 +19,7 @@ from heritagecheck.survey.records import Panel, Setting, all_of
 from heritagecheck.survey.records.quantities import Scale, has, range_fault
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import RowsRead
-from heritagecheck.tables import rows
+from heritagecheck.tables.row_types import SettingQuantity, SettingUnit
 
 UNITS = {"panels": ("setting_quantity", "setting_unit"), "spots": ("dose_quantity", "dose_unit")}
 NOT_READ = "not_read"
@@ -52,9 +52,7 @@ def scale_of(text: str) -> tuple[Scale, str]:
         left = text
     if unit is None:
         return Scale(None, None), text
-    names = [
-        row["quantity"] for row in rows("setting_quantities") if unit in row["units"].split("|")
-    ]
+    names = [row.quantity for row in SettingQuantity.rows() if unit in row.units]
     if "peak_fluence" in names:
         told = len(bases) == 1 and not NO_BASIS.search(written)
         # Where a beam is flat its mean is its peak.
@@ -362,9 +360,9 @@ def key(text: str) -> str:
 def units() -> dict[str, str]:
     """Every way to write a unit by itself, without what spelling adds."""
     found: dict[str, str] = {}
-    for row in rows("setting_units"):
-        for spelling in (row["unit"], *filter(None, row["spellings"].split("|"))):
-            found.setdefault(key(spelling), row["unit"])
+    for row in SettingUnit.rows():
+        for spelling in row.written:
+            found.setdefault(key(spelling), row.unit)
     return found
 
 
@@ -372,10 +370,10 @@ def units() -> dict[str, str]:
 def _spellings() -> dict[str, str]:
     """Every way to write a unit in a sentence, as it is written; what is counted is no unit."""
     return {
-        spelling: row["unit"]
-        for row in rows("setting_units")
-        if row["dimension"] != "count"
-        for spelling in (row["unit"], *filter(None, row["spellings"].split("|")))
+        spelling: row.unit
+        for row in SettingUnit.rows()
+        if row.dimension != "count"
+        for spelling in row.written
     }
 
 

@@ -12,6 +12,7 @@ from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.settings.old_settings import read
+from heritagecheck.tables.row_types import Method, SettingAsked
 
 # -- What is recorded, and what is missing ---------------------------------------------------------
 
@@ -55,21 +56,17 @@ def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[Req
 def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
     """All that the record of a setting must tell of a method on masonry or metal."""
     # EN 17138: a method is described so that it can be repeated.
-    known = tables.keyed("methods", "method")
+    known = tables.codes("methods")
     if method not in known:
         raise ValueError(f"method = {method}: no method has this code. Known: {', '.join(known)}.")
     if kind not in {"masonry", "metal"}:
         raise ValueError(f"kind = {kind}: what is cleaned is masonry or metal.")
-    names = {method, known[method]["family"]}
+    names = {method, Method.named(method).family}
     return tuple(
-        RequiredSetting(
-            row["setting"], row["unit"], row["why"], row["source_id"],
-            tuple(row["told_by"].split("|")),
-        )
-        for row in tables.rows("settings_asked")
-        if row["kind"] in {"all", kind}
-        and names & set(row["asked_of"].split("|"))
-    )  # fmt: skip
+        RequiredSetting(row.setting, row.unit, row.why, row.source_id, row.told_by)
+        for row in SettingAsked.rows()
+        if row.kind in {"all", kind} and names & set(row.asked_of)
+    )
 
 
 def told_of(

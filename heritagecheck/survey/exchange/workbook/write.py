@@ -36,10 +36,18 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     too_long,
 )
 from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES
-from heritagecheck.survey.records.quantities import told_as, units_of
+from heritagecheck.survey.records.quantities import told_as
 from heritagecheck.survey.records.record import UNPRINTABLE, Record
 from heritagecheck.survey.records.row_reading import unguarded
-from heritagecheck.tables.conditions import asked_of
+from heritagecheck.tables.row_types import (
+    Material,
+    Method,
+    Quantity,
+    SettingQuantity,
+    SettingUnit,
+    Topic,
+    Word,
+)
 from heritagecheck.whole_file import written_whole
 
 if TYPE_CHECKING:
@@ -178,39 +186,41 @@ def _write_table(
 def _words() -> Iterator[Sequence[str]]:
     """Every code that a list offers, with what it means."""
     yield "list", "code", "what it is", "what it means", "unit", "from", "to"
-    words = {row["code"]: row for row in tables.rows("vocabulary")}
-    names = {row["method"]: row["name"] for row in tables.rows("methods")}
-    told = {
-        "quantities": tables.keyed("quantities", "quantity"),
-        "materials": tables.keyed("materials", "material"),
-        "setting_quantities": tables.keyed("setting_quantities", "quantity"),
-        "setting_units": tables.keyed("setting_units", "unit"),
-    }
+    words = {one.term_code: one for one in Word.rows()}
     for name in TERMS:
         for code in tables.codes(name) if name != "topics" else ():
-            row = told[name][code] if name in told else {}
-            word = words.get(code, {"term": names.get(code, ""), "definition": ""})
-            if name == "setting_quantities":
-                row = row | {"what_to_do": told_as(code), "unit": ", ".join(units_of(code))}
-            if name == "setting_units":
-                row = {"name": row["dimension"]}
-            yield (
-                name, code, row.get("name", word["term"]),
-                row.get("what_to_do", row.get("meaning", word["definition"])),
-                row.get("unit", ""), row.get("low", ""), row.get("high", ""),
-            )  # fmt: skip
+            yield name, code, *_meaning(name, code, words.get(code))
+
+
+def _meaning(name: str, code: str, word: Word | None) -> Sequence[str]:
+    """What a code of one list is, what it means, its unit and its range."""
+    if name == "quantities":
+        measured = Quantity.named(code)
+        ends = _end(measured.low), _end(measured.high)
+        return measured.name, measured.what_to_do, measured.unit, *ends
+    if name == "setting_quantities":
+        dialled = SettingQuantity.named(code)
+        ends = _end(dialled.low), _end(dialled.high)
+        return dialled.name, told_as(code), ", ".join(dialled.units), *ends
+    if name == "setting_units":
+        return SettingUnit.named(code).dimension, "", "", "", ""
+    if name == "materials":
+        return Material.named(code).name, Material.named(code).meaning, "", "", ""
+    if word is None:
+        return Method.named(code).name, "", "", "", ""
+    return word.term, word.definition, "", "", ""
+
+
+def _end(number: float | None) -> str:
+    """One end of a range; empty where it has none."""
+    return "" if number is None else f"{number:.12g}"
 
 
 def _questions() -> Iterator[Sequence[str]]:
     """Every topic asked, with the findings it takes."""
     yield "topic", "question", "findings", "asked of", "how to find out"
-    for row in tables.rows("topics"):
-        where = row["asked_where"].replace("=", " is ").replace("|", " or ")
-        asked = asked_of(row["kind"])
-        yield (
-            row["topic"], row["question"], row["findings"].replace("|", ", "),
-            f"{asked}, where {where}" if where else asked, row["what_to_do"],
-        )  # fmt: skip
+    for row in Topic.rows():
+        yield row.topic, row.question, ", ".join(row.findings), row.asked_of, row.what_to_do
 
 
 # -- Rows to correct -------------------------------------------------------------------------------
