@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
-from heritagecheck.documents.zone_rows import layer_names, measured
-from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_rows
+from heritagecheck.documents.zone_rows import Measured, layer_names, measured
+from heritagecheck.evidence.measured_values import measured_values
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures.zone_answer import ABOUT
 from heritagecheck.judgement.gates.gate import PASSED, Gate
 from heritagecheck.judgement.recommendation import Recommendation
@@ -25,8 +25,6 @@ OF_ZONE = (
     "substrate", "finish", "condition", "exposure", "access", "significance", "biotite_pct",
     "bed_or_system", "panels_laid",
 )  # fmt: skip
-# A series belongs to one zone: without its code the same quantity is found on both.
-OF_SERIES = re.compile(r"^(?P<quantity>(?:spots|×50 fields|damage margin)[^,]*), (?P<series>.+)$")
 
 
 class _Line(NamedTuple):
@@ -166,24 +164,14 @@ def _measured(one: Recommendation, other: Recommendation) -> Iterator[_Line]:
 def _values(evidence: ZoneEvidence) -> dict[str, list[str]]:
     """Quantity to what was measured, one entry for each series or group of tests."""
     found: dict[str, list[str]] = {}
-    for line in measured(evidence, evidence_rows(evidence)):
-        of_series = OF_SERIES.match(line.quantity)
-        quantity = of_series["quantity"] if of_series else line.quantity
-        found.setdefault(quantity, []).append(
-            _value(
-                line.value,
-                line.span,
-                line.unit,
-                line.count,
-                of_series["series"] if of_series else "",
-            )
-        )
+    for line in measured(measured_values(evidence)):
+        found.setdefault(line.what, []).append(_value(line))
     return found
 
 
-def _value(value: str, span: str, unit: str, count: str, series: str) -> str:
+def _value(line: Measured) -> str:
     """One value with its unit, interval, how often it was measured, and its series."""
-    number = joined(filter(None, (value, unit)), " ")
-    around: Iterable[str] = filter(None, (span, count))
+    number = joined(filter(None, (line.value, line.unit)), " ")
+    around: Iterable[str] = filter(None, (line.span, line.count))
     said = f"{number} ({joined(around, '; ')})" if number else joined(around, "; ")
-    return f"{series}: {said}" if series else said
+    return f"{line.series}: {said}" if line.series else said

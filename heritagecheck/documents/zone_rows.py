@@ -4,116 +4,93 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from heritagecheck.evidence.measured_values import MeasuredValue
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import LEAST_SHARE, lower_bound, rounded_down, rounded_up
 from heritagecheck.tables.row_types import Soiling
-
-# A row of a table as pandas hands it over.
-Row = dict[Any, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
     """One line of the evidence: what was measured, what came out, how sure, how often."""
 
-    quantity: str
+    what: str
+    series: str
     value: str
     span: str
     unit: str
     count: str
     records: str
 
-
-def measured(evidence: ZoneEvidence, rows: Iterable[Row]) -> list[Measured]:
-    """Evidence of a zone as lines for a page; like tests stand in one line."""
-    grouped: dict[tuple[str, str], list[Row]] = {}
-    for row in rows:
-        alone = row["quantity"] == "colour difference" or "," in row["records"]
-        key = (row["quantity"], row["records"] if alone else "")
-        grouped.setdefault(key, []).append(row)
-    return [_line(evidence, group) for group in grouped.values()]
+    @property
+    def quantity(self) -> str:
+        """What was measured, and on which series."""
+        return f"{self.what}, {self.series}" if self.series else self.what
 
 
-def _line(evidence: ZoneEvidence, group: list[Row]) -> Measured:
+def measured(values: Iterable[MeasuredValue]) -> list[Measured]:
+    """What was measured on a zone as lines for a page; like tests share one line."""
+    grouped: dict[str, list[MeasuredValue]] = {}
+    for row in values:
+        grouped.setdefault(row.quantity, []).append(row)
+    return [_line(group) for group in grouped.values()]
+
+
+def _line(group: list[MeasuredValue]) -> Measured:
     """One line for like rows."""
     first = group[0]
-    records = "; ".join(row["records"] for row in group)
-    unit = "" if first["unit"] == "1" else first["unit"]
-    if len(group) > 1:
-        values = sorted(row["mean"] for row in group)
-        low = min(row["low"] if _known(row["low"]) else row["mean"] for row in group)
-        high = max(row["high"] if _known(row["high"]) else row["mean"] for row in group)
-        spread = "" if (low, high) == (values[0], values[-1]) else f"{low:.3g} to {high:.3g}"
-        middle = f"{values[0]:.3g} to {values[-1]:.3g}" if values[0] != values[-1] else _number(
-            values[0]
-        )  # fmt: skip
-        return Measured(
-            first["quantity"], middle, _with_level(first, spread), unit,
-            f"{len(group)} tests", records,
-        )  # fmt: skip
-    span = _span(first)
+    value, span = (_written(first, first.mean), _span(first)) if len(group) == 1 else _range(group)
     return Measured(
-        first["quantity"], _written(first, "mean"), _with_level(first, span), unit,
-        _count(evidence, first), records,
+        first.what, first.series, value,
+        f"{100 * first.level:.0f} %: {span}" if span and first.level is not None else span,
+        "" if first.unit == "1" else first.unit,
+        first.count if len(group) == 1 else f"{len(group)} tests",
+        "; ".join(", ".join(row.records) for row in group),
     )  # fmt: skip
 
 
-def _known(value: Any) -> bool:
-    """Whether a number is there."""
-    return value is not None and not math.isnan(value)
+def _range(group: list[MeasuredValue]) -> tuple[str, str]:
+    """From the least value to the greatest; and as far as their spreads reach, where it is more."""
+    values = sorted(row.mean for row in group if row.mean is not None)
+    low = min([*values, *(row.low for row in group if row.low is not None)])
+    high = max([*values, *(row.high for row in group if row.high is not None)])
+    least, most = f"{values[0]:.3g}", f"{values[-1]:.3g}"
+    return (
+        f"{least} to {most}" if values[0] != values[-1] else least,
+        "" if (low, high) == (values[0], values[-1]) else f"{low:.3g} to {high:.3g}",
+    )
 
 
-def _number(value: Any) -> str:
-    """Write a number, or nothing."""
-    return f"{value:.3g}" if _known(value) else ""
-
-
-def _written(row: Row, end: str) -> str:
+def _written(
+    row: MeasuredValue, value: float | None, rounded: Callable[[float], float] = float
+) -> str:
     """Write one number of a row; shares of fields and spots in per cent, as they are spoken of."""
-    value = row[end]
-    if not _known(value) or not row["quantity"].startswith(("spots ", "×50 fields ")):
-        return _number(value)
+    if value is None:
+        return ""
+    if not row.counted:
+        return f"{value:.3g}"
     # Of next to no spots no digits: the curve has none there. Bounds are rounded to their side.
     if 0 < value <= LEAST_SHARE:
         return "at most 0.1 %"
-    rounded = {"low": rounded_down, "high": rounded_up}.get(end, float)
     return f"{float(f'{rounded(100 * value):.2g}'):g} %"
 
 
-def _span(row: Row) -> str:
+def _span(row: MeasuredValue) -> str:
     """Range of a row in words."""
-    low, high = row["low"], row["high"]
-    if _known(high) and math.isinf(high):
-        return f"at least {lower_bound(low)}, no upper end found" if _known(low) else ""
-    if not _known(high):
+    if row.high is None:
         return ""
-    upper = _written(row, "high")
-    if not _known(low):
-        return upper if upper.startswith("at most") else f"up to {upper}"
-    return f"{_written(row, 'low').removesuffix(' %' * upper.endswith(' %'))} to {upper}"
-
-
-def _with_level(row: Row, span: str) -> str:
-    """Range with its confidence before it."""
-    return f"{100 * row['level']:.0f} %: {span}" if span and _known(row["level"]) else span
-
-
-def _count(evidence: ZoneEvidence, row: Row) -> str:
-    """How many readings, panels or tests stand behind a row."""
-    colour = {
-        "colour difference": (evidence.zone_colour.by_meter, "readings"),
-        "colour difference, by photograph": (evidence.zone_colour.by_photograph, "squares"),
-    }  # fmt: skip
-    found, words = colour.get(row["quantity"], (None, ""))
-    if found is not None:
-        return f"{found.n_soiled} and {found.n_reference} {words}"
-    number = len(row["records"].split(", "))
-    return f"{number} panels" if number > 1 else "1 test"
+    if math.isinf(row.high):
+        return "" if row.low is None else f"at least {lower_bound(row.low)}, no upper end found"
+    upper = _written(row, row.high, rounded_up)
+    if row.low is None:
+        return upper if row.counted and 0 < row.high <= LEAST_SHARE else f"up to {upper}"
+    lower = _written(row, row.low, rounded_down)
+    return f"{lower.removesuffix(' %') if row.counted else lower} to {upper}"
 
 
 @dataclass(frozen=True, slots=True)

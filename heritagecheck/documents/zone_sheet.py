@@ -20,7 +20,7 @@ from heritagecheck.documents.page_templates import (
 )
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out, undescribed_names
-from heritagecheck.evidence.zone_evidence import evidence_rows
+from heritagecheck.evidence.measured_values import measured_values
 from heritagecheck.figures import draw_colour, draw_harm
 from heritagecheck.figures.colours import draw_swatches
 from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE, draw_gates
@@ -96,7 +96,7 @@ def sheet_values(
         "weights_given": assessment.policy.weights_given,
         "policy_notes": assessment.policy_notes,
         "colour": evidence.colour,
-        "measured": measured(evidence, evidence_rows(evidence)),
+        "measured": measured(measured_values(evidence)),
         "signed": "signed" if work_meant else "",
         "consent": CONSENT[evidence.finding("consent")] if work_meant else "",
         "trying": _trying(recommendation),

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.zone_evidence import ZoneEvidence, evidence_table
+from heritagecheck.evidence.measured_values import evidence_table
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.assessment_changes import as_saved, changes
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
@@ -231,7 +232,7 @@ class Recommendation:
         pandas.DataFrame
             Columns zone, quantity, mean, low, high, level, unit, records.
         """
-        return evidence_table([self.evidence])
+        return evidence_table(self.evidence)
 
     @property
     def holds_until(self) -> str:

@@ -16,6 +16,7 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.page_templates import lower_first, shortened
 from heritagecheck.documents.zone_rows import measured
 from heritagecheck.errors import ReportError
+from heritagecheck.evidence.measured_values import MeasuredValue
 from heritagecheck.judgement.recommendation import Assessment
 
 ONE_ZONE = """
@@ -110,26 +111,25 @@ def test_what_was_not_measured_is_listed_with_its_reason(
 
 
 @pytest.mark.parametrize(
-    ("quantity", "mean", "high", "value", "span"),
+    ("what", "mean", "high", "value", "span"),
     [
-        ("spots damaged, A", 0.0004, 0.136, "at most 0.1 %", "95 %: up to 14 %"),
-        ("spots left soiled, A", 7e-05, 0.001, "at most 0.1 %", "95 %: at most 0.1 %"),
-        ("spots damaged, A", 0.002, 0.01, "0.2 %", "95 %: up to 1 %"),
-        ("×50 fields damaged, A", 0.0, 0.0488, "0 %", "95 %: up to 4.9 %"),
-        ("×50 fields damaged, A", 1 / 150, 0.0774, "0.67 %", "95 %: up to 7.8 %"),
+        ("spots damaged", 0.0004, 0.136, "at most 0.1 %", "95 %: up to 14 %"),
+        ("spots left soiled", 7e-05, 0.001, "at most 0.1 %", "95 %: at most 0.1 %"),
+        ("spots damaged", 0.002, 0.01, "0.2 %", "95 %: up to 1 %"),
+        ("×50 fields damaged", 0.0, 0.0488, "0 %", "95 %: up to 4.9 %"),
+        ("×50 fields damaged", 1 / 150, 0.0774, "0.67 %", "95 %: up to 7.8 %"),
         ("loss of plate", 0.0004, 0.0008, "0.0004", "95 %: up to 0.0008"),
     ],
 )
 def test_share_of_next_to_no_spots_has_no_digits(
-    assessment: Assessment, quantity: str, mean: float, high: float, value: str, span: str
+    what: str, mean: float, high: float, value: str, span: str
 ) -> None:
     """Below a thousandth they are the grid's; what is no share of spots keeps its own."""
-    row = {
-        "quantity": quantity, "mean": mean, "low": None, "high": high, "level": 0.95,
-        "unit": "1", "records": "A-1, A-2",
-    }  # fmt: skip
-    evidence = next(iter(assessment.recommendations)).evidence
-    (line,) = measured(evidence, [row])
+    row = MeasuredValue(
+        what, mean, None, high, 0.95, "1", ("A-1", "A-2"), "2 panels",
+        counted=what != "loss of plate",
+    )  # fmt: skip
+    (line,) = measured([row])
 
     assert (line.value, line.span) == (value, span)
 

@@ -10,7 +10,7 @@ from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import why_not_drawn
 from heritagecheck.documents.photographs import photographs
 from heritagecheck.documents.zone_rows import layer_names, measured, undescribed_names
-from heritagecheck.evidence.zone_evidence import evidence_rows
+from heritagecheck.evidence.measured_values import measured_values
 from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import count_of
@@ -60,7 +60,7 @@ def _gathered(answer: Recommendation, survey: Survey) -> dict[str, Any]:
         "substrate": evidence.substrate.name,
         "layers": layer_names(evidence),
         "undescribed": undescribed_names(evidence),
-        "measured": measured(evidence, evidence_rows(evidence)),
+        "measured": measured(measured_values(evidence)),
         "found": [
             (Topic.named(topic).question, one.finding)
             for topic, one in evidence.observations.items()
