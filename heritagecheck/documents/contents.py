@@ -203,7 +203,7 @@ def back_values(
         "criteria": CRITERIA,
         "scale": scale,
         "not_measured": [
-            row | {"what": _asked(row["what"])} for row in survey.reasons_not_measured()
+            row._replace(what=_asked(row.what)) for row in survey.reasons_not_measured()
         ],
         "glossary": glossary,
         "sources": [Source.named(code) for code in sorted(cited)],

@@ -148,9 +148,7 @@ class ZoneEvidence:
             if topic not in LASTING
         }
         found |= {
-            one.site_test: ("site_tests", one.tested_on)
-            for one in self.tests
-            if not one.quantity.startswith("lead_")
+            one.site_test: ("site_tests", one.tested_on) for one in self.tests if not one.of_lead
         }
         return found | {name: ("readings", day) for name, day in self.colour_dates.items()}
 

@@ -30,6 +30,7 @@ from heritagecheck.figures.svg import (
     wrapped,
 )
 
+TODAY = "photograph, today"
 WIDTH, GAP, HIGHEST = 960.0, 12.0, 560.0  # pixel
 LONGEST = 800  # pixels of a photograph along its longer side
 SLOPE, VEIL, EDGE = 30, 120, 70  # degrees; opacity of the word and of its edge, of 255
@@ -48,7 +49,7 @@ def draw_preview(
     if years is not None and not (math.isfinite(years) and years > 0):
         raise ValueError(f"years = {years:g} must be a time above 0.")
     given = {"before_rgb": before_rgb, "after_rgb": after_rgb}
-    words = ["photograph, today", "simulation: as agreed"]
+    words = [TODAY, "simulation: as agreed"]
     if later_rgb is not None:
         given["later_rgb"] = later_rgb
         words.append(f"simulation: {years:g} years later")
@@ -67,7 +68,7 @@ def draw_preview(
 def _shown(pixels: NDArray[np.uint8], words: str, room: float) -> Picture:
     """One picture with what it is in its corner; across the middle too where it is simulated."""
     small = reduced(pixels, LONGEST)
-    simulated = words.startswith("simulation")
+    simulated = words != TODAY
     high = min(room * pixels.shape[0] / pixels.shape[1], HIGHEST)
     wide = high * pixels.shape[1] / pixels.shape[0]
     address = photographed(_burnt_in(small) if simulated else small)

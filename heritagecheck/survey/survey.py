@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
@@ -22,7 +22,7 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
 )
-from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.record import AnyRecord, Record, zone_of
 from heritagecheck.survey.records.structure import plain_bed, stone_of
 from heritagecheck.survey.records.table_list import latest_day
 
@@ -269,20 +269,11 @@ class Survey:
         """
         from heritagecheck.sentence_table import Table
 
-        return Table(self.reasons_not_measured(), columns=["zone", "what", "why", "record"])
+        return Table(self.reasons_not_measured(), columns=list(NotMeasured._fields))
 
-    def reasons_not_measured(self) -> list[dict[str, str]]:
-        """
-        Rows of `not_measured`.
-
-        Returns
-        -------
-        list of dict
-        """
-        return [
-            {"zone": record.zone, "what": what, "why": why, "record": key}
-            for record, what, why, key in _reasons(self.records)
-        ]
+    def reasons_not_measured(self) -> list[NotMeasured]:
+        """Rows of `not_measured`."""
+        return list(_reasons(self.records))
 
     @property
     def tile_readings(self) -> pd.DataFrame:
@@ -481,7 +472,7 @@ def grouped_anew(
     mapping
         Zone to kind to records, in the order of the tables.
     """
-    every_zone = [getattr(record, "zone") for record in records["zones"]]  # noqa: B009
+    every_zone = [str(zone_of(record)) for record in records["zones"]]
     some_changed = set().union(*touched.values())
     found = {zone: dict(before.get(zone, {})) for zone in every_zone if zone in some_changed}
     for table, zones in touched.items():
@@ -490,7 +481,7 @@ def grouped_anew(
             continue
         new: dict[str | None, list[Record]] = {zone: [] for zone in zones}
         for record in records[table]:
-            if (some := new.get(getattr(record, "zone"))) is not None:  # noqa: B009
+            if (some := new.get(zone_of(record))) is not None:
                 some.append(record)
         for zone in found.keys() & new.keys():
             found[zone].pop(kind, None)
@@ -500,9 +491,16 @@ def grouped_anew(
     return {zone: found[zone] if zone in found else before.get(zone, {}) for zone in every_zone}
 
 
-def _reasons(
-    records: Mapping[str, tuple[Record, ...]],
-) -> Iterable[tuple[Zone, str, str, str]]:
+class NotMeasured(NamedTuple):
+    """What was not measured on a zone, why, and which record says so."""
+
+    zone: str
+    what: str
+    why: str
+    record: str
+
+
+def _reasons(records: Mapping[str, tuple[Record, ...]]) -> Iterator[NotMeasured]:
     """Walk over the reasons given in place of a measurement."""
     fields = {
         "observations": ("topic", "not_recorded_because", "observation"),
@@ -512,6 +510,6 @@ def _reasons(
     }
     for table, (what, why, key) in fields.items():
         for record in records[table]:
-            reason = getattr(record, why)
-            if reason:
-                yield cast("Zone", record), getattr(record, what), reason, getattr(record, key)
+            if reason := getattr(record, why):
+                zone = str(zone_of(record))
+                yield NotMeasured(zone, getattr(record, what), reason, getattr(record, key))

@@ -263,6 +263,11 @@ class Quantity(Row):
     high: float
     what_to_do: str
 
+    @property
+    def of_lead(self) -> bool:
+        """Whether it is a test for lead."""
+        return self.quantity in {"lead_xrf_mg_cm2", "lead_lab_pct"}
+
 
 class SettingQuantity(Row):
     """A quantity of a setting, with the units or words it takes, and the families that have it."""

@@ -340,7 +340,7 @@ def knowledge_gate(case: Case) -> Gate:
             unknown.append("the metal is not confirmed")
         if evidence.finding("engineer_limit") is None:
             unknown.append("what the structure can take is not known")
-    lead_tests = tuple(t.site_test for t in evidence.tests if t.quantity.startswith("lead_"))
+    lead_tests = tuple(t.site_test for t in evidence.tests if t.of_lead)
     records = (*evidence.record("lead", *topics), *lead_tests)
     if unknown:
         return Gate(5, NOT_KNOWN, "; ".join(unknown), records, TRIAL)

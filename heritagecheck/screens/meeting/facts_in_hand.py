@@ -72,8 +72,8 @@ def _gathered(answer: Recommendation, survey: Survey) -> dict[str, Any]:
             if one is not None and not one.finding
         ],
         "not_measured": [
-            (one["what"], one["why"])
-            for one in survey.reasons_not_measured() if one["zone"] == zone.zone
+            (one.what, one.why)
+            for one in survey.reasons_not_measured() if one.zone == zone.zone
         ],
         "notes": answer.notes,
     }  # fmt: skip

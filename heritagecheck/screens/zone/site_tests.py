@@ -102,7 +102,7 @@ class PartForm(Form):
         """Fields that this quantity asks for; the results themselves stand above them."""
         results = [line for line in self.part.lines if line]
         asked = {"method"} if results else {"method", "not_measured_because"}
-        if self.quantity.startswith("lead_"):
+        if Quantity.named(self.quantity).of_lead:
             asked |= set(OF_LEAD)
         if self.quantity.startswith(BY_CHEMISTRY):
             asked |= {"detection_limit"}

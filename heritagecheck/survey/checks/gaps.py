@@ -14,12 +14,12 @@ from heritagecheck.survey.records import (
     Setting,
     Spot,
     TileReading,
+    View,
     Zone,
     all_of,
 )
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.table_list import Records
 from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.survey.settings.series_setting import (
@@ -59,17 +59,15 @@ def gaps_before_assessment(
         and not (table == "policy" and policy_given)
     ]
     if f"views{suffix}" not in broken:
-        found.extend(_view_faults(records["views"], f"views{suffix}"))
+        found.extend(_view_faults(all_of(records, View), f"views{suffix}"))
     return found
 
 
-def _view_faults(views: tuple[Record, ...], name: str) -> Iterator[Fault]:
+def _view_faults(views: Iterable[View], name: str) -> Iterator[Fault]:
     """Check that every member weighed every criterion, and not all with nothing."""
     swings: dict[str, dict[str, float]] = {}
     for view in views:
-        swings.setdefault(getattr(view, "member"), {})[getattr(view, "criterion")] = getattr(  # noqa: B009
-            view, "swing"
-        )
+        swings.setdefault(view.member, {})[view.criterion] = view.swing
     criteria = literal_choices(TABLES["views"], "criterion")
     for member, given in swings.items():
         missing = [criterion for criterion in criteria if criterion not in given]

@@ -46,6 +46,7 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.fields import title_of
+from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import names_to_ask_about
 from heritagecheck.survey.records.table_list import Records, days_of, latest_day
 from heritagecheck.survey.store.attachments import sha256_of
@@ -307,7 +308,7 @@ def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
             if any(day is not None and day > closed for day in given):
                 key = str(getattr(record, KEYS[name][0]))
                 # A white tile belongs to no zone.
-                late.setdefault(str(getattr(record, "zone", "")), []).append(key)
+                late.setdefault(zone_of(record) or "", []).append(key)
         for zone, keys in late.items():
             yield _late(zone, name, keys, closed)
 
@@ -328,7 +329,7 @@ def _too_old(records: Records) -> Iterator[Finding]:
             made = getattr(record, day)
             if made is not None and made < oldest:
                 key = str(getattr(record, KEYS[name][0]))
-                old.setdefault(str(getattr(record, "zone")), []).append(key)  # noqa: B009
+                old.setdefault(str(zone_of(record)), []).append(key)
         for zone, keys in old.items():
             some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
             yield (

@@ -196,7 +196,7 @@ def _head(survey: Survey, table: str, beside: Mapping[str, str]) -> tuple[str, i
 
 def _of_this_kind(record: Record, key: str, beside: Mapping[str, str]) -> bool:
     """Whether a record is of the same target, and on a panel where the new one is."""
-    if "target" in beside and getattr(record, "target") != beside["target"]:  # noqa: B009
+    if "target" in beside and getattr(record, "target", None) != beside["target"]:
         return False
     return key == "panel" or (getattr(record, "panel", None) is None) == ("panel" not in beside)
 

@@ -140,9 +140,7 @@ def _tests(zone: Zone, records: ByKind) -> Iterator[str]:
     """A lead test that is due, and sets of which tests are missing."""
     tests = _of(records, SiteTest)
     reasons = {one.topic for one in _of(records, Observation) if one.finding is None}
-    said_why = "lead" in reasons or any(
-        one.quantity.startswith("lead_") and one.value is None for one in tests
-    )
+    said_why = "lead" in reasons or any(one.of_lead and one.value is None for one in tests)
     if _lead_open(zone, records) and not said_why:
         yield "a lead test"
         if zone.coatings is None:

@@ -99,7 +99,7 @@ def open_questions(
     """
     observations, tests = tuple(observations), tuple(tests)
     answered = {one.topic for one in observations}
-    answered |= {"lead" for one in tests if one.quantity.startswith("lead_")}
+    answered |= {"lead" for one in tests if one.of_lead}
     return tuple(
         one
         for one in questions_for(zone, observations, tests)

@@ -176,6 +176,11 @@ class SiteTest(Record):
         default=None,
     )
 
+    @property
+    def of_lead(self) -> bool:
+        """Whether it is a test for lead."""
+        return Quantity.named(self.quantity).of_lead
+
     @rule
     def _in_range(self) -> Wrong:
         if (self.value is None) == (self.not_measured_because is None):

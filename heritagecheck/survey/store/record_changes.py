@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.records import KEYS, ONE_ROW, TABLES
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store.journal import (
     Place,
     kind_of,
@@ -43,7 +43,7 @@ class RecordChange:
     @property
     def zones(self) -> frozenset[str]:
         """Zones to which it belongs or belonged; none where it belongs to none."""
-        found = (getattr(one, "zone", None) for one in (self.before, self.now))
+        found = (None if one is None else zone_of(one) for one in (self.before, self.now))
         return frozenset(zone for zone in found if zone is not None)
 
     @property
@@ -205,8 +205,8 @@ def _with(
             found.append(record)
             continue
         other = left.pop(place)
-        zones |= {getattr(record, "zone", None), getattr(other, "zone", None)}
+        zones |= {zone_of(record), zone_of(other)}
         found += [] if other is None else [other]
     came = [record for record in left.values() if record is not None]
-    zones |= {getattr(record, "zone", None) for record in came}
+    zones |= {zone_of(record) for record in came}
     return (*found, *came), {zone for zone in zones if zone is not None}

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from heritagecheck.errors import Fault
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store.database import insert_rows, update_rows
 from heritagecheck.survey.store.database_errors import DamagedError
 from heritagecheck.survey.store.journal import Change, Place, key_of, kind_of
@@ -229,7 +229,7 @@ def _any_of(table: str, values: Mapping[str, Collection[Any]]) -> sa.ColumnEleme
 def _near(wanted: Wanted) -> Near:
     """For each table, the values that a row must hold one of to be a neighbour."""
     records = [(table, record) for (table, _), record in wanted.items() if record is not None]
-    zones = {zone for _, record in records if (zone := getattr(record, "zone", None)) is not None}
+    zones = {zone for _, record in records if (zone := zone_of(record)) is not None}
     near: Near = {table: {} for table in TABLES}
     for table, record in records:
         for field, other in LINKS.get(table, {}).items():

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import TABLES, Attachment
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
 from heritagecheck.survey.store.database import Database
@@ -65,11 +65,7 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
         """Records of one zone, without reading those of others."""
         with self._lock:
             if table in self._shown:
-                return tuple(
-                    one
-                    for one in self._shown[table]
-                    if getattr(one, "zone") == zone  # noqa: B009
-                )
+                return tuple(one for one in self._shown[table] if zone_of(one) == zone)
             columns = KEPT[table].c
             with self._database.reading() as connection:
                 where = columns.deleted == 0, columns.zone == zone
@@ -248,7 +244,7 @@ def _with_changes(
         place = bisect_left(firsts, now.first)
         was_there = firsts[place : place + 1] == array("q", [now.first])
         held = [*records[place : place + was_there], *([] if now.deleted else [now.record])]
-        zones |= {getattr(record, "zone", None) for record in held}
+        zones |= {zone_of(record) for record in held}
         firsts[place : place + was_there] = array("q", [] if now.deleted else [now.first])
         records[place : place + was_there] = [] if now.deleted else [now.record]
     return _Table(firsts, tuple(records)), {zone for zone in zones if zone is not None}
