@@ -191,7 +191,7 @@ def _beginning(recommendation: Recommendation, name: str) -> str:
     if any(test.passed for test in recommendation.weighed):
         return f"Try, least harmful first: {name}"
     return (
-        "No method has passed yet; trial panels are to find out. "
+        "No method has passed yet; trial panels must show which can. "
         f"Begin with the least harmful: {name}"
     )
 

@@ -72,8 +72,8 @@ def test_without_spots_there_is_nothing_to_plan_from() -> None:
 @pytest.mark.parametrize(
     ("code", "effort"),
     [
-        ("N03", "4 panels with 25 fields at ×50 on each pass if no field is damaged; 6 such"),
-        ("E11", "4 panels with 10 fields at ×50 on each pass if no field is damaged; 5 such"),
+        ("N03", "4 panels with 25 fields at ×50 on each, if no field is damaged. Or 6 such"),
+        ("E11", "4 panels with 10 fields at ×50 on each, if no field is damaged. Or 5 such"),
         ("N06", ""),
         ("E09", ""),
         ("N09", ""),

@@ -239,17 +239,17 @@ class FieldPlan:
     may_be_damaged: int
 
     def __str__(self) -> str:
-        allowed = f"with up to {self.may_be_damaged} damaged in all" if self.may_be_damaged else (
+        allowed = f"with up to {self.may_be_damaged} damaged fields in all" if self.may_be_damaged else (
             "with none damaged"
         )  # fmt: skip
         likely = (
             ""
             if self.likely == self.least
-            else f"; {self.likely} such panels pass {allowed}, which is likely at a setting "
-            f"that damages {100 * GOOD_SHARE:g} % of fields"
+            else f". Or {self.likely} such panels, {allowed}; a setting that damages "
+            f"{100 * GOOD_SHARE:g} % of fields is then likely to pass"
         )
         return (
-            f"{self.least} panels with {self.fields} fields at ×50 on each pass if no field is "
+            f"{self.least} panels with {self.fields} fields at ×50 on each, if no field is "
             f"damaged{likely}"
         )
 

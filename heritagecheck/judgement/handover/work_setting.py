@@ -24,7 +24,7 @@ NOT_SHOWN = "None. The panels came clean only beyond the settings shown to be so
 NOT_COMPARED = "None. The setting of the panels can't be compared with their spots"
 FAILED = "None. The panels do not show that their setting is fit"
 NOT_TRIED = "None was tried here"
-BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and sees it done"
+BY_CONSERVATOR = "the conservator sets the first, at the gentle end, and watches it"
 # Time and further panels settle these; whatever else fails puts the setting itself in question.
 WAITS = {"ageing", "winter", "replicates"}
 # Not known, these leave open what was dialled or what it does.

@@ -37,8 +37,8 @@ from heritagecheck.tables.row_types import Substrate
 
 NO_ROW = "this table holds no row yet; write the first below its headings"
 NOT_AGREED = (
-    "no policy is agreed yet; go through the offered values, which fields.md lists, change what "
-    "the team wants otherwise, and save them with the day on which they were agreed"
+    "no policy is agreed yet; go through the offered values on the screen What the team agrees, or "
+    "in the sheet policy. Save them, changed or not, with the day on which they were agreed"
 )
 
 
