@@ -168,6 +168,13 @@ def _conditions() -> tuple[str, ...]:
     return tuple(dict.fromkeys((*rules, *rated)))
 
 
+def _step_facts(evidence: ZoneEvidence, of_option: Facts, step: str) -> Facts:
+    """What rules may ask of one step of an option."""
+    return {
+        **of_option, **method_facts(step), "takes_valued": _takes_valued(evidence, step)
+    }  # fmt: skip
+
+
 def _option(
     evidence: ZoneEvidence,
     method: Method,
@@ -185,16 +192,8 @@ def _option(
         for row in rating_rows(evidence.zone.substrate, step, soiling)
     )
     suitability = best_suitability(rated)
-    of_option = _option_facts(evidence, rated, suitability, series)
-    facts_of_steps: tuple[Facts, ...] = tuple(
-        {
-            **zone,
-            **method_facts(step),
-            **of_option,
-            "takes_valued": _takes_valued(evidence, step),
-        }
-        for step in steps
-    )
+    of_option = {**zone, **_option_facts(evidence, rated, suitability, series)}
+    facts_of_steps = tuple(_step_facts(evidence, of_option, step) for step in steps)
     stops, questions = list(_pair_stops(rated)), []
     # A sequence is stopped by whatever stops one of its steps.
     for step, facts in zip(steps, facts_of_steps, strict=True):

@@ -35,6 +35,8 @@ def _verdict(difference: ColourDifference, row: ColourDirection) -> tuple[str, s
         ("b*", difference.db, row.db_low, row.db_high),
         ("chroma", difference.dC, row.dc_low, row.dc_high),
     ):
+        if low is None and high is None:
+            continue
         least, most = (-math.inf if low is None else low), (math.inf if high is None else high)
         said = f"{channel} {round(part.value, 1) + 0.0:+.1f}, usually {_range(low, high)}"
         if part.high < least or part.low > most:

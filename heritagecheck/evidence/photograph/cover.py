@@ -221,8 +221,10 @@ class _Soiled:
     faint: float
 
 
-def _view(lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None, level: float) -> _View:
-    """Check what came and reduce it to cells."""
+def _checked(
+    lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None
+) -> tuple[NDArray[Any], NDArray[Any], BoolArray, BoolArray]:
+    """Picture and clean stone, which pixels of the zone and which of the clean stone are known."""
     picture, clean = np.asarray(lab), np.asarray(lab_reference)
     if picture.ndim != 3 or picture.shape[2] != 3:
         raise ValueError(
@@ -247,6 +249,30 @@ def _view(lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None, leve
             f"lab_reference holds {int(known.sum())} known pixels: at least 100 are needed, and "
             "many grains of clean stone."
         )
+    return picture, clean, zone, known
+
+
+def _reference_cells(
+    clean: NDArray[Any], known: BoolArray, cell: int, sigma: float, *, arranged: bool
+) -> tuple[FloatArray, FloatArray, float]:
+    """Cells of clean stone, the same smoothed, and how many stand by themselves."""
+    if not arranged:
+        values = clean[known].reshape(-1, 3).astype(float)
+        return values, values, float(len(values))
+    values, count = _reduced(clean, known, cell)
+    even = _smoothed(values, count, sigma)
+    # In the order of the longer side, so that slices of the list are slices of the stone.
+    if values.shape[0] < values.shape[1]:
+        values, even, count = (np.swapaxes(part, 0, 1) for part in (values, even, count))
+    full = count > cell**2 / 2
+    values, even = values[full], even[full]
+    blocks = max(len(values) / (4 * math.pi * sigma**2), 1.0)
+    return values, even, blocks
+
+
+def _view(lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None, level: float) -> _View:
+    """Check what came and reduce it to cells."""
+    picture, clean, zone, known = _checked(lab, lab_reference, mask)
     arranged = clean.ndim == 3 and min(clean.shape[:2]) > 1
     lag = _pattern_px(clean, known) if arranged else 1.0
     cell = max(1, round(_CELL * lag), math.ceil(math.sqrt(zone.sum() / _MOST_CELLS)))
@@ -256,18 +282,7 @@ def _view(lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None, leve
     box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
     cells, weight = _reduced(picture[box], zone[box], cell)
     smooth = _smoothed(cells, weight, sigma)
-    if arranged:
-        values, count = _reduced(clean, known, cell)
-        even = _smoothed(values, count, sigma)
-        # In the order of the longer side, so that slices of the list are slices of the stone.
-        if values.shape[0] < values.shape[1]:
-            values, even, count = (np.swapaxes(part, 0, 1) for part in (values, even, count))
-        full = count > cell**2 / 2
-        values, even = values[full], even[full]
-        blocks = max(len(values) / (4 * math.pi * sigma**2), 1.0)
-    else:
-        values = even = clean[known].reshape(-1, 3).astype(float)
-        blocks = float(len(values))
+    values, even, blocks = _reference_cells(clean, known, cell, sigma, arranged=arranged)
     return _View(
         cells, smooth, weight, values, even, zone, (int(rows[0]), int(columns[0])), cell, sigma,
         border, blocks, arranged, level,

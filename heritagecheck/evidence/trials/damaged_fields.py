@@ -239,9 +239,8 @@ class FieldPlan:
     may_be_damaged: int
 
     def __str__(self) -> str:
-        allowed = f"with up to {self.may_be_damaged} damaged fields in all" if self.may_be_damaged else (
-            "with none damaged"
-        )  # fmt: skip
+        count = self.may_be_damaged
+        allowed = f"with up to {count} damaged fields in all" if count else "with none damaged"
         likely = (
             ""
             if self.likely == self.least

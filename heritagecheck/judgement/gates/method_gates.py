@@ -27,34 +27,22 @@ from heritagecheck.tables.row_types import Housekeeping, Soiling
 def method_gate(case: Case) -> Gate:
     """Gate 6: some method is left."""
     evidence = case.evidence
-    left = list(
-        dict.fromkeys(
-            option.name
-            for option in case.options
-            if option.open or (option.waits and not option.questions)
-        )
-    )
+    left = [
+        option for option in case.options if option.open or (option.waits and not option.questions)
+    ]
     if left:
-        first = next(option for option in case.options if option.name == left[0])
-        brief = brief_method(first.method, evidence.zone.soiling_codes).lower()
-        brief += f" and {len(left) - 1} more" if len(left) > 1 else ""
-        return Gate(
-            6, PASSED, f"not ruled out: {'; '.join(left)}", (), None,
-            brief=f"not ruled out: {brief}",
-        )  # fmt: skip
-    hanging = list(
-        dict.fromkeys(
-            question.reason
-            for option in case.options
-            if not option.ruled_out or option.waits
-            for question in option.questions
-        )
+        return _methods_left(left, evidence.zone.soiling_codes)
+    hanging = dict.fromkeys(
+        question.reason
+        for option in case.options
+        if not option.ruled_out or option.waits
+        for question in option.questions
     )
     if hanging:
         return Gate(
             6, NOT_KNOWN,
             "every method left depends on something not recorded; the rules in question: "
-            f"{'; '.join(words[:1].lower() + words[1:] for words in hanging[:4])}",
+            f"{'; '.join(words[:1].lower() + words[1:] for words in list(hanging)[:4])}",
             (), TRIAL,
         )  # fmt: skip
     if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
@@ -74,6 +62,16 @@ def method_gate(case: Case) -> Gate:
         )  # fmt: skip
     outcome = MONITOR if change_credible(evidence) else LEAVE
     return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
+
+
+def _methods_left(options: Sequence[Option], soilings: Sequence[str]) -> Gate:
+    """Gate 6 passed, with the names of the methods that are left."""
+    names = list(dict.fromkeys(option.name for option in options))
+    brief = brief_method(options[0].method, soilings).lower()
+    brief += f" and {len(names) - 1} more" if len(names) > 1 else ""
+    return Gate(
+        6, PASSED, f"not ruled out: {'; '.join(names)}", (), None, brief=f"not ruled out: {brief}"
+    )
 
 
 # -- Gate 8: least harm passes the precaution; controls, season and consent are in place -----------
