@@ -161,24 +161,6 @@ class Drafts:
         """
         return self._in_order(f"{_name(who, task)}.*{OTHER}")
 
-    def drop_conflicts(self, who: str, task: str) -> None:
-        """
-        Forget what other tabs had typed, once somebody looked at it.
-
-        Parameters
-        ----------
-        who, task : str
-            As in `read`.
-
-        Raises
-        ------
-        StoreError
-            A file can't be removed.
-        """
-        with _WRITING, _told("dropped"):
-            for path in self.folder.glob(f"{_name(who, task)}.*{OTHER}{ENDING}"):
-                path.unlink(missing_ok=True)
-
     def all(self) -> tuple[Draft, ...]:
         """
         Every draft of the survey, of all persons.

@@ -136,26 +136,6 @@ class RecordForm:
             )
         return self.model.model_validate(self._values)
 
-    def changed_fields(self, record: Record) -> tuple[str, ...]:
-        """
-        Fields that no longer hold what a record holds.
-
-        Parameters
-        ----------
-        record : Record
-            The record as it is kept.
-
-        Returns
-        -------
-        tuple of str
-            In the order of the form; also those of which the text can't be taken.
-        """
-        return tuple(
-            field
-            for field in self.model.model_fields
-            if field in self._unread or self.value(field) != getattr(record, field)
-        )
-
     @cached_property
     def _read(self) -> tuple[dict[str, object], dict[str, str]]:
         """Values by field, and the sentence of each field that can't be read."""

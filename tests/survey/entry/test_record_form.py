@@ -57,7 +57,6 @@ def test_every_field_can_be_typed(record: Record) -> None:
 
     assert form.faults() == {}
     assert form.record() == record
-    assert form.changed_fields(record) == ()
 
 
 def test_the_examples_fill_in_every_field() -> None:
@@ -198,19 +197,6 @@ def test_fixed_values_are_taken_as_they_are_and_never_typed_over() -> None:
     assert form.value("cover_pct") == 12.5
     assert form.record() == Layer(
         layer="N06-L2", zone="N06", soiling="black_gypsum_crust", value="not_valued", cover_pct=12.5
-    )
-
-
-def test_changed_fields_are_those_that_differ_or_can_not_be_read() -> None:
-    """A form knows what a save would change; the same number typed otherwise is no change."""
-    record = of_field(Layer, "cover_pct")
-    form = RecordForm.of(record)
-    cover = form.typed["cover_pct"]
-    form = RecordForm(Layer, {**form.typed, "cover_pct": f"{cover},0 %", "thickness_mm": "thick"})
-
-    assert form.changed_fields(record) == ("thickness_mm",)
-    assert RecordForm(Layer, {**form.typed, "thickness_mm": ""}).changed_fields(record) == (
-        "thickness_mm",
     )
 
 
