@@ -20,7 +20,7 @@ _COLUMNS = ("zone", "quantity", "mean", "low", "high", "level", "unit", "records
 
 @dataclass(frozen=True, slots=True)
 class MeasuredValue:
-    """One measured value; `counted` where it is a share of fields or spots."""
+    """One measured value of a series or panel; `counted` where it is a share of fields or spots."""
 
     what: str
     mean: float | None
