@@ -54,11 +54,16 @@ def plain() -> np.ndarray:
 
 @pytest.mark.parametrize("seed", some_of(range(20, 30), short=(21, 23, 26)))
 def test_colours_not_in_the_chart_come_out_right(seed: int) -> None:
-    """Known truth of varied scenes: cameras whose tones are a little bent, noise, JPEG, slopes."""
+    """
+    Known truth of varied scenes: cameras whose tones are a little bent, noise, JPEG, slopes.
+
+    The chart is found within two pixels, as in test_chart.py.
+    """
     scene = replace(varied(seed), power=(1, 1.05, 0.95)[seed % 3])
-    quality = (None, 92, 80, None)[seed % 4]
+    quality = (None, 92, 75, None)[seed % 4]
     calibration = calibrate(scene.photograph(quality=quality))
 
+    assert np.linalg.norm(calibration.corners - scene.corners(), axis=1).max() < 2
     assert error(calibration, scene) < (0.2 if quality is None else 1.5)
     assert calibration.mean_error < (0.4 if quality is None else 2)
 

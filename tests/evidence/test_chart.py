@@ -31,9 +31,13 @@ def missed_px(scene: Scene, levels: np.ndarray) -> float:
     return float(np.linalg.norm(found(levels) - scene.corners(), axis=1).max())
 
 
-@pytest.mark.parametrize("seed", some_of(range(20), short=(2, 7, 13)))
+@pytest.mark.parametrize("seed", some_of(range(10), short=(2, 7)))
 def test_the_chart_is_found_in_varied_photographs(seed: int) -> None:
-    """A tenth of the width and more, any angle, slanted, noisy, JPEG, beside a second leaf."""
+    """
+    A tenth of the width and more, any angle, slanted, noisy, JPEG, beside a second leaf.
+
+    Ten more are found in test_calibration.py, where their colours are looked at as well.
+    """
     scene = varied(seed)
     quality = (None, 92, 75)[seed % 3]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from bursts import STEPS, Forks, content, copy_beside, step
-from tiers import server_is_long, two_sizes
+from tiers import full_on_sqlite, server_is_long
 
 from heritagecheck.survey.records import TABLES, Attachment
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -164,8 +164,7 @@ def test_a_backup_of_a_backup_is_the_same(survey: DatabaseSurvey, copies: Path) 
         assert files_in(copies / "second.files") == files_in(copies / "first.files")
 
 
-@pytest.mark.parametrize("kills", two_sizes(3, KILLS))
-@server_is_long
+@full_on_sqlite("kills", 3, KILLS)
 def test_a_kill_during_a_backup_leaves_no_half_of_one_under_its_name(
     survey: DatabaseSurvey, database: str, files: Path, fork: Forks, kills: int
 ) -> None:

@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 from bursts import STEPS, Child, Forks, content, example, place_of, step
 from real_postgres import Server
-from tiers import server_is_long, two_sizes
+from tiers import full_on_sqlite, two_sizes
 
 import heritagecheck as hc
 from heritagecheck.survey.begin import example_folder
@@ -125,12 +125,7 @@ def sound_indexes(server: Server, place: str) -> None:
     assert len(found) > 100
 
 
-@pytest.mark.parametrize(
-    ("lives", "steps"),
-    two_sizes((FEW_LIVES, 200), ((SHORT_LIVES, LONG_LIVES), STEPS)),
-    ids=["6 kills", "50 kills"],
-)
-@server_is_long
+@full_on_sqlite("lives, steps", (FEW_LIVES, 200), ((SHORT_LIVES, LONG_LIVES), STEPS))
 def test_nothing_acknowledged_is_lost_by_kill_9(
     filled: str, files: Path, fork: Forks, lives: tuple[tuple[int, int], ...], steps: int
 ) -> None:
@@ -203,7 +198,7 @@ def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     sound_indexes(server, burst.place)
 
 
-@pytest.mark.parametrize("kills", two_sizes(2, OPENING_KILLS))
+@full_on_sqlite("kills", 2, OPENING_KILLS)
 def test_a_kill_while_a_survey_is_made_leaves_one_that_can_be_opened(
     new_database: Callable[[], str], files: Path, fork: Forks, kills: int
 ) -> None:
@@ -234,7 +229,7 @@ def pictures(place: str, files: Path) -> dict[str, bytes]:
         return {one.attachment: (survey.file(one.file) or Path()).read_bytes() for one in kept}
 
 
-@pytest.mark.parametrize("kills", two_sizes(2, ATTACHING_KILLS))
+@full_on_sqlite("kills", 2, ATTACHING_KILLS)
 def test_a_kill_while_files_are_attached_leaves_no_record_without_its_file(
     filled: str, files: Path, fork: Forks, kills: int
 ) -> None:

@@ -27,7 +27,7 @@ def below(folder: Path) -> set[str]:
     }
 
 
-@pytest.mark.parametrize("times", two_sizes(2, 12))
+@pytest.mark.parametrize("times", two_sizes(2, 6))
 def test_a_folder_half_made_by_start_is_finished_by_the_next_call(
     tmp_path: Path, times: int
 ) -> None:
@@ -60,7 +60,7 @@ def test_what_was_filled_in_meanwhile_is_kept(tmp_path: Path) -> None:
         start_survey(wall)
 
 
-@pytest.mark.parametrize("times", two_sizes(2, 12))
+@pytest.mark.parametrize("times", two_sizes(2, 6))
 @pytest.mark.parametrize(("work", "name"), [("export", "out"), ("archive", "out.zip")])
 def test_a_killed_export_is_there_whole_or_not_at_all(
     tmp_path: Path, work: str, name: str, times: int
@@ -82,7 +82,7 @@ def test_a_killed_export_is_there_whole_or_not_at_all(
                 assert read_folder(made).records == read_folder(whole).records
 
 
-@pytest.mark.parametrize("times", two_sizes(3, 30))
+@pytest.mark.parametrize("times", two_sizes(3, 12))
 def test_a_killed_backup_is_there_whole_or_not_at_all(
     example_file: Path, tmp_path: Path, times: int
 ) -> None:

@@ -15,7 +15,7 @@ from typing import TypeVar
 
 import pytest
 from bursts import STEPS, Forks, example, place_of, step
-from tiers import server_is_long, two_sizes
+from tiers import full_on_sqlite, server_is_long, two_sizes
 
 import heritagecheck as hc
 from heritagecheck.survey.records import Elevation, Observation, Zone
@@ -49,8 +49,7 @@ def all_at_once(work: Callable[[Given], object], given: list[Given]) -> list[obj
 
 
 @pytest.mark.parametrize("how", ["one survey shared by all", "a survey of one's own"])
-@pytest.mark.parametrize("saves", two_sizes(FEW, SAVES))
-@server_is_long
+@full_on_sqlite("saves", FEW, SAVES)
 def test_many_threads_that_save_at_once_lose_nothing(
     survey: DatabaseSurvey, database: str, files: Path, how: str, saves: int
 ) -> None:

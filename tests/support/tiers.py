@@ -41,6 +41,24 @@ def two_sizes(small: Any, full: Any) -> list[Any]:
     ]
 
 
+def full_on_sqlite(names: str, small: Any, full: Any) -> pytest.MarkDecorator:
+    """
+    Let a test run in two sizes on SQLite, as `two_sizes` says; in the small one on PostgreSQL too.
+
+    What is killed there is our program alone, and it is our program that the full size is about;
+    PostgreSQL itself is killed in test_crash.py.
+    """
+    on_sqlite = [
+        pytest.param("sqlite", *one.values, marks=one.marks) for one in two_sizes(small, full)
+    ]
+    [smaller, _] = two_sizes(small, full)
+    on_server = pytest.param("postgresql", *smaller.values, marks=pytest.mark.long)
+    return pytest.mark.parametrize(
+        f"new_database, {names}", [*on_sqlite, on_server], indirect=["new_database"],
+        ids=["sqlite small", "sqlite", "postgresql"],
+    )  # fmt: skip
+
+
 # Of `make test` on SQLite alone; `make test-long` tries the same on PostgreSQL.
 server_is_long = pytest.mark.parametrize(
     "new_database", some_of(["sqlite", "postgresql"], short=["sqlite"]), indirect=True
