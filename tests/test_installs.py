@@ -18,11 +18,9 @@ from pathlib import Path
 from zipfile import ZipFile
 
 import pytest
+from few_zones import exported_few
 from small_disk import as_modes_say
 from tiers import some_of
-
-import heritagecheck as hc
-from heritagecheck.survey.exchange.package import exported
 
 ROOT = Path(__file__).parents[1]
 # Built with the tools at hand, and so without the network.
@@ -224,12 +222,7 @@ def few_zones(alone: Alone) -> Path:
 
     All 52 on paper take longer than many a hundred tests, and ask for nothing more.
     """
-    survey = hc.demo_survey()
-    records = {
-        table: tuple(one for one in found if getattr(one, "zone", None) in {None, *FEW})
-        for table, found in survey.records.items()
-    }
-    return exported(records, survey.file, alone.elsewhere / "few")
+    return exported_few(alone.elsewhere / "few", FEW)
 
 
 @pytest.mark.long

@@ -7,6 +7,7 @@ offline to see that the pages would work there.
 
 from __future__ import annotations
 
+import fcntl
 import importlib.util
 import os
 import re
@@ -15,9 +16,10 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -197,23 +199,30 @@ def survey_pages(folder: Path, home: Path) -> Iterator[tuple[str, subprocess.Pop
     command = [sys.executable, "-m", "heritagecheck", "lab", str(folder)]
     surroundings = _surroundings(home)
     del surroundings["JUPYTER_CONFIG_PATH"]
-    with log.open("wb") as heard:
-        server = subprocess.Popen(
-            command, env=surroundings, stdin=subprocess.DEVNULL, stdout=heard,
-            stderr=subprocess.STDOUT, start_new_session=True,
-        )  # fmt: skip
-    try:
-        _wait_until(lambda: _told_address(log) is not None or server.poll() is not None)
-        address = _told_address(log)
-        if address is None:
-            raise RuntimeError(
-                f"The pages did not open:\n{log.read_text(encoding='utf-8')[-2000:]}"
-            )
-        status = address.replace("/voila/render/start.ipynb", "/api/status")
-        _wait_until(lambda: _answers(server, status, log))
+    with log.open("wb") as heard, ExitStack() as stack:
+        with _alone():
+            server = subprocess.Popen(
+                command, env=surroundings, stdin=subprocess.DEVNULL, stdout=heard,
+                stderr=subprocess.STDOUT, start_new_session=True,
+            )  # fmt: skip
+            stack.callback(_stop, server)
+            _wait_until(lambda: _told_address(log) is not None or server.poll() is not None)
+            address = _told_address(log)
+            if address is None:
+                raise RuntimeError(
+                    f"The pages did not open:\n{log.read_text(encoding='utf-8')[-2000:]}"
+                )
+            status = address.replace("/voila/render/start.ipynb", "/api/status")
+            _wait_until(lambda: _answers(server, status, log))
         yield address, server
-    finally:
-        _stop(server)
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Let no other test start its pages meanwhile: both would find the same port free."""
+    with (Path(tempfile.gettempdir()) / "heritagecheck-pages.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
 
 
 def _told_address(log: Path) -> str | None:

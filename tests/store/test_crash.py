@@ -31,7 +31,7 @@ SEED = 2026
 SHORT_LIVES, LONG_LIVES = (46, 200), (4, 800)
 # As many moments as an everyday test has time for: five short lives, and one of 180 saves.
 FEW_LIVES = (5, 20), (1, 180)
-SERVER_LIVES = (5, 250)
+SERVER_LIVES = (3, 150)
 FEW_SERVER_LIVES = (1, 10)
 OPENING_KILLS, OPENING_S = 8, 0.3
 ATTACHING_KILLS = 8
@@ -158,7 +158,7 @@ def test_nothing_acknowledged_is_lost_by_kill_9(
 
 
 @pytest.mark.parametrize(
-    "lives", two_sizes((FEW_SERVER_LIVES,), (SERVER_LIVES,)), ids=["once", "5 times"]
+    "lives", two_sizes((FEW_SERVER_LIVES,), (SERVER_LIVES,)), ids=["once", "3 times"]
 )
 def test_nothing_acknowledged_is_lost_when_the_server_is_killed(
     server_to_kill: Server, files: Path, fork: Forks, lives: tuple[int, int]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from browsing import LAPTOP, PHONE, TABLET, Window
@@ -120,12 +119,11 @@ class Visitor:
         said: str = self.page.locator(".hc-live").inner_text()
         return said
 
-    def look(self, pictures: Path, name: str) -> None:
-        """See that the screen is sound at three widths, and keep a picture of it."""
+    def look(self, name: str) -> None:
+        """See that the screen is sound at three widths."""
         for size in (PHONE, LAPTOP, TABLET):
             self.page.set_viewport_size({"width": size.width_px, "height": size.height_px})
             self.page.wait_for_function(FITS, arg=size.width_px)
-            self.page.screenshot(path=pictures / f"{name}-{size.name}.png", full_page=True)
         assert self.page.evaluate(SMALL) == [], f"{name}: targets under 44 px"
         assert self.page.evaluate(AXE) == [], f"{name}: axe"
         assert self.window.outside == [], f"{name}: asked of another machine"
