@@ -62,7 +62,7 @@ test: setup  ## formatting, lint, types, all tests but the long ones, every note
 	$(TOGETHER) types usual-tests notebook-tests
 
 # Whatever `make test` leaves out, and the properties once more with all their examples.
-test-long: setup  ## the long tests: crash loops, coverage by simulation, determinism
+test-long: .venv/compiled  ## the long tests: crash loops, coverage by simulation, determinism
 	$(BIN)/pytest -n 2 --dist worksteal -m "long or hypothesis" --hypothesis-profile=long
 
 test-all: setup  ## what both of them check, in one go: no test and no notebook is run twice
