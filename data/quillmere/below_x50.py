@@ -10,6 +10,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from heritagecheck.evidence.surface import depth_removed
+from heritagecheck.evidence.surface.outline import inside
+from heritagecheck.survey.instruments import read_height_map
 from heritagecheck.survey.store.attachments import attachment_of
 
 SIDE, PIXEL_UM = 128, 8.0
@@ -182,6 +185,23 @@ def height_maps() -> list[dict[str, Any]]:
             "treated": one.treated,
         })  # fmt: skip
     return found
+
+
+def depth_lost(folder: Path) -> list[dict[str, Any]]:
+    """What the package itself finds in the pair of maps, as a row of the site tests."""
+    before, after = (read_height_map(folder / file_of(one)) for one in MAPS[:2])
+    corners = [tuple(float(part) for part in row.split()) for row in TREATED.split(";")]
+    found = depth_removed(
+        before.heights_um, after.heights_um, pixel_um=before.pixel_um,
+        treated=inside(corners, before.heights_um.shape),
+    )  # fmt: skip
+    return [{
+        "site_test": "N06-pulse-1-depth_removed_um-1", "zone": "N06", "panel": "N06-pulse-1",
+        "quantity": "depth_removed_um", "value": round(found.mean_um, 2),
+        "spread": round(found.standard_error_um, 2), "set_name": "N06-pulse-1-depth_removed_um",
+        "set_size": 1, "method": "height maps H1 and H2 on bare stone, laid on one another",
+        "tested_on": READ_STONE, "tested_by": "conservator", "file": "map H2",
+    }]  # fmt: skip
 
 
 def section_readings() -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from below_x50 import attached, height_maps, section_readings, write_files
+from below_x50 import attached, depth_lost, height_maps, section_readings, write_files
 from dialled import settings
 from drawing import ELEVATIONS, area_m2, write
 from findings import (
@@ -78,7 +78,9 @@ AS_LAID = {
     "E15-wash": {"passes": 2}, "T06-pulse": {"passes": 20, "wetted": "no"},
     "T07-pulse": {"passes": 30, "wetted": "no"},
 }  # fmt: skip
-MEASURED_BELOW = {"T06-pulse-1": "altered_layer; stress_change"}
+MEASURED_BELOW = {
+    "N06-pulse-1": "depth_removed", "T06-pulse-1": "altered_layer; stress_change",
+}  # fmt: skip
 SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
 # Swings that five invented roles gave before they saw an answer.
@@ -276,7 +278,7 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             row["session"] for row in readings() if row.get("session")
         ]),
         "readings": readings(),
-        "site_tests": site_tests(),
+        "site_tests": [*site_tests(), *depth_lost(HERE)],
         "panels": panels(),
         "settings": settings({name: plan["record"]["zone"] for name, plan in PANELS.items()}),
         "spots": spots(),

@@ -141,7 +141,7 @@ def test_a_stress_without_the_engineers_limit_is_not_known() -> None:
 def test_a_measurement_that_no_panel_names_is_refused() -> None:
     """If the panel does not name it, its loss would go unnoticed."""
     rows = {table: [one.model_dump() for one in found] for table, found in SURVEY.records.items()}
-    rows["site_tests"].append(depth(1).model_dump())
+    rows["site_tests"].append(depth(1).model_dump() | {"panel": "N06-pulse-2"})
 
     with pytest.raises(hc.SurveyError, match="does not name depth_removed under measured_below"):
         build(rows)

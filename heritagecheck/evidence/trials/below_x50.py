@@ -163,8 +163,8 @@ def _tested(quantity: str, panel: Panel, tests: Sequence[SiteTest]) -> _Value:
     ]
     value, upper = max(sizes), max(ends)
     unit = "%" if rough else "µm"
-    said = f"{value:.2g} {unit}, " + (
-        f"at most {upper:.2g} {unit}" if math.isfinite(upper) else "its error is not recorded"
+    said = f"{value:.3g} {unit}, " + (
+        f"at most {upper:.3g} {unit}" if math.isfinite(upper) else "its error is not recorded"
     )
     return _Value(value, upper, said, tuple(one.site_test for one in found), _files(found))
 

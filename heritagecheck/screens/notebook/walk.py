@@ -38,6 +38,7 @@ NOTEBOOKS = {
     "compare": ("compare", "CompareWalk"),
     "report": ("report", "ReportWalk"),
     "survey": ("survey", "SurveyWalk"),
+    "surface": ("surface", "SurfaceWalk"),
     "trials": ("trials", "TrialsWalk"),
     "zones": ("zones", "ZonesWalk"),
     "workshop": ("workshop", "WorkshopWalk"),

@@ -1,0 +1,184 @@
+"""Steps of the notebook of what lies below ×50: height maps, sections, and gate 7."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from heritagecheck import figures
+from heritagecheck.evidence import surface
+from heritagecheck.evidence.surface.outline import inside
+from heritagecheck.figures.height_map import draw_edge
+from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
+from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.walk import Walk
+from heritagecheck.sentences import ended
+from heritagecheck.survey.instruments import read_height_map
+from heritagecheck.survey.records import Attachment, HeightMap, SectionReading
+from heritagecheck.tables.cautions import WITH_CAUTIONS
+
+if TYPE_CHECKING:
+    from heritagecheck.survey.instruments import HeightFile
+
+NO_MAPS = (
+    "No height map of this zone is recorded. Attach the instrument's file, confirm its unit and "
+    "pixel size, and record it under height_maps."
+)
+NO_PAIR = (
+    "No map after treatment names the map before it, with the outline of the treated area. Measure "
+    "the same place before and after, with untreated surface around it."
+)
+NO_SECTION = (
+    "No section of this zone is recorded. A laboratory's readings go into section_readings, one "
+    "row a reading, with those of an untreated control."
+)
+
+
+class SurfaceWalk(Walk):
+    """From the height maps and sections of a zone to the damage that ×50 does not show."""
+
+    @step
+    def maps(self, ask: Ask) -> Iterator[Any]:
+        """Height maps of the zone, as somebody confirmed them."""
+        if not self._maps():
+            raise NotYetError(NO_MAPS)
+        import pandas as pd
+
+        columns = {"height_map": "Map", "panel": "Panel", "moment": "When", "pixel_x_um": "Pixel "
+                   "[µm]", "columns": "Columns", "rows": "Rows", "unseen": "Share unseen",
+                   "instrument": "Instrument"}  # fmt: skip
+        yield Rows(pd.DataFrame([dict(one) for one in self._maps()]), columns, "map", few=12)
+
+    @step
+    def relief(self, ask: Ask) -> Iterator[Any]:
+        """One map under slanting light, with its roughness."""
+        one = self._chosen(ask)
+        file = self._read(one)
+        outlines = {"treated": [one.treated_outline]} if one.treated else None
+        yield figures.draw_relief(file.heights_um, file.pixel_um, outlines=outlines)
+        rough = surface.roughness(file.heights_um, file.pixel_um)
+        yield f"{one.height_map}, {one.moment}: {ended(str(rough))}"
+
+    @step
+    def texture(self, ask: Ask) -> Iterator[Any]:
+        """Grooves or dimples that a method leaves on steel: pitch, width, depth."""
+        if not self.zone_record.metal:
+            raise NotYetError("Grooves are looked for on metal. Choose a zone of iron or steel.")
+        file = self._read(self._chosen(ask))
+        found = surface.texture(file.heights_um, file.pixel_um)
+        yield ended(str(found))
+        yield from (ended(one) for one in found.against)
+
+    @step
+    def depth(self, ask: Ask) -> Iterator[Any]:
+        """What a trial removed, from the maps before and after."""
+        before, after = self._pair()
+        first, second = self._read(before), self._read(after)
+        found = surface.depth_removed(
+            first.heights_um, second.heights_um, pixel_um=first.pixel_um,
+            treated=inside(before.treated_outline, first.heights_um.shape),
+        )  # fmt: skip
+        yield figures.draw_depth(found, first.pixel_um)
+        yield f"A mean loss of {found.detectable_um:.2g} µm would have been found."
+        if before.bare != "yes":
+            yield (
+                "It is not recorded that the surface was free of soiling before. Heights can't "
+                "tell soiling from the surface itself."
+            )
+        yield from found.cautions
+
+    @step
+    def edge(self, ask: Ask) -> Iterator[Any]:
+        """Mean profile across the border of the treated area, after treatment."""
+        before, after = self._pair()
+        file = self._read(after)
+        found = surface.edge_profile(
+            file.heights_um, file.pixel_um, inside(before.treated_outline, file.heights_um.shape)
+        )
+        yield draw_edge(found)
+
+    @step
+    def section(self, ask: Ask) -> Iterator[Any]:
+        """Profiles from the surface to the core, as the laboratory gave them."""
+        import pandas as pd
+
+        readings = self.survey.of_zone(self.zone_code, SectionReading)
+        if not readings:
+            raise NotYetError(NO_SECTION)
+        columns = {"profile": "Profile", "moment": "When", "spot": "Spot", "quantity": "Quantity",
+                   "depth_um": "Depth [µm]", "value": "Value"}  # fmt: skip
+        table = pd.DataFrame([dict(one) for one in readings])
+        yield Rows(table, columns, "reading", few=12, terms=("quantity",))
+        yield self.in_example(
+            "At 12 J/cm² the steel melted: the hardness of the spot is raised to 20 µm. Of the "
+            "panel itself, at 2.9 J/cm², no change was found.", zone="T06",
+        )  # fmt: skip
+
+    @step
+    def found(self, ask: Ask) -> Iterator[Any]:
+        """Each measurement against its limit, with the records and files that it comes from."""
+        import pandas as pd
+
+        rows = [
+            (one.panel, one.row.name, ended(one.words), ", ".join((*one.records, *one.files)))
+            for series in self.zone.evidence.series
+            for one in series.below
+        ]
+        if not rows:
+            raise NotYetError(
+                "No panel that counts here names a measurement below ×50. Unmeasured stays as it "
+                "is: the fields at ×50 decide."
+            )
+        names = ["panel", "what", "found", "from"]
+        columns = {"panel": "Panel", "what": "What", "found": "Found", "from": "From"}
+        yield Rows(pd.DataFrame(rows, columns=names), columns, "measurement", few=12)
+
+    @step
+    def gate(self, ask: Ask) -> Iterator[Any]:
+        """What gate 7 makes of it; a good measurement never replaces the fields at ×50."""
+        checks = [
+            (verdict.series, check) for verdict in self.zone.trials.values()
+            for check in verdict.checks if check.name == BELOW
+        ]  # fmt: skip
+        if not checks:
+            raise NotYetError("Gate 7 asks for no measurement below ×50 here.")
+        answers = {True: "met", False: "not met", None: "not known"}
+        for series, check in checks:
+            words = f"{check.words[0].upper()}{check.words[1:]}"
+            yield f"Panels {series}, {answers[check.holds]}. {ended(words)}"
+        yield WITH_CAUTIONS
+
+    def _maps(self) -> tuple[HeightMap, ...]:
+        """Height maps of the zone."""
+        return self.survey.of_zone(self.zone_code, HeightMap)
+
+    def _chosen(self, ask: Ask) -> HeightMap:
+        """The map that was chosen in a step."""
+        known = {one.height_map: one for one in self._maps()}
+        if not known:
+            raise NotYetError(NO_MAPS)
+        names = {code: f"{code}, {one.moment}" for code, one in known.items()}
+        return known[ask.choice("Height map", names)]
+
+    def _pair(self) -> tuple[HeightMap, HeightMap]:
+        """A map before treatment with its treated area, and the one after."""
+        known = {one.height_map: one for one in self._maps()}
+        for after in known.values():
+            before = known.get(after.before_map or "")
+            if before is not None and before.treated is not None:
+                return before, after
+        raise NotYetError(NO_PAIR if known else NO_MAPS)
+
+    def _read(self, one: HeightMap) -> HeightFile:
+        """Heights of a map, from the file that is kept with the survey."""
+        files = {each.attachment: each.file for each in self.survey.all(Attachment)}
+        path = self.survey.file(files[one.attachment])
+        if path is None:
+            raise NotYetError(f"The file of {one.height_map} is not kept with this survey.")
+        try:
+            return read_height_map(
+                path, height_unit=one.height_unit, pixel_um=(one.pixel_x_um, one.pixel_y_um)
+            )
+        except ImportError as missing:
+            raise NotYetError(str(missing)) from missing

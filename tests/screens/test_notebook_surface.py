@@ -1,0 +1,88 @@
+"""Steps of what lies below ×50, without a browser: maps, sections, and gate 7."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bare_survey import bare_rows, keep
+
+from heritagecheck.screens.notebook.surface import SurfaceWalk
+from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
+from heritagecheck.survey.records import SiteTest
+
+FAULTS = ("failed", "Traceback", "Error")
+OF_STONE = ("maps", "relief", "depth", "edge", "found", "gate")
+OF_STEEL = ("maps", "relief", "texture", "section", "found", "gate")
+
+
+@cache
+def assessed() -> Walk:
+    """Give the example, with the zones that have maps assessed once."""
+    here = SurfaceWalk()
+    assert here.assessment.zone("N06")
+    return here
+
+
+@pytest.fixture
+def example(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SurfaceWalk:
+    """Give the steps over the example, in an empty folder."""
+    monkeypatch.chdir(tmp_path)
+    here = SurfaceWalk()
+    here._take(EXAMPLE, assessed().survey, assessed().assessment)
+    return here
+
+
+def said(page: Any) -> str:
+    """Words of a step as a reader without widgets has them."""
+    return str(page.as_cell(str(page.shown))[0]["text/plain"])
+
+
+@pytest.mark.parametrize(
+    ("zone", "steps"), [("N06", OF_STONE), ("T06", OF_STEEL)], ids=["stone", "steel"]
+)
+def test_every_step_shows_what_the_example_holds(
+    example: SurfaceWalk, zone: str, steps: tuple[str, ...]
+) -> None:
+    """Nothing fails, and what is there is shown."""
+    example.pick(zone=zone)
+    for name in steps:
+        words = said(getattr(example, name)())
+
+        assert words, name
+        assert not [fault for fault in FAULTS if fault in words], name
+    assert ("Sa " in said(example.relief())) == ("relief" in steps)
+
+
+def test_the_depth_that_is_recorded_is_the_one_that_the_file_gives(example: SurfaceWalk) -> None:
+    """The record of N06 names its map; reading the map again gives the same number."""
+    (record,) = [one for one in example.survey.of_zone("N06", SiteTest)
+                 if one.quantity == "depth_removed_um"]  # fmt: skip
+    words = said(example.depth())
+
+    assert record.file == "map H2"
+    assert f"{record.value:.2f}" in words
+    assert "would have been found" in words
+
+
+def test_a_zone_without_maps_or_sections_says_what_is_missing(example: SurfaceWalk) -> None:
+    """No height map, no pair, no section, nothing measured: each in a sentence of its own."""
+    example.pick(zone="N07")
+
+    assert "No height map of this zone is recorded" in said(example.depth())
+    assert "No section of this zone is recorded" in said(example.section())
+    assert "the fields at ×50 decide" in said(example.found())
+    assert "Gate 7 asks for no measurement" in said(example.gate())
+
+
+def test_a_bare_survey_is_no_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A survey with little more than a name: each step says what it needs."""
+    monkeypatch.chdir(tmp_path)
+    keep(bare_rows(), tmp_path / "survey.db")
+    here = SurfaceWalk()
+    for name in {*OF_STONE, *OF_STEEL}:
+        words = said(getattr(here, name)())
+
+        assert not [fault for fault in FAULTS if fault in words], name
