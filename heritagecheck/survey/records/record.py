@@ -296,13 +296,13 @@ class Record(BaseModel):
         return self.model_copy(update=values)
 
 
-@cache
 def zone_of(record: Record) -> str | None:
     """Code of the zone that a record is about; None where it is about none."""
     zone: str | None = getattr(record, "zone", None)
     return zone
 
 
+@cache
 def _lenient(model: type[Record]) -> type[Record]:
     """The same record, where a wrong value does not keep the others from being read."""
 
