@@ -12,6 +12,7 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.surface.depth_loss import DepthRemoved
 from heritagecheck.evidence.surface.height_map import as_heights, as_pixel, take_off_form
 from heritagecheck.evidence.surface.treated_edge import EdgeProfile
+from heritagecheck.figures.line_plot import PART, axes, plotted
 from heritagecheck.figures.photo_frame import (
     BESIDE,
     NOTHING,
@@ -30,28 +31,17 @@ from heritagecheck.figures.photo_frame import (
 )
 from heritagecheck.figures.svg import (
     DARK,
-    GRID,
-    LETTERS,
-    LINE,
-    MIDDLE,
-    QUIET,
     UNSEEN,
     Entry,
     Scale,
     element,
     group,
-    key,
     number,
     path,
-    picture,
-    round_ticks,
-    text,
     through,
     written,
 )
 
-PART = 440.0  # pixel, width of one: two stand beside one another, one fits a telephone
-HIGH = 250.0  # pixel, of a profile without the words around it
 LIT = 1 / 3  # slope, after exaggeration, of a usual flank: light falls from 45 degrees
 STEEPEST = 200.0  # times that relief is exaggerated at most
 
@@ -179,7 +169,7 @@ def draw_edge(found: EdgeProfile, *, width: float = PART) -> Picture:
     """Mean profile across the border of a treated square, with its interval."""
     across = Scale(float(found.distance_um[0]), float(found.distance_um[-1]), 0, 1)
     ends = np.concatenate([found.low_um, found.high_um])
-    across, up = _axes(across.low, across.high, ends[np.isfinite(ends)], width)
+    across, up = axes(across.low, across.high, ends[np.isfinite(ends)], width)
     seen = np.isfinite(found.low_um) & np.isfinite(found.high_um)
     place = found.distance_um[seen]
     band = np.concatenate([
@@ -203,7 +193,7 @@ def draw_edge(found: EdgeProfile, *, width: float = PART) -> Picture:
         Entry("border", lambda x, y: path(f"M{number(x)} {number(y - 7)}v14", stroke=DARK,
                                           stroke_dasharray="4 3")),
     ]  # fmt: skip
-    return _plotted(
+    return plotted(
         drawn, entries, across, up, width,
         ("from the border [µm], treated to the right", "height [µm]"),
         f"Profile across the border of a treated square. {found}.",
@@ -217,13 +207,13 @@ def draw_profile(heights_um: ArrayLike, step_um: float, *, width: float = PART) 
     unit, size = ("mm", 1000.0) if long_um >= 2000 else ("µm", 1.0)
     place = np.arange(heights.size) * step_um / size
     seen = np.isfinite(heights)
-    across, up = _axes(0.0, float(place[-1]), heights[seen], width)
+    across, up = axes(0.0, float(place[-1]), heights[seen], width)
     drawn = [
         path(through(part, across, up), stroke=DARK, stroke_width=1.2)
         for part in _thinned(np.stack([place, heights], axis=1))
     ]
     low, high = (written(float(f"{end:.3g}")) for end in (heights[seen].min(), heights[seen].max()))
-    return _plotted(
+    return plotted(
         [group("height", *drawn)], [], across, up, width,
         (f"along the line [{unit}]", "height [µm]"),
         f"Profile over {long_um / size:.3g} {unit}, from {low} to {high} µm.",
@@ -298,52 +288,6 @@ def _round_step(span: float) -> float:
 
 
 # -- Lines -----------------------------------------------------------------------------------------
-
-LEFT, RIGHT, BELOW, ABOVE = 58.0, 12.0, 42.0, 10.0  # pixel, around a profile
-
-
-def _axes(low: float, high: float, heights: FloatArray, width: float) -> tuple[Scale, Scale]:
-    """Scales across and up, with a little room above and below the heights."""
-    bottom, top = float(heights.min()), float(heights.max())
-    room = 0.05 * (top - bottom) or 1.0
-    return (
-        Scale(low, high, LEFT, width - RIGHT),
-        Scale(bottom - room, top + room, ABOVE + HIGH, ABOVE),
-    )
-
-
-def _plotted(
-    drawn: list[str], entries: list[Entry], across: Scale, up: Scale, width: float,
-    names: tuple[str, str], alt: str,
-) -> Picture:  # fmt: skip
-    """Lines over a grid, with numbers along both sides and a key above."""
-    words, top = key(entries, width) if entries else ("", 0.0)
-    bottom, middle = up.start, (up.start + up.end) / 2
-    grid = [
-        path(f"M{number(across.start)} {number(up(at))}H{number(across.end)}", stroke=GRID)
-        for at in round_ticks(up.low, up.high)
-    ]
-    numbers = [
-        *(text(across(at), bottom + LETTERS + 4, written(at), text_anchor="middle")
-          for at in round_ticks(across.low, across.high)),
-        *(text(across.start - 6, up(at) + MIDDLE * LETTERS, written(at), text_anchor="end")
-          for at in round_ticks(up.low, up.high)),
-    ]  # fmt: skip
-    frame = element(
-        "rect", x=across.start, y=up.end, width=across.end - across.start,
-        height=up.start - up.end, fill="none", stroke=LINE,
-    )  # fmt: skip
-    called = [
-        text((across.start + across.end) / 2, bottom + 2 * LETTERS + 8, names[0],
-             text_anchor="middle"),
-        text(LETTERS, middle, names[1], text_anchor="middle",
-             transform=f"rotate(-90 {number(LETTERS)} {number(middle)})"),
-    ]  # fmt: skip
-    whole = element(
-        "g", *grid, *drawn, frame, element("g", *numbers, fill=QUIET), *called,
-        transform=f"translate(0 {number(top)})",
-    )  # fmt: skip
-    return picture(width, top + bottom + BELOW, alt, words, whole)
 
 
 def _thinned(points: FloatArray) -> Iterator[FloatArray]:

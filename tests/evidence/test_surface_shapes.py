@@ -59,7 +59,7 @@ def test_no_step_is_called_none() -> None:
 
     assert found.step.low < 0 < found.step.high
     assert math.isnan(found.width_um)
-    assert str(found).startswith("No step at the border")
+    assert str(found).startswith("No step is measurable at the border")
 
 
 def test_a_raised_square_is_said_to_be_higher() -> None:

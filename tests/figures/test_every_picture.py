@@ -20,6 +20,7 @@ from heritagecheck.figures.heat import draw_heat
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
 from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
+from heritagecheck.figures.section import draw_section
 from heritagecheck.figures.svg import FONTS
 from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.figures.zone_location import draw_detail, draw_ground, draw_locator, draw_outcome
@@ -109,6 +110,10 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
     "draw_relief": lambda number: hc.figures.draw_relief(
         GAP, (9.0, 9.0 + number), outlines={"treated": [[(2, 2), (20, 2), (20, 20)]]}
     ),
+    "draw_section": lambda number: draw_section(
+        [one for one in hc.demo_survey().of_zone("T06", hc.records.SectionReading)
+         if one.quantity == ("hardness", "stress_along")[number]]
+    ),
     "draw_swatches": lambda number: draw_swatches(zone(number).evidence),
     "draw_trial": trial,
 }  # fmt: skip
@@ -118,7 +123,8 @@ WORDLESS = {"draw_ground"}
 OF_PAGES = {
     "draw_cover", "draw_detail", "draw_difference_map", "draw_edge", "draw_gates", "draw_ground",
     "draw_heat", "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome",
-    "draw_photograph", "draw_preview", "draw_profile", "draw_readings", "draw_swatches",
+    "draw_photograph", "draw_preview", "draw_profile", "draw_readings", "draw_section",
+    "draw_swatches",
 }  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """

@@ -50,7 +50,7 @@ class EdgeProfile:
 
     def __str__(self) -> str:
         if self.step.low <= 0 <= self.step.high:
-            return f"No step at the border: {self.step}"
+            return f"No step is measurable at the border: {self.step}"
         side = "lower" if self.step.value > 0 else "higher"
         size = Interval(*sorted((abs(self.step.low), abs(self.step.value), abs(self.step.high))))
         size = Interval(abs(self.step.value), min(size.value, size.low), max(size.low, size.high))

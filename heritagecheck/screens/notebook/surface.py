@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 from heritagecheck import figures
 from heritagecheck.evidence import surface
 from heritagecheck.evidence.surface.outline import inside
-from heritagecheck.figures.height_map import draw_edge
+from heritagecheck.figures.height_map import draw_edge, draw_profile
+from heritagecheck.figures.section import draw_section
 from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended
-from heritagecheck.survey.instruments import read_height_map
+from heritagecheck.survey.instruments import read_height_map, read_profile
 from heritagecheck.survey.records import Attachment, HeightMap, SectionReading
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
@@ -55,6 +56,11 @@ class SurfaceWalk(Walk):
         """One map under slanting light, with its roughness."""
         one = self._chosen(ask)
         file = self._read(one)
+        if one.rows == 1:
+            yield draw_profile(file.heights_um[0], one.pixel_x_um)
+            line = surface.profile_roughness(file.heights_um[0], one.pixel_x_um)
+            yield f"{one.height_map}, {one.moment}: {ended(str(line))}"
+            return
         outlines = {"treated": [one.treated_outline]} if one.treated else None
         yield figures.draw_relief(file.heights_um, file.pixel_um, outlines=outlines)
         rough = surface.roughness(file.heights_um, file.pixel_um)
@@ -80,13 +86,15 @@ class SurfaceWalk(Walk):
             treated=inside(before.treated_outline, first.heights_um.shape),
         )  # fmt: skip
         yield figures.draw_depth(found, first.pixel_um)
-        yield f"A mean loss of {found.detectable_um:.2g} µm would have been found."
+        yield ended(str(found))
+        if found.measurable:
+            yield f"A mean loss of {found.detectable_um:.2g} µm would have been found."
         if before.bare != "yes":
             yield (
                 "It is not recorded that the surface was free of soiling before. Heights can't "
                 "tell soiling from the surface itself."
             )
-        yield from found.cautions
+        yield from (ended(one) for one in found.cautions)
 
     @step
     def edge(self, ask: Ask) -> Iterator[Any]:
@@ -97,6 +105,7 @@ class SurfaceWalk(Walk):
             file.heights_um, file.pixel_um, inside(before.treated_outline, file.heights_um.shape)
         )
         yield draw_edge(found)
+        yield ended(str(found))
 
     @step
     def section(self, ask: Ask) -> Iterator[Any]:
@@ -108,6 +117,8 @@ class SurfaceWalk(Walk):
             raise NotYetError(NO_SECTION)
         columns = {"profile": "Profile", "moment": "When", "spot": "Spot", "quantity": "Quantity",
                    "depth_um": "Depth [µm]", "value": "Value"}  # fmt: skip
+        for kind in dict.fromkeys((one.quantity, one.element) for one in readings):
+            yield draw_section([one for one in readings if (one.quantity, one.element) == kind])
         table = pd.DataFrame([dict(one) for one in readings])
         yield Rows(table, columns, "reading", few=12, terms=("quantity",))
         yield self.in_example(
@@ -177,6 +188,8 @@ class SurfaceWalk(Walk):
         if path is None:
             raise NotYetError(f"The file of {one.height_map} is not kept with this survey.")
         try:
+            if one.rows == 1:
+                return read_profile(path, height_unit=one.height_unit, step_um=one.pixel_x_um)
             return read_height_map(
                 path, height_unit=one.height_unit, pixel_um=(one.pixel_x_um, one.pixel_y_um)
             )

@@ -296,8 +296,8 @@ class Record(BaseModel):
         return self.model_copy(update=values)
 
 
-def zone_of(record: Record) -> str | None:
-    """Code of the zone that a record is about; None where it is about none."""
+def zone_of(record: Record | None) -> str | None:
+    """Code of the zone that a record is about; None where it names none, or there is no record."""
     zone: str | None = getattr(record, "zone", None)
     return zone
 
