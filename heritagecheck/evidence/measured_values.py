@@ -54,7 +54,13 @@ def evidence_table(item: ZoneEvidence) -> pd.DataFrame:
 def measured_values(item: ZoneEvidence) -> list[MeasuredValue]:
     """All that was measured on a zone: colour, panels and spots, site tests."""
     found = [*_by_colour(item), *(row for one in item.series for row in _by_panels(one))]
-    return [*found, *(row for test in item.tests for row in _by_test(test))]
+    # What a panel names below ×50 is given there, with its files, and not again as a test.
+    given = {
+        record for one in item.series for below in one.below if below.value is not None
+        for record in below.records
+    }  # fmt: skip
+    tests = (test for test in item.tests if test.site_test not in given)
+    return [*found, *(row for test in tests for row in _by_test(test))]
 
 
 def _by_colour(item: ZoneEvidence) -> Iterator[MeasuredValue]:

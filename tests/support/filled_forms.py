@@ -11,6 +11,7 @@ from heritagecheck.survey.records import (
     TABLES,
     Attachment,
     HeightMap,
+    Opinion,
     Panel,
     Photo,
     Reading,
@@ -77,6 +78,7 @@ def _others() -> tuple[Record, ...]:
             **dict(records["section_readings"][0]), "quantity": "element", "element": "C",
             "value": 0.2, "count": 5, "note": "near a rivet",
         }),
+        (Opinion, {**dict(records["opinions"][0]), "harm_if_left": 2, "harm_if_cleaned": 8}),
         (Photo, {
             **dict(records["photos"][0]), "chart_corners": "1 1; 9 1; 9 9; 1 9", "note": "late sun",
         }),
