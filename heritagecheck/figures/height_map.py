@@ -54,7 +54,7 @@ def draw_relief(
     width: float = PART,
 ) -> Picture:
     """
-    Relief of a height map as slanting light from the left top would show it.
+    Relief of a height map as slanting light from the top left would show it.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def draw_relief(
     >>> import heritagecheck as hc
     >>> ridges = 10 * np.cos(np.arange(200) / 8) * np.ones((120, 1))
     >>> print(hc.figures.draw_relief(ridges, 5.0))
-    Relief of 1 × 0.6 mm under light from the left top, heights exaggerated 1.9 times.
+    Relief of 1 × 0.6 mm under light from the top left, heights exaggerated 1.9 times.
     """
     heights, pixel = as_heights("heights_um", heights_um, 2), as_pixel(pixel_um)
     view, shown, side_um = _seen(heights, pixel, width)
@@ -93,7 +93,7 @@ def draw_relief(
     down, across = (part / side_um for part in np.gradient(shown))
     slope = float(np.sqrt(np.nanmean(across**2 + down**2))) if np.isfinite(across).any() else 0.0
     times = min(max(LIT / slope, 1.0), STEEPEST) if slope else 1.0
-    # Lambert's law: light at 45 degrees from the left top on a face of this slope.
+    # Lambert's law: light at 45 degrees from the top left on a face of this slope.
     facing = (times * (across + down) / math.sqrt(2) + 1) / math.sqrt(2)
     light = facing / np.sqrt(1 + times**2 * (across**2 + down**2))
     grey = np.repeat(np.arange(256, dtype=np.uint8)[:, np.newaxis], 3, axis=1)
@@ -104,7 +104,7 @@ def draw_relief(
     ]
     return framed(
         view, drawn, _unseen_entry(shown),
-        f"Relief of {_extent(heights.shape, pixel)} under light from the left top, "
+        f"Relief of {_extent(heights.shape, pixel)} under light from the top left, "
         f"{_times(times)}.",
     )  # fmt: skip
 

@@ -209,3 +209,15 @@ def test_every_picture_is_set_on_paper(name: str) -> None:
 
     assert pdf.startswith(b"%PDF")
     assert (b"SourceSans3" in pdf + held) == any(of_ours(word) for word in words(parsed(picture)))
+
+
+def test_picture_and_sentence_name_one_temperature_of_alteration() -> None:
+    """The line of alteration is where the words say it is: 573 °C is not also 570 °C."""
+    found = hc.laser.surface_temperature(
+        "granite", fluence_j_cm2=0.5, pulse_ns=100, radius_um=2000, rate_hz=100, pulses=2
+    )
+    both = str(found) + draw_heat(found).svg
+    named = re.findall(r"lteration (?:of [a-z ]+)?from ([0-9,.]+) °C", both)
+
+    assert len(named) > 1
+    assert len(set(named)) == 1

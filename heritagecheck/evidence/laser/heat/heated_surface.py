@@ -132,7 +132,7 @@ class SurfaceTemperature:
             found.append(f"Left just before the next pulse: {self.left.told(known)}.")
         if self.alters_from_c is not None:
             found.append(
-                f"Alteration of {name} from {_degrees(self.alters_from_c)} °C: "
+                f"Alteration of {name} from {self.alters_from_c:,g} °C: "
                 f"{self.surface.alters_how[0].lower()}{self.surface.alters_how[1:]} "
                 f"({self.alters_source})."
             )
