@@ -21,7 +21,7 @@ COLUMNS = ("zone", "name", "as agreed", "in this trial", "why as agreed", "why i
 SINGLE = {
     "alpha": "share of simulations that may favour leaving",
     "agreed_share": "share of members for whose weights it must",
-    "horizon_years": "years looked ahead",
+    "horizon_years": "years ahead considered",
     "power": "power in the sum of harm",
 }
 BY_GRADE = {

@@ -13,6 +13,7 @@ from heritagecheck.evidence.trials.damaged_fields import DamageLimits, agreed_da
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.survey import Survey
+from heritagecheck.tables import threshold
 
 CRITERIA = (
     "fabric",
@@ -60,7 +61,8 @@ class Policy:
     margin : mapping of str to float
         Significance to the damage margin whose lower bound a trial must reach, above 1. [1]
     horizon_years : float
-        Years looked ahead. [years]
+        Years ahead for which harm of leaving counts that grows: decay, corrosion, later cost.
+        It is rated for 25 years; fewer count in proportion, more count as 25. [years]
     power : int
         2, so that one severe harm is not averaged away; or 1.
     damage_limit : mapping of str to float
@@ -158,7 +160,7 @@ class Policy:
             ("Damage margin at least", by_grade(self.margin)),
             ("Damage accepted as not ruled out, up to", by_grade(self.damage_limit, share=True)),
             ("Damage that may be seen", by_grade(self.damage_seen, share=True)),
-            ("Horizon", f"{self.horizon_years:g} years"),
+            ("Years ahead considered", f"{self.horizon_years:g}"),
         ]
         return summary("Policy", f"{self}.", lines)
 
@@ -166,6 +168,11 @@ class Policy:
     def weights_given(self) -> bool:
         """Whether some member gave weights; else all criteria count equally."""
         return EQUAL_WEIGHTS not in self.weights
+
+    @property
+    def years_counted(self) -> float:
+        """Years ahead for which growing harm counts: nobody rated what comes after these."""
+        return min(self.horizon_years, threshold("rated_years"))
 
     @property
     def one_limit(self) -> bool:

@@ -153,7 +153,7 @@ def _zone(recommendation: Recommendation, policy: Policy, draws: Draws) -> ZoneA
         return ZoneAtStake(recommendation.zone, "", why_not, required, (), 0.0, {})
     evidence = recommendation.evidence
     option = _option(recommendation, test)
-    gains = gains_over_leaving(evidence, option, policy.power, draws)
+    gains = gains_over_leaving(evidence, option, policy, draws)
     share, typical = weights_favouring(gains[0])
     return ZoneAtStake(
         zone=recommendation.zone,

@@ -113,6 +113,7 @@ class HarmRating(Row):
     when: str
     mean: float
     averted: Literal["yes", "no", ""]
+    grows: Literal["yes", "no", ""]
     reason: str
     evidence: str
 

@@ -72,14 +72,24 @@ def test_a_trial_gives_what_an_assessment_gives() -> None:
     assert flips(agreed(), tried(agreed(), agreed().policy)).empty
 
 
-def test_no_sum_reads_the_years_looked_ahead() -> None:
-    """Notebook 07_compare says so, and offers no slider for them."""
+def test_years_beyond_those_rated_change_nothing() -> None:
+    """Nobody rated what leaving does after 25 years, so looking further never favours treating."""
     policy = replace(agreed().policy, horizon_years=200.0)
     other = hc.assess(agreed().survey, policy, zones=["N09", "E15"])
 
     for one in other.recommendations:
         assert one.harm_table().equals(agreed().zone(one.zone).harm_table())
         assert one.sentence == agreed().zone(one.zone).sentence
+
+
+def test_fewer_years_ahead_never_turn_an_outcome_towards_cleaning() -> None:
+    """Over one year little harm of leaving has grown: zones are no longer cleaned, and no more."""
+    policy = replace(agreed().policy, horizon_years=1.0)
+    other = tried(agreed(), policy)
+
+    changed = flips(agreed(), other)
+    assert set(changed["as agreed"]) == {"clean"}
+    assert set(changed["in this trial"]) == {"leave and monitor"}
 
 
 def test_a_flip_names_both_outcomes_and_why() -> None:

@@ -95,7 +95,7 @@ def test_the_least_favourable_of_the_assumed_correlations_counts(hanger: ZoneEvi
     policy = Policy()
     shares = []
     for correlation in CORRELATIONS:
-        harm = harm_draws(hanger, [option], Draws(0), correlation=correlation)
+        harm = harm_draws(hanger, [option], Draws(0), years_counted=25, correlation=correlation)
         gain = weighed(harm.leave, 2) - weighed(harm.options[option.key], 2)
         shares += shares_favouring(gain, [policy.group()])
 
@@ -206,7 +206,9 @@ def test_the_fabric_cap_holds_with_its_own_standard_error(
     """At most 5 % of draws may lose more; within two standard errors (0.7 %) none may."""
     option = tried(cornice)[0]
     losses = [
-        harm_draws(cornice, [option], Draws(0), correlation=correlation).fabric_by_treatment
+        harm_draws(
+            cornice, [option], Draws(0), years_counted=25, correlation=correlation
+        ).fabric_by_treatment
         for correlation in CORRELATIONS
     ]
     cap = max(float(np.quantile(item[option.key], 1 - beyond)) for item in losses)
@@ -301,11 +303,33 @@ def test_the_option_of_least_expected_harm_is_recommended(rows: Rows) -> None:
 
 def test_harm_stays_on_its_scale(hanger: ZoneEvidence) -> None:
     """Every draw of every criterion lies between 0 and 10."""
-    found = harm_draws(hanger, options_for(hanger), Draws(0), correlation=0.9, cautious=False)
+    found = harm_draws(
+        hanger, options_for(hanger), Draws(0), years_counted=25, correlation=0.9, cautious=False
+    )
 
     for harm in (found.leave, *found.options.values(), *found.fabric_by_treatment.values()):
         assert harm.min() >= 0
         assert harm.max() <= 10
+
+
+def test_harm_that_grows_counts_by_the_years_ahead(rows: Rows) -> None:
+    """
+    Rated for 25 years: over 5 years decay counts a fifth of it, draw by draw.
+
+    Crust on limestone with slow decay: HL02 (fabric), HL09 (historic evidence), HL19 and HL21
+    (resources) grow. Lead within reach (HL13, G21) is there from the first day.
+    """
+    cornice, hanger = evidence_of(rows("G03")), evidence_of(rows("G21"))
+    growing = [CRITERIA.index(one) for one in ("fabric", "historic evidence", "resources")]
+
+    def leave(evidence: ZoneEvidence, years: float) -> Any:
+        return harm_draws(evidence, (), Draws(0), years_counted=years).leave
+
+    assert np.all(leave(cornice, 25)[growing].mean(axis=1) > 1)
+    assert np.allclose(leave(cornice, 5)[growing], leave(cornice, 25)[growing] / 5)
+    people = CRITERIA.index("people")
+    assert leave(hanger, 25)[people].mean() > 1
+    assert np.array_equal(leave(hanger, 5)[people], leave(hanger, 25)[people])
 
 
 def test_a_rating_spreads_by_its_source() -> None:
@@ -359,7 +383,7 @@ def test_lead_that_is_not_there_cannot_come_off(rows: Rows) -> None:
     """On bare stone without lead an unanswered question about shedding paint adds no harm."""
     evidence = evidence_of(rows("G03", findings={"lead_shedding": None}))
 
-    leave = harm_draws(evidence, (), Draws(0), cautious=False).leave
+    leave = harm_draws(evidence, (), Draws(0), years_counted=25, cautious=False).leave
 
     assert evidence.lead == "no"
     assert leave[CRITERIA.index("people")].mean() == 0
@@ -376,7 +400,7 @@ def test_a_method_that_takes_nothing_off_saves_nothing_later(rows: Rows) -> None
             panel["residual_pct"] = left
         evidence = evidence_of(raw)
         (option,) = tried(evidence)
-        drawn = harm_draws(evidence, (option,), Draws(0))
+        drawn = harm_draws(evidence, (option,), Draws(0), years_counted=25)
         harms.append(drawn.options[option.key][resources])
 
     assert np.all(harms[1] >= harms[0])

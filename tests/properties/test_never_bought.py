@@ -181,7 +181,7 @@ def dominated_tables(folder: Path, like: str) -> Path:
     add_rows(folder / "method_risk.csv", {"method": WORST, "risk": "6", "rule": ""}, "method", like)
     with (folder / "harm_ratings.csv").open("a", encoding="utf-8", newline="") as file:
         file.writelines(
-            f"HT9{number},{criterion},treat,method={WORST},kind=masonry|metal,9,,Worst,OURS,"
+            f"HT9{number},{criterion},treat,method={WORST},kind=masonry|metal,9,,,Worst,OURS,"
             "recalled,common practice no source\n"
             for number, criterion in enumerate(CRITERIA)
         )

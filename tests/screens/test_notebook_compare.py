@@ -245,6 +245,18 @@ def test_another_policy_is_marked_as_a_trial_and_never_kept(example: CompareWalk
         assert caution.hazard in page.shown.html()
 
 
+def test_fewer_years_ahead_are_tried(example: CompareWalk) -> None:
+    """A slider from 1 year to the 25 for which harm is rated; it begins at what was agreed."""
+    page = example.other_policy()
+
+    assert "Years ahead considered: 25" in said(page)
+
+    words = moved(page, **{"Years ahead considered": "5"})
+
+    assert "Years ahead considered: 5 in this trial, 25 as agreed." in words
+    assert "5 zones of 18 would get another outcome." in words
+
+
 def test_weights_that_are_no_policy_are_refused_in_a_sentence(example: CompareWalk) -> None:
     """What `Policy` refuses is said as it says it, and nothing is assessed."""
     page = example.other_policy()

@@ -68,6 +68,7 @@ def harm_draws(
     options: Sequence[Option],
     draws: Draws,
     *,
+    years_counted: float,
     correlation: float = 0.0,
     cautious: bool = True,
 ) -> HarmDraws:
@@ -82,6 +83,8 @@ def harm_draws(
         Options to be scored.
     draws : Draws
         Source of draws.
+    years_counted : float
+        Years ahead that count, `Policy.years_counted`: at most those it is rated for. [years]
     correlation : float
         Assumed correlation among the inputs of one option. [0 to 1]
     cautious : bool
@@ -100,8 +103,12 @@ def harm_draws(
     up. Treatment averts the share of the harm of leaving that it removes. Harm that goes on
     whether the zone is treated or not (decay by another cause, loose material) enters neither side:
     it would hide the treatment's own harm behind the larger one. `goes_on` names it.
+
+    Harm of leaving that grows is rated for T = 25 years. Over h years it counts as H min(1, h / T).
+    Loss grows steadily and the scale of harm rises fastest at its beginning, so h / T of the harm
+    is the least that it can be; beyond T nobody rated it. Either way treatment gains nothing.
     """
-    clues = _leaving(evidence, draws, correlation, cautious=cautious)
+    clues = _leaving(evidence, draws, years_counted, correlation, cautious=cautious)
     contrast = _contrast(evidence, draws, correlation, cautious=cautious)
     leave = _worst([*clues, ("appearance", contrast)])
     treated: dict[OptionKey, Array] = {}
@@ -140,16 +147,23 @@ def _worst(harms: Iterable[tuple[str, Array]]) -> Array:
 
 
 def _leaving(
-    evidence: ZoneEvidence, draws: Draws, correlation: float, *, cautious: bool
+    evidence: ZoneEvidence,
+    draws: Draws,
+    years_counted: float,
+    correlation: float,
+    *,
+    cautious: bool,
 ) -> list[tuple[str, Array]]:
     """Harm of leaving that treatment averts, by the records that bear on it."""
     found: list[tuple[str, Array]] = []
+    part = years_counted / threshold("rated_years")
     for row in _of_leaving("yes"):
         applies = holds(row.when, evidence.facts)
         if applies is False or (applies is None and cautious):
             continue
         harm = draws.rated(row, "leave", correlation)
-        found.append((row.criterion, harm))
+        # Multiplied only where it must be: the draws are shared, and this runs for every zone.
+        found.append((row.criterion, part * harm if part < 1 and row.grows == "yes" else harm))
     return found
 
 

@@ -85,7 +85,7 @@ def precaution(
 
     Option to its test. Harm of leaving: criterion to mean, 5th and 95th percentile.
     """
-    sets = _simulated(evidence, options, draws)
+    sets = _simulated(evidence, options, policy, draws)
     left = [weighed(item.leave, policy.power) for item in sets]
     cap = policy.fabric_cap[evidence.zone.significance]
     members = _Members.of(policy)
@@ -98,16 +98,19 @@ def precaution(
     return tests, harm_summary(sets[0].leave)
 
 
-def _simulated(evidence: ZoneEvidence, options: Sequence[Option], draws: Draws) -> list[HarmDraws]:
+def _simulated(
+    evidence: ZoneEvidence, options: Sequence[Option], policy: Policy, draws: Draws
+) -> list[HarmDraws]:
     """Harm of leaving and of each option, once for each assumed correlation."""
+    years = policy.years_counted
     return [
-        harm_draws(evidence, options, draws, correlation=correlation)
+        harm_draws(evidence, options, draws, years_counted=years, correlation=correlation)
         for correlation in CORRELATIONS
     ]
 
 
 def gains_over_leaving(
-    evidence: ZoneEvidence, option: Option, power: int, draws: Draws
+    evidence: ZoneEvidence, option: Option, policy: Policy, draws: Draws
 ) -> list[Array]:
     """
     What one option spares against leaving, in the simulations that the precaution rests on.
@@ -115,8 +118,8 @@ def gains_over_leaving(
     Arrays of shape (criteria, draws), one for each assumed correlation, before any weights.
     """
     return [
-        weighed(item.leave, power) - weighed(item.options[option.key], power)
-        for item in _simulated(evidence, [option], draws)
+        weighed(item.leave, policy.power) - weighed(item.options[option.key], policy.power)
+        for item in _simulated(evidence, [option], policy, draws)
     ]
 
 
@@ -309,7 +312,8 @@ def trial_worth(
     """
     if not options:
         return False
-    harm = harm_draws(evidence, options, draws, cautious=False)
+    years = policy.years_counted
+    harm = harm_draws(evidence, options, draws, years_counted=years, cautious=False)
     group, left = policy.group(), weighed(harm.leave, policy.power)
     gains = (left - weighed(treated, policy.power) for treated in harm.options.values())
     return any(shares_favouring(gain, [group])[0] >= policy.alpha for gain in gains)

@@ -20,6 +20,7 @@ from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.side_by_side import Pair
 from heritagecheck.screens.notebook.step import Ask
 from heritagecheck.sentences import count_of
+from heritagecheck.tables import threshold
 
 # So many zones are judged again within a second on one core; more wait for a press.
 AT_ONCE = 40
@@ -65,7 +66,8 @@ def policy_asked(ask: Ask, agreed: Policy) -> Policy:
     if len(agreed.weights) > 1:
         least = 100 * LEAST_AGREED
         share = _share(ask, "Members whose weights must favour treating, %", share, least, 100, 5)
-    return replace(agreed, weights=weights, alpha=alpha, agreed_share=share)
+    years = _years(ask, agreed)
+    return replace(agreed, weights=weights, alpha=alpha, agreed_share=share, horizon_years=years)
 
 
 def _share(ask: Ask, label: str, agreed: float, low: float, high: float, by: float) -> float:
@@ -73,6 +75,14 @@ def _share(ask: Ask, label: str, agreed: float, low: float, high: float, by: flo
     first = round(100 * agreed, 6)
     value = ask.slider(label, first, low, high, by)
     return agreed if value == first else value / 100
+
+
+def _years(ask: Ask, agreed: Policy) -> float:
+    """Years ahead that a slider gives; as they were agreed while nobody moves it."""
+    first = float(f"{agreed.years_counted:g}")
+    most = threshold("rated_years")
+    value = ask.slider("Years ahead considered", first, min(1, first), most, 1)
+    return agreed.horizon_years if value == first else value
 
 
 def _weights(ask: Ask, agreed: Weights, member: str) -> Weights:

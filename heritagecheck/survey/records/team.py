@@ -53,7 +53,10 @@ class AgreedPolicy(Record):
         "at every significance where the four below are empty",
         title="Damage limit, low significance", unit="1", gt=0, lt=1,
     )  # fmt: skip
-    horizon_years: float = column("Years ahead that are considered", unit="years", gt=0, le=200)
+    horizon_years: float = column(
+        "Years ahead for which harm of leaving counts that grows; more than 25 count as 25",
+        title="Years ahead considered", unit="years", gt=0, le=200,
+    )  # fmt: skip
     power: Literal[1, 2] = column(
         "Power in the sum of harm: usually 2; 1 where the team chooses it", title="Power in the sum"
     )
