@@ -94,7 +94,7 @@ def _by_panels(series: PanelSeries) -> Iterator[MeasuredValue]:
     for one in series.below:
         if one.value is not None:
             yield MeasuredValue(
-                one.row.name.lower(), one.value, None, one.upper, 0.95, one.row.unit,
+                one.name.lower(), one.value, None, one.upper, 0.95, one.row.unit,
                 (*one.records, *one.files), count_of(len(one.records), "record"), one.panel,
             )  # fmt: skip
     spots = series.spots

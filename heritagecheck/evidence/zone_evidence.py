@@ -40,7 +40,6 @@ from heritagecheck.survey.records.zone_facts import (
     may_be_coated,
 )
 from heritagecheck.survey.survey import Survey
-from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import Facts
 from heritagecheck.tables.row_types import Substrate, Topic
 
@@ -202,9 +201,7 @@ class ZoneEvidence:
     @property
     def weakest_component(self) -> str | None:
         """Component that sets the limit; taken as present where nobody counted it."""
-        share = self.zone.biotite_pct
-        named = self.substrate.weakest_components
-        return named if share is None or share >= threshold("weakest_component_pct") else None
+        return self.zone.weakest_component
 
 
 def lasting(facts: Facts) -> Facts:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.measured_values import evidence_table
+from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.assessment_changes import as_saved, changes
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
@@ -84,6 +85,13 @@ class Recommendation:
     def deciding_gate(self) -> Gate | None:
         """First gate that does not pass; None where all do."""
         return next((gate for gate in self.gates if gate.result != PASSED), None)
+
+    @property
+    def below_x50(self) -> tuple[FoundBelow, ...]:
+        """What gate 7 holds against a limit below ×50, one measurement on one panel each."""
+        checks = (check for verdict in self.trials.values() for check in verdict.checks)
+        found = (check.below for check in checks if check.below is not None)
+        return tuple(dict.fromkeys(found))
 
     @property
     def least_share(self) -> float | None:

@@ -423,7 +423,11 @@ class ExpectedDamage(Row):
 
 
 class BelowX50(Row):
-    """Limits of what instruments find below ×50, by significance, and the harm that it counts."""
+    """
+    Limits of what instruments find below ×50, by significance, and the harm that it counts.
+
+    Where `purpose` is coated there are none: the panel names the profile that a coating requires.
+    """
 
     table, code = "below_x50", "row"
     row: str
@@ -431,14 +435,21 @@ class BelowX50(Row):
     name: str
     unit: str
     kind: Literal["masonry", "metal"]
+    purpose: Literal["any", "bare", "coated"]
     finish: Terms
-    high: float
-    medium: float
-    low: float
-    harm_2: float
-    harm_5: float
-    harm_8: float
+    high: MaybeNumber
+    medium: MaybeNumber
+    low: MaybeNumber
+    harm_2: MaybeNumber
+    harm_5: MaybeNumber
+    harm_8: MaybeNumber
     why: str
+
+    @property
+    def harm_steps(self) -> tuple[float, ...]:
+        """Sizes that count as harm 0, 2, 5 and 8; empty where the change is meant."""
+        sizes = tuple(one for one in (self.harm_2, self.harm_5, self.harm_8) if one is not None)
+        return (0.0, *sizes) if sizes else ()
 
 
 class LaserThreshold(Row):

@@ -78,6 +78,75 @@ def test_smoother_is_as_much_a_change_as_rougher() -> None:
     assert found.holds is False
 
 
+def by_mineral(*values: tuple[str | None, float | None], lost: int = 0) -> list[FoundBelow]:
+    """What depths of one set, each on a mineral, say of the first panel of N06."""
+    tests = [
+        depth(1, size=len(values) + lost, number=number).changed(
+            mineral=mineral, value=value, spread=None if value is None else 0.5,
+            not_measured_because=None if value is not None else "only 12 pixels of it seen",
+        )
+        for number, (mineral, value) in enumerate(values, start=1)
+    ]  # fmt: skip
+    panel = SURVEY.record("panels", "N06-pulse-1").changed(measured_below="depth_removed")
+    return list(found_below(stone(), [panel], tests, [], []))  # type: ignore[list-item]
+
+
+def test_the_mineral_that_is_lost_most_decides_and_the_weakest_comes_first() -> None:
+    """1 µm of quartz is no comfort where 25 µm of biotite are gone (20 µm allowed)."""
+    biotite, whole, quartz = by_mineral((None, 3), ("quartz", 1), ("biotite", 25))
+
+    assert (biotite.name, biotite.holds) == ("Depth lost on biotite", False)
+    assert (whole.name, whole.holds, quartz.holds) == ("Depth lost", True, True)
+    assert "depth lost on biotite, panel N06-pulse-1: 25 µm" in biotite.words
+
+
+def test_too_little_of_a_mineral_is_not_known_and_not_guessed() -> None:
+    """Its reason is told; the mean over the whole square does not stand in for it."""
+    biotite, whole = by_mineral((None, 3), ("biotite", None))
+
+    assert biotite.holds is None
+    assert biotite.result == "not known: only 12 pixels of it seen"
+    assert whole.holds is True
+
+
+def test_minerals_without_the_weakest_or_with_a_lost_row_are_not_known() -> None:
+    """Where only quartz was told apart nobody knows of biotite; a lost row is a gap."""
+    assert [one.holds for one in by_mineral(("quartz", 1))] == [None, True]
+    assert by_mineral(("quartz", 1))[0].mineral == "biotite"
+    (gap,) = by_mineral((None, 3), ("biotite", 2), lost=1)
+    assert gap.holds is None
+    assert "not complete" in gap.why_not
+
+
+@pytest.mark.parametrize(("profile", "holds"), [(None, False), (40.0, True)])
+def test_roughness_that_a_coating_requires_is_no_damage(profile: float | None, holds: bool) -> None:
+    """Steel made 300 % rougher is damaged where it stays bare, and meant where it is coated."""
+    (found,) = on_plate(300, profile)
+
+    assert found.holds is holds
+    assert ("meant for the coating" in found.words) == holds
+
+
+def test_a_wanted_roughness_that_was_lost_is_not_known() -> None:
+    """The panel names the measurement, so its loss is noticed whatever it was for."""
+    assert on_plate(None, 40.0)[0].holds is None
+
+
+def on_plate(change_pct: float | None, profile_um: float | None) -> tuple[FoundBelow, ...]:
+    """What a change of roughness says of the first panel of T06."""
+    panel = SURVEY.record("panels", "T06-pulse-1").changed(
+        measured_below="roughness_change", required_profile_low_um=profile_um,
+        required_profile_high_um=None if profile_um is None else 75.0,
+    )  # fmt: skip
+    test = SiteTest(
+        site_test="R1", zone="T06", panel="T06-pulse-1", quantity="roughness_change_pct",
+        value=change_pct, spread=5.0, set_name="R", set_size=1, method="height maps",
+        tested_on=DAY, tested_by="conservator",
+        not_measured_because=None if change_pct is not None else "file lost",
+    )  # fmt: skip
+    return found_below(SURVEY.record("zones", "T06"), [panel], [test], [], [])  # type: ignore[arg-type, list-item]
+
+
 def on_steel(**dropped: Any) -> dict[str, FoundBelow]:
     """What T06 of the example shows, without the records for which a test holds."""
     zone: Zone = SURVEY.record("zones", "T06")  # type: ignore[assignment]

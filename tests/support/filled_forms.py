@@ -57,6 +57,8 @@ def _others() -> tuple[Record, ...]:
         (Zone, {**dict(records["zones"][0]), "outline": "0 0; 2.5 0; 2.5 1; 0 1"}),
         (Reading, {**dict(reading), "target": "panel", "panel": "N06-pulse-1", "place": "stone 4"}),
         (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead", "file": "A1"}),
+        (SiteTest, {**dict(records["site_tests"][0]), "quantity": "depth_removed_um", "value": 2,
+                    "mineral": "biotite"}),
         (Panel, {
             **dict(panel), "after_series": "N09-wash", "fields_before": 25, "damaged_before": 1,
             "before_on": "control", "joint_included": "yes", "measured_below": "altered_layer",
@@ -73,6 +75,7 @@ def _others() -> tuple[Record, ...]:
             "rows": 480, "columns": 640, "lowest_um": -12.25, "highest_um": 30, "unseen": 0.01,
             "instrument": "structured light", "measured_on": DAY, "confirmed_by": "conservator",
             "photo": "P1", "photo_points": "1 1 2 2; 9 1 10 2; 9 9 10 10",
+            "photo_minerals": "biotite: 1 1; 9 1; 5 8 / quartz: 20 20; 30 20; 25 30",
         }),
         (SectionReading, {
             **dict(records["section_readings"][0]), "quantity": "element", "element": "C",

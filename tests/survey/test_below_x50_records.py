@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from pydantic import ValidationError
 
 from heritagecheck.survey.begin import demo_survey
-from heritagecheck.survey.records import HeightMap, Panel, SectionReading
+from heritagecheck.survey.records import HeightMap, Panel, SectionReading, SiteTest
+from heritagecheck.survey.records.readings import Mineral
+from heritagecheck.tables.row_types import Sensitivity
 
 STRESS: dict[str, Any] = {
     "section_reading": "S1", "zone": "T06", "panel": "T06-pulse-1", "profile": "P",
@@ -26,6 +28,9 @@ MAP: dict[str, Any] = {
     "highest_um": 10, "unseen": 0, "instrument": "focus variation",
     "measured_on": date(2026, 9, 7), "confirmed_by": "conservator",
 }  # fmt: skip
+
+
+PICTURED = {"photo": "P", "photo_points": "0 0 1 1; 9 0 5 1; 9 9 5 5; 0 9 1 5; 4 4 3 3"}
 
 
 @pytest.mark.parametrize(
@@ -61,6 +66,9 @@ def test_a_control_may_lie_beside_all_panels() -> None:
         ({"treated": "1 1; 9 9"}, "2 rows; 3 or more are needed"),
         ({"treated": "1,5 1; 9 1; 9 9"}, "Write decimal points, no commas"),
         ({"photo": "P1"}, "give photo and photo_points together"),
+        ({"photo_minerals": "biotite: 1 1; 9 1; 5 8"}, "name the photograph in which"),
+        (PICTURED | {"photo_minerals": "mica: 1 1; 9 1; 5 8"}, "mica is no mineral of the list"),
+        (PICTURED | {"photo_minerals": "quartz: 1 1; 9 1"}, "2 rows; 3 or more are needed"),
     ],
 )
 def test_a_pair_of_height_maps_that_contradicts_is_refused(
@@ -80,3 +88,29 @@ def test_a_panel_names_its_measurements_by_the_terms_of_the_list() -> None:
     )  # fmt: skip
     with pytest.raises(ValidationError, match="not in the list of measurements: gloss"):
         Panel(**(panel | {"measured_below": "gloss"}))
+
+
+def test_grains_are_read_by_mineral_and_corner() -> None:
+    """Two grains, one named with a capital and a blank."""
+    text = "Biotite: 1 1; 9 1; 5 8 / K feldspar: 20 20; 30 20; 25 30"
+
+    assert HeightMap(**(MAP | PICTURED | {"photo_minerals": text})).grains == (
+        ("biotite", ((1, 1), (9, 1), (5, 8))), ("k_feldspar", ((20, 20), (30, 20), (25, 30))),
+    )  # fmt: skip
+
+
+def test_every_mineral_of_the_list_is_rated() -> None:
+    """The table of sensitivities knows each, so that none is a word without consequence."""
+    rated = {row.component for row in Sensitivity.rows() if row.sensitivity_0_10 is not None}
+
+    assert set(get_args(Mineral)) <= rated
+
+
+def test_a_mineral_belongs_to_a_depth() -> None:
+    """A roughness is of a field, whatever lies in it."""
+    with pytest.raises(ValidationError, match="name a mineral for depth_removed_um only"):
+        SiteTest(
+            site_test="R", zone="N06", panel="N06-pulse-1", quantity="roughness_change_pct",
+            value=3, set_name="R", set_size=1, method="maps", tested_on=date(2026, 9, 7),
+            tested_by="conservator", mineral="biotite",
+        )  # fmt: skip

@@ -23,15 +23,20 @@ class FoundBelow:
     """
     One measurement on one panel: its value, the upper 95 % end, and what is allowed.
 
-    `value` and `upper` are None where they are not known; `why_not` then says why.
+    `mineral` on which it was measured, empty for the whole surface. `value` and `upper` are None
+    where they are not known; `why_not` then says why. `limit` is None where the change is meant,
+    as on steel that is to be coated; `allowed` says it in words. `records` and `files` are those
+    from which it can be followed.
     """
 
     row: BelowX50
     panel: str
+    mineral: str
     value: float | None
     upper: float | None
-    limit: float
+    limit: float | None
     said: str
+    allowed: str
     why_not: str
     records: tuple[str, ...]
     files: tuple[str, ...]
@@ -41,19 +46,36 @@ class FoundBelow:
         """Whether it lies within its limit; None where that is not known."""
         if self.value is None or self.upper is None:
             return None
+        if self.limit is None:
+            return True
         if self.value > self.limit:
             return False
         return True if self.upper <= self.limit else None
 
     @property
-    def words(self) -> str:
-        """What was found, and what is allowed, in words."""
-        name = f"{self.row.name.lower()} on {self.panel}"
+    def name(self) -> str:
+        """What was measured, and on which mineral."""
+        on = f" on {self.mineral.replace('_', '-')}" if self.mineral else ""
+        return f"{self.row.name}{on}"
+
+    @property
+    def result(self) -> str:
+        """What came out, and what is allowed; or why that is not known."""
         if self.value is None:
-            return f"{name} not known: {self.why_not}"
-        if self.row.measure == "stress_change":
-            return f"{name}: {self.said}"
-        return f"{name}: {self.said} ({self.limit:g} {self.row.unit} allowed)"
+            return f"not known: {self.why_not}"
+        return f"{self.said} ({self.allowed})"
+
+    @property
+    def words(self) -> str:
+        """All of it but its records, in one line."""
+        join = " " if self.value is None else ": "
+        return f"{self.name[0].lower()}{self.name[1:]}, panel {self.panel}{join}{self.result}"
+
+    @property
+    def source(self) -> str:
+        """Records and files from which it can be followed; empty where there are none."""
+        files = f" (file {', '.join(self.files)})" if self.files else ""
+        return f"{', '.join(self.records)}{files}" if self.records else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +87,8 @@ class _Value:
     said: str
     records: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
+    mineral: str = ""
+    allowed: str = ""
 
 
 def found_below(
@@ -80,33 +104,42 @@ def found_below(
     for panel in panels:
         mine = [one for one in sections if _counts(one, panel, doses)]
         for measure in panel.measures:
-            row = limits_of(zone, measure)
+            row = limits_of(zone, panel, measure)
             if row is None:
                 continue
-            for one in _values(measure, panel, tests, mine):
+            for one in _values(measure, zone, panel, tests, mine):
                 found.append(_held(row, zone, panel, one))
     return tuple(found)
 
 
-def limits_of(zone: Zone, measure: str) -> BelowX50 | None:
-    """The row with the limits of a measure on a zone; None where none is set for its kind."""
+def limits_of(zone: Zone, panel: Panel, measure: str) -> BelowX50 | None:
+    """The row with the limits of a measure on a panel; None where none is set for its kind."""
     kind = "metal" if zone.metal else "masonry"
-    rows = (row for row in BelowX50.rows() if (row.measure, row.kind) == (measure, kind))
+    # Steel is roughened on purpose where a coating is to hold: the panel then names its profile.
+    purpose = "bare" if panel.required_profile_low_um is None else "coated"
+    rows = (
+        row for row in BelowX50.rows()
+        if (row.measure, row.kind) == (measure, kind) and row.purpose in {purpose, "any"}
+    )  # fmt: skip
     return next((row for row in rows if not row.finish or zone.finish in row.finish), None)
 
 
-def limit_for(row: BelowX50, zone: Zone) -> float:
-    """What is allowed on a zone of its significance."""
-    return float(getattr(row, zone.significance))
+def limit_for(row: BelowX50, zone: Zone) -> float | None:
+    """What is allowed on a zone of its significance; None where the change is meant."""
+    limit: float | None = getattr(row, zone.significance)
+    return limit
 
 
 def _held(row: BelowX50, zone: Zone, panel: Panel, one: _Value) -> FoundBelow:
     """A value beside its limit."""
-    known = one.value is not None
+    known, limit = one.value is not None, limit_for(row, zone)
+    allowed = f"{limit:g} {row.unit} allowed" if limit is not None else (
+        "meant for the coating; the profile decides"
+    )  # fmt: skip
     return FoundBelow(
-        row=row, panel=panel.panel, value=one.value, upper=one.upper, limit=limit_for(row, zone),
-        said=one.said if known else "", why_not="" if known else one.said, records=one.records,
-        files=one.files,
+        row=row, panel=panel.panel, mineral=one.mineral, value=one.value, upper=one.upper,
+        limit=limit, said=one.said if known else "", allowed=one.allowed or allowed,
+        why_not="" if known else one.said, records=one.records, files=one.files,
     )  # fmt: skip
 
 
@@ -125,11 +158,19 @@ def _counts(one: SectionReading, panel: Panel, spots: dict[str, Spot]) -> bool:
 
 
 def _values(
-    measure: str, panel: Panel, tests: Sequence[SiteTest], sections: Sequence[SectionReading]
+    measure: str,
+    zone: Zone,
+    panel: Panel,
+    tests: Sequence[SiteTest],
+    sections: Sequence[SectionReading],
 ) -> Iterator[_Value]:
     """What a panel shows of one measure; a gap where it names the measure and shows nothing."""
     if measure in TESTS:
-        yield _tested(TESTS[measure], panel, tests)
+        quantity = TESTS[measure]
+        yield from _tested(
+            [one for one in tests if (one.quantity, one.panel) == (quantity, panel.panel)],
+            zone.weakest_component, rough=quantity == TESTS["roughness_change"],
+        )  # fmt: skip
         return
     stress = measure == "stress_change"
     of_measure = [one for one in sections if (one.quantity in STRESSES) == stress]
@@ -149,24 +190,40 @@ def _values(
             yield _altered(profiles, element or quantity.replace("_", " "))
 
 
-def _tested(quantity: str, panel: Panel, tests: Sequence[SiteTest]) -> _Value:
-    """The worst of the values of a panel, and the upper end of the worst."""
-    found = [one for one in tests if (one.quantity, one.panel) == (quantity, panel.panel)]
-    values = complete_values(found, quantity, panel=panel.panel)
-    if values is None:
-        return _Value(None, None, "the set of its values is not complete")
-    rough = quantity == TESTS["roughness_change"]
+def _tested(found: Sequence[SiteTest], weakest: str | None, *, rough: bool) -> Iterator[_Value]:
+    """What the tests of one quantity on a panel show: of the whole surface, of each mineral."""
+    if not found or len(found) != found[0].set_size:
+        yield _Value(None, None, "the set of its values is not complete")
+        return
+    groups: dict[str, list[SiteTest]] = {}
+    for one in found:
+        groups.setdefault(one.mineral or "", []).append(one)
+    if weakest is not None and set(groups) - {"", weakest}:
+        # Where minerals are told apart, the one that goes first must be among them.
+        groups.setdefault(weakest, [])
+    for mineral in sorted(groups, key=lambda name: (name != (weakest or ""), name)):
+        yield _worst(groups[mineral], mineral, rough=rough)
+
+
+def _worst(tests: Sequence[SiteTest], mineral: str, *, rough: bool) -> _Value:
+    """The worst of some values, and the upper end of the worst."""
+    values = [one.value for one in tests if one.value is not None]
+    records, files = tuple(one.site_test for one in tests), _files(tests)
+    if not tests or len(values) < len(tests):
+        why = [one.not_measured_because for one in tests if one.not_measured_because]
+        said = "; ".join(why) or "other minerals were measured, and this one is lost first"
+        return _Value(None, None, said, records, files, mineral)
     sizes = [abs(value) if rough else value for value in values]
     ends = [
         math.inf if one.spread is None else size + ONE_SIDED * one.spread
-        for one, size in zip(found, sizes, strict=True)
+        for one, size in zip(tests, sizes, strict=True)
     ]
     value, upper = max(sizes), max(ends)
     unit = "%" if rough else "µm"
     said = f"{value:.3g} {unit}, " + (
         f"at most {upper:.3g} {unit}" if math.isfinite(upper) else "its error is not recorded"
     )
-    return _Value(value, upper, said, tuple(one.site_test for one in found), _files(found))
+    return _Value(value, upper, said, records, files, mineral)
 
 
 Profiles = dict[str, list[SectionReading]]
@@ -248,11 +305,13 @@ def _stress(profiles: Profiles, limits: list[float] | None) -> _Value:
     found = f"{change.change_mpa:+.0f} MPa" if change.changed else "no measurable change"
     said = (
         f"{found}, at most {change.largest_mpa:.0f} MPa either way; "
-        f"{change.detectable_mpa:.0f} MPa would have been found "
-        f"(the engineer allows {limit:g} MPa)"
+        f"{change.detectable_mpa:.0f} MPa would have been found"
     )
     every = [one for readings in profiles.values() for one in readings]
-    return _Value(value / limit, change.largest_mpa / limit, said, tuple(profiles), _files(every))
+    return _Value(
+        value / limit, change.largest_mpa / limit, said, tuple(profiles), _files(every),
+        allowed=f"the engineer allows {limit:g} MPa",
+    )  # fmt: skip
 
 
 def _compared(

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from heritagecheck.evidence.trials.below_x50 import limit_for, limits_of
+from heritagecheck.evidence.trials.below_x50 import limit_for
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.work_setting import WorkSetting
@@ -192,14 +192,14 @@ def _criteria(
 def _below(option: Option, evidence: ZoneEvidence) -> Iterator[str]:
     """What the trial panels were measured for below ×50 is measured on the work too."""
     series = option.series
-    for measure in dict.fromkeys(one.row.measure for one in (series.below if series else ())):
-        row = limits_of(evidence.zone, measure)
-        if row is not None:
-            most = limit_for(row, evidence.zone)
-            limit = "at most the engineer's limit" if measure == "stress_change" else (
-                f"at most {most:g} {row.unit}"
-            )  # fmt: skip
-            yield f"{row.name}: {limit}, measured as on the trial panels"
+    for row in dict.fromkeys(one.row for one in (series.below if series else ())):
+        most = limit_for(row, evidence.zone)
+        if most is None:  # meant for the coating, whose profile is a criterion of its own
+            continue
+        limit = "at most the engineer's limit" if row.measure == "stress_change" else (
+            f"at most {most:g} {row.unit}"
+        )  # fmt: skip
+        yield f"{row.name}: {limit}, measured as on the trial panels"
 
 
 def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:

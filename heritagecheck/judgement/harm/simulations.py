@@ -266,13 +266,13 @@ def _below_x50(option: Option, draws: Draws, correlation: float) -> Iterable[Arr
     """Harm of what instruments found below ×50; it only adds, since none is ever measured away."""
     series = option.series
     for place, one in enumerate(() if series is None else series.below):
-        if one.value is None or one.upper is None:
+        steps = one.row.harm_steps
+        if one.value is None or one.upper is None or not steps:
             continue
         z = draws.normal(
             f"below {one.panel} {place}", option=option.method, correlation=correlation
         )
-        steps = (0.0, one.row.harm_2, one.row.harm_5, one.row.harm_8)
-        upper = min(one.upper, one.row.harm_8)
+        upper = min(one.upper, steps[-1])
         spread = max(upper - one.value, 0.0) / ONE_SIDED
         # Doubt widens upwards only: a poorer measurement never lowers a harm.
         size = max(one.value, 0.0) + spread * np.maximum(z, 0.0)

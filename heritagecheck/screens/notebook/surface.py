@@ -132,7 +132,7 @@ class SurfaceWalk(Walk):
         import pandas as pd
 
         rows = [
-            (one.panel, one.row.name, ended(one.words), ", ".join((*one.records, *one.files)))
+            (one.panel, one.name, ended(f"{one.result[0].upper()}{one.result[1:]}"), one.source)
             for series in self.zone.evidence.series
             for one in series.below
         ]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
 from heritagecheck.sentences import count_of
+from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.survey.records.record import (
     PLAIN_NUMBER,
     FileName,
@@ -22,9 +23,11 @@ from heritagecheck.survey.records.record import (
     Wrong,
     YesNo,
     column,
+    listed,
     rule,
 )  # fmt: skip
 
+_MINERALS: tuple[str, ...] = get_args(Mineral)
 AttachmentKind = Literal[
     "photograph", "height_map", "instrument_file", "drawing", "document", "other"
 ]
@@ -98,9 +101,16 @@ class HeightMap(Record):
         default=None,
     )
     photo_points: OptionalText = column(
-        "Points that both show: x y in the photograph [pixel], then x y in the map [pixel]; three "
-        "points or more, separated by semicolons",
+        "Points that both show: x y in the photograph [pixel], then x y in the map [pixel]; five "
+        "points or more, so that they check one another, separated by semicolons",
         title="Points in both",
+        default=None,
+    )
+    photo_minerals: OptionalText = column(
+        "Outlines of grains in the photograph: mineral, colon, x y [pixel] of three corners or "
+        "more separated by semicolons; a stroke between grains, such as biotite: 1 1; 9 1; 5 8 / "
+        "quartz: 20 20; 30 20; 25 30",
+        title="Outlines of minerals",
         default=None,
     )
 
@@ -120,6 +130,15 @@ class HeightMap(Record):
         yield from _row_faults("treated", self.treated, 2, least=3)
         yield from _row_faults("photo_points", self.photo_points, 4, least=3)
 
+    @rule
+    def _minerals(self) -> Wrong:
+        if self.photo_minerals is not None and self.photo is None:
+            yield "photo_minerals", "name the photograph in which these grains were outlined"
+        try:
+            _grains_of(self.photo_minerals)
+        except ValueError as why:
+            yield "photo_minerals", str(why)
+
     @property
     def treated_outline(self) -> tuple[tuple[float, ...], ...]:
         """Corners of the treated area: x, y [pixel]; none where none is given."""
@@ -129,6 +148,11 @@ class HeightMap(Record):
     def tie_points(self) -> tuple[tuple[float, ...], ...]:
         """Points that photograph and map both show: x, y in each [pixel]."""
         return _rows_of(self.photo_points, 4, least=3)
+
+    @property
+    def grains(self) -> tuple[tuple[str, tuple[tuple[float, ...], ...]], ...]:
+        """Grains in the photograph: mineral, and the corners x, y [pixel] of its outline."""
+        return _grains_of(self.photo_minerals)
 
 
 class Photo(Record):
@@ -244,6 +268,21 @@ def _rows_of(text: str | None, wide: int, least: int) -> tuple[tuple[float, ...]
         found.append(tuple(float(cell) for cell in cells))
     if len(found) < least:
         raise ValueError(f"{count_of(len(found), 'row')}; {least} or more are needed")
+    return tuple(found)
+
+
+def _grains_of(text: str | None) -> tuple[tuple[str, tuple[tuple[float, ...], ...]], ...]:
+    """Grains written as mineral, colon and corners, a stroke between two."""
+    found = []
+    for part in () if text is None else text.split("/"):
+        name, _, corners = part.partition(":")
+        mineral = listed(name.strip(), _MINERALS)
+        if mineral not in _MINERALS:
+            raise ValueError(
+                f"{name.strip() or 'nothing'} is no mineral of the list. Write any of: "
+                f"{', '.join(_MINERALS)}, then a colon and the corners"
+            )
+        found.append((str(mineral), _rows_of(corners, 2, least=3)))
     return tuple(found)
 
 

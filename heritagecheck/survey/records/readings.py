@@ -24,6 +24,8 @@ from heritagecheck.survey.records.record import (
 from heritagecheck.tables.row_types import Quantity
 
 Geometry = Literal["SCI", "SCE", "45/0", "visual", "photograph"]
+# Those whose sensitivity `tables/substrate_sensitivity.csv` rates.
+Mineral = Literal["biotite", "hornblende", "k_feldspar", "muscovite", "plagioclase", "quartz"]
 # Hue, value and chroma as ASTM D1535 writes them, or N and the value of a grey.
 MUNSELL = re.compile(
     r"(10|\d(\.\d+)?)(R|YR|Y|GY|G|BG|B|PB|P|RP) \d{1,2}(\.\d+)?/\d{1,2}(\.\d+)?"
@@ -175,6 +177,9 @@ class SiteTest(Record):
         title="Worked out from",
         default=None,
     )
+    mineral: Annotated[Mineral | None, Maybe] = column(
+        "Of a depth on one mineral alone: which one", title="On which mineral", default=None
+    )
 
     @property
     def of_lead(self) -> bool:
@@ -193,6 +198,8 @@ class SiteTest(Record):
                 f"{self.quantity} runs from {low:g} to {high:g} {quantity.unit}. "
                 "Was a decimal point lost?",
             )
+        if self.mineral is not None and self.quantity != "depth_removed_um":
+            yield "mineral", "name a mineral for depth_removed_um only"
 
 
 def complete_values(

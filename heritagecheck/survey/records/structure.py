@@ -348,6 +348,13 @@ class Zone(Record):
         return Substrate.named(self.substrate).kind == "metal"
 
     @property
+    def weakest_component(self) -> str | None:
+        """Component that sets the limit; taken as present where nobody counted it."""
+        least, share = tables.threshold("weakest_component_pct"), self.biotite_pct
+        named = Substrate.named(self.substrate).weakest_components
+        return named if share is None or share >= least else None
+
+    @property
     def confined(self) -> bool:
         """Whether whoever works there is in a confined space."""
         return self.exposure == "closed_section" or self.access == "confined"

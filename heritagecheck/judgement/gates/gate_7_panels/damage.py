@@ -106,6 +106,7 @@ def _below(series: PanelSeries) -> Iterator[Check]:
         yield Check(
             BELOW, one.holds, one.words,
             what_to_do="Complete the measurement and its records, or measure more closely",
+            below=one,
         )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.survey.records import Setting
@@ -44,7 +45,8 @@ class Check:
     One question asked of a series: held, not held, or not known.
 
     `by_doubt` says that it fails only because so few panels leave much open: more panels may settle
-    it. `what_to_do` is what would settle it where it is not known.
+    it. `what_to_do` is what would settle it where it is not known. `below` is the measurement below
+    ×50 that it holds against its limit, where it is about one.
     """
 
     name: str
@@ -52,6 +54,7 @@ class Check:
     words: str
     by_doubt: bool = False
     what_to_do: str = "Read the panels again"
+    below: FoundBelow | None = None
 
 
 # -- How far a series reaches ----------------------------------------------------------------------

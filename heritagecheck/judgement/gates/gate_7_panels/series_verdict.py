@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from heritagecheck.evidence.trials.damaged_fields import SharePrior
@@ -29,7 +29,7 @@ from heritagecheck.judgement.gates.gate_7_panels.requirements import (
 )
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.sentences import lower_bound
+from heritagecheck.sentences import count_of, lower_bound
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_asked
 
@@ -100,7 +100,7 @@ def trial_verdict(
         result, reason = NOT_KNOWN, head + in_sentences(said)
     else:
         result = PASSED
-        reason = head + "; ".join(check.words for check in checks)
+        reason = head + "; ".join(_said(checks))
     records = (
         *series.panels,
         *(panel for one in _against(series, evidence) for panel in one.series.panels),
@@ -111,6 +111,16 @@ def trial_verdict(
     return TrialVerdict(
         series.series, result, reason, records, checks, "" if hope is None else str(hope)
     )
+
+
+def _said(checks: Sequence[Check]) -> Iterator[str]:
+    """What passes in words; measurements below ×50 are listed one by one, so here only counted."""
+    below = [check for check in checks if check.below is not None]
+    for check in checks:
+        if check.below is None:
+            yield check.words
+        elif check is below[0]:
+            yield f"{count_of(len(below), 'measurement')} below ×50, within what is allowed"
 
 
 def _checks(

@@ -1,0 +1,55 @@
+"""What was measured below ×50 reads the same on card, records, trial sheet and in the tables."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import heritagecheck as hc
+from heritagecheck.documents.contents import plain_text
+from heritagecheck.documents.trial_sheet import trial_sheet
+from heritagecheck.documents.zone_sheet import zone_sheet
+from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.survey.records import Panel
+
+LIST = "Measured below ×50"
+
+
+@cache
+def assessed() -> Assessment:
+    """Every zone of the example survey, judged."""
+    return hc.assess(hc.demo_survey())
+
+
+def test_every_zone_says_the_same_everywhere() -> None:
+    """Each measurement with its value, limit and source; on no other zone is there a list."""
+    named = {panel.zone for panel in assessed().survey.all(Panel) if panel.measures}
+    shown = set()
+    for one in assessed().recommendations:
+        card = plain_text(zone_sheet(assessed(), one.zone).html)
+        if not one.below_x50:
+            assert LIST not in card, one.zone
+            continue
+        shown.add(one.zone)
+        for found in one.below_x50:
+            line = f"{found.name}, panel {found.panel}: {found.result}."
+            (series,) = (s.series for s in one.evidence.series if found.panel in s.panels)
+            sheet = plain_text(trial_sheet(assessed(), series).html)
+            # Below the gates and among the records on the card; once on the sheet of the series.
+            assert card.count(line) == 2
+            assert sheet.count(line) == 1
+            assert found.source
+            assert found.source in card
+            assert found.source in sheet
+            table = one.evidence_table()
+            (row,) = table[table["quantity"] == f"{found.name.lower()}, {found.panel}"].itertuples()
+            assert row.mean == found.value
+            assert row.records == ", ".join((*found.records, *found.files))
+    assert shown == named == {"N06", "T06"}
+
+
+def test_the_reason_of_a_gate_that_passes_counts_them_and_does_not_list_them() -> None:
+    """One line of gate 7 stays readable; the list follows it."""
+    gate = next(gate for gate in assessed().zone("T06").gates if gate.number == 7)
+
+    assert "2 measurements below ×50, within what is allowed" in gate.reason
+    assert not any(found.said in gate.reason for found in assessed().zone("T06").below_x50)
