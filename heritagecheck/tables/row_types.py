@@ -548,6 +548,29 @@ class ProfileCutoff(Row):
     cutoff_um: float
 
 
+class StressWord(Row):
+    """A line of the head or a column of a stress file: its unit, range and other names."""
+
+    table = "stress_words"
+    name: str
+    place: Literal["head", "column"]
+    shown: str
+    dimension: str
+    low: MaybeNumber
+    high: MaybeNumber
+    spellings: Terms
+
+
+class StressUnit(Row):
+    """A unit of a stress file: what it measures, and its size in the unit that we keep."""
+
+    table = "stress_units"
+    unit: str
+    dimension: str
+    factor: Ratio
+    spellings: Terms
+
+
 class BlastComparator(Row):
     """A segment of a comparator of blast-cleaned steel, and what a lower profile is called."""
 

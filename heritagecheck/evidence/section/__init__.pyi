@@ -2,5 +2,12 @@ from .altered_layer import altered_depth
 from .grain_size import grain_size
 from .lattice_strain import residual_stress
 from .stress_change import compare_stress
+from .stress_readings import readings_from
 
-__all__ = ["altered_depth", "compare_stress", "grain_size", "residual_stress"]
+__all__ = [
+    "altered_depth",
+    "compare_stress",
+    "grain_size",
+    "readings_from",
+    "residual_stress",
+]

@@ -76,7 +76,7 @@ def read_profile(
         raise ValueError(f"step_um = {step_um:g}: the step is above 0 µm.")
     data = content_of(path)
     if data.startswith(b"PK\x03\x04") and b"xl/workbook.xml" in data:
-        trace = _columns(path.name, "XLSX", _sheet_lines(path.name, data))
+        trace = _columns(path.name, "XLSX", sheet_lines(path.name, data))
     elif is_text(data) and not data.startswith((b"aISO-1.0", b"bISO-1.0")):
         trace = _columns(path.name, "TEXT", _text_lines(path.name, text_of(data)))
     else:
@@ -200,7 +200,7 @@ def _separator(file: str, lines: list[str]) -> str | None:
     )  # fmt: skip
 
 
-def _sheet_lines(file: str, data: bytes) -> list[Line]:
+def sheet_lines(file: str, data: bytes) -> list[Line]:
     """Rows of a spreadsheet's first sheet as cells."""
     from openpyxl import load_workbook
 

@@ -30,7 +30,7 @@ from heritagecheck.survey.survey import ByZone, Survey
 if TYPE_CHECKING:
     import pandas as pd
 
-    from heritagecheck.survey.instruments import HeightFile, MeterFile
+    from heritagecheck.survey.instruments import HeightFile, MeterFile, StressFile
 
 
 class DatabaseSurvey(Survey):
@@ -392,6 +392,38 @@ class DatabaseSurvey(Survey):
 
         with self._under_its_name(name) as path:
             return read_profile(path, height_unit=height_unit, step_um=step_um)
+
+    def stress_file(self, name: str, *, also: Mapping[str, str] | None = None) -> StressFile:
+        """
+        Read a laboratory's file of residual stress that is kept with the survey.
+
+        Parameters
+        ----------
+        name : str
+            Its name, as its attachment gives it: text, CSV or a spreadsheet. Columns are ψ and d or
+            2θ for tilts; depth, stress and standard error for stresses; direction, strain and its
+            standard error for strains in three directions. Each names its unit, such as d [nm].
+        also : mapping of str to str, optional
+            Lines of the head that the file leaves out and the laboratory said elsewhere, such as
+            ``{"½S2": "5.8 1/TPa", "direction": "along"}``.
+
+        Returns
+        -------
+        StressFile
+            Print it; `heritagecheck.section.readings_from` makes records of it.
+
+        Raises
+        ------
+        SurveyError
+            There is no such file; it names no elastic constants, or no unit; or its numbers can't
+            be in the unit that it names. Every fault at once.
+        ValueError
+            A line of `also` is not known.
+        """
+        from heritagecheck.survey.instruments import read_stress_file
+
+        with self._under_its_name(name) as path:
+            return read_stress_file(path, also=also)
 
     @property
     def journal(self) -> pd.DataFrame:
