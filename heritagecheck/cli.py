@@ -6,7 +6,6 @@ import argparse
 import os
 import re
 import sys
-from collections import Counter
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from datetime import date
@@ -372,18 +371,16 @@ def _of_report(head: Head) -> str:
 
 def _print_findings(found: Table) -> None:
     """Print each kind of finding: where and what, and below it what to do."""
-    kinds = Counter(what.partition(":")[0] for what in found["what"])
-    for kind, count in kinds.items():
-        print(f"\n{count:>6}  {kind}")
-        same_kind = found[found["what"].str.partition(":")[0] == kind]
+    for kind, same_kind in found.groupby("kind", sort=False):
+        print(f"\n{len(same_kind):>6}  {kind}")
         for advice, same in same_kind.groupby("what_to_do", sort=False):
-            details = list(same.groupby("what", sort=False))
-            for what, rows in details[:MOST_ZONES]:
+            details = list(same.groupby("detail", sort=False))
+            for detail, rows in details[:MOST_ZONES]:
                 places = dict.fromkeys(rows["zone"].where(rows["zone"] != "", rows["table"]))
                 some = ", ".join(list(places)[:MOST_ZONES]) + (
                     ", …" if len(places) > MOST_ZONES else ""
                 )
-                print(f"        {some}: {str(what).partition(': ')[2]}")
+                print(f"        {some}: {detail!s}" if detail else f"        {some}")
             if len(details) > MOST_ZONES:
                 print(f"        … and {len(details) - MOST_ZONES} more")
             print(f"          {advice}")

@@ -414,7 +414,8 @@ class Survey:
         Returns
         -------
         Table
-            One row a finding: zone, table, what, what_to_do. Empty where nothing is amiss.
+            One row a finding: zone, table, what, what_to_do; then what in its two parts, kind and
+            detail. Empty where nothing is amiss.
 
         Notes
         -----

@@ -104,7 +104,7 @@ def draw(folder: Path, *zones: str) -> None:
 def found(raw: Raw, folder: Path | None) -> list[tuple[str, str, str]]:
     """Zone, table and words of every finding."""
     table = build(raw, folder=folder).check()
-    assert list(table.columns) == ["zone", "table", "what", "what_to_do"]
+    assert list(table.columns) == ["zone", "table", "what", "what_to_do", "kind", "detail"]
     assert table["what_to_do"].str.len().gt(10).all()
     return list(zip(table["zone"], table["table"], table["what"], strict=True))
 
@@ -426,7 +426,7 @@ def test_an_incomplete_survey_says_what_it_waits_for(raw: Raw, tmp_path: Path) -
 
     assert list(lacking["table"]) == ["policy"]
     assert set(lacking["what_to_do"]) == {"Write it down; until then no zone can be assessed"}
-    assert set(survey.check()["what"].str.partition(":")[0]) == {
+    assert set(survey.check()["kind"]) == {
         "not ready to assess", "no weights", "no colour reading", "not answered", "no drawing",
     }  # fmt: skip
 
@@ -475,7 +475,7 @@ def test_an_attachment_that_is_not_what_it_was_is_found(
 def test_the_example_shows_each_common_finding() -> None:
     """It has its gaps on purpose: unread colour, a tile that drifted, questions, young panels."""
     survey = hc.demo_survey()
-    kinds = {what.partition(":")[0] for what in survey.check()["what"]}
+    kinds = set(survey.check()["kind"])
 
     assert isinstance(survey, Survey)
     assert kinds == {

@@ -74,8 +74,8 @@ def found(
         "zones": (on or zone(),), "panels": panels, "spots": spots, "settings": settings,
     }  # fmt: skip
     findings = list(gaps_in_trials(records))
-    assert all(len(what_to_do) > 10 for *_, what_to_do in findings)
-    return [(where, table, what) for where, table, what, _ in findings]
+    assert all(len(one.what_to_do) > 10 for one in findings)
+    return [(one.zone, one.table, one.what) for one in findings]
 
 
 def test_a_series_in_which_nothing_is_amiss_is_not_found() -> None:

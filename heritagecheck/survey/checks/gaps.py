@@ -115,7 +115,20 @@ def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
 
 # -- Panels and spots ------------------------------------------------------------------------------
 
-Finding = tuple[str, str, str, str]
+
+class Finding(NamedTuple):
+    """One thing to look at again: where, of which kind, what exactly, and what to do."""
+
+    zone: str
+    table: str
+    kind: str
+    detail: str
+    what_to_do: str
+
+    @property
+    def what(self) -> str:
+        """Kind and detail in one."""
+        return f"{self.kind}: {self.detail}" if self.detail else self.kind
 
 
 class Trial(NamedTuple):
@@ -183,8 +196,8 @@ def _words_not_read(trial: Trial) -> Iterator[Finding]:
     """Words of an older record from which nothing was read."""
     for one in trial.settings:
         if one.quantity == NOT_READ:
-            yield (
-                trial.zone, "settings", f"words not read: {trial.series}, {one.words}",
+            yield Finding(
+                trial.zone, "settings", "words not read", f"{trial.series}, {one.words}",
                 "Write what they say as rows of settings, or into passes and wetted of the "
                 "panels; then delete this row",
             )  # fmt: skip
@@ -193,8 +206,8 @@ def _words_not_read(trial: Trial) -> Iterator[Finding]:
 def _words_against_fields(trial: Trial) -> Iterator[Finding]:
     """Words beside the panels that give a number otherwise than the fields."""
     if differs := words_against(trial.panels, trial.settings):
-        yield (
-            trial.zone, "panels", f"words differ from fields: {trial.series}, {differs}",
+        yield Finding(
+            trial.zone, "panels", "words differ from fields", f"{trial.series}, {differs}",
             "Ask whoever laid the panels what was dialled; put the words or the fields right",
         )  # fmt: skip
 
@@ -204,9 +217,9 @@ def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
     told = told_of(trial.panels, trial.spots, trial.settings)
     asked = missing_settings(trial.panels[0].method, kind, told)
     if asked:
-        yield (
+        yield Finding(
             trial.zone, "settings",
-            f"setting incomplete: {trial.series} lacks "
+            "setting incomplete", f"{trial.series} lacks "
             + "; ".join(one.with_unit for one in asked),
             "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
             "and wetting are recorded with the panels",
@@ -219,8 +232,8 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
         return
     why = list(why_not_together(trial.panels, trial.spots))
     if why:
-        yield (
-            trial.zone, "spots", f"spots not read together: {trial.series}, {_some(why)}",
+        yield Finding(
+            trial.zone, "spots", "spots not read together", f"{trial.series}, {_some(why)}",
             "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
             "each spot a row with its dose, all in one unit; name minerals, pulses and wetting "
             "for all spots or for none; until then they give no window",
@@ -235,9 +248,9 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
     if len(on_spots) == 1 and not all(
         scale.same_quantity(other) for scale in on_spots for other in on_panels
     ):
-        yield (
+        yield Finding(
             trial.zone, "spots",
-            f"units differ: {trial.series}, spots in {_named(on_spots)}, panels in "
+            "units differ", f"{trial.series}, spots in {_named(on_spots)}, panels in "
             + _named(on_panels),
             "Write both as one quantity; until then the window of the spots can't be compared with "
             "the setting of the panels",
@@ -260,8 +273,8 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
         if record == "spots" and len(set(found)) > 1:
             continue
         if doubt := unit_doubt(found):
-            yield (
-                trial.zone, record, f"unit unclear: {trial.series}, {doubt}",
+            yield Finding(
+                trial.zone, record, "unit unclear", f"{trial.series}, {doubt}",
                 "Ask whoever measured it and write quantity and unit, for fluence peak_fluence or "
                 "mean_fluence: in a Gaussian beam the peak is twice the mean. Until then the trial "
                 "does not pass",
@@ -273,9 +286,9 @@ def _stated_by_some(trial: Trial) -> Iterator[Finding]:
     for field, what in (("cleaning_low", "cleaned"), ("damage_low", "were damaged, if at all")):
         silent = [one.panel for one in trial.panels if getattr(one, field) is None]
         if silent and len(silent) < len(trial.panels):
-            yield (
+            yield Finding(
                 trial.zone, "panels",
-                f"setting stated by some panels only: {trial.series}, {_some(silent)} not saying "
+                "setting stated by some panels only", f"{trial.series}, {_some(silent)} not saying "
                 f"at which setting they {what}",
                 "Write it for each panel of the series; until then its margin is not known",
             )  # fmt: skip
@@ -285,8 +298,9 @@ def _one_dose(trial: Trial) -> Iterator[Finding]:
     """Series all of whose spots had the same dose."""
     if len(trial.doses) == 1:
         [(dose, scale)] = trial.doses
-        yield (
-            trial.zone, "spots", f"spots at one dose only: {trial.series}, all at {dose:g} {scale}",
+        yield Finding(
+            trial.zone, "spots", "spots at one dose only",
+            f"{trial.series}, all at {dose:g} {scale}",
             "Lay spots below and above it too; one dose does not show where cleaning and where "
             "damage begin",
         )  # fmt: skip
@@ -296,9 +310,9 @@ def _weakest_missed(trial: Trial, weakest: str | None) -> Iterator[Finding]:
     """Series none of whose spots is said to lie on the mineral that sets the limit."""
     read = _read(trial)
     if weakest and read and weakest not in {component_of(spot) for spot in read}:
-        yield (
+        yield Finding(
             trial.zone, "spots",
-            f"weakest mineral not named: {trial.series}, no spot is said to lie on {weakest}",
+            "weakest mineral not named", f"{trial.series}, no spot is said to lie on {weakest}",
             f"Name what lay under each spot. {weakest.capitalize()} sets the limit on this stone; "
             "spots that are not known to lie on it show no margin",
         )  # fmt: skip
@@ -319,8 +333,8 @@ def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
         elif None in blind:
             unsaid.append(trial.series)
     if knew or unsaid:
-        yield (
-            "", "panels", f"reader perhaps not blind to the setting: {', '.join(knew + unsaid)}",
+        yield Finding(
+            "", "panels", "reader perhaps not blind to the setting", ", ".join(knew + unsaid),
             "Write yes or no into reader_blind; better, have somebody who does not know the "
             "setting read again. That is common practice; no outcome depends on it",
         )  # fmt: skip

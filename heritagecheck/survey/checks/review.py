@@ -81,15 +81,16 @@ def records_to_review(records: Records, file: FileOf) -> Table:
         *_drawings_that_differ(records, file),
         *_files_amiss(records, file),
     ]
-    return table(found, ("zone", "table", "what", "what_to_do"))
+    rows = ((one.zone, one.table, one.what, one.what_to_do, one.kind, one.detail) for one in found)
+    return table(list(rows), ("zone", "table", "what", "what_to_do", "kind", "detail"))
 
 
 def _still_missing(records: Records) -> Iterator[Finding]:
     """What a survey lacks before it can be assessed."""
     for fault in gaps_before_assessment(records):
         said = f"{fault.field} {fault.value} {fault.allowed}".strip()
-        yield (
-            "", fault.table, f"not ready to assess: {said}",
+        yield Finding(
+            "", fault.table, "not ready to assess", said,
             "Write it down; until then no zone can be assessed",
         )  # fmt: skip
 
@@ -100,8 +101,8 @@ def _structure_half_described(records: Records) -> Iterator[Finding]:
         missing = [name for name in SAID_OF_THE_STRUCTURE if getattr(structure, name) is None]
         if missing:
             titles = "; ".join(title_of(Structure, name) for name in missing)
-            yield (
-                "", "structure", f"not recorded of the structure: {titles}",
+            yield Finding(
+                "", "structure", "not recorded of the structure", titles,
                 "Write it down before the report goes to anybody; its first page says so",
             )  # fmt: skip
 
@@ -112,8 +113,8 @@ def _still_open(records: Records) -> Iterator[Finding]:
         if structure.survey_date is None:
             last = latest_day(records)
             said = "none is dated" if last is None else f"the latest is of {last}"
-            yield (
-                "", "structure", f"the survey is not closed yet; of its records {said}",
+            yield Finding(
+                "", "structure", "the survey is not closed yet", f"of its records {said}",
                 "Write under survey_date the day on which it closed. Until then no zone is "
                 "recommended for cleaning, none is left for good, and no cure that is only "
                 "scheduled counts",
@@ -123,8 +124,8 @@ def _still_open(records: Records) -> Iterator[Finding]:
 def _weights_not_given(records: Records) -> Iterator[Finding]:
     """Whether a survey with zones would be assessed by weights that no member gave."""
     if all_of(records, Zone) and not all_of(records, View):
-        yield (
-            "", "views", "no weights: no member gave any, so all six criteria count equally",
+        yield Finding(
+            "", "views", "no weights", "no member gave any, so all six criteria count equally",
             "Let each member weigh the criteria, before any result is shown",
         )  # fmt: skip
 
@@ -138,8 +139,8 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
                 Substrate.named(zone.substrate).kind == "masonry"
                 and (zone.zone, target) not in read
             ):
-                yield (
-                    zone.zone, "readings", f"no colour reading: {words}",
+                yield Finding(
+                    zone.zone, "readings", "no colour reading", words,
                     f"Take ten or more dry readings of the {words}, or write one row that says "
                     "why there are none",
                 )  # fmt: skip
@@ -149,8 +150,8 @@ def _photographs_not_measured(records: Records) -> Iterator[Finding]:
     """Photographs that were tied to the wall, and from which nothing was read yet."""
     for photo in all_of(records, Photo):
         if photo.chart_error is None:
-            yield (
-                photo.zone, "photos", f"photograph not measured: {photo.photo}",
+            yield Finding(
+                photo.zone, "photos", "photograph not measured", photo.photo,
                 "Measure it in the notebook on colour, look at its pictures, then save the result",
             )  # fmt: skip
 
@@ -165,15 +166,15 @@ def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
     for zone in all_of(records, Zone):
         found = len(sets.get(zone.zone, set()))
         if zone.zone in pictured and zone.colour_sets is None:
-            yield (
-                zone.zone, "zones", "sets of colour readings not counted",
+            yield Finding(
+                zone.zone, "zones", "sets of colour readings not counted", "",
                 f"Write under colour_sets how many were taken; {found} recorded. Until then no "
                 "photograph can replace the meter",
             )  # fmt: skip
         elif zone.colour_sets is not None and found < zone.colour_sets:
-            yield (
+            yield Finding(
                 zone.zone, "readings",
-                f"sets missing: {zone.colour_sets} taken, {found} recorded",
+                "sets missing", f"{zone.colour_sets} taken, {found} recorded",
                 "Find the readings; until then no photograph can replace the meter",
             )  # fmt: skip
 
@@ -193,8 +194,8 @@ def _setups_that_differ(records: Records) -> Iterator[Finding]:
                 f"{', '.join(names)} with {instrument}, {geometry}, {aperture:g} mm, {illuminant}"
                 for (geometry, aperture, illuminant, instrument), names in found.items()
             )
-            yield (
-                zone, "readings", f"set-up changed: {said}",
+            yield Finding(
+                zone, "readings", "set-up changed", said,
                 "Read the sets again with one set-up; sets of different set-ups are not compared",
             )  # fmt: skip
 
@@ -206,8 +207,8 @@ def _tiles_that_drift(records: Records) -> Iterator[Finding]:
     for one in all_of(records, Reading):
         if one.session in bad and (one.zone, one.set_name) not in told:
             told.add((one.zone, one.set_name))
-            yield (
-                one.zone, "readings", f"white tile: set {one.set_name}, {bad[one.session]}",
+            yield Finding(
+                one.zone, "readings", "white tile", f"set {one.set_name}, {bad[one.session]}",
                 "Read the set again in a steady session; until then it is not used",
             )  # fmt: skip
 
@@ -218,8 +219,8 @@ def _soilings_without_layer(records: Records) -> Iterator[Finding]:
     for zone in all_of(records, Zone):
         for code in zone.soiling_codes:
             if (zone.zone, code) not in described:
-                yield (
-                    zone.zone, "layers", f"no layer: {code}",
+                yield Finding(
+                    zone.zone, "layers", "no layer", code,
                     "Write a row that says whether it is itself significant, protective or rare",
                 )  # fmt: skip
 
@@ -229,8 +230,8 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
     for layer in all_of(records, Layer):
         valued = layer.value not in {"not_valued", "partly", "not_assessed"}
         if valued and layer.made_of is None:
-            yield (
-                layer.zone, "layers", f"material not recorded: {layer.layer}",
+            yield Finding(
+                layer.zone, "layers", "material not recorded", layer.layer,
                 "Write the material of this layer of value under made_of; other if none fits",
             )  # fmt: skip
 
@@ -245,16 +246,16 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
         tests.setdefault(test.zone, []).append(test)
     for zone in all_of(records, Zone):
         for asked in open_questions(zone, said.get(zone.zone, ()), tests.get(zone.zone, ())):
-            what = f"not answered: {asked.topic}. {asked.question}"
-            yield zone.zone, "observations", what, asked.how
+            detail = f"{asked.topic}. {asked.question}"
+            yield Finding(zone.zone, "observations", "not answered", detail, asked.how)
 
 
 def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
     """Listed beds or coating systems whose names differ by a letter or the order of words."""
     for structure in all_of(records, Structure):
         for one, other in names_to_ask_about(structure.listed_beds):
-            yield (
-                "", "structure", f"perhaps one bed, spelt in two ways: {one}; {other}",
+            yield Finding(
+                "", "structure", "perhaps one bed, spelt in two ways", f"{one}; {other}",
                 "If they are one bed, give its zones one name and take the other off the list. "
                 "Until then harm on one counts for both; good panels count only for their own",
             )  # fmt: skip
@@ -266,14 +267,14 @@ def _panels_not_counted(records: Records) -> Iterator[Finding]:
     for zone in all_of(records, Zone):
         recorded = counts[zone.zone]
         if zone.panels_laid is None:
-            yield (
-                zone.zone, "zones", "panels not accounted for: nobody wrote how many were laid",
+            yield Finding(
+                zone.zone, "zones", "panels not accounted for", "nobody wrote how many were laid",
                 "Write their number under panels_laid; 0 where none was laid",
             )  # fmt: skip
         elif zone.panels_laid > recorded:
-            yield (
+            yield Finding(
                 zone.zone, "panels",
-                f"panels not accounted for: {zone.panels_laid} laid, {recorded} recorded",
+                "panels not accounted for", f"{zone.panels_laid} laid, {recorded} recorded",
                 "Write a row for each of the others, also where it failed or was not read",
             )  # fmt: skip
 
@@ -286,12 +287,11 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
         asked = ageing_asked(
             Substrate.named(zone.substrate).kind, panel.method, zone.significance
         ).days
-        if panel.read_on is not None and (panel.read_on - panel.done_on).days < asked:
+        if panel.read_on is not None and (age := (panel.read_on - panel.done_on).days) < asked:
             due = panel.done_on + timedelta(days=asked)
-            yield (
+            yield Finding(
                 zone.zone, "panels",
-                f"panel read too early: {panel.panel} after {(panel.read_on - panel.done_on).days} "
-                f"days, {asked} required",
+                "panel read too early", f"{panel.panel} after {age} days, {asked} required",
                 f"Read it again on {due} or later",
             )  # fmt: skip
 
@@ -332,8 +332,8 @@ def _too_old(records: Records) -> Iterator[Finding]:
                 old.setdefault(str(zone_of(record)), []).append(key)
         for zone, keys in old.items():
             some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
-            yield (
-                zone, name, f"too old: {len(keys)} of {name} ({some}), made before {oldest}",
+            yield Finding(
+                zone, name, "too old", f"{len(keys)} of {name} ({some}), made before {oldest}",
                 "Look, read or test again. Until then no gate can pass on these records, but any "
                 "stop they give still holds, and a known coating stays known",
             )  # fmt: skip
@@ -342,8 +342,8 @@ def _too_old(records: Records) -> Iterator[Finding]:
 def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     """One finding for all late records that a zone has in one table."""
     some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
-    return (
-        zone, name, f"dated after the survey closed: {len(keys)} of {name} ({some})",
+    return Finding(
+        zone, name, "dated after the survey closed", f"{len(keys)} of {name} ({some})",
         f"Correct the date, or the structure's survey_date, which says {closed}",
     )  # fmt: skip
 
@@ -353,16 +353,16 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
     known = {zone.zone for zone in all_of(records, Zone)}
     for item in all_of(records, Elevation):
         if item.drawing is None:
-            yield (
-                "", "elevations", f"elevation without a drawing: {item.elevation}",
+            yield Finding(
+                "", "elevations", "elevation without a drawing", item.elevation,
                 "Give it a photograph, a scanned drawing or an SVG; until then its zones are "
                 "listed, and no photograph can be measured there",
             )  # fmt: skip
             continue
         path = file(item.drawing)
         if path is None:
-            yield (
-                "", "elevations", f"no drawing: {item.drawing}",
+            yield Finding(
+                "", "elevations", "no drawing", item.drawing,
                 "Put it there as SVG, JPEG or PNG, or correct its name",
             )  # fmt: skip
             continue
@@ -376,20 +376,20 @@ def _picture_amiss(drawing: PlainDrawing, item: Elevation) -> Iterator[Finding]:
     """What keeps a drawing from being shown, measured on, or shown whole."""
     faults = faults_of(drawing, item)
     for said in faults:
-        yield (
-            "", "elevations", f"drawing not shown: {item.drawing}, {said}",
+        yield Finding(
+            "", "elevations", "drawing not shown", f"{item.drawing}, {said}",
             "Correct it in the drawing; until then reports lack this picture",
         )  # fmt: skip
     if not faults and (said := stretched(item, view_box(drawing.root, item))):
-        yield (
-            "", "elevations", f"size of the drawing: {item.drawing}, {said}",
+        yield Finding(
+            "", "elevations", "size of the drawing", f"{item.drawing}, {said}",
             "Measure the width of the whole drawing again; until then no photograph can be "
             "measured there",
         )  # fmt: skip
     if drawing.left_out:
         some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
-        yield (
-            "", "elevations", f"left out of the drawing: {item.drawing}, {some}",
+        yield Finding(
+            "", "elevations", "left out of the drawing", f"{item.drawing}, {some}",
             "Check whether the picture lacks anything; if so, draw it with lines and fills",
         )  # fmt: skip
 
@@ -402,26 +402,26 @@ def _outlines_that_differ(
     lying = {zone.zone: zone for zone in all_of(records, Zone) if zone.elevation == item.elevation}
     recorded = {code for code, zone in lying.items() if zone.outline is not None}
     for code in sorted(lying.keys() - outlined - recorded):
-        yield (
-            code, "elevations", f"no outline: {item.drawing}",
+        yield Finding(
+            code, "elevations", "no outline", str(item.drawing),
             f'Draw its outline on the elevation, or name it data-zone="{code}" in the drawing; '
             "until then the zone is listed",
         )  # fmt: skip
     for code in sorted(outlined & recorded):
-        yield (
-            code, "zones", f"two outlines: one in the record, one in {item.drawing}",
+        yield Finding(
+            code, "zones", "two outlines", f"one in the record, one in {item.drawing}",
             "The outline of the record is shown. Remove the one that is wrong",
         )  # fmt: skip
     for code in sorted(recorded):
         if _beyond(lying[code], item):
-            yield (
-                code, "zones", f"outline beyond the drawing: {item.drawing}",
+            yield Finding(
+                code, "zones", "outline beyond the drawing", str(item.drawing),
                 f"Draw it again within {item.width_m:g} m by {item.height_m:g} m, or correct "
                 "the size of the elevation",
             )  # fmt: skip
     for code in sorted(outlined - known):
-        yield (
-            code, "zones", f"outline of an unknown zone: {item.drawing}",
+        yield Finding(
+            code, "zones", "outline of an unknown zone", str(item.drawing),
             "Write the zone into the table, or correct the code in the drawing",
         )  # fmt: skip
 
@@ -438,9 +438,9 @@ def _files_amiss(records: Records, file: FileOf) -> Iterator[Finding]:
     for one in all_of(records, Attachment):
         path = file(one.file)
         if path is None or sha256_of(path) != one.sha256:
-            what = "no file" if path is None else "file altered"
-            yield (
-                one.zone or "", "attachments", f"{what}: {one.file} ({one.attachment})",
+            kind = "no file" if path is None else "file altered"
+            yield Finding(
+                one.zone or "", "attachments", kind, f"{one.file} ({one.attachment})",
                 f"Import its folder or archive again, or attach the file whose SHA-256 begins with "
                 f"{one.sha256[:12]} again",
             )  # fmt: skip
