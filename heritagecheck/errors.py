@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 NOTHING = "nothing"
 
 
+class Must(str):
+    """What a value must be, hold or have: a sentence that lacks its subject, the value itself."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """

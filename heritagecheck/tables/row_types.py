@@ -513,6 +513,7 @@ class Abrasive(Row):
 
     table, code = "abrasives", "medium"
     medium: str
+    name: str
     mohs: MaybeNumber
     silica_pct: MaybeNumber
 

@@ -9,7 +9,7 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault, SurveyError
+from heritagecheck.errors import NOTHING, Fault, Must, SurveyError
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.entry.typed_values import (
@@ -182,7 +182,7 @@ class RecordForm:
             asked = asked_for(self.model, fault.field, self._values)
             return ended(f"Nothing is given here; {asked}")
         said = fault.allowed
-        if said.startswith("must "):
+        if isinstance(said, Must):
             typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
             said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
         return in_form_words(self.model, said)

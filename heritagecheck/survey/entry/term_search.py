@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from difflib import SequenceMatcher
 from functools import cache, lru_cache
 from types import MappingProxyType
@@ -14,18 +14,20 @@ from heritagecheck import tables
 from heritagecheck.survey.records import Observation, Setting, quantities
 from heritagecheck.survey.records.fields import literal_choices, terms_of, terms_within
 from heritagecheck.survey.records.record import Record
-from heritagecheck.tables.row_types import Topic, Word
+from heritagecheck.tables.row_types import (
+    Abrasive,
+    Material,
+    Method,
+    Quantity,
+    SettingQuantity,
+    SettingUnit,
+    Soiling,
+    Substrate,
+    Topic,
+    Word,
+)
 
 NOTHING_BESIDE: Mapping[str, object] = MappingProxyType({})
-# Column that names a row in words, and the category of the vocabulary that explains it.
-NAMED = {
-    "soilings": ("name", "soiling"), "substrates": ("name", "substrate"),
-    "methods": ("brief", "method"), "materials": ("name", ""), "topics": ("question", ""),
-    "quantities": ("name", ""), "setting_quantities": ("name", ""), "setting_units": ("unit", ""),
-    "abrasives": ("name", ""),
-}  # fmt: skip
-# What else says the same: more names, kinds, meanings.
-MORE_WORDS = ("name", "kind", "meaning", "unit", "units", "spellings")
 QUANTITY_OF = {"unit": "quantity", "setting_unit": "setting_quantity", "dose_unit": "dose_quantity"}
 LONG = 4  # letters
 LONGEST = 100  # letters; no term has as many
@@ -209,12 +211,38 @@ def _plain(codes: Iterable[str]) -> tuple[Term, ...]:
 @cache
 def _of_table(name: str) -> tuple[Term, ...]:
     """Terms of one table, with all that describes each."""
-    if name == "exposure":
-        return tuple(Term(one.term_code, one.term, one.definition) for one in Word.coded(name))
-    column, category = NAMED[name]
+    return tuple(one._replace(also=f"{one.code} {one.label} {one.also}") for one in _LISTS[name]())
+
+
+def _explained(category: str, terms: Iterable[Term]) -> Iterator[Term]:
+    """Terms with what the vocabulary says of each."""
     meanings = {one.term_code: f"{one.term} {one.definition}" for one in Word.coded(category)}
-    found = []
-    for code, row in zip(tables.codes(name), tables.rows(name), strict=True):
-        more = [code, *(row.get(other, "") for other in MORE_WORDS), meanings.get(code, "")]
-        found.append(Term(code, row[column], " ".join(filter(None, more))))
-    return tuple(found)
+    for term in terms:
+        yield term._replace(also=f"{term.also} {meanings.get(term.code, '')}")
+
+
+# Label of each row, and what else says the same: more names, kinds, meanings.
+_LISTS: Mapping[str, Callable[[], Iterable[Term]]] = {
+    "soilings": lambda: _explained(
+        "soiling", (Term(one.soiling, one.name, one.kind) for one in Soiling.rows())
+    ),
+    "substrates": lambda: _explained(
+        "substrate", (Term(one.substrate, one.name, one.kind) for one in Substrate.rows())
+    ),
+    "methods": lambda: _explained(
+        "method", (Term(one.method, one.brief, one.name) for one in Method.rows())
+    ),
+    "materials": lambda: (Term(one.material, one.name, one.meaning) for one in Material.rows()),
+    "topics": lambda: (Term(one.topic, one.question, one.kind) for one in Topic.rows()),
+    "quantities": lambda: (Term(one.quantity, one.name, one.unit) for one in Quantity.rows()),
+    "setting_quantities": lambda: (
+        Term(one.quantity, one.name, " ".join(one.units)) for one in SettingQuantity.rows()
+    ),
+    "setting_units": lambda: (
+        Term(one.unit, one.unit, " ".join(one.spellings)) for one in SettingUnit.rows()
+    ),
+    "abrasives": lambda: (Term(one.medium, one.name) for one in Abrasive.rows()),
+    "exposure": lambda: (
+        Term(one.term_code, one.term, one.definition) for one in Word.coded("exposure")
+    ),
+}

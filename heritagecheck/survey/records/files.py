@@ -7,6 +7,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from heritagecheck.errors import Must
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.survey.records.record import (
@@ -117,7 +118,7 @@ class HeightMap(Record):
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
         if self.lowest_um > self.highest_um:
-            yield "lowest_um", f"must be {self.highest_um:g} or less, as highest_um is"
+            yield "lowest_um", Must(f"must be {self.highest_um:g} or less, as highest_um is")
 
     @rule
     def _pair(self) -> Wrong:

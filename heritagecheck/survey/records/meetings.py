@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from heritagecheck.errors import Must
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -62,7 +63,7 @@ class Meeting(Record):
         if len(set(members)) < len(members):
             yield "members", "each role may occur once; number them where two people share one"
         if both := set(members) & set(roles_of(self.readers)):
-            yield "readers", f"must not be among the members: {', '.join(sorted(both))}"
+            yield "readers", Must(f"must not be among the members: {', '.join(sorted(both))}")
 
 
 class Opinion(Record):
@@ -102,7 +103,7 @@ class Opinion(Record):
     @rule
     def _veto_with_reason(self) -> Wrong:
         if self.veto is not None and self.veto == self.outcome:
-            yield "veto", "must not be the outcome that this member chooses"
+            yield "veto", Must("must not be the outcome that this member chooses")
         if self.veto is not None and self.why is None:
             yield "why", "a veto needs its reason"
 
@@ -163,7 +164,7 @@ class Decision(Record):
     def _snapshot_can_be_read(self) -> Wrong:
         found = SNAPSHOT.fullmatch(self.snapshot)
         if found is None:
-            yield "snapshot", "must be as a meeting wrote it; leave it as it was"
+            yield "snapshot", Must("must be as a meeting wrote it; leave it as it was")
         elif int(found["scheme"] or NEWEST_SCHEME) > NEWEST_SCHEME:
             yield (
                 "snapshot",
@@ -175,25 +176,27 @@ class Decision(Record):
         if self.outcome == "clean" and self.recommended != "clean":
             yield (
                 "outcome",
-                f"must not be clean, because the recommendation is {self.recommended}. Write "
-                f"{TREAT} and its reason, or decide otherwise",
+                Must(
+                    f"must not be clean, because the recommendation is {self.recommended}. Write "
+                    f"{TREAT} and its reason, or decide otherwise"
+                ),
             )
         if self.outcome == TREAT and self.recommended == "clean":
-            yield "outcome", "must not be an override, because the recommendation is clean"
+            yield "outcome", Must("must not be an override, because the recommendation is clean")
         if self.override and self.override_reason is None:
             yield (
                 "override_reason",
                 f"is needed, because the recommendation is {self.recommended}",
             )
         if not self.override and self.override_reason is not None:
-            yield "override_reason", "must be empty, because nothing is overridden"
+            yield "override_reason", Must("must be empty, because nothing is overridden")
 
     @rule
     def _work_names_its_method(self) -> Wrong:
         if self.outcome in WORK and self.outcome != "trial first" and self.method is None:
             yield "method", f"is needed with the outcome {self.outcome}"
         if self.outcome not in WORK and self.method is not None:
-            yield "method", f"must be empty with the outcome {self.outcome}"
+            yield "method", Must(f"must be empty with the outcome {self.outcome}")
 
 
 class OpenQuestion(Record):

@@ -23,6 +23,7 @@ from pydantic import (
 )
 
 from heritagecheck import tables
+from heritagecheck.errors import Must
 from heritagecheck.survey.records.fields import kinds, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -44,6 +45,10 @@ class Contradictions(ValueError):
 
 class FieldFault(ValueError):
     """What a field must be, where that says more than what it takes."""
+
+    def __init__(self, why: str) -> None:
+        super().__init__(why)
+        self.why = Must(why)
 
 
 def _text(value: Any) -> Any:

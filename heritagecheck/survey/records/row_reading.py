@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault
+from heritagecheck.errors import NOTHING, Fault, Must
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.fields import allowed_words, kinds
 from heritagecheck.survey.records.record import (
@@ -294,12 +294,12 @@ def row_faults(
         name = str(item["loc"][0])
         value = _came(row, name)
         if isinstance(why, FieldFault):
-            allowed = str(why)
+            allowed: str = why.why
         elif name in model.model_fields:
-            allowed = _must_be(model, name, value)
+            allowed = _must_be(model, name, value, _hint(item["type"], value))
         else:
             allowed = "there is no such field"
-        yield Fault(table, number, name, value, allowed + _hint(item["type"], value))
+        yield Fault(table, number, name, value, allowed)
 
 
 def _came(row: Mapping[str, Any], name: str) -> str:
@@ -315,13 +315,13 @@ def _in_brief(value: str) -> str:
     return value if len(value) <= LONGEST_SHOWN else f"{value[:LONGEST_SHOWN]}…"
 
 
-def _must_be(model: type[Record], name: str, value: str) -> str:
+def _must_be(model: type[Record], name: str, value: str, hint: str) -> str:
     """What a field must hold, in the words of the form, or why this is no date."""
     if date not in kinds(model, name) or value == NOTHING:
-        return f"must be {allowed_words(model, name)}"
+        return Must(f"must be {allowed_words(model, name)}{hint}")
     if day := no_such_day(value):
-        return f"not a date: {day} does not exist"
-    return "not a date; write year-month-day, such as 2026-05-01"
+        return f"not a date: {day} does not exist{hint}"
+    return f"not a date; write year-month-day, such as 2026-05-01{hint}"
 
 
 def _hint(kind: str, value: str) -> str:

@@ -13,6 +13,7 @@ from unicodedata import normalize
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
+from heritagecheck.errors import Must
 from heritagecheck.survey.drawings.outline_edits import outline_faults, rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.records.record import (
@@ -303,7 +304,10 @@ class Zone(Record):
         coatings = {row.soiling for row in Soiling.rows() if row.kind == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
-            yield "coatings", f"must be 1 or more, because the soilings name {', '.join(seen)}"
+            yield (
+                "coatings",
+                Must(f"must be 1 or more, because the soilings name {', '.join(seen)}"),
+            )
 
     @rule
     def _not_tried_are_methods(self) -> Wrong:

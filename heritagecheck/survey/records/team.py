@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pydantic import model_validator
 
+from heritagecheck.errors import Must
 from heritagecheck.survey.records.record import OptionalNumber, Record, Words, Wrong, column, rule
 
 
@@ -102,10 +103,13 @@ class AgreedPolicy(Record):
         if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
             yield (
                 "fabric_cap_high",
-                "must not be above fabric_cap_medium, nor that above fabric_cap_low",
+                Must("must not be above fabric_cap_medium, nor that above fabric_cap_low"),
             )
         if self.margin_high < self.margin:
-            yield "margin_high", f"must be {self.margin:g} or more, as margin is {self.margin:g}"
+            yield (
+                "margin_high",
+                Must(f"must be {self.margin:g} or more, as margin is {self.margin:g}"),
+            )
 
     @rule
     def _damage_by_significance(self) -> Wrong:
@@ -122,13 +126,15 @@ class AgreedPolicy(Record):
         if not high <= medium <= self.damage_limit:
             yield (
                 "damage_limit_high",
-                "must not be above damage_limit_medium, nor that above damage_limit",
+                Must("must not be above damage_limit_medium, nor that above damage_limit"),
             )
         if not (seen_high <= seen <= medium and seen_high <= high):
             yield (
                 "damage_seen",
-                "must not be above damage_limit_medium; damage_seen_high must not be "
-                "above damage_seen or damage_limit_high",
+                Must(
+                    "must not be above damage_limit_medium; damage_seen_high must not be "
+                    "above damage_seen or damage_limit_high"
+                ),
             )
 
 

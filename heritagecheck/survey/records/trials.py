@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
+from heritagecheck.errors import Must
 from heritagecheck.survey.records import quantities
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import (
@@ -230,7 +231,7 @@ class Panel(Record):
             if getattr(self, high) is not None and (
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
-                yield low, f"must be given with {high}, and must not be above it"
+                yield low, Must(f"must be given with {high}, and must not be above it")
         for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
             value = getattr(self, field)
             yield from _scale_faults(
@@ -243,7 +244,10 @@ class Panel(Record):
         if any(one is None for one in given) != all(one is None for one in given):
             yield "fields_before", "give fields_before, damaged_before and before_on together"
         elif (self.damaged_before or 0) > (self.fields_before or 0):
-            yield "damaged_before", f"must be {self.fields_before} or fewer, as fields_before says"
+            yield (
+                "damaged_before",
+                Must(f"must be {self.fields_before} or fewer, as fields_before says"),
+            )
 
     @rule
     def _no_contradiction(self) -> Wrong:
@@ -320,7 +324,7 @@ class Setting(Record):
             number = getattr(self, field)
             yield from _scale_faults("unit", field, self.quantity, self.unit, number)
         if self.value is not None and self.value_to is not None and self.value_to < self.value:
-            yield "value_to", f"must be {self.value:g} or more, as value is {self.value:g}"
+            yield "value_to", Must(f"must be {self.value:g} or more, as value is {self.value:g}")
 
     @property
     def highest(self) -> float | None:
