@@ -29,19 +29,47 @@ from heritagecheck.sentences import count_of
 _SCALE_TOLD = 0.02  # common practice: a change of the height scale by more is named
 _LONG_WAVES = 0.5  # common practice: correlation of neighbouring cells from which it is named
 _FAR_SCALE = 100.0  # no trial changes the untreated frame so much, but another unit does
-_FEWEST_PIXELS = 30  # of a mineral from which a worst twentieth can be read
+FEWEST_PIXELS = 30  # of a mineral from which a worst twentieth can be read
 
 
 @dataclass(frozen=True, slots=True)
 class MineralDepth:
-    """Loss on one mineral: mean with its interval, worst twentieth [µm], share of the square."""
+    """
+    Loss on one mineral: mean with its interval and standard error, worst twentieth [µm].
+
+    `share` of the square and `pixels` are what surely lies within its outlines; with fewer than 30
+    pixels nothing is said of the mineral, and every number is NaN.
+    """
 
     mineral: str
     mean_um: float
     low_um: float
     high_um: float
+    standard_error_um: float
     p95_um: float
     share: float
+    pixels: int
+
+    @property
+    def known(self) -> bool:
+        """Whether enough of the mineral was seen."""
+        return self.pixels >= FEWEST_PIXELS
+
+    def __str__(self) -> str:
+        name = self.mineral.replace("_", "-")
+        if not self.known:
+            return (
+                f"Not enough {name}: {count_of(self.pixels, 'pixel')} surely within its outlines, "
+                f"and {FEWEST_PIXELS} are needed"
+            )
+        said = f"{self.mean_um:.3g} µm lost on {name} on average"
+        if not math.isfinite(self.standard_error_um):
+            return f"{said}, if both maps have one datum"
+        digits = digits_for(self.high_um - self.mean_um)
+        return (
+            f"{self.mean_um:.{digits}f} µm lost on {name} on average ({self.low_um:.{digits}f} to "
+            f"{self.high_um:.{digits}f} µm, {count_of(self.pixels, 'pixel')})"
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -223,7 +251,7 @@ def depth_removed(
         1.0 if place is None else place.magnification,
         (1000 * error.tilt_um_px[0] / pixel[0], 1000 * error.tilt_um_px[1] / pixel[1]),
         error.scale, error.scale_error, alike,
-        tuple(_by_mineral(error.depth_um, inside, parts, lambda p: error.quantile * error.of(p))),
+        tuple(_by_mineral(error.depth_um, inside, parts, error.of, error.quantile)),
         tuple(_cautions(inside, square, error)), error.depth_um, square,
     )  # fmt: skip
 
@@ -258,7 +286,7 @@ def _as_they_lie(depth: FloatArray, parts: dict[str, BoolArray], level: float) -
         *_mean_and_ends(depth, inside, math.inf), math.inf, math.inf, level,
         float(np.percentile(depth[inside], 95)), 1 - float(inside.mean()),
         (0.0, 0.0), 0.0, 1.0, (0.0, 0.0), 1.0, math.inf, math.nan,
-        tuple(_by_mineral(depth, inside, parts, lambda _: math.inf)),
+        tuple(_by_mineral(depth, inside, parts, lambda _: math.inf, 1.0)),
         ("No untreated frame was named, so both maps are taken to have one datum. No interval can "
          "be given. Name the treated square",),
         depth, np.ones(depth.shape, dtype=bool),
@@ -309,16 +337,23 @@ def _by_mineral(
     depth: FloatArray,
     inside: BoolArray,
     parts: dict[str, BoolArray],
-    reach: Callable[[BoolArray], float],
+    error: Callable[[BoolArray], float],
+    quantile: float,
 ) -> Iterator[MineralDepth]:
-    """Loss on each mineral of which enough was seen in the square."""
+    """Loss on each mineral, or how little of it was seen in the square."""
     for name, where in parts.items():
         pixels = where & inside
-        if (count := int(pixels.sum())) >= _FEWEST_PIXELS:
-            yield MineralDepth(
-                name, *_mean_and_ends(depth, pixels, reach(pixels)),
-                float(np.percentile(depth[pixels], 95)), count / int(inside.sum()),
-            )  # fmt: skip
+        count = int(pixels.sum())
+        share = count / int(inside.sum())
+        if count < FEWEST_PIXELS:
+            none = math.nan
+            yield MineralDepth(name, none, none, none, none, none, share, count)
+            continue
+        spread = error(pixels)
+        yield MineralDepth(
+            name, *_mean_and_ends(depth, pixels, quantile * spread), spread,
+            float(np.percentile(depth[pixels], 95)), share, count,
+        )  # fmt: skip
 
 
 def _cautions(inside: BoolArray, square: BoolArray, error: DepthError) -> Iterator[str]:
