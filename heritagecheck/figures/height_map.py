@@ -16,6 +16,7 @@ from heritagecheck.figures.line_plot import PART, axes, plotted
 from heritagecheck.figures.photo_frame import (
     BESIDE,
     NOTHING,
+    WIDTH,
     FloatArray,
     Outlines,
     View,
@@ -41,6 +42,7 @@ from heritagecheck.figures.svg import (
     through,
     written,
 )
+from heritagecheck.survey.drawings.pictures import as_jpeg
 
 LIT = 1 / 3  # slope, after exaggeration, of a usual flank: light falls from 45 degrees
 STEEPEST = 200.0  # times that relief is exaggerated at most
@@ -88,17 +90,10 @@ def draw_relief(
     """
     heights, pixel = as_heights("heights_um", heights_um, 2), as_pixel(pixel_um)
     view, shown, side_um = _seen(heights, pixel, width)
-    if np.isfinite(shown).any():
-        take_off_form(shown, "plane")
-    down, across = (part / side_um for part in np.gradient(shown))
-    slope = float(np.sqrt(np.nanmean(across**2 + down**2))) if np.isfinite(across).any() else 0.0
-    times = min(max(LIT / slope, 1.0), STEEPEST) if slope else 1.0
-    # Lambert's law: light at 45 degrees from the top left on a face of this slope.
-    facing = (times * (across + down) / math.sqrt(2) + 1) / math.sqrt(2)
-    light = facing / np.sqrt(1 + times**2 * (across**2 + down**2))
+    light, times = _lit(shown, side_um)
     grey = np.repeat(np.arange(256, dtype=np.uint8)[:, np.newaxis], 3, axis=1)
     drawn = [
-        *_pixels(view, light.clip(0, 1), grey),
+        *_pixels(view, light, grey),
         *outlined(view, _scaled(outlines, view, heights)),
         scale_bar(view, side_um / 1000),
     ]
@@ -107,6 +102,32 @@ def draw_relief(
         f"Relief of {_extent(heights.shape, pixel)} under light from the top left, "
         f"{_times(times)}.",
     )  # fmt: skip
+
+
+def relief_jpeg(
+    heights_um: ArrayLike, pixel_um: float | tuple[float, float], *, width: float = WIDTH
+) -> bytes:
+    """The relief without anything on it, as JPEG: a ground on which places are marked."""
+    from PIL import Image
+
+    heights, pixel = as_heights("heights_um", heights_um, 2), as_pixel(pixel_um)
+    _, shown, side_um = _seen(heights, pixel, width)
+    light, _ = _lit(shown, side_um)
+    grey = (255 * np.where(np.isfinite(light), light, 1.0)).round().astype(np.uint8)
+    return as_jpeg(Image.fromarray(grey))
+
+
+def _lit(shown: FloatArray, side_um: float) -> tuple[FloatArray, float]:
+    """Light on a relief from the top left, 0 to 1, and how much the heights are exaggerated."""
+    if np.isfinite(shown).any():
+        take_off_form(shown, "plane")
+    down, across = (part / side_um for part in np.gradient(shown))
+    slope = float(np.sqrt(np.nanmean(across**2 + down**2))) if np.isfinite(across).any() else 0.0
+    times = min(max(LIT / slope, 1.0), STEEPEST) if slope else 1.0
+    # Lambert's law: light at 45 degrees from the top left on a face of this slope.
+    facing = (times * (across + down) / math.sqrt(2) + 1) / math.sqrt(2)
+    light = facing / np.sqrt(1 + times**2 * (across**2 + down**2))
+    return light.clip(0, 1), times
 
 
 def draw_depth(

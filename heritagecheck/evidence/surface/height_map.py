@@ -87,9 +87,14 @@ def check_scale(name: str, heights: Heights, extent_um: float) -> None:
     tall = float(high - low)
     if tall > extent_um:
         raise ValueError(
-            f"{name} runs over {tall:.4g} µm in height on a field of {extent_um:.4g} µm. Heights "
+            f"{name} runs over {_in_um(tall)} in height on a field of {_in_um(extent_um)}. Heights "
             "or pixels are in another unit, such as nm or mm: give both in µm."
         )
+
+
+def _in_um(length_um: float) -> str:
+    """A length in four digits, without powers of ten."""
+    return f"{length_um:,.0f} µm" if length_um >= 1e4 else f"{length_um:.4g} µm"
 
 
 def lowest_and_highest(heights: Heights) -> tuple[float, float]:

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
+from heritagecheck.errors import SurveyError
 from heritagecheck.evidence import surface
+from heritagecheck.evidence.surface.map_pair import heights_of
 from heritagecheck.evidence.surface.outline import inside
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section
@@ -15,16 +17,15 @@ from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended
-from heritagecheck.survey.instruments import read_height_map, read_profile
-from heritagecheck.survey.records import Attachment, HeightMap, SectionReading
+from heritagecheck.survey.records import HeightMap, SectionReading
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
     from heritagecheck.survey.instruments import HeightFile
 
 NO_MAPS = (
-    "No height map of this zone is recorded. Attach the instrument's file, confirm its unit and "
-    "pixel size, and record it under height_maps."
+    "No height map of this zone is recorded. Give the instrument's file on the screen of the trial "
+    "panels, and confirm its unit and pixel size."
 )
 NO_PAIR = (
     "No map after treatment names the map before it, with the outline of the treated area. Measure "
@@ -183,15 +184,9 @@ class SurfaceWalk(Walk):
 
     def _read(self, one: HeightMap) -> HeightFile:
         """Heights of a map, from the file that is kept with the survey."""
-        files = {each.attachment: each.file for each in self.survey.all(Attachment)}
-        path = self.survey.file(files[one.attachment])
-        if path is None:
-            raise NotYetError(f"The file of {one.height_map} is not kept with this survey.")
         try:
-            if one.rows == 1:
-                return read_profile(path, height_unit=one.height_unit, step_um=one.pixel_x_um)
-            return read_height_map(
-                path, height_unit=one.height_unit, pixel_um=(one.pixel_x_um, one.pixel_y_um)
-            )
+            return heights_of(self.survey, one)
+        except SurveyError as why:
+            raise NotYetError(" ".join(why.sentences)) from why
         except ImportError as missing:
             raise NotYetError(str(missing)) from missing

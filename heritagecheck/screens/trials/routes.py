@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from heritagecheck.screens.app import Desk
+from heritagecheck.screens.trials.below_x50 import BelowX50Screen
+from heritagecheck.screens.trials.height_map import HeightMapScreen
 from heritagecheck.screens.trials.panel import PanelScreen
 from heritagecheck.screens.trials.panels import PanelsScreen, SeriesScreen
+from heritagecheck.screens.trials.section import SectionScreen
 from heritagecheck.screens.trials.series_setting import SeriesSettingScreen
 from heritagecheck.screens.trials.spots import SpotsScreen
 from heritagecheck.screens.trials.trial_screen import TrialScreen
@@ -20,7 +23,8 @@ def trials_screen(desk: Desk, *parts: str) -> TrialScreen:
         What all screens share.
     *parts : str
         Code of the zone; then ``panels``, ``panels/new``, ``series/SERIES``,
-        ``series/SERIES/setting``, ``series/SERIES/panel/PANEL`` or ``series/SERIES/spots/PANEL``.
+        ``series/SERIES/setting``, ``series/SERIES/panel/PANEL``, ``series/SERIES/spots/PANEL``,
+        ``below``, ``below/map/ATTACHMENT`` or ``below/section/PROFILE``.
 
     Returns
     -------
@@ -29,6 +33,11 @@ def trials_screen(desk: Desk, *parts: str) -> TrialScreen:
     zone, what, *rest = parts
     if what == "panels":
         return (SeriesSettingScreen if rest else PanelsScreen)(desk, zone, what, *rest)
+    if what == "below":
+        of_below: type[TrialScreen] = {
+            (): BelowX50Screen, ("map",): HeightMapScreen, ("section",): SectionScreen,
+        }[tuple(rest[:1])]  # fmt: skip
+        return of_below(desk, zone, what, *rest)
     series, *more = rest
     screen: type[TrialScreen] = {
         (): SeriesScreen, ("setting",): SeriesSettingScreen, ("panel",): PanelScreen,

@@ -47,6 +47,6 @@ def screen_of_task(desk: Desk, code: str = "", task: str = "what", *more: str) -
     -------
     Screen
     """
-    if task in {"panels", "series"} and ZoneAtHand.of(desk, code).record() is not None:
+    if task in {"panels", "series", "below"} and ZoneAtHand.of(desk, code).record() is not None:
         return trials_screen(desk, code, task, *more)
     return SCREENS.get(task, WhatItIsScreen)(desk, code)

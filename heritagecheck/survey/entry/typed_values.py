@@ -16,7 +16,7 @@ from heritagecheck.survey.entry.term_search import (
     term_of,
     terms_for,
 )
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
+from heritagecheck.survey.records import Panel, SectionReading, Setting, SiteTest, Spot
 from heritagecheck.survey.records.fields import (
     is_code,
     kinds,
@@ -34,6 +34,7 @@ from heritagecheck.survey.records.row_reading import (
     no_such_day,
     shown,
 )
+from heritagecheck.survey.records.sections import RANGES
 from heritagecheck.tables.row_types import Quantity
 
 # -- Any field -------------------------------------------------------------------------------------
@@ -301,6 +302,7 @@ EXAMPLES = (12.5, 2.5, 0.25, 0.05)
 # Fields whose number stands in the unit of another field, or of the quantity that it names.
 UNIT_FROM: dict[tuple[type[Record], str], str] = {
     **{(SiteTest, name): "quantity" for name in ("value", "spread", "detection_limit")},
+    **{(SectionReading, name): "quantity" for name in ("value", "standard_error")},
     **{(Panel, f"{what}_{end}"): "setting_unit"
        for what in ("cleaning", "damage") for end in ("low", "high")},
     **{(Setting, name): "unit" for name in ("value", "value_to")},
@@ -365,6 +367,9 @@ def read_number(
 def _bounds(model: type[Record], field: str, beside: Mapping[str, object]) -> dict[str, float]:
     """Limits of a number: those of its field, and of the quantity that a test measured."""
     bounds = limits(model, field)
+    if (model, field) == (SectionReading, "value") and beside.get("quantity") in RANGES:
+        _, low, high = RANGES[str(beside["quantity"])]
+        return {"ge": float(low), "le": float(high)}
     row = _quantity(beside) if (model, field) == (SiteTest, "value") else None
     return bounds if row is None else {"ge": row.low, "le": row.high}
 
@@ -434,6 +439,8 @@ def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOT
     if model is SiteTest and named:
         row = _quantity(beside)
         return "" if row is None else row.unit.removeprefix("1")
+    if model is SectionReading and named in RANGES:
+        return RANGES[str(named)][0]
     return str(named) if named else unit_of(model, field)
 
 

@@ -197,6 +197,11 @@ class Panel(Record):
             filter(None, (part.strip() for part in (self.measured_below or "").split(";")))
         )
 
+    def also_measured(self, measure: str) -> Panel:
+        """The panel, once it names a measurement below ×50."""
+        names = dict.fromkeys((*self.measures, measure))
+        return self.changed(measured_below="; ".join(names))
+
     @field_validator("also_treated", mode="before")
     @classmethod
     def _treated_as_listed(cls, value: Any) -> Any:

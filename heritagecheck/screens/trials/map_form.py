@@ -1,0 +1,175 @@
+"""A height map or profile that is being confirmed: its file, and what only a person knows of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from itertools import zip_longest
+
+from heritagecheck.errors import SurveyError, refused_file
+from heritagecheck.evidence.surface.map_pair import check_surface
+from heritagecheck.screens.app import Desk
+from heritagecheck.screens.form import Form
+from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
+from heritagecheck.survey.entry.record_form import RecordForm
+from heritagecheck.survey.instruments.height_files import STANDARD, HeightFile
+from heritagecheck.survey.instruments.surface_file import left_open, read_surface
+from heritagecheck.survey.records import Attachment, HeightMap
+from heritagecheck.survey.records.record import Record
+
+SIZE = ("height_unit", "pixel_x_um", "pixel_y_um")
+FIELDS = (
+    "panel", "moment", "instrument", "measured_on", "bare", "before_map", "treated", "photo",
+    "photo_points", *SIZE,
+)  # fmt: skip
+Point = tuple[float, float]
+
+
+class MapForm(Form):
+    """The record of one map: unit, size and extent by its file, the rest by whoever confirms it."""
+
+    def __init__(self, desk: Desk, task: str, item: Attachment) -> None:
+        self.item, self.desk = item, desk
+        self._read: dict[tuple[str, ...], HeightFile | SurveyError] = {}
+        kept = self.of_file()
+        begun = {"panel": item.panel or ""} if kept is None else dict(RecordForm.of(kept).typed)
+        if kept is None and isinstance(found := self._opened(None, None), HeightFile):
+            begun |= _size_of(found)
+        fixed = {"attachment": item.attachment, "zone": item.zone}
+        fixed["height_map"] = NOT_GIVEN_YET if kept is None else kept.height_map
+        super().__init__(
+            desk, "map", task, HeightMap, FIELDS, fixed=fixed, begun=begun, kept=self.of_file
+        )
+
+    def of_file(self) -> HeightMap | None:
+        """The record of this file as it is saved."""
+        maps = self.desk.survey.all(HeightMap)
+        return next((one for one in maps if one.attachment == self.item.attachment), None)
+
+    @property
+    def file(self) -> HeightFile | None:
+        """The file as it is read with what is typed; None where it can't be yet."""
+        found = self._now()
+        return found if isinstance(found, HeightFile) else None
+
+    @property
+    def size_asked(self) -> bool:
+        """Whether a person may say unit and pixel size: the standard formats state them."""
+        found = self.file
+        return found is None or found.kind.lower() not in STANDARD
+
+    @property
+    def trouble(self) -> str:
+        """Why the file can't be read as it is told; empty where it is read, or asks for a size."""
+        found = self._now()
+        if isinstance(found, SurveyError):
+            return "" if left_open(found) else found.sentences[0]
+        try:
+            check_surface(found)
+        except ValueError as why:
+            return str(why)
+        return ""
+
+    def _now(self) -> HeightFile | SurveyError:
+        """The file, by the unit and the pixel size that are typed."""
+        said = RecordForm(HeightMap, {name: self.text[name] for name in SIZE})
+        unit, across, down = (said.value(name) for name in SIZE)
+        pixel = None
+        if isinstance(across, float):
+            pixel = (across, down if isinstance(down, float) else across)
+        return self._opened(unit if isinstance(unit, str) else None, pixel)
+
+    def _opened(
+        self, unit: str | None, pixel: tuple[float, float] | None
+    ) -> HeightFile | SurveyError:
+        """The file as it is read with a unit and a pixel size, once while these stay."""
+        told = (str(unit), str(pixel))
+        if told not in self._read:
+            path = self.desk.survey.file(self.item.file)
+            if path is None:
+                raise ValueError(f"The file {self.item.file} is missing; take it in again.")
+            try:
+                self._read = {told: read_surface(path, height_unit=unit, pixel_um=pixel)}
+            except SurveyError as error:
+                self._read = {told: error}
+            except ImportError as missing:
+                self._read = {told: refused_file(self.item.file, str(missing))}
+        return self._read[told]
+
+    def wrong(self) -> dict[str, str]:
+        """What is wrong with what was typed, and with the file as it is then read."""
+        found = super().wrong()
+        if not found and (why := self.trouble):
+            found["height_unit"] = why
+        return found
+
+    @property
+    def written(self) -> RecordForm:
+        """What is typed and what the file says, on the way to a record."""
+        file = self.file
+        if file is None:
+            beyond: dict[str, object] = {"rows": 1, "columns": 1, "unseen": 0.0}
+            beyond |= {"lowest_um": 0.0, "highest_um": 0.0}
+        else:
+            beyond = {
+                "rows": file.rows, "columns": file.columns, "unseen": _digits(file.unseen),
+                "lowest_um": _digits(file.lowest_um), "highest_um": _digits(file.highest_um),
+            }  # fmt: skip
+        by = self.desk.who or NOT_GIVEN_YET
+        return RecordForm(HeightMap, self.text, self.fixed | beyond | {"confirmed_by": by})
+
+    def record(self, code: str) -> Record:
+        """The record under its code, confirmed by whoever saves."""
+        made = self.written
+        return RecordForm(HeightMap, made.typed, made.fixed | {"height_map": code}).record()
+
+    # -- Points ------------------------------------------------------------------------------------
+
+    @property
+    def corners(self) -> list[Point]:
+        """Corners of the treated area that are marked so far, in pixels."""
+        return [(row[0], row[1]) for row in _rows(self.text["treated"]) if len(row) == 2]
+
+    def mark(self, points: str) -> None:
+        """Take corners of the treated area."""
+        self.type("treated", "; ".join(_pair(one) for one in json.loads(points)))
+
+    @property
+    def ties(self) -> tuple[list[Point], list[Point]]:
+        """Points in the photograph, and the same in the map as far as they are marked."""
+        rows = _rows(self.text["photo_points"])
+        return (
+            [(row[0], row[1]) for row in rows if len(row) >= 2],
+            [(row[2], row[3]) for row in rows if len(row) == 4],
+        )
+
+    def tie(self, where: str, points: str) -> None:
+        """Take points of one of both pictures; the map follows the photograph."""
+        given = [(float(x), float(y)) for x, y in json.loads(points)]
+        photo, here = self.ties
+        photo, here = (given, here) if where == "photo" else (photo, given)
+        if len(here) > len(photo):
+            raise ValueError("Put the point in the photograph first, then the same in the map.")
+        pairs = zip_longest(map(_pair, photo), map(_pair, here), fillvalue="")
+        self.type("photo_points", "; ".join(" ".join(one).strip() for one in pairs))
+
+
+def _size_of(file: HeightFile) -> dict[str, str]:
+    """Unit and pixel size by the file itself, as somebody would type them."""
+    across, down = (f"{_digits(one):g}" for one in file.pixel_um)
+    return {"height_unit": file.unit_in_file, "pixel_x_um": across, "pixel_y_um": down}
+
+
+def _digits(number: float) -> float:
+    """A number without the last digits, which reckoning from metres adds."""
+    return float(f"{number:.6g}")
+
+
+def _rows(text: str) -> list[list[float]]:
+    """Numbers between semicolons, as far as they are numbers."""
+    return [[float(part) for part in row.split()] for row in text.split(";") if row.strip()]
+
+
+def _pair(point: Sequence[float]) -> str:
+    """A place as the record writes it: a tenth of a pixel is enough."""
+    return " ".join(f"{round(float(one), 1):g}" for one in point)
