@@ -137,7 +137,7 @@ def test_from_two_files_to_a_depth_that_names_them(survey: DatabaseSurvey, tmp_p
     assert next(iter(survey.all(Panel))).measures == ("depth_removed",)
     words = told(hand)
     assert f"Records: {test.site_test}." in words
-    assert "Within the limit. Depth lost on Z1-laser-1: 1." in words
+    assert "Met. Depth lost, panel Z1-laser-1: 1." in words
 
 
 def test_a_depth_that_is_kept_again_replaces_itself(survey: DatabaseSurvey, tmp_path: Path) -> None:
@@ -348,7 +348,7 @@ def test_columns_of_a_spreadsheet_become_a_profile(survey: DatabaseSurvey, tmp_p
     assert {one.file for one in readings} == {survey.all(Attachment)[0].attachment}
     assert survey.record("panels", "Z2-laser-1").measures == ("altered_layer",)  # type: ignore[attr-defined]
     words = told(hand)
-    assert "Altered layer on Z2-laser-1: by hardness, no measurable change; a layer up to" in words
+    assert "Altered layer, panel Z2-laser-1: by hardness, no measurable change; a layer up to" in words
     assert "HV report-" in words
 
 
@@ -369,9 +369,8 @@ def test_readings_one_after_another_with_a_wrong_one_named(survey: DatabaseSurve
     assert [(one.depth_um, one.value) for one in survey.all(SectionReading)] == [
         (12.0, 4.1), (40.0, 21.0), (80.0, 23.4),
     ]  # fmt: skip
-    assert "Altered layer on Z2-laser-1 not known: no profile of a control is recorded" in told(
-        hand
-    )
+    said = "Altered layer, panel Z2-laser-1: not known: no profile of a control is recorded."
+    assert said in told(hand)
 
 
 @pytest.mark.parametrize(

@@ -90,11 +90,11 @@ class BelowX50Screen(TrialScreen):
             self.zone, self.of_zone(Panel), self.of_zone(SiteTest), self.of_zone(Spot),
             self.of_zone(SectionReading),
         )  # fmt: skip
-        state = {True: "within the limit", False: "beyond the limit", None: "not known"}
+        state = {True: "met", False: "not met", None: "not known"}
         return [
             (
                 state[one.holds],
-                ended(f"{one.words[0].upper()}{one.words[1:]}")
+                ended(f"{one.name}, panel {one.panel}: {one.result}")
                 + (f" Records: {', '.join(one.records)}." if one.records else ""),
                 [link_to(self.desk.survey, files[code]) for code in one.files if code in files],
             )
