@@ -62,13 +62,13 @@ def ours(sets: Sets) -> FloatArray:
     # Light that ends in the first cell, as the peers have it; the second takes in none of it but
     # keeps the surface from being told apart from the middle of the first cell.
     light = 0 * row
-    light[:, 0], light[:, 1] = 1, 1e-300
+    light[:, 0], light[:, 1] = sets.fluence_j_m2, 1e-300
     cells = Cells(
         sets.width, np.zeros(CELLS), row / sets.k[:, None], row * sets.falls[:, None],
         row * sets.rho_c[:, None], row * sets.rises[:, None], row * NO_TURN_K, 0 * row, light,
     )  # fmt: skip
     time_s, shape = resting(PULSE_S, PULSES, RATE_HZ).steps((PULSES - 1) / RATE_HZ)
-    course = conducted(cells, time_s, sets.fluence_j_m2[:, None, None] * shape)
+    course = conducted(cells, time_s, shape)
     return _peaks(time_s, course.surface_k)
 
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from heritagecheck.evidence.laser.beam import FloatArray
-from heritagecheck.evidence.laser.heat.conduction import STAGES
+from heritagecheck.evidence.laser.heat.conduction import LIGHT_AT
 
 _SIGMA = 1 / math.sqrt(8 * math.log(2))  # of a Gaussian, to its full width at half maximum
 _REACH = 4.5  # of sigma: what lies beyond is a hundred-thousandth of the pulse
 _WEAKEST = 1e-3  # of the middle pulse of a line: fainter ones bring nothing that counts
 # In sigma: coarse while it rises, fine around the hottest moment, coarse again.
 _IN_A_PULSE = np.concatenate(
-    [np.arange(-_REACH, 0, 0.3), np.arange(0, 2, 0.1), np.arange(2, _REACH + 0.1, 0.5)]
+    [np.arange(-_REACH, 0, 0.5), np.arange(0, 2, 0.2), np.arange(2, _REACH + 0.1, 0.75)]
 )
-_SLOWER = 1.4  # each step after a pulse, to the one before it
+_SLOWER = 2.0  # each step after a pulse, to the one before it
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,24 +31,24 @@ class Train:
 
     def steps(self, until_s: float) -> tuple[FloatArray, FloatArray]:
         """
-        Times of the steps up to `until_s` after the first pulse, and light at their stages.
+        Times of the steps up to `until_s` after the first pulse, and light within them.
 
-        The light is per J/m² of full fluence, in W/m²: steps by stages.
+        The light is per J/m² of full fluence, in W/m², at the shares LIGHT_AT: steps by four.
         """
         sigma = _SIGMA * self.width_s
         begins = self.at_s - _REACH * sigma
         ends = [*begins[1:], max(until_s, self.at_s[-1] + 2 * _REACH * sigma)]
         time = []
         for at, end in zip(self.at_s, ends, strict=True):
-            within = at + sigma * _IN_A_PULSE
-            time += [within, _after(within[-1], end, sigma / 4)]
+            lit_s = at + sigma * _IN_A_PULSE
+            time += [lit_s, _after(lit_s[-1], end, sigma / 4)]
         nodes = np.concatenate([*time, ends[-1:]])
         span = np.diff(nodes)
-        stages = nodes[:-1, None] + span[:, None] * STAGES
-        light = np.zeros(stages.shape)
+        within = nodes[:-1, None] + span[:, None] * LIGHT_AT
+        light = np.zeros(within.shape)
         for at, strength in zip(self.at_s, self.strength, strict=True):
             lit = np.abs(nodes[:-1] + span / 2 - at) < _REACH * sigma
-            shape = np.exp(-(((stages[lit] - at) / sigma) ** 2) / 2)
+            shape = np.exp(-(((within[lit] - at) / sigma) ** 2) / 2)
             light[lit] = strength * shape / (sigma * math.sqrt(2 * math.pi))
         return nodes, light
 

@@ -5,172 +5,167 @@ from __future__ import annotations
 from math import sqrt
 from typing import Any
 
-import numpy as np
-
 from heritagecheck.evidence.photograph.pixels import compiled
 
-_compiled = compiled(nogil=True, error_model="numpy", boundscheck=False)
-# A guess may lie below the start; so far below, the root of its capacity would not exist.
+_compiled = compiled(nogil=True, error_model="numpy", boundscheck=False, fastmath={"contract"})
+_inlined = compiled(inline="always")  # compiled once, as a part of the loop
+# A trial may lie below the start; so far below, the root of its capacity would not exist.
 _LEAST_SQUARE = 1e-6
-_NUDGE = 1e-9
-_WHOLE_ROUNDS = 12
+LANES = 8  # sets that are followed side by side, each operation being done for all of them at once
+STAGES = 6
+
+# What `room` holds of each cell, one after another, each for all lanes: in one array and at fixed
+# distances, because the compiler takes several lanes at once only where it sees that no two of
+# these overlap. An empty cell lies before the first and after the last.
+FIELDS = (
+    "half", "steep", "per_capacity", "bend", "turn", "top", "melt", "per_last", "per_melt",
+    "source", "heat", "most", "change_0", "change_1", "change_2", "change_3", "change_4",
+    "change_5", "carried", "per_own", "next", "rise", "resists", "root", "flux", "right", "out",
+    "conducts",
+)  # fmt: skip
+CELL = len(FIELDS) * LANES
+(_HALF, _STEEP, _PER_CAPACITY, _BEND, _TURN, _TOP, _MELT, _PER_LAST, _PER_MELT, _SOURCE, _HEAT,
+ _MOST, _C0, _C1, _C2, _C3, _C4, _C5, _CARRIED, _PER_OWN, _NEXT, _RISE, _RESISTS, _ROOT, _FLUX,
+ _RIGHT, _OUT, _CONDUCTS) = range(0, CELL, LANES)  # fmt: skip
 
 
-@_compiled
-def _rises(heat: Any, cell: Any, u: Any, grows: Any) -> None:
-    """Rise in K that each heat content [J/m³] means, and by how much it grows with it."""
-    # Of heat = capacity (u + bend u²/2) up to the turn; then what melts warms by `per_melt`.
-    per_capacity, bend, turn, top = cell[2], cell[3], cell[4], cell[5]
-    melt, per_last, per_melt = cell[6], cell[7], cell[8]
-    for i in range(heat.size):
-        h = heat[i] * per_capacity[i]
-        root = sqrt(max(1 + 2 * bend[i] * h, _LEAST_SQUARE))
-        u[i] = 2 * h / (1 + root)
-        grows[i] = per_capacity[i] / root
-    for i in range(heat.size):
-        if heat[i] > top[i]:
-            over = heat[i] - top[i]
-            u[i] = turn[i] + min(over, melt[i]) * per_melt[i]
-            u[i] += max(over - melt[i], 0.0) * per_last[i]
-            grows[i] = per_melt[i] if over < melt[i] else per_last[i]
+@_inlined
+def _tried(
+    room: Any, cells: int, lanes: int, ahead: Any, mixed: Any, stage: int, dt: float
+) -> None:
+    """Rise and resistance of each cell by the heat that a stage tries, from the changes so far."""
+    a0, a1, a2, a3 = ahead[stage, 0], ahead[stage, 1], ahead[stage, 2], ahead[stage, 3]
+    a4, per = ahead[stage, 4], 1 / dt
+    m0, m1, m2 = mixed[stage, 0] * per, mixed[stage, 1] * per, mixed[stage, 2] * per
+    m3, m4 = mixed[stage, 3] * per, mixed[stage, 4] * per
+    for i in range(1, cells + 1):
+        w = room[i * CELL :]
+        for n in range(lanes):
+            c0, c1, c2, c3, c4 = w[_C0 + n], w[_C1 + n], w[_C2 + n], w[_C3 + n], w[_C4 + n]
+            heat = w[_HEAT + n] + a0 * c0 + a1 * c1 + a2 * c2 + a3 * c3 + a4 * c4
+            w[_RIGHT + n] = m0 * c0 + m1 * c1 + m2 * c2 + m3 * c3 + m4 * c4
+            # Of heat = capacity (rise + bend rise²/2) up to the turn; then what melts warms slowly.
+            solid = min(heat, w[_TOP + n]) * w[_PER_CAPACITY + n]
+            root = sqrt(max(1 + 2 * w[_BEND + n] * solid, _LEAST_SQUARE))
+            over = max(heat - w[_TOP + n], 0.0)
+            molten = min(over, w[_MELT + n])
+            rise = 2 * solid / (1 + root)
+            rise += molten * w[_PER_MELT + n] + (over - molten) * w[_PER_LAST + n]
+            w[_RISE + n], w[_ROOT + n] = rise, root
+            w[_RESISTS + n] = w[_HALF + n] + w[_STEEP + n] * min(rise, w[_TURN + n])
 
 
-@_compiled
-def _fluxes(cell: Any, contact: Any, u: Any, grows: Any, q: Any, out_of: Any, into: Any) -> None:
-    """Flux below each cell, and how it changes with the heat of the cells above and below it."""
-    half, steep, turn = cell[0], cell[1], cell[4]
-    n = u.size
-    for i in range(n - 1):
-        here = half[i] + steep[i] * min(u[i], turn[i])
-        there = half[i + 1] + steep[i + 1] * min(u[i + 1], turn[i + 1])
-        per_r = 1 / (here + contact[i] + there)
-        flux = (u[i] - u[i + 1]) * per_r
-        more = steep[i] if u[i] < turn[i] else 0.0
-        next_more = steep[i + 1] if u[i + 1] < turn[i + 1] else 0.0
-        q[i] = flux
-        out_of[i] = (1 - flux * more) * per_r * grows[i]
-        into[i] = -(1 + flux * next_more) * per_r * grows[i + 1]
-    # Below the last cell is the back face, which keeps its temperature.
-    i = n - 1
-    per_r = 1 / (half[i] + steep[i] * min(u[i], turn[i]) + contact[i])
-    more = steep[i] if u[i] < turn[i] else 0.0
-    q[i], into[i] = u[i] * per_r, 0.0
-    out_of[i] = (1 - q[i] * more) * per_r * grows[i]
+@_inlined
+def _eliminated(
+    room: Any, cells: int, lanes: int, contact: Any, per_width: Any, own: float
+) -> None:
+    """Prepare the elimination: how the flux below each cell changes with the heat beside it."""
+    above = 0.0
+    for i in range(cells):
+        w = room[i * CELL :]  # the cell above; this one and the next follow
+        between, below = contact[i], per_width[i]
+        for n in range(lanes):
+            conducts = 1 / (w[CELL + _RESISTS + n] + between + w[2 * CELL + _RESISTS + n])
+            flux = (w[CELL + _RISE + n] - w[2 * CELL + _RISE + n]) * conducts
+            over = w[CELL + _HEAT + n] - w[CELL + _TOP + n]
+            # Read before they are chosen from: a choice of what to read takes one lane at a time.
+            steep, per_melt = w[CELL + _STEEP + n], w[CELL + _PER_MELT + n]
+            per_last = w[CELL + _PER_LAST + n]
+            hot = per_melt if over < w[CELL + _MELT + n] else per_last
+            grows = w[CELL + _PER_CAPACITY + n] / w[CELL + _ROOT + n]
+            grows = grows if over < 0 else hot
+            more = steep if over < 0 else 0.0
+            out = (1 - flux * more) * conducts * grows
+            into = -(1 + w[_FLUX + n] * more) * w[_CONDUCTS + n] * grows
+            carried = w[_OUT + n] * below * w[_PER_OWN + n]
+            w[_NEXT + n] = into * above
+            w[CELL + _FLUX + n], w[CELL + _CONDUCTS + n] = flux, conducts
+            w[CELL + _OUT + n], w[CELL + _CARRIED + n] = out, carried
+            w[CELL + _PER_OWN + n] = 1 / (own + (out - into) * below + carried * into * above)
+        above = below
 
 
-@_compiled
-def _to(old: float, new: float, top: float, melt: float) -> float:
-    """Where a correction leads: no further than to where melting begins or ends."""
-    # Beyond, the correction does not hold, and leaps of many cells would never end.
-    if melt <= 0:
-        return new
-    below, above = top * (1 - _NUDGE), top * (1 + _NUDGE)
-    if old <= top:
-        return min(new, above)
-    if old <= top + melt:
-        return min(max(new, below), (top + melt) * (1 + _NUDGE))
-    return max(new, (top + melt) * (1 - _NUDGE))
+@_inlined
+def _solved(
+    room: Any, cells: int, lanes: int, contact: Any, per_width: Any, light: float, change: int
+) -> None:
+    """Solve one stage for its change of heat, by the elimination that is prepared."""
+    for i in range(cells):
+        w = room[i * CELL :]
+        between, below = contact[i], per_width[i]
+        for n in range(lanes):
+            resists = w[CELL + _RESISTS + n] + between + w[2 * CELL + _RESISTS + n]
+            flux = (w[CELL + _RISE + n] - w[2 * CELL + _RISE + n]) / resists
+            right = w[CELL + _RIGHT + n] + (w[_FLUX + n] - flux) * below
+            right += light * w[CELL + _SOURCE + n]
+            w[CELL + _FLUX + n] = flux
+            w[CELL + _RIGHT + n] = right + w[CELL + _CARRIED + n] * w[_RIGHT + n]
+    for i in range(cells, 0, -1):
+        w = room[i * CELL :]
+        found = w[change:]
+        for n in range(lanes):
+            found[n] = (w[_RIGHT + n] - w[_NEXT + n] * found[CELL + n]) * w[_PER_OWN + n]
 
 
-@_compiled
-def _corrected(
-    cell: Any, heat: Any, known: Any, s: Any, q: Any, out_of: Any, into: Any, own: Any, off: Any,
-    right: Any, part: float,
-) -> None:  # fmt: skip
-    """One round of Newton's method for a stage: corrects the heat by what it puts into `right`."""
-    top, melt = cell[5], cell[6]
-    # known + s (flux in - flux out) - heat = 0, with s = span/width, solved by elimination.
-    n = heat.size
-    own[0], off[0] = 1 + s[0] * out_of[0], 0.0
-    right[0] = known[0] - s[0] * q[0] - heat[0]
-    for i in range(1, n):
-        own[i] = 1 + s[i] * (out_of[i] - into[i - 1])
-        off[i] = s[i] * out_of[i - 1]
-        right[i] = known[i] + s[i] * (q[i - 1] - q[i]) - heat[i]
-    for i in range(n):
-        into[i] *= s[i]
-    for i in range(1, n):
-        factor = off[i] / own[i - 1]
-        own[i] += factor * into[i - 1]
-        right[i] += factor * right[i - 1]
-    right[n - 1] /= own[n - 1]
-    for i in range(n - 1):
-        into[i] /= own[i]
-        right[i] /= own[i]
-    for i in range(n - 2, -1, -1):
-        right[i] -= into[i] * right[i + 1]
-    for i in range(n):
-        heat[i] = _to(heat[i], heat[i] + part * right[i], top[i], melt[i])
+@_inlined
+def _off(room: Any, cells: int, lanes: int, share: float) -> float:
+    """By how much a step may be wrong, in K of the solid, beyond a share of the heat."""
+    most = 0.0
+    for i in range(1, cells + 1):
+        w = room[i * CELL :]
+        for n in range(lanes):
+            off = abs(w[_C5 + n]) - share * abs(w[_HEAT + n])
+            most = max(most, off * w[_PER_CAPACITY + n])
+    return most
 
 
-@_compiled
-def _stage(
-    cell: Any, contact: Any, per_width: Any, known: Any, span: float, heat: Any, room: Any,
-    exact_k: float, most: int,
-) -> int:  # fmt: skip
-    """Solve one stage, starting from a guess of its heat; gives the number of rounds."""
-    u, grows, q, out_of, into, own, off, right, s = (
-        room[0], room[1], room[2], room[3], room[4], room[5], room[6], room[7], room[8],
-    )  # fmt: skip
-    per_capacity = cell[2]
-    for i in range(heat.size):
-        s[i] = span * per_width[i]
-    rounds, left = 0, exact_k + 1
-    while left > exact_k and rounds <= most:
-        # Corrections across a melting front may take turns for ever; smaller ones do not.
-        part = 1.0 if rounds < _WHOLE_ROUNDS else 0.5 if rounds < 3 * _WHOLE_ROUNDS else 0.2
-        _rises(heat, cell, u, grows)
-        _fluxes(cell, contact, u, grows, q, out_of, into)
-        _corrected(cell, heat, known, s, q, out_of, into, own, off, right, part)
-        left = 0.0
-        for i in range(heat.size):
-            left = max(left, abs(right[i]) * per_capacity[i])
-        rounds += 1
-    return rounds
+@_inlined
+def _taken(room: Any, cells: int, lanes: int, ahead: Any) -> None:
+    """Take a step: the heat after it, and the most there was."""
+    last = STAGES - 1
+    a0, a1, a2, a3 = ahead[last, 0], ahead[last, 1], ahead[last, 2], ahead[last, 3]
+    for i in range(1, cells + 1):
+        w = room[i * CELL :]
+        for n in range(lanes):
+            heat = w[_HEAT + n] + a0 * w[_C0 + n] + a1 * w[_C1 + n] + a2 * w[_C2 + n]
+            heat += a3 * w[_C3 + n] + w[_C4 + n] + w[_C5 + n]
+            w[_HEAT + n] = heat
+            w[_MOST + n] = max(w[_MOST + n], heat)
 
 
 @_compiled
 def follow(
-    cells: Any, contact: Any, per_width: Any, sources: Any, time: Any, light: Any, weight: Any,
-    guess: Any, below: int, exact_k: float, most: int, surface: Any, under: Any, most_heat: Any,
+    room: Any, lanes: int, contact: Any, per_width: Any, time: Any, light: Any, ahead: Any,
+    mixed: Any, at: Any, lead: Any, gamma: float, exact_k: float, exact: float, below: int,
+    most: int, surface: Any, under: Any,
 ) -> int:  # fmt: skip
-    """Follow each set through all steps, writing into the last three; the most rounds of any."""
-    n, steps, stages = per_width.size, time.size - 1, weight.shape[0]
-    room, known, slope = np.zeros((9, n)), np.zeros(n), np.zeros((stages, n))
-    u, grows = room[0], room[1]
-    worst = 0
-    for s in range(cells.shape[0]):
-        cell, source = cells[s], sources[s]
-        heat, trial = np.zeros(n), np.zeros(n)
-        slope[stages - 1] = 0.0
-        lit = 0.0
-        for step in range(steps):
-            h = time[step + 1] - time[step]
-            arriving = light[s, step]
-            # The last slope is the first of this step, but for light that begins or ends at once.
-            for i in range(n):
-                slope[0, i] = slope[stages - 1, i] + (arriving[0] - lit) * source[i]
-            lit = arriving[stages - 1]
-            for stage in range(1, stages):
-                span = h * weight[stage, stage]
-                per_span = 1 / span
-                for i in range(n):
-                    known[i] = heat[i] + span * arriving[stage] * source[i]
-                    trial[i] = heat[i]
-                for earlier in range(stage):
-                    part, foretold = h * weight[stage, earlier], h * guess[stage, earlier]
-                    for i in range(n):
-                        known[i] += part * slope[earlier, i]
-                        trial[i] += foretold * slope[earlier, i]
-                rounds = _stage(cell, contact, per_width, known, span, trial, room, exact_k, most)
-                worst = max(worst, rounds)
-                for i in range(n):
-                    # The light of this stage is in `known`; the slope holds it too.
-                    slope[stage, i] = (trial[i] - known[i]) * per_span + arriving[stage] * source[i]
-            for i in range(n):
-                heat[i] = trial[i]
-                most_heat[s, i] = max(most_heat[s, i], heat[i])
-            _rises(heat, cell, u, grows)
-            surface[s, step + 1] = u[0]
-            under[s, step + 1] = u[below]
-    return worst
+    """Follow one room of sets through all steps, writing heat into the last two; tries it took."""
+    # `lanes` is always LANES: a number that the compiler knows would be unrolled lane by lane.
+    cells, tries = per_width.size, 0
+    for step in range(time.size - 1):
+        span = time[step + 1] - time[step]
+        p0, p1, p2, p3 = light[step, 0], light[step, 1], light[step, 2], light[step, 3]
+        done, part = 0.0, 1.0
+        while done < 1:
+            dt = part * span
+            tries += 1
+            if tries > most:
+                return tries
+            brightens = (p1 + done * (2 * p2 + done * 3 * p3)) / span
+            for stage in range(STAGES):
+                _tried(room, cells, lanes, ahead, mixed, stage, dt)
+                if stage == 0:
+                    _eliminated(room, cells, lanes, contact, per_width, 1 / (dt * gamma))
+                x = done + at[stage] * part
+                lit = p0 + x * (p1 + x * (p2 + x * p3)) + dt * lead[stage] * brightens
+                _solved(room, cells, lanes, contact, per_width, lit, _C0 + stage * LANES)
+            off = _off(room, cells, lanes, exact) / exact_k
+            if off <= 1:
+                done += part
+                _taken(room, cells, lanes, ahead)
+            # The estimate falls with the third power of the step at least.
+            part = min(1 - done, part * (2.0 if off < 0.1 else 1.0 if off <= 1 else 0.25))
+        for n in range(lanes):
+            surface[step + 1, n] = room[CELL + _HEAT + n]
+            under[step + 1, n] = room[(below + 1) * CELL + _HEAT + n]
+    return tries
