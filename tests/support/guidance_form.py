@@ -327,16 +327,24 @@ def panel_rows(
             "measured_below": given.get("measured_below"),
         })  # fmt: skip
         for quantity in ("depth_removed_um", "roughness_change_pct"):
-            if quantity in given:
-                value, _, error = given[quantity].partition("~")
-                (test,) = site_test_rows(zone, quantity, [value], panel=code)
-                tests.append(test | {"spread": error or None})
+            tests += below_rows(given.get(quantity, ""), zone, quantity, code)
         for quantity in ("adhesion_mpa", "profile_um", "chloride_ug_cm2"):
             values = [
                 value.strip() for value in given.get(quantity, "").split(",") if value.strip()
             ]
             tests += site_test_rows(zone, quantity, values, panel=code)
     return panels, tests
+
+
+def below_rows(text: str, zone: str, quantity: str, panel: str) -> list[dict[str, Any]]:
+    """What was measured below ×50 on a panel: of all of it, then mineral by mineral."""
+    parts = [part.split() for part in text.split("+") if part.strip()]
+    values = [part[-1].partition("~") for part in parts]
+    rows = site_test_rows(zone, quantity, [value for value, _, _ in values], panel=panel)
+    return [
+        row | {"spread": error or None, "mineral": part[0] if len(part) > 1 else None}
+        for row, part, (_, _, error) in zip(rows, parts, values, strict=True)
+    ]
 
 
 def setting_rows(
