@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -67,6 +68,8 @@ SETS: tuple[tuple[type[Record], str, str, tuple[str, ...]], ...] = (
 )  # fmt: skip
 # Tests of a panel by what they say below ×50.
 OF_TESTS = {"depth_removed_um": "depth_removed", "roughness_change_pct": "roughness_change"}
+# Numbers of one file agree within two of their errors, or what rounding to two digits leaves.
+ERRORS, ROUNDED = 2.0, 0.05
 
 
 def contradictions(
@@ -243,6 +246,25 @@ def _below_faults(rows: _Rows) -> Iterator[Fault]:
         elif measure not in named.get(one.panel, (measure,)):
             why = f"panel {one.panel} does not name {measure} under measured_below; add it there"
             yield rows.fault(number, one, "panel", why)
+
+
+def _one_file_faults(rows: _Rows) -> Iterator[Fault]:
+    """Find two numbers of one file that can't both be so, such as one typed and one worked out."""
+    first: dict[tuple[str | None, ...], SiteTest] = {}
+    for number, one in rows.numbered(SiteTest):
+        if one.quantity not in OF_TESTS or one.file is None or one.value is None:
+            continue
+        other = first.setdefault((one.panel, one.quantity, one.mineral, one.file), one)
+        if other.value is None or one is other:
+            continue
+        error = math.hypot(one.spread or 0.0, other.spread or 0.0)
+        # Both are of one place, so that only the error of working them out may part them.
+        if abs(one.value - other.value) > max(ERRORS * error, ROUNDED * abs(other.value)):
+            yield rows.fault(
+                number, one, "value",
+                f"{other.site_test} says {other.value:g} of the same file {one.file}. Both can't "
+                "be so: work it out again and keep one",
+            )  # fmt: skip
 
 
 def _sequence_faults(rows: _Rows) -> Iterator[Fault]:
@@ -423,6 +445,9 @@ RECORD_RULES = (
         "panels": ("panel", "measured_below"), "site_tests": ("panel", "quantity"),
         "section_readings": ("panel", "quantity", "moment"),
     }, ("panels",)),
+    RecordRule(_one_file_faults, {
+        "site_tests": ("panel", "quantity", "mineral", "file", "value", "spread"),
+    }),
     RecordRule(_sequence_faults, {
         "panels": ("series", "zone", "after_series", "done_on", "read_on"),
     }, ("panels",)),
