@@ -64,7 +64,8 @@ def worsenings(raw: Rows) -> Iterator[tuple[str, Rows]]:
     for number, test in enumerate(raw["site_tests"]):
         yield f"{test['quantity']} lost", without(raw, "site_tests", number)
         if test["quantity"] in BELOW:
-            for worse in ({"spread": None}, {"value": 60}):
+            not_told = {"value": None, "spread": None, "not_measured_because": "too little of it"}
+            for worse in ({"spread": None}, {"value": 60}, not_told):
                 yield f"{test['quantity']} {worse}", but(raw, "site_tests", number, **worse)
     yield "closing day lost", but(raw, "structure", 0, survey_date=None)
 

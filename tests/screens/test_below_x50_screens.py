@@ -348,7 +348,9 @@ def test_columns_of_a_spreadsheet_become_a_profile(survey: DatabaseSurvey, tmp_p
     assert {one.file for one in readings} == {survey.all(Attachment)[0].attachment}
     assert survey.record("panels", "Z2-laser-1").measures == ("altered_layer",)  # type: ignore[attr-defined]
     words = told(hand)
-    assert "Altered layer, panel Z2-laser-1: by hardness, no measurable change; a layer up to" in words
+    assert (
+        "Altered layer, panel Z2-laser-1: by hardness, no measurable change; a layer up to" in words
+    )
     assert "HV report-" in words
 
 
