@@ -110,7 +110,7 @@ def draw_trial(found: SpotTrial) -> Picture:
         drawn.append(draw_window(curves, across, up, (lanes.start, lanes.end)))
         bottom = up.start
     drawn.append(_spots(rows, across, lanes))
-    drawn.append(_settings(found, across, [lanes.end, bottom]))
+    drawn.append(_settings(across, [lanes.end, bottom]))
     lines = [
         line for words in (_setting_words(found), WITH_CAUTIONS)
         for line in wrapped(words, WIDTH - LEFT)
@@ -144,7 +144,7 @@ def _limits(found: SpotTrial) -> tuple[float, float]:
     return low / more, high * more
 
 
-def _settings(found: SpotTrial, across: Scale, feet: list[float]) -> str:
+def _settings(across: Scale, feet: list[float]) -> str:
     """Ticks of the settings under both pictures, with their numbers under the lower one."""
     places = [(across(tick), written(tick)) for tick in log_ticks(across.low, across.high)]
     steps = "".join(f"M{number(x)} {number(foot)}v4" for foot in dict.fromkeys(feet)

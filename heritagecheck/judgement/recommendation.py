@@ -163,26 +163,6 @@ class Recommendation:
             columns=["option", "criterion", "mean", "low", "high"],
         )
 
-    def contributions_table(self) -> pd.DataFrame:
-        """
-        What each criterion adds to the total harm L, at the mean weights of the members.
-
-        Returns
-        -------
-        pandas.DataFrame
-            Columns option, criterion, leaving, treating.
-        """
-        from heritagecheck.cards import table
-
-        return table(
-            [
-                (str(key), criterion, test.contributions_of_leaving[criterion], part)
-                for key, test in self.against_leaving.items()
-                for criterion, part in test.contributions.items()
-            ],
-            ["option", "criterion", "leaving", "treating"],
-        )
-
     def ruled_out_table(self) -> pd.DataFrame:
         """
         Methods ruled out, by rule and source.

@@ -228,7 +228,7 @@ def test_a_margin_of_nothing_is_refused() -> None:
     """The message names the value."""
     found = spot_trial(PANELS, SPOTS)
 
-    with pytest.raises(ValueError, match="margin = 0 must be above 0"):
+    with pytest.raises(ValueError, match="margin = 0: it must be above 0"):
         panels_for_margin(found, 0)
 
 

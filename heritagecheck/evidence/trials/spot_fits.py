@@ -22,6 +22,7 @@ FIRST_DOSES, STEEP, LOOKS = 20, 8.0, 3
 LEVEL = 0.95
 CONFIRMING = 10  # spots of a panel at one setting: by their likeness more count for no more
 LADDER = 3  # panels on which settings are tried from gentle to harsh, as `plan_trial` has it
+MOST_TIMES = 5  # as many panels: a margin that not even these show is not worth planning for
 OF_WINDOW = 0.975  # one-sided confidence of a window's ends, which gate 7 reads
 FloatArray = NDArray[np.float64]
 
@@ -158,10 +159,10 @@ def first_spots(limit: float, margin: float | None) -> str:
     )
 
 
-def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int | None:
+def panels_for_margin(found: SpotTrial, margin: float) -> int | None:
     """How many panels in all would show a margin, if further panels show what these do."""
-    if not (math.isfinite(margin) and margin > 0) or most < 1:
-        raise ValueError(f"margin = {margin:g} must be above 0, and most = {most} at least 1.")
+    if not (math.isfinite(margin) and margin > 0):
+        raise ValueError(f"margin = {margin:g}: it must be above 0.")
     window = found.window
     if window is None or window.margin < margin or window.margin_tried < margin:
         return None
@@ -169,13 +170,13 @@ def panels_for_margin(found: SpotTrial, margin: float, *, most: int = 5) -> int 
     if window.margin_low >= margin:
         return panels
     times = kept(
-        f"panels for margin {margin!r} {window.begins!r} {most} {found.fitted_to}",
-        lambda: {"times": _times_to_show(found, margin, window.begins, most)},
+        f"panels for margin {margin!r} {window.begins!r} {MOST_TIMES} {found.fitted_to}",
+        lambda: {"times": _times_to_show(found, margin, window.begins)},
     )["times"]
     return None if times is None else panels * int(times)
 
 
-def _times_to_show(found: SpotTrial, margin: float, begins: float, most: int) -> int | None:
+def _times_to_show(found: SpotTrial, margin: float, begins: float) -> int | None:
     """How many times as many panels show a margin; None where not even the most do."""
 
     def shows(times: int) -> bool:
@@ -183,8 +184,8 @@ def _times_to_show(found: SpotTrial, margin: float, begins: float, most: int) ->
 
     # More panels that show the same never lower the bound: where twice as many do not do, halving
     # finds the fewest.
-    if most > 1 and shows(2):
+    if shows(2):
         return 2
-    if most < 3 or not shows(most):
+    if not shows(MOST_TIMES):
         return None
-    return bisect_left(range(most), True, lo=3, key=shows)
+    return bisect_left(range(MOST_TIMES), True, lo=3, key=shows)

@@ -16,7 +16,6 @@ from heritagecheck.judgement.decisions import (
     why_not_decided,
 )
 from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
-from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
@@ -62,7 +61,7 @@ class TableScreen(RoomScreen):
         whole = self.seat.answers.whole
         if whole is None:
             return values | {"zones": [], "kinds": [], "elevations": []}
-        zones = zones_in_hand(whole, self._spread(whole))
+        zones = zones_in_hand(whole, self._spread())
         kept = in_order(zones, self.order, self.kind)
         return values | {
             "zones": [one for one in kept if self.elevation in ("", one.elevation)],
@@ -78,7 +77,7 @@ class TableScreen(RoomScreen):
             if one.meeting == self.room.state.meeting and one.outcome != NOT_DECIDED
         }  # fmt: skip
 
-    def _spread(self, whole: Assessment) -> Agreement | None:
+    def _spread(self) -> Agreement | None:
         """How far the answers lie apart that were shown in this meeting."""
         given = [
             one

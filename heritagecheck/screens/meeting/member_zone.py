@@ -37,7 +37,6 @@ class MemberZone(ZoneInHandScreen):
             "given": given,
             "own": {part: self._shown("answer", part, given) for part in PARTS},
             "changed": {part: self._shown("after", part, after) for part in PARTS},
-            "own_after": after,
             "dissent": self.text(f"dissent.{zone}.words"),
             "name": self.text("sign.name"),
             "has_signed": any(one.signer == self.role for one in signed),
