@@ -10,8 +10,8 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.checks.gaps import gaps_before_assessment
 from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
+from heritagecheck.survey.records.old_settings import with_settings_told
 from heritagecheck.survey.records.row_reading import RowsRead, in_order, read_rows
-from heritagecheck.survey.settings.old_settings import with_settings_told
 from heritagecheck.survey.survey import Survey
 
 SUFFIXES = (".db", ".sqlite", ".sqlite3")

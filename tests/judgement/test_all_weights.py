@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from heritagecheck.judgement.harm.all_weights import weights_favouring
 from heritagecheck.judgement.harm.normal_draws import DRAWS
 from heritagecheck.judgement.harm.treat_or_leave import shares_favouring
+from heritagecheck.judgement.weights_at_stake import weights_favouring
 
 gains = st.lists(
     st.sampled_from([-3.0, -1.0, -0.25, 0.0, 0.5, 1.0, 2.0]), min_size=2, max_size=6

@@ -7,8 +7,8 @@ import decision_formulas as formulas
 import numpy as np
 
 from heritagecheck.judgement.elicitation import Priorities, priorities
-from heritagecheck.judgement.harm.all_weights import weights_favouring
 from heritagecheck.judgement.rater_agreement import Level, kendalls_w, krippendorff_alpha
+from heritagecheck.judgement.weights_at_stake import weights_favouring
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 from scipy import stats
 
-from heritagecheck.judgement.harm.all_weights import weights_favouring
+from heritagecheck.judgement.weights_at_stake import weights_favouring
 
 
 def kendalls_chi2(w: float, people: int, things: int) -> float:

@@ -24,9 +24,9 @@ from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.old_settings import read
 from heritagecheck.survey.records.quantities import units_of
 from heritagecheck.survey.records.structure import list_of
-from heritagecheck.survey.settings.old_settings import read
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import codes, keyed
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from heritagecheck.survey.records.old_settings import scale_of
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.old_settings import scale_of
 from heritagecheck.tables import keyed
 
 STEPS = 11  # settings of a ladder of spots

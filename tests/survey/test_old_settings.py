@@ -10,8 +10,8 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.survey.records.old_settings import as_now, read, scale_of
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.old_settings import as_now, read, scale_of
 
 
 def told(method: str, text: str) -> dict[str, str]:

@@ -2,9 +2,9 @@
 
 import pytest
 
+from heritagecheck.survey.checks import series_setting
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.quantities import has, terms_of
-from heritagecheck.survey.settings import series_setting
 from heritagecheck.tables import codes, keyed, rows
 
 # What fields of panels and spots tell, beside the rows of settings.

@@ -16,15 +16,15 @@ from heritagecheck.evidence.trials.damaged_fields import (
     FieldsRead,
 )
 from heritagecheck.evidence.trials.spots import SpotTrial, spot_trial
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
-from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.records.readings import complete_values
-from heritagecheck.survey.settings.series_setting import (
+from heritagecheck.survey.checks.series_setting import (
     dialled,
     setting_contradiction,
     unit_doubt,
     words_against,
 )
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
+from heritagecheck.survey.records.quantities import Scale
+from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.methods import method_name

@@ -21,8 +21,8 @@ from heritagecheck.evidence.trials.spot_fits import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.sentences import lower_bound
+from heritagecheck.survey.checks.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
-from heritagecheck.survey.settings.series_setting import RequiredSetting, missing_settings, told_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import (
     ALWAYS,

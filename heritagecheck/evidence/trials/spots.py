@@ -27,9 +27,9 @@ from heritagecheck.evidence.trials.damaged_fields import (
     DamageLimits,
     damage_share_lower,
 )
+from heritagecheck.survey.checks.series_setting import why_not_together
 from heritagecheck.survey.records import Panel, Spot
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.series_setting import why_not_together
 
 if TYPE_CHECKING:
     import pandas as pd

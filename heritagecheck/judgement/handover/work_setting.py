@@ -10,8 +10,8 @@ from heritagecheck.judgement.gates.gate_7_panels.requirements import Check
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
 from heritagecheck.sentences import rounded_down, rounded_up
+from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.records.quantities import name_of
-from heritagecheck.survey.settings.old_settings import NOT_READ
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.row_types import Method, SourceGrade
 

@@ -5,12 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from heritagecheck.documents.minutes import WHAT_IT_IS_NOT
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
-from heritagecheck.screens.meeting.words import BEFORE_THE_MEETING, PRIVACY
+from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.meeting.people import MEMBER, READER, Kind
 from heritagecheck.survey.records import Structure
+from heritagecheck.tables.cautions import ALWAYS, of_outcome
+
+# What is said before every meeting.
+BEFORE_THE_MEETING = (*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words, FOR_APPROVAL)
+PRIVACY = (
+    "Your answers stay private until the facilitator shows all of them.",
+    "Whoever runs this computer can read them before that.",
+    "What goes over the local network is not encrypted.",
+    "Write roles, not names, in what you record.",
+)
 
 
 class JoinScreen(RoomScreen):

@@ -11,10 +11,9 @@ from heritagecheck.screens.meeting.leading import LeadScreen, TableScreen
 from heritagecheck.screens.meeting.member_zone import MemberZone
 from heritagecheck.screens.meeting.minutes import MinutesScreen
 from heritagecheck.screens.meeting.seat import RoomScreen
-from heritagecheck.screens.meeting.wall import WallScreen
 from heritagecheck.screens.meeting.weights import WeightsScreen
 from heritagecheck.screens.meeting.zone_cut import CutScreen
-from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
+from heritagecheck.screens.meeting.zone_in_hand import WallScreen, ZoneInHandScreen
 from heritagecheck.survey.meeting.people import FACILITATOR, MEMBER, Person
 
 

@@ -1,4 +1,4 @@
-"""The zone in hand as everybody sees it: facts first; answers and spread once they are shown."""
+"""The zone in hand as all see it, on a device or the wall: facts first, answers once shown."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from heritagecheck.judgement.agreement import ZoneSpread, agreement
 from heritagecheck.judgement.decisions import decision_state
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 from heritagecheck.judgement.score_spread import ScoreSpread, score_spreads
+from heritagecheck.screens.meeting.join import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.screens.meeting.seat import RoomScreen
-from heritagecheck.screens.meeting.words import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.checks.meeting_rules import last_opinions
 from heritagecheck.survey.records import Opinion
@@ -95,3 +95,20 @@ class ZoneInHandScreen(RoomScreen):
     def picture(self, name: str) -> tuple[bytes, str]:
         """A picture of the zone."""
         return self.seat.answers.facts.picture(name)
+
+
+class WallScreen(ZoneInHandScreen):
+    """What everybody may see of the zone in hand; while answers are private, how to join."""
+
+    template = "meeting_wall.html"
+    nav: ClassVar[str] = "On the wall"
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        return {**super().values(), "addresses": self.seat.addresses, "word": self.room.state.join}
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """The code of the address, or a picture of the zone."""
+        if name == self.seat.addresses.get("name"):
+            return self.seat.addresses["code"].encode(), "image/svg+xml"
+        return super().picture(name)

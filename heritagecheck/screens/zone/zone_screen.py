@@ -9,9 +9,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form, FormScreen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
-from heritagecheck.screens.zone.task_cautions import cautions_of_task
-from heritagecheck.screens.zone.task_states import states_of
-from heritagecheck.screens.zone.tasks import TASKS
+from heritagecheck.screens.zone.tasks import TASKS, cautions_of_task, states_of
 from heritagecheck.survey.entry.record_form import title_of
 from heritagecheck.survey.entry.typed_values import understood
 from heritagecheck.survey.records.record import Record

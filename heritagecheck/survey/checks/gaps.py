@@ -7,6 +7,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from heritagecheck.errors import Fault
+from heritagecheck.survey.checks.series_setting import (
+    component_of,
+    missing_settings,
+    told_of,
+    unit_doubt,
+    why_not_together,
+    words_against,
+)
 from heritagecheck.survey.records import (
     MAY_BE_EMPTY,
     TABLES,
@@ -19,17 +27,9 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.table_list import Records
-from heritagecheck.survey.settings.old_settings import NOT_READ
-from heritagecheck.survey.settings.series_setting import (
-    component_of,
-    missing_settings,
-    told_of,
-    unit_doubt,
-    why_not_together,
-    words_against,
-)
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Substrate
 

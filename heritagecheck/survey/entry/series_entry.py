@@ -10,11 +10,11 @@ from string import ascii_lowercase
 
 from heritagecheck import tables
 from heritagecheck.sentences import count_of
+from heritagecheck.survey.checks.series_setting import asked_settings
 from heritagecheck.survey.entry.codes import ever_used, next_codes, next_name
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Zone, quantities
-from heritagecheck.survey.settings.old_settings import NOT_READ
-from heritagecheck.survey.settings.series_setting import asked_settings
+from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.survey import Survey
 
 LAID_NOT_READ = "not read yet"

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.old_settings import as_now, in_old_form
 from heritagecheck.survey.records.record import UNREAD, Record
 from heritagecheck.survey.records.row_reading import (
     Ambiguous,
@@ -28,7 +29,6 @@ from heritagecheck.survey.records.row_reading import (
     shown,
     unguarded,
 )
-from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 ADDED_LATER = frozenset(
     {

@@ -23,9 +23,9 @@ from heritagecheck.survey.exchange.csv_tables import (
 )
 from heritagecheck.survey.exchange.package import unpacked
 from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Panel
+from heritagecheck.survey.records.old_settings import not_read_of, settings_told
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import Row, RowsRead, in_order, read_rows
-from heritagecheck.survey.settings.old_settings import not_read_of, settings_told
 from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import Place, Save, head, key_of, made_by, shown_key

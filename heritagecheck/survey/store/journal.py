@@ -15,8 +15,8 @@ import sqlalchemy as sa
 
 from heritagecheck.survey.records import KEYS, ONE_ROW, TABLE_OF, TABLES
 from heritagecheck.survey.records.fields import title_of
+from heritagecheck.survey.records.old_settings import as_now
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.settings.old_settings import as_now
 from heritagecheck.survey.store.database import insert_rows
 from heritagecheck.survey.store.database_errors import DamagedError
 from heritagecheck.survey.store.schema import HEAD, JOURNAL, SAVES

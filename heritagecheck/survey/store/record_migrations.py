@@ -5,9 +5,9 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import Panel, Structure, Zone
+from heritagecheck.survey.records.old_settings import UNITS, as_now, settings_told
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.structure import list_of
-from heritagecheck.survey.settings.old_settings import UNITS, as_now, settings_told
 from heritagecheck.survey.store.journal import (
     Change,
     Place,

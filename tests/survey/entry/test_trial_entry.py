@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.survey.checks.series_setting import missing_settings, words_against
 from heritagecheck.survey.entry.series_entry import (
     as_last_panel,
     further_quantities,
@@ -18,7 +19,6 @@ from heritagecheck.survey.entry.series_entry import (
 from heritagecheck.survey.entry.spot_grid import SpotGrid, grid_of
 from heritagecheck.survey.entry.typed_values import NotTakenError
 from heritagecheck.survey.records import Panel, Setting, Spot, Zone, quantities
-from heritagecheck.survey.settings.series_setting import missing_settings, words_against
 from heritagecheck.tables import codes
 
 SURVEY = hc.demo_survey()

@@ -31,6 +31,7 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     text_of_cell,
 )
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records.old_settings import as_now, in_old_form
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import (
     EITHER,
@@ -40,7 +41,6 @@ from heritagecheck.survey.records.row_reading import (
     commas_are_decimal,
     plain,
 )
-from heritagecheck.survey.settings.old_settings import as_now, in_old_form
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

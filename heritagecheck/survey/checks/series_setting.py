@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from heritagecheck import tables
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Panel, Setting, Spot
+from heritagecheck.survey.records.old_settings import read
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.settings.old_settings import read
 from heritagecheck.tables.row_types import Method, SettingAsked
 
 # -- What is recorded, and what is missing ---------------------------------------------------------
