@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from bare_survey import STEEL, bare_rows, keep
 from hand_at_screen import Hand
+from PIL import Image
 
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
@@ -134,7 +135,7 @@ def test_from_two_files_to_a_depth_that_names_them(survey: DatabaseSurvey, tmp_p
     test = next(one for one in survey.all(SiteTest) if one.quantity == "depth_removed_um")
     assert (test.panel, test.set_size, test.file) == ("Z1-laser-1", 1, second.attachment)
     assert test.value == pytest.approx(LOST_UM, abs=0.03)
-    assert next(iter(survey.all(Panel))).measures == ("depth_removed",)
+    assert next(iter(survey.all(Panel))).measures == ("depth_removed", "roughness_change")
     words = told(hand)
     assert f"Records: {test.site_test}." in words
     assert "Met. Depth lost, panel Z1-laser-1: 1." in words
@@ -288,8 +289,6 @@ def test_points_in_photograph_and_map_go_in_turn(survey: DatabaseSurvey, tmp_pat
     """A point of the map without one in the photograph is refused; pairs are recorded in both."""
     hand = at(survey)
     shown = tmp_path / "close.jpg"
-    from PIL import Image
-
     Image.new("RGB", (200, 100), "grey").save(shown)
     survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
     give(hand, tmp_path, BEFORE, "wall 1.sdf")
@@ -304,6 +303,53 @@ def test_points_in_photograph_and_map_go_in_turn(survey: DatabaseSurvey, tmp_pat
     assert survey.all(HeightMap)[0].tie_points == (
         (10, 10, 3, 3), (180, 12, 120, 4), (90, 95, 60, 110),
     )  # fmt: skip
+
+
+def ring(x_um: float, y_um: float, size_um: float) -> list[list[float]]:
+    """Corners of a flake, in pixels of a photograph of twice the map's resolution."""
+    turns = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    x = (x_um + size_um * np.cos(turns)) / 4
+    y = (y_um + size_um / np.sqrt(2) * np.sin(turns)) / 4
+    return np.stack([x, y], axis=1).round(1).tolist()
+
+
+def test_grains_of_a_photograph_give_the_depth_of_each_mineral(
+    survey: DatabaseSurvey, tmp_path: Path
+) -> None:
+    """Outlined in the photograph, tied by points: 5.5 µm were taken off the flakes."""
+    hand = at(survey)
+    shown = tmp_path / "close.png"
+    Image.new("RGB", (256, 256), "grey").save(shown)
+    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
+    give(hand, tmp_path, BEFORE, "wall 1.sdf")
+    hand.press("pick", "map.photo=P1")
+    ties = [[10, 10], [240, 12], [236, 244], [14, 230], [120, 130]]
+    point(hand, "photo", ties)
+    point(hand, "map", [[x / 2 + 0.5, y / 2 + 0.5] for x, y in ties])
+    flakes = ((330.0, 380.0, 60.0), (560.0, 620.0, 45.0), (650.0, 330.0, 50.0))
+    for flake in flakes:
+        hand.press("new_grain", "biotite")
+        point(hand, "grain", ring(*flake))
+    hand.press("new_grain", "quartz")
+    point(hand, "grain", [[2, 2], [40, 2], [40, 40]])
+    confirm(hand, "before", "2026-04-01")
+    hand.press("below")
+    give(hand, tmp_path, AFTER, "wall 2.sdf")
+    confirm(hand, "after", "2026-04-20", before="H1")
+    words = told(hand)
+    found = re.search(r"([\d.]+) µm lost on biotite on average", words)
+    assert found is not None, words
+    assert float(found[1]) == pytest.approx(5.5, abs=0.05)
+    assert "Not enough quartz: 0 pixels surely within its outlines" in words
+    hand.press("keep_found")
+
+    tests = [one for one in survey.all(SiteTest) if one.quantity == "depth_removed_um"]
+    assert [(one.mineral, one.set_size) for one in tests] == [
+        (None, 3), ("biotite", 3), ("quartz", 3),
+    ]  # fmt: skip
+    assert tests[2].value is None
+    assert tests[2].not_measured_because == "only 0 pixels seen of it"
+    assert "Depth lost on biotite, panel Z1-laser-1: 5.4" in told(hand)
 
 
 # -- Sections --------------------------------------------------------------------------------------

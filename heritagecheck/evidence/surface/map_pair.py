@@ -2,44 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.surface.area_roughness import Roughness, roughness
 from heritagecheck.evidence.surface.depth_loss import DepthRemoved, depth_removed
 from heritagecheck.evidence.surface.height_map import check_scale, take_off_form, unseen_share
 from heritagecheck.evidence.surface.outline import inside
+from heritagecheck.evidence.surface.photographed_grains import GrainsOnMap, grains_on_map
+from heritagecheck.evidence.surface.roughness_change import RoughnessChange, roughness_change
 from heritagecheck.evidence.surface.stylus_profile import ProfileRoughness, profile_roughness
-from heritagecheck.survey.entry.codes import next_code, next_name
+from heritagecheck.sentences import count_of
+from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.instruments.height_files import HeightFile
 from heritagecheck.survey.instruments.surface_file import read_surface
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
 from heritagecheck.survey.survey import Survey
 
+_BLENDED = 2.0  # pixels of the map on both sides of a border
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapPair:
     """
-    A map before treatment, the one after it, and what the treated area lost between them.
+    A map before treatment, the one after it, and what became of the treated area between them.
 
-    `files` names the files of both; `cautions` is what to look at before the loss is relied on.
+    `files` names the files of both. `rougher` is None where no change of roughness can be given;
+    `no_roughness` then says why. `grains` are those that were outlined in a photograph, if any.
     """
 
     before: HeightMap
     after: HeightMap
     files: tuple[str, str]
     depth: DepthRemoved
-    roughness: tuple[Roughness, Roughness]
+    rougher: RoughnessChange | None
+    no_roughness: str
+    grains: GrainsOnMap | None
 
     @property
     def on_bare_surface(self) -> bool:
         """Whether somebody recorded that no soiling lay on it, before and after."""
         return self.before.bare == self.after.bare == "yes"
-
-    def __str__(self) -> str:
-        first, second = (one.Sa for one in self.roughness)
-        names = f"{self.before.height_map} and {self.after.height_map}"
-        return f"Maps {names}: {self.depth}. Sa {first:.3g} µm before, {second:.3g} µm after"
 
 
 def heights_of(survey: Survey, one: HeightMap) -> HeightFile:
@@ -88,13 +93,24 @@ def measure_pair(survey: Survey, after: str) -> MapPair:
     _check_pair(first, second)
     files = heights_of(survey, first), heights_of(survey, second)
     earlier, later = (one.heights_um for one in files)
+    pixel, treated = files[0].pixel_um, inside(first.treated_outline, files[0].heights_um.shape)
+    grains = None
+    if first.grains:
+        grains = grains_on_map(first.tie_points, first.grains, earlier.shape, pixel)
     found = depth_removed(
-        earlier, later, pixel_um=files[0].pixel_um,
-        treated=inside(first.treated_outline, earlier.shape),
+        earlier, later, pixel_um=pixel, treated=treated,
+        labels=None if grains is None else grains.labels,
+        minerals=None if grains is None else grains.minerals,
+        # Laying the second map on the first blends pixels that are next to one another.
+        label_error_um=0.0 if grains is None else max(grains.error_um, _BLENDED * max(pixel)),
     )  # fmt: skip
-    rough = (roughness(earlier, files[0].pixel_um), roughness(later, files[1].pixel_um))
+    rougher, why = None, ""
+    try:
+        rougher = roughness_change(earlier, later, pixel_um=pixel, treated=treated)
+    except ValueError as error:
+        why = str(error)  # the depth stands without it
     names = _file_of(survey, first), _file_of(survey, second)
-    return MapPair(first, second, names, found, rough)
+    return MapPair(first, second, names, found, rougher, why, grains)
 
 
 def _check_pair(before: HeightMap, after: HeightMap) -> None:
@@ -127,41 +143,81 @@ def _file_of(survey: Survey, one: HeightMap) -> str:
 
 # -- What is kept of it ----------------------------------------------------------------------------
 
-DEPTH = "depth_removed_um"
+DEPTH, ROUGHNESS = "depth_removed_um", "roughness_change_pct"
 
 
-def depth_records(survey: Survey, pair: MapPair, who: str) -> tuple[Panel | SiteTest, ...]:
-    """The loss as a test of its panel, which names the file; and what must change with it."""
+class _Kept(NamedTuple):
+    """One number to be kept: of which mineral, with its standard error; or why there is none."""
+
+    mineral: str | None
+    value: float | None
+    error: float | None
+    why_not: str | None = None
+
+
+def pair_records(
+    survey: Survey, pair: MapPair, who: str
+) -> tuple[tuple[Panel | SiteTest, ...], tuple[SiteTest, ...]]:
+    """What a pair shows, as tests of its panel that name the file; and tests that are gone."""
     after = pair.after
     if after.panel is None:
-        raise _refused(after, "panel", "name the panel: depth lost is judged panel by panel")
+        raise _refused(after, "panel", "name the panel: what was lost is judged panel by panel")
     if not pair.on_bare_surface:
         raise _refused(
             after, "bare",
             "say of both maps that the surface was free of soiling. Heights can't tell soiling "
             "from the surface itself",
         )  # fmt: skip
+    panel = next(one for one in survey.of_zone(after.zone, Panel) if one.panel == after.panel)
+    panel = panel.also_measured("depth_removed")
+    made, gone = _tests(survey, pair, who, DEPTH, list(_depths(pair)))
+    if pair.rougher is not None:
+        panel = panel.also_measured("roughness_change")
+        rough = _Kept(None, pair.rougher.percent, pair.rougher.standard_error)
+        more, left = _tests(survey, pair, who, ROUGHNESS, [rough])
+        made, gone = made + more, gone + left
+    return (panel, *made), gone
+
+
+def _depths(pair: MapPair) -> Iterator[_Kept]:
+    """Depth lost on the whole treated area, and on each mineral that was outlined."""
+    found = pair.depth
+    yield _Kept(None, found.mean_um, found.standard_error_um)
+    for one in found.by_mineral:
+        if one.known:
+            yield _Kept(one.mineral, one.mean_um, one.standard_error_um)
+        else:
+            yield _Kept(one.mineral, None, None, f"only {count_of(one.pixels, 'pixel')} seen of it")
+
+
+def _tests(
+    survey: Survey, pair: MapPair, who: str, quantity: str, kept: Sequence[_Kept]
+) -> tuple[tuple[SiteTest, ...], tuple[SiteTest, ...]]:
+    """Tests of one quantity, in place of those of the same file; others learn the new number."""
+    after = pair.after
     known = [
         one for one in survey.of_zone(after.zone, SiteTest)
-        if (one.panel, one.quantity) == (after.panel, DEPTH)
+        if (one.panel, one.quantity) == (after.panel, quantity)
     ]  # fmt: skip
+    same = {one.mineral: one for one in known if one.file == after.attachment}
     others = [one for one in known if one.file != after.attachment]
-    size = len(others) + 1
-    same = next((one for one in known if one.file == after.attachment), None)
-    stem = f"{after.panel}-{DEPTH}"
-    made = SiteTest(
-        site_test=same.site_test if same
-        else next_code(survey, "site_tests", panel=after.panel, quantity=DEPTH),
-        zone=after.zone, panel=after.panel, quantity=DEPTH, set_size=size,
-        set_name=known[0].set_name if known else next_name(survey, "site_tests", "set_name", stem),
-        value=float(f"{pair.depth.mean_um:.3g}"),
-        spread=float(f"{pair.depth.standard_error_um:.2g}"),
-        method=f"height maps {pair.before.height_map} and {after.height_map} on bare surface, "
-        "laid on one another",
-        tested_on=after.measured_on, tested_by=who, file=after.attachment,
+    size, stem = len(kept) + len(others), f"{after.panel}-{quantity}"
+    name = known[0].set_name if known else next_name(survey, "site_tests", "set_name", stem)
+    beside = {"panel": str(after.panel), "quantity": quantity}
+    codes = list(next_codes(survey, "site_tests", len(kept), **beside))
+    made = tuple(
+        SiteTest(
+            site_test=same[one.mineral].site_test if one.mineral in same else codes.pop(0),
+            zone=after.zone, panel=after.panel, quantity=quantity, set_name=name, set_size=size,
+            value=None if one.value is None else float(f"{one.value:.3g}"),
+            spread=None if one.error is None else float(f"{one.error:.2g}"),
+            not_measured_because=one.why_not, mineral=one.mineral,  # type: ignore[arg-type]
+            method=f"height maps {pair.before.height_map} and {after.height_map} on bare surface, "
+            "laid on one another",
+            tested_on=after.measured_on, tested_by=who, file=after.attachment,
+        )
+        for one in kept
     )  # fmt: skip
-    panel = next(one for one in survey.of_zone(after.zone, Panel) if one.panel == after.panel)
-    return (
-        panel.also_measured("depth_removed"), made,
-        *(one.changed(set_size=size) for one in others if one.set_size != size),
-    )  # fmt: skip
+    resized = (one.changed(set_size=size) for one in others if one.set_size != size)
+    told = {one.mineral for one in kept}
+    return (*made, *resized), tuple(one for name, one in same.items() if name not in told)

@@ -9,8 +9,8 @@ from typing import Any
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.surface.map_pair import (
     MapPair,
-    depth_records,
     measure_pair,
+    pair_records,
     roughness_of,
     tilt_um_per_mm,
 )
@@ -25,8 +25,10 @@ from heritagecheck.screens.zone.photo_on_screen import LARGE, THUMB, shown_photo
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.instruments.height_files import HeightFile
-from heritagecheck.survey.records import Attachment, HeightMap, Panel
+from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
+from heritagecheck.survey.records.fields import literal_choices
 
+MINERALS = literal_choices(SiteTest, "mineral")
 MIDDLE = 0.5  # a pixel's middle is a whole number in a record, and lies half a pixel in a picture
 
 
@@ -43,6 +45,7 @@ class HeightMapScreen(TrialScreen):
         self.forms["map"] = self.form
         self.pair: MapPair | None = None
         self.refusal = ""
+        self.grain = max(0, len(self.form.grains) - 1)
 
     @property
     def item(self) -> Attachment:
@@ -67,8 +70,10 @@ class HeightMapScreen(TrialScreen):
             "before_maps": self._before_maps(), "photographs": self._photographs(),
             "photo_size": self._photo_size(), "cautions": self.cautions(()),
             "corners": _shifted(form.corners, MIDDLE), "ties": form.ties,
-            "map_ties": _shifted(form.ties[1], MIDDLE), "pair": pair, "refusal": self.refusal,
-            "pair_links": self._pair_links(), "ends": ended,
+            "map_ties": _shifted(form.ties[1], MIDDLE),
+            "grains": form.grains, "grain": self.grain, "minerals": MINERALS, "pair": pair,
+            "other_grains": [ring for k, (_, ring) in enumerate(form.grains) if k != self.grain],
+            "refusal": self.refusal, "pair_links": self._pair_links(), "ends": ended,
             "pair_picture": "" if pair is None else f"pair-{pair.before.height_map}-{self.head}",
         }  # fmt: skip
 
@@ -118,12 +123,31 @@ class HeightMapScreen(TrialScreen):
             self.form.tie("map", _moved(event.value, -MIDDLE))
         elif event.arg == "photo":
             self.form.tie("photo", event.value)
+        elif event.arg == "grain":
+            self.form.outline(self.grain, event.value)
 
     def do_back_point(self, event: Event) -> None:
         """Take the last point away."""
+        if event.arg == "grain":
+            corners = self.form.grains[self.grain][1][:-1]
+            self.form.outline(self.grain, json.dumps(corners))
+            return
         field = "treated" if event.arg == "treated" else "photo_points"
         rows = self.form.text[field].split(";")
         self.form.type(field, ";".join(rows[:-1]))
+
+    def do_new_grain(self, event: Event) -> None:
+        """Outline one more grain of a mineral."""
+        self.grain = self.form.new_grain(event.arg)
+
+    def do_grain(self, event: Event) -> None:
+        """Take a grain in hand."""
+        self.grain = int(event.arg)
+
+    def do_drop_grain(self, event: Event) -> None:
+        """Take a grain out."""
+        self.form.drop_grain(int(event.arg))
+        self.grain = max(0, len(self.form.grains) - 1)
 
     def do_save(self, event: Event) -> None:
         """Confirm the map, and work out what its pair lost."""
@@ -182,8 +206,9 @@ class HeightMapScreen(TrialScreen):
         """Save the depth that was lost, with the files that it was worked out from."""
         if self.pair is None or not self.desk.knows_who():
             return
-        made = depth_records(self.desk.survey, self.pair, self.desk.who)
-        if self.desk.save(*made, what=f"depth lost on {self.pair.after.panel}"):
+        made, gone = pair_records(self.desk.survey, self.pair, self.desk.who)
+        what = f"what was lost on {self.pair.after.panel}"
+        if self.desk.save(*made, what=what, in_place_of=gone):
             self.desk.go("zone", self.code, "below")
 
     def do_below(self, event: Event) -> None:

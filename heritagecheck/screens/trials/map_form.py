@@ -20,7 +20,7 @@ from heritagecheck.survey.records.record import Record
 SIZE = ("height_unit", "pixel_x_um", "pixel_y_um")
 FIELDS = (
     "panel", "moment", "instrument", "measured_on", "bare", "before_map", "treated", "photo",
-    "photo_points", *SIZE,
+    "photo_points", "photo_minerals", *SIZE,
 )  # fmt: skip
 Point = tuple[float, float]
 
@@ -152,6 +152,36 @@ class MapForm(Form):
             raise ValueError("Put the point in the photograph first, then the same in the map.")
         pairs = zip_longest(map(_pair, photo), map(_pair, here), fillvalue="")
         self.type("photo_points", "; ".join(" ".join(one).strip() for one in pairs))
+
+    @property
+    def grains(self) -> list[tuple[str, list[Point]]]:
+        """Grains that are outlined in the photograph so far: mineral and corners."""
+        parts = [part.partition(":") for part in self.text["photo_minerals"].split("/")]
+        return [
+            (name.strip(), [(row[0], row[1]) for row in _rows(corners) if len(row) == 2])
+            for name, _, corners in parts if name.strip()
+        ]  # fmt: skip
+
+    def new_grain(self, mineral: str) -> int:
+        """Begin a grain; one that has no corner yet becomes one of this mineral."""
+        grains = [one for one in self.grains if one[1]]
+        self._put([*grains, (mineral, [])])
+        return len(grains)
+
+    def outline(self, place: int, points: str) -> None:
+        """Take the corners of one grain."""
+        grains = self.grains
+        grains[place] = grains[place][0], [(float(x), float(y)) for x, y in json.loads(points)]
+        self._put(grains)
+
+    def drop_grain(self, place: int) -> None:
+        """Take one grain out."""
+        grains = self.grains
+        self._put(grains[:place] + grains[place + 1 :])
+
+    def _put(self, grains: Sequence[tuple[str, Sequence[Point]]]) -> None:
+        told = (f"{name}: {'; '.join(map(_pair, corners))}".strip() for name, corners in grains)
+        self.type("photo_minerals", " / ".join(told))
 
 
 def _size_of(file: HeightFile) -> dict[str, str]:
