@@ -120,8 +120,6 @@ PROFILES = (
             GRAIN_UM, (4.1, 21.0, 23.4, 22.6, 23.1)),
     Profile("T06-stress-before", "T06-pulse-1", None, "before", "stress_along", LAID_ON, STRESS_UM,
             (-38, -21, -9), (9, 8, 8)),
-    Profile("T06-stress-after", "T06-pulse-1", None, "after", "stress_along", READ_STEEL, STRESS_UM,
-            (-31, -25, -6), (10, 8, 9)),
     Profile("T06-stress-control-July", None, None, "control", "stress_along", LAID_ON, STRESS_UM,
             (-35, -18, -11), (9, 8, 8)),
     Profile("T06-stress-control-August", None, None, "control", "stress_along", READ_STEEL,

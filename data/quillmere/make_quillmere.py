@@ -31,6 +31,7 @@ from measured import METER, SPOTS, by_eye, sessions, spots, spots_laid, tile_rea
 from meeting import meeting
 from meter_export import exported
 from pictured import SHOTS, TAKEN_ON, photograph, photos
+from tilts import stress_of_tilts, tilts_attached, write_tilts
 
 from heritagecheck.evidence.photograph import measure
 from heritagecheck.judgement.policy import CRITERIA
@@ -282,8 +283,8 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
         "panels": panels(),
         "settings": settings({name: plan["record"]["zone"] for name, plan in PANELS.items()}),
         "spots": spots(),
-        "section_readings": section_readings(),
-        "attachments": [*attachments(elevations, pictures), *attached(HERE)],
+        "section_readings": [*section_readings(), *stress_of_tilts(HERE)],
+        "attachments": [*attachments(elevations, pictures), *attached(HERE), *tilts_attached(HERE)],
         "height_maps": height_maps(),
         "photos": photos(),
         "policy": [{
@@ -338,6 +339,7 @@ def main() -> None:
     (HERE / METER_FILE).parent.mkdir(exist_ok=True)
     (HERE / METER_FILE).write_text(exported(), encoding="utf-8", newline="")
     write_files(HERE)
+    write_tilts(HERE)
     rows = survey(photograph(HERE))
     for record in measured(build(rows, folder=HERE)):
         table = rows[TABLE_OF[type(record)]]

@@ -14,6 +14,7 @@ from seen_pictures import Word, parsed, words
 import heritagecheck as hc
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
+from heritagecheck.evidence.section.stress_readings import stresses_in
 from heritagecheck.figures.colours import draw_readings, draw_swatches
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.heat import draw_heat
@@ -22,9 +23,11 @@ from heritagecheck.figures.photograph import draw_cover, draw_difference_map, dr
 from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
 from heritagecheck.figures.section import draw_section
 from heritagecheck.figures.svg import FONTS
+from heritagecheck.figures.tilts import draw_tilts
 from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.figures.zone_location import draw_detail, draw_ground, draw_locator, draw_outcome
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.survey.instruments import read_stress_file
 
 STONE = np.full((30, 40, 3), 130, dtype=np.uint8)
 GAP = np.where(np.eye(30, 40) > 0, np.nan, 4.0)
@@ -55,6 +58,14 @@ def trial(number: int) -> Picture:
     found = hc.trials.read_series(hc.demo_survey(), ("N15-pulse", "T06-pulse")[number])
     assert found.spots is not None
     return hc.figures.draw_trial(found.spots)
+
+
+def tilts(number: int) -> Picture:
+    """Lines of the harmless and of the melted setting."""
+    name = ("T06-stress-after", "T06-stress-spot")[number]
+    path = hc.demo_survey().file(f"instruments/{name}.csv")
+    assert path is not None
+    return draw_tilts(stresses_in(read_stress_file(path)))
 
 
 @cache
@@ -115,6 +126,7 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
          if one.quantity == ("hardness", "stress_along")[number]]
     ),
     "draw_swatches": lambda number: draw_swatches(zone(number).evidence),
+    "draw_tilts": tilts,
     "draw_trial": trial,
 }  # fmt: skip
 # The bare drawing takes no room and is only pointed to, so it has no words of its own.
@@ -124,7 +136,7 @@ OF_PAGES = {
     "draw_cover", "draw_detail", "draw_difference_map", "draw_edge", "draw_gates", "draw_ground",
     "draw_heat", "draw_if_cleaned", "draw_key", "draw_locator", "draw_outcome",
     "draw_photograph", "draw_preview", "draw_profile", "draw_readings", "draw_section",
-    "draw_swatches",
+    "draw_swatches", "draw_tilts",
 }  # fmt: skip
 OF_DRAWINGS = {"draw_detail", "draw_elevation", "draw_ground"}
 PAGE = """

@@ -11,11 +11,11 @@ from bare_survey import bare_rows, keep
 
 from heritagecheck.screens.notebook.surface import SurfaceWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
-from heritagecheck.survey.records import SiteTest
+from heritagecheck.survey.records import SectionReading, SiteTest
 
 FAULTS = ("failed", "Traceback", "Error")
 OF_STONE = ("maps", "relief", "depth", "edge", "found", "gate")
-OF_STEEL = ("maps", "relief", "texture", "section", "found", "gate")
+OF_STEEL = ("maps", "relief", "texture", "section", "stress", "found", "gate")
 
 
 @cache
@@ -67,12 +67,32 @@ def test_the_depth_that_is_recorded_is_the_one_that_the_file_gives(example: Surf
     assert "would have been found" in words
 
 
+def test_the_stress_that_is_recorded_is_the_one_that_the_sheet_gives(example: SurfaceWalk) -> None:
+    """Records and notebook show the same stress; a melted spot is beyond the engineer's limit."""
+    example.pick(zone="T06")
+    readings = [one for one in example.survey.of_zone("T06", SectionReading)
+                if one.profile == "T06-stress-after"]  # fmt: skip
+    words = said(example.stress())
+
+    assert {one.file for one in readings} == {"tilts T06-stress-after"}
+    for one in readings:
+        assert f"{one.depth_um:.3g} µm, along: Residual stress {one.value:+.0f} MPa" in words
+    after, spot = (
+        next(line for line in words.split("\n") if f"{name}:" in line)
+        for name in ("T06-stress-after", "T06-stress-spot")
+    )
+    assert "No measurable change" in after
+    assert "would have been found in 8 of 10 tries" in after
+    assert "Beyond the engineer's limit, 80 MPa" in spot
+
+
 def test_a_zone_without_maps_or_sections_says_what_is_missing(example: SurfaceWalk) -> None:
     """No height map, no pair, no section, nothing measured: each in a sentence of its own."""
     example.pick(zone="N07")
 
     assert "No height map of this zone is recorded" in said(example.depth())
     assert "No section of this zone is recorded" in said(example.section())
+    assert "No residual stress of this zone is recorded" in said(example.stress())
     assert "the fields at ×50 decide" in said(example.found())
     assert "Gate 7 asks for no measurement" in said(example.gate())
 

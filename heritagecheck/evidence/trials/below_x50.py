@@ -297,7 +297,7 @@ def _stress(profiles: Profiles, limits: list[float] | None) -> _Value:
             "it takes one profile before, one after, and the control measured on both days",
         )  # fmt: skip
     try:
-        change = _compared(before[0], after[0], control, min(limits))
+        change = compared(before[0], after[0], control, min(limits))
     except ValueError as why:
         return _Value(None, None, str(why))
     limit = min(limits)
@@ -314,11 +314,11 @@ def _stress(profiles: Profiles, limits: list[float] | None) -> _Value:
     )  # fmt: skip
 
 
-def _compared(
+def compared(
     before: list[SectionReading],
     after: list[SectionReading],
     control: list[list[SectionReading]],
-    limit_mpa: float,
+    limit_mpa: float | None,
 ) -> StressChange:
     """Stress after treatment against that before, at the same depths; and of the control."""
     rows = [sorted(profile, key=lambda one: one.depth_um) for profile in (before, after, *control)]

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence import surface
+from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
 from heritagecheck.evidence.surface.map_pair import heights_of
 from heritagecheck.evidence.surface.outline import inside
+from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section
+from heritagecheck.figures.tilts import draw_tilts
 from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended
-from heritagecheck.survey.records import HeightMap, SectionReading
+from heritagecheck.survey.instruments import StressFile, read_stress_file
+from heritagecheck.survey.records import Attachment, HeightMap, SectionReading, SiteTest
+from heritagecheck.survey.records.sections import STRESSES
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
@@ -34,6 +40,11 @@ NO_PAIR = (
 NO_SECTION = (
     "No section of this zone is recorded. A laboratory's readings go into section_readings, one "
     "row a reading, with those of an untreated control."
+)
+
+NO_STRESS = (
+    "No residual stress of this zone is recorded. A laboratory's stresses go into "
+    "section_readings, or its file is read with survey.stress_file."
 )
 
 
@@ -128,6 +139,27 @@ class SurfaceWalk(Walk):
         )  # fmt: skip
 
     @step
+    def stress(self, ask: Ask) -> Iterator[Any]:
+        """Stress of a laboratory's tilts, line by line; and what changed, against the control."""
+        readings = [one for one in self.survey.of_zone(self.zone_code, SectionReading)
+                    if one.quantity in STRESSES]  # fmt: skip
+        if not readings:
+            raise NotYetError(NO_STRESS)
+        sheets = dict(self._sheets(readings))
+        if sheets:
+            name = ask.choice("Sheet of the laboratory", {name: name for name in sheets})
+            yield f"{sheets[name]}."
+            found = stresses_in(sheets[name])
+            for direction in dict.fromkeys(one.direction for one in found):
+                alike = [one for one in found if one.direction == direction]
+                yield draw_tilts(alike)
+                for one in alike:
+                    yield f"{one.depth_um:.3g} µm, {direction}: {_of_line(one)}"
+        else:
+            yield "The stresses were reported without their tilts, so no line is drawn."
+        yield from self._changes(readings)
+
+    @step
     def found(self, ask: Ask) -> Iterator[Any]:
         """Each measurement against its limit, with the records and files that it comes from."""
         import pandas as pd
@@ -161,6 +193,40 @@ class SurfaceWalk(Walk):
             yield f"Panels {series}, {answers[check.holds]}. {ended(words)}"
         yield WITH_CAUTIONS
 
+    def _sheets(self, readings: Sequence[SectionReading]) -> Iterator[tuple[str, StressFile]]:
+        """Files of tilts from which the readings of stress were worked out."""
+        names = {one.attachment: one.file for one in self.survey.all(Attachment)}
+        for name in dict.fromkeys(names[one.file] for one in readings if one.file):
+            path = self.survey.file(name)
+            # A report in words or figures of its own is read by people only.
+            with suppress(SurveyError):
+                sheet = None if path is None else read_stress_file(path)
+                if sheet is not None and sheet.kind == "tilts":
+                    yield name, sheet
+
+    def _changes(self, readings: Sequence[SectionReading]) -> Iterator[str]:
+        """What changed from before to after, profile by profile."""
+        limits = [one.value for one in self.survey.of_zone(self.zone_code, SiteTest)
+                  if one.quantity == "stress_limit_mpa" and one.value is not None]  # fmt: skip
+        for quantity in dict.fromkeys(one.quantity for one in readings):
+            profiles: dict[str, list[SectionReading]] = {}
+            for one in readings:
+                if one.quantity == quantity:
+                    profiles.setdefault(one.profile, []).append(one)
+            before, after, control = (
+                [one for one in profiles.values() if one[0].moment == moment]
+                for moment in ("before", "after", "control")
+            )
+            if len(before) != 1 or len(control) != 2:
+                yield "It takes one profile before, and the control measured on both days."
+                continue
+            for profile in after:
+                try:
+                    change = compared(before[0], profile, control, min(limits, default=None))
+                    yield f"{profile[0].profile}: {change}"
+                except ValueError as why:
+                    yield ended(f"{profile[0].profile}: {why}")
+
     def _maps(self) -> tuple[HeightMap, ...]:
         """Height maps of the zone."""
         return self.survey.of_zone(self.zone_code, HeightMap)
@@ -190,3 +256,8 @@ class SurfaceWalk(Walk):
             raise NotYetError(" ".join(why.sentences)) from why
         except ImportError as missing:
             raise NotYetError(str(missing)) from missing
+
+
+def _of_line(one: StressAt) -> str:
+    """Stress of a line in words, with its interval and cautions."""
+    return f"{one.stress_mpa:+.0f} MPa" if one.tilts is None else str(one.tilts.found)
