@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
@@ -202,7 +203,7 @@ class SurfaceWalk(Walk):
             with suppress(SurveyError):
                 sheet = None if path is None else read_stress_file(path)
                 if sheet is not None and sheet.kind == "tilts":
-                    yield name, sheet
+                    yield name, replace(sheet, file=name)  # kept under its checksum
 
     def _changes(self, readings: Sequence[SectionReading]) -> Iterator[str]:
         """What changed from before to after, profile by profile."""
