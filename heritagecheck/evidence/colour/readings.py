@@ -68,12 +68,7 @@ class ColourDifference:
     readings_needed: int
     level: float
     inside_natural: bool
-    d_lab: tuple[float, float, float]
-    n_soiled: int
-    n_reference: int
     cautions: tuple[str, ...]
-    mean_soiled: tuple[float, float, float]
-    mean_reference: tuple[float, float, float]
     dL: SignedEstimate
     da: SignedEstimate
     db: SignedEstimate
@@ -84,9 +79,42 @@ class ColourDifference:
     lab_reference: FloatArray = field(repr=False, compare=False)
     counted_soiled: FloatArray = field(repr=False, compare=False)
     counted_reference: FloatArray = field(repr=False, compare=False)
-    covariance_soiled: FloatArray = field(repr=False, compare=False)
-    covariance_reference: FloatArray = field(repr=False, compare=False)
     systematic: FloatArray | None = field(repr=False, compare=False)
+
+    @property
+    def n_soiled(self) -> int:
+        """Number of soiled readings."""
+        return len(self.lab_soiled)
+
+    @property
+    def n_reference(self) -> int:
+        """Number of reference readings."""
+        return len(self.lab_reference)
+
+    @property
+    def mean_soiled(self) -> tuple[float, float, float]:
+        """Mean L*, a*, b* of the soiled readings."""
+        return three(self.lab_soiled.mean(axis=0))
+
+    @property
+    def mean_reference(self) -> tuple[float, float, float]:
+        """Mean L*, a*, b* of the reference readings."""
+        return three(self.lab_reference.mean(axis=0))
+
+    @property
+    def d_lab(self) -> tuple[float, float, float]:
+        """Mean soiled minus mean reference L*, a*, b*."""
+        return three(self.lab_soiled.mean(axis=0) - self.lab_reference.mean(axis=0))
+
+    @property
+    def covariance_soiled(self) -> FloatArray:
+        """Covariance of the soiled readings, 3 × 3."""
+        return covariance(self.lab_soiled)
+
+    @property
+    def covariance_reference(self) -> FloatArray:
+        """Covariance of the reference readings, 3 × 3."""
+        return covariance(self.lab_reference)
 
     @cached_property
     def delta_e_ab(self) -> Estimate:
@@ -267,14 +295,11 @@ def compare(
     if paired:
         _check_pairs(soiled, reference, places_soiled, places_reference)
     common = None if systematic is None else _checked_error(systematic)
-    mean_soiled, mean_reference = soiled.mean(axis=0), reference.mean(axis=0)
-    gap = mean_soiled - mean_reference
-    spread_soiled, spread_reference = covariance(soiled), covariance(reference)
     counted = _counted(soiled, places_soiled, "lab_soiled")
     beside = _counted(reference, places_reference, "lab_reference")
     pairs = _pairs(counted, beside, paired=paired, systematic=common)
     delta_e, low, high = _interval.intervals(pairs, level)[0]
-    natural = float(ciede2000(mean_reference, reference, 1).mean())
+    natural = float(ciede2000(reference.mean(axis=0), reference, 1).mean())
     placed = places_soiled is not None, places_reference is not None
     return ColourDifference(
         delta_e=float(delta_e),
@@ -283,26 +308,25 @@ def compare(
         natural_variation=natural,
         p_value=float(pairs.p_value[0]),
         readings_needed=readings_needed(
-            math.sqrt(np.linalg.eigvalsh(spread_soiled)[-1]), half_width=1.0, level=level
+            math.sqrt(np.linalg.eigvalsh(covariance(soiled))[-1]), half_width=1.0, level=level
         ),
         level=float(level),
-        inside_natural=bool(gap @ np.linalg.solve(spread_reference, gap) <= reach(len(reference))),
-        d_lab=three(gap),
-        n_soiled=len(soiled),
-        n_reference=len(reference),
+        inside_natural=_inside(soiled.mean(axis=0), reference),
         cautions=_cautions(len(counted), len(beside), natural, float(low), placed=placed),
-        mean_soiled=three(mean_soiled),
-        mean_reference=three(mean_reference),
         **_signed(counted, beside, level, paired=paired, systematic=common),
         paired=paired,
         lab_soiled=soiled,
         lab_reference=reference,
         counted_soiled=counted,
         counted_reference=beside,
-        covariance_soiled=spread_soiled,
-        covariance_reference=spread_reference,
         systematic=common,
     )
+
+
+def _inside(mean: FloatArray, reference: FloatArray) -> bool:
+    """Whether a colour lies where 95 % of single reference readings are expected."""
+    gap = mean - reference.mean(axis=0)
+    return bool(gap @ np.linalg.solve(covariance(reference), gap) <= reach(len(reference)))
 
 
 def _counted(readings: FloatArray, places: Sequence[str] | None, name: str) -> FloatArray:

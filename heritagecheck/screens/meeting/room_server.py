@@ -191,8 +191,17 @@ class Device:
 
 def make_app(hall: Hall) -> Any:
     """The web application: four files and one socket, nothing else."""
-    from tornado.web import Application, HTTPError, RequestHandler
-    from tornado.websocket import WebSocketClosedError, WebSocketHandler
+    from tornado.web import Application
+
+    return Application(
+        [(r"/live", _socket(hall)), (r"/.*", _one_file())], hall=hall,
+        websocket_max_message_size=MOST_BYTES, websocket_ping_interval=20,
+    )  # fmt: skip
+
+
+def _one_file() -> type[Any]:
+    """What answers for the files; tornado is imported by whoever holds a meeting."""
+    from tornado.web import HTTPError, RequestHandler
 
     class OneFile(RequestHandler):
         """One of the files."""
@@ -208,6 +217,13 @@ def make_app(hall: Hall) -> Any:
 
         def set_default_headers(self) -> None:
             self.clear_header("Server")
+
+    return OneFile
+
+
+def _socket(hall: Hall) -> type[Any]:
+    """What answers for the socket of each device."""
+    from tornado.websocket import WebSocketClosedError, WebSocketHandler
 
     class Live(WebSocketHandler):
         """The socket of one device; only our own page may open it."""
@@ -240,10 +256,7 @@ def make_app(hall: Hall) -> Any:
             if hasattr(self, "device"):
                 hall.devices.discard(self.device)
 
-    return Application(
-        [(r"/live", Live), (r"/.*", OneFile)], hall=hall,
-        websocket_max_message_size=MOST_BYTES, websocket_ping_interval=20,
-    )  # fmt: skip
+    return Live
 
 
 def own_address() -> str:

@@ -172,13 +172,13 @@ def tested_window(
         removal, damage, removed_share=removed_share, begins=begins, level=level
     )
     margin_low = own_stone / factor**2
-    margin_high = first.high / cleans.low if cleans.low > 0 else math.inf
+    margin_high = _ratio(first.high, cleans.low)
     margin_tried = tried / (removal.lowest_dose * factor)
     shares = removed_share, damage_limit
     return Window(
         low=low,
         high=high,
-        margin=first.estimate / cleans.estimate if cleans.estimate > 0 else math.inf,
+        margin=_ratio(first.estimate, cleans.estimate),
         margin_low=margin_low,
         margin_high=margin_high,
         margin_tried=margin_tried,
@@ -196,6 +196,11 @@ def tested_window(
         ),
         cautions=_cautions(removal, damage, same_bed, margin_required, margin_low, margin_tried),
     )
+
+
+def _ratio(harms: float, cleans: float) -> float:
+    """Dose that damages over the dose that cleans; without end where any dose cleans."""
+    return harms / cleans if cleans > 0 else math.inf
 
 
 def _gentlest(cleans: DoseAt, low: float, high: float, tried: float) -> float:
