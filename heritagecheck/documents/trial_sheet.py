@@ -15,6 +15,7 @@ from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates.gate import PASSED, TRIAL
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.handover.heat_caution import heat_caution
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import OptionKey
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
@@ -66,6 +67,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,
         "heat": heat_lines(trial),
+        "heat_caution": work and heat_caution(trial.panels, work, trial.zone.substrate),
         # Panels that show what was asked need no further ones, and nobody reads of any.
         "next": None
         if verdict is not None and verdict.result == PASSED

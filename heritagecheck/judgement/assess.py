@@ -149,7 +149,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         undecided=_undecided(case.options),
         trials=case.trials,
         gaps=tuple(gaps_of(evidence, case.trials, work_meant=_work_meant(gates))),
-        cautions=cautions,
+        usual_cautions=cautions,
         monitoring=monitoring_of(outcome, evidence),
         instruction=instruction,
         valid_until=until,

@@ -75,7 +75,7 @@ class Recommendation:
     undecided: Mapping[str, tuple[Stop, ...]]
     trials: Mapping[OptionKey, TrialVerdict]
     gaps: tuple[Gap, ...]
-    cautions: tuple[Caution, ...]
+    usual_cautions: tuple[Caution, ...]
     monitoring: Monitoring
     instruction: Instruction | None
     valid_until: date
@@ -85,6 +85,11 @@ class Recommendation:
     def deciding_gate(self) -> Gate | None:
         """First gate that does not pass; None where all do."""
         return next((gate for gate in self.gates if gate.result != PASSED), None)
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Cautions of the zone and its methods, with what the heat of a laser may alter."""
+        return self.usual_cautions if self.instruction is None else self.instruction.cautions
 
     @property
     def below_x50(self) -> tuple[FoundBelow, ...]:

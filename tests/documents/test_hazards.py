@@ -97,7 +97,7 @@ def named_there(zone: str, method: str) -> Recommendation:
         TRIAL, option, work_setting(option, None), found.evidence, judged().policy,
         ruled_out={}, then=(), cautions=cautions,
     )  # fmt: skip
-    return replace(found, outcome=TRIAL, method=method, cautions=cautions, instruction=box)
+    return replace(found, outcome=TRIAL, method=method, usual_cautions=cautions, instruction=box)
 
 
 def tried_there(zone: str, method: str) -> Assessment:

@@ -44,7 +44,7 @@ def changed(trial, quantity, **fields):
 
 def test_the_weakest_component_and_the_stone_are_heated(pulse):
     """Dark mica first, then granite: the light meets both once the crust is off."""
-    assert heated_surfaces(pulse) == ("biotite", "granite")
+    assert heated_surfaces(pulse.zone.substrate) == ("biotite", "granite")
 
 
 def test_it_is_that_of_the_recorded_setting(pulse):
@@ -90,7 +90,7 @@ def test_what_is_not_recorded_is_named_and_nothing_is_calculated(pulse, quantity
     """Without it no number is guessed."""
     bare = without(pulse, quantity)
 
-    assert missing_for_heat(bare) == (name,)
+    assert missing_for_heat(bare.panels) == (name,)
     assert heat_lines(bare) == (
         f"The heat of this setting is not calculated: not recorded: {name}.",
     )
@@ -101,7 +101,7 @@ def test_an_unknown_number_of_pulses_is_not_one(pulse):
     """A spot that rests takes a number of pulses, and nobody wrote it."""
     bare = replace(pulse, panels=replace(pulse.panels, passes=None))
 
-    assert missing_for_heat(bare) == ("pulses per spot",)
+    assert missing_for_heat(bare.panels) == ("pulses per spot",)
 
 
 def test_records_that_contradict_give_no_number(pulse):

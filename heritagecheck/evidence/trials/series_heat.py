@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 from heritagecheck import answer_cache
@@ -13,6 +14,7 @@ from heritagecheck.evidence.laser.heat.heated_surface import (
 )
 from heritagecheck.evidence.laser.heat.materials import START_C, materials
 from heritagecheck.evidence.laser.heat.surface_temperature import surface_temperature
+from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.sentences import joined
 from heritagecheck.survey.records import Setting
@@ -28,66 +30,108 @@ _OF_A_PULSE = (
 _LEFT_COUNTS = 0.1  # of the peak's rise: from there on heat left is spoken of
 
 
-def heated_surfaces(trial: SeriesTrial) -> tuple[str, ...]:
-    """What may be altered on the zone of a series: its weakest components, then its substrate."""
+def heated_surfaces(substrate: str) -> tuple[str, ...]:
+    """What may be altered on a zone: the weakest components of its substrate, then that itself."""
     # Once the soiling is off, the light meets them bare; then they are hottest.
-    row = Substrate.named(trial.zone.substrate)
+    row = Substrate.named(substrate)
     weakest = tuple((row.weakest_components or "").split("|"))
     return tuple(one for one in (*weakest, row.parent or row.substrate) if one in materials())
 
 
-def missing_for_heat(trial: SeriesTrial) -> tuple[str, ...]:
+def missing_for_heat(panels: PanelSeries) -> tuple[str, ...]:
     """What the recorded setting of a laser series lacks for its heat to be calculated."""
-    told = {one.quantity for one in trial.panels.settings if one.value is not None}
+    told = {one.quantity for one in panels.settings if one.value is not None}
     missing = [name for quantity, name, *_ in _OF_A_PULSE if quantity not in told]
-    repeated = "speed" in told or trial.panels.passes != 1
+    repeated = "speed" in told or panels.passes != 1
     if repeated and "repetition_rate" not in told:
         missing.append("pulse rate")
-    if "speed" not in told and trial.panels.passes is None:
+    if "speed" not in told and panels.passes is None:
         missing.append("pulses per spot")
     return tuple(missing)
 
 
-def why_no_heat(trial: SeriesTrial) -> str:
+def why_no_heat(panels: PanelSeries, substrate: str) -> str:
     """Why the heat of a laser series is not calculated; empty where it is."""
-    if trial.panels.setting_contradiction:
+    if panels.setting_contradiction:
         return "the records of its setting contradict one another"
-    if missing := missing_for_heat(trial):
+    if missing := missing_for_heat(panels):
         return f"not recorded: {joined(list(missing), ', ')}"
-    if not heated_surfaces(trial):
-        substrate = Substrate.named(trial.zone.substrate).name
-        return f"the thermal properties of {substrate} are not in the table"
+    if not heated_surfaces(substrate):
+        return f"the thermal properties of {Substrate.named(substrate).name} are not in the table"
     return ""
 
 
 def temperatures(trial: SeriesTrial) -> tuple[SurfaceTemperature, ...]:
     """How hot each surface gets by the recorded setting; nothing where that lacks something."""
-    if not by_laser(trial) or why_no_heat(trial):
+    panels, substrate = trial.panels, trial.zone.substrate
+    if not by_laser(panels) or why_no_heat(panels, substrate):
         return ()
-    setting = _setting(trial)
-    return tuple(surface_temperature(one, **setting) for one in heated_surfaces(trial))
+    return _heated(substrate, _setting(panels))
 
 
-def by_laser(trial: SeriesTrial) -> bool:
+def by_laser(panels: PanelSeries) -> bool:
     """Whether the panels were worked by a laser."""
-    return Method.named(trial.panels.method).family == "laser"
+    return Method.named(panels.method).family == "laser"
 
 
 def heat_lines(trial: SeriesTrial) -> tuple[str, ...]:
     """What is said of the heat of a series beside its next trial; empty for other methods."""
-    if not by_laser(trial):
+    panels, substrate = trial.panels, trial.zone.substrate
+    if not by_laser(panels):
         return ()
-    if why := why_no_heat(trial):
+    if why := why_no_heat(panels, substrate):
         return (f"The heat of this setting is not calculated: {why}.",)
-    asked = f"heat {heated_surfaces(trial)} {sorted(_setting(trial).items())}"
-    lines = answer_cache.kept(asked, lambda: {"lines": list(_lines(temperatures(trial)))})["lines"]
-    wet = ("A film of water is not in the calculation.",) if trial.panels.wetted else ()
+    lines = _kept("lines", substrate, _setting(panels), _lines)
+    wet = ("A film of water is not in the calculation.",) if panels.wetted else ()
     return (*lines, *wet, OF_ONE_DIMENSION, NEVER_A_PASS)
 
 
-def _setting(trial: SeriesTrial) -> dict[str, Any]:
+def alterations(
+    panels: PanelSeries, substrate: str, within: tuple[float, float] | None
+) -> tuple[str, ...]:
+    """
+    What the heat of a laser setting alters, or may alter, on a substrate, in words.
+
+    `within` is the range of the work in the scale of the panels, of which the hottest end counts;
+    without one the setting of the panels does. What is not calculated cannot be excluded.
+    """
+    if why_no_heat(panels, substrate):
+        return ("alteration by heat cannot be excluded, as too little is known to calculate it",)
+    if within is not None and panels.scale.quantity == "passes":
+        panels = replace(panels, passes=round(within[1]))
+    elif within is not None:
+        panels = replace(panels, settings=tuple(_within(panels, within)))
+    return _kept("alterations", substrate, _setting(panels), _alterations)
+
+
+def _within(panels: PanelSeries, within: tuple[float, float]) -> Iterator[Setting]:
+    """The recorded setting with the range of the work in place of what was dialled."""
+    low, high = within
+    varied = {"value": low, "value_to": high, "unit": panels.scale.unit}
+    for one in panels.settings:
+        yield one.model_copy(update=varied) if one.quantity == panels.scale.quantity else one
+
+
+def _heated(substrate: str, setting: dict[str, Any]) -> tuple[SurfaceTemperature, ...]:
+    """How hot each surface of a substrate gets."""
+    return tuple(surface_temperature(one, **setting) for one in heated_surfaces(substrate))
+
+
+def _kept(
+    what: str,
+    substrate: str,
+    setting: dict[str, Any],
+    say: Callable[[tuple[SurfaceTemperature, ...]], Iterator[str]],
+) -> tuple[str, ...]:
+    """What is said of the heat of a setting, worked out once on this machine."""
+    asked = f"heat {what} {heated_surfaces(substrate)} {sorted(setting.items())}"
+    found = answer_cache.kept(asked, lambda: {"said": list(say(_heated(substrate, setting)))})
+    return tuple(found["said"])
+
+
+def _setting(panels: PanelSeries) -> dict[str, Any]:
     """The recorded setting as `surface_temperature` takes it, at its hottest."""
-    settings = {one.quantity: one for one in trial.panels.settings if one.value is not None}
+    settings = {one.quantity: one for one in panels.settings if one.value is not None}
     found: dict[str, Any] = {
         name: _in(settings[quantity], unit, end) for quantity, _, unit, name, end in _OF_A_PULSE
     }
@@ -96,7 +140,7 @@ def _setting(trial: SeriesTrial) -> dict[str, Any]:
         found["rate_hz"] = _in(settings["repetition_rate"], "Hz", max)
     if "speed" in settings:
         return found | {"speed_mm_s": _in(settings["speed"], "mm/s", min)}
-    return found | {"pulses": trial.panels.passes}
+    return found | {"pulses": panels.passes}
 
 
 def _in(setting: Setting, unit: str, end: Any) -> float:
@@ -121,6 +165,24 @@ def _lines(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
         yield "Heat left between pulses adds to the next one: lower the pulse rate."
     if any(one.followed < one.pulses or one.pulses > 1 for one in found):
         yield "Further pulses, lines and passes add heat: wait between passes."
+
+
+def _alterations(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
+    """Each surface that the heat alters, or may alter."""
+    for one in found:
+        name = one.surface.name
+        if one.molten_um is not None and one.molten_um[0] > 0:
+            least, most = (f"{depth:.2g}" for depth in one.molten_um)
+            yield f"{name} melts {least} µm deep, up to {most} µm over its properties"
+        elif one.alters_from_c is None or (one.peak is not None and not one.may_alter):
+            continue
+        elif one.peak is not None and one.peak.value_c >= one.alters_from_c:
+            hot = one.peak.told(one.known_to_c)
+            yield f"{name} reaches {hot}, and alters from {one.alters_from_c:,g} °C"
+        else:
+            yield (
+                f"alteration of {name} cannot be excluded; it begins at {one.alters_from_c:,g} °C"
+            )
 
 
 def _left_counts(one: SurfaceTemperature) -> bool:

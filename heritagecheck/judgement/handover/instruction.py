@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from heritagecheck.evidence.trials.below_x50 import limit_for
+from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
+from heritagecheck.judgement.handover.heat_caution import with_heat
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
@@ -51,7 +53,14 @@ class Instruction:
     accepted: tuple[str, ...]
     call_first: str
     log: tuple[str, ...]
-    cautions: tuple[Caution, ...]
+    usual_cautions: tuple[Caution, ...]
+    panels: PanelSeries | None
+    substrate: str
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Usual cautions, and what the heat of a laser may alter; only pages work that out."""
+        return with_heat(self.usual_cautions, self.panels, self.setting, self.substrate)
 
     def __str__(self) -> str:
         """Say it in the order in which the contractor needs it, never without its cautions."""
@@ -109,7 +118,9 @@ def instruction_for(
         accepted=acceptance(outcome, option, evidence, policy, then),
         call_first=evidence.call_first or NOBODY,
         log=tuple(rules_of("record", facts, option.methods)),
-        cautions=tuple(cautions),
+        usual_cautions=tuple(cautions),
+        panels=option.series,
+        substrate=zone.substrate,
     )
 
 

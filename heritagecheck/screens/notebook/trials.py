@@ -217,7 +217,7 @@ class TrialsWalk(Walk):
     def heat(self, ask: Ask) -> Iterator[Any]:
         """How hot the recorded setting of a laser makes the surface, and what that may alter."""
         trial = self.trial
-        if not by_laser(trial):
+        if not by_laser(trial.panels):
             raise NotYetError("Heat is calculated for lasers only. Choose a series by laser.")
         for one in temperatures(trial):
             if one.course is not None:
