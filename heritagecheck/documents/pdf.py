@@ -29,6 +29,8 @@ STANDARDS: list[PDFStandard] = ["a-2a", "ua-1"]
 WITH_FILES: list[PDFStandard] = ["a-3a", "ua-1"]
 # A survey that has no date yet was closed on none; the file then says nothing of our day.
 NO_DATE = date(1970, 1, 1)
+# Zones measured by one process, which takes some 5 MB for each until it ends.
+MEASURED_AT_ONCE = 20
 # What is only measured needs no drawing: its height is known from its ratio.
 BLANK = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"/>'
 
@@ -86,8 +88,7 @@ def set_page(
     how = {"font_paths": [FONTS], "ignore_system_fonts": True}
     if measured:
         files = _files(style, told) | dict.fromkeys(pictures, BLANK)
-        found = typeset("query", files, selector="<measured>", field="value", **how)
-        told = f'{told[:-1]}, "measured": {found.decode()}}}'
+        told = f'{told[:-1]}, "measured": {json.dumps(_measured(files, how))}}}'
     return typeset(
         "compile",
         {**_files(style, told), **pictures, **beside},
@@ -96,6 +97,21 @@ def set_page(
         timestamp=datetime.combine(day or NO_DATE, time(), UTC),
         **how,
     )
+
+
+def _measured(files: Mapping[str, bytes], how: Mapping[str, Any]) -> list[Any]:
+    """What a style measures of each zone: some zones at a time, since Typst keeps all of it."""
+    found: list[Any] = []
+    while len(found) % MEASURED_AT_ONCE == 0:
+        part = {"from": str(len(found)), "count": str(MEASURED_AT_ONCE)}
+        told = typeset(
+            "query", files, selector="<measured>", field="value", sys_inputs=part, **how
+        )
+        more = json.loads(told)
+        if not more:
+            break
+        found += more
+    return found
 
 
 def _files(style: str, told: str) -> dict[str, bytes]:
