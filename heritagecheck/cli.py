@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import re
+import shlex
+import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
@@ -270,9 +272,9 @@ def _start(given: argparse.Namespace) -> int:
     print("  start.ipynb        the start page of the survey")
     if sys.stdout.isatty() and not given.folder_only and installed():
         return _lab(given)
-    print(f"Next: heritagecheck lab {folder}, which opens the start page in the browser.")
+    print(f"Next: heritagecheck lab {_typed(folder)}, which opens the start page in the browser.")
     print(f"Or read README.md, fill in {WORKBOOK}, then run")
-    print(f"  heritagecheck import {folder / WORKBOOK} {folder}")
+    print(f"  heritagecheck import {_typed(folder / WORKBOOK)} {_typed(folder)}")
     return 0
 
 
@@ -321,8 +323,14 @@ def _import(given: argparse.Namespace) -> int:
     given.until_done.callback(survey.close)
     print(f"{survey}.")
     print(f"Imported: {survey.imported}.")
-    print(f"Next: heritagecheck check {without_passwords(given.survey)}")
+    print(f"Next: heritagecheck check {_typed(without_passwords(given.survey))}")
     return 0
+
+
+def _typed(place: str | Path) -> str:
+    """A place as it is typed into a shell, also where its name holds blanks."""
+    text = str(place)
+    return subprocess.list2cmdline([text]) if os.name == "nt" else shlex.quote(text)
 
 
 def _check(given: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ import codecs
 import json
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -98,6 +99,31 @@ def test_files_are_the_same_whatever_the_console(tmp_path: Path) -> None:
     assert here.keys() == there.keys()
     for name in ("README.md", "fields.md", "field-sheet.pdf", "notebooks/01_begin.ipynb"):
         assert here[name] == there[name]
+
+
+def test_a_place_may_have_blanks_and_bytes_that_are_no_letters(
+    few: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As from a disk written in Latin-1: all is read and written there, and commands are quoted."""
+    wall = tmp_path / os.fsdecode(b"wall m\xf6re")
+    shutil.copytree(few, wall)
+    codes = []
+    for words in (
+        ["import", str(wall), f"{wall}.db"],
+        ["report", f"{wall}.db", "--to", str(wall)],
+        ["check", f"{wall}.db"],
+    ):
+        monkeypatch.setattr(sys, "argv", ["heritagecheck", *words])
+        codes.append(__main__.run())
+    said = capsys.readouterr()
+    heads = Path(f"{wall}.heads.txt").read_text(encoding="utf-8").splitlines()
+
+    assert (codes, said.err) == ([0, 0, 0], "")
+    assert f"Next: heritagecheck check '{tmp_path}/wall m?re.db'\n" in said.out
+    assert (wall / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert heads[-1].endswith(" wall m?re.db")
+    with hc.open_survey(f"{wall}.db") as survey:
+        assert set(survey.journal()["reason"]) == {"import of wall m?re"}
 
 
 # -- Ended early -------------------------------------------------------------------------------

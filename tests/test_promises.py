@@ -436,6 +436,13 @@ except ImportError as missing:
 # -- Lists that must agree ---------------------------------------------------------------------
 
 
+def test_code_is_checked_for_the_oldest_python() -> None:
+    """By mypy, whichever Python runs it: names of later releases are refused; ruff reads syntax."""
+    oldest = tomllib.loads(read("pyproject.toml"))["tool"]["mypy"]["python_version"]
+
+    assert project()["requires-python"].startswith(f">={oldest},")
+
+
 def test_conda_list_agrees_with_pyproject() -> None:
     """environment.yml names the six packages of the design card, unpinned and known to pip too."""
     text = read("environment.yml")

@@ -104,9 +104,7 @@ def _measured(files: Mapping[str, bytes], how: Mapping[str, Any]) -> list[Any]:
     found: list[Any] = []
     while len(found) % MEASURED_AT_ONCE == 0:
         part = {"from": str(len(found)), "count": str(MEASURED_AT_ONCE)}
-        told = typeset(
-            "query", files, selector="<measured>", field="value", sys_inputs=part, **how
-        )
+        told = typeset("query", files, selector="<measured>", field="value", sys_inputs=part, **how)
         more = json.loads(told)
         if not more:
             break

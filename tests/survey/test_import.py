@@ -651,6 +651,27 @@ def test_a_source_that_is_none_is_named_and_nothing_is_made(
         assert sorted(path.name for path in tmp_path.iterdir()) == before
 
 
+def test_an_import_that_is_interrupted_leaves_nothing(
+    tables: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where files are kept already and records are not: no database, and no folder of its files."""
+    found = []
+
+    def interrupted(self: DatabaseSurvey, *_: object, **__: object) -> None:
+        found.extend(path for path in self.files_folder.rglob("*") if path.is_file())
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(DatabaseSurvey, "keep", interrupted)
+    place = tmp_path / "new" / "kept.db"
+    place.parent.mkdir()
+
+    with pytest.raises(KeyboardInterrupt):
+        hc.import_survey(tables, place)
+
+    assert found
+    assert list(place.parent.iterdir()) == []
+
+
 def test_a_place_that_is_no_database_is_refused(tables: Path) -> None:
     """A folder of tables is read only, and a drawing is no database."""
     drawing = tables / "drawings" / "north.svg"

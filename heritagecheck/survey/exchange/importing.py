@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shutil
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -132,6 +133,8 @@ def taken_in(
         rows = read_rows(_counted(found, told), faults=found.faults, suffix=found.suffix)
         new = "://" not in str(into) and not Path(into).exists()
         survey = DatabaseSurvey(into, files=files)
+        kept_in = survey.files_folder
+        new_files = new and kept_in is not None and not kept_in.exists()
         try:
             survey.imported = _taken(
                 survey, found, rows, only_valid=only_valid, replace=replace, made=made
@@ -140,6 +143,8 @@ def taken_in(
             survey.close()
             if new:  # nothing is in it
                 remove_sqlite(Path(into))
+            if new_files and kept_in is not None:
+                shutil.rmtree(kept_in, ignore_errors=True)
             raise
     return survey
 

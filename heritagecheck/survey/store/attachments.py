@@ -57,11 +57,11 @@ class Files:
             if sha256_of(half) != sha256:
                 raise StoreError(f"{source} was changed while it was copied; try again")
             half.replace(target)
-        except OSError as error:
+        except BaseException as error:  # interrupted as well
             # A disk that may only be read refuses to remove even what is not there.
             with suppress(OSError):
                 half.unlink()
-            if isinstance(error, StoreError):
+            if isinstance(error, StoreError) or not isinstance(error, OSError):
                 raise
             why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
             raise StoreError(

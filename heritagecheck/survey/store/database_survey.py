@@ -274,6 +274,11 @@ class DatabaseSurvey(Survey):
         """Whether the content of an attachment is kept."""
         return self._files.path(attachment.sha256).is_file()
 
+    @property
+    def files_folder(self) -> Path | None:
+        """Folder in which the content of attachments is kept; it may not be there yet."""
+        return self._files.folder
+
     def keep_file(self, path: Path, attachment: Attachment) -> None:
         """Keep the content of an attachment whose record is saved by itself."""
         self._files.keep(path, attachment.sha256)

@@ -115,7 +115,12 @@ def record_of(table: str, text: str) -> Record:
 def made_by(who: str | None, reason: str) -> Save:
     """Who saves, now, and why."""
     when = datetime.now(UTC).isoformat(timespec="milliseconds")
-    return Save(when, who or _user(), reason)
+    return Save(when, legible(who or _user()), legible(reason))
+
+
+def legible(text: str) -> str:
+    """A text with question marks for what the system could not read of a name: UTF-8 has none."""
+    return text.encode("utf-8", "replace").decode()
 
 
 def place_of(record: Record) -> Place:

@@ -20,6 +20,7 @@ from heritagecheck.survey.store.journal import (
     head,
     key_of,
     kind_of,
+    legible,
     shown_key,
     text_of,
 )
@@ -374,7 +375,7 @@ def _added(path: Path, survey: str, digits: str) -> Path:
 
 def _named(survey: str) -> str:
     """A survey as a line names it: a file by its name, so that a folder may be moved."""
-    return survey if "://" in survey else Path(survey).name
+    return survey if "://" in survey else " ".join(legible(Path(survey).name).splitlines())
 
 
 def _read(path: Path, survey: str) -> Iterable[Head]:
