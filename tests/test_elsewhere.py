@@ -123,7 +123,7 @@ def test_a_place_may_have_blanks_and_bytes_that_are_no_letters(
     assert (wall / "report.pdf").read_bytes().startswith(b"%PDF")
     assert heads[-1].endswith(" wall m?re.db")
     with hc.open_survey(f"{wall}.db") as survey:
-        assert set(survey.journal()["reason"]) == {"import of wall m?re"}
+        assert set(survey.journal["reason"]) == {"import of wall m?re"}
 
 
 # -- Ended early -------------------------------------------------------------------------------
