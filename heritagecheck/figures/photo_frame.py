@@ -141,7 +141,7 @@ LEFT, BELOW, RIGHT, ABOVE = 62.0, 40.0, 16.0, 7.0  # pixel, around the pixels th
 BESIDE, BAR = 76.0, 14.0  # pixel, room for the scale of colours, and its width
 # Unit of a scale bar, its size, and the width of a picture from which it is used [mm].
 UNITS = (("m", 1000.0, 500.0), ("mm", 1.0, 5.0), ("µm", 0.001, 0.0))
-SIZES = {"square": 7.0, "diamond": 11.0, "plus": 8.0}
+SIZES = {"square": 7.0, "diamond": 11.0}
 
 
 @dataclass(frozen=True)
@@ -300,8 +300,6 @@ def _distance(points: FloatArray, start: FloatArray, end: FloatArray) -> FloatAr
 def marked(shape: str, places: Sequence[Sequence[float]]) -> str:
     """Marks that show on any stone."""
     steps = "".join(mark(shape, x, y, SIZES[shape]) for x, y in places)
-    if shape == "plus":
-        return cased(steps)
     inner, edge = (LIGHT, DARK) if shape == "square" else (DARK, LIGHT)
     return path(steps, fill=inner, stroke=edge, stroke_width=1.4)
 

@@ -172,7 +172,6 @@ def draw_photograph(
     *,
     outlines: Outlines | None = None,
     chart: ArrayLike | None = None,
-    patches: ArrayLike | None = None,
     width: float = WIDTH,
 ) -> Picture:
     """
@@ -186,8 +185,6 @@ def draw_photograph(
         As for `draw_difference_map`.
     chart : array_like, shape (4, 2), optional
         Corners of the chart, x and y in order around it, the first at its first patch. [pixel]
-    patches : array_like, shape (n, 2), optional
-        Middles of its patches. [pixel]
     width : float
         Width of the whole. [pixel]
 
@@ -221,10 +218,6 @@ def draw_photograph(
             Entry("chart as found", _chart),
             Entry("its first patch", lambda x, y: marked("diamond", [(x, y)])),
         ]
-    if patches is not None:
-        crosses = marked("plus", (view.scale * points_in(patches, "patches")).tolist())
-        drawn.append(group("middle of a patch", crosses))
-        entries.append(Entry("middle of a patch", lambda x, y: marked("plus", [(x, y)])))
     zones = f" of {', '.join(outlines)}" if outlines else ""
     chart_words = " and the colour chart as it was found" if corners is not None else ""
     return framed(view, drawn, entries, f"Photograph{zones}{chart_words}.")

@@ -88,7 +88,6 @@ def mark(shape: str, x: float, y: float, size: float) -> str:
         "square": f"M{left} {top}h{whole}v{whole}h-{whole}z",
         "triangle": f"M{number(x)} {top}l{high} {whole}h-{whole}z",
         "diamond": f"M{left} {number(y)}l{high} {lower}l{high} {high}l{lower} {high}z",
-        "plus": f"M{left} {number(y)}h{whole}M{number(x)} {top}v{whole}",
     }[shape]
 
 

@@ -326,8 +326,8 @@ def test_spots_and_lines_that_do_not_meet_share_nothing() -> None:
 
 
 def test_area_rate_by_hand() -> None:
-    """1000 mm/s by 0.1 mm is 100 mm²/s or 60 cm²/min; three passes take three times as long."""
-    assert scan.area_rate(1000, 100, [1, 3]).tolist() == pytest.approx([60, 20])
+    """1000 mm/s by 0.1 mm is 100 mm²/s or 60 cm²/min; half the distance of lines is half of it."""
+    assert scan.area_rate(1000, [100, 50]).tolist() == pytest.approx([60, 30])
 
 
 WORKED = {"rate_hz": 20_000, "diameter_um": 120, "speed_mm_s": 1200, "hatch_um": 30}

@@ -110,7 +110,7 @@ DRAWN: dict[str, Callable[[int], Picture | None]] = {
     ),
     "draw_photograph": lambda number: draw_photograph(
         STONE + number, outlines={"N01": [[(2, 2), (20, 2), (20, 20)]]},
-        chart=[(20, 5), (35, 5), (35, 15), (20, 15)], patches=[(25, 8)],
+        chart=[(20, 5), (35, 5), (35, 15), (20, 15)],
     ),
     "draw_photographed": lambda number: hc.figures.draw_photographed(
         replace(photographed(), cover=None) if number else photographed()

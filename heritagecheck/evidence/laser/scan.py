@@ -89,11 +89,11 @@ def hatch_overlap(radius_um: ArrayLike, hatch_um: ArrayLike) -> FloatArray:
     return share
 
 
-def area_rate(speed_mm_s: ArrayLike, hatch_um: ArrayLike, passes: ArrayLike = 1) -> FloatArray:
-    """Area treated in a minute of beam time."""
-    speed, hatch, number = positive(speed_mm_s=speed_mm_s, hatch_um=hatch_um, passes=passes)
+def area_rate(speed_mm_s: ArrayLike, hatch_um: ArrayLike) -> FloatArray:
+    """Area treated in a minute of beam time, in one pass."""
+    speed, hatch = positive(speed_mm_s=speed_mm_s, hatch_um=hatch_um)
     # mm²/s to cm²/min.
-    rate: FloatArray = 0.6 * speed * (_MM_PER_UM * hatch) / number
+    rate: FloatArray = 0.6 * speed * (_MM_PER_UM * hatch)
     return rate
 
 

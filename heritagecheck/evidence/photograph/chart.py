@@ -116,28 +116,28 @@ def mapped(matrix: FloatArray, points: FloatArray) -> FloatArray:
     return moved
 
 
-def steps_to_pixels(corners: FloatArray, half: float = HALF) -> FloatArray:
+def steps_to_pixels(corners: FloatArray) -> FloatArray:
     """Homography from chart steps (0, 0 the middle of dark skin) to pixels, by the corners."""
-    right, bottom = COLUMNS - 1 + half, ROWS - 1 + half
-    field = np.array([[-half, -half], [right, -half], [right, bottom], [-half, bottom]])
+    right, bottom = COLUMNS - 1 + HALF, ROWS - 1 + HALF
+    field = np.array([[-HALF, -HALF], [right, -HALF], [right, bottom], [-HALF, bottom]])
     return _homography(field, corners)
 
 
-def colour_error(light: FloatArray, known_xyz: FloatArray, *, robust: bool = False) -> float:
-    """
-    Median CIEDE2000 of patches after the best 3 × 3 matrix.
-
-    Robust, patches that fit badly count less: a lamp mirrored in some of them then does not hide
-    the chart.
-    """
+def colour_error(light: FloatArray, known_xyz: FloatArray) -> float:
+    """Median CIEDE2000 of patches after the best 3 × 3 matrix."""
     every = np.ones((1, len(light)), dtype=bool)
-    return float(_colour_errors(light[None], every, known_xyz, robust=robust)[0])
+    return float(_colour_errors(light[None], every, known_xyz)[0])
 
 
 def _colour_errors(
     light: FloatArray, inside: NDArray[np.bool_], known_xyz: FloatArray, *, robust: bool = False
 ) -> FloatArray:
-    """Colour error of many sets of patches at once, each of those that lie in the picture."""
+    """
+    Colour error of many sets of patches at once, each of those that lie in the picture.
+
+    Robust, patches that fit badly count less: a lamp mirrored in some of them then does not hide
+    the chart.
+    """
     known_weight = inside[..., None] / (known_xyz[:, 1:2] + 0.05)
     weight = known_weight
     white = white_point()
