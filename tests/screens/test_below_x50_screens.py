@@ -472,3 +472,52 @@ def test_a_profile_is_corrected_and_its_size_with_it(survey: DatabaseSurvey) -> 
     readings = survey.all(SectionReading)
     assert [one.profile_size for one in readings] == [5] * 5
     assert {one.profile for one in readings} == {name}
+
+
+# -- A laboratory's stress file --------------------------------------------------------------------
+
+SHEET = (FILES / "T06-stress-after.csv").read_text("utf-8")
+
+
+def test_a_stress_file_fills_the_profile(survey: DatabaseSurvey, tmp_path: Path) -> None:
+    """Depths, stresses, errors, tilts and constants; kept, each record names the file."""
+    hand = at(survey, "zone/Z2/below")
+    profile(hand, "after", "stress_along", panel="Z2-laser-1")
+    give(hand, tmp_path, SHEET.encode(), "tilts.csv", "report")
+
+    assert "Its stresses are written below; look at them, then save." in told(hand)
+    hand.press("save")
+
+    (kept,) = survey.all(Attachment)
+    readings = survey.all(SectionReading)
+    assert [one.depth_um for one in readings] == [5, 20, 50]
+    assert {(one.count, one.file) for one in readings} == {(9, kept.attachment)}
+    assert {one.elastic_constants for one in readings} == {"½S2 = 5.8 /TPa of the {211} planes"}
+    # Made from -33, -20 and -8 MPa with an error of 7 (data/quillmere/tilts.py).
+    assert [one.value for one in readings] == pytest.approx([-33, -20, -8], abs=20)
+    assert survey.record("panels", "Z2-laser-1").measures == ("stress_change",)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("content", "quantity", "said"),
+    [
+        (SHEET.replace("½S2; 5.8 1/TPa\n", ""), "stress_along", "needs ½S2 of the lattice planes"),
+        (SHEET, "stress_across", "direction = across: or along? Both are said"),
+        ("%PDF-1.7 report", "stress_along", "is not a table"),
+    ],
+    ids=["no constants", "the other direction", "a report in words"],
+)
+def test_a_stress_file_that_is_not_taken_is_kept_and_says_why(
+    survey: DatabaseSurvey, tmp_path: Path, content: str, quantity: str, said: str
+) -> None:
+    """The file is kept, no line is filled, and the fault is named with the file."""
+    hand = at(survey, "zone/Z2/below")
+    profile(hand, "after", quantity, panel="Z2-laser-1")
+    give(hand, tmp_path, content.encode(), "tilts.csv", "report")
+
+    words = told(hand)
+    assert "Its numbers were not taken." in words
+    assert re.search(r"tilts-[0-9a-f]{6}\.csv", words)
+    assert said in words
+    assert "0 readings." in words
+    assert len(survey.all(Attachment)) == 1

@@ -25,7 +25,7 @@ ALONG, ACROSS, NORMAL = "along", "across", "normal"
 _LEVEL, _NORMAL_95 = 0.95, 1.959964  # a standard error as wide as the 95 % interval over this
 _SAME_DEG = 0.5  # rotations this close are one direction
 _CAN_BE_SEEN = 3.0  # standard errors from which a stress across the depth is spoken of
-_DECIMALS = 2  # of MPa and µm: far finer than any laboratory, and the same on every machine
+_DECIMALS = 2  # of MPa and µm; the same on every machine
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +48,15 @@ class StressAt:
     standard_error_mpa: float
     tilts: Tilts | None = None
     note: str = ""
+
+    @property
+    def columns(self) -> dict[str, float | None]:
+        """What a record of it holds, rounded far finer than any laboratory measures."""
+        return {
+            "depth_um": round(self.depth_um, _DECIMALS), "value": round(self.stress_mpa, _DECIMALS),
+            "standard_error": round(self.standard_error_mpa, _DECIMALS),
+            "count": self.tilts.found.tilts if self.tilts else None,
+        }  # fmt: skip
 
 
 def readings_from(
@@ -131,12 +140,9 @@ def readings_from(
         mine = [one for one in found if one.direction == direction]
         name = profile if direction == ALONG else f"{profile}-{ACROSS}"
         for number, one in enumerate(mine, 1):
-            values: dict[str, Any] = shared | {
+            values: dict[str, Any] = shared | one.columns | {
                 "section_reading": f"{name}-{number}", "profile": name, "profile_size": len(mine),
-                "quantity": f"stress_{direction}", "depth_um": round(one.depth_um, _DECIMALS),
-                "value": round(one.stress_mpa, _DECIMALS),
-                "standard_error": round(one.standard_error_mpa, _DECIMALS),
-                "count": one.tilts.found.tilts if one.tilts else None, "note": one.note or None,
+                "quantity": f"stress_{direction}", "note": one.note or None,
             }  # fmt: skip
             if values["standard_error"] == 0:
                 faults.append(_without_scatter(stress_file, one))

@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from heritagecheck.errors import SurveyError
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.file_link import link_to
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event, GivenFile
+from heritagecheck.screens.trials.stress_sheet import typed_of
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
 from heritagecheck.survey.entry.record_form import RecordForm
@@ -170,7 +172,23 @@ class SectionScreen(TrialScreen):
             reason=f"zone {self.code}: laboratory's report",
         )  # fmt: skip
         self.form.type("file", kept.attachment)
-        desk.say(f"The file {file.name} is kept with the survey.")
+        self._fill(kept.file, file.name)
+
+    def _fill(self, kept_as: str, name: str) -> None:
+        """Write the numbers of a stress file into the columns; any other report is only kept."""
+        quantity, said = self.form.text["quantity"], f"The file {name} is kept with the survey."
+        try:
+            typed = typed_of(self.desk.survey, kept_as, quantity)
+        except SurveyError as why:
+            if quantity in STRESSES:
+                said += " Its numbers were not taken."
+                self.desk.refuse(said, *why.sentences)
+            else:
+                self.desk.say(said)
+            return
+        for field, text in typed.items():
+            self.form.type(field, text)
+        self.desk.say(f"{said} Its stresses are written below; look at them, then save.")
 
     def do_save(self, event: Event) -> None:
         """Keep all readings of the profile, and name on the panel what was measured."""
