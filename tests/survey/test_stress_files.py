@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from openpyxl import Workbook
 
 from heritagecheck.errors import SurveyError
+from heritagecheck.evidence.section.stress_readings import stresses_in
 from heritagecheck.survey.instruments import StressFile, read_stress_file
 from heritagecheck.tables.row_types import StressUnit
 
@@ -326,3 +328,20 @@ def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     """No traceback of the machine's own."""
     with pytest.raises(SurveyError, match=r"none\.csv: there is no such file"):
         read_stress_file(tmp_path / "none.csv")
+
+
+# -- The page of the documentation -----------------------------------------------------------------
+
+PAGE = (Path(__file__).parents[2] / "docs" / "stress_files.md").read_text("utf-8")
+TABLES = re.findall(r"^```\n(.*?)^```", PAGE, flags=re.DOTALL | re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    ("table", "kind"), [*zip(TABLES, ("tilts", "stresses", "strains"), strict=True)]
+)
+def test_the_tables_of_the_page_are_read_as_it_says(tmp_path: Path, table: str, kind: str) -> None:
+    """Who copies a table from docs/stress_files.md has a file that is taken."""
+    found = read(tmp_path, table)
+
+    assert found.kind == kind
+    assert stresses_in(found)
