@@ -192,6 +192,8 @@ def depth_removed(
     Heights cannot tell soiling from stone: what was soiled before loses its soiling first. A loss
     over the whole field, frame included, is not seen at all. The worst twentieth holds the
     instrument's noise. An interval is about this one square, not about the next.
+    Where the height scale errs by twice what `scale_error` says, an interval of 95 % holds the
+    loss less often: in 83 to 91 % of simulated pairs of quiet maps, by their relief.
 
     References
     ----------
