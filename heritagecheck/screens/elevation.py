@@ -1,4 +1,4 @@
-"""The picture of an elevation: chosen, levelled, scaled by one known length, looked at, used."""
+"""Elevations by name; the picture of each is chosen, levelled, scaled by a known length, used."""
 
 from __future__ import annotations
 
@@ -25,12 +25,51 @@ from heritagecheck.survey.drawings.pictures import (
     open_picture,
     place_picture,
 )
+from heritagecheck.survey.entry.codes import elevation_code
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed
 from heritagecheck.survey.records import Elevation, Zone
 
 ON_SCREEN = 1600  # pixels of the long side: the browser need not carry a camera's file
 FIELDS = ("file", "upright", "level", "length", "length_m", "width_m")
 LEVEL, LENGTH = "level", "length"
+
+
+class ElevationsScreen(Screen):
+    """The list of elevations, and a new one."""
+
+    template = "elevations.html"
+    title = "Elevations"
+    name = ""
+    fault = ""
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        zones = [zone.elevation for zone in self.desk.survey.all(Zone)]
+        return {
+            "elevations": [
+                (one, zones.count(one.elevation)) for one in self.desk.survey.all(Elevation)
+            ]
+        }
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep the name of a new elevation."""
+        self.name, self.fault = value, ""
+
+    def do_new(self, event: Event) -> None:
+        """Keep a new elevation, and go on to its picture."""
+        name = self.name.strip()
+        if not name or name in {one.name for one in self.desk.survey.all(Elevation)}:
+            self.fault = (
+                "There is an elevation of this name. Write another."
+                if name
+                else "Write which side it is, such as north front."
+            )
+            self.desk.focus = "new.name"
+            return
+        new = Elevation(elevation=elevation_code(self.desk.survey, name), name=name)
+        if self.desk.save(new, what=f"the elevation {name}"):
+            self.name = ""
+            self.desk.go("elevation", new.elevation)
 
 
 class ElevationScreen(Screen):

@@ -25,7 +25,7 @@ SCREENS = {
     "policy": ("policy", "PolicyScreen"),
     "structure": ("structure", "StructureScreen"),
     "elevation": ("elevation", "ElevationScreen"),
-    "elevations": ("elevations", "ElevationsScreen"),
+    "elevations": ("elevation", "ElevationsScreen"),
     "outline": ("outline", "OutlineScreen"),
     "zone": ("zone.screen_of_task", "screen_of_task"),
     "zones": ("zones", "ZonesScreen"),
