@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.contents import short_name
+from heritagecheck.documents.measurements_wanted import measurements_wanted
 from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
@@ -126,6 +127,7 @@ def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
         "locator": _locator(survey, zone),
         "questions": by_heading(questions_asked(substrate.kind, facts)),
         "cautions": list(cautions(facts)),
+        "wanted": measurements_wanted(survey, zone),
     }
 
 
@@ -140,6 +142,7 @@ def _blank_values() -> dict[str, Any]:
         "locator": "",
         "questions": by_heading(questions_asked("", {})),
         "cautions": list(cautions(facts)),
+        "wanted": (),
     }
 
 

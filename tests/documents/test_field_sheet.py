@@ -239,3 +239,31 @@ def test_the_same_survey_gives_the_same_bytes(sheets: Path, tmp_path: Path) -> N
     again = write_field_sheets(hc.demo_survey(), tmp_path / "again.pdf", zones=ZONES)
 
     assert again.read_bytes() == sheets.read_bytes()
+
+
+def test_what_gate_7_lacks_below_x50_is_asked_of_the_laboratory(tmp_path: Path) -> None:
+    """Only where a panel names a measurement and lacks it; then with what, and rows to fill in."""
+    records = dict(hc.demo_survey().records)
+    sections = (one for one in records["section_readings"] if dict(one)["moment"] != "control")
+    maps = (one for one in records["height_maps"] if dict(one)["moment"] == "before")
+    tests = (one for one in records["site_tests"] if dict(one)["file"] is None)
+    lacking = Survey(
+        records | {"section_readings": tuple(sections), "height_maps": tuple(maps),
+                   "site_tests": tuple(tests)}
+    )  # fmt: skip
+    said = close_up(
+        "".join(pages_of(write_field_sheets(lacking, tmp_path / "s.pdf", zones=["T06", "N06"])))
+    )
+
+    for words in (
+        "T06-pulse-1 Altered layer profile of an untreated control",
+        "T06-pulse-1 Change of residual stress profile of an untreated control, measured on both",
+        "N06-pulse-1 Depth lost height map of the same place after it",
+        "Elastic constants", "Where on it; treated area",
+    ):  # fmt: skip
+        assert close_up(words) in said, words
+
+
+def test_a_zone_that_lacks_nothing_below_x50_is_asked_nothing(words: dict[str, str]) -> None:
+    """No panel of these zones names such a measurement, so no room is taken for it."""
+    assert not any(close_up("below ×50") in close_up(said) for said in words.values())

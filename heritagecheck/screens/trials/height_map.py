@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from pathlib import PurePosixPath
 from typing import Any
 
 from heritagecheck.errors import SurveyError
@@ -40,7 +41,7 @@ class HeightMapScreen(TrialScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.attachment = parts[3]
-        self.heading = f"Height map {self.attachment}"
+        self.heading = PurePosixPath(self.item.file).name
         self.form = MapForm(desk, "/".join(("zone", *parts)), self.item)
         self.forms["map"] = self.form
         self.pair: MapPair | None = None
