@@ -99,7 +99,11 @@ def test_two_files_become_a_depth(she: Visitor) -> None:
     assert she.sees("Depth lost, panel Z1-laser-1"), she.text
     links = she.page.locator("a[download]")
     assert links.count() >= 3
-    assert she.page.request.get(links.first.evaluate("one => one.href")).ok
+    with she.page.expect_download() as given:
+        links.first.click()
+    assert re.fullmatch(r"H2-N06-pulse-1-after-\w{6}\.sdf", given.value.suggested_filename)
+    kept = Path(given.value.path()).read_bytes()
+    assert kept == (FILES / "H2-N06-pulse-1-after.sdf").read_bytes()
     she.look("kept")
     assert not re.search(PROGRAM_FAULTS, she.text)
 

@@ -9,7 +9,7 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.trial_sheet import trial_sheet
 from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.records import Panel
+from heritagecheck.survey.records import Attachment, Panel
 
 LIST = "Measured below ×50"
 
@@ -23,6 +23,7 @@ def assessed() -> Assessment:
 def test_every_zone_says_the_same_everywhere() -> None:
     """Each measurement with its value, limit and source; on no other zone is there a list."""
     named = {panel.zone for panel in assessed().survey.all(Panel) if panel.measures}
+    files = {one.file for one in assessed().survey.all(Attachment)}
     shown = set()
     for one in assessed().recommendations:
         card = plain_text(zone_sheet(assessed(), one.zone).html)
@@ -38,6 +39,9 @@ def test_every_zone_says_the_same_everywhere() -> None:
             assert card.count(line) == 2
             assert sheet.count(line) == 1
             assert found.source
+            # Every number of the example was read from a file, which is named as it is kept.
+            assert found.files
+            assert set(found.files) <= files
             assert found.source in card
             assert found.source in sheet
             table = one.evidence_table()

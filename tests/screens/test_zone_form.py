@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import date
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -349,3 +350,26 @@ def test_form_of_a_survey_without_database_is_refused(survey: DatabaseSurvey) ->
     """Nothing can be saved into it: the form says so before anything is typed."""
     with pytest.raises(SurveyError, match="into a database first"):
         zone_form(survey.still(), "Z1")
+
+
+def test_what_others_typed_on_the_same_screen_is_told(survey: DatabaseSurvey) -> None:
+    """Another person's draft in a sentence; one's own of another window with its text."""
+    office, hand = at(survey, "zone/Z1/what", "office"), at(survey, "zone/Z1/what")
+    assert "has not saved it" not in hand.page
+    office.type("zone.note", "a crack")
+    assert re.search(r"office typed something here at \d\d:\d\d and has not saved it", hand.page)
+    hand.go("zone/Z1/soiling")
+    assert "has not saved it" not in hand.page
+
+    hand.go("zone/Z1/what")
+    hand.type("zone.note", "first window")
+    second = at(survey, "zone/Z1/what")
+    assert "first window" in second.page
+    hand.type("zone.note", "first window, longer")
+    second.type("zone.note", "second window")
+    words = unescape(second.page)
+    assert "In another window you typed “first window, longer” at" in words
+    mark = re.search(r'data-do="forget" data-arg="([^"]+)"', second.page)
+    assert mark is not None
+    second.press("forget", mark[1])
+    assert "In another window" not in second.page

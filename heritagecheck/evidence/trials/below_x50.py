@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from heritagecheck.evidence.section.altered_layer import altered_depth
 from heritagecheck.evidence.section.stress_change import StressChange, compare_stress
@@ -15,6 +16,7 @@ from heritagecheck.tables.row_types import BelowX50
 
 ONE_SIDED = 1.645  # standard errors of an upper 95 % bound
 _FEWEST = 3  # readings of a control
+NO_NAMES: Mapping[str, str] = MappingProxyType({})
 TESTS = {"depth_removed": "depth_removed_um", "roughness_change": "roughness_change_pct"}
 
 
@@ -25,8 +27,8 @@ class FoundBelow:
 
     `mineral` on which it was measured, empty for the whole surface. `value` and `upper` are None
     where they are not known; `why_not` then says why. `limit` is None where the change is meant,
-    as on steel that is to be coated; `allowed` says it in words. `records` and `files` are those
-    from which it can be followed.
+    as on steel that is to be coated; `allowed` says it in words. `records` and names of
+    `files` are those from which it can be followed.
     """
 
     row: BelowX50
@@ -97,8 +99,14 @@ def found_below(
     tests: Sequence[SiteTest],
     spots: Sequence[Spot],
     sections: Sequence[SectionReading],
+    *,
+    names: Mapping[str, str] = NO_NAMES,
 ) -> tuple[FoundBelow, ...]:
-    """What was measured below ×50 on the panels of a zone, and what a panel names and lacks."""
+    """
+    What was measured below ×50 on the panels of a zone, and what a panel names and lacks.
+
+    `names` gives the file of each attachment; one that is not among them is told by its code.
+    """
     doses = {spot.spot: spot for spot in spots}
     found = []
     for panel in panels:
@@ -108,7 +116,8 @@ def found_below(
             if row is None:
                 continue
             for one in _values(measure, zone, panel, tests, mine):
-                found.append(_held(row, zone, panel, one))
+                files = tuple(names.get(code, code) for code in one.files)
+                found.append(_held(row, zone, panel, replace(one, files=files)))
     return tuple(found)
 
 

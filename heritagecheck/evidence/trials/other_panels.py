@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
@@ -12,7 +12,15 @@ from heritagecheck.evidence.trials.below_x50 import found_below
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries, panel_series
 from heritagecheck.evidence.trials.spots import SpotTrial
-from heritagecheck.survey.records import Panel, SectionReading, Setting, SiteTest, Spot, Zone
+from heritagecheck.survey.records import (
+    Attachment,
+    Panel,
+    SectionReading,
+    Setting,
+    SiteTest,
+    Spot,
+    Zone,
+)
 from heritagecheck.survey.records.quantities import ANY_WORDS, in_unit, terms_of, units_of
 from heritagecheck.survey.records.structure import (
     may_be_one_bed,
@@ -32,6 +40,7 @@ _READ: WeakKeyDictionary[Survey, dict[tuple[str, DamageLimits], tuple[PanelSerie
     WeakKeyDictionary()
 )
 _AREAS: WeakKeyDictionary[Survey, dict[str, float]] = WeakKeyDictionary()
+_FILES: WeakKeyDictionary[Survey, dict[str, str]] = WeakKeyDictionary()
 
 CONDITIONS = ("sound", "slightly_weathered", "corroding", "cracked", "friable", "scaling")
 GRADES = ("low", "medium", "high")
@@ -112,9 +121,16 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
         sections = survey.of_zone(zone.zone, SectionReading)
         read[zone.zone, limits] = panel_series(
             panels, tests, spots, survey.of_zone(zone.zone, Setting), limits=limits,
-            below=found_below(zone, panels, tests, spots, sections),
+            below=found_below(zone, panels, tests, spots, sections, names=_file_names(survey)),
         )  # fmt: skip
     return read[zone.zone, limits]
+
+
+def _file_names(survey: Survey) -> Mapping[str, str]:
+    """Names of the files of a survey, by the code of their attachment."""
+    if survey not in _FILES:
+        _FILES[survey] = {one.attachment: one.file for one in survey.all(Attachment)}
+    return _FILES[survey]
 
 
 def area_spoken_for(survey: Survey, tested: Zone) -> float:

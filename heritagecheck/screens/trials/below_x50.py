@@ -89,14 +89,16 @@ class BelowX50Screen(TrialScreen):
         every = found_below(
             self.zone, self.of_zone(Panel), self.of_zone(SiteTest), self.of_zone(Spot),
             self.of_zone(SectionReading),
+            names={one.attachment: one.file for one in files.values()},
         )  # fmt: skip
+        named = {one.file: one for one in files.values()}
         state = {True: "met", False: "not met", None: "not known"}
         return [
             (
                 state[one.holds],
                 ended(f"{one.name}, panel {one.panel}: {one.result}")
                 + (f" Records: {', '.join(one.records)}." if one.records else ""),
-                [link_to(self.desk.survey, files[code]) for code in one.files if code in files],
+                [link_to(self.desk.survey, named[name]) for name in one.files if name in named],
             )
             for one in every
         ]

@@ -42,7 +42,7 @@ class HeightMapScreen(TrialScreen):
         super().__init__(desk, *parts)
         self.attachment = parts[3]
         self.heading = PurePosixPath(self.item.file).name
-        self.form = MapForm(desk, "/".join(("zone", *parts)), self.item)
+        self.form = MapForm(desk, self.place, self.item)
         self.forms["map"] = self.form
         self.pair: MapPair | None = None
         self.refusal = ""

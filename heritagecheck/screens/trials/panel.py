@@ -65,11 +65,10 @@ class PanelScreen(TrialScreen):
         fields = tuple(field for _, some in PARTS for field in some)
         kept = self.kept
         fixed = {name: value for name, value in kept if name not in fields}
-        task = "/".join(("zone", *parts))
-        self.form = Form(desk, "panel", task, Panel, fields, fixed=fixed,
+        self.form = Form(desk, "panel", self.place, Panel, fields, fixed=fixed,
                          begun=self.begun_with(kept))  # fmt: skip
         self.forms["panel"] = self.form
-        self.measured_task = f"{task}#measured"
+        self.measured_task = f"{self.place}#measured"
         self._measured_then = self._measured()
         self.measured = self._measured_then | desk.drafts.read(desk.who, self.measured_task)
 

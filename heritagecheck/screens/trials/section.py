@@ -83,7 +83,7 @@ class SectionScreen(TrialScreen):
         super().__init__(desk, *parts)
         profile = parts[3]
         self.heading = "New profile of a section" if profile == NEW else f"Profile {profile}"
-        self.form = SectionForm(desk, "/".join(("zone", *parts)), self.code, profile)
+        self.form = SectionForm(desk, self.place, self.code, profile)
         self.forms["section"] = self.form
         self.line = dict.fromkeys(COLUMNS, "")
         self.line_fault = ""

@@ -48,7 +48,6 @@ class SeriesSettingScreen(TrialScreen):
         self.heading = (
             f"Setting of {self.name}" if self.name else f"New trial panels on {self.code}"
         )
-        self.place = "/".join(("zone", *parts))
         self.search = ""
         kept = self.panels_of(self.name)
         first = kept[0] if kept else None

@@ -53,7 +53,6 @@ class SpotsScreen(TrialScreen):
         super().__init__(desk, *parts)
         self.name, self.panel = parts[2], parts[4]
         self.heading = f"Spots of {self.panel}"
-        self.place = "/".join(("zone", *parts))
         self.begun = self._saved()
         self.text = self.begun | desk.drafts.read(desk.who, self.place)
         self.at = ""

@@ -37,6 +37,7 @@ class TrialScreen(ZoneScreen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.code = parts[0]
+        self.place = "/".join(("zone", *parts))
         self.forms: dict[str, Form] = {}  # not those of the zone's other tasks
         self._read_at = desk.head
         self._read: dict[type[Record], Any] = {}

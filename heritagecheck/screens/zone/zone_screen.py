@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from typing import Any, ClassVar
 
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.form import Form, FormScreen
+from heritagecheck.screens.form import BEFORE, Form, FormScreen
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.at_hand import ZoneAtHand
 from heritagecheck.screens.zone.tasks import TASKS, cautions_of_task, states_of
 from heritagecheck.survey.entry.record_form import title_of
-from heritagecheck.survey.entry.typed_values import understood
+from heritagecheck.survey.entry.typed_values import brief, understood
 from heritagecheck.survey.records.record import Record
 
 
@@ -24,6 +25,8 @@ class ZoneScreen(FormScreen):
         super().__init__(desk, *parts)
         self.hand = ZoneAtHand.of(desk, parts[0])
         self.forms = self.hand.forms
+        # What the drafts of this screen begin with.
+        self.place = f"zone/{parts[0]}/{self.task}"
 
     @property
     def title(self) -> str:  # type: ignore[override]
@@ -42,7 +45,7 @@ class ZoneScreen(FormScreen):
             "previous": TASKS[place - 1] if place else None,
             "next": TASKS[place + 1] if place + 1 < len(TASKS) else None,
             "own_cautions": own, "other_cautions": others,
-            "standing": self.hand.standing, "both": self._both(),
+            "standing": self.hand.standing, "both": self._both(), "beside": self._beside(),
             "unsaved": [form for form in self.changed_forms() if form.changed],
         }  # fmt: skip
 
@@ -102,6 +105,29 @@ class ZoneScreen(FormScreen):
     def do_theirs(self, event: Event) -> None:
         """Take those of the other person."""
         self.forms[event.arg].choose(mine=False)
+
+    def _beside(self) -> list[tuple[str, str]]:
+        """What others typed for the same records, a sentence each; and whose can be forgotten."""
+        found = []
+        for one in self.desk.drafts.beside(self.desk.who, self.place):
+            clock = f"{datetime.fromisoformat(one.changed_at).astimezone():%H:%M}"
+            if one.who == self.desk.who:
+                texts = (text for name, text in one.typed.items() if not name.endswith(BEFORE))
+                said = "; ".join(text for text in texts if text and text[0] not in "[{")
+                what = f"typed {brief(said)}" if said else "changed something"
+                words = f"In another window you {what} at {clock}; it is not saved."
+                found.append((words, f"{one.tab} {one.task}"))
+            else:
+                found.append(
+                    (f"{one.who} typed something here at {clock} and has not saved it.", "")
+                )
+        return found
+
+    def do_forget(self, event: Event) -> None:
+        """Forget what was typed in another window."""
+        for one in self.desk.drafts.beside(self.desk.who, self.place):
+            if one.who == self.desk.who and f"{one.tab} {one.task}" == event.arg:
+                self.desk.drafts.forget(one)
 
     def _both(self) -> list[dict[str, Any]]:
         """Records of which both changed a field: what each has in it."""

@@ -61,7 +61,7 @@ class Drafts:
     Notes
     -----
     Each tab holds one of these. Where two tabs of a person work at one task, the later change
-    counts, and `conflicts` keeps what the other had typed. Two programs that write the same draft
+    counts, and `beside` gives what the other had typed. Two programs that write the same draft
     in the same instant are not kept apart.
     """
 
@@ -145,21 +145,36 @@ class Drafts:
                 self._keep_of_another_tab(name, kept)
             path.unlink(missing_ok=True)
 
-    def conflicts(self, who: str, task: str) -> tuple[Draft, ...]:
+    def beside(self, who: str, place: str) -> tuple[Draft, ...]:
         """
-        What other tabs had typed for a task when this or another tab changed it.
+        What others typed for the same records and did not save, and other tabs of this person.
 
         Parameters
         ----------
-        who, task : str
-            As in `read`.
+        who : str
+            The person, by role.
+        place : str
+            What the tasks of these records begin with, such as ``"zone/N06/what"``.
 
         Returns
         -------
         tuple of Draft
-            The latest text of each tab, the oldest first.
+            Each person's draft, and the latest text of each other tab, the oldest first.
         """
-        return self._in_order(f"{_name(who, task)}.*{OTHER}")
+        mine = self._in_order(f"{WHOLE_NAME}.*{OTHER}")
+        found = [one for one in self.all() if one.who not in {who, ""}]
+        found += [one for one in mine if one.who == who]
+        return tuple(
+            sorted(
+                (one for one in found if one.task == place or one.task.startswith(f"{place}#")),
+                key=lambda one: one.number,
+            )
+        )
+
+    def forget(self, draft: Draft) -> None:
+        """Forget what another tab typed, once nobody wants it."""
+        with _told("dropped"):
+            self._other(_name(draft.who, draft.task), draft.tab).unlink(missing_ok=True)
 
     def all(self) -> tuple[Draft, ...]:
         """

@@ -82,12 +82,12 @@ def test_of_two_tabs_the_later_counts_and_the_other_is_kept(survey: DatabaseSurv
     one, other = Drafts(survey), Drafts(survey)
     one.write(WHO, TASK, {"note": "one"})
     other.write(WHO, TASK, {"note": "other"})
-    kept = other.conflicts(WHO, TASK)
+    kept = other.beside(WHO, TASK)
 
     assert other.read(WHO, TASK) == {"note": "other"}
     assert [draft.typed for draft in kept] == [{"note": "one"}]
     other.write(WHO, TASK, {"note": "other, longer"})
-    assert other.conflicts(WHO, TASK) == kept
+    assert other.beside(WHO, TASK) == kept
     assert [draft.typed for draft in other.all()] == [{"note": "other, longer"}]
 
 
@@ -99,7 +99,7 @@ def test_two_tabs_in_turn_leave_one_text_each(survey: DatabaseSurvey) -> None:
         other.write(WHO, TASK, {"note": f"other {turn}"})
 
     assert one.read(WHO, TASK) == {"note": "other 4"}
-    assert [draft.typed for draft in one.conflicts(WHO, TASK)] == [{"note": "one 4"}]
+    assert [draft.typed for draft in one.beside(WHO, TASK)] == [{"note": "one 4"}]
 
 
 def test_a_reload_goes_on_without_a_conflict(survey: DatabaseSurvey) -> None:
@@ -110,7 +110,7 @@ def test_a_reload_goes_on_without_a_conflict(survey: DatabaseSurvey) -> None:
     again.write(WHO, TASK, {"note": "typed on"})
     beside.write(WHO, TASK, {"note": "typed on"})
 
-    assert again.conflicts(WHO, TASK) == ()
+    assert again.beside(WHO, TASK) == ()
 
 
 def test_dropping_leaves_what_another_tab_typed_since(survey: DatabaseSurvey) -> None:
@@ -121,7 +121,30 @@ def test_dropping_leaves_what_another_tab_typed_since(survey: DatabaseSurvey) ->
     one.drop(WHO, TASK)
 
     assert one.read(WHO, TASK) == {}
-    assert {"note": "not saved"} in [dict(draft.typed) for draft in one.conflicts(WHO, TASK)]
+    assert {"note": "not saved"} in [dict(draft.typed) for draft in one.beside(WHO, TASK)]
+
+
+def test_drafts_of_others_on_the_same_record_are_known(survey: DatabaseSurvey) -> None:
+    """Of another person, for the same task; not of another task, nor of nobody in particular."""
+    drafts = Drafts(survey)
+    drafts.write("office", "zone/N06/what#zone", {"note": "theirs"})
+    drafts.write("office", "zone/N06/soiling#layer", {"note": "elsewhere"})
+    drafts.write("", "zone/N06/what#zone", {"note": "nobody"})
+    drafts.write(WHO, "zone/N06/what#zone", {"note": "mine"})
+
+    assert [dict(one.typed) for one in drafts.beside(WHO, "zone/N06/what")] == [{"note": "theirs"}]
+
+
+def test_text_of_another_tab_is_forgotten_once_it_is_not_wanted(survey: DatabaseSurvey) -> None:
+    """It is told until then, however often the draft is written."""
+    one, other = Drafts(survey), Drafts(survey)
+    one.write(WHO, TASK, {"note": "one"})
+    other.write(WHO, TASK, {"note": "other"})
+    (kept,) = other.beside(WHO, TASK)
+    other.forget(kept)
+
+    assert other.beside(WHO, TASK) == ()
+    assert other.read(WHO, TASK) == {"note": "other"}
 
 
 @pytest.mark.parametrize(
@@ -182,7 +205,7 @@ def test_a_full_disk_is_told_in_one_sentence_and_the_last_draft_stays(tmp_path: 
         drafts.write(WHO, TASK, {"note": "after"})
 
         assert Drafts(survey).read(WHO, TASK) == {"note": "after"}
-        assert drafts.conflicts(WHO, TASK) == ()
+        assert drafts.beside(WHO, TASK) == ()
 
 
 @contextmanager
