@@ -23,9 +23,10 @@ class GrainsOnMap:
     Grains of a photograph as they lie on a height map.
 
     `labels` has the number of a mineral for each pixel of the map, 0 where no grain was outlined;
-    `minerals` their names. `error_um` is how far a border may lie off: twice `rms_um`, the error of
-    a point as the points themselves show it, and no less than a pixel of the photograph. `rings_px`
-    are the outlines in the map, by mineral.
+    `minerals` their names. `error_um` is how far from a border a pixel may show both sides of it:
+    twice `rms_um`, the error of a point as the points themselves show it, no less than a pixel of
+    the photograph; and a pixel of the map, which mixes what lies on it. `rings_px` are the outlines
+    in the map, by mineral.
     """
 
     labels: NDArray[np.intp] = field(repr=False)
@@ -67,7 +68,8 @@ def grains_on_map(
         labels[within] = numbers[name]
         rings.setdefault(name, []).append(ring)
     rms_um = 1000 * tied.rms_mm
-    return GrainsOnMap(labels, minerals, max(_AWAY * rms_um, 1000 * tied.pixel_mm), rms_um, rings)
+    error_um = max(_AWAY * rms_um, 1000 * tied.pixel_mm) + float(pixel.max())
+    return GrainsOnMap(labels, minerals, error_um, rms_um, rings)
 
 
 def _tied(points: NDArray[np.float64], pixel_um: NDArray[np.float64]) -> Registration:
