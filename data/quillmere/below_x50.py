@@ -10,9 +10,6 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.surface import depth_removed
-from heritagecheck.evidence.surface.outline import inside
-from heritagecheck.survey.instruments import read_height_map
 from heritagecheck.survey.store.attachments import attachment_of
 
 SIDE, PIXEL_UM = 128, 8.0
@@ -20,6 +17,8 @@ HEIGHT_STEP_M = 5e-9
 LAID_ON, READ_STONE, READ_STEEL = date(2026, 7, 3), date(2026, 9, 7), date(2026, 8, 24)
 TREATED = "32 32; 96 32; 96 96; 32 96"
 SHEET = "instruments/T06-sections.csv"
+# Flakes of dark mica: middle from the left and from the top, half their width [µm].
+FLAKES = ((330.0, 380.0, 60.0), (560.0, 620.0, 45.0), (650.0, 330.0, 50.0))
 LABORATORY = "materials laboratory"
 CONSTANTS = "½S2 = 5.8 /TPa of the {211} planes, as the laboratory states it"
 
@@ -56,7 +55,7 @@ def waves(x_um: NDArray[Any], y_um: NDArray[Any]) -> NDArray[np.float64]:
 def mica(x_um: NDArray[Any], y_um: NDArray[Any]) -> NDArray[np.bool_]:
     """Where dark mica lies: three flakes in the treated square."""
     found = np.zeros(np.broadcast(x_um, y_um).shape, dtype=bool)
-    for left, top, size in ((330.0, 380.0, 60.0), (560.0, 620.0, 45.0), (650.0, 330.0, 50.0)):
+    for left, top, size in FLAKES:
         found |= (x_um - left) ** 2 + 2 * (y_um - top) ** 2 < size**2
     return found
 
@@ -183,23 +182,6 @@ def height_maps() -> list[dict[str, Any]]:
             "treated": one.treated,
         })  # fmt: skip
     return found
-
-
-def depth_lost(folder: Path) -> list[dict[str, Any]]:
-    """What the package itself finds in the pair of maps, as a row of the site tests."""
-    before, after = (read_height_map(folder / file_of(one)) for one in MAPS[:2])
-    corners = [tuple(float(part) for part in row.split()) for row in TREATED.split(";")]
-    found = depth_removed(
-        before.heights_um, after.heights_um, pixel_um=before.pixel_um,
-        treated=inside(corners, before.heights_um.shape),
-    )  # fmt: skip
-    return [{
-        "site_test": "N06-pulse-1-depth_removed_um-1", "zone": "N06", "panel": "N06-pulse-1",
-        "quantity": "depth_removed_um", "value": round(found.mean_um, 2),
-        "spread": round(found.standard_error_um, 2), "set_name": "N06-pulse-1-depth_removed_um",
-        "set_size": 1, "method": "height maps H1 and H2 on bare stone, laid on one another",
-        "tested_on": READ_STONE, "tested_by": "conservator", "file": "map H2",
-    }]  # fmt: skip
 
 
 def section_readings() -> list[dict[str, Any]]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from below_x50 import attached, depth_lost, height_maps, section_readings, write_files
+from below_x50 import attached, height_maps, section_readings, write_files
 from dialled import settings
 from drawing import ELEVATIONS, area_m2, write
 from findings import (
@@ -27,6 +27,7 @@ from findings import (
     TESTS,
     ZONES,
 )  # fmt: skip
+from grains import attached_photograph, on_map, write_photograph
 from measured import METER, SPOTS, by_eye, sessions, spots, spots_laid, tile_readings
 from meeting import meeting
 from meter_export import exported
@@ -34,9 +35,10 @@ from pictured import SHOTS, TAKEN_ON, photograph, photos
 from tilts import stress_of_tilts, tilts_attached, write_tilts
 
 from heritagecheck.evidence.photograph import measure
+from heritagecheck.evidence.surface.map_pair import measure_pair, pair_records
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.build import build
-from heritagecheck.survey.records import TABLE_OF
+from heritagecheck.survey.records import KEYS, TABLE_OF
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.structure import list_of
 from heritagecheck.survey.store.attachments import attachment_of
@@ -80,7 +82,7 @@ AS_LAID = {
     "T07-pulse": {"passes": 30, "wetted": "no"},
 }  # fmt: skip
 MEASURED_BELOW = {
-    "N06-pulse-1": "depth_removed", "T06-pulse-1": "altered_layer; stress_change",
+    "T06-pulse-1": "altered_layer; stress_change",
 }  # fmt: skip
 SPOTS_LAID = {panel: spots_laid(laid) for panel, laid in SPOTS.items()}
 
@@ -279,13 +281,18 @@ def survey(pictures: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
             row["session"] for row in readings() if row.get("session")
         ]),
         "readings": readings(),
-        "site_tests": [*site_tests(), *depth_lost(HERE)],
+        "site_tests": site_tests(),
         "panels": panels(),
         "settings": settings({name: plan["record"]["zone"] for name, plan in PANELS.items()}),
         "spots": spots(),
         "section_readings": [*section_readings(), *stress_of_tilts(HERE)],
-        "attachments": [*attachments(elevations, pictures), *attached(HERE), *tilts_attached(HERE)],
-        "height_maps": height_maps(),
+        "attachments": [
+            *attachments(elevations, pictures), *attached(HERE), *tilts_attached(HERE),
+            attached_photograph(HERE),
+        ],
+        "height_maps": [
+            one | on_map() if one["height_map"] == "H1" else one for one in height_maps()
+        ],
         "photos": photos(),
         "policy": [{
             "alpha": 0.10, "agreed_share": 1.0, "fabric_cap_high": 2, "fabric_cap_medium": 4,
@@ -329,8 +336,10 @@ def attachments(
 
 
 def measured(made: Survey) -> tuple[Record, ...]:
-    """What the package itself measures in the photographs."""
-    return tuple(record for code in SHOTS for record in measure(made, code).records)
+    """What the package itself measures in the photographs, and in the pair of height maps."""
+    in_photographs = [record for code in SHOTS for record in measure(made, code).records]
+    of_pair, _ = pair_records(made, measure_pair(made, "H2"), "conservator")
+    return (*in_photographs, *of_pair)
 
 
 def main() -> None:
@@ -340,12 +349,16 @@ def main() -> None:
     (HERE / METER_FILE).write_text(exported(), encoding="utf-8", newline="")
     write_files(HERE)
     write_tilts(HERE)
-    rows = survey(photograph(HERE))
+    pictures = photograph(HERE)
+    write_photograph(HERE)
+    rows = survey(pictures)
     for record in measured(build(rows, folder=HERE)):
         table = rows[TABLE_OF[type(record)]]
-        if table is rows["photos"]:
-            table[:] = [row for row in table if row["photo"] != getattr(record, "photo")]  # noqa: B009
-        table.append(record.model_dump())
+        key = KEYS[TABLE_OF[type(record)]][0]
+        row = record.model_dump()
+        known = [one[key] for one in table]
+        at = known.index(row[key]) if row[key] in known else len(table)
+        table[at : at + 1] = [row]
     for record in meeting(build(rows, folder=HERE)):
         rows[TABLE_OF[type(record)]].append(record.model_dump())
     made = build(rows, folder=HERE)

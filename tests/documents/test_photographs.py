@@ -30,13 +30,14 @@ def attached(name: str, *, panel: str | None = None, day: int = 1) -> Attachment
 def survey_with(folder: Path, *added: Attachment) -> Survey:
     """The example with further photographs, each of an even grey wall of 1600 by 1200 pixels."""
     records = hc.demo_survey().records
+    own = (one for one in records["attachments"] if one.attachment != "grains H1")
     for name in ("drawings", "photographs"):
         (folder / name).mkdir()
         for file in (example_folder() / name).iterdir():
             (folder / name / file.name).write_bytes(file.read_bytes())
     for one in added:
         Image.fromarray(np.full((1200, 1600, 3), 120, np.uint8)).save(folder / one.file)
-    return Survey({**records, "attachments": (*records["attachments"], *added)}, folder)
+    return Survey({**records, "attachments": (*own, *added)}, folder)
 
 
 def words(found: list[Shown]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 from heritagecheck.survey.records import SectionReading, SiteTest
 
 FAULTS = ("failed", "Traceback", "Error")
-OF_STONE = ("maps", "relief", "depth", "edge", "found", "gate")
+OF_STONE = ("maps", "relief", "depth", "rougher", "edge", "found", "gate")
 OF_STEEL = ("maps", "relief", "texture", "section", "stress", "found", "gate")
 
 
@@ -58,13 +59,23 @@ def test_every_step_shows_what_the_example_holds(
 
 def test_the_depth_that_is_recorded_is_the_one_that_the_file_gives(example: SurfaceWalk) -> None:
     """The record of N06 names its map; reading the map again gives the same number."""
-    (record,) = [one for one in example.survey.of_zone("N06", SiteTest)
-                 if one.quantity == "depth_removed_um"]  # fmt: skip
+    tests = example.survey.of_zone("N06", SiteTest)
+    depths = {one.mineral: one for one in tests if one.quantity == "depth_removed_um"}
+    (rough,) = [one for one in tests if one.quantity == "roughness_change_pct"]
     words = said(example.depth())
 
-    assert record.file == "map H2"
-    assert f"{record.value:.2f}" in words
+    assert {one.file for one in (*depths.values(), rough)} == {"map H2"}
+    assert depths.keys() == {None, "biotite", "quartz", "k_feldspar", "plagioclase"}
+    for mineral, one in depths.items():
+        name = "" if mineral is None else f" on {mineral.replace('_', '-')}"
+        shown = re.search(rf"([\d.]+) µm lost{name} on average", words)
+        assert shown is not None, words
+        assert float(shown[1]) == pytest.approx(one.value, abs=0.006)
+    # The mica was made to lose 5.5 µm, all else 1.2 µm (data/quillmere/below_x50.py).
+    assert depths["biotite"].value == pytest.approx(5.5, abs=2 * depths["biotite"].spread)
+    assert depths["quartz"].value == pytest.approx(1.2, abs=2 * depths["quartz"].spread)
     assert "would have been found" in words
+    assert "No change of roughness measurable" in said(example.rougher())
 
 
 def test_the_stress_that_is_recorded_is_the_one_that_the_sheet_gives(example: SurfaceWalk) -> None:

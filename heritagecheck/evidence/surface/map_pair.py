@@ -21,8 +21,6 @@ from heritagecheck.survey.instruments.surface_file import read_surface
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
 from heritagecheck.survey.survey import Survey
 
-_BLENDED = 2.0  # pixels of the map on both sides of a border
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapPair:
@@ -101,8 +99,7 @@ def measure_pair(survey: Survey, after: str) -> MapPair:
         earlier, later, pixel_um=pixel, treated=treated,
         labels=None if grains is None else grains.labels,
         minerals=None if grains is None else grains.minerals,
-        # Laying the second map on the first blends pixels that are next to one another.
-        label_error_um=0.0 if grains is None else max(grains.error_um, _BLENDED * max(pixel)),
+        label_error_um=0.0 if grains is None else grains.error_um,
     )  # fmt: skip
     rougher, why = None, ""
     try:

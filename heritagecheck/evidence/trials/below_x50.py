@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from heritagecheck.evidence.section.altered_layer import altered_depth
 from heritagecheck.evidence.section.stress_change import StressChange, compare_stress
+from heritagecheck.evidence.surface.interval import digits_for
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.sections import STRESSES
@@ -227,12 +228,21 @@ def _worst(tests: Sequence[SiteTest], mineral: str, *, rough: bool) -> _Value:
         math.inf if one.spread is None else size + ONE_SIDED * one.spread
         for one, size in zip(tests, sizes, strict=True)
     ]
-    value, upper = max(sizes), max(ends)
-    unit = "%" if rough else "µm"
-    said = f"{value:.3g} {unit}, " + (
-        f"at most {upper:.3g} {unit}" if math.isfinite(upper) else "its error is not recorded"
+    worst = max(range(len(sizes)), key=sizes.__getitem__)
+    unit = "µm"
+    if rough:
+        unit = "% rougher" if values[worst] > 0 else "% smoother"
+    return _Value(
+        sizes[worst], max(ends), _in_words(sizes[worst], max(ends), unit), records, files, mineral
     )
-    return _Value(value, upper, said, records, files, mineral)
+
+
+def _in_words(value: float, upper: float, unit: str) -> str:
+    """A value and its upper end, in as many digits as the distance between them supports."""
+    if not math.isfinite(upper):
+        return f"{value:.3g} {unit}, its error is not recorded"
+    digits = digits_for(upper - value)
+    return f"{round(value, digits):.3g} {unit}, at most {round(upper, digits):.3g} {unit}"
 
 
 Profiles = dict[str, list[SectionReading]]

@@ -11,7 +11,7 @@ from heritagecheck import figures
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence import surface
 from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
-from heritagecheck.evidence.surface.map_pair import heights_of
+from heritagecheck.evidence.surface.map_pair import heights_of, measure_pair
 from heritagecheck.evidence.surface.outline import inside
 from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
@@ -28,6 +28,9 @@ from heritagecheck.survey.records.sections import STRESSES
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from heritagecheck.evidence.surface.map_pair import MapPair
     from heritagecheck.survey.instruments import HeightFile
 
 NO_MAPS = (
@@ -73,6 +76,12 @@ class SurfaceWalk(Walk):
             yield draw_profile(file.heights_um[0], one.pixel_x_um)
             line = surface.profile_roughness(file.heights_um[0], one.pixel_x_um)
             yield f"{one.height_map}, {one.moment}: {ended(str(line))}"
+            if self.zone_record.metal:
+                yield (
+                    f"By the ISO 8503 comparators its Rz is {line.comparator('grit')} after grit, "
+                    f"{line.comparator('shot')} after shot."
+                )
+            yield from (ended(one) for one in line.cautions)
             return
         outlines = {"treated": [one.treated_outline]} if one.treated else None
         yield figures.draw_relief(file.heights_um, file.pixel_um, outlines=outlines)
@@ -84,30 +93,49 @@ class SurfaceWalk(Walk):
         """Grooves or dimples that a method leaves on steel: pitch, width, depth."""
         if not self.zone_record.metal:
             raise NotYetError("Grooves are looked for on metal. Choose a zone of iron or steel.")
-        file = self._read(self._chosen(ask))
+        one = self._chosen(ask)
+        if one.rows == 1:
+            raise NotYetError("A profile is one line. Grooves and dimples need a height map.")
+        file = self._read(one)
         found = surface.texture(file.heights_um, file.pixel_um)
         yield ended(str(found))
-        yield from (ended(one) for one in found.against)
+        yield from (ended(one) for one in (*found.against, *found.cautions))
 
     @step
     def depth(self, ask: Ask) -> Iterator[Any]:
         """What a trial removed, from the maps before and after."""
-        before, after = self._pair()
-        first, second = self._read(before), self._read(after)
-        found = surface.depth_removed(
-            first.heights_um, second.heights_um, pixel_um=first.pixel_um,
-            treated=inside(before.treated_outline, first.heights_um.shape),
-        )  # fmt: skip
-        yield figures.draw_depth(found, first.pixel_um)
+        pair = self._measured()
+        before, found = pair.before, pair.depth
+        outlines: dict[str, Sequence[ArrayLike]] = {"treated": [before.treated_outline]}
+        if pair.grains is not None:
+            outlines |= pair.grains.rings_px
+        yield figures.draw_depth(found, (before.pixel_x_um, before.pixel_y_um), outlines=outlines)
         yield ended(str(found))
         if found.measurable:
             yield f"A mean loss of {found.detectable_um:.2g} µm would have been found."
-        if before.bare != "yes":
+        if pair.grains is not None:
+            yield ended(str(pair.grains))
+        yield from (ended(str(one)) for one in found.by_mineral)
+        if not pair.on_bare_surface:
             yield (
-                "It is not recorded that the surface was free of soiling before. Heights can't "
-                "tell soiling from the surface itself."
+                "It is not recorded of both maps that the surface was free of soiling. Heights "
+                "can't tell soiling from the surface itself."
             )
         yield from (ended(one) for one in found.cautions)
+
+    @step
+    def rougher(self, ask: Ask) -> Iterator[Any]:
+        """Whether the treated area became rougher or smoother, against the surface around it."""
+        pair = self._measured()
+        if pair.rougher is None:
+            raise NotYetError(pair.no_roughness)
+        yield ended(str(pair.rougher))
+        yield from (ended(one) for one in pair.rougher.cautions)
+        if self.zone_record.metal:
+            yield (
+                "Steel is roughened on purpose where a coating is to hold. Where the panel names "
+                "the profile required, that is held instead."
+            )
 
     @step
     def edge(self, ask: Ask) -> Iterator[Any]:
@@ -248,6 +276,16 @@ class SurfaceWalk(Walk):
             if before is not None and before.treated is not None:
                 return before, after
         raise NotYetError(NO_PAIR if known else NO_MAPS)
+
+    def _measured(self) -> MapPair:
+        """What the pair of maps shows."""
+        after = self._pair()[1]
+        try:
+            return measure_pair(self.survey, after.height_map)
+        except SurveyError as why:
+            raise NotYetError(" ".join(why.sentences)) from why
+        except (ImportError, ValueError) as why:
+            raise NotYetError(str(why)) from why
 
     def _read(self, one: HeightMap) -> HeightFile:
         """Heights of a map, from the file that is kept with the survey."""
