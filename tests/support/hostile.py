@@ -37,9 +37,15 @@ from mutations import MARKUP, TABLE, TEXT, Mutate, archive, mutated
 import heritagecheck as hc
 from heritagecheck.cli import main
 from heritagecheck.errors import SurveyError
+from heritagecheck.evidence.section.stress_readings import stresses_in
 from heritagecheck.figures.zone_location import draw_ground
 from heritagecheck.survey.build import read_folder
-from heritagecheck.survey.instruments import read_height_map, read_meter_file, read_profile
+from heritagecheck.survey.instruments import (
+    read_height_map,
+    read_meter_file,
+    read_profile,
+    read_stress_file,
+)
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import TABLES
 
@@ -47,6 +53,13 @@ SECONDS, BYTES = 10, 2**30
 ANSWERED, REFUSED, TRACEBACK = "answered", "refused", "traceback"
 TOO_SLOW, TOO_BIG, DIED = "too slow", "too big", "died"
 VERDICTS = (ANSWERED, REFUSED, TRACEBACK, TOO_SLOW, TOO_BIG, DIED)
+SHEETS = Path(__file__).parents[2] / "data" / "quillmere" / "instruments"
+REPORTED = (
+    "½S2; 5.8 1/TPa\nk; 2\ndepth [µm];stress [MPa];± [MPa];direction\n"
+    "5;-38;18;along\n20;-21;16;across\n",
+    "E; 220 GPa\nν; 0.28\ndepth [mm];direction;strain [µε];standard error of strain [µε]\n"
+    "1;along;310;12\n1;across;-84;11\n1;normal;-95;12\n",
+)
 WAIT = 300  # s by the clock, for what waits and computes nothing
 
 
@@ -161,6 +174,17 @@ def _heights(bases: Path, place: Path, drawn: random.Random) -> None:
     )
 
 
+def _stress(bases: Path, place: Path, drawn: random.Random) -> None:
+    """A laboratory's stress file of any of the kinds, and the stress that is made of it."""
+    del bases
+    content = drawn.choice([*SHEETS.glob("T06-stress-*.csv")]).read_text("utf-8")
+    if drawn.random() < 0.5:
+        content = drawn.choice(REPORTED)
+    path = place / "sheet.csv"
+    path.write_bytes(mutated(drawn, content.encode(), drawn.choice((TABLE, TEXT))))
+    stresses_in(read_stress_file(path))
+
+
 def _photograph(bases: Path, place: Path, drawn: random.Random) -> None:
     """A photograph; its pixels are looked at."""
     base = drawn.choice(sorted((bases / "photographs").iterdir()))
@@ -242,6 +266,7 @@ KINDS: dict[str, Callable[[Path, Path, random.Random], None]] = {
     "cgats": _instrument("meter.txt", structure=TEXT),
     "colour csv": _instrument("meter.csv", structure=TABLE),
     "heights": _heights,
+    "stress": _stress,
     "photograph": _photograph,
     "database": _database,
     "saved": _saved,
@@ -253,8 +278,8 @@ KINDS: dict[str, Callable[[Path, Path, random.Random], None]] = {
 # Inputs of each kind in a round of a hundred: more of those that are read fast.
 SHARES = {
     "tables": 6, "package": 2, "workbook": 1, "drawing": 3, "cxf": 12, "cgats": 13,
-    "colour csv": 13, "heights": 8, "photograph": 13, "database": 3, "saved": 9, "address": 9,
-    "command": 8,
+    "colour csv": 13, "heights": 8, "stress": 3, "photograph": 10, "database": 3,
+    "saved": 9, "address": 9, "command": 8,
 }  # fmt: skip
 
 

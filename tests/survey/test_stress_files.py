@@ -56,6 +56,8 @@ FORMS = {
     "angstroms, words, units below": HEAD
     + "Depth removed;Phi;Tilt angle;Lattice spacing\n[mm];(deg);[deg];[Å]\n"
     "0;0;-45;1.17094\n0;0;-21;1.17041\n0;0;0;1.17021\n0;0;21;1.17040\n0;0;45;1.17096\n",
+    "some units below": HEAD
+    + TILTS.replace("d [nm]", "d").replace("ψ [°]", "ψ").replace("\n0;0;-45", "\n;;°;nm\n0;0;-45"),
     "other powers of ten": (HEAD + TILTS).replace("½S2 [1/TPa]; 5.8", "1/2 S2; 5.8 x 10^-6 mm²/N"),
     "utf-16": (HEAD + TILTS).encode("utf-16"),
     "a column that is not ours": HEAD
@@ -114,6 +116,18 @@ def test_peak_positions_are_read_with_the_wavelength(tmp_path: Path) -> None:
     assert [one.two_theta_deg for one in found.rows] == [155.8, 156.0, 156.1]
     assert found.rows[0].two_theta_error_deg == 0.01
     assert "wavelength is empty" in refused(tmp_path, head + table)
+
+
+def test_spacings_of_three_decimals_are_no_thousands(tmp_path: Path) -> None:
+    """1.170 Å is a spacing, also in the first row; 1,170 may be either, and is asked about."""
+    table = "ψ [°];d [Å];depth [µm]\n0;1.170;5\n30;1.171;5\n"
+
+    assert [one.spacing_nm for one in read(tmp_path, HEAD + table).rows] == [
+        pytest.approx(0.1170), pytest.approx(0.1171),
+    ]  # fmt: skip
+    assert "1.170 or 1170? Write it without a comma" in refused(
+        tmp_path, (HEAD + table).replace("5.8", "6").replace("1.17", "1,17")
+    )
 
 
 def test_stresses_and_strains_are_read(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from heritagecheck.survey.instruments.stress_words import (
     FIELDS,
     Heading,
     heading_of,
-    parted_number,
+    is_number,
     unit_of,
 )
 from heritagecheck.survey.records.row_reading import commas_are_decimal
@@ -100,7 +100,7 @@ def _below(file: str, lines: list[Line], place: int, columns: dict[int, Heading]
     """The table below its headings, with units from the line below them where there is one."""
     at, headings = lines[place]
     body = lines[place + 1 :]
-    if body and not any(parted_number(cell, decimal_comma=True) for cell in body[0][1]):
+    if body and not any(is_number(cell) for cell in body[0][1]):
         columns = {
             column: heading if heading.unit else heading._replace(
                 unit=unit_of(_bare(body[0][1], column), heading.word.dimension)

@@ -77,6 +77,11 @@ def names_a_unit(heading: Heading) -> bool:
     return _plain(heading.said) not in _words(heading.word.place)
 
 
+def is_number(cell: str) -> bool:
+    """Whether a cell is a number and nothing else, however it is meant."""
+    return NUMBER.fullmatch(cell.translate(DASHES)) is not None
+
+
 def parted_number(cell: str, *, decimal_comma: bool) -> tuple[float, str] | None:
     """A number, and what is written behind it; None where a cell begins with no number."""
     found = NUMBER.match(cell.translate(DASHES))
