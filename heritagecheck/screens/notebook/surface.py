@@ -176,7 +176,9 @@ class SurfaceWalk(Walk):
             raise NotYetError(NO_STRESS)
         sheets = dict(self._sheets(readings))
         if sheets:
-            name = ask.choice("Sheet of the laboratory", {name: name for name in sheets})
+            name = ask.choice(
+                "Sheet of the laboratory", {name: one.file for name, one in sheets.items()}
+            )
             yield f"{sheets[name]}."
             found = stresses_in(sheets[name])
             for direction in dict.fromkeys(one.direction for one in found):
@@ -231,7 +233,8 @@ class SurfaceWalk(Walk):
             with suppress(SurveyError):
                 sheet = None if path is None else read_stress_file(path)
                 if sheet is not None and sheet.kind == "tilts":
-                    yield name, replace(sheet, file=name)  # kept under its checksum
+                    # Kept under its checksum; people know it by its own name.
+                    yield name, replace(sheet, file=name.rpartition("/")[2])
 
     def _changes(self, readings: Sequence[SectionReading]) -> Iterator[str]:
         """What changed from before to after, profile by profile."""
