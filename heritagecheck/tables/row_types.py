@@ -577,7 +577,6 @@ class BlastComparator(Row):
 
     table = "blast_comparators"
     abrasive: Literal["grit", "shot"]
-    segment: int
     profile_um: float
     name_up_to: str
 
@@ -589,5 +588,4 @@ class CoatingTexture(Row):
     measure: str
     low_um: float
     high_um: float
-    serves: str
     evidence: str
