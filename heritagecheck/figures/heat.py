@@ -14,24 +14,17 @@ from heritagecheck.evidence.laser.heat.heated_surface import (
     HeatCourse,
     SurfaceTemperature,
 )
+from heritagecheck.figures.line_plot import paper
 from heritagecheck.figures.svg import (
-    DARK,
-    GRID,
-    LETTERS,
-    LINE,
-    MIDDLE,
     Entry,
     Scale,
     element,
     key,
-    log_ticks,
     path,
     picture,
-    round_ticks,
     text,
     through,
     wrapped,
-    written,
 )
 from heritagecheck.figures.trial_curves import HARM
 
@@ -107,7 +100,8 @@ def _panel(
     found: SurfaceTemperature, across: Scale, up: Scale, x: FloatArray, curves: FloatArray
 ) -> list[str]:
     """Axes, the range as a band, the curve of the values, and the line of alteration."""
-    drawn = [*_axes(across, up)]
+    ruled, numbers, frame = paper(across, up)
+    drawn = [*ruled, frame, numbers]
     shown = np.minimum(curves, up.high)
     edge = np.concatenate([np.column_stack([x, shown[1]]), np.column_stack([x, shown[2]])[::-1]])
     # The stroke shows what a pulse makes narrower than a pixel.
@@ -129,25 +123,6 @@ def _runs(inside: NDArray[np.bool_]) -> list[tuple[int, int]]:
     turns = np.flatnonzero(np.diff(inside.astype(int))) + 1
     ends = [0, *turns.tolist(), inside.size]
     return [(a, b) for a, b in pairwise(ends) if inside[a] and b - a > 1]
-
-
-def _axes(across: Scale, up: Scale) -> list[str]:
-    """Grid, ticks and their numbers."""
-    drawn = []
-    for tick in round_ticks(up.low, up.high):
-        y = up(tick)
-        drawn.append(path(f"M{across.start} {y:.2f}H{across.end}", stroke=GRID))
-        drawn.append(text(across.start - 8, y + MIDDLE * LETTERS, written(tick), text_anchor="end"))
-    if across.logarithmic:
-        ticks = log_ticks(across.low, across.high)
-    else:
-        ticks = round_ticks(across.low, across.high)
-    for tick in ticks:
-        place = across(tick)
-        drawn.append(path(f"M{place:.2f} {up.start}v5", stroke=LINE))
-        drawn.append(text(place, up.start + LETTERS + 6, written(tick), text_anchor="middle"))
-    drawn.append(path(f"M{across.start} {up.start}H{across.end}", stroke=DARK))
-    return drawn
 
 
 def _heading(up: Scale, words: str) -> str:

@@ -14,6 +14,7 @@ from heritagecheck.figures.svg import (
     Scale,
     element,
     key,
+    log_ticks,
     number,
     path,
     picture,
@@ -37,6 +38,27 @@ def axes(low: float, high: float, heights: FloatArray, width: float) -> tuple[Sc
     )
 
 
+def paper(across: Scale, up: Scale) -> tuple[list[str], str, str]:
+    """Lines of the grid, numbers along both sides, and the frame around them."""
+    ticks = log_ticks if across.logarithmic else round_ticks
+    heights = round_ticks(up.low, up.high)
+    ruled = [
+        path(f"M{number(across.start)} {number(up(at))}H{number(across.end)}", stroke=GRID)
+        for at in heights
+    ]
+    numbers = [
+        *(text(across(at), up.start + LETTERS + 4, written(at), text_anchor="middle")
+          for at in ticks(across.low, across.high)),
+        *(text(across.start - 6, up(at) + MIDDLE * LETTERS, written(at), text_anchor="end")
+          for at in heights),
+    ]  # fmt: skip
+    frame = element(
+        "rect", x=across.start, y=up.end, width=across.end - across.start,
+        height=up.start - up.end, fill="none", stroke=LINE,
+    )  # fmt: skip
+    return ruled, element("g", *numbers, fill=QUIET), frame
+
+
 def plotted(
     drawn: list[str], entries: list[Entry], across: Scale, up: Scale, width: float,
     names: tuple[str, str], alt: str,
@@ -44,20 +66,7 @@ def plotted(
     """Lines over a grid, with numbers along both sides and a key above."""
     words, top = key(entries, width) if entries else ("", 0.0)
     bottom, middle = up.start, (up.start + up.end) / 2
-    grid = [
-        path(f"M{number(across.start)} {number(up(at))}H{number(across.end)}", stroke=GRID)
-        for at in round_ticks(up.low, up.high)
-    ]
-    numbers = [
-        *(text(across(at), bottom + LETTERS + 4, written(at), text_anchor="middle")
-          for at in round_ticks(across.low, across.high)),
-        *(text(across.start - 6, up(at) + MIDDLE * LETTERS, written(at), text_anchor="end")
-          for at in round_ticks(up.low, up.high)),
-    ]  # fmt: skip
-    frame = element(
-        "rect", x=across.start, y=up.end, width=across.end - across.start,
-        height=up.start - up.end, fill="none", stroke=LINE,
-    )  # fmt: skip
+    ruled, numbers, frame = paper(across, up)
     called = [
         text((across.start + across.end) / 2, bottom + 2 * LETTERS + 8, names[0],
              text_anchor="middle"),
@@ -65,7 +74,7 @@ def plotted(
              transform=f"rotate(-90 {number(LETTERS)} {number(middle)})"),
     ]  # fmt: skip
     whole = element(
-        "g", *grid, *drawn, frame, element("g", *numbers, fill=QUIET), *called,
+        "g", *ruled, *drawn, frame, numbers, *called,
         transform=f"translate(0 {number(top)})",
     )  # fmt: skip
     return picture(width, top + bottom + BELOW, alt, words, whole)

@@ -216,7 +216,17 @@ def test_a_scanned_line_adds_up_to_its_full_pulses():
         ({"power_w": 20, "fluence_j_cm2": None}, "A continuous beam has power_w and speed_mm_s"),
         ({"radius_um": 0}, "radius_um = 0: it must be a finite number above 0"),
         ({"contact_m2_k_w": -1}, "contact_m2_k_w = -1: it is 0 or more"),
+        ({"contact_m2_k_w": 1e9}, "contact_m2_k_w = 1e+09: it is 0 or more, and at most 1"),
         ({"pulses": 2, "rate_hz": 10, "speed_mm_s": 5}, "pulses is of a spot that rests"),
+        ({"pulses": 10**9, "rate_hz": 10}, "pulses = 1000000000: it is a whole number from 1"),
+        ({"pulses": True}, "pulses = True: it is a whole number"),
+        ({"fluence_j_cm2": 3e5}, "fluence_j_cm2 = 300000: on a wall it lies from 1e-06 to 10000 J"),
+        ({"pulse_ns": 1e-9}, "pulse_ns = 1e-09: on a wall it lies from 1e-06 to"),
+        ({"pulse_ns": math.nan}, "pulse_ns = nan: it must be a finite number above 0"),
+        ({"radius_um": 1e6}, "radius_um = 1e+06: on a wall it lies from 0.1 to 100000 µm"),
+        ({"rate_hz": 1e-9}, "rate_hz = 1e-09: on a wall it lies from 0.001"),
+        ({"layer": "rust", "layer_um": 1e-9}, "layer_um = 1e-09: on a wall it lies from 0.01"),
+        ({"rate_hz": 2e4, "speed_mm_s": 1e-3}, "more than 1,000,000 pulses reach each place"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_in_words(given, says):

@@ -13,6 +13,7 @@ from heritagecheck.evidence.laser.heat.conduction import LIGHT_AT
 _SIGMA = 1 / math.sqrt(8 * math.log(2))  # of a Gaussian, to its full width at half maximum
 _REACH = 4.5  # of sigma: what lies beyond is a hundred-thousandth of the pulse
 _WEAKEST = 1e-3  # of the middle pulse of a line: fainter ones bring nothing that counts
+MOST_ARRIVING = 1_000_000  # pulses on one place: more are a slip of unit
 # In sigma: coarse while it rises, fine around the hottest moment, coarse again.
 _IN_A_PULSE = np.concatenate(
     [np.arange(-_REACH, 0, 0.5), np.arange(0, 2, 0.2), np.arange(2, _REACH + 0.1, 0.75)]
@@ -71,7 +72,14 @@ def scanned(width_s: float, rate_hz: float, radius_um: float, speed_mm_s: float)
     """Pulses that reach the middle of one spot while a line passes, the weaker ones included."""
     # exp(-2 r²/w²) of the distance that the spot has moved meanwhile.
     step = 1e3 * speed_mm_s / rate_hz / radius_um
-    reach = math.floor(math.sqrt(-math.log(_WEAKEST) / 2) / step)
+    reached = math.sqrt(-math.log(_WEAKEST) / 2)
+    if not 2 * reached < MOST_ARRIVING * step:
+        raise ValueError(
+            f"speed_mm_s = {speed_mm_s:g} with rate_hz = {rate_hz:g} and radius_um = "
+            f"{radius_um:g}: more than {MOST_ARRIVING:,} pulses reach each place. Is one of them "
+            "in another unit?"
+        )
+    reach = math.floor(reached / step)
     number = np.arange(-reach, reach + 1, dtype=float)
     strength = np.exp(-2 * (number * step) ** 2)
     return Train(width_s, (number + reach) / rate_hz, strength, 1 / rate_hz)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -24,7 +23,13 @@ from heritagecheck.evidence.laser.heat.layers import (
     diffusivity_m2_s,
 )
 from heritagecheck.evidence.laser.heat.materials import START_C, material
-from heritagecheck.evidence.laser.heat.pulses import Train, passing_beam, resting, scanned
+from heritagecheck.evidence.laser.heat.pulses import (
+    MOST_ARRIVING,
+    Train,
+    passing_beam,
+    resting,
+    scanned,
+)
 from heritagecheck.sentences import count_of
 
 # Below it electrons and lattice have no common temperature while the pulse lasts (TTM-74).
@@ -36,6 +41,16 @@ _AS_IF_S = 1e-9
 ALONG_DEPTH = 1 / 32
 _MOST_PULSES = 200  # that are followed: more take long, and the last differ little
 _THICK_UM = 1e7
+# What lasers and layers on a wall have, upwards and downwards: a slip of unit is refused.
+_POSSIBLE = {
+    "radius_um": (0.1, 1e5, "µm"),
+    "fluence_j_cm2": (1e-6, 1e4, "J/cm²"),
+    "pulse_ns": (1e-6, 1e10, "ns"),
+    "rate_hz": (1e-3, 1e9, "Hz"),
+    "power_w": (1e-6, 1e6, "W"),
+    "speed_mm_s": (1e-3, 1e6, "mm/s"),
+    "layer_um": (0.01, 5e4, "µm"),
+}
 
 
 def surface_temperature(
@@ -127,17 +142,17 @@ def surface_temperature(
     """
     if (power_w is None) == (fluence_j_cm2 is None):
         raise ValueError("Give fluence_j_cm2 and pulse_ns, or power_w of a continuous beam.")
-    (radius,) = single_positive(radius_um=radius_um)
+    (radius,) = _possible(radius_um=radius_um)
     layers = _layers(surface, layer, layer_um, contact_m2_k_w, measured)
     if power_w is not None:
         if pulse_ns is not None or rate_hz is not None or speed_mm_s is None:
             raise ValueError("A continuous beam has power_w and speed_mm_s, and no pulses.")
-        power, speed = single_positive(power_w=power_w, speed_mm_s=speed_mm_s)
+        power, speed = _possible(power_w=power_w, speed_mm_s=speed_mm_s)
         train, fluence = passing_beam(power, radius, speed)
         return _calculated(layers, train, fluence, radius, short=False)
     if pulse_ns is None or fluence_j_cm2 is None:
         raise ValueError("pulse_ns is required: a shorter pulse of the same fluence is hotter.")
-    fluence, pulse = single_positive(fluence_j_cm2=fluence_j_cm2, pulse_ns=pulse_ns)
+    fluence, pulse = _possible(fluence_j_cm2=fluence_j_cm2, pulse_ns=pulse_ns)
     short = pulse < SHORTEST_NS
     train = _train(_AS_IF_S if short else 1e-9 * pulse, pulses, rate_hz, speed_mm_s, radius)
     return _calculated(layers, train, fluence, radius, short=short)
@@ -153,27 +168,40 @@ def _layers(
     """The layer, where there is one, and what it lies on."""
     below = Layer(material(surface).measured(measured or {}), _THICK_UM)
     contact = single("contact_m2_k_w", contact_m2_k_w)
-    if not 0 <= contact < math.inf:
-        raise ValueError(f"contact_m2_k_w = {contact:g}: it is 0 or more.")
+    if not 0 <= contact <= 1:
+        raise ValueError(f"contact_m2_k_w = {contact:g}: it is 0 or more, and at most 1 m² K/W.")
     if (layer is None) != (layer_um is None):
         raise ValueError("A layer has both a name and a thickness: give layer and layer_um.")
     if layer is None or layer_um is None:
         return [below]
-    (thick,) = single_positive(layer_um=layer_um)
+    (thick,) = _possible(layer_um=layer_um)
     return [Layer(material(layer), thick, contact), below]
+
+
+def _possible(**given: float) -> list[float]:
+    """Check that every value is one that a laser or a layer on a wall may have."""
+    found = single_positive(**given)
+    for name, value in zip(given, found, strict=True):
+        least, most, unit = _POSSIBLE[name]
+        if not least <= value <= most:
+            raise ValueError(
+                f"{name} = {value:g}: on a wall it lies from {least:g} to {most:g} {unit}. Is it "
+                "in another unit?"
+            )
+    return found
 
 
 def _train(
     pulse_s: float, pulses: int, rate_hz: float | None, speed_mm_s: float | None, radius_um: float
 ) -> Train:
     """Pulses on one place of a spot that rests or moves."""
-    if not (isinstance(pulses, int) and pulses >= 1):
-        raise ValueError(f"pulses = {pulses!r}: it is a whole number of 1 or more.")
+    if isinstance(pulses, bool) or not (isinstance(pulses, int) and 1 <= pulses <= MOST_ARRIVING):
+        raise ValueError(f"pulses = {pulses!r}: it is a whole number from 1 to {MOST_ARRIVING:,}.")
     if rate_hz is None:
         if pulses > 1 or speed_mm_s is not None:
             raise ValueError("rate_hz is required of several pulses and of a spot that moves.")
         return resting(pulse_s, 1, None)
-    (rate,) = single_positive(rate_hz=rate_hz)
+    (rate,) = _possible(rate_hz=rate_hz)
     if pulse_s * rate > 0.2:
         raise ValueError(
             f"Pulses of {1e9 * pulse_s:g} ns at {rate:g} Hz run into one another: give the beam as "
@@ -183,7 +211,7 @@ def _train(
         return resting(pulse_s, pulses, rate)
     if pulses > 1:
         raise ValueError("pulses is of a spot that rests; speed_mm_s of one that moves. Give one.")
-    (speed,) = single_positive(speed_mm_s=speed_mm_s)
+    (speed,) = _possible(speed_mm_s=speed_mm_s)
     return scanned(pulse_s, rate, radius_um, speed)
 
 
