@@ -14,15 +14,6 @@ def ended(text: str) -> str:
     """
     A text with a full stop, unless it ends a sentence already.
 
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> ended("Mist at 3 bar"), ended("Clean it for the jubilee?")
@@ -44,10 +35,6 @@ def count_of(number: int, name: str, several: str = "") -> str:
     several : str
         What more than one are called, where that is not `name` with an s.
 
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> count_of(1, "panel"), count_of(1560, "reading"), count_of(2, "series", "series")
@@ -59,17 +46,6 @@ def count_of(number: int, name: str, several: str = "") -> str:
 def joined(parts: Iterable[object], sign: str = "; ") -> str:
     """
     Parts of one sentence, none of which ends it early but a question.
-
-    Parameters
-    ----------
-    parts : iterable
-        What says itself in words.
-    sign : str
-        What stands between them.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -198,10 +198,6 @@ def in_order(zones: Iterable[ZoneInHand], by: str, kind: str = "") -> tuple[Zone
     kind : str
         Only zones of this type; all where it is empty.
 
-    Returns
-    -------
-    tuple of ZoneInHand
-
     Raises
     ------
     ValueError

@@ -145,15 +145,6 @@ class Agreement:
         """
         What the members would do in one zone.
 
-        Parameters
-        ----------
-        code : str
-            Code of the zone.
-
-        Returns
-        -------
-        ZoneSpread
-
         Raises
         ------
         ValueError

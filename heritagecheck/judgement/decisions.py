@@ -33,13 +33,6 @@ def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
     """
     What changed in the evidence of a zone since it was decided.
 
-    Parameters
-    ----------
-    decision : Decision
-        The decision, with the snapshot of its evidence.
-    survey : Survey
-        The survey as it is now.
-
     Returns
     -------
     tuple of str
@@ -57,13 +50,6 @@ def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
 def why_not_decided(recommendation: Recommendation, decision: Decision) -> tuple[str, ...]:
     """
     Why a decision can't be recorded beside a recommendation.
-
-    Parameters
-    ----------
-    recommendation : Recommendation
-        What is recommended for the zone now.
-    decision : Decision
-        What the team is about to decide.
 
     Returns
     -------

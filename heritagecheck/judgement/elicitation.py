@@ -79,15 +79,6 @@ def swing_weights(points: Mapping[str, float]) -> ElicitedWeights:
     Each point says how much it matters to go from 0 to 10 on the harm scale of a criterion, against
     the criterion for which that matters most, which has 100.
 
-    Parameters
-    ----------
-    points : mapping of str to float
-        Points for each criterion. [0 to 100]
-
-    Returns
-    -------
-    ElicitedWeights
-
     Raises
     ------
     ValueError
@@ -184,10 +175,6 @@ def priorities(comparisons: ArrayLike) -> Priorities:
     ----------
     comparisons : array_like, shape (n, n)
         In row i and column j, how many times as much i matters as j; n from 3 to 6.
-
-    Returns
-    -------
-    Priorities
 
     Raises
     ------

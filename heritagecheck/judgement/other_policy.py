@@ -51,11 +51,6 @@ def policy_differences(before: Policy, now: Policy) -> tuple[PolicyValue, ...]:
     """
     Values in which two policies differ.
 
-    Parameters
-    ----------
-    before, now : Policy
-        The policies.
-
     Returns
     -------
     tuple of PolicyValue
@@ -100,11 +95,6 @@ def zones_by_policy(assessment: Assessment) -> tuple[str, ...]:
     """
     Zones whose answer a policy can change.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        By any policy.
-
     Returns
     -------
     tuple of str
@@ -121,15 +111,6 @@ def tried(assessment: Assessment, policy: Policy, *, progress: Told | None = Non
     """
     Assess by another policy those zones whose answer it can change; nothing is saved.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        By the policy that the team agreed.
-    policy : Policy
-        The other one.
-    progress : callable, optional
-        As in `assess`.
-
     Returns
     -------
     Assessment
@@ -143,13 +124,6 @@ def tried(assessment: Assessment, policy: Policy, *, progress: Told | None = Non
 def flips(agreed: Assessment, trial: Assessment) -> pd.DataFrame:
     """
     Zones whose outcome another policy would change.
-
-    Parameters
-    ----------
-    agreed : Assessment
-        By the policy that the team agreed.
-    trial : Assessment
-        By the other one, as `tried` gives it.
 
     Returns
     -------

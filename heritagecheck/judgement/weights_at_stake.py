@@ -118,10 +118,6 @@ def weights_at_stake(
     zones : sequence of str, optional
         Codes of the zones; all where none is given.
 
-    Returns
-    -------
-    tuple of ZoneAtStake
-
     Raises
     ------
     ValueError

@@ -15,11 +15,6 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
     """
     Rows of one rated table, as text.
 
-    Parameters
-    ----------
-    name : str
-        File name without its ending, such as ``"hard_stops"``.
-
     Returns
     -------
     tuple of dict
@@ -86,13 +81,6 @@ def check_sources(name: str, found: tuple[dict[str, str], ...]) -> None:
     """
     Refuse a table in which a row names no source, or one that is not listed.
 
-    Parameters
-    ----------
-    name : str
-        Name of the table, for the message.
-    found : tuple of dict
-        Its rows.
-
     Raises
     ------
     ValueError
@@ -116,13 +104,6 @@ def keyed(name: str, key: str) -> dict[str, dict[str, str]]:
     """
     Rows of one table by one of its columns, which must be unique.
 
-    Parameters
-    ----------
-    name : str
-        Name of the table.
-    key : str
-        Column whose values are unique.
-
     Returns
     -------
     dict
@@ -141,10 +122,6 @@ def codes(name: str) -> tuple[str, ...]:
     name : str
         A table whose first column is its code (`substrates`, `soilings`, `methods`, `topics`,
         `quantities`), or a category of the vocabulary (`exposure`).
-
-    Returns
-    -------
-    tuple of str
     """
     if name == "exposure":
         return tuple(
@@ -157,11 +134,6 @@ def threshold(name: str) -> float:
     """
     One number of `thresholds.csv`.
 
-    Parameters
-    ----------
-    name : str
-        Its name.
-
     Returns
     -------
     float
@@ -171,18 +143,7 @@ def threshold(name: str) -> float:
 
 
 def citation(source_id: str) -> str:
-    """
-    Full citation of a source code.
-
-    Parameters
-    ----------
-    source_id : str
-        Code such as ``"NPS-PB38"``.
-
-    Returns
-    -------
-    str
-    """
+    """Full citation of a source code."""
     return keyed("sources", "source_id")[source_id]["citation"]
 
 

@@ -57,18 +57,7 @@ def usual_cautions(zone: Facts, methods: Sequence[str]) -> Iterator[Caution]:
 
 
 def of_outcome(outcome: str) -> Caution:
-    """
-    Caution that an outcome carries, or that stands always.
-
-    Parameters
-    ----------
-    outcome : str
-        Outcome of a zone, or `ALWAYS`.
-
-    Returns
-    -------
-    Caution
-    """
+    """Caution that an outcome carries, or that stands always."""
     row = OutcomeCaution.named(outcome)
     return Caution(outcome.capitalize(), row.words, row.source_id, "this advice")
 
@@ -76,11 +65,6 @@ def of_outcome(outcome: str) -> Caution:
 def in_words(cautions: Iterable[Caution]) -> str:
     """
     Cautions as they stand below an instruction or a setting that is printed.
-
-    Parameters
-    ----------
-    cautions : iterable of Caution
-        The cautions.
 
     Returns
     -------

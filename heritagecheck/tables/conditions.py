@@ -54,11 +54,6 @@ def method_facts(method: str) -> Facts:
     """
     What rules may ask about a method, whatever the zone.
 
-    Parameters
-    ----------
-    method : str
-        Its code.
-
     Returns
     -------
     mapping of str to frozenset of str

@@ -25,10 +25,6 @@ def trials_screen(desk: Desk, *parts: str) -> TrialScreen:
         Code of the zone; then ``panels``, ``panels/new``, ``series/SERIES``,
         ``series/SERIES/setting``, ``series/SERIES/panel/PANEL``, ``series/SERIES/spots/PANEL``,
         ``below``, ``below/map/ATTACHMENT`` or ``below/section/PROFILE``.
-
-    Returns
-    -------
-    TrialScreen
     """
     zone, what, *rest = parts
     if what == "panels":

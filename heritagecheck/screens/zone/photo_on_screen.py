@@ -18,13 +18,6 @@ def shown_photograph(path: Path, most: int) -> tuple[bytes, tuple[int, int]]:
     """
     A photograph as JPEG, and its full size as it is shown: width, height.
 
-    Parameters
-    ----------
-    path : Path
-        Its file: JPEG, PNG or TIFF.
-    most : int
-        Pixels of the long side.
-
     Raises
     ------
     ValueError

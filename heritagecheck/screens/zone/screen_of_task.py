@@ -42,10 +42,6 @@ def screen_of_task(desk: Desk, code: str = "", task: str = "what", *more: str) -
         Next word of the route, such as ``findings``.
     *more : str
         What follows it, such as the code of a series.
-
-    Returns
-    -------
-    Screen
     """
     if task in {"panels", "series", "below"} and ZoneAtHand.of(desk, code).record() is not None:
         return trials_screen(desk, code, task, *more)

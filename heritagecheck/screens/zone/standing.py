@@ -47,10 +47,6 @@ def standing_of(survey: Survey, zone: str, before: Standing | None = None) -> St
         Code of the zone.
     before : Standing, optional
         How it stood before the last change.
-
-    Returns
-    -------
-    Standing
     """
     agreed = survey.all(AgreedPolicy)
     try:

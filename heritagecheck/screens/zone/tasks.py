@@ -100,13 +100,6 @@ def cautions_of_task(hand: ZoneAtHand, task: str) -> tuple[list[Caution], list[C
     """
     Cautions that belong to a task, and all others of the zone.
 
-    Parameters
-    ----------
-    hand : ZoneAtHand
-        The zone.
-    task : str
-        The task.
-
     Returns
     -------
     tuple of two lists of Caution

@@ -125,13 +125,6 @@ def elevation_code(survey: Survey, name: str) -> str:
     """
     An unused code for a new elevation: the first word of its name.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    name : str
-        Its name, such as ``"North front"``.
-
     Returns
     -------
     str
@@ -142,20 +135,7 @@ def elevation_code(survey: Survey, name: str) -> str:
 
 
 def ever_used(survey: Survey, table: str, field: str) -> set[str]:
-    """
-    Every text that a field of a table holds or held, also in records that were deleted.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    table, field : str
-        The field.
-
-    Returns
-    -------
-    set of str
-    """
+    """Every text that a field of a table holds or held, also in records that were deleted."""
     found = {str(getattr(record, field)) for record in survey.records[table]}
     if isinstance(survey, DatabaseSurvey):
         with survey.reading() as connection:

@@ -175,16 +175,7 @@ def _numbered(place: str) -> bool:
 
 
 def by_eye_of(who: str, today: date) -> dict[str, Any]:
-    """
-    What readings by eye hold, for which no meter is needed.
-
-    Parameters
-    ----------
-    who : str
-        Who, by role.
-    today : date
-        The day.
-    """
+    """What readings by eye hold, for which no meter is needed."""
     return {**BY_EYE, "read_on": today, "read_by": who}
 
 
@@ -193,15 +184,6 @@ def zone_with_sets(
 ) -> tuple[Zone, ...]:
     """
     The zone with the number of its sets of colour readings, where that can be said.
-
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-    before : iterable of Reading
-        Its readings that are saved.
-    new : sequence of Reading
-        Those that are saved with it.
 
     Returns
     -------
@@ -248,10 +230,6 @@ def read_row(text: str) -> ColourRow:
         L*, a*, b* between blanks, tabs or semicolons, with a comma or a point; the stone may stand
         behind them in words.
 
-    Returns
-    -------
-    ColourRow
-
     Raises
     ------
     NotTakenError
@@ -283,10 +261,6 @@ def read_munsell(text: str) -> ColourRow:
         Munsell notation with a blank after the hue, in large or small letters; a decimal comma is
         taken as well.
 
-    Returns
-    -------
-    ColourRow
-
     Raises
     ------
     NotTakenError
@@ -306,13 +280,6 @@ def read_munsell(text: str) -> ColourRow:
 def read_rows(text: str, *, by_eye: bool = False) -> tuple[list[ColourRow], list[str]]:
     """
     All colours of a text that was pasted.
-
-    Parameters
-    ----------
-    text : str
-        One colour a line.
-    by_eye : bool
-        Whether they are Munsell notations.
 
     Returns
     -------

@@ -75,13 +75,6 @@ class Drafts:
         """
         What a person typed for a task.
 
-        Parameters
-        ----------
-        who : str
-            The person, by role.
-        task : str
-            The task, such as ``"zone/N06/readings"``.
-
         Returns
         -------
         dict
@@ -98,13 +91,6 @@ class Drafts:
     def write(self, who: str, task: str, typed: Mapping[str, str]) -> None:
         """
         Keep what a person typed for a task.
-
-        Parameters
-        ----------
-        who, task : str
-            As in `read`.
-        typed : mapping of str to str
-            Field to text, all of the task.
 
         Raises
         ------
@@ -127,11 +113,6 @@ class Drafts:
     def drop(self, who: str, task: str) -> None:
         """
         Forget what a person typed for a task, once it is saved or not wanted.
-
-        Parameters
-        ----------
-        who, task : str
-            As in `read`.
 
         Raises
         ------

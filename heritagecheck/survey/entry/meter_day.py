@@ -42,15 +42,6 @@ class MeterDay:
         """
         What somebody confirmed today.
 
-        Parameters
-        ----------
-        drafts : Drafts
-            The drafts of the survey.
-        who : str
-            Who, by role.
-        today : date
-            The day of this computer.
-
         Returns
         -------
         MeterDay or None
@@ -86,26 +77,12 @@ class MeterDay:
         )  # fmt: skip
 
     def keep(self, drafts: Drafts, who: str) -> None:
-        """
-        Keep it for the rest of the day.
-
-        Parameters
-        ----------
-        drafts : Drafts
-            The drafts of the survey.
-        who : str
-            Who, by role.
-        """
+        """Keep it for the rest of the day."""
         drafts.write(who, TASK, asdict(self))
 
     def shared(self, survey: Survey) -> dict[str, Any]:
         """
         What each reading of the day holds.
-
-        Parameters
-        ----------
-        survey : Survey
-            The survey.
 
         Returns
         -------
@@ -120,14 +97,7 @@ class MeterDay:
         }  # fmt: skip
 
     def tiles(self, survey: Survey) -> tuple[TileReading, ...]:
-        """
-        Readings of the white tile in its session, in the order of time.
-
-        Parameters
-        ----------
-        survey : Survey
-            The survey.
-        """
+        """Readings of the white tile in its session, in the order of time."""
         found = [one for one in survey.all(TileReading) if one.session == self.session]
         return tuple(sorted(found, key=lambda one: one.minutes))
 

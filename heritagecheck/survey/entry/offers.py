@@ -69,13 +69,6 @@ def as_zone(survey: Survey, zone: str) -> dict[str, Offer]:
     """
     What another zone may share with a new one.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the other zone.
-
     Returns
     -------
     dict

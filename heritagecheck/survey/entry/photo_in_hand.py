@@ -43,16 +43,7 @@ class PhotoInHand:
 
     @classmethod
     def of(cls, typed: Mapping[str, str], kept: Photo | None) -> Self:
-        """
-        A photograph as a draft holds it, else as its record does.
-
-        Parameters
-        ----------
-        typed : mapping of str to str
-            The draft; empty where there is none.
-        kept : Photo or None
-            Its record.
-        """
+        """A photograph as a draft holds it, else as its record does."""
         if typed:
             picture, wall, clean, chart = (_points(json.loads(typed[one])) for one in POINTED)
             return cls(picture, wall, clean, chart, typed["state"], typed["board"])
@@ -93,19 +84,6 @@ class PhotoInHand:
     ) -> Photo:
         """
         The record that it makes.
-
-        Parameters
-        ----------
-        code : str
-            Code of the photograph.
-        attachment : Attachment
-            What holds it.
-        zone : str
-            Zone for which it is measured.
-        taken_on : date
-            Day.
-        taken_by : str
-            Role of who took it.
 
         Raises
         ------

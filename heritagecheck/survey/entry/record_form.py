@@ -61,28 +61,12 @@ class RecordForm:
 
     @classmethod
     def of(cls, record: Record) -> Self:
-        """
-        A form that shows a record, to change it.
-
-        Parameters
-        ----------
-        record : Record
-            The record.
-
-        Returns
-        -------
-        RecordForm
-        """
+        """A form that shows a record, to change it."""
         return cls(type(record), {name: shown(value) for name, value in record})
 
     def value(self, field: str) -> object:
         """
         What a field holds.
-
-        Parameters
-        ----------
-        field : str
-            The field.
 
         Returns
         -------
@@ -115,10 +99,6 @@ class RecordForm:
     def record(self) -> Record:
         """
         The record.
-
-        Returns
-        -------
-        Record
 
         Raises
         ------
@@ -202,13 +182,6 @@ def in_form_words(model: type[Record], said: str) -> str:
     """
     What is said of a record, with the titles of its fields and the labels of its codes.
 
-    Parameters
-    ----------
-    model : type of Record
-        The record.
-    said : str
-        What is said, as the records say it.
-
     Returns
     -------
     str
@@ -230,11 +203,6 @@ def in_form_words(model: type[Record], said: str) -> str:
 def refusals(error: SurveyError) -> tuple[str, ...]:
     """
     Why records could not be saved, in the words of a form.
-
-    Parameters
-    ----------
-    error : SurveyError
-        What the save said.
 
     Returns
     -------

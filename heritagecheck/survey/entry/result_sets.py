@@ -72,13 +72,6 @@ def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:
     """
     What is wrong with a part, one sentence a field; a wrong result is named by its line.
 
-    Parameters
-    ----------
-    part : Part
-        What is typed.
-    fixed : mapping of str to object
-        Fields of a `SiteTest` that are not typed.
-
     Returns
     -------
     dict
@@ -99,15 +92,6 @@ def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:
 def summary_of(quantity: str, part: Part, fixed: Mapping[str, object]) -> str:
     """
     The results so far in a sentence: how many, their mean, spread and ends.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of the quantity.
-    part : Part
-        What is typed.
-    fixed : mapping of str to object
-        Fields of a `SiteTest` that are not typed.
 
     Returns
     -------

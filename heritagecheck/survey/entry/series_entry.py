@@ -49,13 +49,6 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
     """
     What is asked of the setting of a method, line by line.
 
-    Parameters
-    ----------
-    method : str
-        Code of the method.
-    kind : {"masonry", "metal"}
-        What is treated.
-
     Returns
     -------
     tuple of SettingLine
@@ -100,19 +93,6 @@ def setting_in_words(
     """
     The setting of a series as one sentence for people.
 
-    Parameters
-    ----------
-    settings : sequence of Setting
-        What was dialled.
-    passes : int, optional
-        Pulses or passes.
-    wetted : {"yes", "no"}, optional
-        Whether the surface was wetted before.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> pressure = Setting(series="A", zone="N09", quantity="pressure", value=3, unit="bar")
@@ -131,13 +111,6 @@ def setting_in_words(
 def series_name(survey: Survey, zone: str, method: str) -> str:
     """
     A name for a new series of panels that no series had before.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone, method : str
-        Codes of zone and method.
 
     Returns
     -------
@@ -203,13 +176,6 @@ def as_last_panel(panels: Iterable[Panel], panel: str) -> tuple[str, dict[str, o
     """
     What a panel may share with the one before it in its series.
 
-    Parameters
-    ----------
-    panels : iterable of Panel
-        Panels of the series in their order.
-    panel : str
-        Code of the panel.
-
     Returns
     -------
     tuple of str and dict
@@ -254,10 +220,6 @@ def read_values(quantity: str, text: str) -> list[float]:
         Code of the quantity.
     text : str
         Numbers with comma or point, separated by semicolons, blanks or line breaks.
-
-    Returns
-    -------
-    list of float
 
     Raises
     ------

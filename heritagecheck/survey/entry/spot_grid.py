@@ -139,10 +139,6 @@ class SpotGrid:
         survey : Survey
             The survey, for codes that are not used yet.
 
-        Returns
-        -------
-        tuple of Spot
-
         Raises
         ------
         SurveyError
@@ -232,13 +228,6 @@ def dose_in_words(text: str, scale: Scale) -> str:
 def grid_of(panel: Panel, spots: Sequence[Spot]) -> dict[str, str]:
     """
     What would have to be typed for spots that are saved.
-
-    Parameters
-    ----------
-    panel : Panel
-        Their panel.
-    spots : sequence of Spot
-        Its spots, in their order.
 
     Returns
     -------

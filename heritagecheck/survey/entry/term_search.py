@@ -85,15 +85,6 @@ def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ..
     """
     Terms that a few typed letters may mean, the likeliest first.
 
-    Parameters
-    ----------
-    terms : sequence of Term
-        The list, as `terms_for` gives it.
-    typed : str
-        What was typed so far.
-    most : int
-        How many at most.
-
     Returns
     -------
     tuple of Term

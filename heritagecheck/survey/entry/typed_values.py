@@ -114,11 +114,6 @@ def understood(
     """
     What the program understood, to be shown beside what was typed.
 
-    Parameters
-    ----------
-    model, field, text, beside, today
-        As `read_typed` takes them.
-
     Returns
     -------
     str
@@ -151,11 +146,6 @@ def asked_for(
 ) -> str:
     """
     What a field takes, in a few words with an example.
-
-    Parameters
-    ----------
-    model, field, beside
-        As `read_typed` takes them.
 
     Returns
     -------
@@ -232,11 +222,6 @@ def brief(typed: str) -> str:
     """
     What was typed, as a sentence has room for it.
 
-    Parameters
-    ----------
-    typed : str
-        The text.
-
     Returns
     -------
     str
@@ -250,13 +235,6 @@ def brief(typed: str) -> str:
 def one_value(typed: str, wanted: str) -> str:
     """
     A text that is one value; a column or a document that was pasted is several.
-
-    Parameters
-    ----------
-    typed : str
-        The text.
-    wanted : str
-        What is asked for, for the message.
 
     Returns
     -------
@@ -315,17 +293,6 @@ def read_number(
 ) -> float | int:
     """
     A number as a person writes it, perhaps with its unit.
-
-    Parameters
-    ----------
-    model : type of Record
-        The record.
-    field : str
-        Its field.
-    typed : str
-        As it was typed.
-    beside : mapping
-        Values of the record's other fields.
 
     Returns
     -------
@@ -392,11 +359,6 @@ def number_words(model: type[Record], field: str, beside: Mapping[str, object]) 
     """
     The range of a number in words, with an example that lies in it.
 
-    Parameters
-    ----------
-    model, field, beside
-        As `read_number` takes them.
-
     Returns
     -------
     str
@@ -424,11 +386,6 @@ def _plain(number: float) -> str:
 def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE) -> str:
     """
     Unit of the number that a field takes.
-
-    Parameters
-    ----------
-    model, field, beside
-        As `read_number` takes them.
 
     Returns
     -------

@@ -46,11 +46,6 @@ def rounded_area(rings: Rings) -> float:
     """
     Area of an outline with the digits that a hand-drawn outline supports.
 
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres.
-
     Returns
     -------
     float
@@ -63,15 +58,6 @@ def rounded_area(rings: Rings) -> float:
 def area_in_words(area_m2: float) -> str:
     """
     A rounded area as it is shown, with its unit.
-
-    Parameters
-    ----------
-    area_m2 : float
-        What `rounded_area` gives. [m²]
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -121,13 +107,6 @@ def records_of(survey: Survey, zone: str) -> list[str]:
     """
     What names a zone besides its own record.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-
     Returns
     -------
     list of str
@@ -143,11 +122,6 @@ def records_of(survey: Survey, zone: str) -> list[str]:
 def gap_m(rings: Rings, other_rings: Rings) -> float:
     """
     How far two outlines lie apart.
-
-    Parameters
-    ----------
-    rings, other_rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres.
 
     Returns
     -------
@@ -172,10 +146,6 @@ def corners_to_edit(rings: Rings) -> list[FloatArray]:
     ----------
     rings : sequence of array_like, each of shape (n, 2)
         Corners in metres; a curve of a drawing comes as many.
-
-    Returns
-    -------
-    list of ndarray, each of shape (n, 2)
     """
     from shapely import Polygon
 
@@ -187,13 +157,6 @@ def corners_to_edit(rings: Rings) -> list[FloatArray]:
 def overlapped(rings: Rings, others: Mapping[str, Rings]) -> dict[str, float]:
     """
     Zones that an outline runs into.
-
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres.
-    others : mapping of str to rings
-        Outlines of the other zones.
 
     Returns
     -------
@@ -220,13 +183,6 @@ def _ends(rings: Rings) -> FloatArray:
 def why_not_joined(survey: Survey, one: Zone, other: Zone) -> str:
     """
     Why two zones can't become one.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    one, other : Zone
-        The zones, which lie side by side.
 
     Returns
     -------
@@ -255,10 +211,6 @@ def joined_zone(kept: Zone, rings: Rings, other_rings: Rings) -> Zone:
         The zone of which code and records are kept.
     rings, other_rings : sequence of array_like, each of shape (n, 2)
         Both outlines, in metres on the drawing.
-
-    Returns
-    -------
-    Zone
     """
     both = join_outlines(rings, other_rings)
     return kept.changed(outline=as_text(both), area_m2=rounded_area(both))
@@ -290,13 +242,6 @@ class BegunZone:
 def begun_zones(survey: Survey, drafts: Drafts) -> tuple[BegunZone, ...]:
     """
     Every zone that was begun and has no record yet, in the order of their codes.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    drafts : Drafts
-        Its drafts.
 
     Returns
     -------

@@ -50,11 +50,6 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
     """
     How far each zone has come, in the order of the zones.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey, as it is at this moment.
-
     Returns
     -------
     tuple of ZoneProgress
@@ -70,15 +65,6 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
 def progress_sentence(progress: Iterable[ZoneProgress]) -> str:
     """
     All zones in a sentence, such as *31 of 48 zones recorded; 6 part recorded; 4 need a lead test*.
-
-    Parameters
-    ----------
-    progress : iterable of ZoneProgress
-        What `zone_progress` gives.
-
-    Returns
-    -------
-    str
     """
     progress = tuple(progress)
     if not progress:

@@ -65,15 +65,6 @@ def role_typed(typed: str) -> str:
     """
     A role as it was typed.
 
-    Parameters
-    ----------
-    typed : str
-        What was typed.
-
-    Returns
-    -------
-    str
-
     Raises
     ------
     ValueError

@@ -49,13 +49,6 @@ class PrivateFiles:
         """
         What was kept under a name.
 
-        Parameters
-        ----------
-        name : str
-            Name of the file.
-        model : type of BaseModel
-            What it holds.
-
         Returns
         -------
         BaseModel or None
@@ -80,13 +73,6 @@ class PrivateFiles:
     def write(self, name: str, kept: BaseModel) -> None:
         """
         Keep something; once this returns, it is on the disk.
-
-        Parameters
-        ----------
-        name : str
-            Name of the file.
-        kept : BaseModel
-            What it is to hold.
 
         Raises
         ------
@@ -123,14 +109,7 @@ class PrivateFiles:
             yield
 
     def drop(self, name: str) -> None:
-        """
-        Forget what was kept under a name.
-
-        Parameters
-        ----------
-        name : str
-            Name of the file.
-        """
+        """Forget what was kept under a name."""
         (self.folder / name).unlink(missing_ok=True)
 
     def _make_folder(self) -> None:

@@ -161,13 +161,6 @@ class Room:
         """
         Let somebody in who knew the join word.
 
-        Parameters
-        ----------
-        typed : str
-            Role of the person.
-        kind : {"member", "reader"}
-            Whether the person decides or only listens.
-
         Returns
         -------
         tuple of Person and str

@@ -116,20 +116,7 @@ ONE_ROW = frozenset({"structure", "policy"})
 
 
 def all_of(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
-    """
-    All records of one kind.
-
-    Parameters
-    ----------
-    records : mapping of str to tuple of Record
-        Table name to its records.
-    model : type of Record
-        The kind, such as `Zone`.
-
-    Returns
-    -------
-    tuple of Record
-    """
+    """All records of one kind."""
     return cast("tuple[AnyRecord, ...]", records[TABLE_OF[model]])
 
 

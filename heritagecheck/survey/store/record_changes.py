@@ -175,10 +175,6 @@ def as_if(survey: Survey, records: Mapping[Place, Record | None]) -> Survey:
         At rest, as `Survey.still` gives it.
     records : mapping of (table, key) to Record or None
         What it holds instead; None takes a record out.
-
-    Returns
-    -------
-    Survey
     """
     by_table: dict[str, dict[Place, Record | None]] = {}
     for place, record in records.items():
