@@ -76,6 +76,7 @@ def test_smoother_is_as_much_a_change_as_rougher() -> None:
     found = on_stone(stone(significance="medium"), test, measured="roughness_change")  # type: ignore[arg-type]
 
     assert found.holds is False
+    assert found.said == "smoother by 18 %, at most 18.8 %"
 
 
 def by_mineral(*values: tuple[str | None, float | None], lost: int = 0) -> list[FoundBelow]:

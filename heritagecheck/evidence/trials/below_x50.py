@@ -229,12 +229,10 @@ def _worst(tests: Sequence[SiteTest], mineral: str, *, rough: bool) -> _Value:
         for one, size in zip(tests, sizes, strict=True)
     ]
     worst = max(range(len(sizes)), key=sizes.__getitem__)
-    unit = "µm"
+    said = _in_words(sizes[worst], max(ends), "%" if rough else "µm")
     if rough:
-        unit = "% rougher" if values[worst] > 0 else "% smoother"
-    return _Value(
-        sizes[worst], max(ends), _in_words(sizes[worst], max(ends), unit), records, files, mineral
-    )
+        said = f"{'rougher' if values[worst] > 0 else 'smoother'} by {said}"
+    return _Value(sizes[worst], max(ends), said, records, files, mineral)
 
 
 def _in_words(value: float, upper: float, unit: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
@@ -108,7 +109,10 @@ class SurfaceWalk(Walk):
         before, found = pair.before, pair.depth
         outlines: dict[str, Sequence[ArrayLike]] = {"treated": [before.treated_outline]}
         if pair.grains is not None:
-            outlines |= pair.grains.rings_px
+            grains = pair.grains.rings_px
+            outlines |= {name.replace("_", "-"): rings for name, rings in grains.items()}
+            # Its name then stands beside the grains, which are holes in it.
+            outlines["treated"] = [before.treated_outline, *chain(*grains.values())]
         yield figures.draw_depth(found, (before.pixel_x_um, before.pixel_y_um), outlines=outlines)
         yield ended(str(found))
         if found.measurable:
