@@ -179,6 +179,8 @@ def with_step(content: bytes, factor: float) -> bytes:
         (BEFORE[:5000], "half.sdf", "half.sdf was not taken. Its heights can't be read"),
         (with_step(BEFORE, 1000), "metres.sdf",
          "metres.sdf was not taken. It runs over 66,701 µm in height on a field of 1024 µm."),
+        (b"x [um]\tz [um]\n" + b"".join(b"%d\t%d\n" % (k, k % 3) for k in range(8))[:24],
+         "short.txt", "short.txt was not taken."),
         (b"1 2 3 4\n" * 8 + b"1 2 x 4\n" + b"1 2 3 4\n" * 8, "hole.txt", "hole.txt was not taken."),
     ],
 )  # fmt: skip

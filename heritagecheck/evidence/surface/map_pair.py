@@ -9,7 +9,12 @@ from typing import NamedTuple
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.surface.area_roughness import Roughness, roughness
 from heritagecheck.evidence.surface.depth_loss import DepthRemoved, depth_removed
-from heritagecheck.evidence.surface.height_map import check_scale, take_off_form, unseen_share
+from heritagecheck.evidence.surface.height_map import (
+    as_heights,
+    check_scale,
+    take_off_form,
+    unseen_share,
+)
 from heritagecheck.evidence.surface.outline import inside
 from heritagecheck.evidence.surface.photographed_grains import GrainsOnMap, grains_on_map
 from heritagecheck.evidence.surface.roughness_change import RoughnessChange, roughness_change
@@ -68,10 +73,12 @@ def tilt_um_per_mm(file: HeightFile) -> tuple[float, float]:
 
 
 def check_surface(file: HeightFile) -> None:
-    """Refuse a map of which most was not seen, or whose unit is off by a thousand."""
+    """Refuse a map too small, mostly not seen, or in a unit that is off by a thousand."""
+    line = file.rows == 1
+    as_heights("It", file.heights_um[0] if line else file.heights_um, 1 if line else 2)
     unseen_share("heights", file.heights_um)
     across, down = file.columns * file.pixel_um[0], file.rows * file.pixel_um[1]
-    check_scale("It", file.heights_um, across if file.rows == 1 else max(across, down))
+    check_scale("It", file.heights_um, across if line else max(across, down))
 
 
 def roughness_of(file: HeightFile) -> Roughness | ProfileRoughness:

@@ -12,10 +12,8 @@ from heritagecheck.evidence.surface.map_pair import (
     MapPair,
     measure_pair,
     pair_records,
-    roughness_of,
-    tilt_um_per_mm,
 )
-from heritagecheck.figures.height_map import draw_depth, draw_profile, relief_jpeg
+from heritagecheck.figures.height_map import draw_depth
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, still_kept
 from heritagecheck.screens.file_link import FileLink, link_to
@@ -25,7 +23,6 @@ from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.screens.zone.photo_on_screen import LARGE, THUMB, shown_photograph
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.codes import next_code
-from heritagecheck.survey.instruments.height_files import HeightFile
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
 from heritagecheck.survey.records.fields import literal_choices
 
@@ -65,8 +62,9 @@ class HeightMapScreen(TrialScreen):
         pair = self.pair
         return {
             **super().values(), "code": self.code, "item": self.item, "form": form, "views": views,
-            "link": link_to(self.desk.survey, self.item), "file": file, "said": _said(file),
-            "trouble": form.trouble, "size": [views[name] for name in SIZE] * form.size_asked,
+            "link": link_to(self.desk.survey, self.item), "file": file,
+            "said": () if file is None else file.said, "trouble": form.trouble,
+            "size": [views[name] for name in SIZE] * form.size_asked,
             "panels": [one.panel for one in self.of_zone(Panel)], "kept": form.of_file(),
             "before_maps": self._before_maps(), "photographs": self._photographs(),
             "photo_size": self._photo_size(), "cautions": self.cautions(()),
@@ -219,10 +217,8 @@ class HeightMapScreen(TrialScreen):
     def picture(self, name: str) -> tuple[bytes, str]:
         """The relief, the profile, the photograph, or the depth that was lost."""
         kind, file = name.partition("-")[0], self.form.file
-        if kind == "relief" and file is not None and file.rows > 1:
-            return relief_jpeg(file.heights_um, file.pixel_um), "image/jpeg"
-        if kind == "line" and file is not None and file.rows == 1:
-            return draw_profile(file.heights_um[0], file.pixel_um[0]).svg.encode(), "image/svg+xml"
+        if kind in {"relief", "line"} and file is not None:
+            return file.picture
         if kind == "photo" and (path := self._photo_path()) is not None:
             return shown_photograph(path, LARGE)[0], "image/jpeg"
         if kind == "pair" and self.pair is not None:
@@ -232,41 +228,6 @@ class HeightMapScreen(TrialScreen):
             drawn = draw_depth(self.pair.depth, pixel, outlines=outlines)
             return drawn.svg.encode(), "image/svg+xml"
         raise LookupError(name)
-
-
-def _said(file: HeightFile | None) -> Sequence[str]:
-    """What the file says of itself, a sentence each."""
-    if file is None:
-        return ()
-    width, height = file.extent_mm
-    across, down = file.pixel_um
-    tilt = tilt_um_per_mm(file)
-    line = file.rows == 1
-    field = (
-        f"Profile of {file.columns} heights, one every {across:.4g} µm, {width:.4g} mm long"
-        if line
-        else f"Map of {file.columns} × {file.rows} pixels of {across:.4g} × {down:.4g} µm, "
-        f"{width:.4g} × {height:.4g} mm"
-    )
-    slope = f"Tilt {tilt[0]:.2g} µm per mm along the line"
-    if not line:
-        slope = f"Tilt {tilt[0]:.2g} µm per mm along a row, {tilt[1]:.2g} µm per mm down"
-    try:
-        rough = str(roughness_of(file))
-    except ValueError as why:
-        rough = f"No roughness: {why}"
-    return [
-        ended(one)
-        for one in (
-            f"Format {file.kind}, heights in {file.unit_in_file}",
-            field,
-            f"Heights from {file.lowest_um:.4g} to {file.highest_um:.4g} µm",
-            f"{file.unseen:.1%} of it has no height",
-            slope,
-            rough,
-            *file.cautions,
-        )
-    ]
 
 
 def _shifted(points: Sequence[tuple[float, float]], by: float) -> list[tuple[float, float]]:

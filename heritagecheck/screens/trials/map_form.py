@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from itertools import zip_longest
 
 from heritagecheck.errors import SurveyError, refused_file
-from heritagecheck.evidence.surface.map_pair import check_surface
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
+from heritagecheck.screens.trials.map_file import MapFile, map_file
 from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
 from heritagecheck.survey.entry.record_form import RecordForm
-from heritagecheck.survey.instruments.height_files import STANDARD, HeightFile
+from heritagecheck.survey.instruments.height_files import STANDARD
 from heritagecheck.survey.instruments.surface_file import left_open, read_surface
 from heritagecheck.survey.records import Attachment, HeightMap
 from heritagecheck.survey.records.record import Record
@@ -30,10 +30,10 @@ class MapForm(Form):
 
     def __init__(self, desk: Desk, task: str, item: Attachment) -> None:
         self.item, self.desk = item, desk
-        self._read: dict[tuple[str, ...], HeightFile | SurveyError] = {}
+        self._read: dict[tuple[str, ...], MapFile | SurveyError] = {}
         kept = self.of_file()
         begun = {"panel": item.panel or ""} if kept is None else dict(RecordForm.of(kept).typed)
-        if kept is None and isinstance(found := self._opened(None, None), HeightFile):
+        if kept is None and isinstance(found := self._opened(None, None), MapFile):
             begun |= _size_of(found)
         fixed = {"attachment": item.attachment, "zone": item.zone}
         fixed["height_map"] = NOT_GIVEN_YET if kept is None else kept.height_map
@@ -47,10 +47,10 @@ class MapForm(Form):
         return next((one for one in maps if one.attachment == self.item.attachment), None)
 
     @property
-    def file(self) -> HeightFile | None:
+    def file(self) -> MapFile | None:
         """The file as it is read with what is typed; None where it can't be yet."""
         found = self._now()
-        return found if isinstance(found, HeightFile) else None
+        return found if isinstance(found, MapFile) else None
 
     @property
     def size_asked(self) -> bool:
@@ -64,13 +64,9 @@ class MapForm(Form):
         found = self._now()
         if isinstance(found, SurveyError):
             return "" if left_open(found) else found.sentences[0]
-        try:
-            check_surface(found)
-        except ValueError as why:
-            return str(why)
-        return ""
+        return found.trouble
 
-    def _now(self) -> HeightFile | SurveyError:
+    def _now(self) -> MapFile | SurveyError:
         """The file, by the unit and the pixel size that are typed."""
         said = RecordForm(HeightMap, {name: self.text[name] for name in SIZE})
         unit, across, down = (said.value(name) for name in SIZE)
@@ -79,9 +75,7 @@ class MapForm(Form):
             pixel = (across, down if isinstance(down, float) else across)
         return self._opened(unit if isinstance(unit, str) else None, pixel)
 
-    def _opened(
-        self, unit: str | None, pixel: tuple[float, float] | None
-    ) -> HeightFile | SurveyError:
+    def _opened(self, unit: str | None, pixel: tuple[float, float] | None) -> MapFile | SurveyError:
         """The file as it is read with a unit and a pixel size, once while these stay."""
         told = (str(unit), str(pixel))
         if told not in self._read:
@@ -89,7 +83,8 @@ class MapForm(Form):
             if path is None:
                 raise ValueError(f"The file {self.item.file} is missing; take it in again.")
             try:
-                self._read = {told: read_surface(path, height_unit=unit, pixel_um=pixel)}
+                found = read_surface(path, height_unit=unit, pixel_um=pixel)
+                self._read = {told: map_file(found)}
             except SurveyError as error:
                 self._read = {told: error}
             except ImportError as missing:
@@ -184,7 +179,7 @@ class MapForm(Form):
         self.type("photo_minerals", " / ".join(told))
 
 
-def _size_of(file: HeightFile) -> dict[str, str]:
+def _size_of(file: MapFile) -> dict[str, str]:
     """Unit and pixel size by the file itself, as somebody would type them."""
     across, down = (f"{_digits(one):g}" for one in file.pixel_um)
     return {"height_unit": file.unit_in_file, "pixel_x_um": across, "pixel_y_um": down}
