@@ -15,7 +15,8 @@ from heritagecheck.survey.store.attachments import attachment_of
 READ_STEEL = date(2026, 8, 24)
 LABORATORY = "materials laboratory"
 HOW = "X-ray diffraction, sin²ψ, layers removed by electropolishing"
-HALF_S2_PER_TPA, FREE_NM, INFORMATION_UM = 5.8, 0.11702, 5.0
+HALF_S2_PER_TPA, HALF_S2_ERROR_PER_TPA = 5.8, 0.12
+FREE_NM, INFORMATION_UM = 0.11702, 5.0
 PSI_DEG = (-45, -37, -27, -16, 0, 16, 27, 37, 45)
 REMOVED_UM = (0, 15, 45)
 NOISE = 19e-6  # of a spacing, of itself
@@ -51,6 +52,7 @@ def text_of(one: Sheet) -> str:
         "Radiation; Cr Kα",
         "hkl; {211}",
         f"½S2; {HALF_S2_PER_TPA:g} 1/TPa",
+        f"standard error of ½S2; {HALF_S2_ERROR_PER_TPA:g} 1/TPa",
         "direction; along",
         f"information depth; {INFORMATION_UM:g} µm",
         "",

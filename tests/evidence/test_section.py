@@ -25,24 +25,6 @@ def test_grain_size_numbers_are_those_of_the_standard(number: int, mean_um: floa
     assert astm_number(mean_um) == pytest.approx(printed, abs=0.015)
 
 
-def test_the_worked_example_of_a_textbook_comes_out() -> None:
-    """
-    Seven lines of 50 mm at ×160 cut 58 boundaries: 0.0377 mm, and G = 6.16.
-
-    W. D. Callister, D. G. Rethwisch, "Materials Science and Engineering: An Introduction," example
-    problem 4.5 (counts and length read in a public copy of its page; G from memory). It pools the
-    lines; ASTM E112 takes the mean of the fields, which is a hundredth more for such counts.
-    """
-    counts = [8, 8, 8, 9, 9, 9, 7]
-
-    found = hc.section.grain_size(counts, line_mm=50 / 160)
-
-    assert sum(counts) == 58
-    assert found.mean_um == pytest.approx(37.7, rel=0.01)
-    assert found.number == pytest.approx(6.16, abs=0.03)
-    assert astm_number(37.7) == pytest.approx(6.16, abs=0.02)
-
-
 def test_grain_size_has_the_t_interval_of_its_fields() -> None:
     """Intercepts 20, 25 and 40 µm: mean 28.333, s 10.408, t(2) 4.303, so half-width 25.86 µm."""
     found = hc.section.grain_size([50, 40, 25], 1.0)

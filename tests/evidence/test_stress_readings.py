@@ -1,4 +1,4 @@
-"""Residual stress from a laboratory's file: against Hooke's law, a patch test and simulations."""
+"""Residual stress from a laboratory's file: against Hooke's law, libraries and simulations."""
 
 from __future__ import annotations
 
@@ -67,48 +67,6 @@ def strain_of(stress_mpa: np.ndarray) -> np.ndarray:
 def values(found: tuple[StressAt, ...]) -> dict[str, float]:
     """Stress by its direction."""
     return {one.direction: one.stress_mpa for one in found}
-
-
-# -- Against what others printed -------------------------------------------------------------------
-
-# R. H. MacNeal, R. L. Harder, "A proposed standard set of problems to test finite element
-# accuracy," Finite Elements in Analysis and Design 1, 3-20 (1985), patch test: E = 10^6, n = 0.25,
-# strains of one thousandth along both axes and a shear angle of as much. Printed: 1333 and 400
-# where nothing presses across, 1600, 1600, 800 and 400 where nothing yields across. The paper was
-# not read; the values were read in a public finite element code that checks itself against them.
-PATCH = {"young": 1000.0, "poisson": 0.25, "plane": 1333.333, "shear": 400.0}  # GPa, 1, MPa, MPa
-
-
-def patch_strain() -> np.ndarray:
-    """Strain of the patch; across, -n / (1 - n) times the sum of both, as nothing presses there."""
-    strain = np.array([[1.0, 0.5, 0.0], [0.5, 1.0, 0.0], [0.0, 0.0, 0.0]]) * 1e-3
-    strain[2, 2] = -PATCH["poisson"] / (1 - PATCH["poisson"]) * 2e-3
-    return strain
-
-
-@pytest.mark.parametrize(
-    ("phi", "stress"), [(0, 1333.333), (90, 1333.333), (45, 1733.333), (135, 933.333)]
-)
-def test_the_stress_of_the_patch_test_comes_out_in_every_direction(
-    phi: float, stress: float
-) -> None:
-    """Printed 1333.3 and 400; turned by 45° Mohr's circle adds or takes off the shear."""
-    half_s2 = 1000 * (1 + PATCH["poisson"]) / PATCH["young"]
-    head = StressHead(half_s2_per_tpa=half_s2, along_phi_deg=phi)
-
-    found = stresses_in(told(*tilted(patch_strain(), phi, removed_um=10.0), head=head))
-
-    # The spacing at ψ = 0 stands for the unstressed one, whose strain here is -0.67 thousandths.
-    assert values(found) == {"along": pytest.approx(stress, rel=1e-3)}
-
-
-def test_the_patch_test_held_across_comes_out_of_three_strains() -> None:
-    """Printed 1600, 1600 and 800 for strains of 1000, 1000 and 0 microstrain."""
-    stress, _ = stress_of_three(
-        [1000, 1000, 0], youngs_modulus_gpa=PATCH["young"], poisson=PATCH["poisson"]
-    )
-
-    assert stress == pytest.approx([1600, 1600, 800])
 
 
 # -- Closed forms ----------------------------------------------------------------------------------
