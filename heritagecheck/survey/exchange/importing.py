@@ -211,8 +211,10 @@ def _taken(
     refused: set[RowPlace] = _rows_of(faults, source.suffix)
     told = list(faults)
     while True:
-        wanted = {place: pair for place, pair in places.items()
-                  if (place[0], pair[1]) not in refused}  # fmt: skip
+        # Of a large survey even a copy of the list of its places takes much memory.
+        wanted = places if not (refused or only_valid) else {
+            place: pair for place, pair in places.items() if (place[0], pair[1]) not in refused
+        }  # fmt: skip
         wanted |= _drawings(source, wanted)
         with survey.reading() as connection:
             wanted |= _settings_told(connection, source, wanted)
@@ -312,7 +314,7 @@ def _standing_against(
     unread: frozenset[str],
 ) -> Iterator[Fault]:
     """What keeps rows from being taken, held against one another and against what is kept."""
-    together = {**wanted, **partly}
+    together = {**wanted, **partly} if partly else wanted
     records = merged(connection, {place: record for place, (record, _) in together.items()})
     rows = {id(record): number for record, number in together.values()}
     numbers = {

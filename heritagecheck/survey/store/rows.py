@@ -112,16 +112,16 @@ def bring_in(
     connection: sa.Connection, first: int, changes: Sequence[Change], known: dict[Place, Now]
 ) -> None:
     """Bring the tables to what journal entries say."""
-    new: dict[str, list[tuple[int, Record]]] = {}
-    changed: dict[str, list[tuple[int, Record]]] = {}
+    # By their places in the changes: with pairs of entry and record an import would take more.
+    new: dict[str, list[int]] = {}
+    changed: dict[str, list[int]] = {}
     gone: dict[str, list[tuple[object, ...]]] = {}
-    for entry, change in enumerate(changes, start=first):
-        record = change.record
-        if record is None:
-            gone.setdefault(change.table, []).append((1, entry, *json.loads(change.key)))
+    for place, change in enumerate(changes):
+        if change.after is None:
+            gone.setdefault(change.table, []).append((1, first + place, *json.loads(change.key)))
         else:
             there = known[change.table, change.key].version > 0
-            (changed if there else new).setdefault(change.table, []).append((entry, record))
+            (changed if there else new).setdefault(change.table, []).append(place)
     # What is named comes before what names it: else SQLite, at each row that might be named, reads
     # the whole of a table that may do so.
     for table in METADATA.sorted_tables:
@@ -133,14 +133,18 @@ def bring_in(
         held = attrgetter(*fields)
         insert_rows(
             connection, table,
-            ((entry, entry, 0, *held(record)) for entry, record in new.get(table.name, ())),
+            (
+                (first + place, first + place, 0, *held(changes[place].record))
+                for place in new.get(table.name, ())
+            ),
         )  # fmt: skip
         others = [field for field in fields if field not in keys]
         update_rows(
             connection, table, ["deleted", "last_entry", *others], keys,
             (
-                (0, entry, *(getattr(record, field) for field in (*others, *keys)))
-                for entry, record in changed.get(table.name, ())
+                (0, first + place, *(getattr(record, field) for field in (*others, *keys)))
+                for place in changed.get(table.name, ())
+                for record in (changes[place].record,)
             ),
         )  # fmt: skip
         update_rows(connection, table, ["deleted", "last_entry"], keys, gone.get(table.name, ()))

@@ -217,8 +217,7 @@ def _write(
     gone = [(change.table, change.key) for change in changes if change.after is None]
     if faults := list(links_to(connection, gone)):
         raise SurveyError(faults, nothing=nothing)
-    for entry, change in enumerate(changes, start=first):
-        writing.saved[change.table, change.key] = entry
+    writing.saved.append((first, changes))
 
 
 def _refuse_overwriting(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
@@ -17,17 +17,17 @@ from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
 from heritagecheck.survey.store.database import Database
-from heritagecheck.survey.store.journal import Place, key_of
+from heritagecheck.survey.store.journal import Change, Place, key_of
 from heritagecheck.survey.store.rows import MANY, is_of_key, stored
 from heritagecheck.survey.store.schema import JOURNAL, KEPT, NONE_YET
 from heritagecheck.survey.survey import Survey, grouped_anew
 
 
 class Writing(NamedTuple):
-    """A transaction that writes, and the entries it will leave if all goes well."""
+    """A transaction that writes, and its first entry with what it changes, if all goes well."""
 
     connection: sa.Connection
-    saved: dict[Place, int]
+    saved: list[tuple[int, Sequence[Change]]]
 
 
 class WorkingCopy(Mapping[str, tuple[Record, ...]]):
@@ -93,14 +93,25 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
     @contextmanager
     def writing(self) -> Iterator[Writing]:
         """Write alone, until all is kept or nothing; only then is it known here as well."""
-        saved: dict[Place, int] = {}
+        saved: list[tuple[int, Sequence[Change]]] = []
         with self._lock:
             with self._database.writing() as connection:
                 journal.head(connection, lock=True)
                 yield Writing(connection, saved)
-            self._known.update(saved)
-            for table, _ in saved:
-                self._shown.pop(table, None)
+            for first, changes in saved:
+                self._saved_here(first, changes)
+
+    def _saved_here(self, first: int, changes: Sequence[Change]) -> None:
+        """Know what was saved here: a table that was known up to then, up to now."""
+        up_to_date = {table for table, entry in self._read_at.items() if entry == first - 1}
+        tables = {change.table for change in changes}
+        for entry, change in enumerate(changes, start=first):
+            if change.table not in up_to_date:
+                self._known[change.table, change.key] = entry
+        for table in tables:
+            self._shown.pop(table, None)
+            if table in up_to_date:
+                self._read_at[table] = first + len(changes) - 1
 
     def knows(self, place: Place, version: int) -> bool:
         """Whether whoever saves has seen the version that is kept now."""
