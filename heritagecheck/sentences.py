@@ -63,6 +63,18 @@ def joined(parts: Iterable[object], sign: str = "; ") -> str:
     return said
 
 
+def lower_first(text: str) -> str:
+    """
+    A name within a sentence: without its capital, unless it is an abbreviation.
+
+    Examples
+    --------
+    >>> lower_first("Nanosecond Q-switched laser 1064 nm"), lower_first("UV laser")
+    ('nanosecond Q-switched laser 1064 nm', 'UV laser')
+    """
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
 # -- Limits, rounded to the side on which they still hold ------------------------------------------
 
 LEAST_SHARE = 0.001  # of spots, in words: digits of smaller ones are a grid's, not the spots'

@@ -49,7 +49,7 @@ def minutes_values(survey: Survey, code: str) -> dict[str, Any]:
     meeting = next((one for one in survey.all(Meeting) if one.meeting == code), None)
     if meeting is None:
         known = ", ".join(one.meeting for one in survey.all(Meeting)) or "none"
-        fault = Fault("meetings", None, "meeting", code, f"nothing of it is in the survey yet. "
+        fault = Fault("meetings", None, "meeting", code, f"none of it is in the survey yet. "
                       f"Known: {known}")  # fmt: skip
         raise SurveyError([fault], nothing="written")
     zones = {zone.zone: zone for zone in survey.all(Zone)}

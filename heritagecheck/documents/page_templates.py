@@ -15,11 +15,12 @@ from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.sentences import ended, joined, lower_bound
+from heritagecheck.sentences import ended, joined, lower_bound, lower_first
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method, method_name
+from heritagecheck.tables.row_types import Material
 
 # A row of a table as pandas hands it over.
 Row = dict[Any, Any]
@@ -55,6 +56,7 @@ def templates() -> Environment:
     )
     found.filters["join"] = joined
     found.filters["words"] = lambda code: str(code).replace("_", " ")
+    found.filters["material"] = lambda code: Material.named(code).name
     found.filters["method"] = method_name
     found.filters["brief"] = brief_method
     found.filters["option"] = option_name
@@ -84,11 +86,6 @@ def sentence(text: object) -> str:
     """A text with a capital at its head."""
     words = str(text)
     return words[:1].upper() + words[1:]
-
-
-def lower_first(text: str) -> str:
-    """A name as it stands within a sentence: without its capital, unless it is an abbreviation."""
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
 
 
 def source_mark(code: str) -> Markup:

@@ -85,7 +85,7 @@ def _use(recommendation: Recommendation, work: WorkSetting | None) -> str:
     """What a setting is for; a zone that is left, or treated otherwise, is not worked by it."""
     box = recommendation.instruction
     if work is not None and work.steps and (box is None or box.setting is not work):
-        return "As the panels show it; no work by this setting is recommended here"
+        return "For information only; no work at this setting is recommended here"
     return "For trial panels only" if recommendation.outcome == TRIAL else "For work"
 
 

@@ -13,7 +13,6 @@ from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import (
     anchor,
     drawn,
-    lower_first,
     sheet_of_style,
     templates,
     why_not_drawn,
@@ -33,6 +32,7 @@ from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerd
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.sentences import lower_first
 from heritagecheck.survey.records import Elevation, Structure
 from heritagecheck.survey.records.record import LONGEST
 from heritagecheck.survey.survey import Survey

@@ -338,6 +338,6 @@ def draw_swatches(evidence: ZoneEvidence) -> Picture:
             text(x, 79, numbers, fill=QUIET),
         ]
     return picture(
-        SWATCHES_WIDE, 84, f"Swatches of {code}: {colour}",
+        SWATCHES_WIDE, 84, f"Swatches of {code}. {colour}",
         element("g", *parts, font_size=SWATCH_LETTERS),
     )  # fmt: skip

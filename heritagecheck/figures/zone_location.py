@@ -213,7 +213,7 @@ def _height(box: Box, view: Box, item: Elevation) -> str:
     """At which height a zone lies, as drawn."""
     metres = size_m(item)[1] / view[3]
     low, high = ((view[1] + view[3] - y) * metres for y in (box[3], box[1]))
-    return f" It lies {low:.1f} to {high:.1f} m above the foot of the drawing."
+    return f" The zone lies {low:.1f} to {high:.1f} m above the foot of the drawing."
 
 
 def mark_of(outline: ET.Element, matrix: FloatArray) -> tuple[float, float]:

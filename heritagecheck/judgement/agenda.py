@@ -243,7 +243,7 @@ def agenda(zones: Iterable[ZoneInHand], minutes: float) -> Agenda:
     parts = _parts(sorted(zones, key=_turn))
     codes = [zone.zone for part in parts for zone in part]
     if twice := sorted({code for code in codes if codes.count(code) > 1}):
-        raise ValueError(f"These zones stand there twice: {', '.join(twice)}.")
+        raise ValueError(f"These zones are listed twice: {', '.join(twice)}.")
     items: list[AgendaItem] = []
     left_out: list[str] = []
     starts, full = 0.0, False

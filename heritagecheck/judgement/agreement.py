@@ -357,7 +357,7 @@ def _zones(opinions: Sequence[ZoneOpinion], members: Sequence[str]) -> tuple[Zon
             )
         if bad := {one.outcome, one.veto} - {None, *OUTCOMES}:
             raise ValueError(
-                f"{one.member}, zone {one.zone}: {bad.pop()} is no outcome. Allowed: "
+                f"{one.member}, zone {one.zone}: {bad.pop()} is not an outcome. Allowed: "
                 f"{', '.join(OUTCOMES)}."
             )
         of_zone[one.member] = one

@@ -11,7 +11,10 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.decision import gentler_first, still_open
-from heritagecheck.judgement.gates.gate_7_panels.next_trial import first_trial
+from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
+    fields_of_trial,
+    first_trial,
+)
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_verdict
 from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row, least_harmful
 from heritagecheck.judgement.gates.sequence import all_gates, outcome_of
@@ -119,12 +122,15 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     settings = _settings(case, chosen)
     cautions = tuple(cautions_of(outcome, evidence, chosen, named.told))
     stops = ruled_out_methods(case.options)
+    # Panels that have a setting are finished as they were begun.
+    fields = "" if chosen is None or outcome != TRIAL or settings[chosen.key].steps else (
+        fields_of_trial(evidence, chosen, policy)
+    )  # fmt: skip
     instruction = None if chosen is None else instruction_for(
         outcome, chosen, settings[chosen.key], evidence, policy,
-        ruled_out=stops, then=named.then, cautions=cautions,
+        fields=fields, ruled_out=stops, then=named.then, cautions=cautions,
     )  # fmt: skip
     until = valid_until(outcome, evidence.survey_date)
-    untried = chosen if outcome == TRIAL and chosen is not None and chosen.series is None else None
     return Recommendation(
         zone=evidence.zone.zone,
         name=evidence.zone.name,
@@ -135,7 +141,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         settings=settings,
-        effort=first_trial(evidence, untried, policy) if untried is not None else "",
+        effort="" if chosen is None or chosen.series else first_trial(evidence, fields, policy),
         candidates=named.candidates,
         gates=gates,
         conditions=ready_conditions(

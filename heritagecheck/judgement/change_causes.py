@@ -356,7 +356,9 @@ def _policy_of(values: Mapping[str, object]) -> Policy:
     try:
         return build(**values)
     except (TypeError, AttributeError, ValueError) as error:
-        fault = Fault("assessment.json", None, "policy_values", "", f"this is no policy: {error}")
+        fault = Fault(
+            "assessment.json", None, "policy_values", "", f"this is not a policy:  {error}"
+        )
         raise SurveyError([fault], nothing="compared") from None
 
 

@@ -134,7 +134,7 @@ def compared_weights(comparisons: Mapping[tuple[str, str], float]) -> ElicitedWe
     for pair, times in comparisons.items():
         if len(set(pair)) != 2 or not set(pair) <= set(CRITERIA):
             raise ValueError(
-                f"{' and '.join(pair)} is no pair of criteria. Criteria: {', '.join(CRITERIA)}."
+                f"{' and '.join(pair)} is not a pair of criteria. Criteria: {', '.join(CRITERIA)}."
             )
         if not 1 / MOST_TIMES - CLOSE <= times <= MOST_TIMES:
             raise ValueError(
@@ -250,4 +250,4 @@ def _check_named(points: Mapping[str, float]) -> None:
         raise ValueError(f"Points are missing for {', '.join(missing)}.")
     if unknown:
         known = ", ".join(CRITERIA)
-        raise ValueError(f"{', '.join(unknown)} is no criterion. Criteria: {known}.")
+        raise ValueError(f"{', '.join(unknown)} is not a criterion. Criteria: {known}.")

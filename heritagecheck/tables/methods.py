@@ -17,7 +17,7 @@ def method_name(code: str, soilings: Iterable[str] = ()) -> str:
     Examples
     --------
     >>> method_name("dry_brush_vacuum", ["guano"])
-    'Lifting damp by hand, then filtered vacuum'
+    'Damping and lifting by hand, then filtered vacuum'
     """
     dry = _dry_by_hand(code, soilings)
     return Method.named(code).name if dry is None else dry.dry_method

@@ -42,7 +42,7 @@ def test_the_card_says_what_lies_there_and_whose_weights_count(assessment: Asses
     assert "“Share for it” is the share of simulations in which" in card
     assert "over the members" not in card
     assert "Consent: no request recorded" in card
-    assert "Harm of leaving that nobody recorded is not counted;" in card
+    assert "Unrecorded harm of leaving is not counted;" in card
 
 
 def test_the_report_is_written_and_says_it_on_paper_too(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -27,7 +28,7 @@ def example() -> Assessment:
 
 
 # What a trial sheet says that its setting is for; each once.
-USES = ("For work: ", "For trial panels only: ", "no work by this setting is recommended here: ")
+USES = ("For work: ", "For trial panels only: ", "no work at this setting is recommended here: ")
 
 
 # Asked inside the tests, not for their names: else every worker judges the example to list them.
@@ -84,7 +85,7 @@ def test_the_trial_sheet_prints_the_setting_of_its_zone() -> None:
      ("E16-gel", "For trial panels only: Start: 2 h"),
      ("T07-pulse", "For trial panels only: Start: as on the panels"),
      ("N06-powder", "For trial panels only: Setting: None."),
-     ("E15-wash", "no work by this setting is recommended here: Start: 9 bar")],
+     ("E15-wash", "no work at this setting is recommended here: Start: 9 bar")],
 )  # fmt: skip
 def test_a_trial_sheet_says_what_its_setting_is_for(series: str, use: str) -> None:
     """Where a zone is left, or only tried, nobody reads a setting for work."""
@@ -190,7 +191,7 @@ def test_words_that_differ_from_the_fields_are_printed_on_no_box() -> None:
     for name, text in said.items():
         assert words not in text, name
         assert "pressure 3 bar" in text.lower(), name
-        assert "say otherwise: ask whoever laid them" in text, name
+        assert "say otherwise, so ask whoever laid them" in text, name
     assert "differ from what is recorded: 5 bar is written, 3 recorded" in trial_sheet_words(
         assessment, "N09-mist"
     )
@@ -270,7 +271,7 @@ def test_blasting_and_lasers_on_lead_paint_carry_their_conditions(zone: str) -> 
     ("zone", "said"),
     [
         ("N06", "10 fields on each, after 90 days"),
-        ("N03", "10 fields on each, after 365 days and a winter"),
+        ("N03", "4 panels, 25 fields on each, after 365 days and a winter"),
         ("N15", "after 90 days (Solvent gel, Alkaline cleaner: after 365 days and a winter)"),
     ],
 )
@@ -280,6 +281,26 @@ def test_panels_of_each_method_named_age_as_long_as_it_requires(zone: str, said:
     assert box is not None
 
     assert box.accepted[-1].endswith(said)
+
+
+def test_the_box_and_the_page_require_the_same_panels_and_fields() -> None:
+    """Who reads the box alone lays no fewer panels, and reads no fewer fields, than are planned."""
+    untried = [one for one in boxed() if one.effort]
+    sheet = trial_sheet_words(example(), "N06-pulse")
+    relaid = example().zone("N06").instruction
+    assert len(untried) > 3
+    assert relaid is not None
+
+    for one in untried:
+        panels, fields = re.match(r"(\d+) panels with (\d+) fields", one.effort).groups()  # type: ignore[union-attr]
+        assert one.instruction is not None
+        assert (
+            f"Read at least {panels} panels, {fields} fields on each, "
+            in (one.instruction.accepted[-1])
+        )
+    # New panels of a series are laid as its sheet plans them.
+    assert "4 panels with 10 fields at ×50 on each" in sheet
+    assert relaid.accepted[-1].startswith("Read at least 4 panels, 10 fields on each, ")
 
 
 def test_a_box_names_everything_that_is_forbidden() -> None:
@@ -301,14 +322,14 @@ def test_what_is_tried_next_on_droppings_is_not_dry_by_name() -> None:
     option = next(each for each in options_for(one.evidence) if each.method == "hand_tools")
     box = instruction_for(
         "trial first", option, work_setting(option, None), one.evidence, assessment.policy,
-        ruled_out={}, then=("dry_brush_vacuum",), cautions=one.cautions,
+        fields="", ruled_out={}, then=("dry_brush_vacuum",), cautions=one.cautions,
     )  # fmt: skip
     untried = sheet_values(
         assessment, replace(one, against_leaving={}, candidates=("dry_brush_vacuum",))
     )["untried"]
 
-    assert box.then == ("Lifting damp by hand",)
-    assert untried == ["Lifting damp by hand"]
+    assert box.then == ("Damping and lifting by hand",)
+    assert untried == ["Damping and lifting by hand"]
 
 
 def test_no_box_orders_more_than_twenty_five_words_at_a_time() -> None:

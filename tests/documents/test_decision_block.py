@@ -62,7 +62,7 @@ def test_the_block_names_an_override_and_its_reason() -> None:
     """T03: the override is named before its reason; the open question has owner and day."""
     words = block(example(), "T03")
 
-    assert "override of the recommendation trial first: leave and monitor" in words
+    assert "leave and monitor, overriding the recommendation (trial first)" in words
     assert "Reason of the override: More panels would thin the plate" in words
     assert (
         "Open: Thickness of the bottom ring at each rivet row. Engineer, by 31 March 2027" in words
@@ -84,7 +84,7 @@ def test_an_override_that_a_hard_stop_forbids_cannot_be_acted_on() -> None:
     )
     words = block(assessment, "T03")
 
-    assert "override of the recommendation trial first: treat" in words
+    assert "treat, overriding the recommendation (trial first)" in words
     assert "Can’t be acted on." in words
     assert "No override lifts it" in words
 

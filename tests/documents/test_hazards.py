@@ -47,15 +47,15 @@ ASKED = {
     "Spent media carry what came off": BLASTS,
     "calcium gluconate": ("fluoride_acid",),
     "never alone": ("fluoride_acid",),
-    "eyewear for the wavelength": LASERS,
-    "off wet or metallic faces": LASERS,
+    "eyewear rated for the wavelength and pulses": LASERS,
+    "wet and metal surfaces reflect it": LASERS,
     "hearing protection": ("power_tools_shrouded", "uhp_water", "dry_ice", *BLASTS),
     "classify waste before work": METHODS,
-    "keep the public off": METHODS,
+    "keep the public away": METHODS,
     "asbestos": METHODS,
     "Bats, roosts and birds' nests": METHODS,
     "Block gullies": (*WET, "poultice_chelating", "desalination_poultice", "biocide"),
-    "Follow local law": METHODS,
+    "licensed or certified people take precedence": METHODS,
 }
 # A granite flank under crust, and riveted steel under lead paint: a zone of each with panels.
 TRIED = {"N06": "N06-powder", "T06": "T06-pulse"}
@@ -95,7 +95,7 @@ def named_there(zone: str, method: str) -> Recommendation:
     cautions = tuple(cautions_of(TRIAL, found.evidence, option, []))
     box = instruction_for(
         TRIAL, option, work_setting(option, None), found.evidence, judged().policy,
-        ruled_out={}, then=(), cautions=cautions,
+        fields="", ruled_out={}, then=(), cautions=cautions,
     )  # fmt: skip
     return replace(found, outcome=TRIAL, method=method, usual_cautions=cautions, instruction=box)
 

@@ -28,8 +28,8 @@ def test_the_minutes_say_all_that_was_decided(tmp_path: Path) -> None:
     for said in (
         *WHAT_IT_IS_NOT, "For approval; not permission to work.",
         "Members: conservator; engineer; heritage authority; owner; ecologist.",
-        "T03 Tank bottom ring and rivet field: override of the recommendation trial first: leave "
-        "and monitor",
+        "T03 Tank bottom ring and rivet field: leave and monitor, overriding "
+        "the recommendation (trial first)",
         "Reason of the override: More panels would thin the plate where it is thinnest",
         "“I do not object to waiting, but the date must be readable within five years.”",
         "Veto of heritage authority against clean", "Engineer, by 31 March 2027",

@@ -13,11 +13,12 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents import report as report_module
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.page_templates import lower_first, shortened
+from heritagecheck.documents.page_templates import shortened
 from heritagecheck.documents.zone_rows import measured
 from heritagecheck.errors import ReportError
 from heritagecheck.evidence.measured_values import MeasuredValue
 from heritagecheck.judgement.recommendation import Assessment
+from heritagecheck.sentences import lower_first
 
 ONE_ZONE = """
 import sys

@@ -377,9 +377,7 @@ def test_cautions_say_what_the_reading_rests_on() -> None:
     assert any("1 to 100 pulses or passes are read together for 30" in one for one in said)
     assert any("Ten times as many act like 3" in one for one in said)
     assert any("Wet and dry spots are read together" in one for one in said)
-    assert any(
-        "0 of 60 spots lie under the very condition of the curve (30 p" in one for one in said
-    )
+    assert any("0 of 60 spots have the very condition of the curve (30 p" in one for one in said)
     assert not any("very condition of the curve" in one for one in enough)
     assert not any("hardly show" in one for one in said)
     assert any("The spots themselves hardly show it" in one for one in unsaid)

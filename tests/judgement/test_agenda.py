@@ -165,7 +165,7 @@ def test_what_can_not_be_is_refused() -> None:
         in_order([PLAIN], "beauty")
     with pytest.raises(ValueError, match="minutes = 0: give the minutes that there are, above 0"):
         agenda([PLAIN], 0)
-    with pytest.raises(ValueError, match="These zones stand there twice: N01"):
+    with pytest.raises(ValueError, match="These zones are listed twice: N01"):
         agenda([PLAIN, PLAIN], 60)
 
 

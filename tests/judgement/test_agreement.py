@@ -216,8 +216,11 @@ def test_full_agreement_is_one(outcomes: list[str]) -> None:
     ("views", "message"),
     [
         (said("N01", LEAVE) * 2, "conservator gave two views on zone N01: give those of one round"),
-        (said("N01", "paint it"), "conservator, zone N01: paint it is no outcome. Allowed: clean"),
-        (said("N01", LEAVE, conservator="stay"), "zone N01: stay is no outcome"),
+        (
+            said("N01", "paint it"),
+            "conservator, zone N01: paint it is not an outcome. Allowed: clean",
+        ),
+        (said("N01", LEAVE, conservator="stay"), "zone N01: stay is not an outcome"),
         (weights("owner", 5) * 2, "owner gave two weights for fabric: keep one"),
         (weights("owner", 0, 0, 0, 0, 0, 0), "owner gave no criterion a weight above 0"),
     ],

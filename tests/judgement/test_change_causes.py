@@ -197,5 +197,5 @@ def test_values_that_are_no_policy_are_told(survey: DatabaseSurvey, tmp_path: Pa
     path.write_text(json.dumps(kept), "utf-8")
     saved = hc.open_assessment(tmp_path / "signed")
 
-    with pytest.raises(hc.SurveyError, match=r"this is no policy: alpha = 0\.9: it must be"):
+    with pytest.raises(hc.SurveyError, match=r"this is not a policy:  alpha = 0\.9: it must be"):
         assert compared(survey, saved, hc.assess(survey)).policy

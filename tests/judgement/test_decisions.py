@@ -93,7 +93,7 @@ def test_an_override_is_named_as_one(example: Assessment) -> None:
     state = decision_state(example.survey, example.zone("T03"))
     assert state is not None
 
-    assert state.in_words == "T03: override of the recommendation trial first: leave and monitor"
+    assert state.in_words == "T03: leave and monitor, overriding the recommendation (trial first)"
     assert [one.words for one in state.questions] == [
         "Thickness of the bottom ring at each rivet row"
     ]
@@ -220,15 +220,15 @@ def test_nobody_signs_or_speaks_who_was_not_there(kept: DatabaseSurvey) -> None:
     assert decision is not None
     signed = signature_of(decision, signer="mayor", signed_at="2026-10-07T16:00:00+00:00")
 
-    with pytest.raises(SurveyError, match="is no member of meeting M1"):
+    with pytest.raises(SurveyError, match="is not a member of meeting M1"):
         kept.save(signed, who="mayor")
     with pytest.raises(SurveyError, match="decided nothing for N01 to sign"):
         kept.save(signed.changed(zone="N01", signer="owner"), who="owner")
-    with pytest.raises(SurveyError, match="is no member of meeting M1"):
+    with pytest.raises(SurveyError, match="is not a member of meeting M1"):
         kept.save(
             Opinion(meeting="M1", zone="N01", member="mayor", given="after talk", outcome="leave")
         )
     meeting = kept.all(Meeting)[0]
-    with pytest.raises(SurveyError, match="is no member of meeting M1"):
+    with pytest.raises(SurveyError, match="is not a member of meeting M1"):
         kept.save(meeting.changed(members="engineer; conservator"), reason="struck out")
     assert len(kept.all(Signature)) == 6

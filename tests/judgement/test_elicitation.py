@@ -38,7 +38,7 @@ def test_points_become_shares() -> None:
     ("points", "message"),
     [
         ({"fabric": 100}, "Points are missing for historic evidence, appearance"),
-        (POINTS | {"cost": 5}, "cost is no criterion. Criteria: fabric"),
+        (POINTS | {"cost": 5}, "cost is not a criterion. Criteria: fabric"),
         (POINTS | {"people": 120}, "people has 120 points: give 0 to 100"),
         (POINTS | {"people": math.nan}, "people has nan points: give 0 to 100"),
         (dict.fromkeys(CRITERIA, 50), "No criterion has 100 points: give them to the one"),
@@ -101,8 +101,8 @@ def test_whatever_is_compared_can_be_saved(times: list[float]) -> None:
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({("fabric", "cost"): 2.0}, "fabric and cost is no pair of criteria"),
-        ({("fabric", "fabric"): 1.0}, "fabric and fabric is no pair of criteria"),
+        ({("fabric", "cost"): 2.0}, "fabric and cost is not a pair of criteria"),
+        ({("fabric", "fabric"): 1.0}, "fabric and fabric is not a pair of criteria"),
         ({("people", "fabric"): 2.0}, "people and fabric are compared twice: keep one"),
         ({("fabric", "people"): 12.0}, "fabric against people is 12: give 1 for as much, up to 9"),
         ({("fabric", "people"): 0.0}, "fabric against people is 0: give 1"),

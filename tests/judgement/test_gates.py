@@ -80,7 +80,7 @@ TABLE = [
          findings=SPOILT | {"consent": None}),
     case(2, NOT_PASSED, LEAVE, "the owner's wish is on record but is not a reason by itself",
          findings=NO_REASON | {"owner_wish": "yes"}, **DUST),
-    case(2, NOT_PASSED, LEAVE, "colour difference 32 ΔE00 alone is not a reason",
+    case(2, NOT_PASSED, LEAVE, "a colour difference of 32 ΔE00 alone is not a reason",
          findings=NO_REASON, **DUST),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt", findings=NO_REASON),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt",
@@ -102,7 +102,8 @@ TABLE = [
     # 3 The external cause
     case(3, PASSED, None, "no external cause is left active"),
     case(3, PASSED, None, "no external cause", findings={"cause_moisture": "cured"}),
-    case(3, PASSED, None, "on condition: birds", findings={"cause_birds": "scheduled"}),
+    case(3, PASSED, None, r"on condition: end the cause first \(birds",
+         findings={"cause_birds": "scheduled"}),
     case(3, PASSED, None, "must end the salts", findings={"cause_salts": "by_treatment"}),
     case(3, PASSED, None, "must end the corr", code="G17", findings={"cause_iron": "by_treatment"}),
     case(3, NOT_KNOWN, TRIAL, "not recorded: how treatment would end the moisture",
@@ -178,7 +179,7 @@ TABLE = [
          panels={"ladder": None, "each": None}),
     case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
          panels={"laid": "5"}),
-    case(7, NOT_KNOWN, TRIAL, "the series is incomplete: .*not said", panels={"aged_days": None}),
+    case(7, NOT_KNOWN, TRIAL, r"the series is incomplete \(.*not said", panels={"aged_days": None}),
     case(7, NOT_KNOWN, TRIAL, "damage at ×50 not recorded", panels={"damaged": None}),
     case(7, NOT_KNOWN, TRIAL, "residual soiling not recorded", panels={"residual_pct": None}),
     case(7, NOT_KNOWN, TRIAL, "late effects not recorded", panels={"late": None}),
@@ -376,7 +377,7 @@ def test_a_scheduled_cure_is_a_condition_and_no_stop(judged: Judged, rows: Calla
     found = judged(scheduled(rows, 30))
 
     assert found.outcome == CLEAN
-    assert found.conditions[0] == "birds: end the cause first (owner, by 2026-07-01)"
+    assert found.conditions[0] == "end the cause first (birds; owner, by 2026-07-01)"
 
 
 def test_a_scheduled_cure_due_on_the_day_is_not_overdue(judged: Judged, rows: Callable) -> None:
@@ -408,7 +409,7 @@ def test_an_overdue_cure_is_an_active_cause(judged: Judged, rows: Callable) -> N
 @pytest.mark.parametrize(
     ("finding", "words"),
     [("by_treatment", "the treatment itself must end the salts"),
-     ("incurable", "salts can't be cured: re-soiling is accepted and watched")],
+     ("incurable", "salts can't be cured, so re-soiling is accepted and watched")],
 )  # fmt: skip
 def test_causes_that_need_no_cure_before_work_are_conditions(
     judged: Judged, finding: str, words: str
@@ -491,7 +492,7 @@ def test_listed_housekeeping_skips_gate_7_and_says_by_which_row(judged: Judged) 
 
     assert found.outcome == CLEAN
     assert found.gates[6].result == PASSED
-    assert found.gates[6].reason.startswith("no panels required: ")
+    assert found.gates[6].reason.startswith("no panels required, because ")
     assert "(HK1, GSA-BIRD)" in found.gates[6].reason
 
 

@@ -11,6 +11,7 @@ import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
     NextTrial,
+    fields_of_trial,
     first_trial,
     next_trial,
 )
@@ -131,4 +132,4 @@ def effort_of(raw: Rows, method: str) -> str:
     policy = agreed_policy(survey)
     evidence = gather(survey, zone, limits=policy.damage(zone.significance))
     [option] = [one for one in options_for(evidence) if one.method == method]
-    return first_trial(evidence, option, policy)
+    return first_trial(evidence, fields_of_trial(evidence, option, policy), policy)

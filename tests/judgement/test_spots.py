@@ -260,7 +260,9 @@ def test_a_setting_that_cannot_be_held_against_its_spots_is_not_known(
     assert found.outcome == "trial first"
     assert checks(found)["spots"] == "not known"
     doubt = found.evidence.series[0].unit_doubt
-    assert setting(found).why_none.startswith(f"None: {doubt}" if doubt else NOT_COMPARED)
+    assert setting(found).why_none.startswith(
+        f"None. {doubt[:1].upper()}{doubt[1:]}" if doubt else NOT_COMPARED
+    )
 
 
 PEAK, MEAN = ("peak_fluence", "J/cm²"), ("mean_fluence", "J/cm²")
@@ -293,7 +295,7 @@ def test_a_setting_that_can_be_read_in_two_ways_does_not_pass(
     assert found.outcome == ("trial first" if doubt else "clean")
     assert checks(found).get("unit") == ("not known" if doubt else None)
     if doubt:
-        assert setting(found).why_none.startswith(f"None: {doubt}")
+        assert setting(found).why_none.startswith(f"None. {doubt[:1].upper()}{doubt[1:]}")
     else:
         assert setting(found).steps[0].span.startswith("2.8 to 3.2 J/cm²")
 

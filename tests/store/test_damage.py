@@ -99,7 +99,7 @@ def test_tables_that_are_not_as_the_records_ask_are_named(
          ["ALTER TABLE zones DROP COLUMN spy"]),
         (["DROP INDEX ix_readings_zone"], "index ix_readings_zone of table readings is missing",
          ["CREATE INDEX ix_readings_zone ON readings (zone)"]),
-        (list(VIEW), "table views is a view, no table",
+        (list(VIEW), "table views is a view, not a table",
          ["DROP VIEW views", "ALTER TABLE v2 RENAME TO views"]),
         (["CREATE TABLE songs (title TEXT)"], "table songs is not ours", ["DROP TABLE songs"]),
         (["CREATE VIEW songs AS SELECT 1"], "view songs is not ours", ["DROP VIEW songs"]),

@@ -81,7 +81,7 @@ def told(place: Path, files: Path) -> str:
 
 
 def holds(survey: DatabaseSurvey, before: int, done: int) -> None:
-    """Look whether a survey holds what was saved, that alone, and each record with its value."""
+    """Check whether a survey holds what was saved, that alone, and each record with its value."""
     assert survey.verify(), str(survey.verify())
     journal = survey.journal.iloc[before:]
     steps = [step(number) for number in range(done)]

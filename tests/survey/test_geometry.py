@@ -164,7 +164,7 @@ def test_figures_move_zones_as_the_drawing_does(tmp_path: Path) -> None:
 
 
 def test_a_view_box_that_does_not_begin_at_zero_is_followed(tmp_path: Path) -> None:
-    """Metres count from the left top of what is shown."""
+    """Metres count from the top left of what is shown."""
     found = drawn(tmp_path, path("M0 0H100V100H0z"), box="-100, -200, 900, 900")["Z1"]
 
     assert found.rings[0][0].tolist() == [1, 2]

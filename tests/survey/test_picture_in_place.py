@@ -134,7 +134,7 @@ GOOD = saved(wall())
         (b"", "The file is empty. Copy it again from the camera."),
         (b"%PDF-1.7 ...", "This is a PDF. Export its page as JPEG or PNG."),
         (b"II*\0....", "This is a TIFF. Save it as JPEG or PNG."),
-        (b"\0\0\0\x18ftypheic", "This is a film or a telephone's own format (HEIC)."),
+        (b"\0\0\0\x18ftypheic", "This is a video or a phone's own format (HEIC)."),
         (b"<svg/>", "This is an SVG drawing or a text. An SVG is taken in as it is."),
         (b"some words", "This is neither JPEG nor PNG."),
         (GOOD[: len(GOOD) // 2], "The picture can't be read: it is broken or cut off"),

@@ -22,7 +22,7 @@ class Registration:
     """
     Homography from a photograph to the drawing of an elevation, and what its points say of it.
 
-    `matrix` takes x, y in the picture [pixel] to metres from the left top of the drawing.
+    `matrix` takes x, y in the picture [pixel] to metres from the top left of the drawing.
     `residuals_mm` is how far each point misses, `left_out_mm` how far it misses where the others
     alone decide (NaN where they can't). `rms_mm` is the error of a point as far as the points
     themselves show it; None for four, which always fit.

@@ -21,7 +21,7 @@ def inside(corners_px: ArrayLike, shape: tuple[int, int]) -> BoolArray:
     if not x.size:
         raise ValueError(
             f"The corners lie outside the map of {shape[1]} × {shape[0]} pixels. Count x to the "
-            "right and y down from the pixel at the left top, which is 0 0."
+            "right and y down from the pixel at the top left, which is 0 0."
         )
     outline = Outline("corners", (corners,))
     found[low[1] : high[1], low[0] : high[0]] = outline.contains(

@@ -18,6 +18,7 @@ from heritagecheck.judgement.gates.gate import (
 )
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Option
+from heritagecheck.sentences import lower_first
 from heritagecheck.tables.methods import brief_method
 from heritagecheck.tables.row_types import Housekeeping, Soiling
 
@@ -42,7 +43,7 @@ def method_gate(case: Case) -> Gate:
         return Gate(
             6, NOT_KNOWN,
             "every method left depends on something not recorded; the rules in question: "
-            f"{'; '.join(words[:1].lower() + words[1:] for words in list(hanging)[:4])}",
+            f"{'; '.join(lower_first(words) for words in list(hanging)[:4])}",
             (), TRIAL,
         )  # fmt: skip
     if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
@@ -67,8 +68,8 @@ def method_gate(case: Case) -> Gate:
 def _methods_left(options: Sequence[Option], soilings: Sequence[str]) -> Gate:
     """Gate 6 passed, with the names of the methods that are left."""
     names = list(dict.fromkeys(option.name for option in options))
-    brief = brief_method(options[0].method, soilings).lower()
-    brief += f" and {len(names) - 1} more" if len(names) > 1 else ""
+    brief = lower_first(brief_method(options[0].method, soilings))
+    brief += f", and {len(names) - 1} more" if len(names) > 1 else ""
     return Gate(
         6, PASSED, f"not ruled out: {'; '.join(names)}", (), None, brief=f"not ruled out: {brief}"
     )

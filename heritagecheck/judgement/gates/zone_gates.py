@@ -95,9 +95,11 @@ def reason_gate(case: Case) -> Gate:
             MONITOR,
         )
     outcome = MONITOR if change_credible(evidence) else LEAVE
-    colour = f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason" if (
-        evidence.colour is not None
-    ) else ""  # fmt: skip
+    colour = (
+        f"; a colour difference of {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason"
+        if evidence.colour is not None
+        else ""
+    )
     if evidence.finding("owner_wish") == "yes":
         colour += "; the owner's wish is on record but is not a reason by itself"
     return Gate(
@@ -201,18 +203,18 @@ def cause_gate(case: Case) -> Gate:
                 active.append(f"{word} ({late})")
             else:
                 conditions.append(
-                    f"{word}: end the cause first ({observation.owner}, by {observation.due})"
+                    f"end the cause first ({word}; {observation.owner}, by {observation.due})"
                 )
         elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
             unknown.append(f"how treatment would end the {word}")
         elif finding == "by_treatment":
             conditions.append(f"the treatment itself must end the {word}")
         elif finding == "incurable":
-            conditions.append(f"{word} can't be cured: re-soiling is accepted and watched")
+            conditions.append(f"{word} can't be cured, so re-soiling is accepted and watched")
     if active:
-        return Gate(
-            3, NOT_PASSED, f"still active: {', '.join(active)}; cure this first", records, MONITOR
-        )
+        these = "this" if len(active) == 1 else "these"
+        reason = f"still active: {', '.join(active)}; cure {these} first"
+        return Gate(3, NOT_PASSED, reason, records, MONITOR)
     if unknown:
         return Gate(
             3, NOT_KNOWN, f"not recorded: {', '.join(unknown)}; investigate first", records, TRIAL

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from heritagecheck.evidence.trials.below_x50 import limit_for
+from heritagecheck.evidence.trials.damaged_fields import FieldPlan
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
@@ -26,13 +27,13 @@ from heritagecheck.tables.row_types import SiteRule
 
 LEAD = {
     "yes": "present",
-    "trace": "a trace: not lead-free; exposure assessed first",
+    "trace": "a trace, so not lead-free; exposure assessed first",
     "no": "none found",
-    "unknown": "not known: work as on lead paint",
+    "unknown": "not known, so work as on lead paint",
 }
 # What fails on the day costs spots alone; two that stand spare a campaign if one fails by ageing.
 THEN = "Then, in this order, until two clean without more damage than agreed"
-NOBODY = "not recorded: whom to call is written in before work begins"
+NOBODY = "not recorded; write in whom to call before work begins"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +85,16 @@ def instruction_for(
     evidence: ZoneEvidence,
     policy: Policy,
     *,
+    fields: FieldPlan | str,
     ruled_out: Mapping[str, tuple[Stop, ...]],
     then: Sequence[str],
     cautions: Sequence[Caution],
 ) -> Instruction:
-    """Draft the instruction for the method recommended, or to be tried."""
+    """
+    Draft the instruction for the method recommended, or to be tried.
+
+    `fields` is what a trial takes; a text where the least that gate 7 requires is all that is said.
+    """
     facts = {
         **facts_of_work(outcome, option, evidence),
         "next": frozenset({"yes" if then else "no"}),
@@ -115,7 +121,7 @@ def instruction_for(
         start_panel=tuple(rules_of("start panel", facts, option.methods)),
         hold_points=tuple(rules_of("hold point", facts, methods)),
         stop_rules=tuple(rules_of("stop rule", facts, methods)),
-        accepted=acceptance(outcome, option, evidence, policy, then),
+        accepted=acceptance(outcome, option, evidence, policy, fields, then),
         call_first=evidence.call_first or NOBODY,
         log=tuple(rules_of("record", facts, option.methods)),
         usual_cautions=tuple(cautions),
@@ -159,7 +165,12 @@ def rules_of(kind: str, facts: Facts, methods: Sequence[str]) -> Iterable[str]:
 
 
 def acceptance(
-    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy, then: Sequence[str]
+    outcome: str,
+    option: Option,
+    evidence: ZoneEvidence,
+    policy: Policy,
+    fields: FieldPlan | str,
+    then: Sequence[str],
 ) -> tuple[str, ...]:
     """
     Criteria by which work, or each panel of a trial, is accepted.
@@ -171,12 +182,13 @@ def acceptance(
         return (
             "What was to be removed is gone, and the surface beneath shows no mark under a lens",
         )
-    return tuple(_criteria(outcome, option, evidence, policy, then))
+    found = list(_criteria(option, evidence, policy))
+    if outcome == TRIAL:
+        found.append(_reading(option, evidence, fields, then))
+    return tuple(found)
 
 
-def _criteria(
-    outcome: str, option: Option, evidence: ZoneEvidence, policy: Policy, then: Sequence[str]
-) -> Iterator[str]:
+def _criteria(option: Option, evidence: ZoneEvidence, policy: Policy) -> Iterator[str]:
     """Each thing looked at, with its limit."""
     seen = policy.damage(evidence.zone.significance).seen
     share = f"at most {100 * seen:g} % of the fields" if seen else "no field"
@@ -191,13 +203,18 @@ def _criteria(
         white = evidence.zone.substrate == "marble"
         most = threshold("delta_b_max_white" if white else "delta_b_max")
         yield f"Yellowing: b* moves by at most {most:g} against the control"
-    if outcome == TRIAL:
-        grade = evidence.zone.significance
-        yield (
-            f"Read at least {threshold(f'replicates_{grade}'):g} panels, "
-            f"{threshold('x50_fields_min'):g} fields on each, "
-            f"{_aged(evidence, (option.method, *then))}"
-        )
+
+
+def _reading(
+    option: Option, evidence: ZoneEvidence, fields: FieldPlan | str, then: Sequence[str]
+) -> str:
+    """How many panels and fields are read, as the page plans them, and when."""
+    panels = int(threshold(f"replicates_{evidence.zone.significance}"))
+    each = int(threshold("x50_fields_min"))
+    if isinstance(fields, FieldPlan):
+        panels, each = fields.least, fields.fields
+    aged = _aged(evidence, (option.method, *then))
+    return f"Read at least {panels} panels, {each} fields on each, {aged}"
 
 
 def _below(option: Option, evidence: ZoneEvidence) -> Iterator[str]:
@@ -241,8 +258,8 @@ def _steel(option: Option) -> Iterator[str]:
     yield from (f"{what.capitalize()}: {limit}" for what, limit in found.items() if limit)
     yield f"Chloride: at most {threshold('chloride_max_ug_cm2'):g} µg/cm² before the primer"
     if missing := [what for what, limit in found.items() if not limit]:
-        names = ", ".join(missing).capitalize()
-        yield f"{names}: not recorded; the conservator sets it before work"
+        names, they = ", ".join(missing).capitalize(), "it" if len(missing) == 1 else "them"
+        yield f"{names}: not recorded; the conservator sets {they} before work"
 
 
 # -- Conditions in the words of an approval --------------------------------------------------------

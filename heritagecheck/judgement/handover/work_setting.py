@@ -9,7 +9,7 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.judgement.gates.gate_7_panels.requirements import Check
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
-from heritagecheck.sentences import rounded_down, rounded_up
+from heritagecheck.sentences import count_of, rounded_down, rounded_up
 from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.records.quantities import name_of
 from heritagecheck.tables.cautions import WITH_CAUTIONS
@@ -52,7 +52,7 @@ class Step:
     @property
     def holding(self) -> str:
         """Name of what is held: all but the quantity that has a range."""
-        return f"Held as on the panels{f', except the {self.varied}' if self.varied else ''}"
+        return f"Keep as on the panels{f', except the {self.varied}' if self.varied else ''}"
 
     @property
     def begin(self) -> str:
@@ -63,7 +63,7 @@ class Step:
     def span(self) -> str:
         """Settings within which work stays, in words."""
         if self.least is None or self.most is None:
-            return "none recorded: every number stays as on the panels"
+            return "none recorded, so keep every number as on the panels"
         if self.least == self.most:
             return f"{_written(self.most, self.unit)} only"
         return f"{_number(self.least)} to {_written(self.most, self.unit)}"
@@ -133,7 +133,7 @@ def _against_setting(check: Check) -> bool:
 def _untried(option: Option) -> WorkSetting:
     """What is said where no panel was laid: of listed work how it is done, else the usual range."""
     if option.listed is not None:
-        return WorkSetting((), f"As listed: {option.listed.note}")
+        return WorkSetting((), f"As listed housekeeping. {option.listed.note}")
     row = Method.named(option.method)
     usual = f"{row.window} ({SourceGrade.named(row.evidence).in_words})"
     return WorkSetting((), f"{NOT_TRIED}; {BY_CONSERVATOR}", usual)
@@ -143,7 +143,7 @@ def _step(series: PanelSeries) -> Step | str:
     """One step; or why it has no setting."""
     unit, spots, span = str(series.scale), series.spots, series.cleaning
     if series.unit_doubt:
-        return f"None: {series.unit_doubt}"
+        return f"None. {series.unit_doubt[:1].upper()}{series.unit_doubt[1:]}"
     if spots is not None and spots.used is None:
         return NOT_COMPARED
     if span is None:
@@ -190,14 +190,14 @@ def _held(series: PanelSeries) -> str:
     if series.words_differ:
         # Nobody dials a number that the fields give otherwise.
         told = [
-            f"{one.name} {one.told}"
+            one.in_words
             for one in series.settings
             if one.quantity not in {series.scale.quantity, NOT_READ}
         ]
-        told.append("the words beside the panels say otherwise: ask whoever laid them")
+        told.append("the words beside the panels say otherwise, so ask whoever laid them")
     # What is varied stands in the range.
     if series.passes is not None and series.scale.quantity != "passes":
-        told.append(f"pulses or passes: {series.passes}")
+        told.append(count_of(series.passes, "pulse or pass", "pulses or passes"))
     if series.wetted is not None:
         told.append("surface wetted first" if series.wetted else "surface dry")
     return "; ".join(told)
@@ -215,7 +215,7 @@ def _damage(series: PanelSeries, unit: str) -> str:
     first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
     if math.isfinite(begins):
-        return ". ".join([*seen, f"Damage was seen from {_written(begins, unit)} on"])
+        return ". ".join([*seen, f"Damage was seen from {_written(begins, unit)} upwards"])
     if spots is None or spots.first_damage is None:
         tried, what = first, "No other damage was seen" if seen else "No damage was seen"
     else:

@@ -42,7 +42,7 @@ MOST_DEVICES = 100
 NEEDS = "A meeting needs tornado and segno: pip install 'heritagecheck[lab]'"
 UNSURE = (
     "The connection was lost just after you pressed a button. "
-    "Look whether that was done; if not, press it again."
+    "Check whether that was done; if not, press it again."
 )
 HEADERS = {
     "Content-Security-Policy": "default-src 'self'; style-src 'self' 'unsafe-inline'; "

@@ -48,7 +48,7 @@ def not_at_meeting(record: Opinion | Signature, meetings: dict[str, Meeting]) ->
     field, who = ("member", "") if isinstance(record, Opinion) else ("signer", meeting.facilitator)
     members = roles_of(meeting.members)
     if getattr(record, field) not in {*members, who}:
-        yield field, f"is no member of meeting {meeting.meeting}. Members: {'; '.join(members)}"
+        yield field, f"is not a member of meeting {meeting.meeting}. Members: {'; '.join(members)}"
 
 
 def signed_nothing(signature: Signature, decisions: Iterable[Decision]) -> Wrong:

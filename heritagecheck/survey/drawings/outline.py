@@ -15,7 +15,7 @@ from heritagecheck.survey.drawings.path_data import FloatArray
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
     """
-    Outline of one zone, in metres to the right of and down from the drawing's left top.
+    Outline of one zone, in metres to the right of and down from the drawing's top left.
 
     A point belongs to the zone where an odd number of its rings hold it, so that a ring in a ring
     is a hole. Rings are closed: their first point is not repeated.

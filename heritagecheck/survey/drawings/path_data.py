@@ -90,7 +90,7 @@ def within_reach(number: str) -> bool:
 
 
 def check_steps(outline: str) -> None:
-    """Look whether each step of an outline can be followed."""
+    """Check whether each step of an outline can be followed."""
     for count, _ in enumerate(_steps(outline)):
         if count > MOST_POINTS:
             raise ValueError(TOO_MANY)

@@ -132,7 +132,7 @@ def _what_it_is(data: bytes) -> str:
     if not data:
         return "The file is empty. Copy it again from the camera."
     if data[4:8] == b"ftyp":
-        return "This is a film or a telephone's own format (HEIC). Export it as JPEG or PNG."
+        return "This is a video or a phone's own format (HEIC). Export it as JPEG or PNG."
     for head, said in OTHERS:
         if data.lstrip().startswith(head):
             return f"This is {said}."

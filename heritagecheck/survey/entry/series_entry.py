@@ -99,7 +99,7 @@ def setting_in_words(
     >>> setting_in_words([pressure], passes=2, wetted="no")
     'Pressure 3 bar; 2 pulses or passes; not wetted before'
     """
-    parts = [f"{one.name} {one.told}" for one in settings]
+    parts = [one.in_words for one in settings]
     if passes is not None:
         parts.append(count_of(passes, "pulse or pass", "pulses or passes"))
     if wetted is not None:

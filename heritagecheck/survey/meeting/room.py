@@ -466,7 +466,7 @@ class Room:
     def _must_decide(self, role: str) -> None:
         """Refuse whoever only listens."""
         if role not in self.members:
-            raise ValueError(f"Only members give answers and sign; {role} is none.")
+            raise ValueError(f"Only members give answers and sign; {role} is not a member.")
 
     def _opinion(self, role: str, zone: str, answer: PrivateAnswer, given: str) -> Opinion:
         """A private answer as the record it becomes."""

@@ -157,8 +157,8 @@ class Decision(Record):
         if not self.override:
             return self.outcome
         if self.outcome == TREAT:
-            return f"override of the recommendation {self.recommended}: treat"
-        return f"override of the recommendation {self.recommended}: {self.outcome}"
+            return f"treat, overriding the recommendation ({self.recommended})"
+        return f"{self.outcome}, overriding the recommendation ({self.recommended})"
 
     @rule
     def _snapshot_can_be_read(self) -> Wrong:

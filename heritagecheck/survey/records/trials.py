@@ -346,8 +346,19 @@ class Setting(Record):
         """Its value as a sentence writes it."""
         if self.value is None:
             return (self.words or "").replace("_", " ")
-        span = "" if self.value_to is None else f" to {self.value_to:g}"
-        return f"{self.value:g}{span} {Scale(self.quantity, self.unit)}"
+        span = (
+            f"{self.value:g}" if self.value_to is None else f"{self.value:g} to {self.value_to:g}"
+        )
+        if self.unit == "pH":
+            return f"pH {span}"
+        return f"{span}{'' if self.unit == '°' else ' '}{Scale(self.quantity, self.unit)}"
+
+    @property
+    def in_words(self) -> str:
+        """Quantity and value, as a list of settings writes them."""
+        if self.value is None:
+            return f"{self.told} ({self.name})"
+        return self.told if self.unit == "pH" else f"{self.name} {self.told}"
 
 
 class Spot(Record):

@@ -228,7 +228,7 @@ def _compared(connection: sa.Connection) -> tuple[list[str], list[str]]:
         act, place = str(one[0]), _place(one)
         if act in {"add_table", "add_column"} or act.startswith("modify_"):
             taken = act == "add_table" and place.removeprefix("table ") in views
-            said = "is a view, no table" if taken else "is missing"
+            said = "is a view, not a table" if taken else "is missing"
             lacking.append(f"{place} {'is altered' if act.startswith('modify_') else said}")
         elif place != f"table {ALEMBIC}":
             altered.append(f"{place} {'is missing' if act.startswith('add_') else 'is not ours'}")

@@ -133,7 +133,7 @@ def test_decision_with_override_dissent_and_signature(hall: InTheRoom) -> None:
         or "Reason" in hall.leads.desk.faults[0]
     )
     fill(hall.leads, "decide.Z1.override_reason", "The roof comes first")
-    assert f"override of the recommendation {recommended}: {other}" in press(
+    assert f"{other}, overriding the recommendation ({recommended})" in press(
         hall.leads, "decide", "Z1"
     )
     fill(owner, "dissent.Z1.words", "I would have laid panels.")

@@ -213,7 +213,7 @@ def test_a_killed_server_loses_nothing_that_it_acknowledged(place: Path) -> None
         assert SECRET in engineer.html
         assert "connection was lost" not in engineer.html
         await engineer.says(do="hello", key=kept[0], unsure=True)
-        assert "Look whether that was done; if not, press it again." in engineer.html
+        assert "Check whether that was done; if not, press it again." in engineer.html
 
     run(place, first)
     run(place, then)

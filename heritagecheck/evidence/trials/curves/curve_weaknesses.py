@@ -77,7 +77,7 @@ def cautions_of_panels(given: Given) -> list[str]:
     panels = len(set(given.panels))
     if panels < _FEW_PANELS:
         found.append(
-            f"All spots lie on {'one panel' if panels == 1 else f'{panels} panels'}: how much "
+            f"All spots are on {'one panel' if panels == 1 else f'{panels} panels'}, so how much "
             "panels differ is a rated guess. More spots do not replace more panels."
         )
     most = 1 / threshold("panel_correlation")
@@ -104,7 +104,7 @@ def cautions_of_conditions(conditions: Conditions, mixed: Mixture | None) -> lis
     number = int(conditions.under_own().sum())
     if number < _FEW_LIKE_IT:
         found.append(
-            f"{number} of {conditions.spots} spots lie under the very condition of the curve "
+            f"{number} of {conditions.spots} spots have the very condition of the curve "
             f"({conditions}). The curve rests on the others, and on how conditions act."
         )
     return found
@@ -127,7 +127,7 @@ def _of_water(effect: Effect) -> str:
     """What is known of what wetting does."""
     low, middle, high = (f"{np.exp(one):.2g}" for one in (effect.low, effect.estimate, effect.high))
     return (
-        f"Wet and dry spots are read together: wetting acts like {middle} times the dose "
+        f"Wet and dry spots are read together; wetting acts like {middle} times the dose "
         f"(90 % {low} to {high})."
     )
 
@@ -136,7 +136,7 @@ def caution_of_none(highest_dose: float, unit: str, high: float) -> str:
     """Say what is not excluded where nothing happened: the upper end at the highest dose."""
     dose = f"{highest_dose:.3g} {unit}".rstrip()
     return (
-        f"It happened at no spot. That does not mean never: at {dose}, up to {100 * high:.2g} % of "
+        f"No spot showed it. That does not mean never; at {dose}, up to {100 * high:.2g} % of "
         "spots cannot be ruled out. Doses estimated here rest on prior assumptions."
     )
 
@@ -146,16 +146,16 @@ def cautions_of_outcomes(
 ) -> list[str]:
     """What the outcomes leave open, where something happened."""
     if outcome.all():
-        return ["It happened at every spot: the doses at which it begins lie below those tried."]
+        return ["Every spot showed it, so it begins at doses below those tried."]
     if len({dose for one in groups for dose in (one.lowest_dose, one.highest_dose)}) == 1:
-        return ["Only one dose was tried: the change with dose comes from prior assumptions."]
+        return ["Only one dose was tried, so the change with dose comes from prior assumptions."]
     hit, spared = doses[outcome], doses[~outcome]
     if spared.max() <= hit.min():
         return [_of_the_gap(float(spared.max()), float(hit.min()))]
     if np.log(hit).mean() <= np.log(spared).mean():
         return [
-            "It happened at lower doses more than at higher ones. The curve can't fall: check that "
-            "doses and outcomes belong together."
+            "More spots showed it at lower doses than at higher ones. The curve can't fall, so "
+            "check that doses and outcomes belong together."
         ]
     return []
 
@@ -164,12 +164,12 @@ def _of_the_gap(spared: float, hit: float) -> str:
     """What spots leave open of which none was hit below a dose, and all above."""
     if spared == hit:
         return (
-            f"Nothing happened below {hit:.3g}, at some spots there, and at all above. How steep "
+            f"No spot showed it below {hit:.3g}, some did there, and all did above. How steep "
             "the curve is was hardly seen. Try doses on either side."
         )
     return (
-        f"Nothing happened up to {spared:.3g} and all from {hit:.3g}: how steep the curve is "
-        "between them was not seen. Try doses between."
+        f"No spot showed it up to {spared:.3g}, and all did from {hit:.3g}, so how steep the curve "
+        "is between them was not seen. Try doses between."
     )
 
 
@@ -186,7 +186,7 @@ def cautions_of_groups(
             else ("Their", "curves take their", "limits", "go")
         )
         found.append(
-            f"It happened at no spot on {' or '.join(unseen)}. {their} {curve} slope from the "
+            f"No spot on {' or '.join(unseen)} showed it. {their} {curve} slope from the "
             f"others. {their} {limit} never {go} beyond what {their.lower()} own spots allow."
         )
     lowest = min(lows, key=lambda name: lows[name])

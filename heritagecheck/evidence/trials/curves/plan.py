@@ -237,12 +237,12 @@ def _stop_rules() -> tuple[str, ...]:
         "Begin with the gentlest setting; change one variable at a time.",
         "Lay each spot on the weakest component in view (a dark grain on granite); a spot without "
         "one says nothing about it.",
-        "Read each setting at ×50, fields with dark grains among them, before the next is tried.",
+        "Read each setting at ×50, including fields with dark grains, before the next is tried.",
         "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
         "Look for first damage on a loose, hidden or scrap piece if there is one.",
         "At the setting chosen, stop if more spots are damaged than agreed. Use a gentler setting.",
         "Never add spots afterwards to improve the result.",
-        "Keep an untreated control on every panel.",
+        "Keep an untreated control beside every panel.",
     )
 
 
@@ -268,8 +268,8 @@ def _cautions_of_panels(
     """Where the panels to be had can't show what is wanted."""
     correlation = threshold("panel_correlation")
     found = [
-        f"How alike spots of one panel are ({correlation:g}) is a rating; once several panels are "
-        "read, their own spread counts."
+        f"How alike the spots of one panel are ({correlation:g}) is a rating; once several panels "
+        "are read, their own spread counts."
     ]
     if used < enough:
         shows = rounded_up(100 * _shown(used, spots, confidence))
@@ -289,8 +289,8 @@ def _cautions_of_steps(settings: tuple[float, ...], step: float) -> list[str]:
     if ratio <= step * (1 + 1e-9):
         return []
     return [
-        f"Each setting is ×{ratio:.2g} the one before, not ×{step:g} as chosen: at most "
-        f"{_MOST_STEPS} settings are tried at once. Narrow the range, or try it in two parts."
+        f"Each setting is {ratio:.2g} times the one before, not {step:g} times as chosen, because "
+        f"at most {_MOST_STEPS} are tried at once. Narrow the range, or try it in two parts."
     ]
 
 

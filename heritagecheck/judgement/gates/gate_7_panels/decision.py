@@ -19,6 +19,7 @@ from heritagecheck.judgement.options import (
     lasting_stops,
     never_on,
 )
+from heritagecheck.sentences import lower_first
 from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.methods import brief_method
 
@@ -81,9 +82,9 @@ def _listed(case: Case) -> Gate | None:
             return Gate(7, NOT_KNOWN, reason, series.panels, TRIAL)
     return Gate(
         7, PASSED,
-        f"no panels required: {case.housekeeping.name} is listed housekeeping "
+        f"no panels required, because {lower_first(case.housekeeping.name)} is listed housekeeping "
         f"({case.housekeeping.row}, {case.housekeeping.source_id})",
-        (), None, brief=f"no panels required: listed housekeeping ({case.housekeeping.row})",
+        (), None, brief=f"no panels required for listed housekeeping ({case.housekeeping.row})",
     )  # fmt: skip
 
 
@@ -190,7 +191,7 @@ def people_rating(option: Option) -> float:
 
 def named(methods: Iterable[str]) -> str:
     """Names of some methods in a row."""
-    return ", ".join(brief_method(method).lower() for method in methods)
+    return ", ".join(lower_first(brief_method(method)) for method in methods)
 
 
 def _might_answer(evidence: ZoneEvidence, group: Sequence[Option], never: frozenset[str]) -> bool:

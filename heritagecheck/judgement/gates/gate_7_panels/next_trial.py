@@ -5,7 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from heritagecheck.evidence.trials.curves.plan import TrialPlan
-from heritagecheck.evidence.trials.damaged_fields import FieldPlan, plan_fields
+from heritagecheck.evidence.trials.damaged_fields import (
+    NO_PRIOR,
+    FieldPlan,
+    SharePrior,
+    plan_fields,
+)
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.evidence.trials.spot_fits import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
@@ -79,38 +84,49 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
     The ladder runs from where few spots come clean to where damage of every tenth is likely; the
     confirmation shows that no more than the damage limit agreed is damaged.
     """
-    grade = trial.zone.significance
-    fields = None
-    if not policy.one_limit:
-        fields = plan_fields(
-            policy.damage(grade),
-            int(threshold(f"planned_fields_{grade}")),
-            least_panels=int(threshold(f"replicates_{grade}")),
-        )
+    fields = None if policy.one_limit else _fields(trial.zone.significance, policy)
     return replace(_planned(trial, policy), fields=fields)
 
 
-def first_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> str:
+def fields_of_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> FieldPlan | str:
     """
-    Say how many panels, ×50 fields and spots a method takes that nobody has tried here.
+    How many panels and ×50 fields a trial of a setting takes that no panel has shown yet.
 
-    In words, by the limits agreed, what is expected of the method here and the area for which the
-    panels are to speak; empty where the team agreed limits of an older kind.
+    By the limits agreed; of a method that nobody tried here also by what is expected of it and by
+    the area for which its panels are to speak. A text says why no number does; it is empty where
+    the team agreed limits of an older kind.
     """
     if policy.one_limit:
         return ""
     grade = evidence.zone.significance
-    replicates = int(threshold(f"replicates_{grade}"))
-    for_area = panels_for_area(evidence.spoken_m2[evidence.zone.zone])
     try:
-        plan = plan_fields(
-            policy.damage(grade),
-            int(threshold(f"planned_fields_{grade}")),
-            least_panels=max(replicates, for_area),
-            prior=damage_prior(evidence, option),
-        )
+        if option.series is not None:
+            return _fields(grade, policy)
+        for_area = panels_for_area(evidence.spoken_m2[evidence.zone.zone])
+        return _fields(grade, policy, for_area, damage_prior(evidence, option))
     except ValueError as error:
         return str(error).rstrip(".")
+
+
+def _fields(
+    grade: str, policy: Policy, for_area: int = 0, prior: SharePrior = NO_PRIOR
+) -> FieldPlan:
+    """Panels and fields that meet the limits of a significance."""
+    replicates = int(threshold(f"replicates_{grade}"))
+    return plan_fields(
+        policy.damage(grade),
+        int(threshold(f"planned_fields_{grade}")),
+        least_panels=max(replicates, for_area),
+        prior=prior,
+    )
+
+
+def first_trial(evidence: ZoneEvidence, plan: FieldPlan | str, policy: Policy) -> str:
+    """Say how many panels, ×50 fields and spots a method takes that nobody has tried here."""
+    if isinstance(plan, str):
+        return plan
+    grade = evidence.zone.significance
+    replicates = int(threshold(f"replicates_{grade}"))
     margin = policy.margin[grade]
     beyond = None if evidence.metal or margin <= 1 else margin
     least = (

@@ -73,7 +73,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     ]
     if missing:
         yield Check(
-            "layers", None, f"no panel shows how it comes off: {', '.join(missing)}",
+            "layers", None, f"no panel shows the removal of {', '.join(missing)}",
             what_to_do="Lay panels that take it off too; name it as another soiling taken off",
         )  # fmt: skip
     steps = [one.series for one in series.before]
