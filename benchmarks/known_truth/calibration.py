@@ -73,6 +73,6 @@ def _calibration(shares: Array, came: Array) -> str:
             )  # fmt: skip
     score = float(np.mean((shares - came) ** 2))
     base = float(came.mean() * (1 - came.mean()))
-    return f"Brier score {score:.3f} (one share for all: {base:.3f})\n\n" + markdown(
+    return f"Brier score {score:.3f}, against {base:.3f} with one share for all\n\n" + markdown(
         ("share of simulations", "options", "mean share given", "truly less harm"), lines
     )
