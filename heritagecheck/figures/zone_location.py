@@ -92,7 +92,7 @@ def draw_detail(survey: Survey, zone: str, *, ground: str = "") -> Picture | Non
     corners = " ".join(f"{one:g}" for one in window)
     return Picture(
         f'<svg xmlns="{SVG}" viewBox="{corners}">{inner}{outlines}{bar}</svg>',
-        f"{zone} as drawn, with its outline. The bar is {length_m:g} m long."
+        f"{zone} as drawn, with its outline. Bar: {length_m:g} m."
         + (_height(box, view, item) if box else ""),
     )
 

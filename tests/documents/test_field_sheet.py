@@ -172,7 +172,7 @@ def test_cautions_stand_before_the_questions(words: dict[str, str]) -> None:
     assert close_up("Going in for a reading counts as entry") in first["C01"]
     assert close_up("A fall from height kills") in first["N09"]
     assert close_up("Lead") not in first["N09"]
-    assert all(close_up("certified people take precedence") in said for said in first.values())
+    assert all(close_up("certified people come first") in said for said in first.values())
 
 
 def test_earlier_answers_are_not_shown(words: dict[str, str]) -> None:

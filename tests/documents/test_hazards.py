@@ -48,14 +48,14 @@ ASKED = {
     "calcium gluconate": ("fluoride_acid",),
     "never alone": ("fluoride_acid",),
     "eyewear rated for the wavelength and pulses": LASERS,
-    "wet and metal surfaces reflect it": LASERS,
+    "even off wet or metal surfaces": LASERS,
     "hearing protection": ("power_tools_shrouded", "uhp_water", "dry_ice", *BLASTS),
     "classify waste before work": METHODS,
     "keep the public away": METHODS,
     "asbestos": METHODS,
     "Bats, roosts and birds' nests": METHODS,
     "Block gullies": (*WET, "poultice_chelating", "desalination_poultice", "biocide"),
-    "licensed or certified people take precedence": METHODS,
+    "licensed or certified people come first": METHODS,
 }
 # A granite flank under crust, and riveted steel under lead paint: a zone of each with panels.
 TRIED = {"N06": "N06-powder", "T06": "T06-pulse"}

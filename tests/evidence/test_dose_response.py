@@ -254,7 +254,9 @@ def test_a_group_without_damage_borrows_and_says_so() -> None:
     fit = dose_response(dose, happened, group, panel=panel)
 
     assert fit.dose_at(0.5, group="hornblende").low < fit.dose_at(0.5, group="quartz").low
-    assert any("no spot on hornblende. Its curve takes its slope" in one for one in fit.cautions)
+    assert any(
+        "No spot on hornblende showed it. Its curve takes its slope" in one for one in fit.cautions
+    )
 
 
 def test_a_mineral_that_stood_firm_does_not_set_the_limit() -> None:

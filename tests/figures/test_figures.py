@@ -147,7 +147,7 @@ def test_detail_has_a_bar_of_known_length_and_says_how_high_it_lies(
     said = re.findall(r">([\d.]+) m</text>", shown.svg)[-1]
 
     assert np.ptp(bar[:, 0]) == pytest.approx(float(said) * units_a_metre)
-    assert f"The bar is {said} m long." in shown.alt
+    assert f"Bar: {said} m." in shown.alt
     # The drawing is 16 m and 1600 units high.
     low, high = map(float, re.findall(r"lies ([\d.]+) to ([\d.]+) m above", shown.alt)[0])
     top, bottom = outline_of("N11")

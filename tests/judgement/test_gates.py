@@ -80,7 +80,7 @@ TABLE = [
          findings=SPOILT | {"consent": None}),
     case(2, NOT_PASSED, LEAVE, "the owner's wish is on record but is not a reason by itself",
          findings=NO_REASON | {"owner_wish": "yes"}, **DUST),
-    case(2, NOT_PASSED, LEAVE, "a colour difference of 32 ΔE00 alone is not a reason",
+    case(2, NOT_PASSED, LEAVE, "colour difference 32 ΔE00 alone is not a reason",
          findings=NO_REASON, **DUST),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt", findings=NO_REASON),
     case(2, NOT_PASSED, MONITOR, "no decay that removal would halt",

@@ -96,7 +96,7 @@ def reason_gate(case: Case) -> Gate:
         )
     outcome = MONITOR if change_credible(evidence) else LEAVE
     colour = (
-        f"; a colour difference of {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason"
+        f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason"
         if evidence.colour is not None
         else ""
     )
