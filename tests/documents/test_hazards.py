@@ -273,7 +273,7 @@ def test_diseases_of_droppings_are_named() -> None:
     (found,) = hc.assess(SURVEY, zones=["N13"]).recommendations
     said = str(found.instruction)
 
-    assert "histoplasmosis and cryptococcosis" in said
+    assert "histoplasmosis, cryptococcosis" in said
     assert "Never sweep dry" in said
 
 

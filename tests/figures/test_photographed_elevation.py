@@ -73,7 +73,7 @@ def test_the_detail_carries_only_its_part_of_the_photograph() -> None:
     assert x + wide == pytest.approx(left + width, abs=2)
     assert y + high == pytest.approx(top + height, abs=2)
     assert [colour for colour, _ in strokes(picture)][:2] == ["#ffffff", "#1d1d1b"]
-    assert "It lies 0.5 to 7.0 m above the foot" in picture.alt
+    assert "The zone lies 0.5 to 7.0 m above the foot" in picture.alt
 
 
 @pytest.mark.parametrize(

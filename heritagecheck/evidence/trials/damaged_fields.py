@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.proportion import lower_bound
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import threshold
 
@@ -240,7 +241,11 @@ class FieldPlan:
 
     def __str__(self) -> str:
         count = self.may_be_damaged
-        allowed = f"with up to {count} damaged fields in all" if count else "with none damaged"
+        allowed = (
+            f"with up to {count_of(count, 'damaged field')} in all"
+            if count
+            else "with none damaged"
+        )
         likely = (
             ""
             if self.likely == self.least
