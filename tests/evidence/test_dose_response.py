@@ -307,7 +307,7 @@ def test_all_damaged_leaves_the_lower_end_open() -> None:
 
     assert fit.dose_at(0.5).low == 0
     assert float(fit.probability(0.5).high) == 1
-    assert "begins lie below" in " ".join(fit.cautions)
+    assert "it begins at doses below those tried" in " ".join(fit.cautions)
 
 
 @pytest.mark.parametrize("hit", [False, True])
