@@ -218,7 +218,7 @@ def test_weights_may_be_given_by_comparing_two_at_a_time(hall: InTheRoom) -> Non
     page = engineer.html()
 
     assert "consistency ratio 0.00" in page
-    assert "Your comparisons fit one another" in page
+    assert "Your comparisons agree with one another" in page
     assert "Kept in private" in press(engineer, "give")
     assert "consistency ratio" not in owner.html()
     kept = hall.room.state.weights["engineer"]
