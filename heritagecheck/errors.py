@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -21,6 +21,22 @@ class Must(str):
     """What a value must be, hold or have: a sentence that lacks its subject, the value itself."""
 
     __slots__ = ()
+
+
+class WithCodes(str):
+    """A refusal, and behind it the codes that may be written; `bare` is it without them."""
+
+    bare: str
+
+    def __new__(cls, bare: str, codes: str) -> Self:
+        """Put both into one text, as a message shows it."""
+        whole = super().__new__(cls, f"{bare}. {codes}")
+        whole.bare = bare
+        return whole
+
+    def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
+        """What makes it again where it is copied."""
+        return self.bare, self[len(self.bare) + 2 :]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault, Must, SurveyError
+from heritagecheck.errors import NOTHING, Fault, Must, SurveyError, WithCodes
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.entry.typed_values import (
@@ -161,7 +161,8 @@ class RecordForm:
         if empty and self.model.model_fields[fault.field].is_required():
             asked = asked_for(self.model, fault.field, self._values)
             return ended(f"Nothing is given here; {asked}")
-        said = fault.allowed
+        # The form shows the list itself.
+        said = fault.allowed.bare if isinstance(fault.allowed, WithCodes) else fault.allowed
         if isinstance(said, Must):
             typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
             said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
@@ -174,8 +175,6 @@ WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
 WORD = re.compile(r"\b[A-Za-z][A-Za-z0-9_]*\b")
 # Where fields are listed, each is named, also one that is a plain word.
 TOGETHER = re.compile(r"(?<=^give ).*(?= together)")
-# The form shows the list itself.
-LIST_OF_CODES = re.compile(r"\. (Codes|Write any of): .*", re.DOTALL)
 
 
 def in_form_words(model: type[Record], said: str) -> str:
@@ -194,7 +193,7 @@ def in_form_words(model: type[Record], said: str) -> str:
             return f"“{title_of(model, name)}”"
         return _labels(model).get(name, name.replace("_", " ")) if "_" in name else name
 
-    said = TOGETHER.sub(lambda found: WORD.sub(named, found[0]), LIST_OF_CODES.sub("", said))
+    said = TOGETHER.sub(lambda found: WORD.sub(named, found[0]), said)
     said = WITH_UNDERSCORE.sub(named, said)
     keeps = said[1:2].isupper()  # pH
     return ended(said if keeps else said[:1].upper() + said[1:])

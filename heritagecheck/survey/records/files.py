@@ -7,7 +7,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from heritagecheck.errors import Must
+from heritagecheck.errors import Must, WithCodes
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.survey.records.record import (
@@ -138,7 +138,7 @@ class HeightMap(Record):
         try:
             _grains_of(self.photo_minerals)
         except ValueError as why:
-            yield "photo_minerals", str(why)
+            yield "photo_minerals", why.args[0]
 
     @property
     def treated_outline(self) -> tuple[tuple[float, ...], ...]:
@@ -280,8 +280,10 @@ def _grains_of(text: str | None) -> tuple[tuple[str, tuple[tuple[float, ...], ..
         mineral = listed(name.strip(), _MINERALS)
         if mineral not in _MINERALS:
             raise ValueError(
-                f"{name.strip() or 'nothing'} is no mineral of the list. Write any of: "
-                f"{', '.join(_MINERALS)}, then a colon and the corners"
+                WithCodes(
+                    f"{name.strip() or 'nothing'} is no mineral of the list",
+                    f"Write any of: {', '.join(_MINERALS)}, then a colon and the corners",
+                )
             )
         found.append((str(mineral), _rows_of(corners, 2, least=3)))
     return tuple(found)

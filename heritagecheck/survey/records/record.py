@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from heritagecheck import tables
-from heritagecheck.errors import Must
+from heritagecheck.errors import Must, WithCodes
 from heritagecheck.survey.records.fields import kinds, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -124,8 +124,8 @@ def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) 
     """What of a list separated by semicolons is no term."""
     known = tuple(terms)
     if unknown := [part for part in parts if part not in known]:
-        why = f"not in the list of {of}: {', '.join(unknown)}. Write any of: {', '.join(known)}"
-        yield field, why
+        why = f"not in the list of {of}: {', '.join(unknown)}"
+        yield field, WithCodes(why, f"Write any of: {', '.join(known)}")
 
 
 def column(

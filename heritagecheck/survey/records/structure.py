@@ -13,7 +13,7 @@ from unicodedata import normalize
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
-from heritagecheck.errors import Must
+from heritagecheck.errors import Must, WithCodes
 from heritagecheck.survey.drawings.outline_edits import outline_faults, rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.records.record import (
@@ -76,8 +76,11 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
         substrate, _, name = (one.strip() for one in part.partition(":"))
         if substrate not in codes("substrates") or not plain_bed(name):
             raise ValueError(
-                f"{part} must be the code of a substrate, a colon and the name of a bed, such "
-                f"as granite: grey granite, bed A. Codes: {', '.join(codes('substrates'))}"
+                WithCodes(
+                    f"{part} must be the code of a substrate, a colon and the name of a bed, such "
+                    "as granite: grey granite, bed A",
+                    f"Codes: {', '.join(codes('substrates'))}",
+                )
             )
         known = found.setdefault(stone_of(substrate), [])
         if any(same_bed(name, other) for other in known):
@@ -192,7 +195,7 @@ class Structure(Record):
         try:
             listed_beds(self.beds)
         except ValueError as why:
-            yield "beds", str(why)
+            yield "beds", why.args[0]
 
     @property
     def listed_beds(self) -> dict[str, tuple[str, ...]]:
@@ -316,8 +319,11 @@ class Zone(Record):
             if method.strip() not in tables.codes("methods") or not reason.strip():
                 yield (
                     "not_tried",
-                    f"{part} must be the code of a method, a colon and a reason, such as "
-                    f"hand_tools: leaves no profile. Codes: {', '.join(tables.codes('methods'))}",
+                    WithCodes(
+                        f"{part} must be the code of a method, a colon and a reason, such as "
+                        "hand_tools: leaves no profile",
+                        f"Codes: {', '.join(tables.codes('methods'))}",
+                    ),
                 )
 
     @rule

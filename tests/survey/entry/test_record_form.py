@@ -215,3 +215,10 @@ def test_titles_are_short_and_tell_the_fields_of_a_form_apart() -> None:
         assert len(set(titles)) == len(titles), titles
     assert title_of(Zone, "colour_sets") == "Sets of colour readings"
     assert question_of(Zone, "colour_sets").startswith("Sets of colour readings of soiled")
+
+
+def test_a_form_leaves_out_the_list_that_it_shows_itself() -> None:
+    """A file's fault names every soiling; the form of the same record has the list beside it."""
+    told = RecordForm(Zone, {}, {"soilings": "rost"}).faults(["soilings"])
+
+    assert told == {"soilings": "Not in the list of soilings: rost."}
