@@ -19,6 +19,7 @@ from PIL import Image
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
+from heritagecheck.survey.entry.zone_progress import zone_progress
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SectionReading, SiteTest
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -279,6 +280,10 @@ def test_a_map_in_hand_outlives_the_program(survey: DatabaseSurvey, tmp_path: Pa
     point(hand, "treated", [[10.5, 10.5], [60.5, 10.5]])
     again = at(survey)
     assert "not confirmed yet" in told(again)
+    missing = zone_progress(survey)[0].open["Trial panels"]
+    assert any(
+        re.fullmatch(r"height map wall 1-\w+\.sdf not confirmed yet", one) for one in missing
+    )
     again.press("map", survey.all(Attachment)[0].attachment)
     assert "Not saved yet: this is your draft." in told(again)
     again.press("save")

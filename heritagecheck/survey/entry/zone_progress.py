@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import Literal, cast
 
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.series_setting import missing_settings, told_of
 from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
+    Attachment,
+    HeightMap,
     Layer,
     Observation,
     Panel,
@@ -147,6 +150,10 @@ def _panels(zone: Zone, records: ByKind) -> Iterator[str]:
             laid = count_of(panel.spots_laid, "spot")
             yield f"panel {panel.panel}: {recorded} of {laid} recorded"
     yield from _settings(zone, records)
+    confirmed = {one.attachment for one in _of(records, HeightMap)}
+    for file in _of(records, Attachment):
+        if file.kind == "height_map" and file.attachment not in confirmed:
+            yield f"height map {PurePosixPath(file.file).name} not confirmed yet"
 
 
 def _settings(zone: Zone, records: ByKind) -> Iterator[str]:
