@@ -211,6 +211,17 @@ def test_what_was_removed_and_what_the_beam_reaches_make_the_depth() -> None:
         stresses_in(bare)
 
 
+def test_a_stress_normal_to_the_surface_is_not_dropped_unsaid() -> None:
+    """Records hold stresses along and across; a row of another direction is named."""
+    rows = [
+        StressRow(row, way, depth_um=5, stress_mpa=10, stress_error_mpa=8)
+        for row, way in enumerate(("along", "normal"), 2)
+    ]
+
+    with pytest.raises(SurveyError, match="row 3: direction = normal: no stress normal to"):
+        stresses_in(told(*rows, kind="stresses"))
+
+
 STRAIN = strain_of(np.diag([-40.0, 0.0, 0.0]))
 
 

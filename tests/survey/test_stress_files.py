@@ -326,6 +326,13 @@ def test_spacings_far_from_the_unstressed_one_are_refused(tmp_path: Path) -> Non
         (HEAD + STRESSES.replace("20;-21;8;along", "20;-21;8;up"), "must be one of along, across"),
         (HEAD + TILTS.replace("φ [°]", "Tilt [°]"), "two columns both mean psi_deg"),
         ("½S2; 5.8 ± 0.2 1/TPa\n" + TILTS, 'a line of its own, "standard error of ½S2"'),
+        (
+            HEAD
+            + TILTS.replace("d [nm]", "d [nm];sample").replace("0.117094", "0.117094;A")
+            + "0;0;-45;0.117099;B\n",
+            "row 11: ψ = -45°, as in row 6: does sample tell two places apart?",
+        ),
+        ("direction; normal\n½S2; 5.8 1/TPa\n" + TILTS, "must be along or across"),
         ("½S2; about six\n" + TILTS, "½S2 = about six: is not a number"),
         ("½S2; 5.8\n" + TILTS, "½S2 = 5.8: write the unit beside it"),
         (HEAD.replace("0°", "up") + TILTS, "φ along = up: is not a number"),

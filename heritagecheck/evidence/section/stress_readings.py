@@ -206,8 +206,8 @@ def _depth_um(stress_file: StressFile, one: StressRow, faults: list[Fault]) -> f
     if one.depth_um is None and one.removed_um:
         return one.removed_um
     why = (
-        "a reading at the surface takes in some depth. Give its middle: add the line "
-        "information depth, such as 5 µm for chromium radiation on steel"
+        "a reading at the surface takes in some depth. Give its middle in place of 0; or call the "
+        "column layer removed, and add the line information depth, such as 5 µm"
     )
     if not any(fault.field == "depth" for fault in faults):
         faults.append(Fault(stress_file.file, one.row, "depth", "0", why))
@@ -228,6 +228,12 @@ class _Directions:
     def of(self, one: StressRow) -> tuple[str, int]:
         """Direction of a row, and to which side it was tilted; empty where that is not told."""
         said = one.direction or self.head.direction
+        if said == NORMAL:
+            self._fault(
+                one.row, "direction", said,
+                "no stress normal to the surface is recorded. Leave these rows out",
+            )  # fmt: skip
+            return "", 1
         if one.phi_deg is None:
             if not said:
                 self._fault(None, "direction", NOTHING,

@@ -68,8 +68,10 @@ def _strains_missing(file: str, table: StressTable, head: StressHead) -> Iterato
         )  # fmt: skip
 
 
-def odd(file: str, head: StressHead, rows: Sequence[StressRow]) -> Iterator[Fault]:
-    """What contradicts itself, or would be counted twice."""
+def odd(
+    file: str, head: StressHead, rows: Sequence[StressRow], unread: Sequence[str]
+) -> Iterator[Fault]:
+    """What contradicts itself, or would be counted twice; `unread` columns mean nothing to us."""
     if head.half_s2_per_tpa and head.youngs_modulus_gpa and head.poisson:
         isotropic = 1000 * (1 + head.poisson) / head.youngs_modulus_gpa
         ratio = head.half_s2_per_tpa / isotropic
@@ -94,6 +96,8 @@ def odd(file: str, head: StressHead, rows: Sequence[StressRow]) -> Iterator[Faul
             "tilts as small as these carry no stress. Are they in radians?",
         )  # fmt: skip
     yield from _twice(file, rows)
+    if unread:
+        yield from _pooled(file, rows, ", ".join(unread))
 
 
 def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
@@ -109,3 +113,18 @@ def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
                 "stands twice; leave one of them out",
             )  # fmt: skip
         seen.setdefault(key, one.row)
+
+
+def _pooled(file: str, rows: Sequence[StressRow], unread: str) -> Iterator[Fault]:
+    """Tilts of several places in one file, told apart by a column that we do not know."""
+    seen: dict[tuple[object, ...], StressRow] = {}
+    for one in rows:
+        place = (one.direction, one.depth_um, one.removed_um, one.phi_deg, one.psi_deg)
+        before = seen.setdefault(place, one)
+        if one.psi_deg is not None and before is not one:
+            yield Fault(
+                file, one.row, "ψ", f"{one.psi_deg:g}°, as in row {before.row}",
+                f"does {unread} tell two places apart? Give each place a file of its own; else "
+                "leave that column out",
+            )  # fmt: skip
+            return

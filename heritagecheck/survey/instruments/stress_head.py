@@ -113,7 +113,7 @@ class HeadRead:
     def _direction(self) -> str:
         """The one direction of the file."""
         said = self._words("direction").casefold()
-        if said and said not in DIRECTIONS:
+        if said and said not in DIRECTIONS[:2]:
             at, heading, words = self.stated["direction"]
             self._fault(at, heading, words, f"must be {' or '.join(DIRECTIONS[:2])}")
             return ""

@@ -44,7 +44,7 @@ def read_stress_file(path: str | Path, *, also: Mapping[str, str] | None = None)
     reader = _Rows(path.name, table, head, faults)
     rows = reader.read()
     if not faults:
-        faults += odd(path.name, head.found, rows)
+        faults += odd(path.name, head.found, rows, table.unread)
     if faults:
         raise SurveyError(faults)
     return StressFile(
