@@ -7,12 +7,15 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from bare_survey import bare_rows, keep
 
 from heritagecheck.screens.notebook.surface import SurfaceWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 from heritagecheck.survey.records import SectionReading, SiteTest
+from heritagecheck.survey.store.attachments import attachment_of
+from heritagecheck.survey.survey import Survey
 
 FAULTS = ("failed", "Traceback", "Error")
 OF_STONE = ("maps", "relief", "depth", "rougher", "edge", "found", "gate")
@@ -95,6 +98,44 @@ def test_the_stress_that_is_recorded_is_the_one_that_the_sheet_gives(example: Su
     assert "No measurable change" in after
     assert "would have been found in 8 of 10 tries" in after
     assert "Beyond the engineer's limit, 80 MPa" in spot
+
+
+def test_grooves_of_the_textured_plate_are_those_that_were_cut(example: SurfaceWalk) -> None:
+    """Every 160 µm, nine pixels of 8 µm wide, 44 µm deep (data/quillmere/below_x50.py)."""
+    example.pick(zone="T06")
+    words = said(example.texture())
+
+    found = [float(part) for part in re.findall(r"(?:pitch|width|depth) ([\d.]+) µm", words)]
+    assert found == pytest.approx([160, 72, 44], abs=1.5)
+    assert "Width 72 µm: within the 50 to 100 µm that are common practice" in words
+    assert "within the 30 to 100 µm" in words
+
+
+def test_a_profile_of_steel_is_graded_by_its_file(example: SurfaceWalk, tmp_path: Path) -> None:
+    """Waves of 25 µm to either side: Rz 50 µm is fine by grit, medium by shot (ISO 8503)."""
+    place = np.arange(12_500) * 0.001
+    heights = 0.025 * np.sin(2 * np.pi * place / 0.25)
+    lines = [f"{x:.3f}\t{z:.6f}" for x, z in zip(place, heights, strict=True)]
+    (tmp_path / "line.txt").write_text("\n".join(lines), "utf-8")
+    attached = attachment_of(
+        tmp_path / "line.txt", kind="height_map", attachment="line", file="line.txt", zone="T06"
+    )
+    line = example.survey.record("height_maps", "H3").changed(
+        height_map="H4", attachment="line", height_unit="mm", pixel_x_um=1.0, pixel_y_um=1.0,
+        rows=1, columns=12_500, lowest_um=-25.0, highest_um=25.0,
+    )  # fmt: skip
+    records = example.survey.records
+    survey = Survey(
+        {**records, "attachments": (*records["attachments"], attached), "height_maps": (line,)},
+        tmp_path,
+    )
+    example._take(EXAMPLE, survey, assessed().assessment)
+    example.pick(zone="T06")
+
+    words = said(example.relief())
+    assert re.search(r"Rz (49|50)(\.\d)? µm", words)
+    assert "its Rz is fine after grit, medium after shot" in words
+    assert "A profile is one line." in said(example.texture())
 
 
 def test_a_zone_without_maps_or_sections_says_what_is_missing(example: SurfaceWalk) -> None:
