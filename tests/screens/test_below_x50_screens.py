@@ -359,6 +359,30 @@ def test_grains_of_a_photograph_give_the_depth_of_each_mineral(
     assert "Depth lost on biotite, panel Z1-laser-1: 5.4" in told(hand)
 
 
+def test_typing_that_is_taken_back_and_text_that_is_none_leave_the_page(
+    survey: DatabaseSurvey, tmp_path: Path
+) -> None:
+    """A grain that was begun and undone, and words where points stand: told, not a failure."""
+    hand = at(survey)
+    shown = tmp_path / "close.jpg"
+    Image.new("RGB", (200, 100), "grey").save(shown)
+    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
+    give(hand, tmp_path, BEFORE, "wall 1.sdf")
+    hand.press("pick", "map.photo=P1")
+    hand.press("new_grain", "biotite")
+    point(hand, "grain", [[1, 1], [9, 1], [9, 9]])
+    hand.press("new_grain", "quartz")
+    hand.press("undo_typing", "map")
+    assert 'data-do="new_grain"' in hand.page
+    hand.press("undo_typing", "map")
+    hand.press("undo_typing", "map")
+    hand.type("map.treated", "left 3; <b>")
+    confirm(hand, "reference", "2026-04-01")
+
+    assert "Left 3 must be 2 numbers" in told(hand)
+    assert "The program failed" not in told(hand)
+
+
 # -- Sections --------------------------------------------------------------------------------------
 
 

@@ -56,6 +56,7 @@ class HeightMapScreen(TrialScreen):
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
         form, file = self.form, self.form.file
+        self.grain = min(self.grain, max(0, len(form.grains) - 1))  # typing may be taken back
         if self.pair and not {self.pair.before, self.pair.after} <= set(self.of_zone(HeightMap)):
             self.pair = None  # its maps were changed since
         views = {view.name.partition(".")[2]: view for view in form.view()}
@@ -122,12 +123,12 @@ class HeightMapScreen(TrialScreen):
             self.form.tie("map", _moved(event.value, -MIDDLE))
         elif event.arg == "photo":
             self.form.tie("photo", event.value)
-        elif event.arg == "grain":
+        elif event.arg == "grain" and self.grain < len(self.form.grains):
             self.form.outline(self.grain, event.value)
 
     def do_back_point(self, event: Event) -> None:
         """Take the last point away."""
-        if event.arg == "grain":
+        if event.arg == "grain" and self.grain < len(self.form.grains):
             corners = self.form.grains[self.grain][1][:-1]
             self.form.outline(self.grain, json.dumps(corners))
             return

@@ -15,7 +15,7 @@ from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.instruments.height_files import STANDARD
 from heritagecheck.survey.instruments.surface_file import left_open, read_surface
 from heritagecheck.survey.records import Attachment, HeightMap
-from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.record import PLAIN_NUMBER, Record
 
 SIZE = ("height_unit", "pixel_x_um", "pixel_y_um")
 FIELDS = (
@@ -191,8 +191,9 @@ def _digits(number: float) -> float:
 
 
 def _rows(text: str) -> list[list[float]]:
-    """Numbers between semicolons, as far as they are numbers."""
-    return [[float(part) for part in row.split()] for row in text.split(";") if row.strip()]
+    """Numbers between semicolons; a row of which a part is no number is left to the faults."""
+    rows = [row.split() for row in text.split(";") if row.strip()]
+    return [[float(part) for part in row] for row in rows if all(map(PLAIN_NUMBER.fullmatch, row))]
 
 
 def _pair(point: Sequence[float]) -> str:
