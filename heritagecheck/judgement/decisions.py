@@ -63,6 +63,7 @@ def why_not_decided(recommendation: Recommendation, decision: Decision) -> tuple
 
 def _refusals(recommendation: Recommendation, decision: Decision) -> Iterator[str]:
     zone, method = recommendation.zone, decision.method
+    soilings = recommendation.evidence.zone.soiling_codes
     if decision.recommended != recommendation.outcome:
         yield (
             f"{zone}: the recommendation is {recommendation.outcome} now, no longer "
@@ -72,7 +73,7 @@ def _refusals(recommendation: Recommendation, decision: Decision) -> Iterator[st
         return
     if not decision.override:
         if method != recommendation.method:
-            named = recommendation.method and brief_method(recommendation.method)
+            named = recommendation.method and brief_method(recommendation.method, soilings)
             yield (
                 f"{zone}: {recommendation.outcome} is recommended "
                 + (f"with {named} only." if named else "without a method: try nothing yet.")
@@ -82,7 +83,7 @@ def _refusals(recommendation: Recommendation, decision: Decision) -> Iterator[st
     if method is None:
         yield f"{zone}: name the method. An override is decided for one method only."
         return
-    name = brief_method(method)
+    name = brief_method(method, soilings)
     for stop in recommendation.ruled_out.get(method, ()):
         kind = "a hard stop" if stop.hard else "a rule"
         yield f"{zone}: {name} is ruled out by {kind} ({stop}). No override lifts it."

@@ -23,7 +23,7 @@ from heritagecheck.survey.records import Decision, Meeting, Opinion, Reading, Si
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 
-ZONES = ["N09", "N10", "N11", "E09", "E15", "T03"]
+ZONES = ["N09", "N10", "N11", "N13", "E09", "E15", "T03"]
 
 
 @pytest.fixture(scope="module")
@@ -144,6 +144,15 @@ def test_clean_covers_only_the_method_that_was_shown(example: Assessment) -> Non
     )
 
     assert "Nebulised water only" in refused[0]
+
+
+def test_a_decision_on_droppings_names_no_dry_brush(example: Assessment) -> None:
+    """Guano is never swept dry (GSA, removing bird excrement), so no page says so of N13."""
+    refused = why_not_decided(
+        example.zone("N13"), decided(example, "N13", "clean", method="laser_ns_1064")
+    )
+
+    assert "with Damping and lifting by hand only" in refused[0]
 
 
 def test_a_decision_on_another_answer_is_refused(example: Assessment) -> None:

@@ -78,6 +78,18 @@ def test_steps_show_a_series_of_the_course(example: TrialsWalk, series: str) -> 
     example.pick(series="N06-pulse")
 
 
+def test_the_list_names_no_dry_brush_for_droppings(example: TrialsWalk) -> None:
+    """Guano is never swept dry (GSA, removing bird excrement); card and list name one method."""
+    example.pick(series="N13-lift")
+    named = "amping and lifting by hand"
+
+    assert named in shown(example, "list")
+    assert "Dry brushing" not in shown(example, "list")
+    assert named in shown(example, "card")
+
+    example.pick(series="N06-pulse")
+
+
 @pytest.mark.parametrize(("zones", "panels"), [(0, 0), (3, 0), (3, 1)])
 def test_no_step_fails_where_next_to_nothing_is_recorded(
     own: Callable[..., TrialsWalk], zones: int, panels: int

@@ -236,7 +236,8 @@ def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     for method in methods:
         row = ageing_asked(evidence.substrate.kind, method, evidence.zone.significance)
         wait = f"after {row.days} days{' and a winter' if row.winter else ''}"
-        waits.setdefault(wait, []).append(brief_method(method))
+        name = brief_method(method, evidence.zone.soiling_codes)
+        waits.setdefault(wait, []).append(name)
     (first, _), *others = waits.items()
     longer = joined(f"{joined(names, ', ')}: {wait}" for wait, names in others)
     return f"{first} ({longer})" if longer else first

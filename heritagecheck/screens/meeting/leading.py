@@ -164,7 +164,7 @@ class LeadScreen(ZoneInHandScreen):
             "works": form["outcome"] in WORK,
             "overrides": form["outcome"] not in {"", NOT_DECIDED, answer.outcome},
             "methods": [
-                (code, brief_method(code))
+                (code, brief_method(code, answer.evidence.zone.soiling_codes))
                 for code in dict.fromkeys((*([answer.method] if answer.method else []),
                                            *answer.candidates))
             ],

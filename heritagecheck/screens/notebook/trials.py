@@ -65,7 +65,8 @@ class TrialsWalk(Walk):
         if not self.series():
             raise NotYetError(NO_PANELS)
         panels = self.survey.panels.drop_duplicates("series")
-        table = panels.assign(method=panels["method"].map(method_name))
+        laid = zip(panels["method"], panels["soiling"], strict=True)
+        table = panels.assign(method=[method_name(method, [soiling]) for method, soiling in laid])
         columns = {"series": "Series", "zone": "Zone", "method": "Method",
                    "panels_in_series": "Panels", "spots_laid": "Spots on a panel",
                    "reader_blind": "Reader blind"}  # fmt: skip

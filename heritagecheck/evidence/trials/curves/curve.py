@@ -478,7 +478,7 @@ def _caution_of_line(fit: DoseResponse, line: StraightLine) -> str:
     low = float(at.low) if float(at.low) >= LEAST_SHARE else 0.0
     return (
         f"{line} There the curve still gives {100 * float(at.estimate):.2g} % "
-        f"({100 * low:.2g} to {100 * float(at.high):.2g} %): limits rest on the curve."
+        f"({100 * low:.2g} to {100 * float(at.high):.2g} %), so limits rest on the curve."
     )
 
 
