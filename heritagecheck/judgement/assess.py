@@ -19,7 +19,11 @@ from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_ver
 from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row, least_harmful
 from heritagecheck.judgement.gates.sequence import all_gates, outcome_of
 from heritagecheck.judgement.handover.cautions import cautions_of
-from heritagecheck.judgement.handover.instruction import instruction_for, ready_conditions
+from heritagecheck.judgement.handover.instruction import (
+    Instruction,
+    instruction_for,
+    ready_conditions,
+)
 from heritagecheck.judgement.handover.urgency import (
     gaps_of,
     monitoring_of,
@@ -37,6 +41,7 @@ from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.ages import valid_until
+from heritagecheck.tables.cautions import Caution
 
 INVESTIGATE = "investigate first"
 FIRST_GATE_OF_TRIALS = 7
@@ -121,15 +126,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
     named = _named(outcome, chosen, case)
     settings = _settings(case, chosen)
     cautions = tuple(cautions_of(outcome, evidence, chosen, named.told))
-    stops = ruled_out_methods(case.options)
-    # Panels that have a setting are finished as they were begun.
-    fields = "" if chosen is None or outcome != TRIAL or settings[chosen.key].steps else (
-        fields_of_trial(evidence, chosen, policy)
-    )  # fmt: skip
-    instruction = None if chosen is None else instruction_for(
-        outcome, chosen, settings[chosen.key], evidence, policy,
-        fields=fields, ruled_out=stops, then=named.then, cautions=cautions,
-    )  # fmt: skip
+    instruction, effort = _work(outcome, chosen, case, settings, named.then, cautions, policy)
     until = valid_until(outcome, evidence.survey_date)
     return Recommendation(
         zone=evidence.zone.zone,
@@ -141,7 +138,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,
         settings=settings,
-        effort="" if chosen is None or chosen.series else first_trial(evidence, fields, policy),
+        effort=effort,
         candidates=named.candidates,
         gates=gates,
         conditions=ready_conditions(
@@ -151,7 +148,7 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         against_leaving=case.tests,
         harm_of_leaving=case.harm_of_leaving,
         goes_on=goes_on(evidence),
-        ruled_out=stops,
+        ruled_out=ruled_out_methods(case.options),
         undecided=_undecided(case.options),
         trials=case.trials,
         gaps=tuple(gaps_of(evidence, case.trials, work_meant=_work_meant(gates))),
@@ -161,6 +158,29 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         valid_until=until,
         evidence=evidence,
     )
+
+
+def _work(
+    outcome: str,
+    chosen: Option | None,
+    case: Case,
+    settings: dict[OptionKey, WorkSetting],
+    then: Sequence[str],
+    cautions: tuple[Caution, ...],
+    policy: Policy,
+) -> tuple[Instruction | None, str]:
+    """The instruction for the method chosen, and what its first trial takes."""
+    if chosen is None:
+        return None, ""
+    evidence, setting = case.evidence, settings[chosen.key]
+    # Panels that have a setting are finished as they were begun.
+    begun = outcome != TRIAL or setting.steps
+    fields = "" if begun else fields_of_trial(evidence, chosen, policy)
+    instruction = instruction_for(
+        outcome, chosen, setting, evidence, policy,
+        fields=fields, ruled_out=ruled_out_methods(case.options), then=then, cautions=cautions,
+    )  # fmt: skip
+    return instruction, "" if chosen.series else first_trial(evidence, fields, policy)
 
 
 def _settings(case: Case, chosen: Option | None) -> dict[OptionKey, WorkSetting]:
