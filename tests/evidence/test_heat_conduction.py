@@ -5,7 +5,14 @@ import numpy as np
 import pytest
 from scipy.integrate import odeint
 
-from heritagecheck.evidence.laser.heat.conduction import LIGHT_AT, MELTS_OVER_K, Cells, conducted
+from heritagecheck.evidence.laser.heat import conduction
+from heritagecheck.evidence.laser.heat.conduction import (
+    LIGHT_AT,
+    MELTS_OVER_K,
+    Cells,
+    NotSettledError,
+    conducted,
+)
 from heritagecheck.evidence.laser.heat.layers import cell_edges_m
 from heritagecheck.evidence.laser.heat.pulses import resting
 
@@ -134,6 +141,37 @@ def test_melting_takes_its_heat():
     theirs = by_odeint(cells, time, lambda _: 1.2e11)
     assert theirs.max() > 1000 + MELTS_OVER_K
     np.testing.assert_allclose(ours[1:], theirs[1:], rtol=2e-3)
+
+
+def test_sets_side_by_side_do_not_touch_one_another():
+    """Eleven conductivities in one go, which fills two rooms, and each of them alone."""
+    time, one = growing(PULSE), cells_of(edges_of(4e-9, 5e-6), falls=1e-3, rises=6e-4)
+    share = np.linspace(0.5, 1.5, 11)[:, None]
+    many = Cells(
+        one.width_m, one.contact_m2_k_w,
+        *(np.repeat(of, 11, axis=0) * (share if name == "resistivity_m_k_w" else 1)
+          for name, of in zip(Cells._fields[2:], one[2:], strict=True)),
+    )  # fmt: skip
+    found = conducted(many, time, steady(time))
+
+    for number, factor in enumerate(share[:, 0]):
+        alone = one._replace(resistivity_m_k_w=factor * one.resistivity_m_k_w)
+        expected = conducted(alone, time, steady(time))
+        np.testing.assert_allclose(found.surface_k[number], expected.surface_k[0], rtol=1e-12)
+
+
+def test_a_front_that_takes_too_many_steps_is_refused(monkeypatch):
+    """Melting in one long step is followed by many short ones; where those are too many it says."""
+    cells = cells_of(WIDE, turn=1000.0, latent=2e9)
+    time, light = np.array([0, PULSE]), np.full((1, len(LIGHT_AT)), 1.2e11)
+    followed = conducted(cells, time, light).surface_k[0, -1]
+    fine = np.linspace(0, PULSE, 81)
+    expected = conducted(cells, fine, np.full((80, len(LIGHT_AT)), 1.2e11)).surface_k[0, -1]
+    monkeypatch.setattr(conduction, "_MOST_TRIES", 5)
+
+    assert followed == pytest.approx(expected, rel=0.02)
+    with pytest.raises(NotSettledError, match="too many steps"):
+        conducted(cells, time, light)
 
 
 def test_what_was_taken_in_is_in_the_cells():
