@@ -65,6 +65,7 @@ _SIN_60 = tuple((-1) ** k * radians(60) ** (2 * k + 1) / factorial(2 * k + 1) fo
 # several pixels at once. The lock of the interpreter is let go, so that threads run side by side.
 _compiled = compiled(nogil=True, error_model="numpy")
 _inlined = compiled(error_model="numpy", forceinline=True)
+_merged = compiled(inline="always")  # of one caller alone: compiled once, as a part of it
 # Product and sum in one step where the processor can. Not where two equal colours must cancel.
 _fused = compiled(error_model="numpy", forceinline=True, fastmath={"contract"})
 
@@ -238,7 +239,7 @@ class Camera(NamedTuple):
     columns: int
 
 
-@_compiled
+@_merged
 def _take_light(camera: Any, image: Any, first: int, n: int, light: Any) -> None:
     """Linear light of n pixels from `first` on, a plane a channel."""
     F = light.dtype.type
@@ -257,7 +258,7 @@ def _take_light(camera: Any, image: Any, first: int, n: int, light: Any) -> None
             light[2, i] = F(image[k + 2])
 
 
-@_compiled
+@_merged
 def _even_out(camera: Any, start: int, n: int, light: Any) -> None:
     """Divide n pixels, from number `start` of the image on, by the light that fell on them."""
     F = light.dtype.type
@@ -279,7 +280,7 @@ def _even_out(camera: Any, start: int, n: int, light: Any) -> None:
         light[2, i] *= share
 
 
-@_compiled
+@_merged
 def _from_3_terms(matrix: Any, n: int, light: Any) -> None:
     """Light of n pixels becomes X/Xn, Y/Yn, Z/Zn in place."""
     x_r, x_g, x_b = matrix[0, 0], matrix[0, 1], matrix[0, 2]
@@ -292,7 +293,7 @@ def _from_3_terms(matrix: Any, n: int, light: Any) -> None:
         light[2, i] = z_r * r + z_g * g + z_b * b
 
 
-@_compiled
+@_merged
 def _from_root_terms(matrix: Any, n: int, light: Any) -> None:
     """
     Light of n pixels becomes X/Xn, Y/Yn, Z/Zn in place, by 6 or 13 terms.
@@ -319,7 +320,7 @@ def _from_root_terms(matrix: Any, n: int, light: Any) -> None:
             light[line, i] = total
 
 
-@_compiled
+@_merged
 def _from_tristimulus(n: int, planes: Any) -> None:
     """X/Xn, Y/Yn, Z/Zn of n pixels become L*, a*, b* in place."""
     F = planes.dtype.type
