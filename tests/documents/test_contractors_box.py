@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
 
 import pytest
 from printed_setting import ACCEPTED, faults_of, places, starts_in, told_in, trial_sheet_words
-from small_report import ZONES, close_up
+from small_report import ZONES, close_up, example
 
 import heritagecheck as hc
 from heritagecheck.documents.page_templates import templates
@@ -19,13 +18,6 @@ from heritagecheck.judgement.handover.work_setting import CONTRADICT, work_setti
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.records import Panel, Setting, Structure
-
-
-@cache
-def example() -> Assessment:
-    """Judge every zone of the example."""
-    return hc.assess(hc.demo_survey())
-
 
 # What a trial sheet says that its setting is for; each once.
 USES = ("For work: ", "For trial panels only: ", "no work at this setting is recommended here: ")

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pypdf import PdfReader
-from small_report import ZONES, close_up
+from small_report import ZONES, close_up, example
 
 import heritagecheck as hc
 from heritagecheck.judgement.evidence_snapshot import evidence_hash
@@ -378,7 +378,7 @@ def test_words_too_many_for_a_page_run_on_and_lose_nothing(
 @pytest.mark.long
 def test_whole_example_is_printed_on_few_pages_in_type_that_is_read(tmp_path: Path) -> None:
     """At most 80 pages beside the annexe; no page of any zone holds text below 9 pt."""
-    path, _ = hc.write_report(hc.assess(hc.demo_survey()), tmp_path, formats=("pdf",))
+    path, _ = hc.write_report(example(), tmp_path, formats=("pdf",))
     reader = PdfReader(path)
     small = [
         (number + 1, text, size)
