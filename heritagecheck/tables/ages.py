@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 
+from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Ageing, Method, Validity
 
 # -- Ageing of panels ------------------------------------------------------------------------------
@@ -24,6 +26,19 @@ def ageing_asked(kind: str, method: str, significance: str) -> Ageing:
         for row in Ageing.rows()
         if row.kind == kind and family in row.families and significance in row.significance
     )
+
+
+def ageing_if_urgent(row: Ageing, significance: str) -> tuple[int, bool]:
+    """
+    Days that panels of an urgent zone must age, and whether a winter must pass.
+
+    Examples
+    --------
+    >>> ageing_if_urgent(ageing_asked("metal", "dry_grit_blast", "medium"), "medium")
+    (7, False)
+    """
+    days = math.ceil(row.days * threshold("urgent_ageing_share"))
+    return days, row.winter and significance == "high"
 
 
 # -- Age of records --------------------------------------------------------------------------------

@@ -12,12 +12,13 @@ from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
 from heritagecheck.judgement.handover.heat_caution import with_heat
+from heritagecheck.judgement.handover.urgency import urgency_of
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import ended, joined
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ages import ageing_asked
+from heritagecheck.tables.ages import ageing_asked, ageing_if_urgent
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.methods import brief_method
@@ -233,14 +234,23 @@ def _below(option: Option, evidence: ZoneEvidence) -> Iterator[str]:
 def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     """How long the panels of each method age, in words; the first method's wait comes first."""
     waits: dict[str, list[str]] = {}
+    urgent = bool(urgency_of(evidence)[0])
     for method in methods:
         row = ageing_asked(evidence.substrate.kind, method, evidence.zone.significance)
-        wait = f"after {row.days} days{' and a winter' if row.winter else ''}"
+        wait = f"after {_days(row.days, winter=row.winter)}"
+        if urgent:
+            days, winter = ageing_if_urgent(row, evidence.zone.significance)
+            wait += f", or {_days(days, winter=winter)} as the zone is urgent"
         name = brief_method(method, evidence.zone.soiling_codes)
         waits.setdefault(wait, []).append(name)
     (first, _), *others = waits.items()
     longer = joined(f"{joined(names, ', ')}: {wait}" for wait, names in others)
     return f"{first} ({longer})" if longer else first
+
+
+def _days(number: int, *, winter: bool) -> str:
+    """So many days, with a winter among them where one must pass."""
+    return f"{number} days{' and a winter' if winter else ''}"
 
 
 def _steel(option: Option) -> Iterator[str]:

@@ -31,7 +31,7 @@ from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import count_of, lower_bound
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ages import ageing_asked
+from heritagecheck.tables.ages import ageing_asked, ageing_if_urgent
 
 STEEL_TO_DO = "Record what is required, and measure it on every panel"
 WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
@@ -202,17 +202,16 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Age of the panels, and whether a winter passed over them."""
-    row = ageing_asked(evidence.substrate.kind, series.method, evidence.zone.significance)
-    days = row.days
-    if urgent:
-        days = math.ceil(days * threshold("urgent_ageing_share"))
+    grade = evidence.zone.significance
+    row = ageing_asked(evidence.substrate.kind, series.method, grade)
+    days, winter = ageing_if_urgent(row, grade) if urgent else (row.days, row.winter)
     age = series.aged_days
     yield Check(
         "ageing", None if age is None else age >= days,
         f"age of the panels not recorded ({days} days required)" if age is None
         else f"aged {age} days ({days} required)",
     )  # fmt: skip
-    if row.winter and (not urgent or evidence.zone.significance == "high"):
+    if winter:
         # The dates of a panel say when it was laid and read, but not on which half of the globe.
         short = age is not None and age < threshold("winter_days")
         held = False if short and series.winter else series.winter
