@@ -218,7 +218,7 @@ def test_a_measurement_that_no_panel_names_is_refused() -> None:
 
 
 def two_of_one_file(value: float, **more: Any) -> dict[str, list[dict[str, Any]]]:
-    """Rows of the example, where N06-pulse-1 has a second depth beside its 1.48 ± 0.01 µm."""
+    """Rows of the example, where N06-pulse-1 has a second depth beside its 1.56 ± 0.01 µm."""
     rows = {table: [one.model_dump() for one in found] for table, found in SURVEY.records.items()}
     depths = [one for one in rows["site_tests"] if one["quantity"] == "depth_removed_um"]
     for one in depths:
@@ -229,11 +229,11 @@ def two_of_one_file(value: float, **more: Any) -> dict[str, list[dict[str, Any]]
 
 
 def test_two_numbers_of_one_file_that_disagree_are_refused() -> None:
-    """1.48 ± 0.01 and 4 ± 0.1 µm of one map can't both be so; each is named with the other."""
+    """1.56 ± 0.01 and 4 ± 0.1 µm of one map can't both be so; each is named with the other."""
     with pytest.raises(hc.SurveyError) as refused:
         build(two_of_one_file(4.0))
 
-    assert "site_tests, row 176: value = 4.0: N06-pulse-1-depth_removed_um-1 says 1.48 of the " in (
+    assert "site_tests, row 176: value = 4.0: N06-pulse-1-depth_removed_um-1 says 1.56 of the " in (
         str(refused.value)
     )
     assert "Both can't be so" in str(refused.value)
@@ -256,5 +256,5 @@ def test_numbers_of_other_places_may_differ(value: float, more: dict[str, Any]) 
 
 
 def test_numbers_of_one_file_may_differ_by_their_errors() -> None:
-    """1.48 ± 0.01 and 1.6 ± 0.1 µm are the same finding."""
+    """1.56 ± 0.01 and 1.6 ± 0.1 µm are the same finding."""
     assert build(two_of_one_file(1.6))

@@ -27,9 +27,10 @@ FILES = Path(__file__).parents[2] / "data" / "quillmere" / "instruments"
 BEFORE = (FILES / "H1-N06-pulse-1-before.sdf").read_bytes()
 AFTER = (FILES / "H2-N06-pulse-1-after.sdf").read_bytes()
 SQUARE = [[32, 32], [96, 32], [96, 96], [32, 96]]
-# What was put into these maps: 1.2 µm on the square of 512 µm, 5.5 µm on three ellipses of mica
-# with half axes s and s / √2, s = 60, 45 and 50 µm (data/quillmere/below_x50.py).
-LOST_UM = 1.2 + (5.5 - 1.2) * np.pi / np.sqrt(2) * (60**2 + 45**2 + 50**2) / 512**2
+# What was put into these maps (data/quillmere/below_x50.py): on the square of 512 µm, of which a
+# border of three pixels of 8 µm is left out, 1.2 µm; on three ellipses of mica 5.5 µm. Their half
+# axes are s and s / √2 with s = 60, 45 and 50 µm.
+LOST_UM = 1.2 + (5.5 - 1.2) * np.pi / np.sqrt(2) * (60**2 + 45**2 + 50**2) / 464**2
 PANEL = {
     "panel": "Z1-laser-1", "zone": "Z1", "series": "Z1-laser", "panels_in_series": 1,
     "soiling": "black_gypsum_crust", "method": "laser_ns_1064", "setting": "0.6 J/cm²",

@@ -29,6 +29,9 @@ from heritagecheck.sentences import count_of
 _SCALE_TOLD = 0.02  # common practice: a change of the height scale by more is named
 _LONG_WAVES = 0.5  # common practice: correlation of neighbouring cells from which it is named
 _FAR_SCALE = 100.0  # no trial changes the untreated frame so much, but another unit does
+# Where the second map is laid on the first, a pixel at the border takes heights from both sides.
+# A cubic spline carries a sheer step over some pixels, a quarter of it a pixel further.
+_BORDER_PX = 3.0
 FEWEST_PIXELS = 30  # of a mineral from which a worst twentieth can be read
 
 
@@ -77,11 +80,11 @@ class DepthRemoved:
     """
     Loss between two height maps of one trial spot; positive is loss.
 
-    `mean_um` over the treated square with its interval `low_um` to `high_um` at `level`, and its
-    `standard_error_um`; `detectable_um` smallest mean loss that would have been found; `p95_um`
-    loss exceeded on a twentieth of the square. `unseen` share of the square without a depth.
-    `shift_um` along a row and down, `rotation_deg`, `magnification` and `tilt_um_per_mm` of the
-    second map on the first; `scale` its heights over those of the first, with `scale_error`;
+    `mean_um` over the treated square without its border, with its interval `low_um` to `high_um` at
+    `level` and its `standard_error_um`; `detectable_um` smallest mean loss that would have been
+    found; `p95_um` loss exceeded on a twentieth of the same pixels. `unseen` share of them without
+    a depth. `shift_um` along a row and down, `rotation_deg`, `magnification` and `tilt_um_per_mm`
+    of the second map on the first; `scale` its heights over those of the first, with `scale_error`;
     `agreement` correlation of the untreated frame. `depth_map_um` in the pixels of the first map.
     """
 
@@ -185,9 +188,10 @@ def depth_removed(
     The second map is laid on the first by the correlation of the frame, then by least squares on
     shift, turn, magnification and tilt. Tilt and offset are fitted to means of cells of the frame,
     and the cells' scatter, with the correlation of neighbours, gives the error of the datum inside
-    the square. Error of shift and of height scale are added by squares. The scale is that of the
-    frame's heights in both maps, weighed against `scale_error`. The smallest loss that would be
-    found has errors of both kinds at 1 - `level` [1]_.
+    the square. Pixels within three of the square's border, on either side of it, hold heights of
+    both and are left out. Error of shift and of height scale are added by squares. The scale is
+    that of the frame's heights in both maps, weighed against `scale_error`. The smallest loss that
+    would be found has errors of both kinds at 1 - `level` [1]_.
 
     Heights cannot tell soiling from stone: what was soiled before loses its soiling first. A loss
     over the whole field, frame included, is not seen at all. The worst twentieth holds the
@@ -232,21 +236,25 @@ def depth_removed(
     if treated is None:
         return _as_they_lie(before - after.astype(np.float64), parts, level)
     square = as_mask("treated", treated, before.shape)
+    core, near = _inner(square, _BORDER_PX), ~_inner(~square, _BORDER_PX)
     place, laid, alike = None, after.astype(np.float64), math.nan
     if not registered:
-        place, laid = register_maps(before, after, ~square)
-        alike = agreement(before, laid, ~square)
+        place, laid = register_maps(before, after, ~near)
+        alike = agreement(before, laid, ~near)
     error = depth_error(
-        before.astype(np.float64), laid, square, place, scale_error=scale_error, level=level
+        before.astype(np.float64), laid, near, place, scale_error=scale_error, level=level
     )
-    inside = square & np.isfinite(error.depth_um)
+    inside = core & np.isfinite(error.depth_um)
     if not inside.any():
-        raise ValueError("No pixel of the treated square was seen in both maps.")
+        raise ValueError(
+            f"No pixel of the treated square, {_BORDER_PX:g} pixels or more from its border, was "
+            "seen in both maps."
+        )
     spread = error.of(inside)
     return DepthRemoved(
         *_mean_and_ends(error.depth_um, inside, error.quantile * spread), spread,
         2 * error.one_sided * error.of(inside, no_loss=True), level,
-        float(np.percentile(error.depth_um[inside], 95)), 1 - float(inside.sum() / square.sum()),
+        float(np.percentile(error.depth_um[inside], 95)), 1 - float(inside.sum() / core.sum()),
         (0.0, 0.0) if place is None else
         (place.shift_px[0] * pixel[0], place.shift_px[1] * pixel[1]),
         0.0 if place is None else place.rotation_deg,
@@ -254,7 +262,7 @@ def depth_removed(
         (1000 * error.tilt_um_px[0] / pixel[0], 1000 * error.tilt_um_px[1] / pixel[1]),
         error.scale, error.scale_error, alike,
         tuple(_by_mineral(error.depth_um, inside, parts, error.of, error.quantile)),
-        tuple(_cautions(inside, square, error)), error.depth_um, square,
+        tuple(_cautions(inside, core, error)), error.depth_um, square,
     )  # fmt: skip
 
 
@@ -326,13 +334,13 @@ def _parts(
     return found
 
 
-def _inner(where: BoolArray, away_um: float, pixel_um: tuple[float, float]) -> BoolArray:
-    """Part of a mask that lies further from its border than so much."""
-    if not away_um:
+def _inner(where: BoolArray, away: float, pixel: tuple[float, float] = (1.0, 1.0)) -> BoolArray:
+    """Part of a mask further from what lies outside it than so much, in the unit of `pixel`."""
+    if not away or where.all():
         return where
     from scipy.ndimage import distance_transform_edt
 
-    return np.asarray(distance_transform_edt(where, sampling=pixel_um[::-1]) > away_um)
+    return np.asarray(distance_transform_edt(where, sampling=pixel[::-1]) > away)
 
 
 def _by_mineral(
