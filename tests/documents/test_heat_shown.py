@@ -46,8 +46,8 @@ def test_a_steel_that_melts_by_calculation_says_so_beside_its_setting():
 
     assert 0 < least < most
     assert said == (
-        "By a calculation, not a measurement, at 2.8 to 3 J/cm² peak: riveted steel melts "
-        f"{least:.2g} µm deep, up to {most:.2g} µm over its properties. Look for it at ×50 before "
+        "Calculated, not measured, at 2.8 to 3 J/cm² peak: riveted steel melts "
+        f"{least:.2g} µm deep, at most {most:.2g} µm. Look for it at ×50 before "
         "work goes on."
     )
 

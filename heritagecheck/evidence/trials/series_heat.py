@@ -173,7 +173,7 @@ def _alterations(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
         name = one.surface.name
         if one.molten_um is not None and one.molten_um[0] > 0:
             least, most = (f"{depth:.2g}" for depth in one.molten_um)
-            yield f"{name} melts {least} µm deep, up to {most} µm over its properties"
+            yield f"{name} melts {least} µm deep, at most {most} µm"
         elif one.alters_from_c is None or (one.peak is not None and not one.may_alter):
             continue
         elif one.peak is not None and one.peak.value_c >= one.alters_from_c:

@@ -30,7 +30,7 @@ def heat_caution(panels: PanelSeries, setting: WorkSetting, substrate: str) -> C
     said = joined(_said(panels, setting, substrate))
     if not said:
         return None
-    words = f"By a calculation, not a measurement, {said}. Look for it at ×50 before work goes on."
+    words = f"Calculated, not measured, {said}. Look for it at ×50 before work goes on."
     return Caution(HAZARD, words, SOURCE, ABOUT)
 
 
