@@ -651,8 +651,8 @@ NOT_TRIED = {
     "E15": "dry_brush_vacuum: grit under a dry brush scratches the polish",
     "T01": "hand_tools: they leave rust in the pits and no profile for the coating ordered",
     "T02": "hand_tools: they leave rust in the pits and no profile for the coating ordered",
-    "T06": "solvent_gel_stripper: no profile for the coating ordered, and sludge can't be held on "
-    "the platform; laser_ultrashort: no such laser can be hired for work outdoors",
+    "T06": "solvent_gel_stripper: sludge can't be held on the platform; "
+    "laser_ultrashort: none can be hired for work outdoors",
     "T13": "hand_tools: they do not reach the bare-metal grade that the coating maker requires",
 }
 

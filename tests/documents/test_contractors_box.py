@@ -236,7 +236,7 @@ def test_a_trial_has_conditions_ready_to_copy() -> None:
             one.instruction.then and "trial panels only, each method on its own panels" in said
         )
         assert "An untreated control is kept beside each panel" in said
-        assert f"do not work after {one.valid_until} unless the zone is inspected again" in said
+        assert f"do not work after {one.valid_until} without a new inspection" in said
         assert "accepted by the criteria of the contractor's box" in said
 
 

@@ -291,7 +291,7 @@ def ready_conditions(
         facts = facts_of_work(outcome, option, evidence)
         found += _of_work(outcome, instruction)
         found += rules_of("condition", facts, (*option.methods, *then))
-        found.append(f"do not work after {until} unless the zone is inspected again")
+        found.append(f"do not work after {until} without a new inspection")
     elif outcome == TRIAL:
         found.append("no cleaning and no trial panel here before the open questions are settled")
     return tuple(found)
