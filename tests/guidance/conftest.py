@@ -8,7 +8,7 @@ from guidance_form import CaseError, read_cases
 HERE = Path(__file__).parent
 OWN = (
     "guidance_cases.csv", "more_cases.csv", "layers_lead_cases.csv", "blind_cases.csv",
-    "below_x50_cases.csv",
+    "below_x50_cases.csv", "urgent_cases.csv",
 )  # fmt: skip
 # Blind cases that disagree, and why; README.md tells more. One that agrees again must leave.
 DISAGREES = {
