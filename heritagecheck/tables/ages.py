@@ -11,32 +11,29 @@ from heritagecheck.tables.row_types import Ageing, Method, Validity
 # -- Ageing of panels ------------------------------------------------------------------------------
 
 
-def ageing_asked(kind: str, method: str, significance: str) -> Ageing:
+def ageing_required(kind: str, method: str, significance: str, *, urgent: bool) -> tuple[int, bool]:
     """
-    Days that panels must age, and whether a winter must pass.
+    Days that panels must age, and whether a winter must pass over them.
+
+    Urgency shortens a wait for what shows on stone, and never the cure of a coating.
 
     Examples
     --------
-    >>> ageing_asked("masonry", "nebulised_water", "medium").days
-    90
+    >>> ageing_required("masonry", "nebulised_water", "medium", urgent=False)
+    (90, False)
+    >>> ageing_required("masonry", "nebulised_water", "medium", urgent=True)
+    (23, False)
+    >>> ageing_required("metal", "dry_grit_blast", "medium", urgent=True)
+    (28, False)
     """
     family = Method.named(method).family
-    return next(
+    row = next(
         row
         for row in Ageing.rows()
         if row.kind == kind and family in row.families and significance in row.significance
     )
-
-
-def ageing_if_urgent(row: Ageing, significance: str) -> tuple[int, bool]:
-    """
-    Days that panels of an urgent zone must age, and whether a winter must pass.
-
-    Examples
-    --------
-    >>> ageing_if_urgent(ageing_asked("metal", "dry_grit_blast", "medium"), "medium")
-    (7, False)
-    """
+    if not (urgent and row.shorter_if_urgent):
+        return row.days, row.winter
     days = math.ceil(row.days * threshold("urgent_ageing_share"))
     return days, row.winter and significance == "high"
 

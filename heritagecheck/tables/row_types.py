@@ -404,6 +404,7 @@ class Ageing(Row):
     significance: Terms
     days: int
     winter: bool
+    shorter_if_urgent: bool
 
 
 class Validity(Row):

@@ -265,8 +265,8 @@ def test_blasting_and_lasers_on_lead_paint_carry_their_conditions(zone: str) -> 
         ("N06", "10 fields on each, after 90 days"),
         ("N03", "4 panels, 25 fields on each, after 365 days and a winter"),
         ("N15", "after 90 days (Solvent gel, Alkaline cleaner: after 365 days and a winter)"),
-        # An urgent zone waits a quarter of it (`urgent_ageing_share`), as gate 7 says beside it.
-        ("T03", "after 28 days, or 7 days as the zone is urgent"),
+        # T03 is urgent, and its coating cures no sooner for that.
+        ("T03", "10 fields on each, after 28 days"),
     ],
 )
 def test_panels_of_each_method_named_age_as_long_as_it_requires(zone: str, said: str) -> None:

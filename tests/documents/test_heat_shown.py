@@ -1,5 +1,6 @@
 """What the heat of a laser may alter is read in the same words wherever its setting is read."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -9,7 +10,7 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import trial_sheet
 from heritagecheck.documents.zone_sheet import contractor_sheet, sheet_values, zone_sheet
-from heritagecheck.judgement.handover.heat_caution import HAZARD
+from heritagecheck.judgement.handover.heat_caution import HAZARD, heat_caution
 from heritagecheck.survey.records import Panel, Zone
 from heritagecheck.tables.row_types import Method
 
@@ -46,9 +47,9 @@ def test_a_steel_that_melts_by_calculation_says_so_beside_its_setting():
 
     assert 0 < least < most
     assert said == (
-        "Calculated, not measured, at 2.8 to 3 J/cm² peak: riveted steel melts "
-        f"{least:.2g} µm deep, at most {most:.2g} µm. Look for it at ×50 before "
-        "work goes on."
+        "By calculation only, at 2.8 to 3 J/cm² peak: riveted steel melts "
+        f"{least:.2g} µm deep, at most {most:.2g} µm. The panels showed no damage at ×50: look "
+        "again where work begins."
     )
 
 
@@ -61,6 +62,25 @@ def test_dark_mica_that_may_alter_cannot_be_excluded():
 
     assert biotite.peak.value_c < biotite.alters_from_c <= biotite.peak.high_c
     assert "alteration of biotite cannot be excluded; it begins at 400 °C" in said
+
+
+def test_panels_that_nobody_read_are_not_said_to_be_undamaged():
+    """T07: its panels were laid and not read, so only the look at ×50 is left."""
+    (said,) = of_heat("T07")
+
+    assert said.endswith("µm. Look for it at ×50 where work begins.")
+
+
+def test_what_is_not_recorded_is_not_said_to_be_calculated():
+    """T06 without its pulse duration: no calculation is spoken of, and nothing is excluded."""
+    one = assessment().zone("T06").instruction
+    known = tuple(told for told in one.panels.settings if told.quantity != "pulse_duration")
+    found = heat_caution(replace(one.panels, settings=known), one.setting, "riveted_steel")
+
+    assert found.words.startswith(
+        "At 2.8 to 3 J/cm² peak, alteration by heat cannot be excluded: too little is known to "
+        "calculate it. The panels showed no damage at ×50"
+    )
 
 
 @pytest.mark.parametrize("zone", [one.zone for one in SURVEY.all(Zone)])

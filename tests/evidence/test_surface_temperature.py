@@ -78,8 +78,9 @@ def test_the_sentences_say_what_it_is_and_is_not():
     said = str(laser.surface_temperature("riveted_steel", **STEEL))
 
     assert re.match(
-        r"Calculated peak temperature of riveted steel: \d+ °C \(\d+ to \d+ °C over its "
-        r"properties\)\. Alteration of riveted steel from 720 °C: its structure changes",
+        r"Calculated peak temperature of riveted steel: \d+ °C \(\d+ to \d+ °C over the "
+        r"range of its properties\)\. Alteration of riveted steel from 720 °C: its structure "
+        r"changes",
         said,
     )
     assert OF_ONE_DIMENSION in said

@@ -557,20 +557,62 @@ def test_housekeeping_is_done_by_its_listed_methods_only(judged: Judged) -> None
 # -- Urgency stands beside ----------------------------------------------------------------------
 
 
-def test_urgency_shortens_ageing_and_waives_nothing_else(judged: Judged) -> None:
-    """A quarter of the ageing is enough where lead paint falls; gate 5 is asked all the same."""
-    shedding = {"lead_shedding": "yes"}
-    calm = judged("G17", panels={"aged_days": "7"})
-    urgent = judged("G17", panels={"aged_days": "7"}, findings=shedding)
-    too_soon = judged("G17", panels={"aged_days": "6"}, findings=shedding)
-    unknown = judged("G17", panels={"aged_days": "7"}, findings=shedding | {"polychromy": None})
+def test_urgency_shortens_the_ageing_of_panels_on_stone(judged: Judged) -> None:
+    """A quarter of 90 days, rounded up, is 23: on the 22nd day the panels are too young."""
+    urgent = {"falling_material": "yes"}
 
-    assert (calm.outcome, calm.urgency) == (TRIAL, "")
+    def aged(days: str, findings: dict[str, str]) -> list[bool | None]:
+        changed = {"panels": {"aged_days": days}, "findings": findings}
+        found = judged("G03", significance="medium", **changed).trials
+        return [check.holds for trial in found.values() for check in trial.checks
+                if check.name == "ageing"]  # fmt: skip
+
+    assert aged("23", {}) == [False]
+    assert aged("23", urgent) == [True]
+    assert aged("22", urgent) == [False]
+
+
+def test_urgency_never_shortens_the_cure_of_a_coating_and_waives_nothing_else(
+    judged: Judged,
+) -> None:
+    """Where lead paint falls, steel waits 28 days all the same, and gate 5 must be answered."""
+    shedding = {"lead_shedding": "yes"}
+    urgent = judged("G17", panels={"aged_days": "28"}, findings=shedding)
+    too_soon = judged("G17", panels={"aged_days": "27"}, findings=shedding)
+    unknown = judged("G17", panels={"aged_days": "28"}, findings=shedding | {"polychromy": None})
+
     assert (urgent.outcome, urgent.urgency) == (CLEAN, "make safe")
     [reason] = urgent.urgency_reasons
     assert "keep people out below; have trained people" in reason
+    assert (too_soon.outcome, too_soon.gates[6].reason.count("aged 27 days (28 required)")) == (
+        TRIAL, 1,
+    )  # fmt: skip
     assert (unknown.outcome, unknown.urgency) == (TRIAL, "make safe")
-    assert too_soon.outcome == TRIAL
+
+
+@pytest.mark.parametrize(
+    ("days", "value", "said"),
+    [
+        (28, 5.2, "adhesion as required"),
+        (27, 5.2, "adhesion not shown: pulled off after 27 days (28 required)"),
+        (27, 3.9, "adhesion not reached"),
+    ],
+)
+def test_a_pull_off_before_the_coating_has_cured_shows_nothing(
+    rows: Callable[..., Rows], judged: Judged, days: int, value: float, said: str
+) -> None:
+    """Panels read again after 40 days do not help one dolly pulled off sooner; a low one counts."""
+    raw = rows("G17")
+    pulled = next(one for one in raw["site_tests"] if one["quantity"] == "adhesion_mpa")
+    pulled["tested_on"] = raw["panels"][0]["done_on"] + timedelta(days=days)
+    pulled["value"] = value
+
+    found = judged(raw)
+
+    [check] = [one for trial in found.trials.values() for one in trial.checks
+               if one.name == "adhesion"]  # fmt: skip
+    assert check.words == said
+    assert (found.outcome == CLEAN) is (check.holds is True)
 
 
 @pytest.mark.parametrize("code", ["G03", "G11"])

@@ -58,7 +58,7 @@ def blind() -> dict[str, dict[str, str]]:
     """Cases written blind, and those of layers and lead, by their code."""
     return {
         case["case_id"]: case
-        for name in ("blind_cases", "layers_lead_cases", "below_x50_cases")
+        for name in ("blind_cases", "layers_lead_cases", "below_x50_cases", "urgent_cases")
         for case in read_cases(GUIDANCE / f"{name}.csv")
     }
 

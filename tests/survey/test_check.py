@@ -222,9 +222,13 @@ def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder
     raw["zones"][0]["panels_laid"] = 1
     raw["panels"], raw["settings"] = [panel("2026-01-01", "2026-03-31")], dialled()
     young = build(raw, folder=folder).check()
+    raw["panels"] = [panel("2026-01-01", "2026-01-23")]
+    younger = build(raw, folder=folder).check()
     raw["panels"] = [panel("2026-01-01", "2026-04-01")]
 
-    assert list(young["what"]) == ["panel read too early: P1 after 89 days, 90 required"]
+    said = "panel read too early: P1 after {} days, 90 required"
+    assert list(young["what"]) == [said.format(89) + " (23 on an urgent zone)"]
+    assert list(younger["what"]) == [said.format(22)]
     assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
     assert found(raw, folder) == []
 

@@ -241,7 +241,7 @@ def settings(
     >>> print(dial)  # doctest: +NORMALIZE_WHITESPACE, +ELLIPSIS
     A pulse of 1 mJ brings a peak fluence of 17.7 J/cm² to the middle of the spot (mean fluence over
     its 1/e² circle 8.84 J/cm²); 2 pulses per spot along the line, in one pass 3.19 full pulses
-    in the middle of a spot. A class 4 beam injures eyes and skin, directly or scattered, ...
+    in the middle of a spot. A class 4 beam injures eyes and skin, direct or scattered, ...
     """
     given = {
         "power_w": power_w,

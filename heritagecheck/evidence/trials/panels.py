@@ -40,6 +40,7 @@ class SteelResults(NamedTuple):
     chloride_upper_ug_cm2: float | None
     adhesion_ok: bool | None
     adhesion_tests: int
+    adhesion_days: int | None
     profile_ok: bool | None
 
 
@@ -443,12 +444,13 @@ def _worst_steel(panels: list[SteelResults]) -> SteelResults:
         _of_all(max, [one.chloride_upper_ug_cm2 for one in panels]),
         _every([one.adhesion_ok for one in panels]),
         min(one.adhesion_tests for one in panels),
+        _of_all(min, [one.adhesion_days for one in panels]),
         _every([one.profile_ok for one in panels]),
     )
 
 
 def _steel_results(panel: Panel, tests: list[SiteTest]) -> SteelResults:
-    """Chloride bound, adhesion and profile of one steel panel; how many adhesion readings."""
+    """Chloride bound, adhesion and profile of one steel panel; how many pull-offs, how soon."""
     chloride = complete_values(tests, "chloride_ug_cm2", panel=panel.panel)
     adhesion = complete_values(tests, "adhesion_mpa", panel=panel.panel)
     profile = complete_values(tests, "profile_um", panel=panel.panel)
@@ -464,7 +466,9 @@ def _steel_results(panel: Panel, tests: list[SiteTest]) -> SteelResults:
         # One reading that holds is no test of adhesion; one that does not hold is enough to fail.
         enough = len(adhesion) >= threshold("adhesion_tests_min")
         adhesion_ok = False if min(adhesion) < required else True if enough else None
+    pulled = [one for one in tests if (one.quantity, one.panel) == ("adhesion_mpa", panel.panel)]
+    days = min(((one.tested_on - panel.done_on).days for one in pulled), default=None)
     profile_ok = None
     if profile and low is not None and high is not None:
         profile_ok = low <= min(profile) and max(profile) <= high
-    return SteelResults(upper, adhesion_ok, len(adhesion or ()), profile_ok)
+    return SteelResults(upper, adhesion_ok, len(adhesion or ()), days, profile_ok)

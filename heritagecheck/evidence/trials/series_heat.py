@@ -27,6 +27,10 @@ _OF_A_PULSE = (
     ("pulse_duration", "pulse duration", "ns", "pulse_ns", min),
     ("spot_diameter", "spot on the wall", "µm", "radius_um", min),
 )
+AT_ITS_HOTTEST = (
+    "Calculated for the recorded setting at its hottest. A caution for a range of work takes the "
+    "hottest end of that range."
+)
 _LEFT_COUNTS = 0.1  # of the peak's rise: from there on heat left is spoken of
 
 
@@ -83,7 +87,7 @@ def heat_lines(trial: SeriesTrial) -> tuple[str, ...]:
         return (f"The heat of this setting is not calculated: {why}.",)
     lines = _kept("lines", substrate, _setting(panels), _lines)
     wet = ("A film of water is not in the calculation.",) if panels.wetted else ()
-    return (*lines, *wet, OF_ONE_DIMENSION, NEVER_A_PASS)
+    return (AT_ITS_HOTTEST, *lines, *wet, OF_ONE_DIMENSION, NEVER_A_PASS)
 
 
 def alterations(
@@ -93,10 +97,8 @@ def alterations(
     What the heat of a laser setting alters, or may alter, on a substrate, in words.
 
     `within` is the range of the work in the scale of the panels, of which the hottest end counts;
-    without one the setting of the panels does. What is not calculated cannot be excluded.
+    without one the setting of the panels does. Where `why_no_heat` says why, nothing is calculated.
     """
-    if why_no_heat(panels, substrate):
-        return ("alteration by heat cannot be excluded, as too little is known to calculate it",)
     if within is not None and panels.scale.quantity == "passes":
         panels = replace(panels, passes=round(within[1]))
     elif within is not None:
@@ -158,8 +160,8 @@ def _lines(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
     altered = [one.surface.name for one in found if one.may_alter]
     if altered:
         yield (
-            f"The next trial begins at a lower fluence, and {joined(altered, ', ')} is read at ×50 "
-            "for this alteration."
+            f"Any further trial begins at a lower fluence, and {joined(altered, ', ')} is read at "
+            "×50 for this alteration."
         )
     if any(map(_left_counts, found)):
         yield "Heat left between pulses adds to the next one: lower the pulse rate."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.evidence.trials.series_heat import alterations, by_laser
+from heritagecheck.evidence.trials.series_heat import alterations, by_laser, why_no_heat
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.sentences import joined
 from heritagecheck.tables.cautions import Caution
@@ -27,15 +27,12 @@ def with_heat(
 
 def heat_caution(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Caution | None:
     """What the setting of a laser alters by calculation, or may alter; None where it is neither."""
-    said = joined(_said(panels, setting, substrate))
-    if not said:
-        return None
-    words = f"Calculated, not measured, {said}. Look for it at ×50 before work goes on."
-    return Caution(HAZARD, words, SOURCE, ABOUT)
+    said = " ".join(_said(panels, setting, substrate))
+    return Caution(HAZARD, f"{said} {_to_do(panels)}", SOURCE, ABOUT) if said else None
 
 
 def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator[str]:
-    """What each step of the work that a laser does may alter."""
+    """A sentence for each step of the work that a laser does and that may alter something."""
     steps = setting.steps or (None,) * (len(panels.before) + 1)
     for step, series in zip(steps, (*panels.before, panels), strict=True):
         if not by_laser(series):
@@ -43,5 +40,17 @@ def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator
         within, at = None, "the setting of the panels"
         if step is not None and step.least is not None and step.most is not None:
             within, at = (step.least, step.most), step.span
-        if found := alterations(series, substrate, within):
-            yield f"at {at}: {joined(found)}"
+        if why_no_heat(series, substrate):
+            yield (
+                f"At {at}, alteration by heat cannot be excluded: too little is known to "
+                "calculate it."
+            )
+        elif found := alterations(series, substrate, within):
+            yield f"By calculation only, at {at}: {joined(found)}."
+
+
+def _to_do(panels: PanelSeries) -> str:
+    """What to do about it, beside what the panels showed: sums never outvote what was seen."""
+    if panels.fields and panels.damaged == 0:
+        return "The panels showed no damage at ×50: look again where work begins."
+    return "Look for it at ×50 where work begins."

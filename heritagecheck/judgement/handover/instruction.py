@@ -18,7 +18,7 @@ from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import ended, joined
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ages import ageing_asked, ageing_if_urgent
+from heritagecheck.tables.ages import ageing_required
 from heritagecheck.tables.cautions import Caution, in_words
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.methods import brief_method
@@ -236,11 +236,10 @@ def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     waits: dict[str, list[str]] = {}
     urgent = bool(urgency_of(evidence)[0])
     for method in methods:
-        row = ageing_asked(evidence.substrate.kind, method, evidence.zone.significance)
-        wait = f"after {_days(row.days, winter=row.winter)}"
-        if urgent:
-            days, winter = ageing_if_urgent(row, evidence.zone.significance)
-            wait += f", or {_days(days, winter=winter)} as the zone is urgent"
+        usual, least = (_wait(evidence, method, urgent=quick) for quick in (False, urgent))
+        wait = f"after {usual}"
+        if least != usual:
+            wait += f", or {least} as the zone is urgent"
         name = brief_method(method, evidence.zone.soiling_codes)
         waits.setdefault(wait, []).append(name)
     (first, _), *others = waits.items()
@@ -248,9 +247,12 @@ def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     return f"{first} ({longer})" if longer else first
 
 
-def _days(number: int, *, winter: bool) -> str:
+def _wait(evidence: ZoneEvidence, method: str, *, urgent: bool) -> str:
     """So many days, with a winter among them where one must pass."""
-    return f"{number} days{' and a winter' if winter else ''}"
+    days, winter = ageing_required(
+        evidence.substrate.kind, method, evidence.zone.significance, urgent=urgent
+    )
+    return f"{days} days{' and a winter' if winter else ''}"
 
 
 def _steel(option: Option) -> Iterator[str]:

@@ -50,7 +50,7 @@ from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import names_to_ask_about
 from heritagecheck.survey.records.table_list import Records, days_of, latest_day
 from heritagecheck.survey.store.attachments import sha256_of
-from heritagecheck.tables.ages import ageing_asked, oldest_allowed
+from heritagecheck.tables.ages import ageing_required, oldest_allowed
 from heritagecheck.tables.row_types import Substrate
 
 FileOf = Callable[[str], Path | None]
@@ -280,18 +280,23 @@ def _panels_not_counted(records: Records) -> Iterator[Finding]:
 
 
 def _panels_read_young(records: Records) -> Iterator[Finding]:
-    """Trial panels last read before they were as old as their method asks."""
+    """Trial panels last read before they were as old as their method requires."""
     zones = {zone.zone: zone for zone in all_of(records, Zone)}
     for panel in all_of(records, Panel):
         zone = zones[panel.zone]
-        asked = ageing_asked(
-            Substrate.named(zone.substrate).kind, panel.method, zone.significance
-        ).days
-        if panel.read_on is not None and (age := (panel.read_on - panel.done_on).days) < asked:
-            due = panel.done_on + timedelta(days=asked)
+        kind = Substrate.named(zone.substrate).kind
+        required, least = (
+            ageing_required(kind, panel.method, zone.significance, urgent=urgent)[0]
+            for urgent in (False, True)
+        )
+        if panel.read_on is not None and (age := (panel.read_on - panel.done_on).days) < required:
+            due = panel.done_on + timedelta(days=required)
+            # Whether a zone is urgent, only its assessment knows.
+            sooner = f" ({least} on an urgent zone)" if least <= age else ""
             yield Finding(
                 zone.zone, "panels",
-                "panel read too early", f"{panel.panel} after {age} days, {asked} required",
+                "panel read too early",
+                f"{panel.panel} after {age} days, {required} required{sooner}",
                 f"Read it again on {due} or later",
             )  # fmt: skip
 

@@ -39,9 +39,11 @@ class Span:
             else _degrees(self.high_c)
         )
         if self.value_c > known_to_c:
-            return f"{high} °C (at the least {_degrees(self.low_c)} °C over its properties)"
+            least = _degrees(self.low_c)
+            return f"{high} °C ({least} °C or more over the range of its properties)"
         return (
-            f"{_degrees(self.value_c)} °C ({_degrees(self.low_c)} to {high} °C over its properties)"
+            f"{_degrees(self.value_c)} °C ({_degrees(self.low_c)} to {high} °C over the range of "
+            "its properties)"
         )
 
 
@@ -116,7 +118,7 @@ class SurfaceTemperature:
         over = f" over {count_of(self.followed, 'pulse')}" if self.followed > 1 else ""
         if self.peak is not None:
             found.append(
-                f"Calculated peak temperature of {name}{under}: {self.peak.told(known)}{over}."
+                f"Calculated peak temperature of {name}{under}{over}: {self.peak.told(known)}."
             )
         if self.layer_peak is not None and self.layer is not None:
             found.append(
@@ -125,8 +127,8 @@ class SurfaceTemperature:
             )
         if self.molten_um is not None and self.molten_um[1] > 0:
             found.append(
-                f"Melting reaches {self.molten_um[0]:.2g} µm deep, up to {self.molten_um[1]:.2g} "
-                "µm over its properties."
+                f"Melting reaches {self.molten_um[0]:.2g} µm deep, at most {self.molten_um[1]:.2g} "
+                "µm over the range of its properties."
             )
         if self.left is not None:
             found.append(f"Left just before the next pulse: {self.left.told(known)}.")

@@ -137,8 +137,9 @@ def surface_temperature(
     >>> found = laser.surface_temperature(
     ...     "riveted_steel", fluence_j_cm2=0.5, pulse_ns=100, radius_um=400
     ... )
-    >>> print(found.sentences()[0])
-    Calculated peak temperature of riveted steel: 390 °C (260 to 790 °C over its properties).
+    >>> print(found.sentences()[0])  # doctest: +NORMALIZE_WHITESPACE
+    Calculated peak temperature of riveted steel: 390 °C (260 to 790 °C over the range of its
+    properties).
     """
     if (power_w is None) == (fluence_j_cm2 is None):
         raise ValueError("Give fluence_j_cm2 and pulse_ns, or power_w of a continuous beam.")

@@ -31,7 +31,7 @@ from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import count_of, lower_bound
 from heritagecheck.tables import threshold
-from heritagecheck.tables.ages import ageing_asked, ageing_if_urgent
+from heritagecheck.tables.ages import ageing_required
 
 STEEL_TO_DO = "Record what is required, and measure it on every panel"
 WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
@@ -162,7 +162,7 @@ def _checks(
         yield Check("other panels", False if one.shows else None, one.words)
     yield from _result(series, evidence)
     if evidence.metal:
-        yield from _steel(series)
+        yield from _steel(series, evidence, urgent=urgent)
     else:
         yield _margin(series, policy.margin[grade], evidence.weakest_component)
 
@@ -200,11 +200,15 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
             )  # fmt: skip
 
 
+def _wait(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> tuple[int, bool]:
+    """Days that panels of a series must age, and whether a winter must pass over them."""
+    grade = evidence.zone.significance
+    return ageing_required(evidence.substrate.kind, series.method, grade, urgent=urgent)
+
+
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Age of the panels, and whether a winter passed over them."""
-    grade = evidence.zone.significance
-    row = ageing_asked(evidence.substrate.kind, series.method, grade)
-    days, winter = ageing_if_urgent(row, grade) if urgent else (row.days, row.winter)
+    days, winter = _wait(series, evidence, urgent=urgent)
     age = series.aged_days
     yield Check(
         "ageing", None if age is None else age >= days,
@@ -254,7 +258,7 @@ def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
     )  # fmt: skip
 
 
-def _steel(series: PanelSeries) -> Iterator[Check]:
+def _steel(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
     """Acceptance criteria that stand in place of a margin on steel."""
     if series.margin_high is not None and series.margin_high < 1:
         yield Check("window", False, "damage begins below the setting that cleans")
@@ -265,19 +269,29 @@ def _steel(series: PanelSeries) -> Iterator[Check]:
         "chloride after cleaning not measured" if upper is None
         else f"chloride up to {math.ceil(upper)} µg/cm², field spread counted ({most:g} allowed)",
     )  # fmt: skip
-    for name, holds in (
-        ("preparation grade", series.grade_reached),
-        ("adhesion", series.steel.adhesion_ok),
-        ("profile", series.steel.profile_ok),
-    ):
-        words = {True: f"{name} as required", False: f"{name} not reached",
-                 None: f"{name} not shown"}[holds]  # fmt: skip
-        if name == "adhesion" and holds is None and series.steel.adhesion_tests:
-            words = (
-                f"adhesion not shown: {series.steel.adhesion_tests} readings on a panel "
-                f"({threshold('adhesion_tests_min'):g} required)"
-            )
-        yield Check(name, holds, words, what_to_do=STEEL_TO_DO)
+    yield _as_required("preparation grade", series.grade_reached)
+    yield _adhesion(series, _wait(series, evidence, urgent=urgent)[0])
+    yield _as_required("profile", series.steel.profile_ok)
+
+
+def _as_required(name: str, holds: bool | None, why: str = "") -> Check:
+    """One criterion of the coating: reached, not reached, or not shown and why."""
+    words = {True: f"{name} as required", False: f"{name} not reached",
+             None: f"{name} not shown{why}"}[holds]  # fmt: skip
+    return Check(name, holds, words, what_to_do=STEEL_TO_DO)
+
+
+def _adhesion(series: PanelSeries, wait: int) -> Check:
+    """Adhesion of the coating; a pull-off that holds before it has cured shows nothing."""
+    steel = series.steel
+    if steel.adhesion_ok and steel.adhesion_days is not None and steel.adhesion_days < wait:
+        early = f": pulled off after {steel.adhesion_days} days ({wait} required)"
+        return _as_required("adhesion", None, early)
+    few = steel.adhesion_tests and (
+        f": {steel.adhesion_tests} readings on a panel "
+        f"({threshold('adhesion_tests_min'):g} required)"
+    )
+    return _as_required("adhesion", steel.adhesion_ok, few or "")
 
 
 def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
