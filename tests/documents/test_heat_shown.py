@@ -49,7 +49,7 @@ def test_a_steel_that_melts_by_calculation_says_so_beside_its_setting():
     assert said == (
         "By calculation only, at 2.8 to 3 J/cm² peak: riveted steel melts "
         f"{least:.2g} µm deep, at most {most:.2g} µm. The panels showed no damage at ×50: look "
-        "again where work begins."
+        "again where work begins, and stop if any is seen."
     )
 
 
@@ -68,7 +68,7 @@ def test_panels_that_nobody_read_are_not_said_to_be_undamaged():
     """T07: its panels were laid and not read, so only the look at ×50 is left."""
     (said,) = of_heat("T07")
 
-    assert said.endswith("µm. Look for it at ×50 where work begins.")
+    assert said.endswith("µm. Look for it at ×50 where work begins, and stop if it is seen.")
 
 
 def test_what_is_not_recorded_is_not_said_to_be_calculated():

@@ -52,5 +52,8 @@ def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator
 def _to_do(panels: PanelSeries) -> str:
     """What to do about it, beside what the panels showed: sums never outvote what was seen."""
     if panels.fields and panels.damaged == 0:
-        return "The panels showed no damage at ×50: look again where work begins."
-    return "Look for it at ×50 where work begins."
+        return (
+            "The panels showed no damage at ×50: look again where work begins, and stop if any is "
+            "seen."
+        )
+    return "Look for it at ×50 where work begins, and stop if it is seen."
