@@ -241,7 +241,7 @@ def test_unit_and_pixel_are_asked_where_the_file_is_silent(
     heights = np.random.default_rng(2).normal(0, 4, (30, 40)).round(3)
     text = "\n".join(" ".join(map(str, row)) for row in heights)
     give(hand, tmp_path, text.encode(), "matrix.asc")
-    assert "The file does not say the unit of its heights or its pixel size." in told(hand)
+    assert "The file does not give the unit of its heights or its pixel size." in told(hand)
     hand.press("save")
     assert "say the unit of the heights and the pixel size" in told(hand)
     hand.type("map.pixel_x_um", "5,0")
@@ -534,7 +534,7 @@ def test_a_stress_file_fills_the_profile(survey: DatabaseSurvey, tmp_path: Path)
     ("content", "quantity", "said"),
     [
         (SHEET.replace("½S2; 5.8 1/TPa\n", ""), "stress_along", "needs ½S2 of the lattice planes"),
-        (SHEET, "stress_across", "direction = across: or along? Both are said"),
+        (SHEET, "stress_across", "direction = across: or along? Both are given"),
         ("%PDF-1.7 report", "stress_along", "is not a table"),
     ],
     ids=["no constants", "the other direction", "a report in words"],

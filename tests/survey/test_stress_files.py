@@ -208,7 +208,7 @@ def test_what_the_laboratory_said_elsewhere_is_added(tmp_path: Path) -> None:
     assert "Not in the file, but given beside it: φ along, ½S2" in str(found)
     with pytest.raises(ValueError, match=r'also\["stiffness"\] is not known; take one of: ½S2'):
         read(tmp_path, TILTS, also={"stiffness": "210 GPa"})
-    assert "½S2 = 6.1 1/TPa: or 5.8? Both are said" in refused(
+    assert "½S2 = 6.1 1/TPa: or 5.8? Both are given" in refused(
         tmp_path, HEAD + TILTS, also={"½S2": "6.1 1/TPa"}
     )
 
@@ -320,8 +320,8 @@ def test_spacings_far_from_the_unstressed_one_are_refused(tmp_path: Path) -> Non
         (HEAD + TILTS.replace("0.117040", "nan"), "row 9: d [nm] = nan: is not a number"),
         (HEAD + TILTS.replace("0.117040", ""), "row 9: d [nm] is empty: is not a number"),
         (HEAD + TILTS.replace("0.117040", "0.117o40"), "row 9: d [nm] = 0.117o40"),
-        (HEAD + TILTS + "0;0;45;0.117096\n", "row 11: row = as row 10: stands twice"),
-        (HEAD + STRESSES + "5;-30;9;along\n", "row 9: row = as row 6: stands twice"),
+        (HEAD + TILTS + "0;0;45;0.117096\n", "row 11: row = as row 10: is there twice"),
+        (HEAD + STRESSES + "5;-30;9;along\n", "row 9: row = as row 6: is there twice"),
         ((HEAD + STRESSES).replace(";", ",").replace("-38,9", "-38,2,9"), "has more cells"),
         (HEAD + STRESSES.replace("20;-21;8;along", "20;-21;8;up"), "must be one of along, across"),
         (HEAD + TILTS.replace("φ [°]", "Tilt [°]"), "two columns both mean psi_deg"),

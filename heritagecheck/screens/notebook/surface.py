@@ -122,7 +122,7 @@ class SurfaceWalk(Walk):
         yield from (ended(str(one)) for one in found.by_mineral)
         if not pair.on_bare_surface:
             yield (
-                "It is not recorded of both maps that the surface was free of soiling. Heights "
+                "It is not recorded for both maps that the surface was free of soiling. Heights "
                 "can't tell soiling from the surface itself."
             )
         yield from (ended(one) for one in found.cautions)

@@ -192,7 +192,7 @@ class HeightMapScreen(TrialScreen):
             except (ValueError, ImportError) as error:
                 return str(error)
 
-        self.desk.later("Laying both maps on one another", work, self._worked_out)
+        self.desk.later("Laying one map on the other", work, self._worked_out)
 
     def _worked_out(self, found: MapPair | str) -> None:
         """Show what was found, or why nothing was."""

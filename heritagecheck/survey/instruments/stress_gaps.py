@@ -101,7 +101,7 @@ def odd(
 
 
 def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
-    """Rows that stand twice: each would count as another measurement."""
+    """Rows that are there twice: each would count as another measurement."""
     seen: dict[tuple[object, ...], int] = {}
     for one in rows:
         place = (one.direction, one.depth_um, one.removed_um, one.phi_deg, one.psi_deg)
@@ -110,7 +110,7 @@ def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
         if key in seen:
             yield Fault(
                 file, one.row, "row", f"as row {seen[key]}",
-                "stands twice; leave one of them out",
+                "is there twice; leave one of them out",
             )  # fmt: skip
         seen.setdefault(key, one.row)
 

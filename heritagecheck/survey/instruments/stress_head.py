@@ -57,7 +57,7 @@ class HeadRead:
         name = heading.word.name
         before = self.stated.get(name)
         if before is not None and before[2] != words:
-            self._fault(at, heading, words, f"or {before[2]}? Both are said")
+            self._fault(at, heading, words, f"or {before[2]}? Both are given")
         self.stated[name] = at, heading, words
 
     def _take_given(self, key: str, words: str) -> None:
