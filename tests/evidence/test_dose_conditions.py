@@ -245,7 +245,7 @@ def test_pulses_that_go_with_water_leave_open_which_did_it() -> None:
     mixed = dose_response(**given, at_pulses=10, at_wet=False)
 
     assert width(mixed) > 1.4 * width(both)
-    assert any("0 of 80 spots lie under" in one for one in mixed.cautions)
+    assert any("0 of 80 spots have the very condition" in one for one in mixed.cautions)
 
 
 def test_spots_of_several_pulses_are_not_pooled_as_if_alike() -> None:

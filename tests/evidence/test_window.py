@@ -279,7 +279,7 @@ def test_settings_rise_in_equal_ratios() -> None:
     assert 1 < ratio[0] <= 1.25
     assert len(long.settings) == 12
     # (100 / 0.01)^(1/11) = 2.31
-    assert any("×2.3 the one before, not ×1.25 as chosen" in one for one in long.cautions)
+    assert any("2.3 times the one before, not 1.25 times as chosen" in one for one in long.cautions)
     assert not any("as chosen" in one for one in plan.cautions)
 
 
