@@ -29,7 +29,7 @@ KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
 COUNTS = 17.0  # likewise, beyond which it need not be worked out: less than the least weight
 LOOKS = 5
-_KEPT_SUMS = 4  # up to a megabyte each; more are hardly ever asked for again
+_KEPT_SUMS = 16  # some hundred kilobytes each
 LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
 
 
