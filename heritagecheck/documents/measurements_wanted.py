@@ -53,13 +53,17 @@ def _lacking(
     """What is not recorded of a measurement; all of it once more where nothing is missing."""
     known: set[str]
     if measure in MAPS:
-        every, known = OF_MAPS, {one.moment for one in maps if one.panel == panel}
+        every, known = (
+            OF_MAPS,
+            {one.moment for one in maps if (one.panel, one.spot) == (panel, None)},
+        )
     else:
         stress = measure == "stress_change"
         every = OF_STRESS if stress else OF_SECTIONS
         alike = [
             one for one in sections
-            if (one.quantity in STRESSES) == stress and one.panel in {panel, None}
+            if (one.quantity in STRESSES) == stress
+            and one.panel in {panel, None} and one.spot is None
         ]  # fmt: skip
         known = {one.moment for one in alike}
         days = {one.measured_on for one in alike if one.moment == "control"}

@@ -56,8 +56,8 @@ def measured_values(item: ZoneEvidence) -> list[MeasuredValue]:
     found = [*_by_colour(item), *(row for one in item.series for row in _by_panels(one))]
     # What a panel names below ×50 is given there, with its files, and not again as a test.
     given = {
-        record for one in item.series for below in one.below if below.value is not None
-        for record in below.records
+        record for one in item.series for below in (*one.below, *one.harsher)
+        if below.value is not None for record in below.records
     }  # fmt: skip
     tests = (test for test in item.tests if test.site_test not in given)
     return [*found, *(row for test in tests for row in _by_test(test))]
@@ -91,11 +91,12 @@ def _by_panels(series: PanelSeries) -> Iterator[MeasuredValue]:
             "damage margin", None, series.margin_low, series.margin_high, None, "1", panels, count,
             series.series,
         )  # fmt: skip
-    for one in series.below:
+    for one in (*series.below, *series.harsher):
         if one.value is not None:
             yield MeasuredValue(
                 one.name.lower(), one.value, None, one.upper, 0.95, one.row.unit,
-                (*one.records, *one.files), count_of(len(one.records), "record"), one.panel,
+                (*one.records, *one.files), count_of(len(one.records), "record"),
+                one.spot or one.panel,
             )  # fmt: skip
     spots = series.spots
     for name, share in () if spots is None else (

@@ -99,6 +99,15 @@ class Recommendation:
         return tuple(dict.fromkeys(found))
 
     @property
+    def on_harsher_spots(self) -> tuple[FoundBelow, ...]:
+        """What spots at a harsher dose than these panels show below ×50; it decides nothing."""
+        tried = {verdict.series for verdict in self.trials.values()}
+        return tuple(
+            one for series in self.evidence.series if series.series in tried
+            for one in series.harsher
+        )  # fmt: skip
+
+    @property
     def least_share(self) -> float | None:
         """Least share of draws that favour treatment, over the members."""
         return min(self.shares.values()) if self.shares else None

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
+from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below, found_on_harsher_spots
 from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.build import build, read_folder
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
@@ -200,12 +200,167 @@ def test_a_section_with_a_gap_is_not_known(lost: Any, measure: str, why: str) ->
     assert why in found.words
 
 
+# -- Spots: expected before the first run ----------------------------------------------------------
+
+# The setting of N06-pulse-1 runs from 0.55 to 0.65 J/cm² peak; its limit is 20 µm.
+SPOT = Spot(
+    spot="S", panel="N06-pulse-1", zone="N06", spots_on_panel=1, dose=0.65,
+    dose_quantity="peak_fluence", dose_unit="J/cm²", cleaned="yes", damaged="no", read_on=DAY,
+)  # fmt: skip
+
+
+def on_spot(
+    dose: Spot | None, own: float | None, spot: float | None, **panel: Any
+) -> tuple[tuple[FoundBelow, ...], tuple[FoundBelow, ...]]:
+    """What depths of N06-pulse-1 itself and of its spot S say: what counts, what is shown."""
+    values = [(None, own), ("S", spot)]
+    tests = [
+        depth(value, size=sum(one is not None for _, one in values), number=number).changed(
+            spot=code, file=None
+        )
+        for number, (code, value) in enumerate(values) if value is not None
+    ]  # fmt: skip
+    laid = SURVEY.record("panels", "N06-pulse-1").changed(
+        **({"measured_below": "depth_removed"} | panel)
+    )
+    given = stone(significance="medium", finish="tooled"), [laid], tests, [dose] if dose else [], []
+    return found_below(*given), found_on_harsher_spots(*given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("share", [1.01, 2, 10])
+def test_a_spot_at_a_harsher_dose_is_shown_and_does_not_count(share: float) -> None:
+    """40 µm at twice the setting says nothing of the setting; where and how much is told."""
+    counts, shown = on_spot(SPOT.changed(dose=0.65 * share), own=3, spot=40)
+
+    assert [(one.spot, one.holds) for one in counts] == [("", True)]
+    assert [(one.spot, one.value, one.limit) for one in shown] == [("S", 40, 20)]
+    assert shown[0].words == (
+        f"depth lost, spot S at {0.65 * share:g} J/cm² peak: 40 µm, at most 40.8 µm (20 µm allowed)"
+    )
+
+
+@pytest.mark.parametrize(
+    "spot",
+    [
+        SPOT,
+        SPOT.changed(dose=0.3),
+        SPOT.changed(dose=None, dose_unit=None, dose_quantity=None),
+        SPOT.changed(dose_quantity="mean_fluence", dose=6.5),
+        SPOT.changed(dose=650, dose_unit="mJ/cm²"),
+        None,
+    ],
+    ids=["setting", "gentler", "dose not known", "another quantity", "another unit", "no record"],
+)
+def test_damage_of_a_spot_counts_unless_its_dose_is_known_to_be_harsher(spot: Spot | None) -> None:
+    """40 µm at the setting or below, or at a dose that can't be compared: the panel is beyond."""
+    counts, shown = on_spot(spot, own=3, spot=40)
+
+    assert [(one.spot, one.holds) for one in counts] == [("", True), ("S", False)]
+    assert not shown
+
+
+@pytest.mark.parametrize(
+    ("spot", "holds"),
+    [
+        (SPOT, [True]),
+        (SPOT.changed(dose=650, dose_unit="mJ/cm²"), [True]),
+        (SPOT.changed(dose=0.3), [None, True]),
+        (SPOT.changed(dose=None, dose_unit=None, dose_quantity=None), [None, True]),
+        (SPOT.changed(dose=1.3), [None]),
+    ],
+    ids=["setting", "another unit", "gentler", "dose not known", "harsher"],
+)
+def test_only_a_spot_at_the_setting_shows_that_nothing_is_lost(
+    spot: Spot, holds: list[bool | None]
+) -> None:
+    """The panel names depth and was not measured itself; a gentler spot can't clear it."""
+    counts, _ = on_spot(spot, own=None, spot=3)
+
+    assert [one.holds for one in counts] == holds
+
+
+def test_a_harsher_spot_is_not_required_of_its_panel() -> None:
+    """The panel names no measurement; a gentler spot counts all the same."""
+    counts, shown = on_spot(SPOT.changed(dose=1.3), own=None, spot=40, measured_below=None)
+    assert (len(counts), len(shown)) == (0, 1)
+
+    counts, shown = on_spot(SPOT.changed(dose=0.3), own=None, spot=40, measured_below=None)
+    assert [one.holds for one in counts] == [False]
+    assert not shown
+
+
+def test_each_place_is_held_by_itself_mineral_by_mineral() -> None:
+    """On the spot only quartz was told apart, so that its biotite is not known."""
+    panel = SURVEY.record("panels", "N06-pulse-1").changed(measured_below="depth_removed")
+    tests = [
+        depth(3, size=2), depth(2, size=2, number=2).changed(spot="S", mineral="quartz"),
+    ]  # fmt: skip
+
+    found = found_below(stone(), [panel], tests, [SPOT], [])  # type: ignore[list-item]
+
+    assert [(one.where, one.mineral, one.holds) for one in found] == [
+        ("panel N06-pulse-1", "", True),
+        ("spot S at 0.65 J/cm² peak", "biotite", None),
+        ("spot S at 0.65 J/cm² peak", "quartz", True),
+    ]
+
+
+def test_sections_of_a_melted_spot_are_shown_against_the_panels_control() -> None:
+    """231 and 224 HV down to 15 µm against 124 to 130 HV: the layer and its dose are told."""
+    shown = found_on_harsher_spots(
+        SURVEY.record("zones", "T06"), SURVEY.of_zone("T06", Panel),  # type: ignore[arg-type]
+        SURVEY.of_zone("T06", SiteTest), SURVEY.of_zone("T06", Spot),
+        SURVEY.of_zone("T06", SectionReading),
+    )  # fmt: skip
+
+    layers = [one for one in shown if one.row.measure == "altered_layer"]
+    assert {one.where for one in shown} == {"spot T06-pulse-1-S09 at 12 J/cm² peak"}
+    # Deepest reading that differs, and the first that does not: 15 and 25 µm of hardness.
+    assert layers[0].said.startswith("by hardness, to ")
+    assert layers[0].value is not None
+    assert layers[0].upper is not None
+    assert 15 <= layers[0].value <= layers[0].upper <= 25
+
+
 def test_a_stress_without_the_engineers_limit_is_not_known() -> None:
     """The engineer says what is allowed; nobody else does."""
     found = on_steel(SiteTest=lambda one: one.quantity == "stress_limit_mpa")
 
     assert found["stress_change"].holds is None
     assert "engineer's limit" in found["stress_change"].words
+
+
+@pytest.mark.parametrize(("dose", "refused"), [(1.3, False), (0.65, True), (0.3, True)])
+def test_a_harsher_spot_need_not_be_named_by_its_panel(dose: float, refused: bool) -> None:
+    """Only what counts for the panel has to be named there, so that its loss is noticed."""
+    rows = {table: [one.model_dump() for one in found] for table, found in SURVEY.records.items()}
+    spot = next(one for one in rows["spots"] if one["panel"] == "N06-pulse-2")
+    spot["dose"] = dose
+    rows["site_tests"].append(
+        depth(1).model_dump() | {"panel": "N06-pulse-2", "spot": spot["spot"]}
+    )
+    if refused:
+        with pytest.raises(hc.SurveyError, match="does not name depth_removed"):
+            build(rows)
+    else:
+        assert len(build(rows).all(SiteTest)) == len(rows["site_tests"])
+
+
+@pytest.mark.parametrize(("table", "kind"), [("site_tests", SiteTest), ("height_maps", None)])
+def test_a_spot_of_another_panel_is_refused(table: str, kind: object) -> None:
+    """A spot lies on one panel; a test or map that names both wrongly says so."""
+    rows = {table: [one.model_dump() for one in found] for table, found in SURVEY.records.items()}
+    of_panel = next(
+        one for one in rows[table] if one["panel"] == "N06-pulse-1"
+        and (kind is None or one["quantity"] == "depth_removed_um")
+    )  # fmt: skip
+    of_panel["spot"] = "N06-pulse-3-S01"
+
+    with pytest.raises(hc.SurveyError, match="spot N06-pulse-3-S01 lies on N06-pulse-3"):
+        build(rows)
+    of_panel["spot"] = "none such"
+    with pytest.raises(hc.SurveyError, match="no spot none such"):
+        build(rows)
 
 
 def test_a_measurement_that_no_panel_names_is_refused() -> None:

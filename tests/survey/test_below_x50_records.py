@@ -65,6 +65,7 @@ def test_a_control_may_lie_beside_all_panels() -> None:
         ({"before_map": "H2"}, "can't be the one before itself"),
         ({"treated": "1 1; 9 9"}, "2 rows; 3 or more are needed"),
         ({"treated": "1,5 1; 9 1; 9 9"}, "Write decimal points, no commas"),
+        ({"spot": "S1"}, "name the panel on which the spot lies"),
         ({"photo": "P1"}, "give photo and photo_points together"),
         ({"photo_minerals": "biotite: 1 1; 9 1; 5 8"}, "name the photograph in which"),
         (PICTURED | {"photo_minerals": "mica: 1 1; 9 1; 5 8"}, "mica is no mineral of the list"),
@@ -104,6 +105,27 @@ def test_every_mineral_of_the_list_is_rated() -> None:
     rated = {row.component for row in Sensitivity.rows() if row.sensitivity_0_10 is not None}
 
     assert set(get_args(Mineral)) <= rated
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"quantity": "roughness_sa_um"}, "name a spot for depth_removed_um or rough"),
+        ({"panel": None}, "name the panel on which the spot lies"),
+    ],
+)
+def test_a_spot_belongs_to_a_depth_or_roughness_of_its_panel(
+    wrong: dict[str, Any], said: str
+) -> None:
+    """Of anything else a spot would be taken for the panel."""
+    given = {
+        "site_test": "R", "zone": "N06", "panel": "N06-pulse-1", "quantity": "depth_removed_um",
+        "value": 3, "set_name": "R", "set_size": 1, "method": "maps",
+        "tested_on": date(2026, 9, 7), "tested_by": "conservator", "spot": "S1",
+    }  # fmt: skip
+    assert SiteTest(**given).spot == "S1"
+    with pytest.raises(ValidationError, match=said):
+        SiteTest(**(given | wrong))
 
 
 def test_a_mineral_belongs_to_a_depth() -> None:

@@ -23,7 +23,7 @@ from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.instruments.height_files import HeightFile
 from heritagecheck.survey.instruments.surface_file import read_surface
-from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
+from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest, Spot
 from heritagecheck.survey.survey import Survey
 
 
@@ -123,7 +123,8 @@ def _check_pair(before: HeightMap, after: HeightMap) -> None:
         raise _refused(before, "treated", "mark the treated area in the map before treatment")
     if 1 in (before.rows, after.rows):
         raise _refused(after, "before_map", "a profile is a line: depth lost needs two maps")
-    if (before.zone, before.panel) != (after.zone, after.panel):
+    places = [(one.zone, one.panel, one.spot) for one in (before, after)]
+    if places[0] != places[1]:
         raise _refused(after, "before_map", f"{before.height_map} shows another place")
     sizes = [(one.pixel_x_um, one.pixel_y_um) for one in (before, after)]
     if any(abs(a - b) > 1e-3 * a for a, b in zip(*sizes, strict=True)):
@@ -162,7 +163,7 @@ class _Kept(NamedTuple):
 def pair_records(
     survey: Survey, pair: MapPair, who: str
 ) -> tuple[tuple[Panel | SiteTest, ...], tuple[SiteTest, ...]]:
-    """What a pair shows, as tests of its panel that name the file; and tests that are gone."""
+    """What a pair shows, as tests of its panel or spot that name the file; and tests gone."""
     after = pair.after
     if after.panel is None:
         raise _refused(after, "panel", "name the panel: what was lost is judged panel by panel")
@@ -173,10 +174,12 @@ def pair_records(
             "from the surface itself",
         )  # fmt: skip
     panel = next(one for one in survey.of_zone(after.zone, Panel) if one.panel == after.panel)
-    panel = panel.also_measured("depth_removed")
+    spots = [one for one in survey.of_zone(after.zone, Spot) if one.spot == after.spot]
+    asked = not any(spot.harsher_than(panel) for spot in spots)
+    panel = panel.also_measured("depth_removed") if asked else panel
     made, gone = _tests(survey, pair, who, DEPTH, list(_depths(pair)))
     if pair.rougher is not None:
-        panel = panel.also_measured("roughness_change")
+        panel = panel.also_measured("roughness_change") if asked else panel
         rough = _Kept(None, pair.rougher.percent, pair.rougher.standard_error)
         more, left = _tests(survey, pair, who, ROUGHNESS, [rough])
         made, gone = made + more, gone + left
@@ -212,7 +215,8 @@ def _tests(
     made = tuple(
         SiteTest(
             site_test=same[one.mineral].site_test if one.mineral in same else codes.pop(0),
-            zone=after.zone, panel=after.panel, quantity=quantity, set_name=name, set_size=size,
+            zone=after.zone, panel=after.panel, spot=after.spot, quantity=quantity,
+            set_name=name, set_size=size,
             value=None if one.value is None else float(f"{one.value:.3g}"),
             spread=None if one.error is None else float(f"{one.error:.2g}"),
             not_measured_because=one.why_not, mineral=one.mineral,  # type: ignore[arg-type]

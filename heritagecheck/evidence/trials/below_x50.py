@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
+from typing import TypeVar
 
 from heritagecheck.evidence.section.altered_layer import altered_depth
 from heritagecheck.evidence.section.stress_change import StressChange, compare_stress
@@ -17,19 +18,23 @@ from heritagecheck.tables.row_types import BelowX50
 
 ONE_SIDED = 1.645  # standard errors of an upper 95 % bound
 _FEWEST = 3  # readings of a control
+Measured = TypeVar("Measured", SiteTest, SectionReading)
 NO_NAMES: Mapping[str, str] = MappingProxyType({})
 TESTS = {"depth_removed": "depth_removed_um", "roughness_change": "roughness_change_pct"}
+NOT_COMPLETE = "the set of its values is not complete"
+NOT_ITSELF = "neither the panel itself nor a spot known to have its setting was measured"
 
 
 @dataclass(frozen=True, slots=True)
 class FoundBelow:
     """
-    One measurement on one panel: its value, the upper 95 % end, and what is allowed.
+    One measurement on a panel or on one spot of it: its value, the upper 95 % end, and its limit.
 
-    `mineral` on which it was measured, empty for the whole surface. `value` and `upper` are None
-    where they are not known; `why_not` then says why. `limit` is None where the change is meant,
-    as on steel that is to be coated; `allowed` says it in words. `records` and names of
-    `files` are those from which it can be followed.
+    `spot` and its `dose` are empty where it is the panel's own. `mineral` on which it was measured,
+    empty for the whole surface. `value` and `upper` are None where they are not known; `why_not`
+    then says why. `limit` is None where the change is meant, as on steel that is to be coated;
+    `allowed` says it in words. `records` and names of `files` are those from which it can be
+    followed.
     """
 
     row: BelowX50
@@ -43,6 +48,13 @@ class FoundBelow:
     why_not: str
     records: tuple[str, ...]
     files: tuple[str, ...]
+    spot: str = ""
+    dose: str = ""
+
+    @property
+    def where(self) -> str:
+        """The panel, or the spot with its dose."""
+        return f"spot {self.spot} at {self.dose}" if self.spot else f"panel {self.panel}"
 
     @property
     def holds(self) -> bool | None:
@@ -72,7 +84,7 @@ class FoundBelow:
     def words(self) -> str:
         """All of it but its records, in one line."""
         join = " " if self.value is None else ": "
-        return f"{self.name[0].lower()}{self.name[1:]}, panel {self.panel}{join}{self.result}"
+        return f"{self.name[0].lower()}{self.name[1:]}, {self.where}{join}{self.result}"
 
     @property
     def source(self) -> str:
@@ -94,6 +106,34 @@ class _Value:
     allowed: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A panel, or one spot on it by its code; `spot` is None where its record is not there."""
+
+    panel: Panel
+    code: str | None = None
+    spot: Spot | None = None
+
+    @property
+    def share(self) -> float | None:
+        """Its dose as a share of the panel's setting; None where they can't be compared."""
+        if self.code is None:
+            return 1.0
+        return None if self.spot is None else self.spot.share_of(self.panel)
+
+    @property
+    def harsher(self) -> bool:
+        """Whether it says nothing of the panel's setting; what can't be compared may."""
+        return self.share is not None and self.share > 1
+
+    @property
+    def dose(self) -> str:
+        """Dose of the spot with its unit, in words."""
+        if self.spot is None or self.spot.dose is None:
+            return "a dose that is not recorded"
+        return f"{self.spot.dose:g} {self.spot.scale}".strip()
+
+
 def found_below(
     zone: Zone,
     panels: Iterable[Panel],
@@ -106,20 +146,123 @@ def found_below(
     """
     What was measured below ×50 on the panels of a zone, and what a panel names and lacks.
 
-    `names` gives the file of each attachment; one that is not among them is told by its code.
+    Spots count unless their dose was harsher than the panel's setting. One at a gentler dose, or at
+    one that can't be compared, may show harm; it never stands in for the panel itself. `names`
+    gives the file of each attachment; one that is not among them is told by its code.
     """
-    doses = {spot.spot: spot for spot in spots}
-    found = []
-    for panel in panels:
-        mine = [one for one in sections if _counts(one, panel, doses)]
-        for measure in panel.measures:
-            row = limits_of(zone, panel, measure)
+    found = _Found(zone, tests, {spot.spot: spot for spot in spots}, sections, names)
+    return tuple(one for panel in panels for one in found.on(panel, harsher=False))
+
+
+def found_on_harsher_spots(
+    zone: Zone,
+    panels: Iterable[Panel],
+    tests: Sequence[SiteTest],
+    spots: Sequence[Spot],
+    sections: Sequence[SectionReading],
+    *,
+    names: Mapping[str, str] = NO_NAMES,
+) -> tuple[FoundBelow, ...]:
+    """What spots show below ×50 whose dose was harsher than their panel's setting: only shown."""
+    found = _Found(zone, tests, {spot.spot: spot for spot in spots}, sections, names)
+    return tuple(one for panel in panels for one in found.on(panel, harsher=True))
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """Records of a zone, from which what each of its panels shows is worked out."""
+
+    zone: Zone
+    tests: Sequence[SiteTest]
+    spots: Mapping[str, Spot]
+    sections: Sequence[SectionReading]
+    names: Mapping[str, str]
+
+    def on(self, panel: Panel, *, harsher: bool) -> Iterator[FoundBelow]:
+        """What a panel and its spots show, or only its spots at a harsher dose."""
+        for measure in dict.fromkeys((*panel.measures, *self._measured(panel))):
+            row = limits_of(self.zone, panel, measure)
             if row is None:
                 continue
-            for one in _values(measure, zone, panel, tests, mine):
-                files = tuple(names.get(code, code) for code in one.files)
-                found.append(_held(row, zone, panel, replace(one, files=files)))
-    return tuple(found)
+            found = list(self._values(measure, panel, harsher=harsher))
+            if not harsher and measure in panel.measures and not any(
+                place.share == 1 for place, _ in found
+            ):  # fmt: skip
+                found.insert(0, (_Place(panel), _Value(None, None, self._why_not(measure, found))))
+            for place, one in found:
+                files = tuple(self.names.get(code, code) for code in one.files)
+                yield _held(row, self.zone, place, replace(one, files=files))
+
+    def _measured(self, panel: Panel) -> Iterator[str]:
+        """Measures of which a record is there, whether the panel names them or not."""
+        quantities = {one.quantity for one in self.tests if one.panel == panel.panel}
+        yield from (measure for measure, quantity in TESTS.items() if quantity in quantities)
+        for one in self.sections:
+            if one.panel == panel.panel and one.moment == "after":
+                yield "stress_change" if one.quantity in STRESSES else "altered_layer"
+
+    def _why_not(self, measure: str, found: Sequence[object]) -> str:
+        """Why a panel that names a measure does not show it."""
+        if found:
+            return NOT_ITSELF
+        if measure in TESTS:
+            return NOT_COMPLETE
+        return "no profile after treatment is recorded"
+
+    def _values(
+        self, measure: str, panel: Panel, *, harsher: bool
+    ) -> Iterator[tuple[_Place, _Value]]:
+        """What a panel and its spots show of one measure, place by place."""
+        if measure not in TESTS:
+            yield from self._cut(measure == "stress_change", panel, harsher=harsher)
+            return
+        quantity = TESTS[measure]
+        tests = [one for one in self.tests if (one.quantity, one.panel) == (quantity, panel.panel)]
+        if tests and not harsher and len(tests) != tests[0].set_size:
+            yield _Place(panel), _Value(None, None, NOT_COMPLETE)
+            return
+        for place, of_place in self._by_place(panel, tests, harsher=harsher):
+            weakest, rough = self.zone.weakest_component, measure == "roughness_change"
+            yield from ((place, one) for one in _tested(of_place, weakest, rough=rough))
+
+    def _cut(self, stress: bool, panel: Panel, *, harsher: bool) -> Iterator[tuple[_Place, _Value]]:
+        """What sections of a panel and its spots show, each compared with its control."""
+        readings = [
+            one for one in self.sections if (one.quantity in STRESSES) == stress
+            and (one.panel == panel.panel or (one.moment == "control" and one.panel is None))
+        ]  # fmt: skip
+        after = [one for one in readings if one.moment == "after"]
+        for place, of_place in self._by_place(panel, after, harsher=harsher):
+            for kind in dict.fromkeys((one.quantity, one.element) for one in of_place):
+                profiles = _profiles(
+                    one for one in _compared_at(place.code, readings)
+                    if (one.quantity, one.element) == kind
+                )  # fmt: skip
+                if gap := _gap(profiles):
+                    yield place, _Value(None, None, gap)
+                elif stress:
+                    limits = complete_values(self.tests, "stress_limit_mpa")
+                    yield place, _stress(profiles, limits)
+                else:
+                    yield place, _altered(profiles, kind[1] or kind[0].replace("_", " "))
+
+    def _by_place(
+        self, panel: Panel, records: Sequence[Measured], *, harsher: bool
+    ) -> Iterator[tuple[_Place, list[Measured]]]:
+        """Records of the panel itself, then of each of its spots; harsher ones or the others."""
+        codes = sorted({one.spot for one in records}, key=lambda code: code or "")
+        for code in codes:
+            place = _Place(panel, code, self.spots.get(code or ""))
+            if place.harsher == harsher:
+                yield place, [one for one in records if one.spot == code]
+
+
+def _compared_at(spot: str | None, readings: Iterable[SectionReading]) -> list[SectionReading]:
+    """Readings of one place; what was not measured there before is taken from beside it."""
+    readings = list(readings)
+    own = [one for one in readings if one.spot == spot]
+    told = {one.moment for one in own} | {"after"}
+    return own + [one for one in readings if one.spot is None and one.moment not in told]
 
 
 def limits_of(zone: Zone, panel: Panel, measure: str) -> BelowX50 | None:
@@ -140,71 +283,22 @@ def limit_for(row: BelowX50, zone: Zone) -> float | None:
     return limit
 
 
-def _held(row: BelowX50, zone: Zone, panel: Panel, one: _Value) -> FoundBelow:
+def _held(row: BelowX50, zone: Zone, place: _Place, one: _Value) -> FoundBelow:
     """A value beside its limit."""
     known, limit = one.value is not None, limit_for(row, zone)
     allowed = f"{limit:g} {row.unit} allowed" if limit is not None else (
         "meant for the coating; the profile decides"
     )  # fmt: skip
     return FoundBelow(
-        row=row, panel=panel.panel, mineral=one.mineral, value=one.value, upper=one.upper,
+        row=row, panel=place.panel.panel, mineral=one.mineral, value=one.value, upper=one.upper,
         limit=limit, said=one.said if known else "", allowed=one.allowed or allowed,
         why_not="" if known else one.said, records=one.records, files=one.files,
+        spot=place.code or "", dose=place.dose if place.code else "",
     )  # fmt: skip
 
 
-def _counts(one: SectionReading, panel: Panel, spots: dict[str, Spot]) -> bool:
-    """Whether a reading says something of the panel's own setting."""
-    if one.moment == "control" and one.panel is None:
-        return True
-    if one.panel != panel.panel:
-        return False
-    spot = spots.get(one.spot or "")
-    if spot is None or panel.cleaning_high is None or spot.dose is None:
-        return True
-    # A spot at a harsher dose says nothing of the panel; one that can't be compared may.
-    same = spot.scale.same_quantity(panel.scale)
-    return not same or spot.scale.moved(spot.dose, panel.scale) <= panel.cleaning_high
-
-
-def _values(
-    measure: str,
-    zone: Zone,
-    panel: Panel,
-    tests: Sequence[SiteTest],
-    sections: Sequence[SectionReading],
-) -> Iterator[_Value]:
-    """What a panel shows of one measure; a gap where it names the measure and shows nothing."""
-    if measure in TESTS:
-        quantity = TESTS[measure]
-        yield from _tested(
-            [one for one in tests if (one.quantity, one.panel) == (quantity, panel.panel)],
-            zone.weakest_component, rough=quantity == TESTS["roughness_change"],
-        )  # fmt: skip
-        return
-    stress = measure == "stress_change"
-    of_measure = [one for one in sections if (one.quantity in STRESSES) == stress]
-    groups = dict.fromkeys(
-        (one.quantity, one.element) for one in of_measure if one.moment == "after"
-    )
-    if not groups:
-        yield _Value(None, None, "no profile after treatment is recorded")
-    for quantity, element in groups:
-        profiles = _profiles(one for one in of_measure
-                             if (one.quantity, one.element) == (quantity, element))  # fmt: skip
-        if gap := _gap(profiles):
-            yield _Value(None, None, gap)
-        elif stress:
-            yield _stress(profiles, complete_values(tests, "stress_limit_mpa"))
-        else:
-            yield _altered(profiles, element or quantity.replace("_", " "))
-
-
 def _tested(found: Sequence[SiteTest], weakest: str | None, *, rough: bool) -> Iterator[_Value]:
-    """What the tests of one quantity on a panel show: of the whole surface, of each mineral."""
-    if not found or len(found) != found[0].set_size:
-        yield _Value(None, None, "the set of its values is not complete")
-        return
+    """What the tests of one quantity on one place show: of the whole surface, of each mineral."""
     groups: dict[str, list[SiteTest]] = {}
     for one in found:
         groups.setdefault(one.mineral or "", []).append(one)

@@ -100,6 +100,7 @@ class PanelSeries:
     steel: SteelResults
     required: SteelRequired
     below: tuple[FoundBelow, ...] = ()
+    harsher: tuple[FoundBelow, ...] = ()
     before: tuple[PanelSeries, ...] = ()
     hazards: tuple[str, ...] = (WITH_CAUTIONS,)
 
@@ -193,6 +194,7 @@ def panel_series(
     *,
     limits: DamageLimits = NO_POLICY,
     below: Iterable[FoundBelow] = (),
+    harsher: Iterable[FoundBelow] = (),
 ) -> tuple[PanelSeries, ...]:
     """Gather panels into their series, in the order of their first panel."""
     # Across panels the least favourable value counts, but of residual soiling the mean with the
@@ -211,7 +213,7 @@ def panel_series(
     found = [
         _gathered(
             group, on_panels, spot_trial(group, spots, limits=limits), limits,
-            tuple(dialled.get(series, ())), tuple(below),
+            tuple(dialled.get(series, ())), tuple(below), tuple(harsher),
         )
         for series, group in groups.items()
     ]  # fmt: skip
@@ -237,8 +239,10 @@ def _gathered(
     limits: DamageLimits,
     settings: tuple[Setting, ...],
     below: tuple[FoundBelow, ...],
+    harsher: tuple[FoundBelow, ...],
 ) -> PanelSeries:
     """Gather one series, the least favourable value of its panels counting."""
+    laid = {panel.panel for panel in group}
     doubt = unit_doubt([panel.scale for panel in group if panel.cleaning_low is not None])
     group = group if doubt else _in_one_unit(group)
     first = group[0]
@@ -290,7 +294,8 @@ def _gathered(
         grade_reached=_of_all(_all_yes, [p.grade_reached for p in group]),
         steel=_worst_steel([_steel_results(p, tests) for p in group]),
         required=_required(group),
-        below=tuple(one for one in below if one.panel in {panel.panel for panel in group}),
+        below=tuple(one for one in below if one.panel in laid),
+        harsher=tuple(one for one in harsher if one.panel in laid),
     )
 
 

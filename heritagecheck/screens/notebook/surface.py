@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from heritagecheck.evidence.surface.map_pair import MapPair
+    from heritagecheck.evidence.trials.below_x50 import FoundBelow
     from heritagecheck.survey.instruments import HeightFile
 
 NO_MAPS = (
@@ -66,6 +67,8 @@ class SurfaceWalk(Walk):
         columns = {"height_map": "Map", "panel": "Panel", "moment": "When", "pixel_x_um": "Pixel "
                    "[µm]", "columns": "Columns", "rows": "Rows", "unseen": "Share unseen",
                    "instrument": "Instrument"}  # fmt: skip
+        if any(one.spot for one in self._maps()):
+            columns["spot"] = "Spot"
         yield Rows(pd.DataFrame([dict(one) for one in self._maps()]), columns, "map", few=12)
 
     @step
@@ -199,19 +202,20 @@ class SurfaceWalk(Walk):
         """Each measurement against its limit, with the records and files that it comes from."""
         import pandas as pd
 
-        rows = [
-            (one.panel, one.name, ended(f"{one.result[0].upper()}{one.result[1:]}"), one.source)
-            for series in self.zone.evidence.series
-            for one in series.below
-        ]
-        if not rows:
+        rows = [_row(one) for series in self.zone.evidence.series for one in series.below]
+        spots = [_row(one) for series in self.zone.evidence.series for one in series.harsher]
+        if not rows + spots:
             raise NotYetError(
                 "No panel that counts here names a measurement below ×50. Unmeasured stays as it "
                 "is: the fields at ×50 decide."
             )
         names = ["panel", "what", "found", "from"]
-        columns = {"panel": "Panel", "what": "What", "found": "Found", "from": "From"}
-        yield Rows(pd.DataFrame(rows, columns=names), columns, "measurement", few=12)
+        columns = {"panel": "Panel or spot", "what": "What", "found": "Found", "from": "From"}
+        if rows:
+            yield Rows(pd.DataFrame(rows, columns=names), columns, "measurement", few=12)
+        if spots:
+            yield "Spots at a harsher dose do not count at the panels' setting:"
+            yield Rows(pd.DataFrame(spots, columns=names), columns, "measurement", few=12)
 
     @step
     def gate(self, ask: Ask) -> Iterator[Any]:
@@ -302,6 +306,12 @@ class SurfaceWalk(Walk):
             raise NotYetError(" ".join(why.sentences)) from why
         except ImportError as missing:
             raise NotYetError(str(missing)) from missing
+
+
+def _row(one: FoundBelow) -> tuple[str, str, str, str]:
+    """One measurement as a row: where, what, what came out, and from which records."""
+    found = ended(f"{one.result[0].upper()}{one.result[1:]}")
+    return one.where.removeprefix("panel "), one.name, found, one.source
 
 
 def _of_line(one: StressAt) -> str:

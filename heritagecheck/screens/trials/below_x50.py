@@ -8,7 +8,7 @@ from typing import Any
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.surface.map_pair import check_surface
-from heritagecheck.evidence.trials.below_x50 import found_below
+from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below, found_on_harsher_spots
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.file_link import FileLink, link_to
@@ -27,6 +27,7 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.store.attachments import sha256_of
 
 Kind = tuple[str, str | None]
+Shown = tuple[str, str, list[FileLink]]
 
 
 class BelowX50Screen(TrialScreen):
@@ -50,7 +51,7 @@ class BelowX50Screen(TrialScreen):
                 (link_to(self.desk.survey, one), maps.get(one.attachment), _of_map(maps, one))
                 for one in files.values() if one.kind == "height_map" and one.zone == self.code
             ],
-            "profiles": self._profiles(files), "found": self._found(files),
+            "profiles": self._profiles(files), **self._found(files),
             "drawn": [(f"kind-{place}-{self.mark}", _named(kind))
                       for place, kind in enumerate(self._kinds())],
             "cautions": self.cautions(()), "any_panel": bool(self.of_zone(Panel)),
@@ -84,24 +85,30 @@ class BelowX50Screen(TrialScreen):
             found.append((name, words, link_to(self.desk.survey, item) if item else None))
         return found
 
-    def _found(self, files: Mapping[str, Attachment]) -> list[tuple[str, str, list[FileLink]]]:
-        """What each panel shows against its limit: state, words with records, and files."""
-        every = found_below(
+    def _found(self, files: Mapping[str, Attachment]) -> dict[str, list[Shown]]:
+        """What panels show against their limits, and what their harsher spots show."""
+        measured = (
             self.zone, self.of_zone(Panel), self.of_zone(SiteTest), self.of_zone(Spot),
             self.of_zone(SectionReading),
-            names={one.attachment: one.file for one in files.values()},
         )  # fmt: skip
+        names = {one.attachment: one.file for one in files.values()}
         named = {one.file: one for one in files.values()}
-        state = {True: "met", False: "not met", None: "not known"}
-        return [
-            (
-                state[one.holds],
-                ended(f"{one.name}, panel {one.panel}: {one.result}")
-                + (f" Records: {', '.join(one.records)}." if one.records else ""),
-                [link_to(self.desk.survey, named[name]) for name in one.files if name in named],
-            )
-            for one in every
-        ]
+        every = {
+            "found": found_below(*measured, names=names),
+            "harsher": found_on_harsher_spots(*measured, names=names),
+        }
+        return {
+            what: [self._shown(one, named) for one in found] for what, found in every.items()
+        }  # fmt: skip
+
+    def _shown(self, one: FoundBelow, named: Mapping[str, Attachment]) -> Shown:
+        """One measurement: its state, its words with records, and its files."""
+        return (
+            {True: "met", False: "not met", None: "not known"}[one.holds],
+            ended(f"{one.name}, {one.where}: {one.result}")
+            + (f" Records: {', '.join(one.records)}." if one.records else ""),
+            [link_to(self.desk.survey, named[name]) for name in one.files if name in named],
+        )
 
     def take(self, file: GivenFile) -> None:
         """Keep a map or profile with the survey, once it is known to be one."""
@@ -176,7 +183,7 @@ def _of_map(maps: Mapping[str, HeightMap], item: Attachment) -> str:
     if one is None:
         return "not confirmed yet"
     kind = "profile" if one.rows == 1 else "map"
-    words = [f"{kind} {one.height_map}, {one.moment}", one.panel or "beside all panels"]
+    words = [f"{kind} {one.height_map}, {one.moment}", one.spot or one.panel or "beside all panels"]
     words += [f"pair of {one.before_map}"] if one.before_map else []
     return "; ".join([*words, f"{one.measured_on}"])
 

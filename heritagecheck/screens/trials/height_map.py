@@ -23,7 +23,7 @@ from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.screens.zone.photo_on_screen import LARGE, THUMB, shown_photograph
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.codes import next_code
-from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest
+from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest, Spot
 from heritagecheck.survey.records.fields import literal_choices
 
 MINERALS = literal_choices(SiteTest, "mineral")
@@ -67,6 +67,7 @@ class HeightMapScreen(TrialScreen):
             "said": () if file is None else file.said, "trouble": form.trouble,
             "size": [views[name] for name in SIZE] * form.size_asked,
             "panels": [one.panel for one in self.of_zone(Panel)], "kept": form.of_file(),
+            "spots": [one.spot for one in self.of_zone(Spot) if one.panel == form.text["panel"]],
             "before_maps": self._before_maps(), "photographs": self._photographs(),
             "photo_size": self._photo_size(), "cautions": self.cautions(()),
             "corners": _shifted(form.corners, MIDDLE), "ties": form.ties,
@@ -84,10 +85,11 @@ class HeightMapScreen(TrialScreen):
 
     def _before_maps(self) -> list[HeightMap]:
         """Maps of the same place before treatment."""
-        panel = self.form.text["panel"] or None
+        place = self.form.text["panel"] or None, self.form.text["spot"] or None
         return [
             one for one in self.of_zone(HeightMap)
-            if one.moment == "before" and one.panel == panel and one.attachment != self.attachment
+            if one.moment == "before" and (one.panel, one.spot) == place
+            and one.attachment != self.attachment
         ]  # fmt: skip
 
     def _photographs(self) -> list[str]:
@@ -207,7 +209,8 @@ class HeightMapScreen(TrialScreen):
         if self.pair is None or not self.desk.knows_who():
             return
         made, gone = pair_records(self.desk.survey, self.pair, self.desk.who)
-        what = f"what was lost on {self.pair.after.panel}"
+        after = self.pair.after
+        what = f"what was lost on {after.spot or after.panel}"
         if self.desk.save(*made, what=what, in_place_of=gone):
             self.desk.go("zone", self.code, "below")
 

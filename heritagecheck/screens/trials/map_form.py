@@ -19,8 +19,8 @@ from heritagecheck.survey.records.record import PLAIN_NUMBER, Record
 
 SIZE = ("height_unit", "pixel_x_um", "pixel_y_um")
 FIELDS = (
-    "panel", "moment", "instrument", "measured_on", "bare", "before_map", "treated", "photo",
-    "photo_points", "photo_minerals", *SIZE,
+    "panel", "spot", "moment", "instrument", "measured_on", "bare", "before_map", "treated",
+    "photo", "photo_points", "photo_minerals", *SIZE,
 )  # fmt: skip
 Point = tuple[float, float]
 

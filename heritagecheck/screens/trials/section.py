@@ -208,12 +208,16 @@ class SectionScreen(TrialScreen):
             self.desk.go("zone", self.code, "below")
 
     def _named(self, one: SectionReading) -> list[Record]:
-        """The panel, once it names what was measured on it; a control is named by none."""
+        """The panel that names what was measured on it; a control or harsher spot needs no name."""
         if one.moment == "control":
             return []
         measure = "stress_change" if one.quantity in STRESSES else "altered_layer"
+        spot = next((spot for spot in self.of_zone(Spot) if spot.spot == one.spot), None)
         panels = [panel for panel in self.of_zone(Panel) if panel.panel == one.panel]
-        return [panel.also_measured(measure) for panel in panels if measure not in panel.measures]
+        return [
+            panel.also_measured(measure) for panel in panels
+            if measure not in panel.measures and not (spot and spot.harsher_than(panel))
+        ]  # fmt: skip
 
     def do_below(self, event: Event) -> None:
         """Back to all that is measured below ×50."""

@@ -232,7 +232,8 @@ def _panel_faults(rows: _Rows) -> Iterator[Fault]:
 
 def _below_faults(rows: _Rows) -> Iterator[Fault]:
     """Find measurements below ×50 on a panel that does not name them: if lost, none would know."""
-    named = {panel.panel: panel.measures for panel in rows.all(Panel)}
+    panels = {panel.panel: panel for panel in rows.all(Panel)}
+    spots = {spot.spot: spot for spot in rows.all(Spot)}
     found: list[tuple[int, SiteTest | SectionReading, str]] = [
         *((number, one, OF_TESTS[one.quantity]) for number, one in rows.numbered(SiteTest)
           if one.quantity in OF_TESTS),
@@ -240,10 +241,13 @@ def _below_faults(rows: _Rows) -> Iterator[Fault]:
           for number, one in rows.numbered(SectionReading) if one.moment != "control"),
     ]  # fmt: skip
     for number, one, measure in found:
+        panel, spot = panels.get(one.panel or ""), spots.get(one.spot or "")
         if one.panel is None:
             why = f"name the panel: {measure} is judged panel by panel"
             yield rows.fault(number, one, "panel", why)
-        elif measure not in named.get(one.panel, (measure,)):
+        elif panel is None or (spot is not None and spot.harsher_than(panel)):
+            continue  # what a harsher spot shows is not required of the panel
+        elif measure not in panel.measures:
             why = f"panel {one.panel} does not name {measure} under measured_below; add it there"
             yield rows.fault(number, one, "panel", why)
 
@@ -254,7 +258,8 @@ def _one_file_faults(rows: _Rows) -> Iterator[Fault]:
     for number, one in rows.numbered(SiteTest):
         if one.quantity not in OF_TESTS or one.file is None or one.value is None:
             continue
-        other = first.setdefault((one.panel, one.quantity, one.mineral, one.file), one)
+        place = (one.panel, one.spot, one.quantity, one.mineral, one.file)
+        other = first.setdefault(place, one)
         if other.value is None or one is other:
             continue
         error = math.hypot(one.spread or 0.0, other.spread or 0.0)
@@ -332,6 +337,17 @@ def _misplaced(rows: _Rows) -> Iterator[Fault]:
         if one.panel in places and places[one.panel] != one.zone:
             why = f"panel {one.panel} lies on zone {places[one.panel]}"
             yield rows.fault(number, one, "zone", why)
+
+
+def _spot_faults(rows: _Rows) -> Iterator[Fault]:
+    """Find tests, sections and height maps that name a spot of another panel."""
+    panels = {spot.spot: spot.panel for spot in rows.all(Spot)}
+    kinds: tuple[type[SiteTest | SectionReading | HeightMap], ...] = (
+        SiteTest, SectionReading, HeightMap,
+    )  # fmt: skip
+    for number, one in (each for kind in kinds for each in rows.numbered(kind)):
+        if one.spot in panels and panels[one.spot] != one.panel:
+            yield rows.fault(number, one, "panel", f"spot {one.spot} lies on {panels[one.spot]}")
 
 
 def _photo_faults(rows: _Rows) -> Iterator[Fault]:
@@ -442,11 +458,13 @@ RECORD_RULES = (
     RecordRule(_panel_faults, {"zones": ("zone", "panels_laid"),
                           "panels": ("zone", "panel", "spots_laid"), "spots": ("panel",)}),
     RecordRule(_below_faults, {
-        "panels": ("panel", "measured_below"), "site_tests": ("panel", "quantity"),
-        "section_readings": ("panel", "quantity", "moment"),
+        "panels": ("panel", "measured_below", "cleaning_high", "setting_quantity", "setting_unit"),
+        "site_tests": ("panel", "spot", "quantity"),
+        "section_readings": ("panel", "spot", "quantity", "moment"),
+        "spots": ("spot", "dose", "dose_quantity", "dose_unit"),
     }, ("panels",)),
     RecordRule(_one_file_faults, {
-        "site_tests": ("panel", "quantity", "mineral", "file", "value", "spread"),
+        "site_tests": ("panel", "spot", "quantity", "mineral", "file", "value", "spread"),
     }),
     RecordRule(_sequence_faults, {
         "panels": ("series", "zone", "after_series", "done_on", "read_on"),
@@ -461,6 +479,11 @@ RECORD_RULES = (
          "height_maps"),
         ("panel", "zone"),
     )),
+    RecordRule(_spot_faults, {
+        "spots": ("spot", "panel"), **dict.fromkeys(
+            ("site_tests", "section_readings", "height_maps"), ("panel", "spot")
+        ),
+    }),
     RecordRule(_photo_faults, {"photos": ("photo", "zone", "state"),
                           "readings": ("photo", "zone", "state")}),
     RecordRule(_session_faults, {"tile_readings": ("session", "instrument"),

@@ -114,6 +114,7 @@ class HeightMap(Record):
         title="Outlines of minerals",
         default=None,
     )
+    spot: OptionalText = column("Trial spot, where it shows one", title="Trial spot", default=None)
 
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
@@ -128,6 +129,8 @@ class HeightMap(Record):
             yield "before_map", "a map can't be the one before itself"
         if (self.photo is None) != (self.photo_points is None):
             yield "photo", "give photo and photo_points together, or neither"
+        if self.spot is not None and self.panel is None:
+            yield "panel", "name the panel on which the spot lies"
         yield from _row_faults("treated", self.treated, 2, least=3)
         yield from _row_faults("photo_points", self.photo_points, 4, least=3)
 

@@ -32,6 +32,9 @@ MUNSELL = re.compile(
     r"|N ?\d{1,2}(\.\d+)?/?"
 )
 
+# Quantities measured below ×50, which may be those of one spot.
+_ON_SPOTS = ("depth_removed_um", "roughness_change_pct")
+
 
 class Reading(Record):
     """One colour reading."""
@@ -180,6 +183,9 @@ class SiteTest(Record):
     mineral: Annotated[Mineral | None, Maybe] = column(
         "Of a depth on one mineral alone: which one", title="On which mineral", default=None
     )
+    spot: OptionalText = column(
+        "Of a depth or roughness on one trial spot: which spot", title="Trial spot", default=None
+    )
 
     @property
     def of_lead(self) -> bool:
@@ -200,6 +206,10 @@ class SiteTest(Record):
             )
         if self.mineral is not None and self.quantity != "depth_removed_um":
             yield "mineral", "name a mineral for depth_removed_um only"
+        if self.spot is not None and self.quantity not in _ON_SPOTS:
+            yield "spot", f"name a spot for {' or '.join(_ON_SPOTS)} only"
+        elif self.spot is not None and self.panel is None:
+            yield "panel", "name the panel on which the spot lies"
 
 
 def complete_values(

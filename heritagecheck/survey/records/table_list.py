@@ -86,7 +86,9 @@ LINKS: dict[str, dict[str, str]] = {
     "readings": {
         "zone": "zones", "panel": "panels", "file": "attachments", "photo": "photos",
     },
-    "site_tests": {"zone": "zones", "panel": "panels", "file": "attachments"},
+    "site_tests": {
+        "zone": "zones", "panel": "panels", "file": "attachments", "spot": "spots",
+    },
     "panels": {"zone": "zones"},
     "settings": {"zone": "zones"},
     "spots": {"zone": "zones", "panel": "panels"},
@@ -96,7 +98,7 @@ LINKS: dict[str, dict[str, str]] = {
     "attachments": {"zone": "zones", "panel": "panels"},
     "height_maps": {
         "attachment": "attachments", "zone": "zones", "panel": "panels",
-        "before_map": "height_maps", "photo": "attachments",
+        "before_map": "height_maps", "photo": "attachments", "spot": "spots",
     },
     "photos": {"attachment": "attachments", "zone": "zones", "board": "attachments"},
     "opinions": {"meeting": "meetings", "zone": "zones"},

@@ -416,6 +416,19 @@ class Spot(Record):
         """What its dose stands in."""
         return Scale(self.dose_quantity, self.dose_unit)
 
+    def share_of(self, panel: Panel) -> float | None:
+        """Its dose as a share of the panel's harshest setting; None if they can't be compared."""
+        high = panel.cleaning_high
+        if high is None or self.dose is None or not self.scale.same_quantity(panel.scale):
+            return None
+        # A change of unit may leave a last digit that is no difference.
+        return round(self.scale.moved(self.dose, panel.scale) / high, 9)
+
+    def harsher_than(self, panel: Panel) -> bool:
+        """Whether its dose is known to be above the panel's own setting."""
+        share = self.share_of(panel)
+        return share is not None and share > 1
+
 
 def _scale_faults(
     unit_field: str, field: str, quantity: str | None, unit: str | None, value: float | None

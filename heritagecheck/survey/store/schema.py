@@ -13,7 +13,7 @@ from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_errors import DamagedError
 
-NEWEST = "0021"
+NEWEST = "0022"
 MIGRATIONS = Path(__file__).parent / "migrations"
 # SQLite's strict tables take these four types alone.
 WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
