@@ -53,3 +53,19 @@ def test_the_reason_of_a_gate_that_passes_counts_them_and_does_not_list_them() -
 
     assert "2 measurements below ×50, within what is allowed" in gate.reason
     assert not any(found.said in gate.reason for found in example().zone("T06").below_x50)
+
+
+def test_a_melted_spot_is_shown_with_its_dose_and_not_judged() -> None:
+    """On T06 it was cut at 12 J/cm², four times the panel's setting: on card and trial sheet."""
+    one = example().zone("T06")
+    (trial,) = one.trials
+    card = plain_text(zone_sheet(example(), "T06").html)
+    sheet = plain_text(trial_sheet(example(), trial.series).html)
+
+    assert {found.spot for found in one.on_harsher_spots} == {"T06-pulse-1-S09"}
+    for found in one.on_harsher_spots:
+        line = (
+            f"{found.name}, spot T06-pulse-1-S09 at 12 J/cm² peak: {found.result}. {found.source}"
+        )
+        assert card.count(line) == sheet.count(line) == 1
+    assert not any(found.spot for found in one.below_x50)

@@ -421,3 +421,71 @@ def test_no_setting_is_printed_that_spots_speak_against() -> None:
     assert instruction is not None
     assert instruction.setting.why_none.startswith(ABOVE_WINDOW)
     assert "0.6" not in str(instruction.setting.lines)
+
+
+# -- Spots measured below ×50: expected before the first run ---------------------------------------
+
+
+def depths(rows: Rows, *found: tuple[float | None, float], named: bool = True) -> Rows:
+    """
+    The rows with depths of the first panel, each of the panel itself (None) or of a spot's dose.
+
+    Case G03 works at 35 to 45 minutes on tooled limestone of high significance: 10 µm are allowed.
+    """
+    panel = rows["panels"][0]
+    panel["measured_below"] = "depth_removed" if named else None
+    spots = {one["dose"]: one["spot"] for one in rows["spots"] if one["panel"] == panel["panel"]}
+    rows["site_tests"] += [
+        {
+            "site_test": f"D{number}", "zone": panel["zone"], "panel": panel["panel"],
+            "quantity": "depth_removed_um", "value": value, "spread": 0.5, "set_name": "D",
+            "set_size": len(found), "method": "height maps", "tested_on": panel["read_on"],
+            "tested_by": "conservator", "spot": None if dose is None else spots[dose],
+        }
+        for number, (dose, value) in enumerate(found)
+    ]  # fmt: skip
+    return rows
+
+
+def test_depth_of_a_harsher_spot_never_stops_the_panels_setting(
+    judged: Judged, with_spots: Any
+) -> None:
+    """40 µm at 60 minutes, named by the panel or not: clean, no harm added, and it is shown."""
+    alone = judged(depths(with_spots(), (None, 3)))
+    beside = judged(depths(with_spots(), (None, 3), (60, 40)))
+    unnamed = judged(depths(with_spots(), (60, 40), named=False))
+
+    assert alone.outcome == beside.outcome == unnamed.outcome == "clean"
+    assert fabric(beside) == fabric(alone)
+    assert beside.below_x50 == alone.below_x50
+    for found in (beside, unnamed):
+        assert [one.result for one in found.on_harsher_spots] == [
+            "40 µm, at most 40.8 µm (10 µm allowed)"
+        ]
+    assert "60 min" in unnamed.on_harsher_spots[0].where
+
+
+@pytest.mark.parametrize("dose", [40, 5])
+def test_depth_of_a_spot_at_the_setting_or_gentler_stops_it(
+    judged: Judged, with_spots: Any, dose: float
+) -> None:
+    """40 µm where the panel itself lost 3: trial first, and the spot is named."""
+    found = judged(depths(with_spots(), (None, 3), (dose, 40)))
+
+    assert found.outcome == "trial first"
+    assert checks(found)["damage below ×50"] == "not met"
+    assert f"at {dose} min" in found.sentence
+    assert not found.on_harsher_spots
+
+
+def test_a_gentler_spot_does_not_stand_in_for_the_panel(judged: Judged, with_spots: Any) -> None:
+    """3 µm after 5 minutes leave open what 45 minutes take; a lost row of the set leaves it too."""
+    gentler = judged(depths(with_spots(), (5, 3)))
+    lost = depths(with_spots(), (None, 3), (60, 40))
+    del lost["site_tests"][-1]
+
+    assert gentler.outcome == judged(lost).outcome == "trial first"
+    assert [(one.spot != "", one.holds) for one in gentler.below_x50] == [
+        (False, None), (True, True),
+    ]  # fmt: skip
+    assert "neither the panel itself nor a spot" in gentler.sentence

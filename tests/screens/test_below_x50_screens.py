@@ -20,7 +20,14 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
 from heritagecheck.survey.entry.zone_progress import zone_progress
-from heritagecheck.survey.records import Attachment, HeightMap, Panel, SectionReading, SiteTest
+from heritagecheck.survey.records import (
+    Attachment,
+    HeightMap,
+    Panel,
+    SectionReading,
+    SiteTest,
+    Spot,
+)
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 FILES = Path(__file__).parents[2] / "data" / "quillmere" / "instruments"
@@ -76,9 +83,13 @@ def point(hand: Hand, what: str, points: list[list[float]]) -> None:
     hand.app.hear(Event("points", arg=what, value=json.dumps(points), route=hand.app.route))
 
 
-def confirm(hand: Hand, moment: str, day: str, *, bare: str = "yes", before: str = "") -> None:
+def confirm(
+    hand: Hand, moment: str, day: str, *, bare: str = "yes", before: str = "", spot: str = ""
+) -> None:
     """Say what a map shows, and save it."""
     hand.press("pick", "map.panel=Z1-laser-1")
+    if spot:
+        hand.press("pick", f"map.spot={spot}")
     hand.press("pick", f"map.moment={moment}")
     hand.type("map.instrument", "focus variation, ×20")
     hand.type("map.measured_on", day)
@@ -90,13 +101,15 @@ def confirm(hand: Hand, moment: str, day: str, *, bare: str = "yes", before: str
     hand.press("save")
 
 
-def both_maps(hand: Hand, folder: Path, after: bytes = AFTER, *, bare: str = "yes") -> None:
+def both_maps(
+    hand: Hand, folder: Path, after: bytes = AFTER, *, bare: str = "yes", spot: str = ""
+) -> None:
     """Take in a map before and one after, and pair them."""
     give(hand, folder, BEFORE, "wall 1.sdf")
-    confirm(hand, "before", "2026-04-01", bare=bare)
+    confirm(hand, "before", "2026-04-01", bare=bare, spot=spot)
     hand.press("below")
     give(hand, folder, after, "wall 2.sdf")
-    confirm(hand, "after", "20.4.2026", bare=bare, before="H1")
+    confirm(hand, "after", "20.4.2026", bare=bare, before="H1", spot=spot)
 
 
 def test_a_map_says_at_once_what_it_holds(survey: DatabaseSurvey, tmp_path: Path) -> None:
@@ -141,6 +154,71 @@ def test_from_two_files_to_a_depth_that_names_them(survey: DatabaseSurvey, tmp_p
     words = told(hand)
     assert f"Records: {test.site_test}." in words
     assert "Met. Depth lost, panel Z1-laser-1: 1." in words
+
+
+def lay_spots(survey: DatabaseSurvey, *doses: float) -> None:
+    """Lay spots S1, S2, … on the panel of Z1, which was treated at 0.6 J/cm²."""
+    panel = survey.record("panels", "Z1-laser-1").changed(
+        setting_quantity="peak_fluence", setting_unit="J/cm²", cleaning_low=0.6, cleaning_high=0.6,
+    )  # fmt: skip
+    spots = [
+        Spot(
+            spot=f"S{number}", panel="Z1-laser-1", zone="Z1", spots_on_panel=len(doses), dose=dose,
+            dose_quantity="peak_fluence", dose_unit="J/cm²", not_read_because="only measured",
+        )
+        for number, dose in enumerate(doses, start=1)
+    ]  # fmt: skip
+    survey.save(panel, *spots, who="office", reason="spots laid")
+
+
+@pytest.mark.parametrize(("spot", "counts"), [("S1", True), ("S2", False)])
+def test_maps_of_one_spot_are_kept_as_that_spots(
+    survey: DatabaseSurvey, tmp_path: Path, spot: str, counts: bool
+) -> None:
+    """S1 lies at the panel's 0.6 J/cm² and counts; S2, at twice that, is only shown."""
+    lay_spots(survey, 0.6, 1.2)
+    hand = at(survey)
+    both_maps(hand, tmp_path, spot=spot)
+    assert f"Keep this as found on {spot}" in told(hand)
+    hand.press("keep_found")
+
+    assert {one.spot for one in survey.all(HeightMap)} == {spot}
+    tests = survey.all(SiteTest)
+    assert {(one.panel, one.spot) for one in tests} == {("Z1-laser-1", spot)}
+    named = ("depth_removed", "roughness_change") if counts else ()
+    assert next(iter(survey.all(Panel))).measures == named
+    words = told(hand)
+    dose = "0.6" if counts else "1.2"
+    assert f"Depth lost, spot {spot} at {dose} J/cm² peak: 1." in words
+    assert ("Spots at a harsher dose" in words) != counts
+    assert ("Met. Depth lost" in words) == counts
+    hand.press("undo_save")
+    assert not survey.all(SiteTest)
+
+
+def test_a_map_is_paired_with_one_of_the_same_spot_alone(
+    survey: DatabaseSurvey, tmp_path: Path
+) -> None:
+    """The map before shows the panel: it is not offered for a spot, and is refused as its pair."""
+    lay_spots(survey, 0.6)
+    hand = at(survey)
+    give(hand, tmp_path, BEFORE, "wall 1.sdf")
+    confirm(hand, "before", "2026-04-01")
+    hand.press("below")
+    give(hand, tmp_path, AFTER, "wall 2.sdf")
+    hand.press("pick", "map.moment=after")
+    hand.press("pick", "map.panel=Z1-laser-1")
+    hand.press("pick", "map.spot=S1")
+    assert 'data-arg="map.before_map=H1"' not in hand.page
+    hand.press("pick", "map.spot=S1")  # once more takes it back
+    hand.press("pick", "map.before_map=H1")
+    hand.press("pick", "map.spot=S1")
+    hand.type("map.instrument", "focus variation, ×20")
+    hand.type("map.measured_on", "2026-04-20")
+    hand.press("save")
+
+    assert "H1 shows another place" in told(hand)
+    assert 'data-do="keep_found"' not in hand.page
 
 
 def test_a_depth_that_is_kept_again_replaces_itself(survey: DatabaseSurvey, tmp_path: Path) -> None:
@@ -387,13 +465,15 @@ def test_typing_that_is_taken_back_and_text_that_is_none_leave_the_page(
 # -- Sections --------------------------------------------------------------------------------------
 
 
-def profile(hand: Hand, moment: str, quantity: str, *, panel: str = "") -> None:
+def profile(hand: Hand, moment: str, quantity: str, *, panel: str = "", spot: str = "") -> None:
     """Begin a profile, and say what was measured."""
     hand.press("section", "new")
     hand.press("pick", f"section.moment={moment}")
     hand.press("pick", f"section.quantity={quantity}")
     if panel:
         hand.press("pick", f"section.panel={panel}")
+    if spot:
+        hand.press("pick", f"section.spot={spot}")
     hand.type("section.method", "Vickers indents HV 0.01")
     hand.type("section.measured_on", "2026-04-22")
     hand.type("section.measured_by", "materials laboratory")
@@ -430,6 +510,23 @@ def test_columns_of_a_spreadsheet_become_a_profile(survey: DatabaseSurvey, tmp_p
         "Altered layer, panel Z2-laser-1: by hardness, no measurable change; a layer up to" in words
     )
     assert "HV report-" in words
+
+
+def test_a_section_of_a_harsher_spot_is_shown_with_its_dose(survey: DatabaseSurvey) -> None:
+    """Cut at twice the setting: altered to 15 µm at least, not asked of the panel, not judged."""
+    lay_spots(survey, 1.2)
+    hand = at(survey)
+    profile(hand, "control", "hardness")
+    paste(hand, "depth_um", HARDNESS)
+    hand.press("save")
+    profile(hand, "after", "hardness", panel="Z1-laser-1", spot="S1")
+    paste(hand, "depth_um", "6\t231\n15\t224\n25\t128\n40\t126\n60\t127\n90\t129\n", "b")
+    hand.press("save")
+
+    assert next(iter(survey.all(Panel))).measures == ()
+    words = told(hand)
+    assert "What the panels show" not in words
+    assert "Altered layer, spot S1 at 1.2 J/cm² peak: by hardness, to" in words
 
 
 def test_readings_one_after_another_with_a_wrong_one_named(survey: DatabaseSurvey) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,16 @@ def example(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SurfaceWalk:
 def said(page: Any) -> str:
     """Words of a step as a reader without widgets has them."""
     return str(page.as_cell(str(page.shown))[0]["text/plain"])
+
+
+def test_a_harsher_spot_is_listed_by_itself_with_its_dose(example: SurfaceWalk) -> None:
+    """The melted spot of T06 follows what counts, and the sentence says that it does not."""
+    example.pick(zone="T06")
+    counts, _, shown = unescape(example.found().shown.html()).partition("do not count at")
+
+    assert "spot T06-pulse-1-S09 at 12 J/cm² peak" in shown
+    assert "S09" not in counts
+    assert "T06-pulse-1" in counts
 
 
 @pytest.mark.parametrize(
