@@ -35,6 +35,7 @@ CORNERS = ((0.1, 0.6), (0.35, 0.6), (0.35, 0.9), (0.1, 0.9))
 EXAMPLES = (
     ("colour", "zone/N06/colour", "", 1000),
     ("spots", "zone/N06/series/N06-pulse/spots/N06-pulse-3", "The spots", 800),
+    ("below", "zone/T06/below", "What the panels show", 860),
     ("answer", "zone/N06/answer", "", 1180),
 )
 
