@@ -371,7 +371,7 @@ def test_peak_and_mean_are_called_by_their_names() -> None:
         "A pulse of 180 mJ brings a peak fluence of 0.935 J/cm² to the middle of the spot "
         "(mean fluence over its 1/e² circle 0.468 J/cm²). " + " ".join(dial.cautions)
     )
-    assert "control the area without a public sightline, and use eyewear" in str(dial)
+    assert "control the area without a public sightline. Use eyewear" in str(dial)
     assert shown.loc["Peak fluence of one pulse", "unit"] == "J/cm²"
     assert shown.loc["Peak fluence of one pulse", "value"] == pytest.approx(0.935, abs=5e-4)
     assert not [name for name in shown.index if "hatch" in name or "Overlap" in name]

@@ -76,7 +76,7 @@ def test_a_series_is_never_printed_without_its_cautions() -> None:
     """What says setting and window says the beam too; of mist it would mean nothing."""
     for code in ("N06-pulse", "N09-mist"):
         assert all(f"  {one}" in str(read(code)).splitlines() for one in read(code).cautions)
-    assert "laser safety officer, control the area" in str(read("N06-pulse"))
+    assert "laser safety officer; control the area" in str(read("N06-pulse"))
     assert "Class 4" not in str(read("N09-mist"))
 
 

@@ -129,7 +129,7 @@ def test_a_day_that_is_none_is_told_beside_it(
         (b"", "The file is empty."),
         (b"%PDF-1.7 x", "This is a PDF. Export its page as JPEG or PNG."),
         (b"\xff\xd8\xff\xe0 cut off", "it is broken or cut off"),
-        (b"\0\0\0\x18ftypheic", "a telephone's own format (HEIC)"),
+        (b"\0\0\0\x18ftypheic", "a phone's own format (HEIC)"),
         (b"notes", "This is neither JPEG nor PNG."),
     ],
 )

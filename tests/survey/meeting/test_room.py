@@ -203,7 +203,7 @@ def test_only_members_answer_and_only_when_it_is_time(place: Path) -> None:
     room = with_members(place)
     room.join("press", "reader")
 
-    with pytest.raises(ValueError, match="press is none"):
+    with pytest.raises(ValueError, match="press is not a member"):
         room.answer("press", "Z1", PrivateAnswer(outcome="leave"))
     with pytest.raises(ValueError, match="were not shown yet"):
         room.after_talk("owner", "Z1", outcome="leave")
