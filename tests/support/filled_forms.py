@@ -58,7 +58,7 @@ def _others() -> tuple[Record, ...]:
         (Reading, {**dict(reading), "target": "panel", "panel": "N06-pulse-1", "place": "stone 4"}),
         (SiteTest, {**dict(records["site_tests"][0]), "coating": "red lead", "file": "A1"}),
         (SiteTest, {**dict(records["site_tests"][0]), "quantity": "depth_removed_um", "value": 2,
-                    "mineral": "biotite"}),
+                    "mineral": "biotite", "panel": "N06-pulse-1", "spot": "N06-pulse-1-S01"}),
         (Panel, {
             **dict(panel), "after_series": "N09-wash", "fields_before": 25, "damaged_before": 1,
             "before_on": "control", "joint_included": "yes", "measured_below": "altered_layer",
@@ -71,7 +71,8 @@ def _others() -> tuple[Record, ...]:
         (Attachment, {**dict(attachment), "panel": "N06-pulse-1"}),
         (HeightMap, {
             "height_map": "H1", "attachment": "A1", "zone": "N06", "panel": "N06-pulse-1",
-            "moment": "before", "height_unit": "µm", "pixel_x_um": 1.5, "pixel_y_um": 1.5,
+            "spot": "N06-pulse-1-S01", "moment": "before",
+            "height_unit": "µm", "pixel_x_um": 1.5, "pixel_y_um": 1.5,
             "rows": 480, "columns": 640, "lowest_um": -12.25, "highest_um": 30, "unseen": 0.01,
             "instrument": "structured light", "measured_on": DAY, "confirmed_by": "conservator",
             "photo": "P1", "photo_points": "1 1 2 2; 9 1 10 2; 9 9 10 10",
