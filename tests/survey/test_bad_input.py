@@ -486,6 +486,20 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
     assert "a survey is a folder of tables or a database" in fault["allowed"]
 
 
+@pytest.mark.parametrize("name", ["height_map.csv", "Height_Maps.csv", "height-maps.csv"])
+def test_a_file_that_nearly_bears_the_name_of_a_table_is_not_passed_over(
+    folder: Path, name: str
+) -> None:
+    """A table that may be missing would be lost without a word; other files may lie there."""
+    (folder / "height_maps.csv").rename(folder / name)
+    (folder / "spots_old.csv").write_text("notes", encoding="utf-8")
+
+    found = refused(folder).faults
+
+    assert set(found["table"]) == {name}
+    assert "no table has this name. Is it height_maps.csv?" in found["allowed"].iloc[0]
+
+
 @pytest.mark.parametrize("table", LATER)
 def test_a_table_that_the_description_names_is_missed(folder: Path, table: str) -> None:
     """Where the package says that there is one, it was lost on the way."""

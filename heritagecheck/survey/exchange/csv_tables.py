@@ -61,7 +61,18 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
             raw[table] = _counted(rows, path.name, promised.get(table, {}).get(ROWS), faults)
         elif table not in ADDED_LATER or table in promised:
             faults.append(Fault(path.name, None, "", "", f"this table is missing from {folder}"))
+    faults += _misnamed(folder, [table for table in TABLES if table not in raw])
     return raw
+
+
+def _misnamed(folder: Path, missing: list[str]) -> Iterator[Fault]:
+    """Files whose names nearly are those of missing tables, and whose rows would be lost."""
+    for path in sorted(folder.glob("*.csv")):
+        if path.stem not in TABLES and (
+            meant := get_close_matches(path.stem.casefold(), missing, n=1, cutoff=0.8)
+        ):
+            what = f"no table has this name. Is it {meant[0]}.csv? Rename it, or move it elsewhere"
+            yield Fault(path.name, None, "", "", what)
 
 
 def words_are_read(folder: Path) -> bool:
