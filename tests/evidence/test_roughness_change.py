@@ -50,16 +50,16 @@ def test_a_known_factor_is_found() -> None:
 
 
 def test_before_and_after_are_those_of_a_general_library() -> None:
-    """Sa of the square alone: plane by lstsq, scipy's Gaussian filter, mean deviation."""
+    """Sa of the square without its border: lstsq, scipy's Gaussian filter, mean deviation."""
     before, after = pair(3, noise=0.0)
     deviation = 12 * np.sqrt(np.log(2) / 2) / np.pi  # of a cut-off of 12 pixels, ISO 16610-21
-    y, x = np.mgrid[:60, :60]
-    plane = np.stack([np.ones(3600), x.ravel(), y.ravel()], axis=1)
+    y, x = np.mgrid[:54, :54]
+    plane = np.stack([np.ones(54**2), x.ravel(), y.ravel()], axis=1)
     expected = []
     for heights in (before, after):
-        part = heights[30:90, 30:90]
+        part = heights[33:87, 33:87]
         fit = np.linalg.lstsq(plane, part.ravel(), rcond=None)[0]
-        rest = part - (plane @ fit).reshape(60, 60)
+        rest = part - (plane @ fit).reshape(54, 54)
         fine = rest - gaussian_filter(rest, deviation, truncate=8, mode="reflect")
         expected.append(np.abs(fine - fine.mean()).mean())
 
@@ -74,6 +74,29 @@ def test_a_step_at_the_border_is_no_roughness() -> None:
     deep, flat = (found(pair(1, factor=1.0, step=step)) for step in (40.0, 0.0))
 
     assert deep.percent == pytest.approx(flat.percent, abs=1e-6)
+
+
+def test_a_sheer_wall_between_pixels_is_no_roughness() -> None:
+    """Sampled from one finer surface 1.5 and 3.25 pixels apart, 20 µm lost: no change is found."""
+    side, fine = 110, 4
+    rng = np.random.default_rng(5)
+    wide = gaussian_filter(np.kron(rng.normal(0, 60, (120, 120)), np.ones((fine, fine))), 2 * fine)
+    lost = np.zeros_like(wide)
+    lost[30 * fine : 80 * fine, 35 * fine : 85 * fine] = 20
+
+    def sampled(heights: np.ndarray, down: int, right: int) -> np.ndarray:
+        part = heights[down : down + side * fine, right : right + side * fine]
+        return part.reshape(side, fine, side, fine).mean(axis=(1, 3))
+
+    treated = np.zeros((side, side), bool)
+    treated[30:80, 35:85] = True
+    before, after = sampled(wide, 0, 0), sampled(wide - lost, 6, 13)
+    noisy = [one + 0.3 * rng.normal(size=one.shape) for one in (before, after)]
+
+    one = surface.roughness_change(*noisy, treated=treated, pixel_um=4, cutoff_um=80)
+
+    assert one.percent == pytest.approx(0, abs=1)
+    assert one.low < 0 < one.high
 
 
 def test_smoother_is_found_and_said() -> None:

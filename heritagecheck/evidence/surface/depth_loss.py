@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.surface.depth_error import DepthError, depth_error
 from heritagecheck.evidence.surface.height_map import (
+    BORDER_PX,
     MANY_UNSEEN,
     BoolArray,
     FloatArray,
@@ -19,6 +20,7 @@ from heritagecheck.evidence.surface.height_map import (
     as_mask,
     as_pixel,
     check_scale,
+    inner_part,
     spikes,
     unseen_share,
 )
@@ -29,9 +31,6 @@ from heritagecheck.sentences import count_of
 _SCALE_TOLD = 0.02  # common practice: a change of the height scale by more is named
 _LONG_WAVES = 0.5  # common practice: correlation of neighbouring cells from which it is named
 _FAR_SCALE = 100.0  # no trial changes the untreated frame so much, but another unit does
-# Where the second map is laid on the first, a pixel at the border takes heights from both sides.
-# A cubic spline carries a sheer step over some pixels, a quarter of it a pixel further.
-_BORDER_PX = 3.0
 FEWEST_PIXELS = 30  # of a mineral from which a worst twentieth can be read
 
 
@@ -236,7 +235,7 @@ def depth_removed(
     if treated is None:
         return _as_they_lie(before - after.astype(np.float64), parts, level)
     square = as_mask("treated", treated, before.shape)
-    core, near = _inner(square, _BORDER_PX), ~_inner(~square, _BORDER_PX)
+    core, near = inner_part(square, BORDER_PX), ~inner_part(~square, BORDER_PX)
     place, laid, alike = None, after.astype(np.float64), math.nan
     if not registered:
         place, laid = register_maps(before, after, ~near)
@@ -247,7 +246,7 @@ def depth_removed(
     inside = core & np.isfinite(error.depth_um)
     if not inside.any():
         raise ValueError(
-            f"No pixel of the treated square, {_BORDER_PX:g} pixels or more from its border, was "
+            f"No pixel of the treated square, {BORDER_PX:g} pixels or more from its border, was "
             "seen in both maps."
         )
     spread = error.of(inside)
@@ -330,17 +329,8 @@ def _parts(
     found = {}
     for number in np.unique(given[given != 0]):
         name = (minerals or {}).get(int(number), str(number))
-        found[name] = _inner(given == number, label_error_um, pixel_um)
+        found[name] = inner_part(given == number, label_error_um, pixel_um)
     return found
-
-
-def _inner(where: BoolArray, away: float, pixel: tuple[float, float] = (1.0, 1.0)) -> BoolArray:
-    """Part of a mask further from what lies outside it than so much, in the unit of `pixel`."""
-    if not away or where.all():
-        return where
-    from scipy.ndimage import distance_transform_edt
-
-    return np.asarray(distance_transform_edt(where, sampling=pixel[::-1]) > away)
 
 
 def _by_mineral(

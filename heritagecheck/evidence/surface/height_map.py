@@ -21,6 +21,9 @@ STRIP_PIXELS = 2**17
 LEAST_SEEN = 0.5  # common practice: with less of the field seen, nothing is said of the whole
 MANY_UNSEEN = 0.02  # common practice: with more unseen, what the field hides may matter
 _SAMPLE = 2**17  # heights from which the median is taken
+# Where the second map is laid on the first, a pixel at the border takes heights from both sides.
+# A cubic spline carries a sheer step over some pixels, a quarter of it a pixel further.
+BORDER_PX = 3.0
 _NORMAL_MAD = 1.4826  # standard deviation of a normal distribution over its median deviation
 # Common practice. Of normally distributed heights one in 500 million lies six deviations out.
 _SPIKE = 6.0
@@ -226,3 +229,12 @@ def height_cautions(heights: Heights, unseen: float, found: NDArray[np.intp]) ->
             "Heights may be in mm instead of µm"
         )
     return tuple(cautions)
+
+
+def inner_part(where: BoolArray, away: float, pixel: tuple[float, float] = (1.0, 1.0)) -> BoolArray:
+    """Part of a mask further from what lies outside it than so much, in the unit of `pixel`."""
+    if not away or where.all():
+        return where
+    from scipy.ndimage import distance_transform_edt
+
+    return np.asarray(distance_transform_edt(where, sampling=pixel[::-1]) > away)

@@ -12,12 +12,14 @@ from numpy.typing import ArrayLike
 from heritagecheck.evidence.surface.depth_error import neighbours_alike, shared_by
 from heritagecheck.evidence.surface.gaussian_filter import check_cutoff, high_pass
 from heritagecheck.evidence.surface.height_map import (
+    BORDER_PX,
     BoolArray,
     FloatArray,
     as_heights,
     as_mask,
     as_pixel,
     check_scale,
+    inner_part,
     take_off_form,
     unseen_share,
 )
@@ -120,7 +122,8 @@ def roughness_change(
     Notes
     -----
     Sa is that of ISO 25178-2 [1]_ on the pixels that both maps show, after plane and Gaussian
-    filter [2]_ within the treated area alone, so that its step does not count. With q the ratio of
+    filter [2]_ within the treated area alone, three pixels or more from its border, so that its
+    step does not count. With q the ratio of
     Sa after to Sa before, the change is q of the area over q of the frame, less 1: what changes the
     frame too is the instrument. In cells of one cut-off the frame's ln q scatters with variance v;
     the logarithm of the change then has the variance v/n + v/m for n such cells in the area and m
@@ -163,14 +166,16 @@ def roughness_change(
         unseen_share(name, heights)
         check_scale(name, heights, max(heights.shape[1] * pixel[0], heights.shape[0] * pixel[1]))
     square = as_mask("treated", treated, before.shape)
-    laid = _laid(before, after, ~square, registered=registered)
+    # Pixels at the border hold heights of both sides of the step.
+    core, around = inner_part(square, BORDER_PX), inner_part(~square, BORDER_PX)
+    laid = _laid(before, after, around, registered=registered)
     cutoff = _cutoff(square, pixel, cutoff_um)
     pair = before.astype(np.float64), laid
     seen = np.isfinite(pair[0]) & np.isfinite(pair[1])
-    area = [_fine(one, square & seen, pixel, cutoff) for one in pair]
-    frame = [_fine(one, ~square & seen, pixel, cutoff) for one in pair]
+    area = [_fine(one, core & seen, pixel, cutoff) for one in pair]
+    frame = [_fine(one, around & seen, pixel, cutoff) for one in pair]
     drift = math.log(_sa(frame[1]) / _sa(frame[0]))
-    scatter = _scatter(frame, ~square & seen, int((square & seen).sum()), pixel, cutoff)
+    scatter = _scatter(frame, around & seen, int((core & seen).sum()), pixel, cutoff)
     noise = float(np.nanvar(frame[1] / math.exp(drift) - frame[0])) / 2
     before_sa, after_sa = (_sa(one) for one in area)
     change = math.log(after_sa / before_sa) - drift
