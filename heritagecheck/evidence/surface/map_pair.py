@@ -15,6 +15,7 @@ from heritagecheck.evidence.surface.height_map import (
     take_off_form,
     unseen_share,
 )
+from heritagecheck.evidence.surface.interval import digits_for
 from heritagecheck.evidence.surface.outline import inside
 from heritagecheck.evidence.surface.photographed_grains import GrainsOnMap, grains_on_map
 from heritagecheck.evidence.surface.roughness_change import RoughnessChange, roughness_change
@@ -159,6 +160,13 @@ class _Kept(NamedTuple):
     error: float | None
     why_not: str | None = None
 
+    @property
+    def rounded(self) -> float | None:
+        """Three digits of the number, fewer where its error leaves fewer: the rest is noise."""
+        if self.value is None or self.error is None:
+            return self.value
+        return round(float(f"{self.value:.3g}"), digits_for(self.error)) + 0.0  # no "-0.0"
+
 
 def pair_records(
     survey: Survey, pair: MapPair, who: str
@@ -217,7 +225,7 @@ def _tests(
             site_test=same[one.mineral].site_test if one.mineral in same else codes.pop(0),
             zone=after.zone, panel=after.panel, spot=after.spot, quantity=quantity,
             set_name=name, set_size=size,
-            value=None if one.value is None else float(f"{one.value:.3g}"),
+            value=one.rounded,
             spread=None if one.error is None else float(f"{one.error:.2g}"),
             not_measured_because=one.why_not, mineral=one.mineral,  # type: ignore[arg-type]
             method=f"height maps {pair.before.height_map} and {after.height_map} on bare surface, "
