@@ -19,6 +19,7 @@ Rows = dict[str, list[dict[str, Any]]]
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 NO_DECAY = {"decay": "none", "decay_cause": "none"}
+TO_ACT = "it is not recorded whether there is a reason to act: "
 NO_REASON = NO_DECAY | {"detail_hidden": "no", "other_reason": "none"}
 STAIN = {"layers": "iron_stain=not_valued", "soiling": "iron_stain"}
 # Consent and agreed appearance stand in G03.
@@ -87,13 +88,13 @@ TABLE = [
          findings=NO_REASON | {"decay": "slow", "decay_cause": "other"}, **DUST),
     case(2, NOT_PASSED, MONITOR, "no re-coating ordered", code="G17",
          findings=NO_DECAY | {"coating_order": "no"}),
-    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: halt the decay",
+    case(2, NOT_KNOWN, MONITOR, TO_ACT + "halt the decay",
          findings=NO_REASON | {"decay": None, "decay_cause": "soiling"}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: remove heavy soiling",
+    case(2, NOT_KNOWN, MONITOR, TO_ACT + "remove heavy soiling",
          findings=NO_REASON | {"detail_hidden": None}, **DUST),
-    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: remove heavy soiling",
+    case(2, NOT_KNOWN, MONITOR, TO_ACT + "remove heavy soiling",
          findings=NO_REASON | {"detail_hidden": "yes"}, deltaE00_visible="", **DUST),
-    case(2, NOT_KNOWN, MONITOR, "it depends on something not recorded: inspect",
+    case(2, NOT_KNOWN, MONITOR, TO_ACT + "inspect",
          findings=NO_REASON | {"other_reason": None}, **DUST),
     case(2, NOT_KNOWN, MONITOR, "the inside has not been seen: inspect remotely first", code="G17",
          exposure="closed_section", findings={"closed_plan": "yes"}),

@@ -90,7 +90,7 @@ def reason_gate(case: Case) -> Gate:
         return Gate(
             2,
             NOT_KNOWN,
-            f"it depends on something not recorded: {'; '.join(open_)}",
+            f"it is not recorded whether there is a reason to act: {'; '.join(open_)}",
             records,
             MONITOR,
         )
