@@ -15,7 +15,7 @@ from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates.gate import PASSED, TRIAL
 from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
-from heritagecheck.judgement.handover.heat_caution import heat_caution
+from heritagecheck.judgement.handover.cautions import heat_caution
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import OptionKey
 from heritagecheck.judgement.recommendation import Assessment, Recommendation

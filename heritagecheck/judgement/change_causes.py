@@ -9,10 +9,16 @@ from functools import cached_property
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.trials.other_panels import zones_that_speak
 from heritagecheck.judgement.assess import assess
-from heritagecheck.judgement.assessment_changes import policy_hash, same_policy
+from heritagecheck.judgement.evidence_snapshot import (
+    Answer,
+    answer_in_words,
+    policy_hash,
+    same_policy,
+    saved_answer,
+)
 from heritagecheck.judgement.other_policy import PolicyValue, policy_differences, with_value_of
 from heritagecheck.judgement.policy import Policy, agreed_policy
-from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.progress import Told
 from heritagecheck.sentences import count_of, joined
 from heritagecheck.survey.records import Zone
@@ -28,8 +34,6 @@ MOST_NAMED = 6  # records of one table that a line names
 SPEAKING = frozenset({"panels", "settings", "site_tests", "spots", "section_readings"})
 SHARED = frozenset({"structure", "tile_readings", "attachments"})
 OF_TEAM = frozenset({"policy", "views"})
-# Outcome, gate that decides, and method.
-Answer = tuple[str, int | None, str]
 UNTRIED = "can’t be assessed so"
 BY_RULES = "Records and policy as they were give today’s answer, so the rules made it change."
 MIXED = (
@@ -173,22 +177,22 @@ class Comparison:
         tuple of ChangedAnswer
             One for each zone of both assessments whose outcome, gate or method is another.
         """
-        now = {one.zone: one for one in self.now.recommendations}
+        now = {one.zone: one.answer for one in self.now.recommendations}
         pairs = [
             (one, now[one.zone])
             for one in self.before.zones
-            if one.zone in now and _of_saved(one) != _answer(now[one.zone])
+            if one.zone in now and saved_answer(one) != now[one.zone]
         ]
         found = []
-        for one, other in pairs:
-            found.append(self._explained(one, other))
+        for one, answer in pairs:
+            found.append(self._explained(one, answer))
             if progress is not None:
                 progress(len(found), len(pairs))
         return tuple(found)
 
-    def _explained(self, one: SavedZone, other: Recommendation) -> ChangedAnswer:
+    def _explained(self, one: SavedZone, now: Answer) -> ChangedAnswer:
         """What made the answer of one zone change."""
-        before, now = _of_saved(one), _answer(other)
+        before = saved_answer(one)
         factors = self._factors(one.zone)
         every = self._given(one.zone, factors)
         tried = [Tried("everything but the rules", _said(every))] if factors else []
@@ -326,7 +330,7 @@ class Comparison:
         except ValueError:
             # Records or values that can't go together were never seen together either.
             return None
-        return _answer(found.zone(zone))
+        return found.zone(zone).answer
 
     def _survey(self, places: frozenset[Place]) -> Survey:
         """The survey with some records as they were."""
@@ -362,21 +366,6 @@ def _policy_of(values: Mapping[str, object]) -> Policy:
         raise SurveyError([fault], nothing="compared") from None
 
 
-def _of_saved(one: SavedZone) -> Answer:
-    """Answer that was saved."""
-    return one.outcome, one.gate, one.method
-
-
-def _answer(one: Recommendation) -> Answer:
-    """Answer that is given now."""
-    gate = one.deciding_gate
-    return one.outcome, gate.number if gate else None, one.method or ""
-
-
 def _said(answer: Answer | None) -> str:
     """An answer in words."""
-    if answer is None:
-        return UNTRIED
-    outcome, gate, method = answer
-    named = f", {method.replace('_', ' ')}" if method else ""
-    return f"{outcome}{f', gate {gate}' if gate else ''}{named}"
+    return UNTRIED if answer is None else answer_in_words(answer)

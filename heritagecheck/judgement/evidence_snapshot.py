@@ -1,11 +1,14 @@
-"""The evidence behind the answer for a zone, as a hash that is printed, saved and signed."""
+"""The evidence behind an answer as a hash, printed, saved and signed; what changed since."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from heritagecheck.evidence.trials.other_panels import area_spoken_for, zones_that_speak
+from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import (
     TABLE_OF,
@@ -19,8 +22,15 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.meetings import OF_MEETINGS, SCHEME, SNAPSHOT
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.store.saved_assessment import (
+    SavedAssessment,
+    SavedZone,
+)
 from heritagecheck.survey.store.signed_lines import FIRST, NEWEST, line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SPENT, AREA = "counted to", "area that panels speak for"
 # Of other zones only their trials count here.
@@ -164,3 +174,65 @@ def _said(kind: str, before: tuple[int, str] | None, after: tuple[int, str] | No
     if before[0] != after[0]:
         return f"{name}: {count_of(before[0], 'record')} then, {after[0]:,} now"
     return f"{name}: changed among {count_of(after[0], 'record')}"
+
+
+# -- An assessment as it is kept -------------------------------------------------------------------
+
+COLUMNS = ("zone", "before", "now", "why")
+SHARED = "records that several zones share"
+# Outcome, gate that decides, and method.
+Answer = tuple[str, int | None, str]
+
+
+def saved_answer(one: SavedZone) -> Answer:
+    """Answer for a zone as it was kept."""
+    return one.outcome, one.gate, one.method
+
+
+def answer_in_words(answer: Answer) -> str:
+    """Outcome with the gate that decides and the method."""
+    outcome, gate, method = answer
+    named = f", {method.replace('_', ' ')}" if method else ""
+    return f"{outcome}{f', gate {gate}' if gate else ''}{named}"
+
+
+def policy_hash(policy: Policy) -> str:
+    """Fingerprint of a policy, by which one is known again of which no values were saved."""
+    return hashlib.sha256(repr(policy).encode()).hexdigest()[:12]
+
+
+def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
+    """
+    What an assessment says otherwise than an earlier one, and why.
+
+    Columns zone, before, now, why: one row for each zone whose outcome, gate or method is another,
+    or that only one of the two holds. Why is what differs between the two: records, rules, policy;
+    *rules changed since* alone means that the same records are read otherwise. Where none of these
+    differs for a zone, it rests on records that several share and no hash of a zone covers. Both
+    must be hashed by one scheme.
+    """
+    from heritagecheck.cards import table
+
+    first = {one.zone: one for one in before.zones}
+    then = {one.zone: one for one in now.zones}
+    rules = (before.version, before.rules, before.tables) != (now.version, now.rules, now.tables)
+    agreed = not same_policy(now, before) or before.seed != now.seed
+    rows = []
+    for zone in dict.fromkeys((*first, *then)):
+        one, other = first.get(zone), then.get(zone)
+        was, is_ = (answer_in_words(saved_answer(held)) if held else "" for held in (one, other))
+        if one is None or other is None:
+            gone = "assessed only now" if one is None else "assessed only before"
+            rows.append((zone, was, is_, gone))
+        elif saved_answer(one) != saved_answer(other):
+            changed = {"records": one.records != other.records, "rules": rules, "policy": agreed}
+            named = [name for name, holds in changed.items() if holds] or [SHARED]
+            rows.append((zone, was, is_, f"{' and '.join(named)} changed since"))
+    return table(rows, COLUMNS)
+
+
+def same_policy(now: SavedAssessment, before: SavedAssessment) -> bool:
+    """Whether two assessments rest on the same policy: by its values where both hold them."""
+    if now.policy_values is None or before.policy_values is None:
+        return now.policy == before.policy
+    return now.policy_values == before.policy_values

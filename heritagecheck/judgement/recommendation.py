@@ -8,12 +8,13 @@ from datetime import date
 from os import PathLike
 from typing import TYPE_CHECKING
 
+from heritagecheck import __version__, tables
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.measured_values import evidence_table
 from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.assessment_changes import as_saved, changes
+from heritagecheck.judgement.evidence_snapshot import Answer, changes, evidence_hash, policy_hash
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.handover.instruction import Instruction
@@ -23,8 +24,13 @@ from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_notes
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
-from heritagecheck.survey.records import Zone
-from heritagecheck.survey.store.saved_assessment import SavedAssessment, saved_beside, written
+from heritagecheck.survey.store.saved_assessment import (
+    SavedAssessment,
+    SavedZone,
+    rules_checksum,
+    saved_beside,
+    written,
+)
 from heritagecheck.survey.store.signed_lines import NEWEST
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import WITH_CAUTIONS, Caution
@@ -85,6 +91,12 @@ class Recommendation:
     def deciding_gate(self) -> Gate | None:
         """First gate that does not pass; None where all do."""
         return next((gate for gate in self.gates if gate.result != PASSED), None)
+
+    @property
+    def answer(self) -> Answer:
+        """Outcome, gate that decides, and method."""
+        gate = self.deciding_gate
+        return self.outcome, gate.number if gate else None, self.method or ""
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -328,14 +340,13 @@ class Assessment:
         """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
         from heritagecheck.cards import table
 
-        zones = {zone.zone: zone for zone in self.survey.all(Zone)}
         return table(
             [
                 (
                     item.zone,
                     item.name,
-                    zones[item.zone].elevation,
-                    zones[item.zone].area_m2,
+                    item.evidence.zone.elevation,
+                    item.evidence.zone.area_m2,
                     item.outcome,
                     item.urgency,
                     item.deciding_gate.number if item.deciding_gate else None,
@@ -422,13 +433,27 @@ class Assessment:
         -------
         SavedAssessment
         """
-        said = (
-            (item.zone, item.outcome, gate.number if gate else None, item.method or "",
-             item.sentence)
-            for item in self.recommendations
-            for gate in (item.deciding_gate,)
-        )  # fmt: skip
-        return as_saved(self.survey, self.policy, self.seed, scheme, said)
+        return SavedAssessment(
+            version=__version__,
+            rules=rules_checksum(),
+            tables=tables.checksums(),
+            journal_head=self.survey.journal_head,
+            seed=self.seed,
+            policy=policy_hash(self.policy),
+            policy_values=self.policy.values,
+            scheme=scheme,
+            zones=tuple(
+                SavedZone(
+                    zone=one.zone,
+                    outcome=one.outcome,
+                    gate=one.answer[1],
+                    method=one.method or "",
+                    sentence=one.sentence,
+                    records=evidence_hash(self.survey, one.evidence.zone, scheme=scheme),
+                )
+                for one in self.recommendations
+            ),
+        )
 
     def __str__(self) -> str:
         """Count the outcomes, and say what to know of the policy."""

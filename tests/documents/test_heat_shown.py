@@ -10,7 +10,7 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import trial_sheet
 from heritagecheck.documents.zone_sheet import contractor_sheet, sheet_values, zone_sheet
-from heritagecheck.judgement.handover.heat_caution import HAZARD, heat_caution
+from heritagecheck.judgement.handover.cautions import HAZARD, heat_caution
 from heritagecheck.survey.records import Panel, Zone
 from heritagecheck.tables.row_types import Method
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
-from heritagecheck.judgement.score_spread import score_alpha, score_spreads
+from heritagecheck.judgement.rater_agreement import score_alpha, score_spreads
 from heritagecheck.survey.records import Opinion
 
 

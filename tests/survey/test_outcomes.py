@@ -10,8 +10,7 @@ from guidance_form import read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.judgement.assessment_changes import same_policy
-from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
+from heritagecheck.judgement.evidence_snapshot import evidence_snapshot, same_policy
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.build import build
 from heritagecheck.survey.records import Zone
@@ -59,7 +58,7 @@ def test_changed_records_are_named(tmp_path: Path) -> None:
         assessed(condition="friable").changes_since(hc.open_assessment(tmp_path)).values.tolist()
     )
 
-    assert row == ["G03", "clean, nebulised_water", "leave and monitor, gate 4",
+    assert row == ["G03", "clean, nebulised water", "leave and monitor, gate 4",
                    "records changed since"]  # fmt: skip
     assert assessed(note="seen again").changes_since(hc.open_assessment(tmp_path)).empty
 
@@ -75,7 +74,7 @@ def test_an_outcome_that_todays_rules_change_is_listed(tmp_path: Path) -> None:
 
     [row] = assessed().changes_since(hc.open_assessment(tmp_path)).values.tolist()
 
-    assert row == ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
+    assert row == ["G03", "leave, gate 2", "clean, nebulised water", "rules changed since"]
 
 
 def test_a_change_by_shared_records_is_not_left_without_a_reason() -> None:
@@ -125,7 +124,7 @@ def test_saved_assessments_beside_the_survey_are_found_and_held_against_it(tmp_p
 
     assert name == "signed 2025/assessment.json"
     assert changed.values.tolist() == [
-        ["G03", "leave, gate 2", "clean, nebulised_water", "rules changed since"]
+        ["G03", "leave, gate 2", "clean, nebulised water", "rules changed since"]
     ]
 
 

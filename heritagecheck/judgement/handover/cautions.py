@@ -1,12 +1,16 @@
-"""Which cautions go with an outcome, a zone and every method that is named there."""
+"""Which cautions go with an outcome, a zone, its methods, and the heat of a laser setting."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
+from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.trials.series_heat import alterations, by_laser, why_no_heat
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import TRIAL
+from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option
+from heritagecheck.sentences import joined
 from heritagecheck.tables.cautions import ALWAYS, Caution, of_outcome, usual_cautions
 
 
@@ -28,3 +32,54 @@ def cautions_of(
     ]
     yield from usual_cautions(evidence.facts, told)
     yield of_outcome(ALWAYS)
+
+
+# -- Calculated heat: it stands beside a laser setting, and decides nothing ------------------------
+
+HAZARD, ABOUT, SOURCE = "Calculated heat", "fabric", "CARSLAW-59"
+
+
+def with_heat(
+    usual: Sequence[Caution], panels: PanelSeries | None, setting: WorkSetting, substrate: str
+) -> tuple[Caution, ...]:
+    """Usual cautions, and with those of the fabric what heat may alter at a laser setting."""
+    found = None if panels is None else heat_caution(panels, setting, substrate)
+    if found is None:
+        return tuple(usual)
+    fabric = [place for place, one in enumerate(usual) if one.about == ABOUT]
+    after = fabric[-1] + 1 if fabric else len(usual)
+    return (*usual[:after], found, *usual[after:])
+
+
+def heat_caution(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Caution | None:
+    """What the setting of a laser alters by calculation, or may alter; None where it is neither."""
+    said = " ".join(_said(panels, setting, substrate))
+    return Caution(HAZARD, f"{said} {_to_do(panels)}", SOURCE, ABOUT) if said else None
+
+
+def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator[str]:
+    """A sentence for each step of the work that a laser does and that may alter something."""
+    steps = setting.steps or (None,) * (len(panels.before) + 1)
+    for step, series in zip(steps, (*panels.before, panels), strict=True):
+        if not by_laser(series):
+            continue
+        within, at = None, "the setting of the panels"
+        if step is not None and step.least is not None and step.most is not None:
+            within, at = (step.least, step.most), step.span
+        if why_no_heat(series, substrate):
+            yield (
+                f"At {at}, alteration by heat cannot be excluded: too little is known to "
+                "calculate it."
+            )
+        elif found := alterations(series, substrate, within):
+            yield f"By calculation only, at {at}: {joined(found)}."
+
+
+def _to_do(panels: PanelSeries) -> str:
+    """What to do about it, beside what the panels showed: sums never outvote what was seen."""
+    if panels.fields and panels.damaged == 0:
+        return (
+            "The panels showed no damage at ×50: look again where work begins, and stop if any is "
+            "seen."
+        )
+    return "Look for it at ×50 where work begins, and stop if it is seen."

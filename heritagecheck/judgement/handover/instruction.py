@@ -11,7 +11,7 @@ from heritagecheck.evidence.trials.damaged_fields import FieldPlan
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import CLEAN, TRIAL
-from heritagecheck.judgement.handover.heat_caution import with_heat
+from heritagecheck.judgement.handover.cautions import with_heat
 from heritagecheck.judgement.handover.urgency import urgency_of
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of

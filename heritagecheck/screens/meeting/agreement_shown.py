@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 from heritagecheck.judgement.agreement import COUNTS_ONLY, FEWEST_UNITS, agreement
-from heritagecheck.judgement.score_spread import score_alpha, score_spreads
+from heritagecheck.judgement.rater_agreement import score_alpha, score_spreads
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.survey.checks.meeting_rules import last_opinions

@@ -7,8 +7,8 @@ from typing import Any, ClassVar
 
 from heritagecheck.judgement.agreement import ZoneSpread, agreement
 from heritagecheck.judgement.decisions import decision_state
+from heritagecheck.judgement.rater_agreement import ScoreSpread, score_spreads
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
-from heritagecheck.judgement.score_spread import ScoreSpread, score_spreads
 from heritagecheck.screens.meeting.join import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.sentences import FOR_APPROVAL
