@@ -32,10 +32,10 @@ from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
 import heritagecheck as hc
 from heritagecheck.evidence.photograph.differences import (
+    ColourModel,
     difference_map,
     zone_statistics,
 )
-from heritagecheck.evidence.photograph.image_strips import ColourModel
 
 SEED = 20240531
 STATUS, REFERENCES = Path("/proc/self/status"), Path("/proc/self/clear_refs")

@@ -75,6 +75,13 @@ def lower_first(text: str) -> str:
     return text if text[1:2].isupper() else text[:1].lower() + text[1:]
 
 
+def digits_for(error: float) -> int:
+    """Decimals with which a number of this error is printed: its error then has two digits."""
+    if not (math.isfinite(error) and error > 0):
+        return 1
+    return min(max(1 - math.floor(math.log10(error)), 0), 3)
+
+
 # -- Limits, rounded to the side on which they still hold ------------------------------------------
 
 LEAST_SHARE = 0.001  # of spots, in words: digits of smaller ones are a grid's, not the spots'

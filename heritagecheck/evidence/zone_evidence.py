@@ -9,7 +9,7 @@ from functools import cache, cached_property
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.readings import ColourDifference
+from heritagecheck.evidence.colour.comparison import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import ZoneColour, colour_of_zone
 from heritagecheck.evidence.corrosion import LimitPassed, limit_of_zone
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, DamageLimits

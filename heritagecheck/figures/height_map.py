@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
-from heritagecheck.evidence.surface.depth_loss import DepthRemoved
 from heritagecheck.evidence.surface.height_map import as_heights, as_pixel, take_off_form
+from heritagecheck.evidence.surface.material_loss import DepthRemoved
 from heritagecheck.evidence.surface.treated_edge import EdgeProfile
 from heritagecheck.figures.line_plot import PART, axes, plotted
 from heritagecheck.figures.photo_frame import (

@@ -12,11 +12,12 @@ from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 
 from heritagecheck.evidence.photograph import pixels as _pixels
 from heritagecheck.evidence.photograph.differences import (
+    ColourModel,
     difference_map,
+    srgb,
     to_lab,
     zone_statistics,
 )
-from heritagecheck.evidence.photograph.image_strips import ColourModel, srgb
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "colour_ciede2000.csv"
 # Rows as of a least-squares fit of a camera; a colour model to X/Xn, Y/Yn, Z/Zn.

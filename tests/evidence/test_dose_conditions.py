@@ -12,8 +12,8 @@ from tiers import two_sizes
 
 from heritagecheck.evidence.trials.curves import window as _window
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
+from heritagecheck.evidence.trials.curves.groups import mixture
 from heritagecheck.evidence.trials.curves.posterior import classes_of
-from heritagecheck.evidence.trials.curves.pulses_and_water import mixture
 
 LADDER = np.array([0.5, 0.84, 1.41, 2.38, 4.0])
 CORRELATION = 0.1  # panel_correlation of tables/thresholds.csv

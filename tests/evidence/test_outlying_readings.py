@@ -7,8 +7,8 @@ from scipy import stats
 
 from heritagecheck import tables
 from heritagecheck.evidence import colour
+from heritagecheck.evidence.colour.comparison import directions
 from heritagecheck.evidence.colour.reading_sets import outlying
-from heritagecheck.evidence.colour.soiling_directions import directions
 
 # Student (1908), hours of sleep gained under two drugs, the same ten persons.
 SLEEP_1 = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]

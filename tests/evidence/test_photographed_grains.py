@@ -7,8 +7,7 @@ from scipy.stats import binom
 from tiers import two_sizes
 
 from heritagecheck.evidence import surface
-from heritagecheck.evidence.surface.outline import inside
-from heritagecheck.evidence.surface.photographed_grains import grains_on_map
+from heritagecheck.evidence.surface.map_pair import grains_on_map, inside
 
 SHAPE, PIXEL = (120, 120), 2.0
 SQUARE = np.zeros(SHAPE, bool)

@@ -7,8 +7,7 @@ import pytest
 from scipy.ndimage import gaussian_filter, gaussian_filter1d
 
 from heritagecheck.evidence import surface
-from heritagecheck.evidence.surface.gaussian_filter import high_pass
-from heritagecheck.evidence.surface.height_map import take_off_form
+from heritagecheck.evidence.surface.height_map import high_pass, take_off_form
 
 # Standard deviation of the Gaussian of ISO 16610-21 over its cut-off: alpha/sqrt(2 pi), where
 # alpha = sqrt(ln 2/pi), so that sqrt(ln 2/2)/pi.

@@ -6,13 +6,12 @@ import re
 import numpy as np
 import pytest
 
-from heritagecheck.evidence.proportion import upper_bound
 from heritagecheck.evidence.trials.curves import window as _window
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
 from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.curves.plan import plan_trial
 from heritagecheck.evidence.trials.curves.window import Window
-from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
+from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, upper_bound
 from heritagecheck.tables import threshold
 
 LADDER = np.array([0.2, 0.4, 0.8, 1.6, 3.2])

@@ -11,8 +11,8 @@ import numpy as np
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.colour.colour_difference import components, plain_chroma, plain_hue_deg
+from heritagecheck.evidence.colour.comparison import SignedEstimate
 from heritagecheck.evidence.colour.reading_sets import readings_needed
-from heritagecheck.evidence.colour.readings import SignedEstimate
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]

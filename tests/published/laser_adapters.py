@@ -6,9 +6,10 @@ import heat_formulas as heat
 import laser_formulas as formulas
 import share_formulas as shares
 
-from heritagecheck.evidence import laser, proportion
+from heritagecheck.evidence import laser
 from heritagecheck.evidence.laser import beam, scan
 from heritagecheck.evidence.laser.thresholds import published_thresholds
+from heritagecheck.evidence.trials import damaged_fields
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -104,7 +105,7 @@ def heat_left(row: Row) -> object:
 
 def exact(end: int) -> Adapter:
     """Lower (0) or upper (1) end of Clopper and Pearson's interval at 95 %: a bound at 97.5 %."""
-    bound = (proportion.lower_bound, proportion.upper_bound)[end]
+    bound = (damaged_fields.lower_bound, damaged_fields.upper_bound)[end]
     return lambda row: bound(int(row["k"]), int(row["n"]), 0.975)
 
 
@@ -211,7 +212,7 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         "wilson_95_hi": interval(shares.wilson, 1),
         "jeffreys_95_lo": interval(shares.jeffreys, 0),
         "jeffreys_95_hi": interval(shares.jeffreys, 1),
-        "upper_95_one_sided_zero_events": lambda row: proportion.upper_bound(
+        "upper_95_one_sided_zero_events": lambda row: damaged_fields.upper_bound(
             int(row["k"]), int(row["n"]), 0.95
         ),
     },

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence import surface
-from heritagecheck.evidence.surface import gaussian_filter
+from heritagecheck.evidence.surface import height_map
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -76,13 +76,13 @@ def of_ridges(name: str, factor: float = 1) -> Adapter:
 def in_the_mean_line(row: Row) -> object:
     """Share of a wave that the filter counts as waviness."""
     size = given(row)
-    return gaussian_filter.transmission(size["lambda_um"], size["lambda_c_um"])
+    return height_map.transmission(size["lambda_um"], size["lambda_c_um"])
 
 
 def in_the_roughness(row: Row) -> object:
     """Share of a wave that the filter leaves in the roughness profile."""
     size = given(row)
-    return 1 - gaussian_filter.transmission(size["lambda_um"], size["lambda_c_um"])
+    return 1 - height_map.transmission(size["lambda_um"], size["lambda_c_um"])
 
 
 ADAPTERS: dict[str, dict[str, Adapter]] = {
@@ -91,7 +91,7 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
         **{name: over_an_area(name) for name in ("Sa", "Sq", "Ssk", "Sku", "Sz")},
         "Rdq": of_ridges("Sdq"),
         "Sdr (1-D corrugation)": of_ridges("Sdr", 100),  # printed in per cent
-        "alpha": lambda _: gaussian_filter.ALPHA,
+        "alpha": lambda _: height_map.ALPHA,
         "waviness_transmission": in_the_mean_line,
         "roughness_transmission": in_the_roughness,
     }

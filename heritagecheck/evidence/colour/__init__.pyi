@@ -1,6 +1,6 @@
 from .colour_difference import delta_e
+from .comparison import compare
 from .meter_readings import readings_from
-from .readings import compare
 from .spectra import lab_from_reflectance
 
 __all__ = [

@@ -1,5 +1,5 @@
 """
-The confidence interval of a colour difference between two means: what goes in, and its tables.
+The confidence interval of a colour difference between two means, for many pairs at once.
 
 Ours, because a difference can't be negative: a bootstrap, as general libraries offer it, never
 covers a true 0 (docs/colour_intervals.md says how often this one holds the truth).
@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
-from heritagecheck.evidence.colour.colour_difference import FloatArray
-from heritagecheck.evidence.colour.interval_ends import ends_of_pairs, share_below
+from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
+
+BoolArray = NDArray[np.bool_]
 
 _AXES = 3
 _TAIL_POINTS = 51  # points beyond the critical distance
@@ -29,6 +31,15 @@ _NUISANCE, _FEW = 1.6, 2.0
 # Steps of an evenly filling sequence: powers of the root of x^4 = x + 1, and of x^5 = x + 1
 # (generalised golden ratios).
 _GOLDEN_3, _GOLDEN_4 = 1.2207440846057596, 1.1673039782614187
+_ROUNDS = 12  # a critical distance that settles takes three to six
+_NEWTON = 30  # Newton steps, each from the same side; a few do
+_SMALL = 1e-9
+_NEAR = 0.2  # [CIEDE2000] below which the form needs no other slope
+_STEP = 0.02  # [CIELAB units] wide enough for the sums, narrow enough for the curve
+_AT_ONCE = 128  # ends found together, so that all stays in the processor's cache
+_FIRST_LOOK = 6  # times as many of the longest points as lie beyond the quantile
+# Half a step along each axis, then along each two: what tells the form at the colour midway.
+_ALONG = _STEP / 2 * np.concatenate([np.eye(3), [[1, 1, 0], [1, 0, 1], [0, 1, 1]]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +117,7 @@ def _joint(
     second: FloatArray,
     of_means: tuple[FloatArray, FloatArray, FloatArray],
     parts: list[tuple[FloatArray, FloatArray | float]],
-    systematic: FloatArray | None,
+    systematic: FloatArray | None = None,
 ) -> MeanPairs:
     """Put together what moves the gap, and what moves the colour midway beside it."""
     of_first, of_second, between = of_means
@@ -124,28 +135,66 @@ def _joint(
     return MeanPairs(first, second, error, with_first @ inverse, rest, freedom_of(parts))
 
 
+# -- The interval, and how surely a limit is passed ------------------------------------------------
+
+
 def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatArray:
-    """Value, lower and upper end of the colour difference of each pair of means."""
+    """Value, lower and upper end of each colour difference; the lower is 0 where none is shown."""
+    first, second = pairs.first, pairs.second
     known, estimated = _critical(level, pairs.freedom)
     shown = pairs.t_squared > estimated[:, -1]
-    return ends_of_pairs(
-        pairs.first, pairs.second, pairs.error, pairs.pull, pairs.rest,
-        shown, known, estimated, _points(level), 1 - level, plain,
-    )  # fmt: skip
+    value = _difference(first, second, plain)
+    root = _factor(pairs.error if plain else _doubt(pairs))
+    which = np.concatenate([np.flatnonzero(shown), np.arange(len(first))])
+    up = np.arange(len(which)) >= np.count_nonzero(shown)
+    found = np.empty(len(which))
+    for start in range(0, len(which), _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        one = which[part]
+        found[part] = _ends(
+            first[one], second[one], root[one], pairs.pull[one],
+            known, estimated[one], _points(level), 1 - level, up[part], plain,
+        )  # fmt: skip
+    ends = np.stack([value, np.zeros_like(value), value], axis=1)
+    ends[which[~up], 1] = np.minimum(found[~up], value[which[~up]])
+    ends[:, 2] = np.maximum(found[up], value)
+    return ends
 
 
-def confidence_above(pairs: MeanPairs, delta_e: float, limit: float) -> float:
+def confidence_above(pair: MeanPairs, delta_e: float, limit: float) -> float:
     """Confidence that the true CIEDE2000 of the one pair lies above a limit."""
     # How often readings would show less than they do, were the true difference just at the limit.
     # Near 0 a larger limit may be told more surely than a smaller one, which it proves as well: so
     # larger limits up to `delta_e` are asked too, and the best counts.
     larger = delta_e * np.linspace(0, 1, _LIMITS + 1)
     limits = np.array([limit, *larger[larger > limit]])
-    points = _scattered(float(pairs.freedom[0]))
-    shares = share_below(
-        pairs.first, pairs.second, pairs.error, pairs.pull, pairs.rest, limits, points
-    )
-    return float(shares.max())
+    return float(_share_below(pair, limits, _scattered(float(pair.freedom[0]))).max())
+
+
+def _share_below(pair: MeanPairs, limits: FloatArray, points: FloatArray) -> FloatArray:
+    """
+    How often readings would show less than they do, were the true CIEDE2000 just each limit.
+
+    What they show is their distance to the shell of that difference, negative inside.
+    """
+    count = (len(limits), 1)
+    root = np.tile(_factor(_doubt(pair)), (*count, 1))
+    first, second = np.tile(pair.first, count), np.tile(pair.second, count)
+    pull = np.tile(pair.pull, (*count, 1))
+    gap = second - first
+    pair_1, pair_2 = first, second
+    for _ in range(_ROUNDS):
+        widths, back, y = _whitened(_form(pair_1, pair_2, pull, False), root, gap)
+        far = np.maximum(np.abs(y), _SMALL * limits[:, None] / np.sqrt(widths))
+        push = _push(widths, _axes_first(far[:, None]), limits)
+        share = widths / widths.max(axis=1, keepdims=True)
+        at = np.copysign(far / (1 + (push - 1) * share), y)
+        moved = _times(back, at)
+        pair_1 = first + _times(pull, moved - gap)
+        pair_2 = pair_1 + moved
+    shown = _beside_shell(widths, _axes_first(y[:, None]), limits)
+    around = _axes_first(at[:, None]) + _axes_first(points[None])
+    return np.asarray((_beside_shell(widths, around, limits) < shown).mean(axis=1))
 
 
 def _critical(level: float, freedom: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -189,3 +238,293 @@ def _scattered(freedom: float) -> FloatArray:
     cube = (0.5 + np.arange(1, _POINTS_PROBABILITY + 1)[:, None] * steps) % 1
     scale = np.sqrt(freedom / chdtri(freedom, cube[:, 3]))
     return np.ascontiguousarray(ndtri(cube[:, :3]) * scale[:, None])
+
+
+# -- Ends of the interval --------------------------------------------------------------------------
+
+
+def _axes_first(points: FloatArray) -> FloatArray:
+    """
+    Points of shape (pair, point, 3) as (3, pair, point), in memory too.
+
+    Each step then runs over all points of an axis, not over three numbers at a time.
+    """
+    return np.ascontiguousarray(points.transpose(2, 0, 1))
+
+
+def _beside_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
+    """Squared distance from each y to the shell, negative inside; y of shape (3, pair, point)."""
+    inside = (widths.T[:, :, None] * y**2).sum(axis=0) < size[:, None] ** 2
+    found = _to_shell(widths, y, size)
+    return np.where(inside, -found, found)
+
+
+def _difference(first: FloatArray, second: FloatArray, plain: bool) -> FloatArray:
+    """CIEDE2000 of each pair, or its plain distance."""
+    if plain:
+        return np.asarray(np.sqrt(((second - first) ** 2).sum(axis=-1)))
+    return ciede2000(first, second, 1)
+
+
+def _times(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
+    """Each matrix times its vector."""
+    return np.asarray((matrices * vectors[:, None, :]).sum(axis=2))
+
+
+def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) -> FloatArray:
+    """
+    Matrix G whose form gap' G gap is the squared difference of the pair.
+
+    CIEDE2000 is such a form to first order at the colour midway. Further off its slope is another:
+    the form then takes the true slope by the update of quasi-Newton methods (Nocedal and Wright
+    2006, eq. 6.19), and is scaled so that it holds for the pair itself.
+    """
+    form = np.tile(np.eye(3), (len(first), 1, 1))
+    if plain:
+        return form
+    middle, gap = (first + second) / 2, second - first
+    moved = _STEP * pull.transpose(2, 0, 1)
+    steps = _STEP * np.eye(3)[:, None, :]
+    around = _ALONG[:, None, :]
+    # All in one, as each by itself would take as long.
+    ones = np.concatenate([middle - around, first + moved, first - moved, first[None]])
+    twos = np.concatenate(
+        [middle + around, second + moved + steps, second - moved - steps, second[None]]
+    )
+    parts = ciede2000(ones, twos, 1)
+    squares = (parts[:6] / _STEP) ** 2
+    form[:, range(3), range(3)] = squares[:3].T
+    for (i, j), both in zip(((0, 1), (0, 2), (1, 2)), squares[3:], strict=True):
+        form[:, i, j] = form[:, j, i] = (both - squares[i] - squares[j]) / 2
+    slope, value = ((parts[6:9] - parts[9:12]) / (2 * _STEP)).T, parts[12]
+    by_form = _times(form, gap)
+    square, along = (gap * by_form).sum(axis=1), (gap * slope).sum(axis=1)
+    near, rises = value < _NEAR, along > 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turned = form + (
+            (value / along)[:, None, None] * slope[:, :, None] * slope[:, None, :]
+            - by_form[:, :, None] * by_form[:, None, :] / square[:, None, None]
+        )
+        scale = np.where(rises, value / along, value**2 / square)
+        scaled = scale[:, None, None] * np.where(rises[:, None, None], turned, form)
+    return np.where(near[:, None, None], form, scaled)
+
+
+def _factor(matrix: FloatArray) -> FloatArray:
+    """Lower Cholesky factor of each 3 x 3 matrix."""
+    root = np.zeros_like(matrix)
+    for i in range(3):
+        for j in range(i + 1):
+            total = matrix[:, i, j] - (root[:, i, :j] * root[:, j, :j]).sum(axis=1)
+            root[:, i, j] = np.sqrt(np.maximum(total, 1e-300)) if i == j else total / root[:, j, j]
+    return root
+
+
+def _axes(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """
+    Eigenvalues and eigenvectors (columns) of symmetric 3 x 3 matrices, by Jacobi's turns.
+
+    Their order and signs go with the matrix steadily, which those of LAPACK do not: the points are
+    laid along them.
+    """
+    # The eigenvectors below the matrix, so that both have their columns turned in one go.
+    both = np.concatenate([matrix, np.tile(np.eye(3), (len(matrix), 1, 1))], axis=1)
+    work = both[:, :3]
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        for _ in range(20):
+            off = np.abs(work[:, 0, 1]) + np.abs(work[:, 0, 2]) + np.abs(work[:, 1, 2])
+            if (off <= 1e-13 * np.abs(np.einsum("nii->ni", work)).sum(axis=1)).all():
+                break
+            for p, q in ((0, 1), (0, 2), (1, 2)):
+                beside = work[:, p, q]
+                slant = (work[:, q, q] - work[:, p, p]) / (2 * beside)
+                size = np.abs(slant) + np.sqrt(slant * slant + 1)
+                tangent = np.where(beside == 0, 0.0, np.where(slant >= 0, 1, -1) / size)
+                c = 1 / np.sqrt(tangent * tangent + 1)
+                s = (tangent * c)[:, None]
+                c = c[:, None]
+                x, y = both[:, :, p], both[:, :, q]
+                both[:, :, p], both[:, :, q] = c * x - s * y, s * x + c * y
+                x, y = work[:, p], work[:, q]
+                work[:, p], work[:, q] = c * x - s * y, s * x + c * y
+    return np.maximum(np.einsum("nii->ni", work), 1e-14), both[:, 3:]
+
+
+def _whitened(
+    form: FloatArray, root: FloatArray, gap: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Widths of the form, back-turn, and the gap, where the gap's error has unit spread."""
+    values, turned = _axes(_product(_product(np.swapaxes(root, 1, 2), form), root))
+    inner = np.empty_like(gap)
+    for i in range(3):
+        total = gap[:, i] - (root[:, i, :i] * inner[:, :i]).sum(axis=1)
+        inner[:, i] = total / root[:, i, i]
+    return values, _product(root, turned), _times(np.swapaxes(turned, 1, 2), inner)
+
+
+def _product(first: FloatArray, second: FloatArray) -> FloatArray:
+    """Each matrix times its matrix."""
+    return np.asarray((first[:, :, :, None] * second[:, None]).sum(axis=2))
+
+
+def _push(widths: FloatArray, far: FloatArray, size: FloatArray) -> FloatArray:
+    """
+    Multiplier of the point of the shell sum(widths x²) = size² that lies nearest to each y.
+
+    `far` holds the sizes of the parts of y, shape (3, pair, point). The point is
+    x_i = y_i / (1 + (push - 1) widths_i / widest). Newton's steps on 1 / |x| climb from below and
+    never overshoot, as in trust-region methods (Moré and Sorensen 1983).
+    """
+    share = (widths / widths.max(axis=1, keepdims=True)).T[:, :, None]
+    scale = (np.sqrt(widths) / size[:, None]).T[:, :, None]
+    parts = far * scale
+    push: FloatArray = np.maximum.reduce(1 + (parts - 1) / share)
+    lower, squares = np.empty_like(parts), np.empty_like(parts)
+    for _ in range(_NEWTON):
+        np.multiply(push - 1, share, out=lower)
+        lower += 1
+        np.divide(parts, lower, out=squares)
+        squares *= squares
+        square = squares[0] + squares[1] + squares[2]
+        squares *= share
+        squares /= lower
+        move = squares[0] + squares[1] + squares[2]
+        np.divide(square * (np.sqrt(square) - 1), move, out=move)
+        push += move
+        # The next step would be the square of this one.
+        if (np.abs(move) <= 1e-4 * push).all():
+            break
+    return push
+
+
+def _to_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
+    """Squared distance from each y, shape (3, pair, point), to the shell, shape (pair, point)."""
+    far = np.maximum(np.abs(y), (_SMALL * size[:, None] / np.sqrt(widths)).T[:, :, None])
+    share = (widths / widths.max(axis=1, keepdims=True)).T[:, :, None]
+    pushed = (_push(widths, far, size) - 1) * share
+    off = far * pushed / (1 + pushed)
+    return np.asarray(off[0] ** 2 + off[1] ** 2 + off[2] ** 2)
+
+
+def _upper_quantile(
+    widths: FloatArray,
+    at: FloatArray,
+    size: FloatArray,
+    points: FloatArray,
+    tail: float,
+    known: FloatArray,
+) -> FloatArray:
+    """
+    Squared distance to the shell that a share `tail` of the points around `at` exceeds.
+
+    `at` lies on the shell, so no point is further from it than its own length. As the points come
+    longest first, only as many are looked at as can matter. The same points are held against the
+    plane that touches the shell, for which the answer is known: what they miss there is corrected
+    here, the more so the more the shell is like its plane.
+    """
+    place = max(tail * len(points) - 0.5, 0.0)
+    lower = int(place)
+    length = (points**2).sum(axis=1)
+    normal = widths * at
+    normal /= np.sqrt((normal**2).sum(axis=1, keepdims=True))
+    flat = (
+        points[:, 0] * normal[:, :1] + points[:, 1] * normal[:, 1:2] + points[:, 2] * normal[:, 2:]
+    ) ** 2
+    looked = min(_FIRST_LOOK * (lower + 2), len(points))
+    here, around = _axes_first(at[:, None]), _axes_first(points[None])
+    curved = _to_shell(widths, here + around[:, :, :looked], size)
+    least = np.partition(curved, looked - lower - 2, axis=1)[:, looked - lower - 2].min()
+    left = around[:, :, looked : np.searchsorted(-length, -least)]
+    if left.size:
+        curved = np.hstack([curved, _to_shell(widths, here + left, size)])
+    found, plane = _placed(curved, lower, place), _placed(flat, lower, place)
+    likeness = np.clip((known[-1] - found) / (known[-1] - known[0]), 0.0, 1.0)
+    return np.asarray(found * (1 + likeness * (known[0] / plane - 1)))
+
+
+def _placed(squares: FloatArray, lower: int, place: float) -> FloatArray:
+    """What stands at a place among the largest of each row, counted from 0, between two if so."""
+    last = squares.shape[1] - 1
+    order = np.partition(squares, [last - lower - 1, last - lower], axis=1)
+    high, low = order[:, last - lower], order[:, last - lower - 1]
+    return np.asarray(high + (place - lower) * (low - high))
+
+
+def _extreme(widths: FloatArray, y: FloatArray, reach: FloatArray, up: BoolArray) -> FloatArray:
+    """Point of the ball of radius `reach` around y where sum(widths x²) is largest, or least."""
+    signed = np.where(up, -1.0, 1.0)[:, None] * widths
+    size = np.maximum(np.abs(y), 1e-8)
+    slope = widths * size
+    shift = np.maximum((slope / reach[:, None] - signed).max(axis=1), 0.0)
+    for _ in range(_NEWTON):
+        below = signed + shift[:, None]
+        parts = (slope / below) ** 2
+        square = parts.sum(axis=1)
+        move = (np.sqrt(square) / reach - 1) * square / (parts / below).sum(axis=1)
+        shift = shift + move
+        if (np.abs(move) <= 1e-12 * shift).all():
+            break
+    turn = np.where(up, -1.0, 1.0)[:, None]
+    moved = size - turn * slope / (signed + shift[:, None])
+    return np.asarray(np.where(y >= 0, moved, -moved))
+
+
+def _allowed(quantile: FloatArray, known: FloatArray, estimated: FloatArray) -> FloatArray:
+    """Critical squared distance where the spread is estimated, from the one where it is known."""
+    place = np.clip(np.searchsorted(known, quantile) - 1, 0, len(known) - 2)
+    row = np.arange(len(quantile))
+    share = np.minimum((quantile - known[place]) / (known[place + 1] - known[place]), 1.0)
+    low, high = estimated[row, place], estimated[row, place + 1]
+    below = estimated[:, 0] * quantile / known[0]
+    return np.where(quantile <= known[0], below, low + share * (high - low))
+
+
+def _doubt(pairs: MeanPairs) -> FloatArray:
+    """Covariance of the gap, widened along the gap for what the colour midway adds."""
+    first, second = pairs.first, pairs.second
+    steps = _STEP * np.eye(3)[:, None, :]
+    above = ciede2000(first + steps, second + steps, 1)
+    below = ciede2000(first - steps, second - steps, 1)
+    some = (above > 1e-12) & (below > 1e-12)
+    ratio = np.divide(above, below, out=np.ones_like(above), where=some)
+    slope = (np.log(ratio) / (2 * _STEP)).T
+    relative = np.minimum((slope * _times(pairs.rest, slope)).sum(axis=1), 1.0)
+    gap = second - first
+    return np.asarray(pairs.error + relative[:, None, None] * gap[:, :, None] * gap[:, None, :])
+
+
+def _ends(
+    first: FloatArray,
+    second: FloatArray,
+    root: FloatArray,
+    pull: FloatArray,
+    known: FloatArray,
+    estimated: FloatArray,
+    points: FloatArray,
+    tail: float,
+    up: BoolArray,
+    plain: bool,
+) -> FloatArray:
+    """Upper or lower end of each interval, as `up` says."""
+    gap = second - first
+    pair_1, pair_2 = first.copy(), second.copy()
+    critical, found = estimated[:, 0].copy(), np.full(len(first), -1.0)
+    left = np.arange(len(first))
+    for _ in range(_ROUNDS):
+        form = _form(pair_1[left], pair_2[left], pull[left], plain)
+        widths, back, y = _whitened(form, root[left], gap[left])
+        nearest = np.where(up[left], np.inf, 0.999999 * (y**2).sum(axis=1))
+        at = _extreme(widths, y, np.sqrt(np.minimum(critical[left], nearest)), up[left])
+        moved = _times(back, at)
+        pair_1[left] = first[left] + _times(pull[left], moved - gap[left])
+        pair_2[left] = pair_1[left] + moved
+        before = found[left]
+        found[left] = _difference(pair_1[left], pair_2[left], plain)
+        moves = np.abs(found[left] - before) > 1e-5 * found[left]
+        if not moves.any():
+            break
+        left, widths, at = left[moves], widths[moves], at[moves]
+        size = np.sqrt((widths * at**2).sum(axis=1))
+        quantile = _upper_quantile(widths, at, size, points, tail, known)
+        critical[left] = _allowed(quantile, known, estimated[left])
+    return found

@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray
-from heritagecheck.evidence.colour.readings import ColourDifference, compare
+from heritagecheck.evidence.colour.comparison import ColourDifference, compare
 from heritagecheck.survey.records import Photo, Reading, Zone
 
 MIN_READINGS = 5

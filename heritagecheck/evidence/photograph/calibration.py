@@ -12,8 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 from heritagecheck.evidence.photograph.chart import find_chart
-from heritagecheck.evidence.photograph.differences import to_lab
-from heritagecheck.evidence.photograph.image_strips import ColourModel
+from heritagecheck.evidence.photograph.differences import ColourModel, to_lab
 from heritagecheck.evidence.photograph.patches import (
     FEW,
     FULL,

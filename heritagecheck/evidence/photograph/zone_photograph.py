@@ -11,7 +11,7 @@ import numpy as np
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour.colour_difference import FloatArray
-from heritagecheck.evidence.colour.readings import ColourDifference
+from heritagecheck.evidence.colour.comparison import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
 from heritagecheck.evidence.photograph.cover import SoilingCover, soiling_cover

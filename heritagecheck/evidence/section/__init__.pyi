@@ -1,7 +1,6 @@
-from .altered_layer import altered_depth
+from .depth_profiles import altered_depth, compare_stress
 from .grain_size import grain_size
 from .lattice_strain import residual_stress
-from .stress_change import compare_stress
 from .stress_readings import readings_from
 
 __all__ = [

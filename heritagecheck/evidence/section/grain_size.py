@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.laser.beam import positive, single_positive
-from heritagecheck.evidence.section.profile_values import share_between
+from heritagecheck.evidence.section.depth_profiles import share_between
 
 _FEWEST_INTERCEPTS = 50  # on a field, ASTM E112 (from memory)
 _FEWEST_FIELDS = 5  # ASTM E112 (from memory)

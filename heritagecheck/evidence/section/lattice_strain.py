@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.laser.beam import positive, single, single_positive
-from heritagecheck.evidence.section.profile_values import FloatArray, rows_of, share_between
+from heritagecheck.evidence.section.depth_profiles import FloatArray, rows_of, share_between
 
 _FEWEST_TILTS = 5  # common practice
 _SPLIT_TIMES = 3.0  # standard errors from which a splitting is spoken of; common practice

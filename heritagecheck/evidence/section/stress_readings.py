@@ -11,12 +11,12 @@ import numpy as np
 from pydantic import ValidationError
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
+from heritagecheck.evidence.section.depth_profiles import FloatArray
 from heritagecheck.evidence.section.lattice_strain import (
     ResidualStress,
     residual_stress,
     stress_of_three,
 )
-from heritagecheck.evidence.section.profile_values import FloatArray
 from heritagecheck.survey.instruments.stress_file import StressFile, StressRow
 from heritagecheck.survey.records import SectionReading
 from heritagecheck.survey.records.row_reading import row_faults

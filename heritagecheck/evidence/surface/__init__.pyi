@@ -1,8 +1,7 @@
-from .area_roughness import roughness
-from .depth_loss import depth_removed
+from .material_loss import depth_removed
 from .roughness_change import roughness_change
+from .roughness_parameters import profile_roughness, roughness
 from .steel_texture import texture
-from .stylus_profile import profile_roughness
 from .treated_edge import edge_profile
 
 __all__ = [

@@ -1,7 +1,8 @@
-"""A height map or profile as it comes in: what is checked, its form, holes and spikes."""
+"""A height map or profile as it comes in: checks, form, filter of long waves, holes, spikes."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any, Literal
 
@@ -29,6 +30,9 @@ _NORMAL_MAD = 1.4826  # standard deviation of a normal distribution over its med
 _SPIKE = 6.0
 _ALONE = 3.0
 _FLATTEST_UM = 0.1  # common practice: polished stone and lapped steel are rougher
+# At the cut-off half of a wave's height passes: exp(-pi alpha²) = 1/2 (ISO 16610-21).
+ALPHA = math.sqrt(math.log(2) / math.pi)
+SHORTEST_PX = 5  # of a cut-off, common practice: a shorter one has no room for its own weights
 _RING = 2  # pixels from a spike to the heights around it: spikes up to three pixels wide are found
 
 
@@ -83,8 +87,20 @@ def unseen_share(name: str, heights: Heights) -> float:
     return missing
 
 
-def check_scale(name: str, heights: Heights, extent_um: float) -> None:
+def checked_map(
+    name: str, heights_um: ArrayLike, pixel_um: float | tuple[float, float]
+) -> tuple[Heights, tuple[float, float], float]:
+    """Heights of a map, its pixel size, and the share that was not seen; or why it will not do."""
+    heights, pixel = as_heights(name, heights_um, 2), as_pixel(pixel_um)
+    unseen = unseen_share(name, heights)
+    check_scale(name, heights, pixel)
+    return heights, pixel, unseen
+
+
+def check_scale(name: str, heights: Heights, pixel_um: tuple[float, float]) -> None:
     """Refuse heights whose unit is off by a thousand: no surface is taller than its field."""
+    across, down = (n * size for n, size in zip(heights.shape[::-1], pixel_um, strict=True))
+    extent_um = across if len(heights) == 1 else max(across, down)
     # Not by the highest and lowest: a spike is a fault of its own.
     low, high = np.percentile(_some(heights), [0.1, 99.9])
     tall = float(high - low)
@@ -163,6 +179,65 @@ def strips(heights: NDArray[Any]) -> Iterator[slice]:
     rows, columns = heights.shape
     step = max(1, STRIP_PIXELS // columns)
     return (slice(first, min(first + step, rows)) for first in range(0, rows, step))
+
+
+# -- Gaussian filter of ISO 16610 ------------------------------------------------------------------
+
+
+def transmission(wavelength_um: ArrayLike, cutoff_um: float) -> FloatArray:
+    """Share of a wave's height that stays in the mean surface: exp(-pi (alpha cut-off/wave)²)."""
+    share = np.exp(-math.pi * (ALPHA * cutoff_um / np.asarray(wavelength_um, dtype=float)) ** 2)
+    return np.asarray(share)
+
+
+def check_cutoff(cutoff_um: float, pixel_um: tuple[float, float], shape: tuple[int, int]) -> None:
+    """Refuse a cut-off that is shorter than a few pixels or longer than the field."""
+    rows, columns = shape
+    sides = [columns * pixel_um[0]] + ([rows * pixel_um[1]] if rows > 1 else [])
+    pixel = max(pixel_um) if rows > 1 else pixel_um[0]
+    if not SHORTEST_PX * pixel <= cutoff_um <= min(sides):
+        raise ValueError(
+            f"cutoff_um = {cutoff_um:g}: on this field it runs from {SHORTEST_PX} pixels, "
+            f"{SHORTEST_PX * pixel:.4g} µm, to its shorter side, {min(sides):.4g} µm."
+        )
+
+
+def high_pass(heights: Heights, pixel_um: tuple[float, float], cutoff_um: float) -> None:
+    """Take the waviness off heights in place, as if the field were mirrored at its edges."""
+    # The mean surface of ISO 16610-61 is the convolution with a Gaussian, continued by mirroring
+    # (ISO 16610-28). In the cosine transform of second kind, whose waves mirror themselves so, it
+    # is a product with the Gaussian's own transmission: exact, and as fast at any cut-off.
+    gains = [
+        transmission(2 * count * size / np.maximum(np.arange(count), 1e-12), cutoff_um)
+        for count, size in zip(heights.shape, (pixel_um[1], pixel_um[0]), strict=True)
+    ]
+    missing = np.isnan(heights)
+    if not missing.any():
+        _transformed(heights, gains, rough=True)
+        return
+    # With holes the weights of what was seen are scaled up to 1 again at each place.
+    seen = (~missing).astype(heights.dtype)
+    waviness = heights.copy()
+    waviness[missing] = 0
+    _transformed(waviness, gains, rough=False)
+    _transformed(seen, gains, rough=False)
+    for rows in strips(heights):
+        # In the middle of a large hole nothing weighs; no height is there to be changed.
+        heights[rows] -= waviness[rows] / np.maximum(seen[rows], np.finfo(seen.dtype).tiny)
+
+
+def _transformed(heights: Heights, gains: list[FloatArray], *, rough: bool) -> None:
+    """Weigh the waves of heights in place by the transmission, or by what it leaves."""
+    from scipy.fft import dctn, idctn
+
+    axes = (0, 1) if heights.shape[0] > 1 else (1,)
+    waves = dctn(heights, type=2, axes=axes, overwrite_x=True, workers=-1)
+    for rows in strips(waves):
+        weight = gains[0][rows, np.newaxis] * gains[1]
+        waves[rows] *= (1 - weight if rough else weight).astype(waves.dtype)
+    found = idctn(waves, type=2, axes=axes, overwrite_x=True, workers=-1)
+    if not np.shares_memory(found, heights):
+        heights[...] = found
 
 
 # -- Spikes ----------------------------------------------------------------------------------------

@@ -1,31 +1,44 @@
-"""Height maps of the survey: what a file says of its surface, and what a pair of maps lost."""
+"""Height maps of the survey: what a file says, what a pair of them lost, and on which grains."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.surface.area_roughness import Roughness, roughness
-from heritagecheck.evidence.surface.depth_loss import DepthRemoved, depth_removed
+from heritagecheck.evidence.photograph.registration import Registration, register
 from heritagecheck.evidence.surface.height_map import (
+    BoolArray,
     as_heights,
+    as_pixel,
     check_scale,
     take_off_form,
     unseen_share,
 )
-from heritagecheck.evidence.surface.interval import digits_for
-from heritagecheck.evidence.surface.outline import inside
-from heritagecheck.evidence.surface.photographed_grains import GrainsOnMap, grains_on_map
+from heritagecheck.evidence.surface.material_loss import DepthRemoved, depth_removed
 from heritagecheck.evidence.surface.roughness_change import RoughnessChange, roughness_change
-from heritagecheck.evidence.surface.stylus_profile import ProfileRoughness, profile_roughness
-from heritagecheck.sentences import count_of
+from heritagecheck.evidence.surface.roughness_parameters import (
+    ProfileRoughness,
+    Roughness,
+    profile_roughness,
+    roughness,
+)
+from heritagecheck.sentences import count_of, digits_for
+from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.instruments.height_files import HeightFile
 from heritagecheck.survey.instruments.surface_file import read_surface
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest, Spot
 from heritagecheck.survey.survey import Survey
+
+DEPTH, ROUGHNESS = "depth_removed_um", "roughness_change_pct"
+FEWEST_POINTS = 5  # four always fit, so that nothing would say how far the grains may lie off
+_UM_PER_M = 1e6
+_AWAY = 2.0  # errors of a point within which a border may lie: some 95 % of them
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,8 +91,7 @@ def check_surface(file: HeightFile) -> None:
     line = file.rows == 1
     as_heights("It", file.heights_um[0] if line else file.heights_um, 1 if line else 2)
     unseen_share("heights", file.heights_um)
-    across, down = file.columns * file.pixel_um[0], file.rows * file.pixel_um[1]
-    check_scale("It", file.heights_um, across if line else max(across, down))
+    check_scale("It", file.heights_um, file.pixel_um)
 
 
 def roughness_of(file: HeightFile) -> Roughness | ProfileRoughness:
@@ -148,8 +160,6 @@ def _file_of(survey: Survey, one: HeightMap) -> str:
 
 
 # -- What is kept of it ----------------------------------------------------------------------------
-
-DEPTH, ROUGHNESS = "depth_removed_um", "roughness_change_pct"
 
 
 class _Kept(NamedTuple):
@@ -237,3 +247,103 @@ def _tests(
     resized = (one.changed(set_size=size) for one in others if one.set_size != size)
     told = {one.mineral for one in kept}
     return (*made, *resized), tuple(one for name, one in same.items() if name not in told)
+
+
+# -- Grains outlined in a photograph of the surface ------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GrainsOnMap:
+    """
+    Grains of a photograph as they lie on a height map.
+
+    `labels` has the number of a mineral for each pixel of the map, 0 where no grain was outlined;
+    `minerals` their names. `error_um` is how far from a border a pixel may show both sides of it:
+    twice `rms_um`, the error of a point as the points themselves show it, no less than a pixel of
+    the photograph; and a pixel of the map, which mixes what lies on it. `rings_px` are the outlines
+    in the map, by mineral.
+    """
+
+    labels: NDArray[np.intp] = field(repr=False)
+    minerals: dict[int, str]
+    error_um: float
+    rms_um: float
+    rings_px: dict[str, list[NDArray[np.float64]]] = field(repr=False)
+
+    def __str__(self) -> str:
+        count = sum(len(rings) for rings in self.rings_px.values())
+        return (
+            f"{count} grains outlined in the photograph, which lies on the map to {self.rms_um:.2g}"
+            f" µm; pixels within {self.error_um:.2g} µm of a border are left out"
+        )
+
+
+def grains_on_map(
+    tie_points: ArrayLike,
+    grains: Sequence[tuple[str, ArrayLike]],
+    shape: tuple[int, int],
+    pixel_um: float | tuple[float, float],
+) -> GrainsOnMap:
+    """Lay grains, outlined in a photograph, on a map by points x, y [pixel] that both show."""
+    pixel = np.array(as_pixel(pixel_um))
+    tied = _tied(np.asarray(tie_points, dtype=float), pixel)
+    assert tied.rms_mm is not None  # more than four points leave some to judge by
+    numbers = {name: k for k, name in enumerate(dict.fromkeys(name for name, _ in grains), 1)}
+    minerals = {number: name for name, number in numbers.items()}
+    labels = np.zeros(shape, dtype=np.intp)
+    rings: dict[str, list[NDArray[np.float64]]] = {}
+    for name, corners in grains:
+        ring = tied.to_drawing(corners) * _UM_PER_M / pixel
+        within = _within(ring, shape)
+        if others := set(labels[within].tolist()) - {0, numbers[name]}:
+            raise ValueError(
+                f"A grain of {name} lies over one of {minerals[min(others)]} in the photograph. "
+                "Draw each grain within its own border."
+            )
+        labels[within] = numbers[name]
+        rings.setdefault(name, []).append(ring)
+    rms_um = 1000 * tied.rms_mm
+    error_um = max(_AWAY * rms_um, 1000 * tied.pixel_mm) + float(pixel.max())
+    return GrainsOnMap(labels, minerals, error_um, rms_um, rings)
+
+
+def _tied(points: NDArray[np.float64], pixel_um: NDArray[np.float64]) -> Registration:
+    """Homography from the photograph to the surface, counted from the map's corner."""
+    if len(points) < FEWEST_POINTS:
+        raise ValueError(
+            f"{len(points)} points tie the photograph to the map, and {FEWEST_POINTS} or more are "
+            "needed. Four always fit, so nothing would say how far the grains may lie off."
+        )
+    try:
+        return register(points[:, :2], points[:, 2:] * pixel_um / _UM_PER_M)
+    except ValueError as why:
+        raise ValueError(f"The photograph can't be laid on the height map. {why}") from why
+
+
+def _within(ring: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Pixels of the map within a grain; none where it lies beside the map."""
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    if not np.isfinite(ring).all() or (high < 0).any() or (low > np.array(shape[::-1]) - 1).any():
+        return np.zeros(shape, dtype=bool)
+    return inside(ring, shape)
+
+
+def inside(corners_px: ArrayLike, shape: tuple[int, int]) -> BoolArray:
+    """Pixels whose middle lies within corners (x, y); middles are at whole numbers."""
+    corners = np.asarray(corners_px, dtype=float)
+    if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3:
+        raise ValueError(f"corners_px has shape {corners.shape}: give three corners x, y or more.")
+    found = np.zeros(shape, dtype=bool)
+    low = np.clip(np.floor(corners.min(axis=0)).astype(int), 0, shape[::-1])
+    high = np.clip(np.ceil(corners.max(axis=0)).astype(int) + 1, 0, shape[::-1])
+    x, y = np.meshgrid(np.arange(low[0], high[0]), np.arange(low[1], high[1]))
+    if not x.size:
+        raise ValueError(
+            f"The corners lie outside the map of {shape[1]} × {shape[0]} pixels. Count x to the "
+            "right and y down from the pixel at the top left, which is 0 0."
+        )
+    outline = Outline("corners", (corners,))
+    found[low[1] : high[1], low[0] : high[0]] = outline.contains(
+        np.stack([x.ravel(), y.ravel()], axis=1).astype(float)
+    ).reshape(x.shape)
+    return found

@@ -7,8 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heritagecheck.evidence.surface.gaussian_filter import FEWEST_PIXELS, high_pass
-from heritagecheck.evidence.surface.height_map import BoolArray, FloatArray, Heights, take_off_form
+from heritagecheck.evidence.surface.height_map import (
+    SHORTEST_PX,
+    BoolArray,
+    FloatArray,
+    Heights,
+    high_pass,
+    take_off_form,
+)
 
 _COARSE = 512  # pixels along a side of the maps on which the first shift is sought
 _SAMPLE = 200_000  # pixels of the frame that decide on a shift
@@ -39,6 +45,30 @@ class MapRegistration:
     magnification: float
 
 
+def laid_over(
+    before: Heights, after: Heights, frame: BoolArray, *, registered: bool
+) -> tuple[MapRegistration | None, FloatArray, float]:
+    """
+    Where a second map lies on the first, the second in the first one's pixels, and how they agree.
+
+    Maps of a part that was not moved are taken as they lie: no place is sought, no agreement told.
+    """
+    if registered:
+        check_same_pixels(before, after)
+        return None, after.astype(np.float64), math.nan
+    place, laid = register_maps(before, after, frame)
+    return place, laid, _agreement(before, laid, frame)
+
+
+def check_same_pixels(before: Heights, after: Heights) -> None:
+    """Refuse two maps that can't be taken as they lie."""
+    if before.shape != after.shape:
+        raise ValueError(
+            f"before_um has shape {before.shape} and after_um {after.shape}: maps that are taken "
+            "as they lie must show the same pixels."
+        )
+
+
 def register_maps(
     before: Heights, after: Heights, frame: BoolArray
 ) -> tuple[MapRegistration, FloatArray]:
@@ -60,11 +90,10 @@ def register_maps(
         (float(place[3]), float(place[2])), math.degrees(math.atan2(place[1], place[0])),
         math.hypot(place[0], place[1]),
     )  # fmt: skip
-    laid = _laid_over(after, found, (before.shape[0], before.shape[1]))
-    return found, laid
+    return found, _moved(after, found, (before.shape[0], before.shape[1]))
 
 
-def agreement(before: Heights, laid: FloatArray, frame: BoolArray) -> float:
+def _agreement(before: Heights, laid: FloatArray, frame: BoolArray) -> float:
     """Correlation of the fine heights of the frame in both maps; refused where they disagree."""
     factor = -(-max(before.shape) // (2 * _COARSE))
     # Only the frame: a step at the square's edge would reach into it through the filter.
@@ -83,7 +112,7 @@ def agreement(before: Heights, laid: FloatArray, frame: BoolArray) -> float:
     return alike
 
 
-def _laid_over(after: Heights, found: MapRegistration, shape: tuple[int, int]) -> FloatArray:
+def _moved(after: Heights, found: MapRegistration, shape: tuple[int, int]) -> FloatArray:
     """Heights of the second map at the pixels of the first; NaN where it shows nothing."""
     from scipy.ndimage import affine_transform, binary_dilation
 
@@ -124,7 +153,7 @@ def _fine(heights: FloatArray) -> FloatArray:
     """Heights without tilt and without waves that are long for the field."""
     fine = heights.copy()
     take_off_form(fine, "plane")
-    cutoff = max(FEWEST_PIXELS, min(fine.shape) / _FINE)
+    cutoff = max(SHORTEST_PX, min(fine.shape) / _FINE)
     if cutoff <= min(fine.shape):
         high_pass(fine, (1.0, 1.0), cutoff)
     return fine

@@ -9,21 +9,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.surface.depth_error import neighbours_alike, shared_by
-from heritagecheck.evidence.surface.gaussian_filter import check_cutoff, high_pass
 from heritagecheck.evidence.surface.height_map import (
     BORDER_PX,
     BoolArray,
     FloatArray,
-    as_heights,
     as_mask,
-    as_pixel,
-    check_scale,
+    check_cutoff,
+    checked_map,
+    high_pass,
     inner_part,
     take_off_form,
-    unseen_share,
 )
-from heritagecheck.evidence.surface.map_registration import agreement, register_maps
+from heritagecheck.evidence.surface.map_registration import laid_over
+from heritagecheck.evidence.surface.uncertainty import cell_means, neighbours_alike, shared_by
 
 _LENGTHS = 5  # sampling lengths in an evaluation length, as ISO 21920-3 takes them
 _FEWEST_CELLS = 8  # common practice: of fewer places a scatter is hardly known
@@ -158,17 +156,14 @@ def roughness_change(
     >>> print(f"{found.percent:.0f} %, measurable: {found.measurable}")
     25 %, measurable: True
     """
-    before, after = as_heights("before_um", before_um, 2), as_heights("after_um", after_um, 2)
-    pixel = as_pixel(pixel_um)
+    before, pixel, _ = checked_map("before_um", before_um, pixel_um)
+    after = checked_map("after_um", after_um, pixel_um)[0]
     if not 0 < level < 1:
         raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
-    for name, heights in (("before_um", before), ("after_um", after)):
-        unseen_share(name, heights)
-        check_scale(name, heights, max(heights.shape[1] * pixel[0], heights.shape[0] * pixel[1]))
     square = as_mask("treated", treated, before.shape)
     # Pixels at the border hold heights of both sides of the step.
     core, around = inner_part(square, BORDER_PX), inner_part(~square, BORDER_PX)
-    laid = _laid(before, after, around, registered=registered)
+    laid = laid_over(before, after, around, registered=registered)[1]
     cutoff = _cutoff(square, pixel, cutoff_um)
     pair = before.astype(np.float64), laid
     seen = np.isfinite(pair[0]) & np.isfinite(pair[1])
@@ -184,22 +179,6 @@ def roughness_change(
         before_sa, after_sa, change, drift, scatter, level, cutoff,
         noise / float(np.nanvar(frame[0])),
     )  # fmt: skip
-
-
-def _laid(
-    before: FloatArray, after: FloatArray, frame: BoolArray, *, registered: bool
-) -> FloatArray:
-    """The second map in the pixels of the first; refused where they show another place."""
-    if not registered:
-        laid = register_maps(before, after, frame)[1]
-        agreement(before, laid, frame)
-        return laid
-    if before.shape != after.shape:
-        raise ValueError(
-            f"before_um has shape {before.shape} and after_um {after.shape}: maps that are taken "
-            "as they lie must show the same pixels."
-        )
-    return after.astype(np.float64)
 
 
 def _cutoff(square: BoolArray, pixel_um: tuple[float, float], given_um: float | None) -> float:
@@ -258,9 +237,10 @@ def _scatter(
     pixel_um: tuple[float, float], cutoff_um: float,
 ) -> _Scatter:  # fmt: skip
     """How far the frame's change scatters over cells as long as the cut-off."""
-    rows, columns = (max(2, round(cutoff_um / size)) for size in pixel_um[::-1])
-    before, after = (_cells(np.abs(one), part, rows, columns) for one in frame)
-    ratio = np.log(after / before)
+    cell = max(2, round(cutoff_um / pixel_um[1])), max(2, round(cutoff_um / pixel_um[0]))
+    (before, share), (after, _) = (cell_means(np.abs(one), part, cell) for one in frame)
+    enough = (share >= _COVERED) & (before > 0) & (after > 0)
+    ratio = np.log(np.divide(after, before, out=np.full(share.shape, np.nan), where=enough))
     known = np.isfinite(ratio)
     if (count := int(known.sum())) < _FEWEST_CELLS:
         raise ValueError(
@@ -270,22 +250,11 @@ def _scatter(
     rest = ratio - ratio[known].mean()
     shared = shared_by(neighbours_alike(rest))
     variance = float(np.nanvar(rest[known], ddof=1)) * shared
-    size = rows * columns
+    size = cell[0] * cell[1]
     return _Scatter(
         math.sqrt(variance * (size / area + size / int(part.sum()))),
         max(count / shared - 1, 2.0), count,
     )  # fmt: skip
-
-
-def _cells(values: FloatArray, part: BoolArray, rows: int, columns: int) -> FloatArray:
-    """Means of cells of which enough lies within a part; NaN for the others."""
-    high, wide = part.shape[0] // rows, part.shape[1] // columns
-    box = slice(0, high * rows), slice(0, wide * columns)
-    shape = high, rows, wide, columns
-    count = part[box].reshape(shape).sum(axis=(1, 3))
-    total = np.where(part, values, 0)[box].reshape(shape).sum(axis=(1, 3))
-    enough = (count >= _COVERED * rows * columns) & (total > 0)
-    return np.where(enough, total / np.maximum(count, 1), np.nan)
 
 
 def _changed(

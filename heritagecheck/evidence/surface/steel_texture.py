@@ -11,13 +11,10 @@ from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.surface.height_map import (
     FloatArray,
-    as_heights,
-    as_pixel,
-    check_scale,
+    checked_map,
     take_off_form,
-    unseen_share,
 )
-from heritagecheck.evidence.surface.interval import Interval, interval_of
+from heritagecheck.evidence.surface.uncertainty import Interval, interval_of
 from heritagecheck.tables.row_types import CoatingTexture
 
 _PERIODS = 3  # common practice: a pattern shows itself when it repeats so often
@@ -101,14 +98,10 @@ def texture(
     >>> print(f"{found.width.value:.0f} µm wide, {found.depth.value:.0f} µm deep")
     72 µm wide, 40 µm deep
     """
-    heights = as_heights("heights_um", heights_um, 2).astype(np.float64)
-    pixel = as_pixel(pixel_um)
+    heights, pixel, _ = checked_map("heights_um", heights_um, pixel_um)
     if not 0 < level < 1:
         raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
-    unseen_share("heights_um", heights)
-    check_scale(
-        "heights_um", heights, max(heights.shape[1] * pixel[0], heights.shape[0] * pixel[1])
-    )
+    heights = heights.astype(np.float64)
     take_off_form(heights, "curved")
     waves = _waves(heights, pixel)
     if not waves:

@@ -11,14 +11,11 @@ from numpy.typing import ArrayLike, NDArray
 from heritagecheck.evidence.surface.height_map import (
     BoolArray,
     FloatArray,
-    as_heights,
     as_mask,
-    as_pixel,
-    check_scale,
+    checked_map,
     take_off_form,
-    unseen_share,
 )
-from heritagecheck.evidence.surface.interval import Interval, interval_of
+from heritagecheck.evidence.surface.uncertainty import Interval, interval_of
 
 _PARTS = 12  # of the border, from whose scatter the interval comes
 _FEWEST_PARTS = 4
@@ -116,12 +113,10 @@ def edge_profile(
     >>> print(f"{found.step.value:.1f} µm")
     8.0 µm
     """
-    heights = as_heights("heights_um", heights_um, 2).astype(np.float64)
-    pixel = as_pixel(pixel_um)
+    heights, pixel, _ = checked_map("heights_um", heights_um, pixel_um)
     if not 0 < level < 1:
         raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
-    unseen_share("heights_um", heights)
-    check_scale("heights_um", heights, max(heights.shape) * max(pixel))
+    heights = heights.astype(np.float64)
     square = as_mask("treated", treated, heights.shape)
     if not square.any() or square.all():
         raise ValueError("treated marks all of the map or nothing: a border needs both sides.")

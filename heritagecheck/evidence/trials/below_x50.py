@@ -8,9 +8,12 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TypeVar
 
-from heritagecheck.evidence.section.altered_layer import altered_depth
-from heritagecheck.evidence.section.stress_change import StressChange, compare_stress
-from heritagecheck.evidence.surface.interval import digits_for
+from heritagecheck.evidence.section.depth_profiles import (
+    StressChange,
+    altered_depth,
+    compare_stress,
+)
+from heritagecheck.sentences import digits_for
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.sections import STRESSES

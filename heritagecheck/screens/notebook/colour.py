@@ -8,9 +8,8 @@ from typing import Any, get_args
 from heritagecheck.cards import table
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.colour.colour_difference import Formula, delta_e
+from heritagecheck.evidence.colour.comparison import ColourDifference, directions
 from heritagecheck.evidence.colour.reading_sets import FEWEST_ROBUST, Outlying, outlying
-from heritagecheck.evidence.colour.readings import ColourDifference
-from heritagecheck.evidence.colour.soiling_directions import directions
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.figures.colours import draw_readings, draw_swatches, draw_zone_colour

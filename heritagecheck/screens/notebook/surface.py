@@ -12,8 +12,7 @@ from heritagecheck import figures
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence import surface
 from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
-from heritagecheck.evidence.surface.map_pair import heights_of, measure_pair
-from heritagecheck.evidence.surface.outline import inside
+from heritagecheck.evidence.surface.map_pair import heights_of, inside, measure_pair
 from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section

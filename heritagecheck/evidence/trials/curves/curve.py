@@ -11,7 +11,7 @@ How a curve is fitted, step by step:
    explains the spots, and the grid moves ever closer around the nodes that do.
 4. `groups` fits each component by itself and together with the others. Where the two differ, the
    more cautious answer counts.
-5. `pulses_and_water` repeats this over all that pulses and wetting may do, where spots differ.
+5. It repeats this over all that pulses and wetting may do, where spots differ.
 6. Here the nodes answer questions: the dose at a probability, the probability at a dose, each with
    its interval. `limits` keeps harsh damage from making a gentle dose look safer, `window` sets
    removal and damage side by side, `cautions` says what is weak.
@@ -40,9 +40,8 @@ from heritagecheck.evidence.trials.curves.curve_weaknesses import (
     cautions_of_panels,
     straight_line,
 )
-from heritagecheck.evidence.trials.curves.groups import GroupFit, group_fits
+from heritagecheck.evidence.trials.curves.groups import Effect, GroupFit, Mixture, group_fits
 from heritagecheck.evidence.trials.curves.posterior import FloatArray
-from heritagecheck.evidence.trials.curves.pulses_and_water import Effect, Mixture
 from heritagecheck.evidence.trials.curves.spot_input import Given, checked_doses, given_spots
 from heritagecheck.sentences import LEAST_SHARE
 
@@ -447,7 +446,9 @@ def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
 def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
     """Name the weakest group, lay the straight line beside, and add what is weak."""
     groups, outcome = fit.given.groups, fit.given.outcome
-    doses = fit.given.conditions.equal_doses(fit.given.doses, mixed)
+    doses = fit.given.conditions.equal_doses(
+        fit.given.doses, mixed.effects if mixed else np.zeros(2)
+    )
     halves = {one.group: fit.dose_at(0.5, group=one.group) for one in fit.groups}
     weakest = min(halves, key=lambda name: halves[name].estimate) if groups else None
     here = np.array([weakest in {None, one} for one in groups or [""] * doses.size])

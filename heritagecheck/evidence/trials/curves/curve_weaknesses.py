@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heritagecheck.evidence.trials.curves.groups import GroupFit
+from heritagecheck.evidence.trials.curves.groups import Effect, GroupFit, Mixture
 from heritagecheck.evidence.trials.curves.posterior import FloatArray
-from heritagecheck.evidence.trials.curves.pulses_and_water import Effect, Mixture
 from heritagecheck.evidence.trials.curves.spot_input import Conditions, Given
 from heritagecheck.tables import threshold
 

@@ -1,24 +1,52 @@
-"""Each group of spots fitted: a mineral or lithotype by itself, and among the others."""
+"""Each group of spots fitted: by itself, among others, over all that pulses and water may do."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.evidence.trials.curves.posterior import (
+    KEPT,
+    LOOKS,
+    Box,
     Classes,
+    Counting,
     FloatArray,
+    Grid,
     Posterior,
+    box_around,
     classes_of,
     counted,
+    counting_in,
+    edges_of,
+    first_box,
+    grid_over,
+    log_posteriors,
+    panel_sds,
     posteriors,
+    weight_below,
+    weighted_cells,
 )
-from heritagecheck.evidence.trials.curves.pulses_and_water import Mixture, mixture
 from heritagecheck.evidence.trials.curves.spot_input import Given
 from heritagecheck.tables import threshold
+
+# Prior of what water does: log of the factor in dose, normal about 0.
+WET_SD = 0.5
+_WET_REACH = 3.0  # standard deviations of that prior which the cells cover
+_EFFECT_KEPT = 9.0  # log weight below the best at which a cell no longer widens the grid
+_EFFECT_SDS = 4.5  # standard deviations of an effect that the cells cover
+_SHRINKS = 0.85  # of its width: below it another look is worth while
+# By how many effects there are: cells a side in the first looks and the last one, then spreads and
+# locations of the grid in each cell of the last one.
+_CELLS = {1: (9, 11), 2: (5, 7)}
+_LAST_GRID = {1: (14, 60), 2: (12, 40)}
+_LOOK_GRID = 12, 40
+_LOOKED_SDS = [1, 4]  # nodes of the panels' sd that do for a look
+_LEAST_WEIGHT = 1e-7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,3 +153,257 @@ def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[Gr
             )
         )
         yield replace(one, posteriors=one.posteriors[-1:]) if firm else one
+
+
+# -- What pulses and water do to a dose, found with the curve --------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """
+    What a condition does to a dose: posterior median and central interval of 90 %.
+
+    Of pulses the exponent b: N times as many act like N^b times the dose. Of water the logarithm of
+    the factor in dose that wetting acts like.
+    """
+
+    estimate: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mixture:
+    """Posteriors of each group over all that pulses and water may do, and what they do."""
+
+    posteriors: tuple[Posterior, ...]
+    pulses: FloatArray
+    wet: FloatArray
+    weight: FloatArray
+    pulse_effect: Effect | None
+    wet_effect: Effect | None
+
+    @property
+    def effects(self) -> FloatArray:
+        """Estimates of both effects, 0 where one plays no part."""
+        both = self.pulse_effect, self.wet_effect
+        return np.array([0.0 if one is None else one.estimate for one in both])
+
+
+@dataclass(frozen=True, slots=True)
+class _Reach:
+    """Where cells lie: exponent of pulses, and effect of water where pulses are typical for it."""
+
+    pulses: tuple[float, float]
+    wet: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cells:
+    """Cells over both effects, those of water within those of pulses."""
+
+    shape: tuple[int, int]
+    pulses: FloatArray
+    wet: FloatArray
+    across: FloatArray
+    pulses_width: float
+    wet_width: float
+    log_prior: FloatArray
+
+
+def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture:
+    """Posterior of each group at the curve's condition, over all that pulses and water may do."""
+    # `shifts`, shape (classes, 2), holds of each class the log of its pulses over those of the
+    # curve, and whether it was wet less whether the curve is. An effect whose column is all 0
+    # plays no part. Spots are held against their own mean condition, where location and effects
+    # depend on each other least, and what is found is moved to the condition of the curve: so the
+    # weights do not depend on it. All cells share one grid, so their likelihoods need no step.
+    # Within a cell the location moves on with the effect; its cells are widened by that movement.
+    centre = np.average(shifts, axis=0, weights=classes.spots)
+    moved = shifts - centre
+    acts = bool(shifts[:, 0].any()), bool(shifts[:, 1].any())
+    tilt = _tilt(moved, classes.spots) if all(acts) else 0.0
+    reach, box, counting = _settled(classes, moved, acts, tilt, correlation)
+    cells = _cells(reach, tilt, _CELLS[sum(acts)][1])
+    sds, log_sds = panel_sds(classes, correlation)
+    places = _places(classes, moved, cells)
+    grid = _grid_of(places, box, _LAST_GRID[sum(acts)])
+    looks, found, sizes = log_posteriors(places, grid, sds, log_sds, counting), [], []
+    for at, logs in zip(places, looks, strict=True):
+        sizes.append(_log_sum(logs[0]))
+        found.append([weighted_cells(one, grid, sds, at, g) for g, one in enumerate(logs)])
+    weight = np.exp(np.array(sizes) + cells.log_prior - max(sizes))
+    weight /= weight.sum()
+    away = cells.pulses * centre[0] + cells.wet * centre[1]
+    return Mixture(
+        posteriors=tuple(
+            _mixed(list(one), away, weight, cells.shape) for one in zip(*found, strict=True)
+        ),
+        pulses=cells.pulses,
+        wet=cells.wet,
+        weight=weight,
+        pulse_effect=_effect(cells.pulses, cells.pulses_width, weight) if acts[0] else None,
+        wet_effect=_effect(cells.wet, cells.wet_width, weight) if acts[1] else None,
+    )
+
+
+def _tilt(moved: FloatArray, spots: FloatArray) -> float:
+    """By how much log pulses differ between wet and dry spots."""
+    spread = float((spots * moved[:, 1] ** 2).sum())
+    return float((spots * moved[:, 0] * moved[:, 1]).sum()) / spread if spread > 0 else 0.0
+
+
+def _settled(
+    classes: Classes, moved: FloatArray, acts: tuple[bool, bool], tilt: float, correlation: float
+) -> tuple[_Reach, Box, Counting]:
+    """
+    Look ever closer at the effects, and at location and spread, that the spots leave.
+
+    Returns the reach, the box where the grid is to be fine, and which locations count.
+    """
+    side = _WET_REACH * WET_SD
+    reach = _Reach(
+        (0.0, 1.0) if acts[0] else (0.0, 0.0),
+        (min(0.0, tilt) - side, max(0.0, tilt) + side) if acts[1] else (0.0, 0.0),
+    )
+    sds, log_sds = panel_sds(classes, correlation)
+    if classes.panelled:
+        sds, log_sds = sds[_LOOKED_SDS], log_sds[_LOOKED_SDS]
+    number = _CELLS[sum(acts)][0]
+    widest, cells = reach, _cells(reach, tilt, number)
+    box = _joined([first_box(at.x) for at in _places(classes, moved, cells)])
+    for _ in range(LOOKS):
+        cells = _cells(reach, tilt, number)
+        places = _places(classes, moved, cells)
+        grid = _grid_of(places, box, _LOOK_GRID)
+        looks = log_posteriors(places, grid, sds, log_sds)
+        size = np.array([_log_sum(logs[0]) for logs in looks]) + cells.log_prior
+        new, nearer = _box_of(looks, grid, size), _nearer(reach, widest, cells, size)
+        closer = new if new.is_closer_than(box) else box
+        counting = _any_counting(looks, grid)
+        if (closer, nearer) == (box, reach):
+            break
+        box, reach = closer, nearer
+    return reach, box, counting
+
+
+def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
+    """Even cells over what is left of both effects, with their share of the prior."""
+    from scipy.special import ndtr
+
+    sides = reach.pulses, reach.wet
+    shape = number if sides[0][0] < sides[0][1] else 1, number if sides[1][0] < sides[1][1] else 1
+    width = [(one[1] - one[0]) / n for one, n in zip(sides, shape, strict=True)]
+    along, across = (
+        one[0] + np.arange(0.5, n) * step for one, n, step in zip(sides, shape, width, strict=True)
+    )
+    pulses, across = np.repeat(along, shape[1]), np.tile(across, shape[0])
+    wet = across - tilt * pulses
+    log_prior = np.zeros(wet.size)
+    if width[1]:
+        ends = (wet + width[1] / 2) / WET_SD, (wet - width[1] / 2) / WET_SD
+        log_prior = np.log(np.maximum(ndtr(ends[0]) - ndtr(ends[1]), 1e-300))
+    return _Cells(
+        shape, pulses, wet, across, width[0], float(np.hypot(width[1], tilt * width[0])), log_prior
+    )
+
+
+def _places(classes: Classes, moved: FloatArray, cells: _Cells) -> list[Classes]:
+    """The spots' classes as each cell of the effects puts them."""
+    return [
+        replace(classes, x=np.ascontiguousarray(classes.x + moved @ np.array([b, c])))
+        for b, c in zip(cells.pulses, cells.wet, strict=True)
+    ]
+
+
+def _grid_of(places: list[Classes], box: Box, nodes: tuple[int, int]) -> Grid:
+    """One grid for all places, so that the scatter of panels is worked out once."""
+    return grid_over(box, np.concatenate([at.x for at in places]), *nodes)
+
+
+def _log_sum(logs: FloatArray) -> float:
+    """Logarithm of a sum of what is given by logarithms."""
+    best = float(logs.max())
+    return best + log(float(np.exp(logs - best).sum()))
+
+
+def _box_of(looks: list[FloatArray], grid: Grid, size: FloatArray) -> Box:
+    """Box around what counts in any cell that counts."""
+    best = max(float(logs.max()) for logs in looks)
+    return _joined(
+        [
+            box_around(logs, grid, min(best - KEPT, float(logs.max()) - 1))
+            for logs, one in zip(looks, size, strict=True)
+            if one > size.max() - _EFFECT_KEPT
+        ]
+    )
+
+
+def _any_counting(looks: list[FloatArray], grid: Grid) -> Counting:
+    """Where any node of any cell counts."""
+    found = [counting_in(logs, grid) for logs in looks]
+    low, high = np.array([one.low for one in found]), np.array([one.high for one in found])
+    return Counting(found[0].spreads, low.min(axis=0), high.max(axis=0))
+
+
+def _joined(boxes: list[Box]) -> Box:
+    """Smallest box that holds them all."""
+    return Box(
+        (min(one.mu[0] for one in boxes), max(one.mu[1] for one in boxes)),
+        (min(one.spread[0] for one in boxes), max(one.spread[1] for one in boxes)),
+    )
+
+
+def _nearer(reach: _Reach, widest: _Reach, cells: _Cells, size: FloatArray) -> _Reach:
+    """Reach around what the cells found; each side stays where it would hardly shrink."""
+    weight = np.exp(size - size.max())
+    return _Reach(
+        _side(reach.pulses, widest.pulses, cells.pulses, weight),
+        _side(reach.wet, widest.wet, cells.across, weight),
+    )
+
+
+def _side(
+    side: tuple[float, float], widest: tuple[float, float], middle: FloatArray, weight: FloatArray
+) -> tuple[float, float]:
+    """So many standard deviations about the mean, within what the prior allows."""
+    mean = float(np.average(middle, weights=weight))
+    cell = np.ptp(np.unique(middle)[:2])
+    sd = float(np.sqrt(np.average((middle - mean) ** 2, weights=weight) + cell**2 / 12))
+    low, high = max(widest[0], mean - _EFFECT_SDS * sd), min(widest[1], mean + _EFFECT_SDS * sd)
+    return (low, high) if high - low < _SHRINKS * (side[1] - side[0]) else side
+
+
+def _mixed(
+    found: list[Posterior], away: FloatArray, weight: FloatArray, shape: tuple[int, int]
+) -> Posterior:
+    """One posterior at the condition of the curve, from those of all cells of the effects."""
+    halfway = np.array([one.x_levels(0.5, np.array([0.5]))[0] for one in found]) + away
+    table = halfway.reshape(shape)
+    # How far the location moves on within each cell, seen from its neighbours.
+    moves = np.zeros(shape)
+    for k in range(2):
+        if shape[k] > 1:
+            moves = np.hypot(moves, np.gradient(table, axis=k))
+    parts = []
+    for p, by, move, share in zip(found, away, moves.ravel(), weight, strict=True):
+        middle, half = (np.roll(p.edge, -1) + p.edge) / 2 + by, (np.roll(p.edge, -1) - p.edge) / 2
+        parts.append((middle, np.hypot(half, move / 2), p.spread, p.sd, p.weight * share))
+    middle, half, spread, sd, share = (np.concatenate(one) for one in zip(*parts, strict=True))
+    (kept,) = np.nonzero(share >= _LEAST_WEIGHT)
+    kept = kept[np.argsort(sd[kept], kind="stable")]
+    edge, weights = edges_of((middle - half)[kept], (middle + half)[kept], share[kept])
+    return replace(
+        found[0],
+        edge=edge,
+        spread=np.repeat(spread[kept], 2),
+        sd=np.repeat(sd[kept], 2),
+        weight=weights / weights.sum(),
+    )
+
+
+def _effect(middle: FloatArray, width: float, weight: FloatArray) -> Effect:
+    """Median and central 90 % of an effect whose cells are even."""
+    cells = edges_of(middle - width / 2, middle + width / 2, weight)
+    low, half, high = np.interp([0.05, 0.5, 0.95], *weight_below(*cells))
+    return Effect(float(half), float(low), float(high))

@@ -7,10 +7,9 @@ import numbers
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from heritagecheck.evidence.proportion import count_needed, upper_bound
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels
 from heritagecheck.evidence.trials.curves.posterior import bound_of_sound
-from heritagecheck.evidence.trials.damaged_fields import NO_POLICY
+from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, count_needed, upper_bound
 from heritagecheck.sentences import rounded_down, rounded_up
 from heritagecheck.tables import threshold
 from heritagecheck.tables.cautions import WITH_CAUTIONS

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.trials.curves.posterior import FloatArray
-from heritagecheck.evidence.trials.curves.pulses_and_water import Mixture
 
 _NO_LABEL = {"", "nan", "none", "<na>", "nat", "null"}  # as tables write what is missing
 
@@ -63,11 +62,9 @@ class Conditions:
             hit = gentler if gentler.any() else outcome
         return float(doses[hit].min()) if hit.any() else np.inf
 
-    def equal_doses(self, doses: FloatArray, mixed: Mixture | None) -> FloatArray:
+    def equal_doses(self, doses: FloatArray, effects: FloatArray) -> FloatArray:
         """Doses that do as much under the curve's condition, by the estimates of both effects."""
-        if mixed is None:
-            return doses
-        return np.asarray(doses * np.exp(self.shifts @ mixed.effects))
+        return np.asarray(doses * np.exp(self.shifts @ effects))
 
     def under_own(self) -> NDArray[np.bool_]:
         """Which spots lie under the very condition of the curve."""

@@ -1,4 +1,4 @@
-"""How well the depth of a treated square is known, by the untreated frame around it."""
+"""How well a number of a surface is known: by parts that repeat, by the frame of a square."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from heritagecheck.evidence.surface.height_map import BoolArray, FloatArray, take_off_form
 from heritagecheck.evidence.surface.map_registration import MapRegistration, binned
+from heritagecheck.sentences import digits_for
 
 _CELLS = 12  # along a side: an instrument errs in waves about so long
 _SMALLEST_CELL = 3  # pixels
@@ -20,6 +21,41 @@ _LOPSIDED = 50.0  # condition number: cells on all sides of a square stay below 
 _COVERED = 0.25  # part of a cell that must lie in the frame
 _MOST_ALIKE = 0.8  # neighbouring cells more alike leave too little to count
 _SCALE_PX = 4  # means of so many pixels along a side hold little noise
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A value with the ends of its confidence interval [µm]; NaN where it is not known."""
+
+    value: float
+    low: float
+    high: float
+
+    def __str__(self) -> str:
+        if not math.isfinite(self.value):
+            return "not known"
+        digits = digits_for(self.high - self.value)
+        if not math.isfinite(self.high):
+            return f"{self.value:.3g} µm"
+        return f"{self.value:.{digits}f} µm ({self.low:.{digits}f} to {self.high:.{digits}f} µm)"
+
+
+def interval_of(values: FloatArray, level: float) -> Interval:
+    """Mean of independent parts with the interval of Student's t; open where there is one only."""
+    from scipy.special import stdtrit
+
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return Interval(math.nan, math.nan, math.nan)
+    mean = float(known.mean())
+    if known.size == 1:
+        return Interval(mean, -math.inf, math.inf)
+    error = float(known.std(ddof=1)) / math.sqrt(known.size)
+    reach = float(stdtrit(known.size - 1, (1 + level) / 2)) * error
+    return Interval(mean, mean - reach, mean + reach)
+
+
+# -- Depth of a treated square, by the untreated frame around it -----------------------------------
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,7 +70,7 @@ class FramePlane:
 
     def through(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Plane through a map's cell means by least squares, and how far each cell lies off."""
-        means = _cell_means(np.where(self.frame, values, 0), self.frame, self.side)[0]
+        means = cell_means(values, self.frame, (self.side, self.side))[0]
         chosen = means.reshape(-1)[self.cells]
         plane = self.inverse @ (self.terms @ chosen)
         return plane, chosen - plane @ self.terms
@@ -65,7 +101,7 @@ def frame_plane(frame: BoolArray) -> FramePlane:
     """Cells of a frame; refused where there are too few to carry a plane."""
     side = max(_SMALLEST_CELL, min(frame.shape) // _CELLS)
     while True:
-        _, covered = _cell_means(np.zeros(frame.shape), frame, side)
+        _, covered = cell_means(np.zeros(frame.shape), frame, (side, side))
         cells = np.flatnonzero(covered.reshape(-1) >= _COVERED)
         if cells.size >= _ENOUGH_CELLS or side == _SMALLEST_CELL:
             break
@@ -83,14 +119,16 @@ def frame_plane(frame: BoolArray) -> FramePlane:
     return FramePlane(frame, side, cells, terms, inverse)
 
 
-def _cell_means(values: FloatArray, within: BoolArray, side: int) -> tuple[FloatArray, FloatArray]:
+def cell_means(
+    values: FloatArray, within: BoolArray, cell: tuple[int, int]
+) -> tuple[FloatArray, FloatArray]:
     """Mean of a map over the part of each cell that lies within, and how large that part is."""
-    rows, columns = (length // side for length in values.shape)
-    box = slice(0, rows * side), slice(0, columns * side)
-    shape = rows, side, columns, side
+    rows, columns = (length // side for length, side in zip(values.shape, cell, strict=True))
+    box = slice(0, rows * cell[0]), slice(0, columns * cell[1])
+    shape = rows, cell[0], columns, cell[1]
     count = within[box].reshape(shape).sum(axis=(1, 3))
-    total = values[box].reshape(shape).sum(axis=(1, 3))
-    return total / np.maximum(count, 1), count / side**2
+    total = np.where(within, values, 0)[box].reshape(shape).sum(axis=(1, 3))
+    return total / np.maximum(count, 1), count / (cell[0] * cell[1])
 
 
 def _terms(shape: tuple[int, ...], row: NDArray[Any], column: NDArray[Any]) -> FloatArray:

@@ -9,24 +9,20 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from heritagecheck.evidence.surface.depth_error import DepthError, depth_error
 from heritagecheck.evidence.surface.height_map import (
     BORDER_PX,
     MANY_UNSEEN,
     BoolArray,
     FloatArray,
     Heights,
-    as_heights,
     as_mask,
-    as_pixel,
-    check_scale,
+    checked_map,
     inner_part,
     spikes,
-    unseen_share,
 )
-from heritagecheck.evidence.surface.interval import digits_for
-from heritagecheck.evidence.surface.map_registration import agreement, register_maps
-from heritagecheck.sentences import count_of
+from heritagecheck.evidence.surface.map_registration import check_same_pixels, laid_over
+from heritagecheck.evidence.surface.uncertainty import DepthError, depth_error
+from heritagecheck.sentences import count_of, digits_for
 
 _SCALE_TOLD = 0.02  # common practice: a change of the height scale by more is named
 _LONG_WAVES = 0.5  # common practice: correlation of neighbouring cells from which it is named
@@ -219,27 +215,17 @@ def depth_removed(
     >>> print(f"{found.mean_um:.1f} ± {found.high_um - found.mean_um:.1f} µm")
     12.0 ± 0.0 µm
     """
-    before, after = as_heights("before_um", before_um, 2), as_heights("after_um", after_um, 2)
-    pixel = as_pixel(pixel_um)
     _check_settings(level, scale_error, label_error_um)
-    for name, heights in (("before_um", before), ("after_um", after)):
-        unseen_share(name, heights)
-        check_scale(name, heights, max(heights.shape[1] * pixel[0], heights.shape[0] * pixel[1]))
-    if (treated is None or registered) and before.shape != after.shape:
-        raise ValueError(
-            f"before_um has shape {before.shape} and after_um {after.shape}: maps that are taken "
-            "as they lie must show the same pixels."
-        )
+    before, pixel, _ = checked_map("before_um", before_um, pixel_um)
+    after = checked_map("after_um", after_um, pixel_um)[0]
     _check_unit(before, after)
     parts = _parts(labels, minerals, label_error_um, before.shape, pixel)
     if treated is None:
+        check_same_pixels(before, after)
         return _as_they_lie(before - after.astype(np.float64), parts, level)
     square = as_mask("treated", treated, before.shape)
     core, near = inner_part(square, BORDER_PX), ~inner_part(~square, BORDER_PX)
-    place, laid, alike = None, after.astype(np.float64), math.nan
-    if not registered:
-        place, laid = register_maps(before, after, ~near)
-        alike = agreement(before, laid, ~near)
+    place, laid, alike = laid_over(before, after, ~near, registered=registered)
     error = depth_error(
         before.astype(np.float64), laid, near, place, scale_error=scale_error, level=level
     )
