@@ -15,8 +15,8 @@ from heritagecheck.survey.records import (
     Signature,
     Zone,
 )
-from heritagecheck.survey.records.meetings import AFTER, BEFORE
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.team import AFTER, BEFORE
 from heritagecheck.survey.survey import Survey
 
 MEETING = "M1"

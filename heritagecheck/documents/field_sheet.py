@@ -15,11 +15,6 @@ from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.figures.zone_location import draw_locator
-from heritagecheck.survey.entry.zone_questions import (
-    by_heading,
-    facts_at_the_wall,
-    questions_asked,
-)
 from heritagecheck.survey.records import (
     Elevation,
     Layer,
@@ -30,6 +25,11 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.zone_facts import (
+    by_heading,
+    facts_at_the_wall,
+    questions_asked,
+)
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome, usual_cautions
 from heritagecheck.tables.conditions import Facts

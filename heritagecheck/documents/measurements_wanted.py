@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from heritagecheck.evidence.trials.below_x50 import found_below
 from heritagecheck.survey.records import HeightMap, Panel, SectionReading, SiteTest, Spot, Zone
-from heritagecheck.survey.records.sections import STRESSES
+from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.survey import Survey
 
 MAPS = frozenset({"depth_removed", "roughness_change"})

@@ -23,7 +23,7 @@ from heritagecheck.survey.records import (
     Structure,
     Zone,
 )
-from heritagecheck.survey.records.meetings import BEFORE, roles_of
+from heritagecheck.survey.records.team import BEFORE, roles_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome
 from heritagecheck.whole_file import write_whole

@@ -12,7 +12,7 @@ from heritagecheck.figures.line_plot import PART, axes, plotted
 from heritagecheck.figures.photo_frame import FloatArray
 from heritagecheck.figures.svg import DARK, QUIET, Entry, Scale, element, path, through
 from heritagecheck.survey.records import SectionReading
-from heritagecheck.survey.records.sections import RANGES
+from heritagecheck.survey.records.readings import RANGES
 
 # Told apart by colour, stroke and mark: before, after and control, in the order of the key.
 STYLES = {"control": (QUIET, "6 3"), "before": ("#2b6a8f", "2 3"), "after": (DARK, None)}

@@ -12,7 +12,7 @@ from heritagecheck.judgement.evidence_snapshot import (
 )
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import (
     Decision,
     Meeting,
@@ -21,7 +21,7 @@ from heritagecheck.survey.records import (
     Signature,
     Zone,
 )
-from heritagecheck.survey.records.meetings import WORK
+from heritagecheck.survey.records.team import WORK
 from heritagecheck.survey.store.signed_lines import line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method

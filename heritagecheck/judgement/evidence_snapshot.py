@@ -20,12 +20,12 @@ from heritagecheck.survey.records import (
     Spot,
     Zone,
 )
-from heritagecheck.survey.records.meetings import OF_MEETINGS, SCHEME, SNAPSHOT
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.saved_assessment import (
     SavedAssessment,
     SavedZone,
 )
+from heritagecheck.survey.records.team import OF_MEETINGS, SCHEME, SNAPSHOT
 from heritagecheck.survey.store.signed_lines import FIRST, NEWEST, line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 

@@ -10,8 +10,8 @@ from small_report import close_up
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.documents.field_sheet import cautions, write_field_sheets
-from heritagecheck.survey.entry.zone_questions import HEADINGS, questions_asked
 from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records.zone_facts import HEADINGS, questions_asked
 from heritagecheck.survey.survey import Survey
 
 ZONES = ["N09", "C01", "T02"]

@@ -15,8 +15,8 @@ from heritagecheck.survey.entry.zone_progress import (
     progress_sentence,
     zone_progress,
 )
-from heritagecheck.survey.entry.zone_questions import by_heading, open_questions, questions_for
 from heritagecheck.survey.records import Observation, SiteTest, Zone
+from heritagecheck.survey.records.zone_facts import by_heading, open_questions, questions_for
 from heritagecheck.tables import rows
 
 SEEN = {"seen_on": "2026-05-01", "seen_by": "conservator"}

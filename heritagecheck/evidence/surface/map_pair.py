@@ -31,7 +31,7 @@ from heritagecheck.sentences import count_of, digits_for
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.instruments.height_files import HeightFile
-from heritagecheck.survey.instruments.surface_file import read_surface
+from heritagecheck.survey.instruments.profile_files import read_surface
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest, Spot
 from heritagecheck.survey.survey import Survey
 

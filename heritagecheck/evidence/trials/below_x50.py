@@ -15,8 +15,7 @@ from heritagecheck.evidence.section.depth_profiles import (
 )
 from heritagecheck.sentences import digits_for
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
-from heritagecheck.survey.records.readings import complete_values
-from heritagecheck.survey.records.sections import STRESSES
+from heritagecheck.survey.records.readings import STRESSES, complete_values
 from heritagecheck.tables.row_types import BelowX50
 
 ONE_SIDED = 1.645  # standard errors of an upper 95 % bound

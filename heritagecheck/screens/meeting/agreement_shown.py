@@ -9,9 +9,9 @@ from heritagecheck.judgement.agreement import COUNTS_ONLY, FEWEST_UNITS, agreeme
 from heritagecheck.judgement.rater_agreement import score_alpha, score_spreads
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen
-from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import Opinion, View
-from heritagecheck.survey.records.meetings import AFTER, BEFORE, SCORES
+from heritagecheck.survey.records.team import AFTER, BEFORE, SCORES
 
 IN_PRIVATE, LAST = "private", "last"
 ROUNDS = {IN_PRIVATE: "In private, before talk", LAST: "What each said last"}

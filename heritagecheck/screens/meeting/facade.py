@@ -15,7 +15,7 @@ from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
 from heritagecheck.survey.meeting.people import FACILITATOR
 from heritagecheck.survey.records import Elevation, Zone
-from heritagecheck.survey.records.meetings import NOT_DECIDED, TREAT
+from heritagecheck.survey.records.team import NOT_DECIDED, TREAT
 
 OPEN, ANSWERED, SHOWN = "not taken up", "answers in private", "answers shown"
 DOTS = '<circle cx="12" cy="12" r="2" fill="#5c1a1a"/>'

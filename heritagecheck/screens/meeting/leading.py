@@ -24,7 +24,7 @@ from heritagecheck.survey.entry.typed_values import read_typed
 from heritagecheck.survey.meeting.room import made
 from heritagecheck.survey.records import Decision, OpenQuestion, Opinion, Zone
 from heritagecheck.survey.records.fields import literal_choices
-from heritagecheck.survey.records.meetings import NOT_DECIDED, TREAT, WORK
+from heritagecheck.survey.records.team import NOT_DECIDED, TREAT, WORK
 from heritagecheck.tables.methods import brief_method
 
 DECIDED = ("outcome", "method", "reasons", "conditions", "override_reason")

@@ -11,8 +11,8 @@ from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
 from heritagecheck.survey.meeting.room import PrivateAnswer
-from heritagecheck.survey.records.meetings import AFTER, SCORES
 from heritagecheck.survey.records.record import LONGEST
+from heritagecheck.survey.records.team import AFTER, SCORES
 
 PARTS = ("outcome", "why", "veto", *SCORES)
 

@@ -14,7 +14,7 @@ from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
 from heritagecheck.survey.meeting.people import Person
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.records import TABLES
-from heritagecheck.survey.records.meetings import OF_MEETINGS
+from heritagecheck.survey.records.team import OF_MEETINGS
 from heritagecheck.survey.survey import Survey
 
 

@@ -12,7 +12,7 @@ from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
 from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
 from heritagecheck.survey.drawings.path_data import FloatArray
-from heritagecheck.survey.meeting.recut_zones import Recut
+from heritagecheck.survey.entry.zone_edits import Recut
 from heritagecheck.survey.records import Elevation, Zone
 
 SPLIT, JOIN = "split", "join"

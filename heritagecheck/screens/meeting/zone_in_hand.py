@@ -12,9 +12,9 @@ from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
 from heritagecheck.screens.meeting.join import BEFORE_THE_MEETING, PRIVACY
 from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.sentences import FOR_APPROVAL
-from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import Opinion
-from heritagecheck.survey.records.meetings import AFTER, BEFORE, SCORES
+from heritagecheck.survey.records.team import AFTER, BEFORE, SCORES
 
 SCORE_STEPS = ("0", "2", "5", "8", "10")  # those that the harm scale describes
 

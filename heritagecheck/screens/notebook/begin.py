@@ -12,8 +12,8 @@ from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
-from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import Observation, SiteTest, Structure
+from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.tables.row_types import Substrate, Topic
 
 ALL, HERE = "all", "here"

@@ -24,7 +24,7 @@ from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended
 from heritagecheck.survey.instruments import StressFile, read_stress_file
 from heritagecheck.survey.records import Attachment, HeightMap, SectionReading, SiteTest
-from heritagecheck.survey.records.sections import STRESSES
+from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
 if TYPE_CHECKING:

@@ -24,9 +24,9 @@ from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentence_table import Table
 from heritagecheck.sentences import ended
-from heritagecheck.survey.checks.meeting_rules import last_opinions
+from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import Meeting, Opinion, View
-from heritagecheck.survey.records.meetings import BEFORE, roles_of
+from heritagecheck.survey.records.team import BEFORE, roles_of
 
 ANY = ""
 PRIVATE, TALKED = "private", "talked"

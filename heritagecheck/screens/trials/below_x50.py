@@ -15,7 +15,7 @@ from heritagecheck.screens.file_link import FileLink, link_to
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.sentences import count_of, ended
-from heritagecheck.survey.instruments.surface_file import left_open, read_surface
+from heritagecheck.survey.instruments.profile_files import left_open, read_surface
 from heritagecheck.survey.records import (
     Attachment,
     HeightMap,

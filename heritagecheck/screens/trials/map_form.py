@@ -13,7 +13,7 @@ from heritagecheck.screens.trials.map_file import MapFile, map_file
 from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.instruments.height_files import STANDARD
-from heritagecheck.survey.instruments.surface_file import left_open, read_surface
+from heritagecheck.survey.instruments.profile_files import left_open, read_surface
 from heritagecheck.survey.records import Attachment, HeightMap
 from heritagecheck.survey.records.record import PLAIN_NUMBER, Record
 

@@ -16,7 +16,7 @@ from heritagecheck.screens.trials.stress_sheet import typed_of
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
 from heritagecheck.survey.entry.record_form import RecordForm
-from heritagecheck.survey.entry.section_profile import (
+from heritagecheck.survey.entry.result_sets import (
     COLUMNS,
     SHARED,
     columns_typed,
@@ -28,8 +28,8 @@ from heritagecheck.survey.entry.section_profile import (
 )
 from heritagecheck.survey.entry.typed_values import NotTakenError, unit_for
 from heritagecheck.survey.records import Attachment, Panel, SectionReading, Spot
+from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.records.sections import STRESSES
 from heritagecheck.survey.store.attachments import sha256_of
 
 NEW = "new"

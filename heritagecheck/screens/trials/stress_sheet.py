@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from heritagecheck.evidence.section.stress_readings import ACROSS, ALONG, stresses_in
-from heritagecheck.survey.entry.section_profile import COLUMNS
+from heritagecheck.survey.entry.result_sets import COLUMNS
 from heritagecheck.survey.records.row_reading import shown
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

@@ -12,9 +12,9 @@ from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.entry.codes import next_codes
-from heritagecheck.survey.entry.zone_questions import Question, by_heading, questions_for
 from heritagecheck.survey.records import Observation, SiteTest
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.zone_facts import Question, by_heading, questions_for
 from heritagecheck.tables import codes
 
 OF_A_CURE = {"owner", "due"}

@@ -22,9 +22,9 @@ from heritagecheck.survey.entry.result_sets import (
 )
 from heritagecheck.survey.entry.term_search import matching, terms_for
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
-from heritagecheck.survey.entry.zone_questions import facts_at_the_wall
 from heritagecheck.survey.records import Observation, SiteTest
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.zone_facts import facts_at_the_wall
 from heritagecheck.tables.row_types import Quantity
 
 OF_LEAD = ("coating", "full_depth")

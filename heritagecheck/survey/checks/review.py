@@ -27,7 +27,6 @@ from heritagecheck.survey.drawings.drawing import (
 )
 from heritagecheck.survey.drawings.outline import ROUNDING_M
 from heritagecheck.survey.drawings.plain_svg import PlainDrawing
-from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
     KEYS,
     TABLES,
@@ -49,6 +48,7 @@ from heritagecheck.survey.records.fields import title_of
 from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import names_to_ask_about
 from heritagecheck.survey.records.table_list import Records, days_of, latest_day
+from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables.ages import ageing_required, oldest_allowed
 from heritagecheck.tables.row_types import Substrate

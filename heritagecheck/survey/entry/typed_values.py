@@ -26,6 +26,7 @@ from heritagecheck.survey.records.fields import (
     terms_within,
     unit_of,
 )
+from heritagecheck.survey.records.readings import RANGES
 from heritagecheck.survey.records.record import CASE_COUNTS, PLAIN_DATE, Record
 from heritagecheck.survey.records.row_reading import (
     MONTHS,
@@ -34,7 +35,6 @@ from heritagecheck.survey.records.row_reading import (
     no_such_day,
     shown,
 )
-from heritagecheck.survey.records.sections import RANGES
 from heritagecheck.tables.row_types import Quantity
 
 # -- Any field -------------------------------------------------------------------------------------

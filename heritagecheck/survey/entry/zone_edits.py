@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +23,9 @@ from heritagecheck.survey.drawings.outline_edits import (
 from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.drafts import Drafts
-from heritagecheck.survey.records import TABLE_OF, Zone
+from heritagecheck.survey.records import TABLE_OF, Decision, Zone
 from heritagecheck.survey.records.fields import title_of
+from heritagecheck.survey.records.team import NOT_DECIDED
 from heritagecheck.survey.survey import Survey
 
 # -- Split and joined ------------------------------------------------------------------------------
@@ -304,3 +305,69 @@ def give_outline(drafts: Drafts, who: str, zone: str, *, outline: str, area_m2: 
     typed = drafts.read(who, TASK.format(zone))
     more = {"outline": outline} | ({"area_m2": area_m2} if area_m2 else {})
     drafts.write(who, TASK.format(zone), typed | more)
+
+
+# -- Split or joined during a meeting --------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Recut:
+    """
+    A zone that is split into two, or that takes in another.
+
+    `kept` keeps its code and its records. Either `new` is split off from it, or `gone` is taken
+    into it.
+    """
+
+    kept: Zone
+    new: Zone | None = None
+    gone: Zone | None = None
+
+    @property
+    def in_words(self) -> str:
+        """What was done."""
+        if self.new is not None:
+            return f"{self.kept.zone} split into {self.kept.zone} and {self.new.zone}"
+        assert self.gone is not None
+        return f"{self.kept.zone} and {self.gone.zone} joined"
+
+    @property
+    def before(self) -> tuple[str, ...]:
+        """Codes of what was there before, of which answers were given."""
+        return (self.kept.zone, *((self.gone.zone,) if self.gone else ()))
+
+    @property
+    def now(self) -> tuple[str, ...]:
+        """Codes of what is there now, of which answers are asked."""
+        return (self.kept.zone, *((self.new.zone,) if self.new else ()))
+
+    def notes(self) -> dict[str, str]:
+        """What everybody is told of each zone."""
+        code = self.kept.zone
+        of_what = "both parts" if self.new else f"{code} without {self.before[-1]}"
+        said = f"{self.in_words} in this meeting. What was said of {code} before is about {of_what}"
+        return dict.fromkeys(self.now, f"{said}: answer and decide again.")
+
+    def planned(self, agenda: Iterable[str]) -> tuple[str, ...]:
+        """The plan of the meeting: a part that was split off follows its zone."""
+        found: list[str] = []
+        for zone in agenda:
+            found += self.now if zone in self.before else [zone]
+        return tuple(dict.fromkeys(found))
+
+
+def withdrawn(decision: Decision, recut: Recut) -> Decision:
+    """A decision on a zone that is not there any more as it was: nothing is decided now."""
+    return decision.changed(
+        outcome=NOT_DECIDED, method=None, conditions=None, override_reason=None,
+        reasons=f"{recut.in_words} after the decision: {decision.in_words}. Decide again. "
+        f"Reasons then: {decision.reasons}",
+    )  # fmt: skip
+
+
+def words_given_back(
+    typed: Mapping[str, str], given: Mapping[str, str], zones: Sequence[str]
+) -> str:
+    """What a member wrote on some zones in private, typed or given; each text once."""
+    words = [typed.get(f"answer.{zone}.why") or given.get(zone, "") for zone in zones]
+    return "\n".join(dict.fromkeys(one.strip() for one in words if one.strip()))

@@ -10,7 +10,6 @@ from typing import Literal, cast
 
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.series_setting import missing_settings, told_of
-from heritagecheck.survey.entry.zone_questions import open_questions
 from heritagecheck.survey.records import (
     Attachment,
     HeightMap,
@@ -25,7 +24,7 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.record import AnyRecord, Record
-from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated
+from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated, open_questions
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.row_types import Soiling, Substrate
 

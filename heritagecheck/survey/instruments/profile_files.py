@@ -26,6 +26,7 @@ from heritagecheck.survey.instruments.height_files import (
     heights_in,
     load_library,
     opened_file,
+    read_height_map,
     unit_given,
     unit_said,
 )
@@ -345,3 +346,34 @@ def _line(file: str, reader: Any, channel: Any) -> tuple[FloatArray | None, Floa
         said = " ".join(str(error).split()) or type(error).__name__
         raise refused_file(file, f"its heights can't be read: {said}") from error
     return places, np.where(np.isfinite(heights), heights, np.nan)
+
+
+# -- A file of heights, whether its instrument saw an area or drew a line --------------------------
+
+
+OPEN = frozenset({"height_unit", "pixel_um", "step_um"})  # what some files leave open
+
+
+def read_surface(
+    path: str | Path, *, height_unit: str | None = None,
+    pixel_um: tuple[float, float] | None = None,
+) -> HeightFile:  # fmt: skip
+    """Read a height map, or the profile of a stylus as a map of one row."""
+    try:
+        return read_height_map(path, height_unit=height_unit, pixel_um=pixel_um)
+    except SurveyError as no_map:
+        if left_open(no_map):
+            raise
+        try:
+            return read_profile(
+                path, height_unit=height_unit, step_um=pixel_um[0] if pixel_um else None
+            )
+        except SurveyError as no_profile:
+            # A file that is neither is told as what was tried first.
+            raise (no_profile if left_open(no_profile) else no_map) from None
+
+
+def left_open(error: SurveyError) -> frozenset[str]:
+    """What a file leaves open, where that alone keeps it from being read."""
+    fields = frozenset(map(str, error.faults["field"]))
+    return fields if fields <= OPEN else frozenset()

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.entry.codes import next_code
+from heritagecheck.survey.entry.zone_edits import Recut, withdrawn, words_given_back
 from heritagecheck.survey.meeting.people import (
     FACILITATOR,
     MEMBER,
@@ -25,7 +26,6 @@ from heritagecheck.survey.meeting.people import (
     same_word,
 )
 from heritagecheck.survey.meeting.private_files import PrivateFiles
-from heritagecheck.survey.meeting.recut_zones import Recut, withdrawn, words_given_back
 from heritagecheck.survey.records import (
     TABLE_OF,
     Decision,
@@ -37,9 +37,9 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.fields import literal_choices
-from heritagecheck.survey.records.meetings import AFTER, BEFORE, NOT_DECIDED, roles_of
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.row_reading import row_faults
+from heritagecheck.survey.records.team import AFTER, BEFORE, NOT_DECIDED, roles_of
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 FILE = "room.json"

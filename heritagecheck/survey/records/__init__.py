@@ -6,15 +6,7 @@ it. `heritagecheck.records.Zone.model_fields` says what each field of a zone ask
 """
 
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
-from heritagecheck.survey.records.meetings import (
-    Decision,
-    Meeting,
-    OpenQuestion,
-    Opinion,
-    Signature,
-)
-from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
-from heritagecheck.survey.records.sections import SectionReading
+from heritagecheck.survey.records.readings import Reading, SectionReading, SiteTest, TileReading
 from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
 from heritagecheck.survey.records.table_list import (
     KEYS,
@@ -25,7 +17,15 @@ from heritagecheck.survey.records.table_list import (
     TABLES,
     all_of,
 )
-from heritagecheck.survey.records.team import AgreedPolicy, View
+from heritagecheck.survey.records.team import (
+    AgreedPolicy,
+    Decision,
+    Meeting,
+    OpenQuestion,
+    Opinion,
+    Signature,
+    View,
+)
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
 __all__ = [

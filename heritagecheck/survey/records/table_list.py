@@ -9,19 +9,19 @@ from typing import cast
 
 from heritagecheck.survey.records.fields import kinds
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
-from heritagecheck.survey.records.meetings import (
+from heritagecheck.survey.records.readings import Reading, SectionReading, SiteTest, TileReading
+from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
+from heritagecheck.survey.records.team import (
     OF_MEETINGS,
+    AgreedPolicy,
     Decision,
     Meeting,
     OpenQuestion,
     Opinion,
     Signature,
+    View,
 )
-from heritagecheck.survey.records.readings import Reading, SiteTest, TileReading
-from heritagecheck.survey.records.record import AnyRecord, Record
-from heritagecheck.survey.records.sections import SectionReading
-from heritagecheck.survey.records.structure import Elevation, Layer, Observation, Structure, Zone
-from heritagecheck.survey.records.team import AgreedPolicy, View
 from heritagecheck.survey.records.trials import Panel, Setting, Spot
 
 # Records by the name of their table.

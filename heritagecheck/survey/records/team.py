@@ -1,14 +1,27 @@
-"""What the team agreed: its policy, and each member's weights."""
+"""What the team agreed and decided: its policy, weights, meetings, decisions and signatures."""
 
 from __future__ import annotations
 
+import re
 from datetime import date
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from heritagecheck.errors import Must
-from heritagecheck.survey.records.record import OptionalNumber, Record, Words, Wrong, column, rule
+from heritagecheck.survey.records.record import (
+    Key,
+    Maybe,
+    OptionalCount,
+    OptionalNumber,
+    OptionalText,
+    Record,
+    Words,
+    Wrong,
+    column,
+    rule,
+    term,
+)
 
 
 class AgreedPolicy(Record):
@@ -148,3 +161,216 @@ class View(Record):
     swing: float = column(
         "How much its worst matters, 0 to 100", title="Weight", unit="1", ge=0, le=100
     )
+
+
+# -- Meetings --------------------------------------------------------------------------------------
+
+
+FourOutcomes = Literal["clean", "trial first", "leave and monitor", "leave"]
+OptionalOutcome = Annotated[FourOutcomes | None, Maybe]
+# Members may score each; 0 is no harm and 10 the worst, as on the harm scale.
+SCORES = {"harm_if_left": "Harm if it is left", "harm_if_cleaned": "Harm if it is cleaned"}
+BEFORE, AFTER = "before talk", "after talk"
+TREAT, NOT_DECIDED = "treat by override", "not decided"
+# Outcomes after which somebody works at the wall, so that a method is named.
+WORK = frozenset({"clean", "trial first", TREAT})
+# A snapshot: the way in which records were hashed (none named up to 2026.7), the day, each kind.
+SCHEME, NEWEST_SCHEME = "scheme", 2
+SNAPSHOT = re.compile(
+    rf"(?:{SCHEME} (?P<scheme>\d+); )?counted to [^;]+(?:; [^;]+ \d+ [0-9a-f]{{12}})*"
+)
+Digits = Annotated[str, Field(pattern=r"^[0-9a-f]{12}$")]
+
+
+def roles_of(listed: str | None) -> tuple[str, ...]:
+    """Roles of a list separated by semicolons."""
+    return tuple(part.strip() for part in (listed or "").split(";") if part.strip())
+
+
+class Meeting(Record):
+    """One meeting of the team: when, where, and who took part, by role."""
+
+    meeting: Key = column("Code of the meeting")
+    held_on: date = column("Day of the meeting")
+    facilitator: Words = column("Who leads the meeting, by role", title="Facilitator, by role")
+    members: Words = column(
+        "Who decides, by role, separated by semicolons", title="Members, by role"
+    )
+    place: OptionalText = column("Where the meeting was held", default=None)
+    readers: OptionalText = column(
+        "Who only listened, by role, separated by semicolons", title="Listeners", default=None
+    )
+
+    @rule
+    def _each_once(self) -> Wrong:
+        members = roles_of(self.members)
+        if len(set(members)) < len(members):
+            yield "members", "each role may occur once; number them where two people share one"
+        if both := set(members) & set(roles_of(self.readers)):
+            yield "readers", Must(f"must not be among the members: {', '.join(sorted(both))}")
+
+
+class Opinion(Record):
+    """What one member would do in one zone: given in private before talk, or after it."""
+
+    meeting: Key = column("Meeting")
+    zone: Key = column("Zone")
+    member: Words = column("Member, by role")
+    given: Literal["before talk", "after talk"] = column(
+        "Given in private before talk, or after talk", title="When it was given"
+    )
+    outcome: OptionalOutcome = column(
+        "Outcome that this member would choose", title="Outcome", default=None
+    )
+    why: OptionalText = column("Why, in the member's own words", title="Why", default=None)
+    veto: OptionalOutcome = column(
+        "Outcome that this member will not accept whatever the others think",
+        title="Veto against", default=None,
+    )  # fmt: skip
+    dissent: OptionalText = column(
+        "Dissent from the decision, word for word", title="Dissent, word for word", default=None
+    )
+    harm_if_left: OptionalCount = column(
+        "How much harm this member expects if the zone is left, from 0 (none) to 10 (worst)",
+        title="Harm if it is left", unit="1", default=None, ge=0, le=10,
+    )  # fmt: skip
+    harm_if_cleaned: OptionalCount = column(
+        "How much harm this member expects if the zone is cleaned, from 0 (none) to 10 (worst)",
+        title="Harm if it is cleaned", unit="1", default=None, ge=0, le=10,
+    )  # fmt: skip
+
+    @rule
+    def _says_something(self) -> Wrong:
+        if self.outcome is None and self.dissent is None:
+            yield "outcome", "choose an outcome; only a dissent may be recorded without one"
+
+    @rule
+    def _veto_with_reason(self) -> Wrong:
+        if self.veto is not None and self.veto == self.outcome:
+            yield "veto", Must("must not be the outcome that this member chooses")
+        if self.veto is not None and self.why is None:
+            yield "why", "a veto needs its reason"
+
+    @rule
+    def _dissent_after_talk(self) -> Wrong:
+        if self.dissent is not None and self.given != AFTER:
+            yield "dissent", f"belongs to what is given {AFTER}"
+
+
+class Decision(Record):
+    """
+    What a meeting decided for one zone, on the evidence as it was then.
+
+    What the recommendation does not call clean is never decided as clean: it is an override.
+    """
+
+    meeting: Key = column("Meeting")
+    zone: Key = column("Zone")
+    outcome: Literal[
+        "clean", "trial first", "leave and monitor", "leave", "treat by override", "not decided"
+    ] = column("What was decided")
+    reasons: Words = column("Reasons for the decision", title="Reasons")
+    recommended: FourOutcomes = column(
+        "What heritagecheck recommended at that time", title="Recommended then"
+    )
+    evidence: Digits = column(
+        "First 12 digits of the hash of the records behind the recommendation",
+        title="Hash of the evidence",
+    )
+    snapshot: Words = column(
+        "How many records of each kind lay behind the recommendation, and their hash",
+        title="Evidence by kind",
+    )
+    method: Annotated[OptionalText, term("methods")] = column(
+        "Method, where work at the wall was decided",
+        title="Method", terms="methods", default=None,
+    )  # fmt: skip
+    conditions: OptionalText = column("Conditions of the decision", default=None)
+    override_reason: OptionalText = column(
+        "Why the team decides otherwise than recommended", title="Reason of override", default=None
+    )
+
+    @property
+    def override(self) -> bool:
+        """Whether the team decided otherwise than was recommended."""
+        return self.outcome not in {NOT_DECIDED, self.recommended}
+
+    @property
+    def in_words(self) -> str:
+        """The decision as every page names it: an override always as one."""
+        if not self.override:
+            return self.outcome
+        if self.outcome == TREAT:
+            return f"treat, overriding the recommendation ({self.recommended})"
+        return f"{self.outcome}, overriding the recommendation ({self.recommended})"
+
+    @rule
+    def _snapshot_can_be_read(self) -> Wrong:
+        found = SNAPSHOT.fullmatch(self.snapshot)
+        if found is None:
+            yield "snapshot", Must("must be as a meeting wrote it; leave it as it was")
+        elif int(found["scheme"] or NEWEST_SCHEME) > NEWEST_SCHEME:
+            yield (
+                "snapshot",
+                f"{SCHEME} {found['scheme']} is of a later release of heritagecheck. Use that one",
+            )
+
+    @rule
+    def _overrides_are_named(self) -> Wrong:
+        if self.outcome == "clean" and self.recommended != "clean":
+            yield (
+                "outcome",
+                Must(
+                    f"must not be clean, because the recommendation is {self.recommended}. Write "
+                    f"{TREAT} and its reason, or decide otherwise"
+                ),
+            )
+        if self.outcome == TREAT and self.recommended == "clean":
+            yield "outcome", Must("must not be an override, because the recommendation is clean")
+        if self.override and self.override_reason is None:
+            yield (
+                "override_reason",
+                f"is needed, because the recommendation is {self.recommended}",
+            )
+        if not self.override and self.override_reason is not None:
+            yield "override_reason", Must("must be empty, because nothing is overridden")
+
+    @rule
+    def _work_names_its_method(self) -> Wrong:
+        if self.outcome in WORK and self.outcome != "trial first" and self.method is None:
+            yield "method", f"is needed with the outcome {self.outcome}"
+        if self.outcome not in WORK and self.method is not None:
+            yield "method", Must(f"must be empty with the outcome {self.outcome}")
+
+
+class OpenQuestion(Record):
+    """Something that a meeting left open: who finds it out, and by when."""
+
+    question: Key = column("Code of the question")
+    meeting: Key = column("Meeting")
+    zone: OptionalText = column("Zone, where it is about one", title="Zone", default=None)
+    words: Words = column("What is to be found out", title="Question")
+    owner: Words = column("Who finds it out, by role", title="Owner, by role")
+    due: date = column("By which day")
+
+
+class Signature(Record):
+    """A decision signed by one who took part: by name or role, over the hash of the evidence."""
+
+    meeting: Key = column("Meeting")
+    zone: Key = column("Zone")
+    signer: Words = column("Who signs, by role", title="Role of the signer")
+    signed_at: Annotated[
+        str, Field(pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(Z|[+-]\d{2}:\d{2})$")
+    ] = column("When it was signed, such as 2026-05-01T14:30:00+00:00", title="Signed at")
+    evidence: Digits = column(
+        "First 12 digits of the hash of the evidence that was signed", title="Hash of the evidence"
+    )
+    decision: Digits = column(
+        "First 12 digits of the hash of the decision that was signed", title="Hash of the decision"
+    )
+    name: OptionalText = column("Name, where the signer gives one", title="Name", default=None)
+
+
+# What the team said is no evidence: no answer rests on it, and it gives no record its age.
+OF_MEETINGS: tuple[type[Record], ...] = (Meeting, Opinion, Decision, OpenQuestion, Signature)

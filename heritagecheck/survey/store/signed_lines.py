@@ -6,8 +6,8 @@ import hashlib
 from collections.abc import Collection
 from typing import Final
 
-from heritagecheck.survey.records.meetings import NEWEST_SCHEME
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.team import NEWEST_SCHEME
 
 # How a record becomes a line. 1: releases up to 2026.7, each field of that time also where it is
 # empty. 2: only fields that are filled in, so that a field of a later release changes no line.
