@@ -27,7 +27,7 @@ from browsing import LAPTOP, PHONE, TABLET, Window, chromium, window
 from meeting_at_work import Workshop, join, sees, workshop
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 MEMBERS = 7

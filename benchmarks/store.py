@@ -26,8 +26,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.entry.zone_progress import zone_progress
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import TABLES, Observation, Reading, Spot
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -10,9 +10,8 @@ from .screens.meeting.workshop import workshop
 from .screens.notebook.walk import notebook
 from .screens.routes import elevation_map, start_page, zone_form
 from .survey import records
-from .survey.begin import demo_survey
-from .survey.build import open_survey
 from .survey.exchange.importing import import_survey
+from .survey.places import demo_survey, open_survey
 from .survey.store.saved_assessment import open_assessment
 
 __version__: str

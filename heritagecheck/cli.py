@@ -18,7 +18,7 @@ from heritagecheck import __version__, import_survey, open_survey
 from heritagecheck.errors import ReportError, SurveyError, in_words
 from heritagecheck.progress import on_terminal
 from heritagecheck.sentences import FOR_APPROVAL, count_of
-from heritagecheck.survey.begin import (
+from heritagecheck.survey.places import (
     DATABASE,
     WORKBOOK,
     notebooks_folder,

@@ -19,9 +19,8 @@ from heritagecheck import cli
 from heritagecheck.cli import main
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.screens import server
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import build
 from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.places import build, example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
 
 Captured = pytest.CaptureFixture[str]

@@ -193,7 +193,7 @@ class Alone:
 
     def example(self) -> str:
         """Where the example lies that the wheel carries."""
-        where = "from heritagecheck.survey.begin import example_folder\nprint(example_folder())"
+        where = "from heritagecheck.survey.places import example_folder\nprint(example_folder())"
         return self.run(code=where).strip()
 
 

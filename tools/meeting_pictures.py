@@ -16,9 +16,9 @@ from browsing import PROJECTOR, TABLET, Window, window
 from meeting_at_work import join, press, sees, workshop
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.meeting.private_files import PrivateFiles
+from heritagecheck.survey.meeting.privacy import PrivateFiles
 from heritagecheck.survey.meeting.room import FILE, Room
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ import numpy as np
 
 from heritagecheck.judgement.gates.gate_7_panels.requirements import method_limits
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records.structure import list_of
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import keyed

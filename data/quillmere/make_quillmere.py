@@ -37,7 +37,7 @@ from tilts import stress_of_tilts, tilts_attached, write_tilts
 from heritagecheck.evidence.photograph import measure
 from heritagecheck.evidence.surface.map_pair import measure_pair, pair_records
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import KEYS, TABLE_OF
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.structure import list_of

@@ -22,7 +22,7 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.team import WORK
-from heritagecheck.survey.store.signed_lines import line_signed, lines_checksum
+from heritagecheck.survey.store.saved_assessment import line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method
 

@@ -21,12 +21,15 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.team import OF_MEETINGS, SCHEME, SNAPSHOT
 from heritagecheck.survey.store.saved_assessment import (
+    FIRST,
+    NEWEST,
     SavedAssessment,
     SavedZone,
+    line_signed,
+    lines_checksum,
 )
-from heritagecheck.survey.records.team import OF_MEETINGS, SCHEME, SNAPSHOT
-from heritagecheck.survey.store.signed_lines import FIRST, NEWEST, line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 
 if TYPE_CHECKING:
@@ -66,8 +69,8 @@ def evidence_snapshot(survey: Survey, zone: Zone, *, scheme: int = NEWEST) -> Sn
     zone : Zone
         The zone.
     scheme : int
-        How records become lines (`survey/store/signed_lines.py`); an earlier one only to look at
-        what was signed in it.
+        How records become lines (`survey/store/saved_assessment.py`); an earlier one only to look
+        at what was signed in it.
 
     Returns
     -------

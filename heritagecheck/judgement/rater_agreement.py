@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.survey.records import Opinion
-from heritagecheck.survey.records.meetings import AFTER, SCORES
+from heritagecheck.survey.records.team import AFTER, SCORES
 
 Level = Literal["nominal", "ordinal", "interval"]
 Floats = NDArray[np.float64]

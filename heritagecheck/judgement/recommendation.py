@@ -25,13 +25,13 @@ from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_notes
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.store.saved_assessment import (
+    NEWEST,
     SavedAssessment,
     SavedZone,
     rules_checksum,
     saved_beside,
     written,
 )
-from heritagecheck.survey.store.signed_lines import NEWEST
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import WITH_CAUTIONS, Caution
 from heritagecheck.tables.methods import method_name

@@ -10,7 +10,7 @@ from urllib.parse import quote_plus
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.screens.app import App, Desk, Screen, ScreenOf
-from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.places import open_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:

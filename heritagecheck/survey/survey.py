@@ -21,10 +21,10 @@ from heritagecheck.survey.records import (
     TileReading,
     Zone,
     all_of,
+    latest_day,
 )
 from heritagecheck.survey.records.record import AnyRecord, Record, zone_of
 from heritagecheck.survey.records.structure import plain_bed, stone_of
-from heritagecheck.survey.records.table_list import latest_day
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -13,7 +13,7 @@ from browsing import LAPTOP, window
 import heritagecheck as hc
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.documents.zone_sheet import zone_sheet
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 
 FAR = "https://example.org/taken"
 XHTML = "http://www.w3.org/1999/xhtml"

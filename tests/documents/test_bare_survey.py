@@ -14,7 +14,7 @@ from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.field_sheet import write_field_sheets
 from heritagecheck.documents.zone_sheet import zone_sheet
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.survey import Survey
 
 EQUAL = "Equal weights, because no member gave any."

@@ -17,7 +17,7 @@ from small_report import ZONES, close_up, example
 import heritagecheck as hc
 from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Structure
 from heritagecheck.survey.survey import Survey
 

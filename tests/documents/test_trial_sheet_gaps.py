@@ -7,7 +7,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.trial_sheet import trial_sheet
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES
 
 

@@ -10,8 +10,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below, found_on_harsher_spots
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import build, read_folder
+from heritagecheck.survey.places import build, example_folder, read_folder
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
 
 SURVEY = read_folder(example_folder())

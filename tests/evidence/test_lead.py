@@ -10,7 +10,7 @@ from guidance_form import read_cases, rows_of_case, site_test_rows
 
 import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import SiteTest, Zone
 from heritagecheck.survey.records.zone_facts import lead_by_lab, lead_by_xrf
 

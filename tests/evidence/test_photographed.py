@@ -22,8 +22,7 @@ import heritagecheck as hc
 from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.figures.preview import draw_if_cleaned
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build, example_folder
 from heritagecheck.survey.records import Photo
 
 CODES = ["P1", "P2", "P3"]

@@ -6,7 +6,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.trials.series import SeriesTrial
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES, AgreedPolicy, Zone
 from heritagecheck.survey.survey import Survey
 

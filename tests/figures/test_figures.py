@@ -32,8 +32,8 @@ from heritagecheck.figures.zone_location import (
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.drawings.path_data import box_around
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.survey import Survey
 
 with np.printoptions():  # colour-science changes how numpy prints

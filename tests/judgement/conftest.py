@@ -11,7 +11,7 @@ from guidance_form import listing_beds, pairs, read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"
 Rows = dict[str, list[dict[str, Any]]]

@@ -15,8 +15,8 @@ import heritagecheck as hc
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, NOT_KNOWN, TRIAL
 from heritagecheck.judgement.policy import CRITERIA, EQUAL_WEIGHTS, policy_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
-from heritagecheck.survey.build import build
 from heritagecheck.survey.entry.offers import offered_policy
+from heritagecheck.survey.places import build
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import codes
 

@@ -13,7 +13,7 @@ from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.judgement.gates.gate import CLEAN
 from heritagecheck.judgement.options import options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.tables import codes, rows
 

@@ -12,7 +12,7 @@ from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.judgement.gates.gate_7_panels.damage import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.tables import rows as table_rows
 from heritagecheck.tables import threshold

@@ -19,11 +19,10 @@ from heritagecheck.judgement.evidence_snapshot import (
     evidence_snapshot,
     scheme_of,
 )
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES, Decision, Zone
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.saved_assessment import SavedAssessment
-from heritagecheck.survey.store.signed_lines import FIRST, NEWEST, line_signed
+from heritagecheck.survey.store.saved_assessment import FIRST, NEWEST, SavedAssessment, line_signed
 from heritagecheck.survey.survey import Survey
 
 BED = {"bed_or_system": "east quarry", "biotite_pct": 4, "condition": "sound"}
@@ -196,7 +195,7 @@ def test_kinds_that_came_and_went_are_said() -> None:
 
 def test_every_field_that_may_be_empty_was_thought_of() -> None:
     """A record of 2026.7 named in the old scheme still has each of the fields named there."""
-    from heritagecheck.survey.store.signed_lines import _NULLS
+    from heritagecheck.survey.store.saved_assessment import _NULLS
 
     kinds: dict[str, type[Record]] = {kind.__name__: kind for kind in TABLES.values()}
     for name, fields in _NULLS.items():

@@ -14,7 +14,7 @@ from heritagecheck.judgement.harm.simulations import fabric_rating
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 
 Judged = Callable[..., Recommendation]

@@ -17,7 +17,7 @@ from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
 )
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 
 Rows = dict[str, list[dict[str, Any]]]

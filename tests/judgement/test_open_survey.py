@@ -13,7 +13,7 @@ from guidance_form import DAY
 import heritagecheck as hc
 from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.survey import Survey
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy, agreed_policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import AgreedPolicy
 
 GUIDANCE = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"

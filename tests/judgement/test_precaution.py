@@ -24,7 +24,7 @@ from heritagecheck.judgement.harm.treat_or_leave import (
 )
 from heritagecheck.judgement.options import Option, options_for
 from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 
 Rows = Callable[..., Any]

@@ -13,7 +13,7 @@ import heritagecheck as hc
 from heritagecheck.evidence.trials.other_panels import what_hinders
 from heritagecheck.judgement.gates.gate_7_panels.requirements import panels_for_area
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 
 Judged = Callable[..., Recommendation]
 Rows = dict[str, list[dict[str, Any]]]

@@ -17,7 +17,7 @@ from heritagecheck.judgement.handover.work_setting import (
 )
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.sentences import rounded_down
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES, Panel
 
 Judged = Callable[..., Recommendation]

@@ -10,9 +10,8 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
 from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import build, read_folder
 from heritagecheck.survey.instruments import read_stress_file
+from heritagecheck.survey.places import build, example_folder, read_folder
 from heritagecheck.survey.records import Attachment, Panel, SectionReading, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

@@ -15,7 +15,7 @@ from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, gather
 from heritagecheck.judgement.gates.gate import CLEAN
 from heritagecheck.judgement.options import Option, options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Layer, Zone
 
 Judged = Callable[..., Recommendation]

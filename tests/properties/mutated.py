@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import heritagecheck as hc
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES
 from heritagecheck.tables import keyed, rows
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tiers import examples, some_of
 
 import heritagecheck as hc
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.structure import stone_of
 

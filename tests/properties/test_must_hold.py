@@ -14,7 +14,7 @@ from tiers import examples
 
 from heritagecheck.judgement.harm.normal_draws import rated_draws
 from heritagecheck.judgement.policy import GRADES, agreed_policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.tables import rows, threshold
 
 from .mutated import (

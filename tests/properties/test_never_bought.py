@@ -21,7 +21,7 @@ from heritagecheck.judgement import options
 from heritagecheck.judgement.assess import Recommendation
 from heritagecheck.judgement.harm import normal_draws, simulations
 from heritagecheck.judgement.policy import CRITERIA, Policy, agreed_policy
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import conditions, methods, row_types
 

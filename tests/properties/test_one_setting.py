@@ -16,7 +16,7 @@ from tiers import examples
 
 import heritagecheck as hc
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 
 from .mutated import Mutant, guidance, mutants
 

@@ -12,7 +12,7 @@ from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.begin import start_survey
+from heritagecheck.survey.places import start_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 

@@ -12,7 +12,7 @@ from real_postgres import NoPostgresError, Server, postgres
 from small_disk import NoDiskError, SmallDisk, small_disk
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

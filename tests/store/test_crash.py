@@ -18,7 +18,7 @@ from real_postgres import Server
 from tiers import full_on_sqlite, two_sizes
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Attachment, Elevation, Observation, Reading, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import text_of

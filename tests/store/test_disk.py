@@ -20,7 +20,7 @@ from real_postgres import Server
 from small_disk import NoDiskError, SmallDisk, as_modes_say, small_disk
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Attachment, Zone
 from heritagecheck.survey.store import sqlite_file
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -11,7 +11,7 @@ import pytest
 from tiers import server_is_long
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import (
     TABLES,
     Attachment,

@@ -11,8 +11,7 @@ from killed import NEW, OLD, killed_and_called_again
 from tiers import two_sizes
 
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.begin import UNFINISHED, start_survey
-from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.places import UNFINISHED, read_folder, start_survey
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import unfinished, write_whole, written_whole

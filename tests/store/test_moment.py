@@ -12,8 +12,7 @@ import pytest
 from tiers import full_on_sqlite
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.places import example_folder, read_folder
 from heritagecheck.survey.records import TABLES, Layer, Observation, Reading, Zone
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -17,7 +17,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import TABLES, Structure, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.schema import METADATA, MIGRATIONS, NEWEST

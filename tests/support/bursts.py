@@ -20,8 +20,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.places import example_folder, read_folder
 from heritagecheck.survey.records import TABLE_OF, Observation, Reading, Zone
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

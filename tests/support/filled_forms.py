@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import date
 from functools import cache
 
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.places import example_folder, read_folder
 from heritagecheck.survey.records import (
     TABLES,
     Attachment,

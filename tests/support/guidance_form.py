@@ -21,7 +21,7 @@ from guidance_series import (
 from heritagecheck.evidence.colour import delta_e
 from heritagecheck.judgement.gates.gate_7_panels.requirements import method_limits
 from heritagecheck.judgement.policy import CRITERIA
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.old_settings import read

@@ -39,7 +39,6 @@ from heritagecheck.cli import main
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.section.stress_readings import stresses_in
 from heritagecheck.figures.zone_location import draw_ground
-from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.instruments import (
     read_height_map,
     read_meter_file,
@@ -47,6 +46,7 @@ from heritagecheck.survey.instruments import (
     read_stress_file,
 )
 from heritagecheck.survey.instruments.photo_file import open_photograph
+from heritagecheck.survey.places import read_folder
 from heritagecheck.survey.records import TABLES
 
 SECONDS, BYTES = 10, 2**30

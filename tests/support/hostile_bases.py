@@ -12,8 +12,8 @@ import numpy as np
 from PIL import Image
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import TABLES, Elevation, TileReading
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey

@@ -17,8 +17,7 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
-from heritagecheck.survey.begin import example_folder, start_survey
-from heritagecheck.survey.build import read_folder
+from heritagecheck.survey.places import example_folder, read_folder, start_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import write_whole
 

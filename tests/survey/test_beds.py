@@ -10,8 +10,7 @@ from guidance_form import DAY, frame
 
 import heritagecheck as hc
 from heritagecheck.errors import SurveyError
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build, example_folder
 from heritagecheck.survey.records import Structure, Zone
 from heritagecheck.survey.records.structure import (
     list_of,

@@ -10,9 +10,9 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault
-from heritagecheck.survey import begin
-from heritagecheck.survey.begin import fields_page, start_survey, survey_place
+from heritagecheck.survey import places
 from heritagecheck.survey.exchange.workbook import workbook_rows
+from heritagecheck.survey.places import fields_page, start_survey, survey_place
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.fields import allowed_words
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -178,14 +178,14 @@ def test_what_the_package_carries_is_looked_for_in_both_places(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was installed goes before the checkout; where neither is there, both are named."""
-    monkeypatch.setattr(begin, "PACKAGE", tmp_path / "package")
+    monkeypatch.setattr(places, "PACKAGE", tmp_path / "package")
     with pytest.raises(FileNotFoundError, match=r"package.quillmere nor in .*data.quillmere"):
-        begin.example_folder()
+        places.example_folder()
     with pytest.raises(FileNotFoundError, match=r"package.notebooks nor in .*notebooks: install"):
-        begin.notebooks_folder()
+        places.notebooks_folder()
     (tmp_path / "notebooks").mkdir()
-    checkout = begin.notebooks_folder()
+    checkout = places.notebooks_folder()
     (tmp_path / "package" / "notebooks").mkdir(parents=True)
 
     assert checkout == tmp_path / "notebooks"
-    assert begin.notebooks_folder() == tmp_path / "package" / "notebooks"
+    assert places.notebooks_folder() == tmp_path / "package" / "notebooks"

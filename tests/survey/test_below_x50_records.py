@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pytest
 from pydantic import ValidationError
 
-from heritagecheck.survey.begin import demo_survey
+from heritagecheck.survey.places import demo_survey
 from heritagecheck.survey.records import HeightMap, Panel, SectionReading, SiteTest
 from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.tables.row_types import Sensitivity

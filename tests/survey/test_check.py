@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import rows

@@ -18,10 +18,9 @@ from tiers import two_sizes
 
 import heritagecheck as hc
 from heritagecheck.errors import StoreError, SurveyError
-from heritagecheck.survey.begin import example_folder
-from heritagecheck.survey.build import read_folder
 from heritagecheck.survey.instruments import read_height_map, read_meter_file
 from heritagecheck.survey.instruments.photo_file import open_photograph
+from heritagecheck.survey.places import example_folder, read_folder
 from heritagecheck.survey.records import TABLES
 
 INSTRUMENTS = Path(__file__).parent / "instrument_files"

@@ -15,9 +15,9 @@ from openpyxl import Workbook, load_workbook
 
 import heritagecheck as hc
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.exchange.package import exported
 from heritagecheck.survey.exchange.workbook import write_workbook
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import TABLES, Attachment, Layer, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.journal import key_of

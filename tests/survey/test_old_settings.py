@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Panel, Setting, Spot
 from heritagecheck.survey.records.old_settings import as_now, read, scale_of
 from heritagecheck.survey.records.quantities import Scale

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import KEYS, TABLES, Observation, Panel, Zone
 from heritagecheck.survey.records.record import UNREAD
 

@@ -12,7 +12,7 @@ import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.judgement.evidence_snapshot import evidence_snapshot, same_policy
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 
 CASES = Path(__file__).parent.parent / "guidance" / "guidance_cases.csv"

@@ -13,7 +13,6 @@ from pictured_wall import OUTLINES, on_a_wall, saved, wall
 from pydantic import ValidationError
 
 import heritagecheck as hc
-from heritagecheck.survey.build import build
 from heritagecheck.survey.drawings.elevations import outlines, read_drawing
 from heritagecheck.survey.drawings.outline_edits import (
     area_of,
@@ -25,6 +24,7 @@ from heritagecheck.survey.drawings.outline_edits import (
     rings_of,
     split_outline,
 )
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Attachment, Elevation, Zone
 from heritagecheck.survey.survey import Survey
 

@@ -21,9 +21,9 @@ from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault, StoreError
-from heritagecheck.survey.build import build
 from heritagecheck.survey.exchange import package
 from heritagecheck.survey.exchange.csv_tables import folder_rows, table_text, written
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import TABLES, Layer, Reading
 from heritagecheck.survey.records.row_reading import read_rows
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

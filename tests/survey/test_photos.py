@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.survey.begin import example_folder
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Photo, Reading, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

@@ -9,9 +9,9 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.drawings import plain_svg
 from heritagecheck.survey.drawings.plain_svg import SVG, PlainDrawing, plain_drawing, renamed
+from heritagecheck.survey.places import example_folder
 
 ZONE = '<path data-zone="Z1" data-label-x="5" data-label-y="5" d="M0 0H9V9z"/>'
 HEAD = f'<svg xmlns="{SVG}" xmlns:xlink="http://www.w3.org/1999/xlink" viewBox="0 0 9 9">'

@@ -19,7 +19,6 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck import tables
 from heritagecheck.errors import Fault
-from heritagecheck.survey.build import whole
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.exchange.archives import MOST_RATIO
 from heritagecheck.survey.exchange.workbook import (
@@ -37,6 +36,7 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     WORDS,
 )
 from heritagecheck.survey.exchange.workbook.write import ROWS_FREE
+from heritagecheck.survey.places import whole
 from heritagecheck.survey.records import LINKS, TABLES, Attachment, Reading, Zone
 from heritagecheck.survey.records.fields import literal_choices, terms_of
 from heritagecheck.survey.records.row_reading import RowsRead, read_rows

@@ -8,13 +8,13 @@ import pytest
 from bare_survey import CLOSED, GRANITE, STEEL, bare_rows
 
 import heritagecheck as hc
-from heritagecheck.survey.build import build
 from heritagecheck.survey.entry.zone_progress import (
     TASKS,
     ZoneProgress,
     progress_sentence,
     zone_progress,
 )
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Observation, SiteTest, Zone
 from heritagecheck.survey.records.zone_facts import by_heading, open_questions, questions_for
 from heritagecheck.tables import rows

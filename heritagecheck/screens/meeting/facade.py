@@ -13,7 +13,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.elevation_plate import Plate, Plates
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
-from heritagecheck.survey.meeting.people import FACILITATOR
+from heritagecheck.survey.meeting.privacy import FACILITATOR
 from heritagecheck.survey.records import Elevation, Zone
 from heritagecheck.survey.records.team import NOT_DECIDED, TREAT
 

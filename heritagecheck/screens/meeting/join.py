@@ -10,7 +10,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
 from heritagecheck.sentences import FOR_APPROVAL
-from heritagecheck.survey.meeting.people import MEMBER, READER, Kind
+from heritagecheck.survey.meeting.privacy import MEMBER, READER, Kind
 from heritagecheck.survey.records import Structure
 from heritagecheck.tables.cautions import ALWAYS, of_outcome
 

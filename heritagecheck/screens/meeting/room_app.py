@@ -10,7 +10,7 @@ from heritagecheck.screens.app import App, ScreenOf, templates
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.rooms import screens_of
 from heritagecheck.screens.meeting.seat import AnswersInHand, Seat
-from heritagecheck.survey.meeting.people import FACILITATOR, READER, Person
+from heritagecheck.survey.meeting.privacy import FACILITATOR, READER, Person
 from heritagecheck.survey.meeting.room import Room
 
 NOBODY = Person(role="", kind=READER)

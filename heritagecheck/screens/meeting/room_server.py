@@ -24,10 +24,9 @@ from heritagecheck.judgement.assess import assess
 from heritagecheck.screens.live_page import EVENT_TEXTS, Event
 from heritagecheck.screens.meeting.room_app import RoomApp
 from heritagecheck.screens.meeting.seat import AnswersInHand
-from heritagecheck.survey.begin import survey_place
-from heritagecheck.survey.build import open_survey
-from heritagecheck.survey.meeting.private_files import PrivateFiles
+from heritagecheck.survey.meeting.privacy import PrivateFiles
 from heritagecheck.survey.meeting.room import Room
+from heritagecheck.survey.places import open_survey, survey_place
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey
 

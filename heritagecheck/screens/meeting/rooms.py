@@ -14,7 +14,7 @@ from heritagecheck.screens.meeting.seat import RoomScreen
 from heritagecheck.screens.meeting.weights import WeightsScreen
 from heritagecheck.screens.meeting.zone_cut import CutScreen
 from heritagecheck.screens.meeting.zone_in_hand import WallScreen, ZoneInHandScreen
-from heritagecheck.survey.meeting.people import FACILITATOR, MEMBER, Person
+from heritagecheck.survey.meeting.privacy import FACILITATOR, MEMBER, Person
 
 
 def screens_of(person: Person) -> Mapping[str, type[RoomScreen]]:

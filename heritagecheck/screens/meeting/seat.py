@@ -11,7 +11,7 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.weights_at_stake import ZoneAtStake, weights_at_stake
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
-from heritagecheck.survey.meeting.people import Person
+from heritagecheck.survey.meeting.privacy import Person
 from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.records import TABLES
 from heritagecheck.survey.records.team import OF_MEETINGS

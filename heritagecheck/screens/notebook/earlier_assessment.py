@@ -16,7 +16,7 @@ from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.begin import demo_survey
+from heritagecheck.survey.places import demo_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.store.saved_assessment import (
     SavedAssessment,

@@ -16,8 +16,7 @@ from heritagecheck.screens.app import templates
 from heritagecheck.screens.live_page import Event, GivenFile, LivePage
 from heritagecheck.screens.notebook.step import NotYetError, Step
 from heritagecheck.screens.notice import Notice
-from heritagecheck.survey.begin import demo_survey
-from heritagecheck.survey.build import open_survey
+from heritagecheck.survey.places import demo_survey, open_survey
 from heritagecheck.survey.records import Panel, Structure, Zone
 from heritagecheck.survey.survey import Survey
 from heritagecheck.whole_file import write_whole

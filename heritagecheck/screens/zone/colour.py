@@ -12,7 +12,7 @@ from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.colour_help import WET, Apart, help_of, swatch_of
 from heritagecheck.screens.zone.meter_file_part import MeterFilePart
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.entry.colour_set import (
+from heritagecheck.survey.entry.colour_entry import (
     SIDES,
     SetInHand,
     by_eye_of,

@@ -13,7 +13,7 @@ from heritagecheck.evidence.colour.reading_sets import SetSoFar, lying_apart, se
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.screens.app import Desk
 from heritagecheck.sentences import count_of, ended
-from heritagecheck.survey.entry.colour_set import Drafted, Lab, SetInHand
+from heritagecheck.survey.entry.colour_entry import Drafted, Lab, SetInHand
 from heritagecheck.survey.records import Photo, Reading, Zone
 from heritagecheck.survey.survey import Survey
 

@@ -14,7 +14,7 @@ from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.zone.meter_part import MeterPart
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.codes import next_codes, next_name
-from heritagecheck.survey.entry.colour_set import SIDES
+from heritagecheck.survey.entry.colour_entry import SIDES
 from heritagecheck.survey.instruments import read_meter_file
 from heritagecheck.survey.instruments.meter_file import MeterFile
 from heritagecheck.survey.records import Reading

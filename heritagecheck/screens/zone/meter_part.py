@@ -12,8 +12,7 @@ from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
 from heritagecheck.survey.checks.gaps import drift
-from heritagecheck.survey.entry.colour_set import read_row
-from heritagecheck.survey.entry.meter_day import MeterDay
+from heritagecheck.survey.entry.colour_entry import MeterDay, read_row
 from heritagecheck.survey.entry.offers import BY_METER, day_defaults
 from heritagecheck.survey.entry.typed_values import NotTakenError, shown
 from heritagecheck.survey.records import Reading

@@ -16,7 +16,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.elevation_plate import Plate, elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
-from heritagecheck.survey.entry.colour_set import zone_with_sets
+from heritagecheck.survey.entry.colour_entry import zone_with_sets
 from heritagecheck.survey.entry.photo_in_hand import POINTED, PhotoInHand
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest
 from heritagecheck.survey.records.record import Record

@@ -27,6 +27,7 @@ from heritagecheck.survey.records import (
     Panel,
     Photo,
     Reading,
+    Records,
     SectionReading,
     Setting,
     Signature,
@@ -41,7 +42,6 @@ from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
-from heritagecheck.survey.records.table_list import Records
 from heritagecheck.survey.records.team import AFTER, TREAT, roles_of
 
 Numbers = Mapping[str, list[int]]
@@ -493,7 +493,6 @@ RECORD_RULES = (
 
 
 # -- Meetings: a veto stays one, nobody signs for others -------------------------------------------
-
 
 Wrong = Iterator[tuple[str, str]]
 

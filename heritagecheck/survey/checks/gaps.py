@@ -19,6 +19,7 @@ from heritagecheck.survey.records import (
     MAY_BE_EMPTY,
     TABLES,
     Panel,
+    Records,
     Setting,
     Spot,
     TileReading,
@@ -29,7 +30,6 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.old_settings import NOT_READ
 from heritagecheck.survey.records.quantities import Scale
-from heritagecheck.survey.records.table_list import Records
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Substrate
 

@@ -37,17 +37,19 @@ from heritagecheck.survey.records import (
     Panel,
     Photo,
     Reading,
+    Records,
     SiteTest,
     Structure,
     TileReading,
     View,
     Zone,
     all_of,
+    days_of,
+    latest_day,
 )
 from heritagecheck.survey.records.fields import title_of
 from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import names_to_ask_about
-from heritagecheck.survey.records.table_list import Records, days_of, latest_day
 from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables.ages import ageing_required, oldest_allowed

@@ -184,7 +184,6 @@ def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm:
 
 # -- A profile of a section ------------------------------------------------------------------------
 
-
 # A column of a spreadsheet each: what a reading has of its own.
 COLUMNS = ("depth_um", "value", "standard_error", "count")
 MUST_HAVE = COLUMNS[:2]

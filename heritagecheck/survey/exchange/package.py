@@ -26,11 +26,11 @@ from heritagecheck.survey.records import (
     TABLES,
     Attachment,
     Elevation,
+    Records,
     Structure,
     all_of,
 )
 from heritagecheck.survey.records.fields import kinds, limits, literal_choices, terms_of, unit_of
-from heritagecheck.survey.records.table_list import Records
 from heritagecheck.survey.store.attachments import missing_file, sha256_of
 from heritagecheck.whole_file import written_whole
 

@@ -350,7 +350,6 @@ def _line(file: str, reader: Any, channel: Any) -> tuple[FloatArray | None, Floa
 
 # -- A file of heights, whether its instrument saw an area or drew a line --------------------------
 
-
 OPEN = frozenset({"height_unit", "pixel_um", "step_um"})  # what some files leave open
 
 

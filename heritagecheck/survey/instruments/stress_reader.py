@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -13,21 +14,27 @@ from heritagecheck.survey.instruments.height_files import content_of
 from heritagecheck.survey.instruments.stress_file import (
     DIRECTIONS,
     StressFile,
+    StressHead,
     StressKind,
     StressRow,
 )
-from heritagecheck.survey.instruments.stress_gaps import missing, odd
-from heritagecheck.survey.instruments.stress_head import HeadRead
-from heritagecheck.survey.instruments.stress_table import StressTable, kind_of, lines_of, table_of
-from heritagecheck.survey.instruments.stress_words import (
+from heritagecheck.survey.instruments.stress_table import (
     FIELDS,
     Heading,
+    StressTable,
+    heading_of,
+    kind_of,
+    lines_of,
     names_a_unit,
+    names_of,
     needs_unit,
     out_of_range,
     parted_number,
+    table_of,
+    unit_of,
+    units_of,
 )
-from heritagecheck.tables.row_types import StressUnit
+from heritagecheck.tables.row_types import StressUnit, StressWord
 
 
 def read_stress_file(path: str | Path, *, also: Mapping[str, str] | None = None) -> StressFile:
@@ -173,3 +180,253 @@ def _cautions(kind: StressKind, head: HeadRead, reader: _Rows) -> Iterator[str]:
     if head.found.half_s2_error_per_tpa is None and head.found.youngs_modulus_error_gpa is None:
         # Values of 3.5 to 5.5 1/TPa were measured on one steel (source MET-14-62, abstract).
         yield "The error of the elastic constants is not stated, so it is in no interval"
+
+
+# -- The head: elastic constants, and what else holds for all rows ---------------------------------
+
+OF_HEAD = {
+    "half_s2": "half_s2_per_tpa", "half_s2_error": "half_s2_error_per_tpa",
+    "youngs_modulus": "youngs_modulus_gpa", "youngs_modulus_error": "youngs_modulus_error_gpa",
+    "poisson": "poisson", "wavelength": "wavelength_nm", "free_spacing": "free_spacing_nm",
+    "free_spacing_error": "free_spacing_error_nm", "information_depth": "information_depth_um",
+    "along_phi": "along_phi_deg",
+}  # fmt: skip
+
+
+class HeadRead:
+    """Lines above the headings, with what the laboratory said elsewhere."""
+
+    def __init__(
+        self, file: str, table: StressTable, also: Mapping[str, str], faults: list[Fault]
+    ) -> None:
+        self.file, self.table, self.faults = file, table, faults
+        self.stated: dict[str, tuple[int | None, Heading, str]] = {}
+        self.also: set[str] = set()
+        for at, cells in table.above:
+            self._take(at, *_key_and_value(cells))
+        for key, words in also.items():
+            self._take_given(key, words)
+        values = {
+            field: value for name, field in OF_HEAD.items()
+            if (value := self._number(name)) is not None
+        }  # fmt: skip
+        self.coverage_factor = self._number("coverage_factor")
+        self.stress_unit = self._unit()
+        self.found = StressHead(planes=self._words("planes"), direction=self._direction(), **values)
+
+    def _take(self, at: int | None, key: str, words: str) -> None:
+        """Keep a line of the head, if its key is one of ours."""
+        heading = heading_of(key, "head")
+        if heading is None or not words:
+            return
+        name = heading.word.name
+        before = self.stated.get(name)
+        if before is not None and before[2] != words:
+            self._fault(at, heading, words, f"or {before[2]}? Both are given")
+        self.stated[name] = at, heading, words
+
+    def _take_given(self, key: str, words: str) -> None:
+        """Keep what was said elsewhere; refused where the file says otherwise."""
+        heading = heading_of(key, "head")
+        if heading is None:
+            known = ", ".join(row.shown for row in StressWord.rows() if row.place == "head")
+            raise ValueError(f'also["{key}"] is not known; take one of: {known}.')
+        self._take(None, key, words)
+        self.also.add(heading.word.name)
+
+    def _number(self, name: str) -> float | None:
+        """A number of the head in the unit that we keep."""
+        if name not in self.stated:
+            return None
+        at, heading, words = self.stated[name]
+        try:
+            parted = parted_number(words, decimal_comma=self.table.decimal_comma)
+        except ValueError as question:
+            self._fault(at, heading, words, str(question))
+            return None
+        if parted is None:
+            self._fault(at, heading, words, "is not a number")
+            return None
+        value, unit = parted
+        if "±" in unit:
+            self._fault(
+                at, heading, words,
+                f'give the error in a line of its own, "standard error of {heading.word.shown}"',
+            )  # fmt: skip
+            return None
+        return self._kept(at, heading, value, unit)
+
+    def _kept(self, at: int | None, heading: Heading, value: float, unit: str) -> float | None:
+        """A number in the unit that we keep, where its unit is named and its size can be."""
+        word, found = heading.word, heading.unit
+        if not word.dimension:
+            found, factor = None, 1.0
+        else:
+            found = unit_of(unit, word.dimension) if unit else found
+            if found is None:
+                self._fault(at, heading, f"{value:g} {unit}".strip(), needs_unit(word))
+                return None
+            factor = float(found.factor)
+        if why := out_of_range(word, [value * factor], found, [value]):
+            self._fault(at, heading, f"{value:g} {unit}".strip(), why)
+            return None
+        return value * factor
+
+    def _words(self, name: str) -> str:
+        return self.stated[name][2] if name in self.stated else ""
+
+    def _direction(self) -> str:
+        """The one direction of the file."""
+        said = self._words("direction").casefold()
+        if said and said not in DIRECTIONS[:2]:
+            at, heading, words = self.stated["direction"]
+            self._fault(at, heading, words, f"must be {' or '.join(DIRECTIONS[:2])}")
+            return ""
+        return said
+
+    def _unit(self) -> StressUnit | None:
+        """Unit of the stresses, where the head names it."""
+        said = self._words("stress_unit")
+        found = unit_of(said, "stress") if said else None
+        if said and found is None:
+            at, heading, words = self.stated["stress_unit"]
+            names = ", ".join(row.unit for row in units_of("stress"))
+            self._fault(at, heading, words, f"must be one of {names}")
+        return found
+
+    def _fault(self, at: int | None, heading: Heading, came: str, why: str) -> None:
+        self.faults.append(Fault(self.file, at, heading.said, came, why))
+
+
+def _key_and_value(cells: Sequence[str]) -> tuple[str, str]:
+    """A line of the head as what it names and what it says of it."""
+    held = [cell.lstrip("#").strip() for cell in cells if cell.lstrip("#").strip()]
+    if not held:
+        return "", ""
+    if len(held) == 1:
+        name, mark, words = re.sub("[:=]", "\0", held[0], count=1).partition("\0")
+        return (name.strip(), words.strip()) if mark else ("", "")
+    return held[0].rstrip(":= "), " ".join(held[1:])
+
+
+# -- What a file lacks, or says twice or against itself --------------------------------------------
+
+SHOWN = 5
+CONSTANTS_APART = 2.0  # ½S2 of real planes and (1 + ν) / E differ by less than this factor
+SPACING_APART = 0.01  # a spacing lies this close to d0, of itself
+SMALLEST_TILTS_DEG = 1.6  # a quarter turn is 1.57 rad
+
+WANTED: dict[StressKind, list[tuple[str, ...]]] = {
+    "tilts": [("spacing", "two_theta")],
+    "stresses": [("depth", "removed"), ("stress_error", "stress_spread")],
+    "strains": [("direction",), ("strain", "spacing")],
+}
+
+
+def missing(file: str, kind: StressKind, table: StressTable, found: StressHead) -> Iterator[Fault]:
+    """Elastic constants and columns without which a table is no stress."""
+    moduli = found.youngs_modulus_gpa is not None and found.poisson is not None
+    if kind == "strains" and not moduli:
+        yield Fault(
+            file, None, "elastic constants", NOTHING,
+            "strains in three directions need E and ν of the lattice planes. Ask the laboratory, "
+            "and add the lines, such as E = 220 GPa and ν = 0.28",
+        )  # fmt: skip
+    elif found.half_s2_per_tpa is None and not moduli:
+        yield Fault(
+            file, None, "elastic constants", NOTHING,
+            "a stress needs ½S2 of the lattice planes, or E and ν of them. Ask the laboratory, and "
+            "add the line, such as ½S2 = 5.8 1/TPa",
+        )  # fmt: skip
+    for names in WANTED[kind]:
+        if table.column(*names) is None:
+            said = ", or ".join(names_of("column", name) for name in names)
+            yield Fault(file, None, "column", NOTHING, f"give a column {said}")
+    if kind == "tilts" and not table.column("spacing") and found.wavelength_nm is None:
+        yield Fault(
+            file, None, "wavelength", NOTHING,
+            "2θ gives a spacing only with the wavelength. Add the line, such as wavelength = "
+            "0.22897 nm",
+        )  # fmt: skip
+    if kind == "strains":
+        yield from _strains_missing(file, table, found)
+
+
+def _strains_missing(file: str, table: StressTable, head: StressHead) -> Iterator[Fault]:
+    """What strains need beside their numbers: an error, and d0 where spacings are given."""
+    if table.column("strain"):
+        if table.column("strain_error") is None:
+            said = names_of("column", "strain_error")
+            yield Fault(file, None, "column", NOTHING, f"give a column {said}")
+        return
+    if table.column("spacing_error") is None:
+        said = names_of("column", "spacing_error")
+        yield Fault(file, None, "column", NOTHING, f"give a column {said}")
+    if head.free_spacing_nm is None or head.free_spacing_error_nm is None:
+        yield Fault(
+            file, None, "d0", NOTHING,
+            "a spacing gives a strain only with the unstressed spacing d0 and its standard error. "
+            "Add both lines",
+        )  # fmt: skip
+
+
+def odd(
+    file: str, head: StressHead, rows: Sequence[StressRow], unread: Sequence[str]
+) -> Iterator[Fault]:
+    """What contradicts itself, or would be counted twice; `unread` columns mean nothing to us."""
+    if head.half_s2_per_tpa and head.youngs_modulus_gpa and head.poisson:
+        isotropic = 1000 * (1 + head.poisson) / head.youngs_modulus_gpa
+        ratio = head.half_s2_per_tpa / isotropic
+        if not 1 / CONSTANTS_APART < ratio < CONSTANTS_APART:
+            yield Fault(
+                file, None, "½S2", f"{head.half_s2_per_tpa:g} 1/TPa",
+                f"E and ν give {isotropic:.3g} 1/TPa. Which of them is wrong?",
+            )  # fmt: skip
+    if head.free_spacing_nm is not None:
+        apart = SPACING_APART * head.free_spacing_nm
+        off = [one for one in rows if one.spacing_nm is not None
+               and abs(one.spacing_nm - head.free_spacing_nm) > apart]  # fmt: skip
+        for one in off[:SHOWN]:
+            yield Fault(
+                file, one.row, "d", f"{one.spacing_nm:g} nm",
+                f"d0 is {head.free_spacing_nm:g} nm; planes of one kind differ by far less",
+            )  # fmt: skip
+    tilts = [abs(one.psi_deg) for one in rows if one.psi_deg is not None]
+    if tilts and 0 < max(tilts) < SMALLEST_TILTS_DEG:
+        yield Fault(
+            file, None, "ψ", f"at most {max(tilts):g}°",
+            "tilts as small as these carry no stress. Are they in radians?",
+        )  # fmt: skip
+    yield from _twice(file, rows)
+    if unread:
+        yield from _pooled(file, rows, ", ".join(unread))
+
+
+def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
+    """Rows that are there twice: each would count as another measurement."""
+    seen: dict[tuple[object, ...], int] = {}
+    for one in rows:
+        place = (one.direction, one.depth_um, one.removed_um, one.phi_deg, one.psi_deg)
+        # The same tilt may be measured again, but not with the same number to the last digit.
+        key = (*place, one.spacing_nm, one.two_theta_deg) if one.psi_deg is not None else place
+        if key in seen:
+            yield Fault(
+                file, one.row, "row", f"as row {seen[key]}",
+                "is there twice; leave one of them out",
+            )  # fmt: skip
+        seen.setdefault(key, one.row)
+
+
+def _pooled(file: str, rows: Sequence[StressRow], unread: str) -> Iterator[Fault]:
+    """Tilts of several places in one file, told apart by a column that we do not know."""
+    seen: dict[tuple[object, ...], StressRow] = {}
+    for one in rows:
+        place = (one.direction, one.depth_um, one.removed_um, one.phi_deg, one.psi_deg)
+        before = seen.setdefault(place, one)
+        if one.psi_deg is not None and before is not one:
+            yield Fault(
+                file, one.row, "ψ", f"{one.psi_deg:g}°, as in row {before.row}",
+                f"does {unread} tell two places apart? Give each place a file of its own; else "
+                "leave that column out",
+            )  # fmt: skip
+            return

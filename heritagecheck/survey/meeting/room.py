@@ -12,12 +12,13 @@ from pydantic import BaseModel, ValidationError
 from heritagecheck.errors import SurveyError
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.zone_edits import Recut, withdrawn, words_given_back
-from heritagecheck.survey.meeting.people import (
+from heritagecheck.survey.meeting.privacy import (
     FACILITATOR,
     MEMBER,
     READER,
     Kind,
     Person,
+    PrivateFiles,
     fits,
     hash_of,
     join_word,
@@ -25,7 +26,6 @@ from heritagecheck.survey.meeting.people import (
     role_typed,
     same_word,
 )
-from heritagecheck.survey.meeting.private_files import PrivateFiles
 from heritagecheck.survey.records import (
     TABLE_OF,
     Decision,

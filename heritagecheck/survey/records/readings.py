@@ -226,7 +226,6 @@ def complete_values(
 
 # -- Profiles from the surface to the core ---------------------------------------------------------
 
-
 SectionQuantity = Literal["grain_size", "hardness", "element", "stress_along", "stress_across"]
 STRESSES = frozenset({"stress_along", "stress_across"})
 # Unit, lowest and highest value of each quantity.

@@ -165,7 +165,6 @@ class View(Record):
 
 # -- Meetings --------------------------------------------------------------------------------------
 
-
 FourOutcomes = Literal["clean", "trial first", "leave and monitor", "leave"]
 OptionalOutcome = Annotated[FourOutcomes | None, Maybe]
 # Members may score each; 0 is no harm and 10 the worst, as on the harm scale.

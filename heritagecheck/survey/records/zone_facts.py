@@ -151,7 +151,6 @@ def _coating_seen(zone: Zone) -> bool:
 
 # -- Questions -------------------------------------------------------------------------------------
 
-
 # What each gate asks, as one would ask it at the wall; danger to people comes first.
 HEADINGS = {
     "urgency": "First: is anybody in danger?",

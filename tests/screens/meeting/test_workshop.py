@@ -11,7 +11,7 @@ from bare_survey import bare_rows, keep
 
 import heritagecheck as hc
 from heritagecheck.errors import StoreError
-from heritagecheck.survey.build import build
+from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

@@ -12,8 +12,8 @@ from filled_forms import example
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.entry.codes import next_code, next_codes, next_name
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import KEYS, TABLES, Observation
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.survey.survey import Survey

@@ -9,8 +9,9 @@ import pytest
 from filled_forms import example
 
 from heritagecheck.evidence.colour.reading_sets import lying_apart, set_so_far
-from heritagecheck.survey.entry.colour_set import (
+from heritagecheck.survey.entry.colour_entry import (
     ColourRow,
+    MeterDay,
     SetInHand,
     by_eye_of,
     read_munsell,
@@ -19,7 +20,6 @@ from heritagecheck.survey.entry.colour_set import (
     zone_with_sets,
 )
 from heritagecheck.survey.entry.drafts import Drafts
-from heritagecheck.survey.entry.meter_day import MeterDay
 from heritagecheck.survey.entry.typed_values import NotTakenError
 from heritagecheck.survey.records import Reading, TileReading, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -6,8 +6,8 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.begin import example_folder
 from heritagecheck.survey.entry.record_form import in_form_words, refusals
+from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Observation, Setting
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -12,8 +12,14 @@ import pytest
 from bare_survey import bare_rows, keep
 
 from heritagecheck.errors import StoreError, SurveyError
-from heritagecheck.survey.meeting.people import fits, hash_of, join_word, role_typed, same_word
-from heritagecheck.survey.meeting.private_files import PrivateFiles
+from heritagecheck.survey.meeting.privacy import (
+    PrivateFiles,
+    fits,
+    hash_of,
+    join_word,
+    role_typed,
+    same_word,
+)
 from heritagecheck.survey.meeting.room import CRITERIA, PrivateAnswer, Room
 from heritagecheck.survey.records import Meeting, Opinion, View
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
