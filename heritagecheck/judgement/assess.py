@@ -336,4 +336,5 @@ def _sentence(gates: Sequence[Gate], chosen: Option | None) -> str:
         )
     else:
         head = outcome.capitalize()
-    return f"{head}: {deciding.reason}"
+    reason = deciding.reason
+    return f"{head}. {reason[:1].upper()}{reason[1:]}"

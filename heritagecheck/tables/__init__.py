@@ -73,7 +73,7 @@ def check_hazards(
     if bad:
         raise ValueError(
             f"tables/methods.csv names hazards without a caution: {'; '.join(bad)}. Each hazard "
-            "stands in tables/cautions.csv, under methods, with its control."
+            "belongs in tables/cautions.csv, under methods, with its control."
         )
 
 

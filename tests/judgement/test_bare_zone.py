@@ -46,7 +46,7 @@ def test_every_gate_of_what_must_be_known_is_not_known(zone: dict[str, Any]) -> 
 
     assert {gate.result for gate in found.gates[:7]} == {NOT_KNOWN}
     assert (found.outcome, found.method, found.instruction) == (TRIAL, None, None)
-    assert found.sentence.startswith("Trial first (investigate first): not assessed whether it is")
+    assert found.sentence.startswith("Trial first (investigate first). Not assessed whether it is")
 
 
 def test_no_bare_zone_is_cleaned_or_left_for_good() -> None:
@@ -160,7 +160,7 @@ def test_weights_that_are_lost_never_clean_a_zone(rows: Callable[..., Rows]) -> 
     assert with_them.outcome == CLEAN
     assert (without.outcome, without.method, without.deciding_gate.number) == (MONITOR, None, 8)
     assert without.gates[7].result == NOT_KNOWN
-    assert "not known whether each member accepts it: treatment passes with equal weights" in (
+    assert "Not known whether each member accepts it: treatment passes with equal weights" in (
         without.sentence
     )
 

@@ -176,7 +176,7 @@ TABLE = [
     case(7, NOT_PASSED, TRIAL, "late effect: salts", panels={"late": "salts"}),
     case(7, NOT_PASSED, TRIAL, r"damage margin at least 1.7, from 88 spots \(2 required\)",
          panels={"damage": "80-"}),
-    case(7, NOT_KNOWN, TRIAL, "damage margin not known, because no spots were laid to show it",
+    case(7, NOT_KNOWN, TRIAL, "damage margin not known, because no spots show what the panels give",
          panels={"ladder": None, "each": None}),
     case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
          panels={"laid": "5"}),

@@ -13,9 +13,9 @@ from heritagecheck.tables.row_types import CautionRow
 Edge = Literal["1/e2", "1/e"]
 
 _OFFICER = (
-    "A sum, not a clearance: the laser safety officer supplies the exposure limit for the "
-    "wavelength, pulse and time from the edition in force, checks single pulses and pulse trains "
-    "as well as the mean power, and sets the controlled area."
+    "This is a sum, not a clearance. The laser safety officer supplies the exposure limit for the "
+    "wavelength, pulse and time, from the edition in force. The officer also checks single pulses "
+    "and pulse trains as well as the mean power, and sets the controlled area."
 )
 _MEAN_POWER = (
     "For the mean power only: the single pulses of a pulsed laser may reach many times farther."

@@ -50,8 +50,8 @@ def method_gate(case: Case) -> Gate:
         # An empty row of the table is no finding: nobody looked, so nothing is left for good.
         return Gate(
             6, NOT_KNOWN,
-            "what is described here is ruled out, and no source says how this soiling responds to "
-            f"{'; '.join(unrated[:4])}: ask a conservator of this material",
+            "each method described for this soiling is ruled out, and no source says how it "
+            f"responds to {'; '.join(unrated[:4])}: ask a conservator of this material",
             (), TRIAL,
         )  # fmt: skip
     if evidence.zone.confined and evidence.finding("closed_plan") is None:

@@ -211,13 +211,14 @@ def _damage(series: PanelSeries, unit: str) -> str:
     if spots is not None and spots.first_damage is not None and math.isfinite(spots.first_damage):
         on_spots = spots.scale.moved(spots.first_damage, series.scale)
     if series.damage is None and math.isinf(on_spots):
-        return ". ".join([*seen, "Where damage begins was not sought on every panel"])
+        return ". ".join([*seen, "Where it begins was not sought on every panel"])
     first, last = series.damage or (math.inf, None)
     begins = min(on_spots, math.inf if last is None else first)
     if math.isfinite(begins):
-        return ". ".join([*seen, f"Damage was seen from {_written(begins, unit)} upwards"])
+        what = "Other damage was seen" if seen else "Seen"
+        return ". ".join([*seen, f"{what} from {_written(begins, unit)} upwards"])
     if spots is None or spots.first_damage is None:
-        tried, what = first, "No other damage was seen" if seen else "No damage was seen"
+        tried, what = first, "No other damage was seen" if seen else "None was seen"
     else:
         highest = spots.scale.moved(max(row.dose for row in spots.rows), series.scale)
         tried, what = min(first, _short(highest)), "No trial spot was damaged"

@@ -234,9 +234,9 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
     if why:
         yield Finding(
             trial.zone, "spots", "spots not read together", f"{trial.series}, {_some(why)}",
-            "Write into spots_laid of each panel how many spots it carries, 0 where none; give "
-            "each spot a row with its dose, all in one unit; name minerals, pulses and wetting "
-            "for all spots or for none; until then they give no window",
+            "Write into spots_laid of each panel how many spots it carries, 0 where none. Give "
+            "each spot a row with its dose, all in one unit. Name minerals, pulses and wetting "
+            "for all spots or for none. Until then they give no window",
         )  # fmt: skip
 
 

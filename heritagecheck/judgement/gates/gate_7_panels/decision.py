@@ -114,7 +114,7 @@ def _nothing_tried(case: Case) -> Gate:
     laid = tuple(record for verdict in tried for record in verdict.records)
     reason = "no panel on this substrate and soiling"
     if laid:
-        reason = f"only what is ruled out was tried: panels {', '.join(laid)}"
+        reason = f"every method tried here is ruled out: panels {', '.join(laid)}"
     return Gate(7, NOT_KNOWN, reason, laid, TRIAL)
 
 

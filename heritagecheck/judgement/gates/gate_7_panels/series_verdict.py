@@ -312,7 +312,7 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
         )  # fmt: skip
     if spots is None and low >= asked:
         return Check(
-            "margin", None, "damage margin not known, because no spots were laid to show it",
+            "margin", None, "damage margin not known, because no spots show what the panels give",
             what_to_do=LAY_SPOTS,
         )  # fmt: skip
     shown = "" if spots is None else f", from {len(spots.rows)} spots"
