@@ -45,6 +45,18 @@ def of_strains(row: Row) -> object:
     return stress[int(told["axis"])]
 
 
+def error_of_strains(row: Row) -> object:
+    """Standard error of one of the stresses of three strains, each with its own."""
+    told = {name: float(value) for name, value in given(row).items()}
+    ways = ("along", "across", "normal")
+    _, error = stress_of_three(
+        [told[way] for way in ways],
+        youngs_modulus_gpa=told["E_gpa"], poisson=told["nu"],
+        standard_error_1e6=[told[f"{way}_error"] for way in ways],
+    )  # fmt: skip
+    return error[int(told["axis"])]
+
+
 def intercept(row: Row) -> object:
     """Mean intercept of the counts on lines of a magnified picture."""
     told = given(row)
@@ -57,6 +69,7 @@ ADAPTERS: dict[str, dict[str, Adapter]] = {
     "section_values.csv": {
         "stress_of_tilts": of_tilts,
         "stress_of_strains": of_strains,
+        "stress_error_of_strains": error_of_strains,
         "mean_intercept": intercept,
         "grain_size_number": lambda row: astm_number(float(given(row)["mean_um"])),
     },
