@@ -291,7 +291,7 @@ def outlying(count: int) -> None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # few readings: the search says so each time
             largest = [
-                robust_distance(source.standard_normal((n, 3)), 0).max() ** 2 for _ in range(count)
+                robust_distance(source.standard_normal((n, 3))).max() ** 2 for _ in range(count)
             ]
         print(f"({n}, {np.quantile(largest, 0.95):.1f}),", flush=True)
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below, found_on_harsher_spots
+from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
 from heritagecheck.survey.places import build, example_folder, read_folder
 from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
 
@@ -223,7 +223,7 @@ def on_spot(
         **({"measured_below": "depth_removed"} | panel)
     )
     given = stone(significance="medium", finish="tooled"), [laid], tests, [dose] if dose else [], []
-    return found_below(*given), found_on_harsher_spots(*given)  # type: ignore[arg-type]
+    return found_below(*given), found_below(*given, harsher=True)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("share", [1.01, 2, 10])
@@ -306,10 +306,10 @@ def test_each_place_is_held_by_itself_mineral_by_mineral() -> None:
 
 def test_sections_of_a_melted_spot_are_shown_against_the_panels_control() -> None:
     """231 and 224 HV down to 15 µm against 124 to 130 HV: the layer and its dose are told."""
-    shown = found_on_harsher_spots(
+    shown = found_below(
         SURVEY.record("zones", "T06"), SURVEY.of_zone("T06", Panel),  # type: ignore[arg-type]
         SURVEY.of_zone("T06", SiteTest), SURVEY.of_zone("T06", Spot),
-        SURVEY.of_zone("T06", SectionReading),
+        SURVEY.of_zone("T06", SectionReading), harsher=True,
     )  # fmt: skip
 
     layers = [one for one in shown if one.row.measure == "altered_layer"]

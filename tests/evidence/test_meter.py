@@ -10,7 +10,8 @@ import colour_cxf
 import pytest
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.evidence.colour.meter_readings import lab_of_munsell, readings_from
+from heritagecheck.evidence.colour.meter_readings import readings_from
+from heritagecheck.evidence.colour.spectra import lab_of_munsell
 from heritagecheck.survey.instruments import read_meter_file
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 

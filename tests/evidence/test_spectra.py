@@ -116,7 +116,7 @@ def test_an_install_without_matplotlib_says_nothing_of_it() -> None:
         "import sys, warnings\n"
         "sys.modules['matplotlib'] = None\n"
         "warnings.simplefilter('error')\n"
-        "from heritagecheck.evidence.colour.meter_readings import lab_of_munsell\n"
+        "from heritagecheck.evidence.colour.spectra import lab_of_munsell\n"
         "print(lab_of_munsell('N5').round(0))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

@@ -96,6 +96,7 @@ def covariance(readings: FloatArray, others: FloatArray | None = None) -> FloatA
 Formula = Literal["CIEDE2000", "CIE76", "CIE94", "CMC"]
 
 _FORMULAS = ("CIEDE2000", "CIE76", "CIE94", "CMC")
+_KNEE = 6 / 29
 _HALF_TURN = 180 + 1e-9  # opposite hues stay on one branch whatever the last bit says
 
 
@@ -310,9 +311,14 @@ def cmc_weights(
     return cmc[0] * s_l, cmc[1] * s_c, s_c * (f * t + 1 - f)
 
 
+def light_of(roots: FloatArray) -> FloatArray:
+    """X/Xn, Y/Yn or Z/Zn of the cube roots of CIELAB (ISO/CIE 11664-4, turned round)."""
+    # Below the knee CIELAB is a straight line.
+    return np.where(roots > _KNEE, roots**3, 3 * _KNEE**2 * (roots - 4 / 29))
+
+
 # -- On a screen or a page -------------------------------------------------------------------------
 
-_KNEE = 6 / 29  # CIE 15: below it CIELAB is a straight line
 _WHITE_D65 = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)  # IEC 61966-2-1
 _SRGB_FROM_XYZ = np.array(
     [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
@@ -326,7 +332,7 @@ def rgb_of(lab: ArrayLike) -> NDArray[np.uint8]:
     l_star, a_star, b_star = np.moveaxis(checked_lab(lab, "lab"), -1, 0)
     middle = (l_star + 16) / 116
     roots = np.stack([middle + a_star / 500, middle, middle - b_star / 200], axis=-1)
-    xyz = _WHITE_D65 * np.where(roots > _KNEE, roots**3, 3 * _KNEE**2 * (roots - 4 / 29))
+    xyz = _WHITE_D65 * light_of(roots)
     light = (xyz @ _SRGB_FROM_XYZ.T).clip(0, 1)
     coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     return np.asarray(np.rint(255 * coded), dtype=np.uint8)

@@ -7,23 +7,16 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-import numpy as np
 from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.evidence.colour.colour_difference import FloatArray
-from heritagecheck.evidence.colour.spectra import (
-    lab_from_reflectance,
-    lab_from_xyz,
-    xyy_from_munsell,
-)
+from heritagecheck.evidence.colour.spectra import covers_visible, lab_from_reflectance
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 from heritagecheck.survey.records import Reading
 from heritagecheck.survey.records.row_reading import row_faults
 
 LAB = ("L_star", "a_star", "b_star")
 LIGHTS = ("D65/10", "D65/2", "D50/2", "C/2")
-COVERED_NM = (400.0, 700.0)  # what `lab_from_reflectance` asks of a spectrum
 DECIMALS = 4  # two more than meters show, so that a record reads the same on every machine
 
 
@@ -126,15 +119,6 @@ def readings_from(
     if faults:
         raise SurveyError(faults, nothing="taken")
     return tuple(readings)
-
-
-def lab_of_munsell(notation: str) -> FloatArray:
-    """L*, a*, b* of a Munsell notation, for illuminant C and the observer of 1931."""
-    words = notation.strip()
-    neutral = words.removeprefix("N").strip(" /")
-    x, y, luminance = xyy_from_munsell(f"N{neutral}" if words.startswith("N") else words)
-    xyz = np.array([x, y, 1 - x - y]) * luminance / y
-    return lab_from_xyz(xyz, "C", 2)
 
 
 def _set_up(meter_file: MeterFile, given: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -261,7 +245,7 @@ def _computed(one: Measured, light: str) -> tuple[float, ...] | None:
     """L*, a*, b* by the spectrum; None where there is none that covers the visible."""
     if one.wavelengths_nm is None or one.reflectance is None:
         return None
-    if one.wavelengths_nm[0] > COVERED_NM[0] or one.wavelengths_nm[-1] < COVERED_NM[1]:
+    if not covers_visible(one.wavelengths_nm):
         return None
     illuminant, degrees = light.split("/")
     lab = lab_from_reflectance(

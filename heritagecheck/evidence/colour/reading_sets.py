@@ -133,7 +133,7 @@ class Outlying:
         )
 
 
-def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
+def outlying(lab: ArrayLike) -> Outlying:
     """Readings that lie apart from the bulk of their set: shown, never dropped."""
     # The bulk is the half with the narrowest spread (minimum covariance determinant: Rousseeuw, Van
     # Driessen, Technometrics 41, 212-223, 1999; as in scikit-learn), so that a few readings on a
@@ -151,7 +151,7 @@ def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
     widths = np.linalg.eigvalsh(covariance(values))
     if widths[0] <= 1e-12 * widths[-1]:
         raise ValueError("lab: the readings do not vary in some direction, so none is an outlier.")
-    distance = robust_distance(values, seed)
+    distance = robust_distance(values)
     numbers, squares = np.array(_CLEAN_SETS).T
     critical = math.exp(np.interp(math.log(n), np.log(numbers), np.log(squares)) / 2)
     return Outlying(
@@ -159,11 +159,11 @@ def outlying(lab: ArrayLike, seed: int = 0) -> Outlying:
     )
 
 
-def robust_distance(values: FloatArray, seed: int) -> FloatArray:
+def robust_distance(values: FloatArray) -> FloatArray:
     """Distance of each reading from the centre of the bulk, in its spreads."""
     from sklearn.covariance import MinCovDet
 
-    bulk = MinCovDet(random_state=seed).fit(values)
+    bulk = MinCovDet(random_state=0).fit(values)
     distance: FloatArray = np.sqrt(np.asarray(bulk.mahalanobis(values), dtype=float))
     return distance
 
@@ -191,24 +191,7 @@ class SetSoFar:
 
 
 def set_so_far(lab: ArrayLike) -> SetSoFar:
-    """
-    What the readings of one set say so far.
-
-    Parameters
-    ----------
-    lab : array_like, shape (n, 3) with n of at least 1
-        L*, a*, b* of the dry readings taken so far. [CIELAB units]
-
-    Returns
-    -------
-    SetSoFar
-
-    Examples
-    --------
-    >>> found = set_so_far([[60.0, 1.0, 8.0], [62.0, 1.0, 8.0]])
-    >>> found.mean, round(found.spread, 2), found.needed
-    ((61.0, 1.0, 8.0), 0.87, None)
-    """
+    """What the readings of one set say so far; one is enough to begin with."""
     values = checked_lab(lab, "lab")
     mean = values.mean(axis=0)
     spread = float(ciede2000(mean, values, 1).mean())
@@ -221,19 +204,7 @@ def set_so_far(lab: ArrayLike) -> SetSoFar:
 
 
 def lying_apart(lab: ArrayLike) -> tuple[int, ...]:
-    """
-    Readings of a set that lie apart from the others, to be looked at.
-
-    Parameters
-    ----------
-    lab : array_like, shape (n, 3)
-        L*, a*, b*. [CIELAB units]
-
-    Returns
-    -------
-    tuple of int
-        Counted from 0; none where the readings are too few or too alike to tell.
-    """
+    """Readings that lie apart, from 0; none where they are too few or too alike to tell."""
     values = checked_lab(lab, "lab")
     if len(values) < FEWEST_ROBUST:
         return ()

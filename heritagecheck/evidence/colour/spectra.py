@@ -1,6 +1,7 @@
 """From reflectance to L*, a*, b*, and from Munsell chips; standard tables by colour-science."""
 
 import warnings
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
@@ -129,6 +130,15 @@ def xyy_from_munsell(notation: str) -> FloatArray:
     return found
 
 
+def lab_of_munsell(notation: str) -> FloatArray:
+    """L*, a*, b* of a Munsell notation, for illuminant C and the observer of 1931."""
+    words = notation.strip()
+    neutral = words.removeprefix("N").strip(" /")
+    x, y, luminance = xyy_from_munsell(f"N{neutral}" if words.startswith("N") else words)
+    xyz = np.array([x, y, 1 - x - y]) * luminance / y
+    return lab_from_xyz(xyz, "C", 2)
+
+
 def _checked_grid(wavelengths_nm: ArrayLike) -> FloatArray:
     """Wavelengths as an array, or why they will not do."""
     grid = np.asarray(wavelengths_nm, dtype=float)
@@ -140,13 +150,19 @@ def _checked_grid(wavelengths_nm: ArrayLike) -> FloatArray:
             "wavelengths_nm must rise in equal steps of 1, 5, 10 or 20 nm; "
             f"these go from {steps.min():g} to {steps.max():g} nm."
         )
-    low, high = _MUST_COVER_NM
-    if grid[0] > low or grid[-1] < high:
+    if not covers_visible(grid):
+        low, high = _MUST_COVER_NM
         raise ValueError(
             f"wavelengths_nm run from {grid[0]:g} to {grid[-1]:g} nm and must cover {low} to "
             f"{high} nm."
         )
     return grid
+
+
+def covers_visible(wavelengths_nm: Sequence[float] | FloatArray) -> bool:
+    """Whether rising wavelengths reach over all that a spectrum must cover."""
+    low, high = _MUST_COVER_NM
+    return bool(wavelengths_nm[0] <= low and wavelengths_nm[-1] >= high)
 
 
 def _checked_reflectance(reflectance: ArrayLike, count: int) -> FloatArray:

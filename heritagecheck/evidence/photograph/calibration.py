@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
+from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000, light_of
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 from heritagecheck.evidence.photograph.chart import find_chart
 from heritagecheck.evidence.photograph.differences import ColourModel, to_lab
@@ -257,11 +257,9 @@ def _known_lab(chart: ArrayLike | None) -> FloatArray:
 
 
 def _xyz_of(lab: FloatArray) -> FloatArray:
-    """X/Xn, Y/Yn, Z/Zn of L*, a*, b* (ISO/CIE 11664-4, turned round)."""
+    """X/Xn, Y/Yn, Z/Zn of L*, a*, b*."""
     f_y = (lab[:, 0] + 16) / 116
-    roots = np.stack([f_y + lab[:, 1] / 500, f_y, f_y - lab[:, 2] / 200], axis=-1)
-    edge = 6 / 29
-    return np.where(roots > edge, roots**3, 3 * edge**2 * (roots - 4 / 29))
+    return light_of(np.stack([f_y + lab[:, 1] / 500, f_y, f_y - lab[:, 2] / 200], axis=-1))
 
 
 def _checked_corners(chart_corners: ArrayLike, shape: tuple[int, ...]) -> FloatArray:

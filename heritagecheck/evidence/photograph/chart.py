@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
+from heritagecheck.evidence.photograph.registration import direct_linear
 
 COLUMNS, ROWS = 6, 4
 HALF = 0.42  # half a patch, in steps from patch to patch, where nothing better is known
@@ -352,28 +353,20 @@ def _grown(
 
 def _homography(source: FloatArray, target: FloatArray) -> FloatArray:
     """Homography between points of two planes by the direct linear transform, both centred."""
-    (x, y), from_source = _centred(source)
-    (u, v), from_target = _centred(target)
-    one, none = np.ones_like(x), np.zeros_like(x)
-    rows = np.concatenate(
-        [
-            np.stack([x, y, one, none, none, none, -u * x, -u * y, -u], axis=-1),
-            np.stack([none, none, none, x, y, one, -v * x, -v * y, -v], axis=-1),
-        ]
-    )
-    middle = np.linalg.svd(rows)[2][-1].reshape(3, 3)
-    found = np.linalg.inv(from_target) @ middle @ from_source
+    points, from_source = _centred(source)
+    images, from_target = _centred(target)
+    found = np.linalg.inv(from_target) @ direct_linear(points, images) @ from_source
     scaled: FloatArray = found / found[2, 2]
     return scaled
 
 
 def _centred(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Points around 0 with a spread of 1, shape (2, n), and the matrix that makes them so."""
+    """Points around 0 with a spread of 1, and the matrix that makes them so."""
     middle, spread = points.mean(axis=0), float(points.std()) or 1.0
     matrix = np.array(
         [[1 / spread, 0, -middle[0] / spread], [0, 1 / spread, -middle[1] / spread], [0, 0, 1]]
     )
-    return ((points - middle) / spread).T, matrix
+    return (points - middle) / spread, matrix
 
 
 # -- Which six by four of a lattice -------------------------------------------------------------

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.colour_difference import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray, checked_level
+from heritagecheck.evidence.photograph.differences import box_of, check_pixel_mm, picture_and_known
 
 BoolArray = NDArray[np.bool_]
 
@@ -142,10 +143,9 @@ def soiling_cover(
     >>> print(f"{100 * found.share:.0f} %")
     33 %
     """
-    if not 0 < level < 1:
-        raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
-    if pixel_mm is not None and not (math.isfinite(pixel_mm) and pixel_mm > 0):
-        raise ValueError(f"pixel_mm = {pixel_mm:g}: the width of a pixel on the wall is above 0.")
+    checked_level(level)
+    if pixel_mm is not None:
+        check_pixel_mm(pixel_mm)
     view = _view(lab, lab_reference, mask, level)
     with _one_thread():
         found = _soiled(view)
@@ -225,22 +225,12 @@ def _checked(
     lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None
 ) -> tuple[NDArray[Any], NDArray[Any], BoolArray, BoolArray]:
     """Picture and clean stone, which pixels of the zone and which of the clean stone are known."""
-    picture, clean = np.asarray(lab), np.asarray(lab_reference)
-    if picture.ndim != 3 or picture.shape[2] != 3:
-        raise ValueError(
-            f"lab has shape {picture.shape}: a picture of L*, a*, b* has (rows, columns, 3)."
-        )
+    (picture, zone), clean = picture_and_known(lab, mask), np.asarray(lab_reference)
     if clean.ndim not in (2, 3) or clean.shape[-1] != 3:
         raise ValueError(
             f"lab_reference has shape {clean.shape}: give a picture of clean stone, "
             "(rows, columns, 3), or a list of its colours, (n, 3)."
         )
-    zone = np.isfinite(picture).all(axis=2)
-    if mask is not None:
-        wanted = np.asarray(mask, dtype=bool)
-        if wanted.shape != zone.shape:
-            raise ValueError(f"mask has shape {wanted.shape} and the picture {zone.shape}.")
-        zone &= wanted
     if not zone.any():
         raise ValueError("No pixel of the zone is known. Does its mask lie within the picture?")
     known = np.isfinite(clean).all(axis=-1)
@@ -278,13 +268,12 @@ def _view(lab: ArrayLike, lab_reference: ArrayLike, mask: ArrayLike | None, leve
     cell = max(1, round(_CELL * lag), math.ceil(math.sqrt(zone.sum() / _MOST_CELLS)))
     sigma = max(_NEIGHBOURHOOD * lag / cell, 1.0)
     border = max(_BORDER * lag / cell, 0.7)
-    rows, columns = np.flatnonzero(zone.any(axis=1)), np.flatnonzero(zone.any(axis=0))
-    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    box = box_of(zone)
     cells, weight = _reduced(picture[box], zone[box], cell)
     smooth = _smoothed(cells, weight, sigma)
     values, even, blocks = _reference_cells(clean, known, cell, sigma, arranged=arranged)
     return _View(
-        cells, smooth, weight, values, even, zone, (int(rows[0]), int(columns[0])), cell, sigma,
+        cells, smooth, weight, values, even, zone, (box[0].start, box[1].start), cell, sigma,
         border, blocks, arranged, level,
     )  # fmt: skip
 

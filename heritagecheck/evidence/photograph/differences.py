@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import mmap
 import sys
 from collections.abc import Callable, Sequence
@@ -227,6 +228,42 @@ def _check_labels(labels: NDArray[Any], shape: tuple[int, ...]) -> None:
         raise ValueError("labels holds no zone: every pixel is 0.")
 
 
+# -- Pictures of L*, a*, b* ------------------------------------------------------------------------
+
+
+def picture_and_known(
+    lab: ArrayLike, mask: ArrayLike | None
+) -> tuple[NDArray[Any], NDArray[np.bool_]]:
+    """A picture of L*, a*, b*, and which of its pixels are known and lie within a mask."""
+    picture = np.asarray(lab)
+    if picture.ndim != 3 or picture.shape[2] != 3:
+        raise ValueError(
+            f"lab has shape {picture.shape}: a picture of L*, a*, b* has (rows, columns, 3)."
+        )
+    known: NDArray[np.bool_] = np.isfinite(picture).all(axis=2)
+    if mask is not None:
+        wanted = np.asarray(mask, dtype=bool)
+        if wanted.shape != known.shape:
+            raise ValueError(f"mask has shape {wanted.shape} and the picture {known.shape}.")
+        known &= wanted
+    return picture, known
+
+
+def check_pixel_mm(pixel_mm: float) -> None:
+    """Refuse what is no width of a pixel on the wall."""
+    if not (math.isfinite(pixel_mm) and pixel_mm > 0):
+        raise ValueError(f"pixel_mm = {pixel_mm:g}: the width of a pixel on the wall is above 0.")
+
+
+def box_of(mask: NDArray[np.bool_], margin: int = 0) -> tuple[slice, slice]:
+    """Smallest rows and columns that hold a mask, with a margin."""
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    return (
+        slice(max(0, int(rows[0]) - margin), int(rows[-1]) + 1 + margin),
+        slice(max(0, int(columns[0]) - margin), int(columns[-1]) + 1 + margin),
+    )
+
+
 # -- From stored pixels to colour ------------------------------------------------------------------
 
 
@@ -394,13 +431,10 @@ def _decoding(model: ColourModel, stored: np.dtype[Any]) -> FloatArray:
     return model.decode
 
 
-def strips(
-    shape: tuple[int, ...], first: int = 0, last: int | None = None
-) -> list[tuple[int, int]]:
-    """Rows first to last in strips."""
-    last = shape[0] if last is None else last
+def strips(shape: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Rows of an image in strips, from and up to which each goes."""
     step = max(1, STRIP_PIXELS // shape[1])
-    return [(start, min(start + step, last)) for start in range(first, last, step)]
+    return [(start, min(start + step, shape[0])) for start in range(0, shape[0], step)]
 
 
 def side_by_side(do: Callable[..., None], parts: Sequence[tuple[Any, ...]]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heritagecheck.evidence.colour.colour_difference import FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray, checked_level, light_of
+from heritagecheck.evidence.photograph.differences import box_of, check_pixel_mm, picture_and_known
 
 BoolArray = NDArray[np.bool_]
 
@@ -124,7 +124,8 @@ def mineral_fractions(
     """
     lightness, known = _checked(lab, mask, pixel_mm, level)
     gap = _gap(lightness, known)
-    light = _luminance(lightness)
+    # Relative to white, as blur adds light and not L*.
+    light = light_of((lightness + 16) / 116)
     dark_level = _dark_level(light, known & (lightness < gap))
     part = _part_dark(light, known, known & (lightness < gap), dark_level)
     seen = part > 0.5
@@ -148,36 +149,16 @@ def _checked(
     lab: ArrayLike, mask: ArrayLike | None, pixel_mm: float, level: float
 ) -> tuple[FloatArray, BoolArray]:
     """Lightness of the smallest box round the patch, and which pixels are known."""
-    picture = np.asarray(lab)
-    if picture.ndim != 3 or picture.shape[2] != 3:
-        raise ValueError(
-            f"lab has shape {picture.shape}: a picture of L*, a*, b* has (rows, columns, 3)."
-        )
-    if not (math.isfinite(pixel_mm) and pixel_mm > 0):
-        raise ValueError(f"pixel_mm = {pixel_mm:g}: the width of a pixel on the wall is above 0.")
-    if not 0 < level < 1:
-        raise ValueError(f"level = {level:g}: a confidence lies between 0 and 1, such as 0.95.")
-    known = np.isfinite(picture).all(axis=2)
-    if mask is not None:
-        wanted = np.asarray(mask, dtype=bool)
-        if wanted.shape != known.shape:
-            raise ValueError(f"mask has shape {wanted.shape} and the picture {known.shape}.")
-        known &= wanted
+    picture, known = picture_and_known(lab, mask)
+    check_pixel_mm(pixel_mm)
+    checked_level(level)
     if known.sum() < _FEWEST_PIXELS:
         raise ValueError(
             f"Only {int(known.sum())} pixels of the patch are known: at least {_FEWEST_PIXELS:,} "
             "are needed."
         )
-    rows, columns = np.flatnonzero(known.any(axis=1)), np.flatnonzero(known.any(axis=0))
-    box = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+    box = box_of(known)
     return np.where(known, picture[..., 0], 0.0)[box].astype(float), known[box]
-
-
-def _luminance(lightness: FloatArray) -> FloatArray:
-    """Y relative to white from L*, the inverse of ISO/CIE 11664-4: blur adds light, not L*."""
-    root = (lightness + 16) / 116
-    found: FloatArray = np.where(root > 6 / 29, root**3, 3 * (6 / 29) ** 2 * (root - 4 / 29))
-    return found
 
 
 def _gap(lightness: FloatArray, known: BoolArray) -> float:

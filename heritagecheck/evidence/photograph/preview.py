@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray
+from heritagecheck.evidence.photograph.differences import box_of
 
 # Choices for looking at, none of them measured.
 TEXTURE_PX = 10.0  # what varies over less than this is texture of the stone, not soiling
@@ -37,7 +38,7 @@ def appearance_of(lab: ArrayLike, mask: ArrayLike) -> Appearance:
         raise ValueError(f"mask has shape {where.shape} but lab shows {values.shape[:2]} pixels.")
     if not where.any():
         raise ValueError("mask marks no pixel: outline some clean stone in the photograph.")
-    box = _box(where, 0)
+    box = box_of(where)
     _, texture = _parted(values[box].astype(float), where[box])
     mean, spread = values[where].mean(axis=0, dtype=float), texture[where[box]].std(axis=0)
     return Appearance(_triple(mean), _triple(spread))
@@ -60,7 +61,7 @@ def agreed_appearance(
     cleaned = np.isin(zones, list(targets))
     found = values.copy()
     for label, target in targets.items():
-        box = _box(zones == label, math.ceil(BLEND_PX) + 1)
+        box = box_of(zones == label, math.ceil(BLEND_PX) + 1)
         inside = zones[box] == label
         part = values[box].astype(float)
         moved = part + _shift(part, inside, target, cleanliness) * _passage(cleaned[box])
@@ -131,15 +132,6 @@ def _passage(cleaned: NDArray[np.bool_]) -> FloatArray:
     distance = np.asarray(distance_transform_edt(cleaned), dtype=float)
     share: FloatArray = ((distance - 0.5) / BLEND_PX).clip(0, 1)
     return share[..., np.newaxis]
-
-
-def _box(mask: NDArray[np.bool_], margin: int) -> tuple[slice, slice]:
-    """Rows and columns that hold a mask, with a margin."""
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
-    return (
-        slice(max(0, int(rows[0]) - margin), int(rows[-1]) + 1 + margin),
-        slice(max(0, int(columns[0]) - margin), int(columns[-1]) + 1 + margin),
-    )
 
 
 def _triple(values: FloatArray) -> tuple[float, float, float]:

@@ -157,16 +157,21 @@ def _normalised(points: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def _linear(pixels: FloatArray, metres: FloatArray) -> FloatArray:
     """Homography by the direct linear transform, 1 in its last place."""
-    (x, y), (u, v) = pixels.T, metres.T
+    found = direct_linear(pixels, metres)
+    if abs(found[2, 2]) < 1e-9 * np.abs(found).max():
+        raise ValueError(_MIXED)
+    return np.asarray(found / found[2, 2])
+
+
+def direct_linear(source: FloatArray, target: FloatArray) -> FloatArray:
+    """Homography of least algebraic error, of length 1, from points to points of shape (n, 2)."""
+    (x, y), (u, v) = source.T, target.T
     one, none = np.ones_like(x), np.zeros_like(x)
     rows = np.concatenate([
         np.stack([x, y, one, none, none, none, -u * x, -u * y, -u], axis=-1),
         np.stack([none, none, none, x, y, one, -v * x, -v * y, -v], axis=-1),
     ])  # fmt: skip
-    found = np.linalg.svd(rows)[2][-1].reshape(3, 3)
-    if abs(found[2, 2]) < 1e-9 * np.abs(found).max():
-        raise ValueError(_MIXED)
-    return np.asarray(found / found[2, 2])
+    return np.asarray(np.linalg.svd(rows)[2][-1].reshape(3, 3))
 
 
 _MIXED = (

@@ -14,8 +14,9 @@ from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.comparison import ColourDifference
 from heritagecheck.evidence.colour.zone_colour import MIN_READINGS, colour_of_zone
 from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
+from heritagecheck.evidence.photograph.chart import reduced
 from heritagecheck.evidence.photograph.cover import SoilingCover, soiling_cover
-from heritagecheck.evidence.photograph.differences import difference_map, to_lab
+from heritagecheck.evidence.photograph.differences import box_of, difference_map, to_lab
 from heritagecheck.evidence.photograph.minerals import MineralFractions, mineral_fractions
 from heritagecheck.evidence.photograph.patches import light_at
 from heritagecheck.evidence.photograph.registration import Registration, register
@@ -218,11 +219,8 @@ class _Scene:
 
     def reduced(self, cell: int) -> FloatArray:
         """Even linear light of the picture in cells of so many pixels, strip by strip."""
-        rows, columns = (length // cell for length in self.pixels.shape[:2])
-        light = np.empty((rows, columns, 3))
-        for row in range(rows):
-            strip = self._linear(self.pixels[row * cell : (row + 1) * cell, : columns * cell])
-            light[row] = strip.reshape(cell, columns, cell, 3).mean(axis=(0, 2))
+        light = reduced(self.pixels, self._linear, cell)
+        rows, columns = light.shape[:2]
         even = light_at(self.gain, _grid(rows, columns, cell, 0.5, 0.5), self.pixels.shape)
         return np.asarray(light / even.reshape(rows, columns, 1))
 
@@ -240,7 +238,7 @@ class _Scene:
             stone = lab[clean].mean(axis=0)
             difference = difference_map(light, stone, calibration=self.linear)
             difference[self.chart.contains(points).reshape(shape)] = np.nan
-            reference = np.where(clean[..., None], lab, np.nan)[_box(clean)]
+            reference = np.where(clean[..., None], lab, np.nan)[box_of(clean)]
             cover = soiling_cover(lab, reference, pixel_mm=self.pixel_mm * cell, mask=in_zone)
         rings = {
             code: [self.registration.to_photograph(ring) / cell for ring in outline.rings]
@@ -275,12 +273,6 @@ def _grid(rows: int, columns: int, cell: int, down: float, across: float) -> Flo
     """One point of every cell, x and y in pixels, shape (rows · columns, 2)."""
     y, x = np.mgrid[:rows, :columns]
     return np.stack([(x.ravel() + across) * cell, (y.ravel() + down) * cell], axis=-1)
-
-
-def _box(mask: np.ndarray[Any, np.dtype[np.bool_]]) -> tuple[slice, slice]:
-    """Smallest rows and columns that hold a mask."""
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
-    return slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
 
 
 def _thinned(whole: np.ndarray[Any, np.dtype[np.bool_]]) -> np.ndarray[Any, np.dtype[np.intp]]:

@@ -144,30 +144,18 @@ def found_below(
     sections: Sequence[SectionReading],
     *,
     names: Mapping[str, str] = NO_NAMES,
+    harsher: bool = False,
 ) -> tuple[FoundBelow, ...]:
     """
     What was measured below ×50 on the panels of a zone, and what a panel names and lacks.
 
-    Spots count unless their dose was harsher than the panel's setting. One at a gentler dose, or at
-    one that can't be compared, may show harm; it never stands in for the panel itself. `names`
-    gives the file of each attachment; one that is not among them is told by its code.
+    Spots count unless their dose was harsher than the panel's setting; `harsher` gives only what
+    those show, which is never judged. One at a gentler dose, or at one that can't be compared, may
+    show harm; it never stands in for the panel itself. `names` gives the file of each attachment;
+    one that is not among them is told by its code.
     """
     found = _Found(zone, tests, {spot.spot: spot for spot in spots}, sections, names)
-    return tuple(one for panel in panels for one in found.on(panel, harsher=False))
-
-
-def found_on_harsher_spots(
-    zone: Zone,
-    panels: Iterable[Panel],
-    tests: Sequence[SiteTest],
-    spots: Sequence[Spot],
-    sections: Sequence[SectionReading],
-    *,
-    names: Mapping[str, str] = NO_NAMES,
-) -> tuple[FoundBelow, ...]:
-    """What spots show below ×50 whose dose was harsher than their panel's setting: only shown."""
-    found = _Found(zone, tests, {spot.spot: spot for spot in spots}, sections, names)
-    return tuple(one for panel in panels for one in found.on(panel, harsher=True))
+    return tuple(one for panel in panels for one in found.on(panel, harsher=harsher))
 
 
 @dataclass(frozen=True, slots=True)

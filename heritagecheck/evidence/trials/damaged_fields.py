@@ -434,31 +434,20 @@ def lower_bound(events: int, count: int, level: float = 0.95) -> float:
     return 1 - upper_bound(count - events, count, level)
 
 
-def count_needed(share: float, level: float = 0.95, events: int = 0) -> int:
-    """Spots to read before damage is shown to be rarer than a given share."""
+def count_needed(share: float, level: float = 0.95) -> int:
+    """Spots to read without damage before it is shown to be rarer than a given share."""
     # The plan is fixed before reading: who adds spots until the number pleases gets a bound that
     # is too low.
-    from scipy.special import bdtr
-
     if not 0 < share < 1:
         raise ValueError(f"share = {share:g}: it lies between 0 and 1; 1 % is 0.01.")
-    _checked(events, max(events, 1), level)
-
-    def shown(count: int) -> bool:
-        # The bound lies at or below the share when so few events would be rarer than 1 - level.
-        return bool(bdtr(events, count, share) <= 1 - level)
-
-    low, high = events, max(2 * events, 1)
-    while not shown(high):
-        low, high = high, 2 * high
-        if high > _MOST_SPOTS:
-            raise ValueError(
-                f"share = {share:g} would take more than ten million spots. Was it given in %?"
-            )
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if shown(middle) else (middle, high)
-    return high
+    _checked(0, 1, level)
+    # The bound of `upper_bound` reaches the share where (1 - share)^n = 1 - level.
+    count = math.ceil(math.log1p(-level) / math.log1p(-share) - 1e-9)
+    if count > _MOST_SPOTS:
+        raise ValueError(
+            f"share = {share:g} would take more than ten million spots. Was it given in %?"
+        )
+    return count
 
 
 def _checked(events: int, count: int, level: float) -> float:

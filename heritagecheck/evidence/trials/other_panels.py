@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
-from heritagecheck.evidence.trials.below_x50 import found_below, found_on_harsher_spots
+from heritagecheck.evidence.trials.below_x50 import found_below
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits
 from heritagecheck.evidence.trials.panels import PanelSeries, panel_series
 from heritagecheck.evidence.trials.spots import SpotTrial
@@ -122,7 +122,7 @@ def series_of(survey: Survey, zone: Zone, limits: DamageLimits) -> tuple[PanelSe
         read[zone.zone, limits] = panel_series(
             panels, tests, spots, survey.of_zone(zone.zone, Setting), limits=limits,
             below=found_below(*measured, names=_file_names(survey)),
-            harsher=found_on_harsher_spots(*measured, names=_file_names(survey)),
+            harsher=found_below(*measured, names=_file_names(survey), harsher=True),
         )  # fmt: skip
     return read[zone.zone, limits]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.surface.map_pair import check_surface
-from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below, found_on_harsher_spots
+from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.file_link import FileLink, link_to
@@ -95,7 +95,7 @@ class BelowX50Screen(TrialScreen):
         named = {one.file: one for one in files.values()}
         every = {
             "found": found_below(*measured, names=names),
-            "harsher": found_on_harsher_spots(*measured, names=names),
+            "harsher": found_below(*measured, names=names, harsher=True),
         }
         return {
             what: [self._shown(one, named) for one in found] for what, found in every.items()

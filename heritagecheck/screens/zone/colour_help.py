@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 from heritagecheck.documents.page_templates import sentence
 from heritagecheck.evidence.colour.colour_difference import display_colour
-from heritagecheck.evidence.colour.meter_readings import lab_of_munsell
 from heritagecheck.evidence.colour.reading_sets import SetSoFar, lying_apart, set_so_far
+from heritagecheck.evidence.colour.spectra import lab_of_munsell
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.screens.app import Desk
 from heritagecheck.sentences import count_of, ended
