@@ -184,7 +184,7 @@ def test_a_hazard_without_a_caution_is_refused() -> None:
     with pytest.raises(
         ValueError,
         match=r"names hazards without a caution: row 3, low_pressure_water: quicksand; "
-        r"row 6, desalination_poultice: no hazard\. Each hazard stands in",
+        r"row 6, desalination_poultice: no hazard\. Each hazard belongs in",
     ):
         check_hazards(methods, rows("cautions"))
 
