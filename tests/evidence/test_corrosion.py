@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from heritagecheck.evidence.corrosion import limit_passed
+from heritagecheck.evidence.zone_evidence import limit_passed
 
 BEAM = {"loss_pct": 8.0, "loss_sd": 0.8, "rate_pct_a": 0.3, "rate_sd": 0.1, "limit_pct": 10.0}
 losses, rates = st.floats(0, 30), st.floats(0, 2)

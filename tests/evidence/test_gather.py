@@ -9,9 +9,8 @@ from typing import Any
 import pytest
 from guidance_form import read_cases, rows_of_case, site_test_rows
 
-from heritagecheck.evidence.corrosion import limit_passed
 from heritagecheck.evidence.trials.other_panels import transfers, what_hinders
-from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather, limit_passed
 from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone
 

@@ -124,10 +124,12 @@ def readings_from(
 def _set_up(meter_file: MeterFile, given: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Geometry, aperture and day of each measurement, as the file or the caller says them."""
     said: dict[str, list[Any]] = {
-        "geometry": [_as_reading(one.geometry) for one in meter_file.measured],
+        # Readings write 45/0 for either.
+        "geometry": ["45/0" if one.geometry == "0/45" else one.geometry
+                     for one in meter_file.measured],
         "aperture_mm": [one.aperture_mm for one in meter_file.measured],
         "read_on": [one.measured_on for one in meter_file.measured],
-    }
+    }  # fmt: skip
     settled = {name: _settled(meter_file, name, said[name], given[name]) for name in said}
     for name in ("geometry", "aperture_mm"):
         both = sorted({str(value) for value in settled[name]})
@@ -158,11 +160,6 @@ def _settled(meter_file: MeterFile, name: str, said: Sequence[Any], given: Any) 
                 "was given. Correct which is wrong, or take others by meter_file.picked(…)."
             )
     return [given] * len(said)
-
-
-def _as_reading(geometry: str | None) -> str | None:
-    """Geometry as readings have it."""
-    return "45/0" if geometry == "0/45" else geometry
 
 
 def _light(meter_file: MeterFile, given: str | None) -> str:

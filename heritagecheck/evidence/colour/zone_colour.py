@@ -89,13 +89,17 @@ def colour_of_zone(
     return ZoneColour(by_meter, meter_note, by_photograph, photograph_note, stands_in)
 
 
+def _by_side(readings: list[Reading]) -> dict[str, list[Reading]]:
+    """Readings of soiled stone, and of clean stone."""
+    return {target: [one for one in readings if one.target == target] for target in _SIDES}
+
+
 def _by_meter(
     readings: list[Reading], by_eye: set[str], unsteady: Mapping[str, str]
 ) -> tuple[ColourDifference | None, str]:
     """Difference by the meter, and what to know about it."""
     chosen: dict[str, list[Reading]] = {}
-    for target in _SIDES:
-        found = [reading for reading in readings if reading.target == target]
+    for target, found in _by_side(readings).items():
         if not found:
             eye = f"the {target} stone was matched to chips by eye only"
             return None, eye if target in by_eye else f"no {target} stone was read"
@@ -129,9 +133,7 @@ def _by_photograph(
     """Difference by a photograph, with the error of its calibration, and what to know about it."""
     if not readings:
         return None, "no photograph was measured"
-    sides = {
-        target: [reading for reading in readings if reading.target == target] for target in _SIDES
-    }
+    sides = _by_side(readings)
     named = {reading.photo for reading in readings}
     photo = next((one for one in photos if one.photo in named), None)
     if photo is None or photo.error_L is None or photo.error_a is None or photo.error_b is None:
@@ -167,12 +169,10 @@ def _why_not(zone: Zone, metered: list[Reading], recorded: set[str]) -> str:
         return "the zone does not say how many sets of colour readings were taken"
     if zone.colour_sets != len(recorded):
         return f"{zone.colour_sets} sets of colour readings were taken, {len(recorded)} recorded"
-    sets = {
-        target: [one for one in metered if one.target == target] for target in _SIDES
-    }  # fmt: skip
-    if any(found and len(found) < found[0].set_size for found in sets.values()):
+    sets = _by_side(metered).values()
+    if any(found and len(found) < found[0].set_size for found in sets):
         return "a set of the meter is not whole"
-    if all(len(_dry_lab(found)) >= MIN_READINGS for found in sets.values()):
+    if all(len(_dry_lab(found)) >= MIN_READINGS for found in sets):
         return "the meter took enough readings; correct what keeps them from being compared"
     return ""
 

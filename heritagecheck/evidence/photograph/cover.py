@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray, checked_level
+from heritagecheck.evidence.colour.reading_sets import three
 from heritagecheck.evidence.photograph.differences import box_of, check_pixel_mm, picture_and_known
 
 BoolArray = NDArray[np.bool_]
@@ -361,8 +362,7 @@ def _distance(view: _View) -> tuple[FloatArray, tuple[float, float, float]]:
     square *= float(fdtri(3, count - 3, view.level))
     away = np.linalg.solve(np.linalg.cholesky(spread), (view.smooth - middle).reshape(-1, 3).T)
     distance = np.sqrt((away**2).sum(axis=0) / square).reshape(view.weight.shape)
-    axes = np.sqrt(square * np.diag(spread))
-    return distance, (float(axes[0]), float(axes[1]), float(axes[2]))
+    return distance, three(np.sqrt(square * np.diag(spread)))
 
 
 def _counted(flagged: BoolArray, distance: FloatArray, view: _View) -> BoolArray:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray
+from heritagecheck.evidence.colour.reading_sets import three
 from heritagecheck.evidence.photograph.differences import box_of
 
 # Choices for looking at, none of them measured.
@@ -41,7 +42,8 @@ def appearance_of(lab: ArrayLike, mask: ArrayLike) -> Appearance:
     box = box_of(where)
     _, texture = _parted(values[box].astype(float), where[box])
     mean, spread = values[where].mean(axis=0, dtype=float), texture[where[box]].std(axis=0)
-    return Appearance(_triple(mean), _triple(spread))
+    # To the digits that a colour can mean.
+    return Appearance(three(mean.round(4)), three(spread.round(4)))
 
 
 def agreed_appearance(
@@ -132,12 +134,6 @@ def _passage(cleaned: NDArray[np.bool_]) -> FloatArray:
     distance = np.asarray(distance_transform_edt(cleaned), dtype=float)
     share: FloatArray = ((distance - 0.5) / BLEND_PX).clip(0, 1)
     return share[..., np.newaxis]
-
-
-def _triple(values: FloatArray) -> tuple[float, float, float]:
-    """Three numbers of an array, rounded to what a colour can mean."""
-    first, second, third = values.round(4).tolist()
-    return first, second, third
 
 
 def _picture(lab: ArrayLike) -> FloatArray:

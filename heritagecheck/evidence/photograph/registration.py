@@ -45,7 +45,7 @@ class Registration:
 
     def to_photograph(self, points_m: ArrayLike) -> FloatArray:
         """Places in the picture where points of the drawing are seen."""
-        return _taken(_back(self.matrix), points_m)
+        return _taken(np.asarray(np.linalg.inv(self.matrix)), points_m)
 
 
 def register(
@@ -205,11 +205,6 @@ def _taken(matrix: FloatArray, given: ArrayLike) -> FloatArray:
     with np.errstate(invalid="ignore", divide="ignore"):
         moved = (points @ matrix[:2, :2].T + matrix[:2, 2]) / third[..., np.newaxis]
     return np.where(third[..., np.newaxis] > 0, moved, np.nan)
-
-
-def _back(matrix: FloatArray) -> FloatArray:
-    """Homography from the drawing to the picture, of the same sign."""
-    return np.asarray(np.linalg.inv(matrix))
 
 
 def _missed(matrix: FloatArray, pixels: FloatArray, metres: FloatArray) -> FloatArray:

@@ -15,11 +15,11 @@ POWER = 0.8  # chance with which a change that is called detectable would be fou
 _FEWEST_ALONE = 4  # readings of a section without a control
 
 
-def share_between(name: str, value: float) -> float:
-    """Check that a value lies between 0 and 1."""
-    share = single(name, value)
+def checked_level(level: float) -> float:
+    """Check that a confidence lies between 0 and 1."""
+    share = single("level", level)
     if not 0 < share < 1:
-        raise ValueError(f"{name} = {share:g}: it lies between 0 and 1, such as 0.95.")
+        raise ValueError(f"level = {share:g}: it lies between 0 and 1, such as 0.95.")
     return share
 
 
@@ -153,7 +153,7 @@ def altered_depth(
     ... ))  # doctest: +NORMALIZE_WHITESPACE
     Altered by +80.3 to a depth of 30 µm (95 % confidence interval 25 µm to 35 µm; p = 2.5e-12).
     """
-    level = share_between("level", level)
+    level = checked_level(level)
     depths, values = in_depth_order(*rows_of(3, depth_um=depth_um, value=value))
     rest = rows_of(3, control=control)[0]
     if control_depth_um is not None:
@@ -352,7 +352,7 @@ def compare_stress(
     """
     from scipy.special import ndtri, stdtrit
 
-    level = share_between("level", level)
+    level = checked_level(level)
     depths, before, after, error_before, error_after = in_depth_order(
         *rows_of(
             1, depth_um=depth_um, before_mpa=before_mpa, after_mpa=after_mpa,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.laser.beam import positive, single_positive
-from heritagecheck.evidence.section.depth_profiles import share_between
+from heritagecheck.evidence.section.depth_profiles import checked_level
 
 _FEWEST_INTERCEPTS = 50  # on a field, ASTM E112 (from memory)
 _FEWEST_FIELDS = 5  # ASTM E112 (from memory)
@@ -96,7 +96,7 @@ def grain_size(intercepts: ArrayLike, line_mm: float, level: float = 0.95) -> Gr
     """
     from scipy.special import stdtrit
 
-    level = share_between("level", level)
+    level = checked_level(level)
     (counts,) = positive(intercepts=intercepts)
     (line,) = single_positive(line_mm=line_mm)
     if counts.ndim != 1 or counts.size < 2:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.laser.beam import positive, single, single_positive
-from heritagecheck.evidence.section.depth_profiles import FloatArray, rows_of, share_between
+from heritagecheck.evidence.section.depth_profiles import FloatArray, checked_level, rows_of
 
 _FEWEST_TILTS = 5  # common practice
 _SPLIT_TIMES = 3.0  # standard errors from which a splitting is spoken of; common practice
@@ -113,7 +113,7 @@ def residual_stress(
     ... ))
     Residual stress +219 MPa (95 % confidence interval +199 to +238 MPa) from 7 tilts.
     """
-    level = share_between("level", level)
+    level = checked_level(level)
     psi, spacing = rows_of(4, psi_deg=psi_deg, spacing_nm=spacing_nm)
     (constant,) = single_positive(half_s2_per_tpa=half_s2_per_tpa)
     error = single("half_s2_error_per_tpa", half_s2_error_per_tpa)

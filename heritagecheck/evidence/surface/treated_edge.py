@@ -49,8 +49,7 @@ class EdgeProfile:
         if self.step.low <= 0 <= self.step.high:
             return f"No step is measurable at the border: {self.step}"
         side = "lower" if self.step.value > 0 else "higher"
-        size = Interval(*sorted((abs(self.step.low), abs(self.step.value), abs(self.step.high))))
-        size = Interval(abs(self.step.value), min(size.value, size.low), max(size.low, size.high))
+        size = Interval(abs(self.step.value), *sorted((abs(self.step.low), abs(self.step.high))))
         return f"The square lies {size} {side}; the step is {self.width_um:.3g} µm wide"
 
 

@@ -41,7 +41,7 @@ from heritagecheck.evidence.trials.curves.curve_weaknesses import (
     straight_line,
 )
 from heritagecheck.evidence.trials.curves.groups import Effect, GroupFit, Mixture, group_fits
-from heritagecheck.evidence.trials.curves.posterior import FloatArray
+from heritagecheck.evidence.trials.curves.posterior import FloatArray, Posterior
 from heritagecheck.evidence.trials.curves.spot_input import Given, checked_doses, given_spots
 from heritagecheck.sentences import LEAST_SHARE
 
@@ -131,7 +131,7 @@ class DoseResponse:
         1.14 (95 % CI 0.936 to 1.51)
         """
         _between(p, "p")
-        levels = _levels(level)
+        levels = central_levels(level)
         low, middle, high = dose_levels(self, p, levels, group=group, open_ends=True)
         return DoseAt(float(middle), float(low), float(high), level, self.unit)
 
@@ -173,14 +173,18 @@ class DoseResponse:
         0.33
         """
         doses = checked_doses(dose)
-        levels = _levels(level)
+        levels = central_levels(level)
         rows = [
             probability_levels(self, one, levels, group=group, open_ends=True)
             for one in doses.ravel()
         ]
         ends = np.array(rows).reshape(*doses.shape, 3)
-        mean = np.array([_next_spot(self, one, group) for one in doses.ravel()])
-        return ProbabilityAt(ends[..., 1], ends[..., 0], ends[..., 2], mean.reshape(doses.shape))
+        mean = [
+            max(posterior.p_mean(float(np.log(one))) for posterior in _posteriors(self, group))
+            for one in doses.ravel()
+        ]
+        next_spot = np.array(mean).reshape(doses.shape)
+        return ProbabilityAt(ends[..., 1], ends[..., 0], ends[..., 2], next_spot)
 
     def table(self) -> pd.DataFrame:
         """
@@ -396,14 +400,13 @@ def dose_levels(
 ) -> FloatArray:
     """Quantiles of the dose at probability p: the lowest of all groups, or highest if `hardest`."""
     rows = []
-    for one in _groups(fit, group):
-        for posterior in one.posteriors:
-            with np.errstate(over="ignore"):
-                dose = np.exp(posterior.x_levels(p, levels))
-            if open_ends:
-                dose[levels < 0.5] *= 1.0 if posterior.any_none else 0.0
-                dose[(levels > 0.5) & (not posterior.any_event)] = np.inf
-            rows.append(dose)
+    for posterior in _posteriors(fit, group):
+        with np.errstate(over="ignore"):
+            dose = np.exp(posterior.x_levels(p, levels))
+        if open_ends:
+            dose[levels < 0.5] *= 1.0 if posterior.any_none else 0.0
+            dose[(levels > 0.5) & (not posterior.any_event)] = np.inf
+        rows.append(dose)
     return np.asarray(np.max(rows, axis=0) if hardest else np.min(rows, axis=0))
 
 
@@ -418,29 +421,22 @@ def probability_levels(
 ) -> FloatArray:
     """Quantiles of the probability at a dose: highest of all groups, or lowest if `hardest`."""
     rows = []
-    for one in _groups(fit, group):
-        for posterior in one.posteriors:
-            p = posterior.p_levels(float(np.log(dose)), levels)
-            if open_ends:
-                p[levels < 0.5] *= 1.0 if posterior.any_event else 0.0
-                p[(levels > 0.5) & (not posterior.any_none)] = 1.0
-            rows.append(p)
+    for posterior in _posteriors(fit, group):
+        p = posterior.p_levels(float(np.log(dose)), levels)
+        if open_ends:
+            p[levels < 0.5] *= 1.0 if posterior.any_event else 0.0
+            p[(levels > 0.5) & (not posterior.any_none)] = 1.0
+        rows.append(p)
     return np.asarray(np.min(rows, axis=0) if hardest else np.max(rows, axis=0))
 
 
-def _next_spot(fit: DoseResponse, dose: float, group: str | None) -> float:
-    """Chance that the next spot is hit, the highest of the groups."""
-    fits = (posterior for one in _groups(fit, group) for posterior in one.posteriors)
-    return max(one.p_mean(float(np.log(dose))) for one in fits)
-
-
-def _groups(fit: DoseResponse, group: str | None) -> tuple[GroupFit, ...]:
-    """The group named, or all."""
-    found = tuple(one for one in fit.groups if group in {None, one.group})
+def _posteriors(fit: DoseResponse, group: str | None) -> list[Posterior]:
+    """All that is known of the group named, or of every group."""
+    found = [one for one in fit.groups if group in {None, one.group}]
     if not found:
         known = ", ".join(one.group for one in fit.groups)
         raise ValueError(f'group = "{group}" has no spot. Known groups: {known}.')
-    return found
+    return [posterior for one in found for posterior in one.posteriors]
 
 
 def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
@@ -483,7 +479,7 @@ def _caution_of_line(fit: DoseResponse, line: StraightLine) -> str:
     )
 
 
-def _levels(level: float) -> FloatArray:
+def central_levels(level: float) -> FloatArray:
     """Quantiles of a central interval and its median."""
     _between(level, "level")
     return np.array([(1 - level) / 2, 0.5, (1 + level) / 2])

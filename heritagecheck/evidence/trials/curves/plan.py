@@ -7,6 +7,8 @@ import numbers
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels
 from heritagecheck.evidence.trials.curves.posterior import bound_of_sound
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, count_needed, upper_bound
@@ -19,6 +21,18 @@ if TYPE_CHECKING:
 
 _ANY_NUMBER = 10_000  # spots on a panel: as many as anybody could read
 _MOST_STEPS = 12  # common practice: beyond it a ladder of settings is not kept in view
+# When to stop, in words for the site.
+_STOP_RULES = (
+    "Begin with the gentlest setting; change one variable at a time.",
+    "Lay each spot on the weakest component in view (a dark grain on granite); a spot without "
+    "one says nothing about it.",
+    "Read each setting at ×50, including fields with dark grains, before the next is tried.",
+    "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
+    "Look for first damage on a loose, hidden or scrap piece if there is one.",
+    "At the setting chosen, stop if more spots are damaged than agreed. Use a gentler setting.",
+    "Never add spots afterwards to improve the result.",
+    "Keep an untreated control beside every panel.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +196,7 @@ def plan_trial(
         limit=limit,
         confidence=confidence,
         margin=margin,
-        stop_rules=_stop_rules(),
+        stop_rules=_STOP_RULES,
         unit=next((one.unit for one in (removal, damage) if one is not None), ""),
         cautions=(
             *_cautions_of_panels(limit, used, enough, spots_per_panel, confidence),
@@ -198,8 +212,6 @@ def _range(
     damage: DoseResponse | None,
 ) -> tuple[float, float]:
     """Settings to begin and to end with: as given, else from what is known."""
-    import numpy as np
-
     bottom, top = lowest, highest
     if bottom is None and removal is not None:
         # Where a tenth of the spots come clean, and half the gentlest dose that ever cleaned them.
@@ -228,21 +240,6 @@ def _ladder(bottom: float, top: float, step: float) -> tuple[float, ...]:
     steps = min(math.ceil(math.log(top / bottom) / math.log(step) - 1e-9), _MOST_STEPS - 1)
     ratio = (top / bottom) ** (1 / max(steps, 1))
     return tuple(bottom * ratio**k for k in range(max(steps, 1) + 1))
-
-
-def _stop_rules() -> tuple[str, ...]:
-    """When to stop, in words for the site."""
-    return (
-        "Begin with the gentlest setting; change one variable at a time.",
-        "Lay each spot on the weakest component in view (a dark grain on granite); a spot without "
-        "one says nothing about it.",
-        "Read each setting at ×50, including fields with dark grains, before the next is tried.",
-        "Stop at the first damage, or when the agreed aim is met; go no harsher on this stone.",
-        "Look for first damage on a loose, hidden or scrap piece if there is one.",
-        "At the setting chosen, stop if more spots are damaged than agreed. Use a gentler setting.",
-        "Never add spots afterwards to improve the result.",
-        "Keep an untreated control beside every panel.",
-    )
 
 
 def _shown(panels: int, spots: int, confidence: float) -> float:

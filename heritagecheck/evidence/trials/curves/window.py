@@ -12,6 +12,7 @@ from heritagecheck.cards import summary
 from heritagecheck.evidence.trials.curves.curve import (
     DoseAt,
     DoseResponse,
+    central_levels,
     dose_levels,
     probability_levels,
 )
@@ -230,7 +231,7 @@ def least_margin(
 
 def _cleans(removal: DoseResponse, p: float, level: float, factor: float) -> DoseAt:
     """Dose at which a share comes clean, its interval widened by what is not known of the stone."""
-    levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
+    levels = central_levels(level)
     low, middle, high = dose_levels(removal, p, levels, hardest=True, open_ends=True)
     return DoseAt(float(middle), float(low) / factor, float(high) * factor)
 
@@ -253,7 +254,7 @@ def _written(low: float, high: float) -> tuple[str, str]:
 
 def _residual(removal: DoseResponse, setting: float, level: float, factor: float) -> Share:
     """Share of spots expected to stay soiled, by the lithotype that is hardest to clean."""
-    levels = np.array([(1 - level) / 2, 0.5, (1 + level) / 2])
+    levels = central_levels(level)
     ends = [
         float(probability_levels(removal, dose, levels, hardest=True, open_ends=True)[k])
         for k, dose in enumerate((setting / factor, setting, setting * factor))
