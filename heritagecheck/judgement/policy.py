@@ -295,12 +295,12 @@ def _check_damage(limit: Mapping[str, float], seen: Mapping[str, float]) -> None
 def _check_swings(whose: str, swings: Mapping[str, float]) -> None:
     """Check the weights of one member."""
     if set(swings) != set(CRITERIA):
-        why = f"give one swing each for {', '.join(CRITERIA)}; came: {', '.join(swings)}."
+        why = f"give one weight each for {', '.join(CRITERIA)}; came: {', '.join(swings)}."
         raise PolicyFault(whose, why, table="views")
     if any(not 0 <= swing < float("inf") for swing in swings.values()):
-        raise PolicyFault(whose, "a swing is a number from 0 upwards.", table="views")
+        raise PolicyFault(whose, "a weight is a number from 0 upwards.", table="views")
     if not any(swing for criterion, swing in swings.items() if criterion != "resources"):
-        why = "give a swing above 0 to a criterion other than resources."
+        why = "give a weight above 0 to a criterion other than resources."
         raise PolicyFault(whose, why, table="views")
     heaviest = max(swings, key=swings.__getitem__)
     if swings[heaviest] > MOST_WEIGHT * sum(swings.values()):
@@ -308,7 +308,7 @@ def _check_swings(whose: str, swings: Mapping[str, float]) -> None:
             whose,
             f"{heaviest} holds more than {100 * MOST_WEIGHT:g} % of the weight, so that nothing "
             f"else counts. One criterion holds {100 * MOST_WEIGHT:g} % at most: give the others a "
-            "swing as well.",
+            "weight as well.",
             table="views",
         )
 

@@ -179,7 +179,7 @@ def test_a_member_who_gave_only_some_is_refused() -> None:
     raw = bare_rows()
     raw["views"] = [{"member": "owner", "criterion": "fabric", "swing": 100}]
 
-    with pytest.raises(hc.SurveyError, match=r"member = owner: gave no swing for historic eviden"):
+    with pytest.raises(hc.SurveyError, match=r"member = owner: gave no weight for historic eviden"):
         hc.assess(build(raw))
 
 

@@ -265,7 +265,7 @@ def test_weights_that_are_no_policy_are_refused_in_a_sentence(example: CompareWa
     words = moved(page, **{"Whose weights": "owner"}, **zeros)
 
     assert words.endswith(
-        "This can’t be a policy. Weights of owner: give a swing above 0 to a criterion other than "
+        "This can’t be a policy. Weights of owner: give a weight above 0 to a criterion other than "
         "resources."
     )
 

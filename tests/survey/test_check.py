@@ -443,7 +443,7 @@ def test_a_member_who_did_not_weigh_all_is_named(raw: Raw, tmp_path: Path) -> No
     survey.delete(survey.record("views", "conservator", "people"), reason="to be asked again")
 
     assert list(survey.check()["what"]) == [
-        "not ready to assess: member conservator gave no swing for people",
+        "not ready to assess: member conservator gave no weight for people",
         "no drawing: north.svg",
     ]
 

@@ -72,11 +72,11 @@ def _view_faults(views: Iterable[View], name: str) -> Iterator[Fault]:
     for member, given in swings.items():
         missing = [criterion for criterion in criteria if criterion not in given]
         if missing:
-            yield Fault(name, None, "member", member, f"gave no swing for {', '.join(missing)}")
+            yield Fault(name, None, "member", member, f"gave no weight for {', '.join(missing)}")
         elif not any(swing for criterion, swing in given.items() if criterion != "resources"):
             yield Fault(
                 name, None, "member", member,
-                "needs a swing above 0 for at least one criterion other than resources",
+                "needs a weight above 0 for at least one criterion other than resources",
             )  # fmt: skip
 
 
