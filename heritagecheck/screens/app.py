@@ -39,7 +39,7 @@ def still_kept(found: Iterable[Result], what: str) -> Result:
     """The record that a screen is about; a sentence where somebody took it back meanwhile."""
     for one in found:
         return one
-    raise ValueError(f"{what} is not in the survey any more: it was taken back or joined.")
+    raise ValueError(f"{what} is not in the survey any more: it was undone or joined.")
 
 
 class Follower(Protocol):

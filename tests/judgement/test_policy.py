@@ -86,8 +86,8 @@ def test_the_group_is_the_mean_of_members_not_of_swings() -> None:
     ("settings", "message"),
     [
         ({"weights": {}}, r"weights: a policy needs the weights of at least one member"),
-        ({"weights": {"owner": {"fabric": 1.0}}}, r"weights of owner: give one swing each"),
-        ({"weights": weights(beauty=3)}, r"weights of member: give one swing each.*beauty"),
+        ({"weights": {"owner": {"fabric": 1.0}}}, r"weights of owner: give one weight each"),
+        ({"weights": weights(beauty=3)}, r"weights of member: give one weight each.*beauty"),
         ({"weights": weights(fabric=-1)}, r"weights of member: a weight is a number from 0"),
         ({"weights": weights(fabric=float("inf"))}, r"a weight is a number from 0 upwards"),
         ({"weights": weights(fabric=float("nan"))}, r"a weight is a number from 0 upwards"),

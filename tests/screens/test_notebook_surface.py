@@ -157,7 +157,7 @@ def test_a_zone_without_maps_or_sections_says_what_is_missing(example: SurfaceWa
     assert "No section of this zone is recorded" in said(example.section())
     assert "No residual stress of this zone is recorded" in said(example.stress())
     assert "the fields at ×50 decide" in said(example.found())
-    assert "Gate 7 asks for no measurement" in said(example.gate())
+    assert "Gate 7 requires no measurement" in said(example.gate())
 
 
 def test_a_bare_survey_is_no_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

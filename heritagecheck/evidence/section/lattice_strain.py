@@ -180,8 +180,8 @@ def _least_squares(columns: FloatArray, spacing: FloatArray, stated: FloatArray 
     freedom = spacing.size - columns.shape[1]
     if freedom < 1:
         raise ValueError(
-            f"{spacing.size} tilts: give at least {columns.shape[1] + 1}, or nothing tells how "
-            "uncertain the stress is."
+            f"{spacing.size} tilts: give at least {columns.shape[1] + 1}, or the uncertainty "
+            "of the stress is not known."
         )
     weight = np.ones_like(spacing) if stated is None else 1 / stated
     middle = spacing.mean()  # taken off, so that no digits are lost

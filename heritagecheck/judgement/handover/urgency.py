@@ -183,7 +183,7 @@ def _of_the_surface(evidence: ZoneEvidence) -> Iterable[Gap]:
             yield Gap(
                 f"Whether the {Soiling.named(code).name} is itself of value",
                 "not recorded" if code in evidence.undescribed else "not assessed",
-                "Lens and raking light; records of the structure; a cross-section where in doubt",
+                "Lens and raking light; records of the structure; else a cross-section",
                 "layers",
             )  # fmt: skip
 

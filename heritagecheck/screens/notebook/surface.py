@@ -224,7 +224,7 @@ class SurfaceWalk(Walk):
             for check in verdict.checks if check.name == BELOW
         ]  # fmt: skip
         if not checks:
-            raise NotYetError("Gate 7 asks for no measurement below ×50 here.")
+            raise NotYetError("Gate 7 requires no measurement below ×50 here.")
         answers = {True: "met", False: "not met", None: "not known"}
         for series, check in checks:
             words = f"{check.words[0].upper()}{check.words[1:]}"

@@ -210,7 +210,7 @@ class ZonesWalk(Walk):
             columns = {"what": "What is not known", "why": "Why", "do": "What settles it"}
             yield Rows(pd.DataFrame(gaps, columns=list(columns)), columns, "point")
         else:
-            yield "No record is missing that the gates require for this answer."
+            yield "No required record is missing."
         cautions = [(one.hazard, one.words) for one in zone.cautions]
         words = "\n".join(f"{hazard}. {caution}" for hazard, caution in cautions)
         yield Card(summary("Cautions", BEFORE_GOING, cautions=cautions), words)
