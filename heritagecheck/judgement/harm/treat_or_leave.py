@@ -223,7 +223,7 @@ def _verdict(
     if policy.weights_given:
         members = count_of(len(shares), "member")
         count = f"treatment passes for {passing} of {members} ({asked} required)"
-        few = f"the weights of {passing} of {members} favour it"
+        few = f"the weights of {passing} of {members} favour it ({asked} required)"
     else:
         count = f"treatment {'passes' if passing else 'does not pass'} with {EQUAL_WEIGHTS}"
         few = less_harm
