@@ -41,7 +41,7 @@ ASKED = {
     ),
     "residual-current devices": WET,
     "boots that grip": WET,
-    "fire watch after work": ("power_tools_shrouded", "induction", "flame", *LASERS),
+    "fire watch for an hour after work": ("power_tools_shrouded", "induction", "flame", *LASERS),
     "hot-work permit": ("power_tools_shrouded", "induction", "flame", *LASERS),
     "silica-free abrasive": BLASTS,
     "Spent media carry what came off": BLASTS,
