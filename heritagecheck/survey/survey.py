@@ -359,7 +359,7 @@ class Survey:
 
     def complete(self, *, policy_given: bool = False) -> Survey:
         """
-        The survey with every record at hand, ready to be assessed.
+        The survey as it is at this moment, with every record at hand, ready to be assessed.
 
         Parameters
         ----------
@@ -369,15 +369,17 @@ class Survey:
         Returns
         -------
         Survey
+            What others save later does not change it.
 
         Raises
         ------
         SurveyError
             Something is missing without which it can't be assessed; all of it is named.
         """
-        if faults := gaps_before_assessment(self.records, policy_given=policy_given):
+        whole = self.still()
+        if faults := gaps_before_assessment(whole.records, policy_given=policy_given):
             raise SurveyError(faults, nothing="assessed")
-        return self
+        return whole
 
     def export(self, path: str | Path) -> Path:
         """

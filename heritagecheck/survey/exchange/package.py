@@ -32,6 +32,7 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.fields import kinds, limits, literal_choices, terms_of, unit_of
 from heritagecheck.survey.store.attachments import missing_file, sha256_of
+from heritagecheck.survey.store.database_errors import why
 from heritagecheck.whole_file import written_whole
 
 # An archive is unpacked only within these: photographs are large, but tables never shrink so far.
@@ -63,8 +64,7 @@ def exported(records: Records, file: FileOf, path: Path) -> Path:
     except FileExistsError:
         raise
     except OSError as error:
-        why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
-        raise StoreError(f"{path} was not written, because {why}") from error
+        raise StoreError(f"{path} was not written, because {why(error)}") from error
     return path
 
 

@@ -7,9 +7,8 @@ from contextlib import contextmanager
 from datetime import date
 from typing import Literal
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
-from heritagecheck.errors import SurveyError
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.zone_edits import Recut, withdrawn, words_given_back
 from heritagecheck.survey.meeting.privacy import (
@@ -27,7 +26,6 @@ from heritagecheck.survey.meeting.privacy import (
     same_word,
 )
 from heritagecheck.survey.records import (
-    TABLE_OF,
     Decision,
     Meeting,
     OpenQuestion,
@@ -38,7 +36,7 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.record import AnyRecord, Record
-from heritagecheck.survey.records.row_reading import row_faults
+from heritagecheck.survey.records.row_reading import record_of
 from heritagecheck.survey.records.team import AFTER, BEFORE, NOT_DECIDED, roles_of
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -512,11 +510,7 @@ class Room:
 
 def made(model: type[AnyRecord], values: Mapping[str, object]) -> AnyRecord:
     """A record of some values; a SurveyError in the words of the form where it can't be."""
-    try:
-        return model.model_validate(dict(values))
-    except ValidationError as error:
-        faults = row_faults(error, TABLE_OF[model], None, dict(values))
-        raise SurveyError(faults, nothing="kept") from None
+    return record_of(model, values, nothing="kept")
 
 
 def _typed_file(role: str) -> str:

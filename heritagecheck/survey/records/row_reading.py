@@ -12,12 +12,13 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault, Must
-from heritagecheck.survey.records import TABLES
+from heritagecheck.errors import NOTHING, Fault, Must, SurveyError
+from heritagecheck.survey.records import TABLE_OF, TABLES
 from heritagecheck.survey.records.fields import allowed_words, kinds
 from heritagecheck.survey.records.record import (
     PLAIN_DATE,
     UNREAD,
+    AnyRecord,
     Contradictions,
     FieldFault,
     Record,
@@ -245,6 +246,17 @@ def read_rows(
         table + suffix for table in TABLES if records[table] or table in refused
     }
     return RowsRead(records, numbers, (*faults, *wrong), refused, unread)
+
+
+def record_of(
+    model: type[AnyRecord], values: Mapping[str, Any], *, nothing: str = "saved"
+) -> AnyRecord:
+    """A record of some values; every fault in the words of the form where it can't be."""
+    try:
+        return model.model_validate(values)
+    except ValidationError as error:
+        faults = row_faults(error, TABLE_OF[model], None, values)
+        raise SurveyError(faults, nothing=nothing) from None
 
 
 def faults_of_row(

@@ -6,17 +6,16 @@ import hashlib
 import os
 import secrets
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from pydantic import ValidationError
-
-from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.errors import Fault, StoreError
 from heritagecheck.survey.records import Attachment
-from heritagecheck.survey.records.row_reading import row_faults
+from heritagecheck.survey.records.row_reading import record_of
+from heritagecheck.survey.store.database_errors import why
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,18 +62,9 @@ class Files:
                 half.unlink()
             if isinstance(error, StoreError) or not isinstance(error, OSError):
                 raise
-            why = "the disk is full" if error.errno == 28 else error.strerror or str(error)
             raise StoreError(
-                f"{source} was not saved, because {why}. What was saved before is unchanged"
+                f"{source} was not saved, because {why(error)}. What was saved before is unchanged"
             ) from error
-
-    def amiss(self, attachments: Iterable[Attachment]) -> Iterator[tuple[Attachment, str]]:
-        """Attachments whose content is missing or altered."""
-        for one in attachments:
-            if self.folder is None or not self.path(one.sha256).is_file():
-                yield one, "missing"
-            elif sha256_of(self.path(one.sha256)) != one.sha256:
-                yield one, "altered"
 
 
 def sha256_of(path: Path) -> str:
@@ -105,10 +95,7 @@ def attachment_of(
         "sha256": content, "bytes": size, "zone": zone, "panel": panel, "taken_on": taken_on,
         "taken_by": taken_by, "note": note,
     }  # fmt: skip
-    try:
-        return Attachment.model_validate(values)
-    except ValidationError as error:
-        raise SurveyError(row_faults(error, "attachments", None, values), nothing="saved") from None
+    return record_of(Attachment, values)
 
 
 def missing_file(one: Attachment, what: str) -> Fault:

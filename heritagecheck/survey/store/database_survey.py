@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, cast
 import sqlalchemy as sa
 
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.checks.gaps import gaps_before_assessment
 from heritagecheck.survey.records import TABLE_OF, Attachment
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.store import journal, saving, verification
@@ -93,30 +92,6 @@ class DatabaseSurvey(Survey):
     def opened_again(self) -> DatabaseSurvey:
         """The same survey for another thread: it reads and saves by itself, as others do."""
         return DatabaseSurvey(self._database.place, files=self._database.files)
-
-    def complete(self, *, policy_given: bool = False) -> Survey:
-        """
-        The survey as it is at this moment, with every record at hand, ready to be assessed.
-
-        Parameters
-        ----------
-        policy_given : bool
-            Whether it is assessed by another policy, so that it need not have agreed its own.
-
-        Returns
-        -------
-        Survey
-            What others save later does not change it.
-
-        Raises
-        ------
-        SurveyError
-            Something is missing without which it can't be assessed; all of it is named.
-        """
-        whole = self._copy.moment()
-        if faults := gaps_before_assessment(whole.records, policy_given=policy_given):
-            raise SurveyError(faults, nothing="assessed")
-        return whole
 
     def still(self) -> Survey:
         """

@@ -7,18 +7,15 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 import sqlalchemy as sa
-from pydantic import ValidationError
 
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.contradictions import contradictions
-from heritagecheck.survey.records import TABLE_OF
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.records.row_reading import row_faults
+from heritagecheck.survey.records.row_reading import record_of
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.journal import (
     Change,
@@ -34,8 +31,6 @@ from heritagecheck.survey.store.journal import (
 )
 from heritagecheck.survey.store.rows import Now, bring_in, links_to, merged, now
 from heritagecheck.survey.store.working_copy import WorkingCopy, Writing
-
-NOTHING_REPLACED: Mapping[Place, Record] = MappingProxyType({})
 
 
 class Counts(NamedTuple):
@@ -88,33 +83,8 @@ def save(
         twice = Counter(map(place_of, records)).most_common(1)[0][0]
         fault = Fault(twice[0], None, "record", twice[1], "was given twice in one save")
         raise SurveyError([fault], nothing="saved")
-    if in_place_of:
-        _replace(copy, wanted, in_place_of, made)
-    else:
-        keep(copy, wanted, made)
+    keep(copy, wanted, made, in_place_of=in_place_of)
     return tuple(wanted.values())
-
-
-def _replace(
-    copy: WorkingCopy, wanted: Mapping[Place, Record], gone: Sequence[Record], made: Save
-) -> None:
-    """Keep records and take out those that they replace: all of it or nothing."""
-    replaced = {place: one for one in gone if (place := place_of(one)) not in wanted}
-    with copy.writing() as writing:
-        connection = writing.connection
-        before = now(connection, [*wanted, *replaced])
-        changes = [
-            Change(*place, text_or_none(before[place].record), record)
-            for place, record in wanted.items()
-            if before[place].record != record
-        ]
-        changes += [
-            Change(*place, text_of(kept), None)
-            for place in replaced
-            if (kept := before[place].record) is not None
-        ]
-        _refuse_overwriting(copy, connection, changes, before, replaced)
-        _write(writing, made, changes, before)
 
 
 def keep(
@@ -122,30 +92,38 @@ def keep(
     wanted: Mapping[Place, Record],
     made: Save,
     *,
+    in_place_of: Sequence[Record] = (),
     replace: bool = False,
     agreed_at: bytes | None = None,
 ) -> Counts:
     """
-    Keep records that were looked at one by one: all of them or none.
+    Keep records that were looked at one by one, in place of others: all of it or nothing.
 
     With `replace` also over what was changed since the survey was read. `agreed_at` is the head of
     the journal when the records were found to agree with all that was kept: they are held against
     it again only if others saved since.
     """
+    gone = {place: one for one in in_place_of if (place := place_of(one)) not in wanted}
     with copy.writing() as writing:
         connection = writing.connection
-        before = now(connection, wanted)
+        before = now(connection, [*wanted, *gone])
         changes = [
-            Change(*place, text_or_none(before[place].record), record)
+            Change(*place, text_or_none(was), record)
             for place, record in wanted.items()
-            if (was := before[place].record) is None or was != record
+            if (was := before[place].record) != record
+        ]
+        new = sum(change.old is None for change in changes)
+        counts = Counts(new, len(changes) - new, len(wanted) - len(changes))
+        changes += [
+            Change(*place, text_of(was), None)
+            for place in gone
+            if (was := before[place].record) is not None
         ]
         if not replace:
-            _refuse_overwriting(copy, connection, changes, before)
+            _refuse_overwriting(copy, connection, changes, before, gone)
         agrees = agreed_at == journal.head(connection)[1]
         _write(writing, made, changes, before, agrees=agrees)
-    new = sum(change.old is None for change in changes)
-    return Counts(new, len(changes) - new, len(wanted) - len(changes))
+    return counts
 
 
 def delete(copy: WorkingCopy, records: Sequence[Record], made: Save) -> None:
@@ -225,14 +203,14 @@ def _refuse_overwriting(
     connection: sa.Connection,
     changes: Iterable[Change],
     before: Mapping[Place, Now],
-    replaced: Mapping[Place, Record] = NOTHING_REPLACED,
+    gone: Mapping[Place, Record],
 ) -> None:
     """Refuse to save over what somebody else saved since this survey was read."""
     faults: list[Fault] = []
     for change in changes:
         place = change.table, change.key
         if change.old is not None and not copy.knows(place, before[place].version):
-            mine = replaced.get(place, change.record)
+            mine = gone.get(place, change.record)
             faults += conflict(connection, place, mine, before[place], copy.last_seen(place))
     if faults:
         raise SurveyError(faults, nothing="saved")
@@ -240,12 +218,7 @@ def _refuse_overwriting(
 
 def looked_at(record: Record) -> Record:
     """A record, looked at anew: a copy with other values was never looked at."""
-    values = record.model_dump()
-    try:
-        return type(record).model_validate(values)
-    except ValidationError as error:
-        faults = row_faults(error, TABLE_OF[type(record)], None, values)
-        raise SurveyError(faults, nothing="saved") from None
+    return record_of(type(record), record.model_dump())
 
 
 def disagreeing(connection: sa.Connection, changes: Sequence[Change]) -> Iterator[Fault]:

@@ -86,7 +86,7 @@ def verdict(connection: sa.Connection, *, printed: str | None = None) -> Verdict
     lacking, altered = _schema(connection)
     if why := "; ".join([*_bytes(connection), *lacking]):
         return Verdict(0, "", None, why)
-    found = verified(connection, printed=printed)
+    found = _verified(connection, printed)
     if not found:
         return found
     why = "; ".join([*_saves_alone(connection), *altered])
@@ -109,7 +109,7 @@ def as_printed(given: str) -> str:
     return digits
 
 
-def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdict:
+def _verified(connection: sa.Connection, printed: str | None) -> Verdict:
     """
     Read the whole journal and hold the survey against it.
 
@@ -117,7 +117,6 @@ def verified(connection: sa.Connection, *, printed: str | None = None) -> Verdic
     again as well, or the last ones cut off and the head with them. Against that only a hash helps
     that was kept elsewhere, such as in a report: `printed` must be one of this journal's.
     """
-    printed = None if printed is None else as_printed(printed)
     last, last_hash = head(connection)
     expected, number = NONE_YET, 0
     told: dict[tuple[str, str], _Told] = {}
