@@ -19,7 +19,7 @@ from heritagecheck.survey.entry.term_search import (
 from heritagecheck.survey.records import Panel, SectionReading, Setting, SiteTest, Spot
 from heritagecheck.survey.records.fields import (
     is_code,
-    kinds,
+    kind_of,
     limits,
     literal_choices,
     terms_of,
@@ -85,7 +85,7 @@ def read_typed(
     typed = text.strip()
     if not typed:
         return None
-    kind = kinds(model, field)
+    kind = kind_of(model, field)
     terms = terms_for(model, field, beside)
     if terms_within(model, field):
         parts = [part.strip() for part in typed.split(";") if part.strip()]
@@ -95,10 +95,10 @@ def read_typed(
         found = _listed(
             typed, terms, case_counts=bool({terms_of(model, field), field} & CASE_COUNTS)
         )
-        return int(found) if int in kind and literal_choices(model, field) else found
-    if date in kind:
+        return int(found) if kind is int and literal_choices(model, field) else found
+    if kind is date:
         return _date(one_value(typed, asked_for(model, field)), today or date.today())
-    if kind & {float, int}:
+    if kind is not str:
         return read_number(model, field, typed, beside)
     return typed
 
@@ -154,10 +154,10 @@ def asked_for(
     """
     if terms := terms_for(model, field, beside):
         return _choice_words(terms)
-    kind = kinds(model, field)
-    if date in kind:
+    kind = kind_of(model, field)
+    if kind is date:
         return f"write a date, such as {DATE_EXAMPLE}"
-    if kind & {float, int}:
+    if kind is not str:
         return number_words(model, field, beside)
     return "write a short code" if is_code(model, field) else "write a few words"
 
@@ -324,7 +324,7 @@ def read_number(
     if side := _beyond(bounds, value):
         hint = " Was a decimal point lost?" if side == "high" else ""
         raise NotTakenError(f"{brief(typed)} is too {side}; {wanted}.{hint}")
-    if int not in kinds(model, field):
+    if kind_of(model, field) is not int:
         return value or 0.0  # never -0.0
     if not value.is_integer():
         raise NotTakenError(f"{brief(typed)} is not a whole number; {wanted}.")
@@ -364,7 +364,7 @@ def number_words(model: type[Record], field: str, beside: Mapping[str, object]) 
     str
         Such as ``"write a number from 0 to 500 mm, such as 12.5"``.
     """
-    whole, bounds = int in kinds(model, field), _bounds(model, field, beside)
+    whole, bounds = kind_of(model, field) is int, _bounds(model, field, beside)
     low = [f"{word} {_plain(bounds[sign])}" for sign, word in LOWER if sign in bounds]
     high = [f"{word} {_plain(bounds[sign])}" for sign, word in UPPER if sign in bounds]
     if low and high and "gt" in bounds:

@@ -7,7 +7,6 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from datetime import date
 from difflib import get_close_matches
 from hashlib import sha256
 from itertools import islice
@@ -16,7 +15,7 @@ from typing import Any, NamedTuple
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.survey.records import KEYS, TABLES
-from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.fields import kind_of
 from heritagecheck.survey.records.old_settings import as_now, in_old_form
 from heritagecheck.survey.records.record import UNREAD, Record
 from heritagecheck.survey.records.row_reading import (
@@ -259,7 +258,7 @@ def _parted(path: Path, table: str, faults: list[Fault]) -> _Lines | None:
 def _decimal_comma(model: type[Record], found: _Lines) -> bool:
     """Whether some number of a table shows that its commas are decimal signs."""
     places = [place for place, name in enumerate(found.header)
-              if name in model.model_fields and float in kinds(model, name)]  # fmt: skip
+              if name in model.model_fields and kind_of(model, name) is float]  # fmt: skip
     return commas_are_decimal(
         line[place].strip() for _, line in found.numbered() for place in places if place < len(line)
     )
@@ -271,7 +270,7 @@ class _Columns:
     def __init__(self, model: type[Record], header: list[str], comma: bool | None) -> None:
         self._model, self._header, self._comma = model, header, comma
         known = [name for name in header if name in model.model_fields]
-        self._not_texts = [name for name in known if kinds(model, name) & {float, int, date}]
+        self._not_texts = [name for name in known if kind_of(model, name) is not str]
         # Without one of the others a row is the same as one in which it holds nothing.
         fields = model.model_fields
         self._always_there = [

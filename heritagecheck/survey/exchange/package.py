@@ -30,7 +30,7 @@ from heritagecheck.survey.records import (
     Structure,
     all_of,
 )
-from heritagecheck.survey.records.fields import kinds, limits, literal_choices, terms_of, unit_of
+from heritagecheck.survey.records.fields import kind_of, limits, literal_choices, terms_of, unit_of
 from heritagecheck.survey.store.attachments import missing_file, sha256_of
 from heritagecheck.survey.store.database_errors import why
 from heritagecheck.whole_file import written_whole
@@ -39,6 +39,7 @@ from heritagecheck.whole_file import written_whole
 MOST_MEMBERS = 50_000
 MOST_BYTES = 20 * 2**30
 FileOf = Callable[[str], Path | None]
+KINDS = {date: "date", float: "number", int: "integer", str: "string"}
 
 
 def exported(records: Records, file: FileOf, path: Path) -> Path:
@@ -174,11 +175,7 @@ def schema(table: str) -> dict[str, Any]:
     model = TABLES[table]
     fields: list[dict[str, Any]] = []
     for name, info in model.model_fields.items():
-        kind = next(
-            (word for type_, word in ((date, "date"), (float, "number"), (int, "integer"))
-             if type_ in kinds(model, name)),
-            "string",
-        )  # fmt: skip
+        kind = KINDS[kind_of(model, name)]
         rules: dict[str, Any] = {"required": True} if info.is_required() else {}
         signs = limits(model, name)
         rules |= {

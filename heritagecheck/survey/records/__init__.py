@@ -12,7 +12,7 @@ from datetime import date
 from functools import cache
 from typing import cast
 
-from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.fields import kind_of
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
 from heritagecheck.survey.records.readings import Reading, SectionReading, SiteTest, TileReading
 from heritagecheck.survey.records.record import AnyRecord, Record
@@ -148,7 +148,7 @@ def days_of(table: str) -> tuple[str, ...]:
     return tuple(
         field
         for field in model.model_fields
-        if date in kinds(model, field) and field not in MAY_LIE_AHEAD
+        if kind_of(model, field) is date and field not in MAY_LIE_AHEAD
     )
 
 

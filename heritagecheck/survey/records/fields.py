@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from functools import cache
-from typing import Any, get_args
+from typing import get_args
 
 from pydantic import BaseModel
 
@@ -12,11 +13,11 @@ from heritagecheck import tables
 
 
 @cache
-def kinds(model: type[BaseModel], field: str) -> frozenset[object]:
-    """Kinds of value that a field takes."""
+def kind_of(model: type[BaseModel], field: str) -> type:
+    """Whether a field takes a whole number or another, a date or a text."""
     annotation = model.model_fields[field].annotation
-    parts = get_args(annotation)
-    return frozenset({annotation, *parts, *(int for part in parts if isinstance(part, int))})
+    taken = {annotation, *(int if isinstance(one, int) else one for one in get_args(annotation))}
+    return next((kind for kind in (float, int, date) if kind in taken), str)
 
 
 def question_of(model: type[BaseModel], field: str) -> str:
@@ -58,11 +59,11 @@ def allowed_words(model: type[BaseModel], name: str) -> str:
     choices = literal_choices(model, name)
     if choices:
         return f"one of: {', '.join(choices)}"
-    kind = kinds(model, name)
-    if date in kind:
+    kind = kind_of(model, name)
+    if kind is date:
         return "a date written year-month-day, such as 2026-05-01"
-    if kind & {float, int}:
-        return _range_words(field.metadata, whole=int in kind)
+    if kind is not str:
+        return _range_words(limits(model, name), whole=kind is int)
     if is_code(model, name):
         return "a short code, without commas, semicolons, bars or line breaks"
     return "some text" if field.is_required() else "some text, or nothing"
@@ -94,13 +95,8 @@ def limits(model: type[BaseModel], name: str) -> dict[str, float]:
     }
 
 
-def _range_words(metadata: list[Any], *, whole: bool) -> str:
+def _range_words(bounds: Mapping[str, float], *, whole: bool) -> str:
     """Word the range of a number."""
-    words = ["a whole number" if whole else "a number"]
     names = {"ge": "from", "gt": "above", "le": "to", "lt": "below"}
-    for sign in ("ge", "gt", "le", "lt"):
-        for part in metadata:
-            limit = getattr(part, sign, None)
-            if limit is not None:
-                words.append(f"{names[sign]} {limit:g}")
-    return " ".join(words)
+    ends = (f"{word} {bounds[sign]:g}" for sign, word in names.items() if sign in bounds)
+    return " ".join(("a whole number" if whole else "a number", *ends))

@@ -24,7 +24,7 @@ from pydantic import (
 
 from heritagecheck import tables
 from heritagecheck.errors import Must, WithCodes
-from heritagecheck.survey.records.fields import kinds, literal_choices
+from heritagecheck.survey.records.fields import kind_of, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
 UNSIGNED_NUMBER = re.compile(r"\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -342,10 +342,9 @@ def _rules(model: type[Record]) -> tuple[Rule, ...]:
 @cache
 def _kind(model: type[Record], field: str) -> type:
     """Whether a field takes a whole or another number, a date, one of a few words or a text."""
-    taken = kinds(model, field)
-    plain = next((kind for kind in (float, int, date) if kind in taken), None)
-    words = plain is None and literal_choices(model, field) and field not in CASE_COUNTS
-    return Choice if words else plain or str
+    plain = kind_of(model, field)
+    words = plain is str and literal_choices(model, field) and field not in CASE_COUNTS
+    return Choice if words else plain
 
 
 @cache

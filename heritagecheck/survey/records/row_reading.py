@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 from operator import itemgetter
 from typing import Any
 
@@ -14,7 +13,7 @@ from pydantic import ValidationError
 
 from heritagecheck.errors import NOTHING, Fault, Must, SurveyError
 from heritagecheck.survey.records import TABLE_OF, TABLES
-from heritagecheck.survey.records.fields import allowed_words, kinds
+from heritagecheck.survey.records.fields import allowed_words, kind_of
 from heritagecheck.survey.records.record import (
     PLAIN_DATE,
     UNREAD,
@@ -159,22 +158,15 @@ def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> 
     """What a cell says, as its record takes it."""
     if not cell:
         return None
-    kind = _kind(model, field)
+    kind = kind_of(model, field)
     if kind is date:
         return date_text(cell)
-    if kind is float:
+    if kind is not str:
         cell = unguarded(cell)  # a spreadsheet that was given -0.3 as text may have guarded it
         if comma is None and not EITHER.fullmatch(cell):
             return cell
         return number_text(cell, decimal_comma=bool(comma))
     return unguarded(cell)
-
-
-@cache
-def _kind(model: type[Record], field: str) -> type:
-    """Whether a field takes a date, a number or a text."""
-    kind = kinds(model, field)
-    return date if date in kind else float if kind & {float, int} else str
 
 
 # -- One row ---------------------------------------------------------------------------------------
@@ -329,7 +321,7 @@ def _in_brief(value: str) -> str:
 
 def _must_be(model: type[Record], name: str, value: str, hint: str) -> str:
     """What a field must hold, in the words of the form, or why this is no date."""
-    if date not in kinds(model, name) or value == NOTHING:
+    if kind_of(model, name) is not date or value == NOTHING:
         return Must(f"must be {allowed_words(model, name)}{hint}")
     if day := no_such_day(value):
         return f"not a date: {day} does not exist{hint}"

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
-from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.fields import kind_of
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.store.database_errors import DamagedError
 
@@ -45,16 +45,12 @@ class Day(sa.types.TypeDecorator[date]):
 
 def _column(table: str, model: type[Record], field: str) -> sa.Column[Any]:
     """One field of a record as a column."""
-    kind = kinds(model, field)
-    of_type: sa.types.TypeEngine[Any] = next(
-        (type_ for python, type_ in ((date, Day()), (float, NUMBER), (int, WHOLE))
-         if python in kind), sa.Text(),
-    )  # fmt: skip
+    taken = {date: Day(), float: NUMBER, int: WHOLE, str: sa.Text()}[kind_of(model, field)]
     links = []
     if other := LINKS.get(table, {}).get(field):
         # Asked when a save ends, so that one save may bring a record and what it names.
         links = [sa.ForeignKey(f"{other}.{KEYS[other][0]}", deferrable=True, initially="DEFERRED")]
-    return sa.Column(field, of_type, *links, nullable=not model.model_fields[field].is_required())
+    return sa.Column(field, taken, *links, nullable=not model.model_fields[field].is_required())
 
 
 def _metadata() -> tuple[sa.MetaData, dict[str, sa.Table]]:

@@ -27,7 +27,7 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     LAST_ROW,
     REASONS,
     Kind,
-    kind_of,
+    kind_of_cell,
     text_of_cell,
 )
 from heritagecheck.survey.records import TABLES
@@ -142,7 +142,9 @@ def _stray(found: FoundSheet, number: int, place: int, cell: ReadOnlyCell) -> Fa
 def _commas_are_decimal(found: FoundSheet) -> bool:
     """Whether some number that is kept as text shows that the sheet's commas are decimal signs."""
     model = TABLES[found.table]
-    places = [place for place, name in found.fields.items() if kind_of(model, name) == "number"]
+    places = [
+        place for place, name in found.fields.items() if kind_of_cell(model, name) == "number"
+    ]
     return commas_are_decimal(
         text_of_cell(str(cells[place].value)).strip()
         for _, cells in found.lines()
@@ -169,7 +171,7 @@ def plain_cell(
     cell: ReadOnlyCell, model: type[Record], field: str, commas: Callable[[], bool]
 ) -> Any:
     """What a cell says, as its record takes it."""
-    value, kind = cell.value, kind_of(model, field)
+    value, kind = cell.value, kind_of_cell(model, field)
     if value is None:
         return None
     if cell.data_type == "s":

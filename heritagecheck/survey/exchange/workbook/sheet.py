@@ -20,7 +20,7 @@ from heritagecheck.errors import Fault
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.fields import (
     allowed_words,
-    kinds,
+    kind_of,
     limits,
     literal_choices,
     terms_of,
@@ -65,19 +65,13 @@ LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 ESCAPED = re.compile(r"_x005F_|_x000D_(?=\n)", re.IGNORECASE)
 
 Kind = Literal["text", "number", "whole", "date"]
+KINDS: dict[type, Kind] = {str: "text", float: "number", int: "whole", date: "date"}
 
 
 @cache
-def kind_of(model: type[Record], field: str) -> Kind:
+def kind_of_cell(model: type[Record], field: str) -> Kind:
     """What the cells of a field hold."""
-    found = kinds(model, field)
-    if literal_choices(model, field):
-        return "text"
-    if date in found:
-        return "date"
-    if int in found:
-        return "whole"
-    return "number" if float in found else "text"
+    return "text" if literal_choices(model, field) else KINDS[kind_of(model, field)]
 
 
 def help_text(table: str, field: str) -> str:
@@ -110,7 +104,7 @@ def _allowed(table: str, field: str) -> str:
         "date": "Year-month-day.",
         "number": sentence_of(allowed_words(model, field)),
         "whole": sentence_of(allowed_words(model, field)),
-    }[kind_of(model, field)]
+    }[kind_of_cell(model, field)]
 
 
 def sentence_of(words: str) -> str:
@@ -222,7 +216,7 @@ class RecordSheet:
         for field, letter in self._letters.items():
             column = self._sheet.column_dimensions[letter]
             column.width = self._width(field)
-            column.number_format = FORMATS[kind_of(self._model, field)]
+            column.number_format = FORMATS[kind_of_cell(self._model, field)]
             column.protection = Protection(locked=False)
         for rule in rules(self._table, self._letters, linked=not self._reasons):
             self._sheet.data_validations.append(rule)
@@ -255,14 +249,14 @@ class RecordSheet:
 
     def _width(self, field: str) -> int:
         """Width of a column, in digits."""
-        wide = KEY_WIDTH if field in KEYS[self._table] else WIDTHS[kind_of(self._model, field)]
+        wide = KEY_WIDTH if field in KEYS[self._table] else WIDTHS[kind_of_cell(self._model, field)]
         return max(wide, len(field) + 4)
 
     def _pen(self, field: str, *, locked: bool = False, marked: bool = False) -> Cell:
         """One cell of a column, to be filled and written as often as is needed."""
         cell = WriteOnlyCell(self._sheet)
         cell.protection = Protection(locked=locked)
-        cell.number_format = FORMATS[kind_of(self._model, field)]
+        cell.number_format = FORMATS[kind_of_cell(self._model, field)]
         if marked:
             cell.fill, cell.border = PALE, MARKED
         return cell
@@ -356,7 +350,7 @@ def _rule(
         other = LINKS[table][field]
         message = f"The sheet {other} has no such code yet. Add it there too."
         return _list(_keys_range(other), WARN, message) if linked else None
-    if kind_of(model, field) == "text":
+    if kind_of_cell(model, field) == "text":
         return None
     return _limited(model, field, f"{letters[field]}{FIRST_ROW}")
 
@@ -370,7 +364,7 @@ def _limited(model: type[Record], field: str, cell: str) -> DataValidation:
     """Limits of a number, or that a date is one."""
     message = sentence_of(allowed_words(model, field))
     tests = [f"ISNUMBER({cell})"]
-    if kind_of(model, field) != "number":
+    if kind_of_cell(model, field) != "number":
         tests.append(f"{cell}=INT({cell})")
     tests += [f"{cell}{COMPARED[sign]}{bound:g}" for sign, bound in limits(model, field).items()]
     return _built(type="custom", formula1=f"AND({','.join(tests)})", errorStyle=STOP, error=message)
