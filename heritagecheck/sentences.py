@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 ENDS = "?!.…"
 # Ends every page and card that names a recommendation.
@@ -61,6 +61,18 @@ def joined(parts: Iterable[object], sign: str = "; ") -> str:
         parted = " " if asked else sign if said else ""
         said += parted + (text[:1].upper() + text[1:] if asked else text)
     return said
+
+
+def a_few(parts: Sequence[str], sign: str = ", ", *, most: int = 3) -> str:
+    """
+    The first of some parts, and a sign where there are more.
+
+    Examples
+    --------
+    >>> a_few(["N01", "N02", "N03", "N04"])
+    'N01, N02, N03, …'
+    """
+    return sign.join((*parts[:most], *(["…"] if len(parts) > most else [])))
 
 
 def lower_first(text: str) -> str:

@@ -16,7 +16,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
 )
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables import keyed, threshold
-from heritagecheck.tables.ages import ageing_asked
+from heritagecheck.tables.ages import ageing_required
 from known_truth.spots import (
     READER_SEES,
     Group,
@@ -141,8 +141,9 @@ def lay(
         codes, chosen = codes[: plan.replicates], max(one.step for one in laid)
     else:
         laid += confirmation(rng, wall, plan, codes, chosen)
-    ageing = ageing_asked("metal" if place.metal else "masonry", method, place.significance)
-    read_on = begun + timedelta(days=ageing.days + 20)
+    kind = "metal" if place.metal else "masonry"
+    days, _ = ageing_required(kind, method, place.significance, urgent=False)
+    read_on = begun + timedelta(days=days + 20)
     _record_spots(sheet, method, laid, read_on)
     for code in codes:
         damaged = reads(rng, rng.random(effort.fields) < wall.share(code, chosen), place.before)

@@ -23,7 +23,8 @@ from heritagecheck.survey.records import (
     Structure,
     Zone,
 )
-from heritagecheck.survey.records.team import BEFORE, roles_of
+from heritagecheck.survey.records.record import parts_of_list
+from heritagecheck.survey.records.team import BEFORE
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import ALWAYS, of_outcome
 from heritagecheck.whole_file import write_whole
@@ -59,8 +60,8 @@ def minutes_values(survey: Survey, code: str) -> dict[str, Any]:
     return {
         "meeting": meeting,
         "structure": named[0].structure if named else "a structure not yet named",
-        "members": roles_of(meeting.members),
-        "readers": roles_of(meeting.readers),
+        "members": parts_of_list(meeting.members),
+        "readers": parts_of_list(meeting.readers),
         "decided": [_decided(survey, one, zones[one.zone]) for one in mine],
         "questions": questions,
         "cautions": [*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words],

@@ -9,10 +9,11 @@ from typing import Any
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form, FormScreen
 from heritagecheck.screens.live_page import Event
-from heritagecheck.survey.entry.offers import offered_policy, policy_offers
+from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.records import AgreedPolicy, View
 from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.tables.row_types import PolicyOffer
 
 CRITERIA = literal_choices(View, "criterion")
 
@@ -34,7 +35,7 @@ class PolicyScreen(FormScreen):
         shown = self.kept or offered_policy(date.today())
         self.forms["policy"] = Form(
             self.desk, "policy", "policy", AgreedPolicy,
-            [offer.field for offer in policy_offers()],
+            [offer.field for offer in PolicyOffer.rows()],
             fixed={"agreed_on": date.today()}, begun=dict(RecordForm.of(shown).typed),
         )  # fmt: skip
         for criterion in CRITERIA:
@@ -51,7 +52,7 @@ class PolicyScreen(FormScreen):
         members = dict.fromkeys(view.member for view in views)
         return {
             "form": self.forms["policy"],
-            "offers": [(offer, fields[offer.field]) for offer in policy_offers()],
+            "offers": [(offer, fields[offer.field]) for offer in PolicyOffer.rows()],
             "agreed": self.kept,
             "criteria": CRITERIA,
             "weights": [(one, self.forms[one].view()[0]) for one in CRITERIA],

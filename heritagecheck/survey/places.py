@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from heritagecheck import tables
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, SurveyError, refused_file
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.checks.gaps import gaps_before_assessment
 from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
@@ -71,10 +71,9 @@ def open_survey(place: str | Path, *, files: str | Path | None = None) -> Survey
     path = Path(text)
     if "://" not in text and (path.is_dir() or path.suffix.lower() not in SUFFIXES):
         if path.is_file():
-            raise SurveyError(
-                [Fault(path.name, None, "", "",
-                       f"a survey is a folder of tables or a database ({', '.join(SUFFIXES)}); "
-                       "import_survey takes a workbook or an archive into one")]
+            raise refused_file(
+                path.name, f"a survey is a folder of tables or a database ({', '.join(SUFFIXES)}); "
+                "import_survey takes a workbook or an archive into one"
             )  # fmt: skip
         return read_folder(path)
     from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -167,14 +166,14 @@ def survey_place(given: str) -> str:
     if "://" in given:
         if not given.startswith(postgresql.BEGINS):
             what = f"a database on a server is named as {postgresql.FORM}"
-            raise SurveyError([Fault("this address", None, "", "", what)])
+            raise refused_file("this address", what)
         return given
     path = Path(given)
     if path.is_dir() and (path / DATABASE).is_file():
         return str(path / DATABASE)
     if not path.exists():
         kind = "file" if path.suffix.lower() in SUFFIXES else "folder"
-        raise SurveyError([Fault(given, None, "", "", f"there is no such {kind}")])
+        raise refused_file(given, f"there is no such {kind}")
     return given
 
 

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from functools import cached_property
 from hashlib import sha256
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, cast
 
@@ -21,6 +22,7 @@ from heritagecheck.survey.records import (
     TileReading,
     Zone,
     all_of,
+    grouped,
     latest_day,
 )
 from heritagecheck.survey.records.record import AnyRecord, Record, zone_of
@@ -119,11 +121,8 @@ class Survey:
     @cached_property
     def by_bed(self) -> dict[str, tuple[Zone, ...]]:
         """Zones of each bed or coating system that is recorded, by its plain name."""
-        found: dict[str, list[Zone]] = {}
-        for zone in self.all(Zone):
-            if bed := plain_bed(zone.bed_or_system):
-                found.setdefault(bed, []).append(zone)
-        return {bed: tuple(zones) for bed, zones in found.items()}
+        found = grouped(self.all(Zone), lambda zone: plain_bed(zone.bed_or_system))
+        return {bed: tuple(zones) for bed, zones in found.items() if bed}
 
     @cached_property
     def tested(self) -> dict[str, dict[str, tuple[Zone, ...]]]:
@@ -146,9 +145,7 @@ class Survey:
     @cached_property
     def tiles_by_session(self) -> dict[str, tuple[TileReading, ...]]:
         """Readings of the white tile, by session with the meter."""
-        found: dict[str, list[TileReading]] = {}
-        for tile in self.all(TileReading):
-            found.setdefault(tile.session, []).append(tile)
+        found = grouped(self.all(TileReading), attrgetter("session"))
         return {session: tuple(tiles) for session, tiles in found.items()}
 
     def of_zone(self, zone: str, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:

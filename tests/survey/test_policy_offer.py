@@ -10,7 +10,7 @@ from pydantic import TypeAdapter
 
 import heritagecheck as hc
 from heritagecheck.judgement.policy import LEAST_AGREED, MOST_CAP, policy_of
-from heritagecheck.survey.entry.offers import offered_policy, policy_offers
+from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.records import AgreedPolicy
 from heritagecheck.tables.row_types import PolicyOffer
 
@@ -19,7 +19,7 @@ DAY = date(2026, 5, 1)
 
 def test_every_value_of_the_policy_is_offered() -> None:
     """All that a team agrees, but for the day on which it does."""
-    assert {offer.field for offer in policy_offers()} == set(AgreedPolicy.model_fields) - {
+    assert {offer.field for offer in PolicyOffer.rows()} == set(AgreedPolicy.model_fields) - {
         "agreed_on"
     }
 
@@ -30,7 +30,7 @@ def test_what_is_offered_is_the_policy_of_whoever_names_none() -> None:
     assert offered_policy(DAY).agreed_on == DAY
 
 
-@pytest.mark.parametrize("offer", policy_offers(), ids=lambda offer: offer.field)
+@pytest.mark.parametrize("offer", PolicyOffer.rows(), ids=lambda offer: offer.field)
 def test_each_value_is_said_in_few_words(offer: PolicyOffer) -> None:
     """A title of six words at most, and one sentence that names the value and ends once."""
     value, title, sentence = offer.value, offer.title, offer.sentence
@@ -43,7 +43,7 @@ def test_each_value_is_said_in_few_words(offer: PolicyOffer) -> None:
     assert any(one in sentence for one in shown)
 
 
-@pytest.mark.parametrize("offer", policy_offers(), ids=lambda offer: offer.field)
+@pytest.mark.parametrize("offer", PolicyOffer.rows(), ids=lambda offer: offer.field)
 def test_each_value_runs_as_far_as_the_record_takes_it(offer: PolicyOffer) -> None:
     """No field of a screen lets in what the record or the judgement refuses."""
     taken = TypeAdapter(Annotated[float, "", *AgreedPolicy.model_fields[offer.field].metadata])

@@ -26,7 +26,8 @@ from heritagecheck.sentence_table import Table
 from heritagecheck.sentences import ended
 from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import Meeting, Opinion, View
-from heritagecheck.survey.records.team import BEFORE, roles_of
+from heritagecheck.survey.records.record import parts_of_list
+from heritagecheck.survey.records.team import BEFORE
 
 ANY = ""
 PRIVATE, TALKED = "private", "talked"
@@ -102,7 +103,7 @@ class WorkshopWalk(Walk):
         ]
         if not opinions:
             raise NotYetError(f"Nobody gave a view on zone {self.zone_code} in this round.")
-        zone = agreement(opinions, members=roles_of(meeting.members)).zone(self.zone_code)
+        zone = agreement(opinions, members=parts_of_list(meeting.members)).zone(self.zone_code)
         yield ended(str(zone))
         yield from (ended(f"To agree on {change}") for change in zone.changes)
         yield from (
@@ -177,7 +178,7 @@ class WorkshopWalk(Walk):
         """How far the members agree in a round of a meeting."""
         views: list[View | Opinion] = [*self.survey.all(View)]
         views += self._opinions(meeting, private=private)
-        return agreement(views, members=roles_of(meeting.members))
+        return agreement(views, members=parts_of_list(meeting.members))
 
     def _round(self, ask: Ask) -> tuple[Meeting, bool]:
         """The meeting and round that are chosen; True for what was given in private."""

@@ -11,7 +11,7 @@ from operator import attrgetter
 from typing import Any
 
 from heritagecheck.errors import Fault
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import a_few, count_of
 from heritagecheck.survey.records import (
     KEYS,
     LINKS,
@@ -40,9 +40,9 @@ from heritagecheck.survey.records import (
 )
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.readings import STRESSES
-from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.record import AnyRecord, Record, parts_of_list
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
-from heritagecheck.survey.records.team import AFTER, TREAT, roles_of
+from heritagecheck.survey.records.team import AFTER, TREAT
 
 Numbers = Mapping[str, list[int]]
 SOME = 12  # known codes that a message lists
@@ -164,7 +164,7 @@ def _loose_links(rows: _Rows, table: str, field: str, other: str) -> Iterator[Fa
 
 def _some(known: Collection[str]) -> str:
     """The first of the known codes."""
-    return ", ".join(sorted(known)[:SOME]) + (", …" if len(known) > SOME else "") or "none"
+    return a_few(sorted(known), most=SOME) or "none"
 
 
 def _set_faults(rows: _Rows) -> Iterator[Fault]:
@@ -533,7 +533,7 @@ def not_at_meeting(record: Opinion | Signature, meetings: dict[str, Meeting]) ->
     if meeting is None:
         return
     field, who = ("member", "") if isinstance(record, Opinion) else ("signer", meeting.facilitator)
-    members = roles_of(meeting.members)
+    members = parts_of_list(meeting.members)
     if getattr(record, field) not in {*members, who}:
         yield field, f"is not a member of meeting {meeting.meeting}. Members: {'; '.join(members)}"
 

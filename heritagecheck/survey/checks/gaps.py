@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
 from heritagecheck.errors import Fault
+from heritagecheck.sentences import a_few
 from heritagecheck.survey.checks.series_setting import (
     component_of,
     missing_settings,
@@ -26,6 +28,7 @@ from heritagecheck.survey.records import (
     View,
     Zone,
     all_of,
+    grouped,
 )
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.old_settings import NOT_READ
@@ -92,12 +95,9 @@ def drift(lab: Sequence[tuple[float, float, float]]) -> float:
 
 def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
     """Sessions whose readings can't be relied on."""
-    sessions: dict[str, list[TileReading]] = {}
-    for tile in tiles:
-        sessions.setdefault(tile.session, []).append(tile)
     limit = threshold("tile_drift_max")
     found: dict[str, str] = {}
-    for session, read in sessions.items():
+    for session, read in grouped(tiles, attrgetter("session")).items():
         read.sort(key=lambda tile: tile.minutes)
         asked = read[0].tile_readings_in_session
         went = drift([(tile.L_star, tile.a_star, tile.b_star) for tile in read])
@@ -171,15 +171,9 @@ def gaps_in_trials(records: Records) -> Iterator[Finding]:
 
 def _trials(records: Records) -> list[Trial]:
     """Panels by series, in the order of their first panel, with their spots."""
-    spots: dict[str, list[Spot]] = {}
-    for spot in all_of(records, Spot):
-        spots.setdefault(spot.panel, []).append(spot)
-    settings: dict[str, list[Setting]] = {}
-    for setting in all_of(records, Setting):
-        settings.setdefault(setting.series, []).append(setting)
-    groups: dict[str, list[Panel]] = {}
-    for panel in all_of(records, Panel):
-        groups.setdefault(panel.series, []).append(panel)
+    spots = grouped(all_of(records, Spot), attrgetter("panel"))
+    settings = grouped(all_of(records, Setting), attrgetter("series"))
+    groups = grouped(all_of(records, Panel), attrgetter("series"))
     return [
         Trial(
             group[0].zone,
@@ -233,7 +227,7 @@ def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
     why = list(why_not_together(trial.panels, trial.spots))
     if why:
         yield Finding(
-            trial.zone, "spots", "spots not read together", f"{trial.series}, {_some(why)}",
+            trial.zone, "spots", "spots not read together", f"{trial.series}, {a_few(why, '; ')}",
             "Write into spots_laid of each panel how many spots it carries, 0 where none. Give "
             "each spot a row with its dose, all in one unit. Name minerals, pulses and wetting "
             "for all spots or for none. Until then they give no window",
@@ -288,8 +282,8 @@ def _stated_by_some(trial: Trial) -> Iterator[Finding]:
         if silent and len(silent) < len(trial.panels):
             yield Finding(
                 trial.zone, "panels",
-                "setting stated by some panels only", f"{trial.series}, {_some(silent)} not saying "
-                f"at which setting they {what}",
+                "setting stated by some panels only",
+                f"{trial.series}, {a_few(silent, '; ')} not saying at which setting they {what}",
                 "Write it for each panel of the series; until then its margin is not known",
             )  # fmt: skip
 
@@ -343,8 +337,3 @@ def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
 def _read(trial: Trial) -> list[Spot]:
     """Spots that were read."""
     return [spot for spot in trial.spots if spot.cleaned is not None]
-
-
-def _some(reasons: Sequence[str]) -> str:
-    """Join a few reasons, and say so where there are more."""
-    return "; ".join(reasons[:3]) + ("; …" if len(reasons) > 3 else "")

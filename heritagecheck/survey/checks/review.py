@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date, timedelta
+from operator import attrgetter
 from pathlib import Path
 
 import numpy as np
 
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
+from heritagecheck.sentences import a_few
 from heritagecheck.survey.checks.gaps import (
     Finding,
     gaps_before_assessment,
@@ -45,6 +47,7 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
     days_of,
+    grouped,
     latest_day,
 )
 from heritagecheck.survey.records.fields import title_of
@@ -240,12 +243,8 @@ def _valued_without_material(records: Records) -> Iterator[Finding]:
 
 def _topics_not_answered(records: Records) -> Iterator[Finding]:
     """Questions of a zone that have neither an answer nor a reason for none; gate 8 waits."""
-    said: dict[str, list[Observation]] = {}
-    for one in all_of(records, Observation):
-        said.setdefault(one.zone, []).append(one)
-    tests: dict[str, list[SiteTest]] = {}
-    for test in all_of(records, SiteTest):
-        tests.setdefault(test.zone, []).append(test)
+    said = grouped(all_of(records, Observation), attrgetter("zone"))
+    tests = grouped(all_of(records, SiteTest), attrgetter("zone"))
     for zone in all_of(records, Zone):
         for asked in open_questions(zone, said.get(zone.zone, ()), tests.get(zone.zone, ())):
             detail = f"{asked.topic}. {asked.question}"
@@ -338,9 +337,9 @@ def _too_old(records: Records) -> Iterator[Finding]:
                 key = str(getattr(record, KEYS[name][0]))
                 old.setdefault(str(zone_of(record)), []).append(key)
         for zone, keys in old.items():
-            some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
             yield Finding(
-                zone, name, "too old", f"{len(keys)} of {name} ({some}), made before {oldest}",
+                zone, name, "too old",
+                f"{len(keys)} of {name} ({a_few(keys)}), made before {oldest}",
                 "Look, read or test again. Until then no gate can pass on these records, but any "
                 "stop they give still holds, and a known coating stays known",
             )  # fmt: skip
@@ -348,9 +347,8 @@ def _too_old(records: Records) -> Iterator[Finding]:
 
 def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     """One finding for all late records that a zone has in one table."""
-    some = ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "")
     return Finding(
-        zone, name, "dated after the survey closed", f"{len(keys)} of {name} ({some})",
+        zone, name, "dated after the survey closed", f"{len(keys)} of {name} ({a_few(keys)})",
         f"Correct the date, or the structure's survey_date, which says {closed}",
     )  # fmt: skip
 
@@ -394,7 +392,7 @@ def _picture_amiss(drawing: PlainDrawing, item: Elevation) -> Iterator[Finding]:
             "measured there",
         )  # fmt: skip
     if drawing.left_out:
-        some = ", ".join(drawing.left_out[:8]) + (", …" if len(drawing.left_out) > 8 else "")
+        some = a_few(drawing.left_out, most=8)
         yield Finding(
             "", "elevations", "left out of the drawing", f"{item.drawing}, {some}",
             "Check whether the picture lacks anything; if so, draw it with lines and fills",

@@ -66,7 +66,7 @@ class Drafts:
     """
 
     def __init__(self, survey: DatabaseSurvey) -> None:
-        self.folder = _folder(survey)
+        self.folder = folder_beside(survey, ".drafts")
         self._tab = secrets.token_hex(4)
         self._seen: dict[str, int] = {}
         self._number = max((draft.number for draft in self.all()), default=0)
@@ -79,7 +79,7 @@ class Drafts:
         -------
         dict
             Field to text; empty where nothing was typed, or nothing that can be read: that file is
-            then among `set_aside`.
+            then set aside under another name.
         """
         name = _name(who, task)
         draft = self._read(self.folder / f"{name}{ENDING}")
@@ -168,11 +168,6 @@ class Drafts:
         """
         return self._in_order(WHOLE_NAME)
 
-    @property
-    def set_aside(self) -> tuple[Path, ...]:
-        """Files of drafts that can't be read; they are kept under these names."""
-        return tuple(sorted(self.folder.glob(f"*{SET_ASIDE}*")))
-
     def _in_order(self, pattern: str) -> tuple[Draft, ...]:
         """Drafts of some files in the order of their changes."""
         read = map(self._read, sorted(self.folder.glob(f"{pattern}{ENDING}")))
@@ -222,15 +217,15 @@ def _name(who: str, task: str) -> str:
     return hashlib.sha256(json.dumps([who, task]).encode()).hexdigest()[:NAME_DIGITS]
 
 
-def _folder(survey: DatabaseSurvey) -> Path:
-    """Folder of the drafts: beside a database's file, else in the user's own."""
+def folder_beside(survey: DatabaseSurvey, ending: str) -> Path:
+    """Folder for what is not in the survey: beside a database's file, else in the user's own."""
     if "://" not in survey.name:
-        return Path(survey.name).absolute().with_suffix(".drafts")
+        return Path(survey.name).absolute().with_suffix(ending)
     place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
-    return state_folder() / "heritagecheck" / f"{place}.drafts"
+    return _state_folder() / "heritagecheck" / f"{place}{ending}"
 
 
-def state_folder() -> Path:
+def _state_folder() -> Path:
     """Where programs keep what they need again on this machine."""
     home = Path.home()
     return {

@@ -140,12 +140,7 @@ def reading_not_taken(
 # -- The policy ------------------------------------------------------------------------------------
 
 
-def policy_offers() -> tuple[PolicyOffer, ...]:
-    """Every offered value: field, title, sentence, value, unit, and from where to where it runs."""
-    return PolicyOffer.rows()
-
-
 def offered_policy(agreed_on: date) -> AgreedPolicy:
     """The offered values as a policy; until a team agrees and saves it, nothing is agreed."""
-    values = {offer.field: offer.value for offer in policy_offers()}
+    values = {offer.field: offer.value for offer in PolicyOffer.rows()}
     return AgreedPolicy.model_validate({**values, "agreed_on": agreed_on})

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import zip_longest
+from operator import attrgetter
 from typing import Any, cast
 
 from heritagecheck.sentences import count_of
@@ -20,7 +21,7 @@ from heritagecheck.survey.entry.typed_values import (
     shown,
     unit_for,
 )
-from heritagecheck.survey.records import SectionReading, SiteTest, Zone
+from heritagecheck.survey.records import SectionReading, SiteTest, Zone, grouped
 from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.survey import Survey
 
@@ -71,10 +72,7 @@ def usual_quantities(zone: Zone, *, coated: bool) -> tuple[str, ...]:
 
 def parts_of(tests: Iterable[SiteTest]) -> list[tuple[SiteTest, ...]]:
     """Tests of one quantity, those together that share coating, method, limit and reason."""
-    found: dict[tuple[object, ...], list[SiteTest]] = {}
-    for test in tests:
-        found.setdefault(tuple(getattr(test, name) for name in OF_A_PART), []).append(test)
-    return [tuple(some) for some in found.values()]
+    return [tuple(some) for some in grouped(tests, attrgetter(*OF_A_PART)).values()]
 
 
 def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:

@@ -27,7 +27,7 @@ from heritagecheck.survey.records.fields import (
     unit_of,
 )
 from heritagecheck.survey.records.readings import RANGES
-from heritagecheck.survey.records.record import CASE_COUNTS, PLAIN_DATE, Record
+from heritagecheck.survey.records.record import CASE_COUNTS, PLAIN_DATE, Record, parts_of_list
 from heritagecheck.survey.records.row_reading import (
     MONTHS,
     Ambiguous,
@@ -88,8 +88,8 @@ def read_typed(
     kind = kind_of(model, field)
     terms = terms_for(model, field, beside)
     if terms_within(model, field):
-        parts = [part.strip() for part in typed.split(";") if part.strip()]
-        meant = [_part(part, terms) for part in parts]
+        parts = parts_of_list(typed)
+        meant = tuple(_part(part, terms) for part in parts)
         return typed if meant == parts else "; ".join(meant)  # a list of codes stays as written
     if terms:
         found = _listed(
@@ -134,7 +134,7 @@ def understood(
         return f"{value.day} {MONTHS[value.month - 1].capitalize()} {value.year}"
     labels = {term.code: term.label for term in terms_for(model, field, beside)}
     if terms_within(model, field) and isinstance(value, str):
-        parts = (part.strip().partition(":") for part in value.split(";") if part.strip())
+        parts = (part.partition(":") for part in parts_of_list(value))
         return "; ".join(labels.get(code, code) + sign + more for code, sign, more in parts)
     said = labels.get(shown(value), shown(value))
     unit = unit_for(model, field, beside) if isinstance(value, float) else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from operator import attrgetter
 from pathlib import PurePosixPath
 from typing import Literal, cast
 
@@ -22,6 +23,7 @@ from heritagecheck.survey.records import (
     SiteTest,
     Spot,
     Zone,
+    grouped,
 )
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated, open_questions
@@ -158,10 +160,7 @@ def _panels(zone: Zone, records: ByKind) -> Iterator[str]:
 def _settings(zone: Zone, records: ByKind) -> Iterator[str]:
     """What was dialled for a series and is not recorded."""
     kind = Substrate.named(zone.substrate).kind
-    series: dict[str, list[Panel]] = {}
-    for panel in _of(records, Panel):
-        series.setdefault(panel.series, []).append(panel)
-    for name, panels in series.items():
+    for name, panels in grouped(_of(records, Panel), attrgetter("series")).items():
         codes = {panel.panel for panel in panels}
         spots = [spot for spot in _of(records, Spot) if spot.panel in codes]
         settings = [one for one in _of(records, Setting) if one.series == name]

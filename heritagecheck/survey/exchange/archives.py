@@ -28,6 +28,11 @@ BROKEN = (
 )  # fmt: skip
 
 
+def in_one_line(error: Exception) -> str:
+    """What a library says of a broken file, or what kind of fault it met."""
+    return " ".join(str(error).split()) or type(error).__name__
+
+
 def swollen(member: zipfile.ZipInfo) -> bool:
     """Whether a member would grow beyond all measure."""
     return member.file_size > max(SMALL, MOST_RATIO * member.compress_size)

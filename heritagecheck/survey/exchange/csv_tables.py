@@ -13,7 +13,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from heritagecheck.errors import NOTHING, Fault, SurveyError
+from heritagecheck.errors import NOTHING, Fault, refused_file
 from heritagecheck.survey.records import KEYS, TABLES
 from heritagecheck.survey.records.fields import kind_of
 from heritagecheck.survey.records.old_settings import as_now, in_old_form
@@ -50,7 +50,7 @@ def folder_rows(folder: Path, faults: list[Fault]) -> dict[str, Iterable[Row]]:
         what = "there is no such folder"
         if folder.is_file():
             what = "this is neither a folder of tables, nor a .zip or .xlsx that holds them"
-        raise SurveyError([Fault(str(folder), None, "", "", what)])
+        raise refused_file(str(folder), what)
     promised = _promised(folder, faults)
     raw: dict[str, Iterable[Row]] = {}
     for table in TABLES:

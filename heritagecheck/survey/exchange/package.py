@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from heritagecheck import tables
-from heritagecheck.errors import Fault, StoreError, SurveyError
+from heritagecheck.errors import Fault, StoreError, SurveyError, refused_file
 from heritagecheck.survey.exchange.archives import NO_ARCHIVE, SMALL, member_faults
 from heritagecheck.survey.exchange.csv_tables import ROWS, table_text
 from heritagecheck.survey.records import (
@@ -132,7 +132,7 @@ def _write_zip(folder: Path, path: Path) -> None:
 def unpacked(path: Path) -> Iterator[Path]:
     """An archive unpacked into a folder that goes when the block ends."""
     if not path.is_file():
-        raise SurveyError([Fault(str(path), None, "", "", "there is no such file")])
+        raise refused_file(str(path), "there is no such file")
     with tempfile.TemporaryDirectory() as folder:
         faults = list(_unpack(path, Path(folder)))
         if faults:

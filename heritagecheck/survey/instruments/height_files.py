@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError, refused_file
-from heritagecheck.survey.exchange.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN, in_one_line
 from heritagecheck.survey.instruments.height_formats import (
     is_text,
     sdf_faults,
@@ -261,8 +261,8 @@ def opened_file(file: str, data: bytes) -> Any:
     except library.CannotDetectFileFormat:
         raise refused_file(file, "this is not a height map that can be read. Export X3P") from None
     except (*BROKEN, library.ReadFileError, library.UnknownFileFormat) as error:
-        said = " ".join(str(error).split()) or type(error).__name__
-        raise refused_file(file, f"can't be read as {str(kind).upper()}: {said}") from error
+        why = f"can't be read as {str(kind).upper()}: {in_one_line(error)}"
+        raise refused_file(file, why) from error
     if reader.format() in UNKNOWABLE:
         raise refused_file(file, "this is not a height map that can be recognised; export X3P")
     return reader
@@ -304,23 +304,28 @@ def _said_faults(
 ) -> Iterator[Fault]:
     """Unit or pixel size that is missing, or told against a standard."""
     told, own = unit_said(channel), _pixel_um(channel)
-    by_standard = STANDARD.get(kind)
+    yield from unit_faults(file, kind, told, given)
+    if own is None and pixel is None:
+        yield Fault(
+            file, None, "pixel_um", "nothing",
+            "give pixel_um=, the pixel size in µm, because the file does not state it",
+        )  # fmt: skip
+    if kind in STANDARD and own and pixel and not np.allclose(own, pixel, rtol=1e-3):
+        yield Fault(
+            file, None, "pixel_um", f"{pixel[0]:g} × {pixel[1]:g}",
+            f"the file says {own[0]:g} × {own[1]:g} µm",
+        )  # fmt: skip
+
+
+def unit_faults(file: str, kind: str, told: str, given: str | None) -> Iterator[Fault]:
+    """A unit of heights that neither file nor caller tells, or that is told against a standard."""
+    by_standard = STANDARD.get(kind.lower())
     if by_standard and given not in {None, by_standard}:
         yield Fault(file, None, "height_unit", str(given), f"{kind.upper()} is in {by_standard}")
     if told not in UM_PER and given is None:
         yield Fault(
             file, None, "height_unit", told or "nothing",
             f"give height_unit=, one of {', '.join(UM_PER)}, because the file does not state it",
-        )  # fmt: skip
-    if own is None and pixel is None:
-        yield Fault(
-            file, None, "pixel_um", "nothing",
-            "give pixel_um=, the pixel size in µm, because the file does not state it",
-        )  # fmt: skip
-    if by_standard and own and pixel and not np.allclose(own, pixel, rtol=1e-3):
-        yield Fault(
-            file, None, "pixel_um", f"{pixel[0]:g} × {pixel[1]:g}",
-            f"the file says {own[0]:g} × {own[1]:g} µm",
         )  # fmt: skip
 
 
@@ -349,8 +354,7 @@ def heights_in(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
     try:
         found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()
     except (*BROKEN, load_library().ReadFileError) as error:
-        said = " ".join(str(error).split()) or type(error).__name__
-        raise refused_file(file, f"its heights can't be read: {said}") from error
+        raise refused_file(file, f"its heights can't be read: {in_one_line(error)}") from error
     heights = np.ma.filled(np.ma.asarray(found, dtype=np.float64), np.nan).T.copy()
     del found
     heights[~np.isfinite(heights)] = np.nan

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable
 from pathlib import Path
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import refused_file
 from heritagecheck.survey.instruments.meter_cgats import is_cgats, read_cgats
 from heritagecheck.survey.instruments.meter_csv import read_csv, read_mapping
 from heritagecheck.survey.instruments.meter_cxf import read_cxf
@@ -80,7 +80,7 @@ def read_meter_file(
             raise ValueError(f'{path.name} is CxF3, whose reflectance runs from "0 to 1".')
         measured: Iterable[Measured] = read_cxf(path.name, data)
     elif why := _too_long(data):
-        raise SurveyError([Fault(path.name, None, "", "", why)])
+        raise refused_file(path.name, why)
     elif kind == "CGATS.17":
         found, said = read_cgats(path.name, text_of(data))
         measured = on_scale_to_1(path.name, found, _one_scale(said, reflectance_scale))
@@ -94,20 +94,17 @@ def read_meter_file(
 
 def _content(path: Path) -> bytes:
     """Bytes of a file that may be read at all."""
-    why_not = None
     if not path.is_file():
-        why_not = "there is no such file"
-    elif path.stat().st_size > MOST_BYTES:
-        why_not = (
-            f"holds {path.stat().st_size:,} B; a colour meter's file of more than "
+        raise refused_file(path.name, "there is no such file")
+    if path.stat().st_size > MOST_BYTES:
+        raise refused_file(
+            path.name, f"holds {path.stat().st_size:,} B; a colour meter's file of more than "
             f"{MOST_BYTES:,} B is not read. Export fewer measurements"
-        )
-    else:
-        data = path.read_bytes()
-        if data.strip():
-            return data
-        why_not = "this file is empty"
-    raise SurveyError([Fault(path.name, None, "", "", why_not)])
+        )  # fmt: skip
+    data = path.read_bytes()
+    if not data.strip():
+        raise refused_file(path.name, "this file is empty")
+    return data
 
 
 def _too_long(data: bytes) -> str:
@@ -127,8 +124,9 @@ def _kind(name: str, data: bytes) -> str:
     if text.lstrip().startswith("<"):
         return "CxF3"
     if "\x00" in text or data.startswith((b"PK\x03\x04", b"%PDF")):
-        why = "this is a binary file; export CxF3, CGATS.17 or CSV from the meter's program"
-        raise SurveyError([Fault(name, None, "", "", why)])
+        raise refused_file(
+            name, "this is a binary file; export CxF3, CGATS.17 or CSV from the meter's program"
+        )
     return "CGATS.17" if is_cgats(text) else "CSV"
 
 

@@ -52,12 +52,12 @@ def read_csv(file: str, data: bytes, mapping: MeterMapping | None) -> list[Measu
     except (UnicodeError, LookupError) as error:
         raise SurveyError([Fault(file, None, "encoding", str(encoding), str(error))]) from None
     if not text.strip():
-        raise SurveyError([Fault(file, None, "", "", "holds nothing but blanks")])
+        raise refused_file(file, "holds nothing but blanks")
     if mapping is None:
         raise SurveyError([_asks_for_mapping(file, text)])
     table = _table(file, text, mapping)
     if not table.lines:
-        raise SurveyError([Fault(file, None, "", "", "holds headings and no measurement")])
+        raise refused_file(file, "holds headings and no measurement")
     faults: list[Fault] = []
     number = _number_reader(table, mapping)
     measured = [

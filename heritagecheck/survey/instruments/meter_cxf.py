@@ -13,7 +13,7 @@ from defusedxml import DefusedXmlException
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.errors import Fault, SurveyError, refused_file
-from heritagecheck.survey.exchange.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN, in_one_line
 from heritagecheck.survey.instruments.meter_file import (
     Measured,
     MeterColour,
@@ -51,7 +51,7 @@ def read_cxf(file: str, data: bytes) -> tuple[Measured, ...]:
     collection = None if resources is None else resources.object_collection
     objects = [] if collection is None else collection.object_value
     if not objects:
-        raise SurveyError([Fault(file, None, "", "", "holds no object that was measured")])
+        raise refused_file(file, "holds no object that was measured")
     described = resources.color_specification_collection
     specifications = [] if described is None else described.color_specification
     known = {one.id: one for one in specifications}
@@ -103,8 +103,7 @@ def _parsed(file: str, data: bytes) -> Any:
         # The handler is named, else it would depend on what else is installed.
         return XmlParser(config=config, handler=XmlEventHandler).from_bytes(data, kind)
     except (*BROKEN, ConverterWarning) as error:
-        said = " ".join(str(error).split())
-        raise refused_file(file, f"does not follow CxF3: {said}") from error
+        raise refused_file(file, f"does not follow CxF3: {in_one_line(error)}") from error
 
 
 def _text_faults(file: str, root: Element, namespace: str) -> Iterator[Fault]:

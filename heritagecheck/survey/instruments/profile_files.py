@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.errors import Fault, SurveyError, refused_file
-from heritagecheck.survey.exchange.archives import BROKEN
+from heritagecheck.survey.exchange.archives import BROKEN, in_one_line
 from heritagecheck.survey.instruments.height_files import (
     STANDARD,
     UM_PER,
@@ -27,6 +27,7 @@ from heritagecheck.survey.instruments.height_files import (
     load_library,
     opened_file,
     read_height_map,
+    unit_faults,
     unit_given,
     unit_said,
 )
@@ -128,14 +129,7 @@ def _faults(file: str, trace: Trace, given: str | None, step_um: float | None) -
         yield Fault(file, None, "heights", str(int(np.isfinite(trace.heights).sum())),
                     f"a profile has {FEWEST_POINTS} or more")  # fmt: skip
         return
-    if given is None and trace.height_unit is None:
-        yield Fault(
-            file, None, "height_unit", "nothing",
-            f"give height_unit=, one of {', '.join(UM_PER)}, because the file does not state it",
-        )  # fmt: skip
-    standard = STANDARD.get(trace.kind.lower())
-    if standard and given not in {None, standard}:
-        yield Fault(file, None, "height_unit", str(given), f"{trace.kind} is in {standard}")
+    yield from unit_faults(file, trace.kind, trace.height_unit or "", given)
     own = _own_step_um(trace)
     if step_um is None and own is None:
         yield Fault(
@@ -343,8 +337,7 @@ def _line(file: str, reader: Any, channel: Any) -> tuple[FloatArray | None, Floa
         heights = np.ma.filled(np.ma.asarray(found.heights(), dtype=np.float64), np.nan)
         places = None if found.is_uniform else np.asarray(found.positions(), dtype=np.float64)
     except (*BROKEN, load_library().ReadFileError) as error:
-        said = " ".join(str(error).split()) or type(error).__name__
-        raise refused_file(file, f"its heights can't be read: {said}") from error
+        raise refused_file(file, f"its heights can't be read: {in_one_line(error)}") from error
     return places, np.where(np.isfinite(heights), heights, np.nan)
 
 

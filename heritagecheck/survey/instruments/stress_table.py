@@ -15,7 +15,7 @@ from typing import NamedTuple
 from heritagecheck.errors import NOTHING, Fault, SurveyError, refused_file
 from heritagecheck.survey.instruments.height_formats import is_text
 from heritagecheck.survey.instruments.meter_file import text_of
-from heritagecheck.survey.instruments.profile_files import sheet_lines
+from heritagecheck.survey.instruments.profile_files import NUMBER, sheet_lines
 from heritagecheck.survey.instruments.stress_file import StressKind
 from heritagecheck.survey.records.row_reading import commas_are_decimal, number_text
 from heritagecheck.tables.row_types import StressUnit, StressWord
@@ -163,7 +163,6 @@ FIELDS = {
     "stress_error": "stress_error_mpa", "stress_spread": "stress_error_mpa",
     "strain": "strain_1e6", "strain_error": "strain_error_1e6",
 }  # fmt: skip
-NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 BRACKETS = re.compile(r"(.*?)\s*(\[|\()([^\[\]()]*)[\])]")
 LETTERS = {
     "ψ": "psi", "φ": "phi", "ϕ": "phi", "θ": "theta", "σ": "sigma", "ε": "epsilon", "ν": "nu",

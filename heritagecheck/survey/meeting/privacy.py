@@ -8,13 +8,12 @@ import secrets
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Final, Literal, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from heritagecheck.errors import StoreError, in_words
-from heritagecheck.survey.entry.drafts import NAME_DIGITS, state_folder
+from heritagecheck.survey.entry.drafts import folder_beside
 from heritagecheck.survey.records.record import UNPRINTABLE
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 from heritagecheck.whole_file import written_whole
@@ -97,7 +96,6 @@ def role_typed(typed: str) -> str:
 
 # -- Files of the owner alone, off the survey ------------------------------------------------------
 
-ENDING = ".meeting"
 LOCK = "held"
 OWNER_ONLY_FOLDER = 0o700
 OWNER_ONLY_FILE = 0o600
@@ -120,11 +118,7 @@ class PrivateFiles:
     """
 
     def __init__(self, survey: DatabaseSurvey) -> None:
-        if "://" in survey.name:
-            place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
-            self.folder = state_folder() / "heritagecheck" / f"{place}{ENDING}"
-        else:
-            self.folder = Path(survey.name).absolute().with_suffix(ENDING)
+        self.folder = folder_beside(survey, ".meeting")
 
     def read(self, name: str, model: type[Kept]) -> Kept | None:
         """

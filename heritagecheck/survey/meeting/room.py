@@ -35,9 +35,9 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.fields import literal_choices
-from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.record import AnyRecord, Record, parts_of_list
 from heritagecheck.survey.records.row_reading import record_of
-from heritagecheck.survey.records.team import AFTER, BEFORE, NOT_DECIDED, roles_of
+from heritagecheck.survey.records.team import AFTER, BEFORE, NOT_DECIDED
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 FILE = "room.json"
@@ -489,7 +489,7 @@ class Room:
         state = self.state
         kept = next((one for one in self.survey.all(Meeting) if one.meeting == state.meeting), None)
         # A meeting names everybody who ever took part in it.
-        members = dict.fromkeys((*roles_of(kept.members if kept else ""), *self.members))
+        members = dict.fromkeys((*parts_of_list(kept.members if kept else ""), *self.members))
         if members:
             meeting = self._meeting(tuple(members))
             records = records if meeting == kept else (meeting, *records)

@@ -7,10 +7,10 @@ it. `heritagecheck.records.Zone.model_fields` says what each field of a zone ask
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import cache
-from typing import cast
+from typing import TypeVar, cast
 
 from heritagecheck.survey.records.fields import kind_of
 from heritagecheck.survey.records.files import Attachment, HeightMap, Photo
@@ -132,6 +132,18 @@ ONE_ROW = frozenset({"structure", "policy"})
 def all_of(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:
     """All records of one kind."""
     return cast("tuple[AnyRecord, ...]", records[TABLE_OF[model]])
+
+
+Item = TypeVar("Item")
+Name = TypeVar("Name")
+
+
+def grouped(items: Iterable[Item], name: Callable[[Item], Name]) -> dict[Name, list[Item]]:
+    """Things by a name that some of them share, in the order in which they come."""
+    found: dict[Name, list[Item]] = {}
+    for one in items:
+        found.setdefault(name(one), []).append(one)
+    return found
 
 
 # -- Days of records -------------------------------------------------------------------------------

@@ -120,6 +120,11 @@ def listed_parts(value: Any, terms: Iterable[str]) -> Any:
     return value if meant == parts else "; ".join(meant)
 
 
+def parts_of_list(text: str | None) -> tuple[str, ...]:
+    """Parts of a list separated by semicolons."""
+    return tuple(filter(None, map(str.strip, (text or "").split(";"))))
+
+
 def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) -> Wrong:
     """What of a list separated by semicolons is no term."""
     known = tuple(terms)

@@ -31,6 +31,7 @@ from heritagecheck.survey.records.record import (
     listed,
     listed_parts,
     not_listed,
+    parts_of_list,
     rule,
     term,
 )
@@ -72,7 +73,7 @@ def stone_of(substrate: str) -> str:
 def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
     """Beds and coating systems that a survey lists, by their stone or metal."""
     found: dict[str, list[str]] = {}
-    for part in filter(None, map(str.strip, (beds or "").split(";"))):
+    for part in parts_of_list(beds):
         substrate, _, name = (one.strip() for one in part.partition(":"))
         if substrate not in codes("substrates") or not plain_bed(name):
             raise ValueError(
@@ -314,7 +315,7 @@ class Zone(Record):
 
     @rule
     def _not_tried_are_methods(self) -> Wrong:
-        for part in filter(None, map(str.strip, (self.not_tried or "").split(";"))):
+        for part in parts_of_list(self.not_tried):
             method, _, reason = part.partition(":")
             if method.strip() not in tables.codes("methods") or not reason.strip():
                 yield (
@@ -344,7 +345,7 @@ class Zone(Record):
     @property
     def reasons_not_tried(self) -> dict[str, str]:
         """Methods that the team left untried, and why."""
-        said = (part.partition(":") for part in (self.not_tried or "").split(";"))
+        said = (part.partition(":") for part in parts_of_list(self.not_tried))
         return {method.strip(): reason.strip() for method, colon, reason in said if colon}
 
     @property

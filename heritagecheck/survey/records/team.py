@@ -19,6 +19,7 @@ from heritagecheck.survey.records.record import (
     Words,
     Wrong,
     column,
+    parts_of_list,
     rule,
     term,
 )
@@ -181,11 +182,6 @@ SNAPSHOT = re.compile(
 Digits = Annotated[str, Field(pattern=r"^[0-9a-f]{12}$")]
 
 
-def roles_of(listed: str | None) -> tuple[str, ...]:
-    """Roles of a list separated by semicolons."""
-    return tuple(part.strip() for part in (listed or "").split(";") if part.strip())
-
-
 class Meeting(Record):
     """One meeting of the team: when, where, and who took part, by role."""
 
@@ -202,10 +198,10 @@ class Meeting(Record):
 
     @rule
     def _each_once(self) -> Wrong:
-        members = roles_of(self.members)
+        members = parts_of_list(self.members)
         if len(set(members)) < len(members):
             yield "members", "each role may occur once; number them where two people share one"
-        if both := set(members) & set(roles_of(self.readers)):
+        if both := set(members) & set(parts_of_list(self.readers)):
             yield "readers", Must(f"must not be among the members: {', '.join(sorted(both))}")
 
 

@@ -26,6 +26,7 @@ from heritagecheck.survey.records.record import (
     listed,
     listed_parts,
     not_listed,
+    parts_of_list,
     rule,
     term,
 )  # fmt: skip
@@ -193,9 +194,7 @@ class Panel(Record):
     @property
     def measures(self) -> tuple[str, ...]:
         """What was measured on it that ×50 does not show."""
-        return tuple(
-            filter(None, (part.strip() for part in (self.measured_below or "").split(";")))
-        )
+        return parts_of_list(self.measured_below)
 
     def also_measured(self, measure: str) -> Panel:
         """The panel, once it names a measurement below ×50."""
@@ -216,8 +215,7 @@ class Panel(Record):
     @property
     def treated(self) -> tuple[str, ...]:
         """All soilings that were taken off the panel, the first named first."""
-        also = (part.strip() for part in (self.also_treated or "").split(";"))
-        return (self.soiling, *filter(None, also))
+        return (self.soiling, *parts_of_list(self.also_treated))
 
     @rule
     def _consistent(self) -> Wrong:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from operator import attrgetter
 
-from heritagecheck.survey.records import Observation, SiteTest, Zone
+from heritagecheck.survey.records import Observation, SiteTest, Zone, grouped
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.tables import codes, threshold
 from heritagecheck.tables.conditions import IF_NAMED, Facts, holds
@@ -250,10 +251,7 @@ def open_questions(
 
 def by_heading(questions: Iterable[Question]) -> dict[str, list[Question]]:
     """Questions under their headings, in their order."""
-    found: dict[str, list[Question]] = {}
-    for question in questions:
-        found.setdefault(question.heading, []).append(question)
-    return found
+    return grouped(questions, attrgetter("heading"))
 
 
 def facts_at_the_wall(

@@ -23,7 +23,7 @@ from heritagecheck.survey.records import (
     Spot,
     Zone,
 )
-from heritagecheck.survey.records.fields import kinds
+from heritagecheck.survey.records.fields import kind_of, literal_choices
 from heritagecheck.survey.records.record import Record
 
 FIELDS = [(model, field) for model in TABLES.values() for field in model.model_fields]
@@ -40,7 +40,7 @@ def of_field(model: type[Record], field: str) -> Record:
 def with_nonsense() -> Iterator[tuple[type[Record], str, str]]:
     """Every field of every record with each nonsense that it must refuse."""
     for model, field in FIELDS:
-        free = kinds(model, field) <= {str, type(None), str | None}
+        free = kind_of(model, field) is str and not literal_choices(model, field)
         yield from ((model, field, text) for text in (NONSENSE[:1] if free else NONSENSE))
 
 
