@@ -31,6 +31,7 @@ from heritagecheck.survey.records import (
     Zone,
 )
 from heritagecheck.survey.records.readings import complete_values
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.survey.records.zone_facts import (
     fact,
     facts_of,
@@ -47,7 +48,6 @@ from heritagecheck.tables.row_types import Substrate, Topic
 LASTING = {"lead", "metal_identity", "polychromy"}
 # What the surface is in for now, or what follows from answers at the wall.
 CHANGING = {"condition", "lead", "coated", "partly_valued", "carried"}
-WHOLLY_VALUED = {"significant", "protective", "rare", "original_surface"}
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,8 +8,9 @@ from functools import cache, cached_property
 from typing import NamedTuple
 
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence, lasting
+from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
 from heritagecheck.survey.records import Layer
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import Facts, asks, holds, method_facts
 from heritagecheck.tables.methods import brief_method, method_name, risk_index

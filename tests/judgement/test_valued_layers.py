@@ -11,12 +11,13 @@ from guidance_form import CaseError, read_cases, rows_of_case
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, gather
+from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.judgement.gates.gate import CLEAN
 from heritagecheck.judgement.options import Option, options_for, speaks_of
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Layer, Zone
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 
 Judged = Callable[..., Recommendation]
 CASES = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.case import Case, change_credible, not_in_place, required
 from heritagecheck.judgement.gates.gate import (
     LEAVE,
@@ -19,6 +19,7 @@ from heritagecheck.judgement.gates.gate import (
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Option
 from heritagecheck.sentences import lower_first
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables.methods import brief_method
 from heritagecheck.tables.row_types import Housekeeping, Soiling
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.case import CAUSE_WORDS, CONSENT_HELD, Case, change_credible
 from heritagecheck.judgement.gates.gate import (
     CLEAN,
@@ -18,6 +18,7 @@ from heritagecheck.judgement.gates.gate import (
 )
 from heritagecheck.survey.records import Observation
 from heritagecheck.survey.records.readings import complete_values
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.survey.records.zone_facts import LAB, XRF, unshown
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import valid_until

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED, ZoneEvidence
+from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import OptionKey
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import asks, holds
 from heritagecheck.tables.row_types import MonitoringRow, Quantity, SiteRule, Soiling, Topic

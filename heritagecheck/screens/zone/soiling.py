@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, ClassVar
 
-from heritagecheck.evidence.zone_evidence import WHOLLY_VALUED
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
@@ -16,6 +15,7 @@ from heritagecheck.survey.entry.record_form import title_of
 from heritagecheck.survey.entry.term_search import Term, matching, terms_for
 from heritagecheck.survey.records import Layer, Zone
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 
 OF_VALUE = WHOLLY_VALUED | {"partly"}
 SHOWN_AT_ONCE = 8

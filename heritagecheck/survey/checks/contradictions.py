@@ -39,7 +39,7 @@ from heritagecheck.survey.records import (
     all_of,
 )
 from heritagecheck.survey.records.quantities import has, name_of
-from heritagecheck.survey.records.readings import STRESSES
+from heritagecheck.survey.records.readings import STRESSES, colour_sets
 from heritagecheck.survey.records.record import AnyRecord, Record, parts_of_list
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.records.team import AFTER, TREAT
@@ -310,10 +310,7 @@ def _setting_faults(rows: _Rows) -> Iterator[Fault]:
 
 def _colour_faults(rows: _Rows) -> Iterator[Fault]:
     """Find zones with more sets of colour readings than were taken; fewer are a gap, no fault."""
-    sets: dict[str, set[str]] = {}
-    for one in rows.all(Reading):
-        if one.target != "panel":
-            sets.setdefault(one.zone, set()).add(one.set_name)
+    sets = colour_sets(rows.all(Reading))
     for number, zone in rows.numbered(Zone):
         found = sorted(sets.get(zone.zone, ()))
         if zone.colour_sets is not None and len(found) > zone.colour_sets:

@@ -51,8 +51,9 @@ from heritagecheck.survey.records import (
     latest_day,
 )
 from heritagecheck.survey.records.fields import title_of
+from heritagecheck.survey.records.readings import colour_sets
 from heritagecheck.survey.records.record import zone_of
-from heritagecheck.survey.records.structure import names_to_ask_about
+from heritagecheck.survey.records.structure import WHOLLY_VALUED, names_to_ask_about
 from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.survey.store.attachments import sha256_of
 from heritagecheck.tables.ages import ageing_required, oldest_allowed
@@ -140,10 +141,7 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
     read = {(reading.zone, reading.target) for reading in all_of(records, Reading)}
     for zone in all_of(records, Zone):
         for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
-            if (
-                Substrate.named(zone.substrate).kind == "masonry"
-                and (zone.zone, target) not in read
-            ):
+            if not zone.metal and (zone.zone, target) not in read:
                 yield Finding(
                     zone.zone, "readings", "no colour reading", words,
                     f"Take ten or more dry readings of the {words}, or write one row that says "
@@ -163,13 +161,10 @@ def _photographs_not_measured(records: Records) -> Iterator[Finding]:
 
 def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
     """Zones with a photograph whose sets of readings are not counted, or are not all there."""
-    sets: dict[str, set[str]] = {}
-    for one in all_of(records, Reading):
-        if one.target != "panel":
-            sets.setdefault(one.zone, set()).add(one.set_name)
+    sets = colour_sets(all_of(records, Reading))
     pictured = {one.zone for one in all_of(records, Reading) if one.geometry == "photograph"}
     for zone in all_of(records, Zone):
-        found = len(sets.get(zone.zone, set()))
+        found = len(sets.get(zone.zone, ()))
         if zone.zone in pictured and zone.colour_sets is None:
             yield Finding(
                 zone.zone, "zones", "sets of colour readings not counted", "",
@@ -233,8 +228,7 @@ def _soilings_without_layer(records: Records) -> Iterator[Finding]:
 def _valued_without_material(records: Records) -> Iterator[Finding]:
     """Layers of value of which nobody says what they are made of, so that no method is cleared."""
     for layer in all_of(records, Layer):
-        valued = layer.value not in {"not_valued", "partly", "not_assessed"}
-        if valued and layer.made_of is None:
+        if layer.value in WHOLLY_VALUED and layer.made_of is None:
             yield Finding(
                 layer.zone, "layers", "material not recorded", layer.layer,
                 "Write the material of this layer of value under made_of; other if none fits",

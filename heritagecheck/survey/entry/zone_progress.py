@@ -26,6 +26,7 @@ from heritagecheck.survey.records import (
     grouped,
 )
 from heritagecheck.survey.records.record import AnyRecord, Record
+from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated, open_questions
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.row_types import Soiling, Substrate
@@ -104,7 +105,7 @@ def _soiling(zone: Zone, records: ByKind) -> Iterator[str]:
         layer = layers.get(code)
         if layer is None or (layer.value == "not_assessed" and layer.value_reason is None):
             yield f"whether the {name} is itself of value"
-        elif layer.value not in {"not_valued", "partly", "not_assessed"} and layer.made_of is None:
+        elif layer.value in WHOLLY_VALUED and layer.made_of is None:
             yield f"what the {name} is made of"
 
 

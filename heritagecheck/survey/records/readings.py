@@ -119,6 +119,15 @@ class Reading(Record):
             yield "photo", "name a photograph if the geometry is photograph, and only then"
 
 
+def colour_sets(readings: Iterable[Reading]) -> dict[str, set[str]]:
+    """Sets of colour readings of soiled and clean stone that are recorded, by zone."""
+    found: dict[str, set[str]] = {}
+    for one in readings:
+        if one.target != "panel":
+            found.setdefault(one.zone, set()).add(one.set_name)
+    return found
+
+
 class TileReading(Record):
     """One reading of the meter's white tile: at the start of a session, during it, at its end."""
 

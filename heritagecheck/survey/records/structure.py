@@ -153,6 +153,7 @@ Access = Literal[
 LayerValue = Literal[
     "not_valued", "significant", "protective", "rare", "original_surface", "partly", "not_assessed"
 ]
+WHOLLY_VALUED = frozenset({"significant", "protective", "rare", "original_surface"})
 
 
 class Structure(Record):
