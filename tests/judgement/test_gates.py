@@ -180,7 +180,7 @@ TABLE = [
          panels={"ladder": None, "each": None}),
     case(7, NOT_KNOWN, TRIAL, "panels are not accounted for: .*5 panels laid, 4",
          panels={"laid": "5"}),
-    case(7, NOT_KNOWN, TRIAL, r"the series is incomplete \(.*not said", panels={"aged_days": None}),
+    case(7, NOT_KNOWN, TRIAL, "the series is incomplete; .*not said", panels={"aged_days": None}),
     case(7, NOT_KNOWN, TRIAL, "damage at ×50 not recorded", panels={"damaged": None}),
     case(7, NOT_KNOWN, TRIAL, "residual soiling not recorded", panels={"residual_pct": None}),
     case(7, NOT_KNOWN, TRIAL, "late effects not recorded", panels={"late": None}),

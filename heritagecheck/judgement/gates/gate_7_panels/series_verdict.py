@@ -140,7 +140,7 @@ def _checks(
         yield Check("replicates", laid >= asked, f"{panels} ({asked} required)")
     else:
         gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
-        yield Check("replicates", None, f"the series is incomplete ({gap})")
+        yield Check("replicates", None, f"the series is incomplete; {gap}")
     if series.last_read is not None and series.last_read > evidence.survey_date:
         yield Check(
             "date", None,
