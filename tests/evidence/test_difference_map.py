@@ -399,7 +399,7 @@ def test_a_fault_in_one_strip_reaches_the_caller(monkeypatch: pytest.MonkeyPatch
     def broken(*_: object) -> None:
         raise MemoryError("no room for a strip")
 
-    monkeypatch.setattr(_pixels, "map_of_pair", broken)
+    monkeypatch.setattr(_pixels, "follow_strip", broken)
     image = np.zeros((2000, 100, 3), np.uint8)
     with pytest.raises(MemoryError, match="no room for a strip"):
         difference_map(image, image)

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
@@ -366,42 +366,36 @@ class Work:
 
     def lab(self, start: int, stop: int, out: NDArray[Any]) -> None:
         """L*, a*, b* of some rows."""
-        from heritagecheck.evidence.photograph import pixels as _pixels
-
-        first = start * self.image.shape[1]
-        _pixels.lab_of_strip(self.camera, strip(self.image, start, stop), first, out)
-        let_go(self.image, start, stop)
+        self._follow(self.image[:0], np.zeros(3, self.dtype), start, stop, out)
 
     def differences(self, reference: ArrayLike) -> Callable[[int, int, NDArray[Any]], None]:
         """What puts the differences of some rows from a reference into an array."""
-        from heritagecheck.evidence.photograph import pixels as _pixels
-
-        image, camera, columns = self.image, self.camera, self.image.shape[1]
         if np.shape(reference) == (3,):
             colour = np.array(reference, self.dtype)
             if not np.isfinite(colour).all():
                 raise ValueError("reference holds a value that is not finite.")
-
-            def from_colour(start: int, stop: int, out: NDArray[Any]) -> None:
-                _pixels.map_to_one(camera, strip(image, start, stop), colour, start * columns, out)
-                let_go(image, start, stop)
-
-            return from_colour
-        other = np.asanyarray(reference)
+            return partial(self._follow, self.image[:0], colour)
+        image, other = self.image, np.asanyarray(reference)
         if other.shape != image.shape or other.dtype != image.dtype:
             raise ValueError(
                 f"reference is {other.dtype} of shape {other.shape} and image is {image.dtype} of "
                 f"shape {image.shape}. Give a second photograph registered to the first, of the "
                 "same shape and dtype, or one colour as L*, a*, b*."
             )
+        return partial(self._follow, other, np.zeros(3, self.dtype))
 
-        def from_pixels(start: int, stop: int, out: NDArray[Any]) -> None:
-            pixels, others = strip(image, start, stop), strip(other, start, stop)
-            _pixels.map_of_pair(camera, pixels, others, start * columns, out)
-            let_go(image, start, stop)
-            let_go(other, start, stop)
+    def _follow(
+        self, other: NDArray[Any], colour: NDArray[Any], start: int, stop: int, out: NDArray[Any]
+    ) -> None:
+        """Rows as CIELAB, or their differences from another image; from a colour if it is empty."""
+        from heritagecheck.evidence.photograph import pixels as _pixels
 
-        return from_pixels
+        _pixels.follow_strip(
+            self.camera, strip(self.image, start, stop), strip(other, start, stop), colour,
+            start * self.image.shape[1], out,
+        )  # fmt: skip
+        for each in (self.image, other):
+            let_go(each, start, stop)
 
 
 def _check_image(image: NDArray[Any]) -> None:

@@ -63,11 +63,16 @@ _SIN_60 = tuple((-1) ** k * radians(60) ** (2 * k + 1) / factorial(2 * k + 1) fo
 
 # Division by 0 gives no number instead of an error: a branch in a loop would keep it from taking
 # several pixels at once. The lock of the interpreter is let go, so that threads run side by side.
-_compiled = compiled(nogil=True, error_model="numpy")
-_inlined = compiled(error_model="numpy", forceinline=True)
+_FAST = {"nogil": True, "error_model": "numpy"}
+# What only loops call needs no door to Python. Each of min, max, int and another kind of new array
+# would take as long to compile as a small loop: they are left out.
+_WITHIN = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+_compiled = compiled(**_FAST)
+_inner = compiled(**_FAST, **_WITHIN)
+_inlined = compiled(error_model="numpy", forceinline=True, **_WITHIN)
 _merged = compiled(inline="always")  # of one caller alone: compiled once, as a part of it
 # Product and sum in one step where the processor can. Not where two equal colours must cancel.
-_fused = compiled(error_model="numpy", forceinline=True, fastmath={"contract"})
+_fused = compiled(error_model="numpy", forceinline=True, fastmath={"contract"}, **_WITHIN)
 
 
 @_inlined
@@ -189,7 +194,8 @@ def _ciede2000(F: Any, l_1: Any, a_1: Any, b_1: Any, l_2: Any, a_2: Any, b_2: An
     side = F(1) if lead >= F(0) else F(-1)
     chord = _root(both + np.abs(dot))
     width = _root(both + both)
-    scale = F(1) / max(chord * width, F(_FINEST))
+    area = chord * width
+    scale = F(1) / (F(_FINEST) if area < F(_FINEST) else area)
     d_h = F(_ROOT_2) * (cross * width * scale if near else side * chord)
     # Sum of the unit vectors; or, where that would vanish, their difference a quarter turn on.
     a_a, a_b = a_1 * c_2, a_2 * c_1
@@ -259,19 +265,27 @@ def _take_light(camera: Any, image: Any, first: int, n: int, light: Any) -> None
 
 
 @_merged
+def _between(pixel: int, pixels: int, cells: int) -> Any:
+    """How far a pixel is from the middle of one cell to that of the next, and both cells."""
+    # A cell's value stands at its middle; beyond the outermost middles it stays.
+    at = (pixel + 0.5) * cells / pixels - 0.5
+    at = at if at > 0.0 else 0.0
+    at = at if at < cells - 1.0 else cells - 1.0
+    cell = np.intp(at)
+    return at - cell, cell, cell + 1 if cell + 1 < cells else cell
+
+
+@_merged
 def _even_out(camera: Any, start: int, n: int, light: Any) -> None:
     """Divide n pixels, from number `start` of the image on, by the light that fell on them."""
     F = light.dtype.type
     gain = camera.gain
     tall, wide = gain.shape
     for i in range(n):
-        row, column = divmod(start + i, camera.columns)
-        # A cell's value stands at its middle; beyond the outermost middles it stays.
-        y = min(max((row + 0.5) * tall / camera.rows - 0.5, 0.0), tall - 1.0)
-        x = min(max((column + 0.5) * wide / camera.columns - 0.5, 0.0), wide - 1.0)
-        top, left = int(y), int(x)
-        low, right = min(top + 1, tall - 1), min(left + 1, wide - 1)
-        y, x = y - top, x - left
+        row = (start + i) // camera.columns
+        column = start + i - row * camera.columns
+        y, top, low = _between(row, camera.rows, tall)
+        x, left, right = _between(column, camera.columns, wide)
         above = gain[top, left] * (1 - x) + gain[top, right] * x
         below = gain[low, left] * (1 - x) + gain[low, right] * x
         share = F(1 / (above * (1 - y) + below * y))
@@ -301,22 +315,23 @@ def _from_root_terms(matrix: Any, n: int, light: Any) -> None:
     Light below 0, which is noise, counts as 0 under a root.
     """
     F = light.dtype.type
-    terms = np.empty(13, light.dtype)
+    terms = np.empty((1, 13), light.dtype)  # a table, as the planes are: compiled with them
     count = matrix.shape[1]
     for i in range(n):
         r, g, b = light[0, i], light[1, i], light[2, i]
-        terms[0], terms[1], terms[2] = r, g, b
-        r, g, b = max(r, F(0)), max(g, F(0)), max(b, F(0))
-        terms[3], terms[4], terms[5] = _root(r * g), _root(g * b), _root(r * b)
+        terms[0, 0], terms[0, 1], terms[0, 2] = r, g, b
+        # Turned this way round, what is no number stays none.
+        r, g, b = F(0) if r < F(0) else r, F(0) if g < F(0) else g, F(0) if b < F(0) else b
+        terms[0, 3], terms[0, 4], terms[0, 5] = _root(r * g), _root(g * b), _root(r * b)
         if count == 13:
             r, g, b = _cube_root(F, r), _cube_root(F, g), _cube_root(F, b)
-            terms[6], terms[7], terms[8] = r * g * g, g * b * b, r * b * b
-            terms[9], terms[10], terms[11] = g * r * r, b * g * g, b * r * r
-            terms[12] = r * g * b
+            terms[0, 6], terms[0, 7], terms[0, 8] = r * g * g, g * b * b, r * b * b
+            terms[0, 9], terms[0, 10], terms[0, 11] = g * r * r, b * g * g, b * r * r
+            terms[0, 12] = r * g * b
         for line in range(3):
             total = F(0)
             for k in range(count):
-                total += matrix[line, k] * terms[k]
+                total += matrix[line, k] * terms[0, k]
             light[line, i] = total
 
 
@@ -333,7 +348,7 @@ def _from_tristimulus(n: int, planes: Any) -> None:
         planes[2, i] = F(200) * (y - z)
 
 
-@_compiled
+@_inner
 def _lab(camera: Any, image: Any, first: int, start: int, n: int, lab: Any) -> None:
     """L*, a*, b* of n pixels: `first` counts in the strip, `start` in the whole image."""
     _take_light(camera, image, first, n, lab)
@@ -357,39 +372,29 @@ def differences(n: int, lab: Any, other: Any, out: Any, first: int) -> None:
 
 
 @_compiled
-def lab_of_strip(camera: Any, image: Any, start: int, out: Any) -> None:
-    """L*, a*, b* of a strip, three numbers a pixel, as the image has them."""
-    lab = np.empty((3, BLOCK), out.dtype)
-    count = len(out) // 3
-    for first in range(0, count, BLOCK):
-        n = min(BLOCK, count - first)
-        _lab(camera, image, first, start + first, n, lab)
-        for i in range(n):
-            out[3 * (first + i)] = lab[0, i]
-            out[3 * (first + i) + 1] = lab[1, i]
-            out[3 * (first + i) + 2] = lab[2, i]
+def follow_strip(
+    camera: Any, image: Any, reference: Any, colour: Any, start: int, out: Any
+) -> None:
+    """
+    L*, a*, b* of a strip, as the image has them, or each pixel's difference where `out` has one.
 
-
-@_compiled
-def map_of_pair(camera: Any, image: Any, reference: Any, start: int, out: Any) -> None:
-    """Difference of two strips, pixel by pixel."""
-    lab = np.empty((3, BLOCK), out.dtype)
-    other = np.empty((3, BLOCK), out.dtype)
-    for first in range(0, len(out), BLOCK):
-        n = min(BLOCK, len(out) - first)
-        _lab(camera, image, first, start + first, n, lab)
-        _lab(camera, reference, first, start + first, n, other)
-        differences(n, lab, other, out, first)
-
-
-@_compiled
-def map_to_one(camera: Any, image: Any, reference: Any, start: int, out: Any) -> None:
-    """Difference of a strip from one colour, L*, a*, b*."""
+    The difference is from the same pixel of the reference; from one colour where that is empty.
+    """
     lab = np.empty((3, BLOCK), out.dtype)
     other = np.empty((3, BLOCK), out.dtype)
     for channel in range(3):
-        other[channel] = reference[channel]
-    for first in range(0, len(out), BLOCK):
-        n = min(BLOCK, len(out) - first)
+        for i in range(BLOCK):
+            other[channel, i] = colour[channel]
+    count = len(image) // 3
+    for first in range(0, count, BLOCK):
+        n = BLOCK if first + BLOCK < count else count - first
         _lab(camera, image, first, start + first, n, lab)
-        differences(n, lab, other, out, first)
+        if len(reference):
+            _lab(camera, reference, first, start + first, n, other)
+        if len(out) == count:
+            differences(n, lab, other, out, first)
+        else:
+            for i in range(n):
+                out[3 * (first + i)] = lab[0, i]
+                out[3 * (first + i) + 1] = lab[1, i]
+                out[3 * (first + i) + 2] = lab[2, i]
