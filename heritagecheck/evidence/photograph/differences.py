@@ -347,6 +347,8 @@ class Work:
             raise ValueError(f'dtype = {dtype!r}: take "float64" or "float32".')
         _check_image(image)
         self.image, self.dtype = image, np.dtype(dtype)
+        # Not a part of the image: an empty part of a private map no longer says that it is one.
+        self._none = np.empty((0, 0, 3), image.dtype)
         stored = image.dtype.newbyteorder("=")
         if model is None and stored in LIGHT:
             raise ValueError(
@@ -366,7 +368,7 @@ class Work:
 
     def lab(self, start: int, stop: int, out: NDArray[Any]) -> None:
         """L*, a*, b* of some rows."""
-        self._follow(self.image[:0], np.zeros(3, self.dtype), start, stop, out)
+        self._follow(self._none, np.zeros(3, self.dtype), start, stop, out)
 
     def differences(self, reference: ArrayLike) -> Callable[[int, int, NDArray[Any]], None]:
         """What puts the differences of some rows from a reference into an array."""
@@ -374,7 +376,7 @@ class Work:
             colour = np.array(reference, self.dtype)
             if not np.isfinite(colour).all():
                 raise ValueError("reference holds a value that is not finite.")
-            return partial(self._follow, self.image[:0], colour)
+            return partial(self._follow, self._none, colour)
         image, other = self.image, np.asanyarray(reference)
         if other.shape != image.shape or other.dtype != image.dtype:
             raise ValueError(
