@@ -32,6 +32,12 @@ def kept(asked: str, work: Callable[[], dict[str, Any]]) -> dict[str, Any]:
     return _answer(body)
 
 
+def lacking(asked: str) -> bool:
+    """Whether an answer could be kept, and is not."""
+    path = _place(asked)
+    return path is not None and _read(path, asked) is None
+
+
 def cache_folder() -> Path | None:
     """Where answers are kept."""
     try:

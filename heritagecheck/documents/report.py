@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Generator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from heritagecheck import __version__
 from heritagecheck.documents.contents import back_values, front_values
+from heritagecheck.documents.heat_beside import heat_beside
 from heritagecheck.documents.page_templates import (
     anchor,
     paper_key,
@@ -24,9 +25,13 @@ from heritagecheck.documents.pdf import read_page, set_page
 from heritagecheck.documents.trial_sheet import on_page, series_of, trial_values
 from heritagecheck.documents.zone_sheet import sheet_values
 from heritagecheck.errors import ReportError, in_words
+from heritagecheck.evidence.laser.heat.setting_heat import Heating
+from heritagecheck.evidence.trials.series_heat import by_laser, heating, why_no_heat
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.svg import carried_faces
 from heritagecheck.figures.zone_location import draw_ground
+from heritagecheck.judgement.handover.cautions import heatings
+from heritagecheck.judgement.options import OptionKey
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed
 from heritagecheck.survey.records import Structure
@@ -89,7 +94,8 @@ def write_report(
     target = Path(folder)
     target.mkdir(parents=True, exist_ok=True)
     # What takes longest, and is the same for screen and paper.
-    trials = [trial_values(assessment, series) for series in series_of(assessment)]
+    with heat_beside(_heat_shown(assessment)):
+        trials = [trial_values(assessment, series) for series in series_of(assessment)]
     written: list[Path] = []
     reasons: dict[str, str] = {}
     with followed(progress, "pages of zones") as told:
@@ -112,6 +118,20 @@ def write_report(
     if reasons:
         raise ReportError(reasons, written)
     return tuple(written)
+
+
+def _heat_shown(assessment: Assessment) -> Iterator[Heating]:
+    """What is calculated of heat for the pages of zones and series."""
+    for one in assessment.recommendations:
+        box, substrate = one.instruction, one.evidence.zone.substrate
+        if box is not None and box.panels is not None:
+            yield from heatings(box.panels, box.setting, box.substrate)
+        for panels in one.evidence.series:
+            if panels.zone != one.zone or not by_laser(panels) or why_no_heat(panels, substrate):
+                continue
+            yield heating(panels, substrate)
+            if work := one.settings.get(OptionKey(panels.method, panels.series)):
+                yield from heatings(panels, work, substrate)
 
 
 class _Count:

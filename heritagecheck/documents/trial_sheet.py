@@ -41,7 +41,7 @@ def series_of(assessment: Assessment) -> tuple[str, ...]:
 
 
 def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
-    """Everything that the templates show of a series; its picture is to be put on their page."""
+    """What the templates show of a series, but for heat; its picture is to be put on their page."""
     survey, policy = assessment.survey, assessment.policy
     laid_on = next(one.zone for one in survey.all(Panel) if one.series == series)
     zone = next(one for one in survey.all(Zone) if one.zone == laid_on)
@@ -66,8 +66,6 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,
-        "heat": heat_lines(trial),
-        "heat_caution": work and heat_caution(trial.panels, work, trial.zone.substrate),
         # Panels that show what was asked need no further ones, and nobody reads of any.
         "next": None
         if verdict is not None and verdict.result == PASSED
@@ -76,9 +74,13 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
 
 
 def on_page(values: dict[str, Any], *, paper: bool = False) -> dict[str, Any]:
-    """Values of a series with its picture as a part of the page."""
-    picture = values["picture"]
-    return values | {"picture": drawn(picture, "trial", paper=paper) if picture else None}
+    """Values of a series with its picture as a part of the page, and with what is said of heat."""
+    picture, trial, work = (values[name] for name in ("picture", "trial", "work"))
+    return values | {
+        "picture": drawn(picture, "trial", paper=paper) if picture else None,
+        "heat": heat_lines(trial),
+        "heat_caution": work and heat_caution(trial.panels, work, trial.zone.substrate),
+    }
 
 
 def _use(recommendation: Recommendation, work: WorkSetting | None) -> str:

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 import heritagecheck as hc
+from heritagecheck.evidence.laser.heat import setting_heat
 from heritagecheck.evidence.laser.heat.heated_surface import NEVER_A_PASS
-from heritagecheck.evidence.trials import series_heat
 from heritagecheck.evidence.trials.series_heat import (
     heat_lines,
     heated_surfaces,
@@ -133,8 +133,8 @@ def test_heat_enters_no_answer(survey, monkeypatch):
     def refuse(*_, **__):
         raise AssertionError("the judgement asked for a temperature")
 
-    monkeypatch.setattr(series_heat, "surface_temperature", refuse)
-    monkeypatch.setattr(series_heat.answer_cache, "kept", refuse)
+    monkeypatch.setattr(setting_heat, "surface_temperature", refuse)
+    monkeypatch.setattr(setting_heat.answer_cache, "kept", refuse)
     assessment = hc.assess(survey, zones=["N06", "N15"])
 
     assert [one.outcome for one in assessment.recommendations] == ["trial first"] * 2

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from heritagecheck import answer_cache
 from heritagecheck.evidence.laser.heat.heated_surface import (
     NEVER_A_PASS,
     OF_ONE_DIMENSION,
     SurfaceTemperature,
 )
-from heritagecheck.evidence.laser.heat.materials import START_C, materials
-from heritagecheck.evidence.laser.heat.surface_temperature import surface_temperature
+from heritagecheck.evidence.laser.heat.materials import materials
+from heritagecheck.evidence.laser.heat.setting_heat import Heating, heated, said_of_heat
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.sentences import joined
@@ -31,7 +30,6 @@ AT_ITS_HOTTEST = (
     "Calculated for the recorded setting at its hottest. A caution for a range of work takes the "
     "hottest end of that range."
 )
-_LEFT_COUNTS = 0.1  # of the peak's rise: from there on heat left is spoken of
 
 
 def heated_surfaces(substrate: str) -> tuple[str, ...]:
@@ -70,7 +68,7 @@ def temperatures(trial: SeriesTrial) -> tuple[SurfaceTemperature, ...]:
     panels, substrate = trial.panels, trial.zone.substrate
     if not by_laser(panels) or why_no_heat(panels, substrate):
         return ()
-    return _heated(substrate, _setting(panels))
+    return heated(heating(panels, substrate))
 
 
 def by_laser(panels: PanelSeries) -> bool:
@@ -85,25 +83,25 @@ def heat_lines(trial: SeriesTrial) -> tuple[str, ...]:
         return ()
     if why := why_no_heat(panels, substrate):
         return (f"The heat of this setting is not calculated: {why}.",)
-    lines = _kept("lines", substrate, _setting(panels), _lines)
+    lines = said_of_heat(heating(panels, substrate))["lines"]
     wet = ("A film of water is not in the calculation.",) if panels.wetted else ()
     return (AT_ITS_HOTTEST, *lines, *wet, OF_ONE_DIMENSION, NEVER_A_PASS)
 
 
-def alterations(
-    panels: PanelSeries, substrate: str, within: tuple[float, float] | None
-) -> tuple[str, ...]:
+def heating(
+    panels: PanelSeries, substrate: str, within: tuple[float, float] | None = None
+) -> Heating:
     """
-    What the heat of a laser setting alters, or may alter, on a substrate, in words.
+    What a laser setting heats, and how, at its hottest.
 
     `within` is the range of the work in the scale of the panels, of which the hottest end counts;
-    without one the setting of the panels does. Where `why_no_heat` says why, nothing is calculated.
+    without one the setting of the panels does. Where `why_no_heat` says why, there is none.
     """
     if within is not None and panels.scale.quantity == "passes":
         panels = replace(panels, passes=round(within[1]))
     elif within is not None:
         panels = replace(panels, settings=tuple(_within(panels, within)))
-    return _kept("alterations", substrate, _setting(panels), _alterations)
+    return Heating(heated_surfaces(substrate), _setting(panels))
 
 
 def _within(panels: PanelSeries, within: tuple[float, float]) -> Iterator[Setting]:
@@ -112,23 +110,6 @@ def _within(panels: PanelSeries, within: tuple[float, float]) -> Iterator[Settin
     varied = {"value": low, "value_to": high, "unit": panels.scale.unit}
     for one in panels.settings:
         yield one.model_copy(update=varied) if one.quantity == panels.scale.quantity else one
-
-
-def _heated(substrate: str, setting: dict[str, Any]) -> tuple[SurfaceTemperature, ...]:
-    """How hot each surface of a substrate gets."""
-    return tuple(surface_temperature(one, **setting) for one in heated_surfaces(substrate))
-
-
-def _kept(
-    what: str,
-    substrate: str,
-    setting: dict[str, Any],
-    say: Callable[[tuple[SurfaceTemperature, ...]], Iterator[str]],
-) -> tuple[str, ...]:
-    """What is said of the heat of a setting, worked out once on this machine."""
-    asked = f"heat {what} {heated_surfaces(substrate)} {sorted(setting.items())}"
-    found = answer_cache.kept(asked, lambda: {"said": list(say(_heated(substrate, setting)))})
-    return tuple(found["said"])
 
 
 def _setting(panels: PanelSeries) -> dict[str, Any]:
@@ -151,45 +132,3 @@ def _in(setting: Setting, unit: str, end: Any) -> float:
     assert setting.highest is not None
     assert setting.unit is not None
     return in_unit(end(setting.value, setting.highest), setting.unit, unit)
-
-
-def _lines(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
-    """Each surface in its sentences, then what the next trial takes from them."""
-    for one in found:
-        yield " ".join([*one.sentences(), *one.no_number.values()])
-    altered = [one.surface.name for one in found if one.may_alter]
-    if altered:
-        yield (
-            f"Any further trial begins at a lower fluence, and {joined(altered, ', ')} is read at "
-            "×50 for this alteration."
-        )
-    if any(map(_left_counts, found)):
-        yield "Heat left between pulses adds to the next one: lower the pulse rate."
-    if any(one.followed < one.pulses or one.pulses > 1 for one in found):
-        yield "Further pulses, lines and passes add heat: wait between passes."
-
-
-def _alterations(found: tuple[SurfaceTemperature, ...]) -> Iterator[str]:
-    """Each surface that the heat alters, or may alter."""
-    for one in found:
-        name = one.surface.name
-        if one.molten_um is not None and one.molten_um[0] > 0:
-            least, most = (f"{depth:.2g}" for depth in one.molten_um)
-            yield f"{name} melts {least} µm deep, at most {most} µm"
-        elif one.alters_from_c is None or (one.peak is not None and not one.may_alter):
-            continue
-        elif one.peak is not None and one.peak.value_c >= one.alters_from_c:
-            hot = one.peak.told(one.known_to_c)
-            yield f"{name} reaches {hot}, and alters from {one.alters_from_c:,g} °C"
-        else:
-            yield (
-                f"alteration of {name} cannot be excluded; it begins at {one.alters_from_c:,g} °C"
-            )
-
-
-def _left_counts(one: SurfaceTemperature) -> bool:
-    """Whether heat left between pulses is a part of the peak that counts."""
-    if one.left is None:
-        return False
-    rise = one.left.high_c - START_C
-    return one.peak is None or rise > _LEFT_COUNTS * (one.peak.high_c - START_C)

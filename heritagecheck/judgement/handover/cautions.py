@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from heritagecheck.evidence.laser.heat.setting_heat import Heating, said_of_heat
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.evidence.trials.series_heat import alterations, by_laser, why_no_heat
+from heritagecheck.evidence.trials.series_heat import by_laser, heating, why_no_heat
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import TRIAL
 from heritagecheck.judgement.handover.work_setting import WorkSetting
@@ -57,21 +58,36 @@ def heat_caution(panels: PanelSeries, setting: WorkSetting, substrate: str) -> C
     return Caution(HAZARD, f"{said} {_to_do(panels)}", SOURCE, ABOUT) if said else None
 
 
-def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator[str]:
-    """A sentence for each step of the work that a laser does and that may alter something."""
+def heatings(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator[Heating]:
+    """What is calculated for that caution."""
+    for series, within, _ in _by_laser(panels, setting):
+        if not why_no_heat(series, substrate):
+            yield heating(series, substrate, within)
+
+
+def _by_laser(
+    panels: PanelSeries, setting: WorkSetting
+) -> Iterator[tuple[PanelSeries, tuple[float, float] | None, str]]:
+    """Panels of each step of the work that a laser does, its range, and both in words."""
     steps = setting.steps or (None,) * (len(panels.before) + 1)
     for step, series in zip(steps, (*panels.before, panels), strict=True):
         if not by_laser(series):
             continue
-        within, at = None, "the setting of the panels"
         if step is not None and step.least is not None and step.most is not None:
-            within, at = (step.least, step.most), step.span
+            yield series, (step.least, step.most), step.span
+        else:
+            yield series, None, "the setting of the panels"
+
+
+def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator[str]:
+    """A sentence for each step of the work that a laser does and that may alter something."""
+    for series, within, at in _by_laser(panels, setting):
         if why_no_heat(series, substrate):
             yield (
                 f"At {at}, alteration by heat cannot be excluded: too little is known to "
                 "calculate it."
             )
-        elif found := alterations(series, substrate, within):
+        elif found := said_of_heat(heating(series, substrate, within))["alterations"]:
             yield f"By calculation only, at {at}: {joined(found)}."
 
 
