@@ -47,32 +47,12 @@ def colour_of_zone(
     photos: Iterable[Photo] = (),
     unsteady: Mapping[str, str] = MappingProxyType({}),
 ) -> ZoneColour:
-    """
-    Colour difference between soiled and reference stone of a zone.
-
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-    readings : iterable of Reading
-        All readings of the zone.
-    photos : iterable of Photo
-        Photographs measured for the zone.
-    unsteady : mapping of str to str
-        Sessions whose white tile was not steady, with the reason.
-
-    Returns
-    -------
-    ZoneColour
-        Only dry readings of whole sets are compared, taken with one meter and one set-up in
-        steady sessions, or in one photograph.
-
-    Notes
-    -----
-    A photograph stands in only where the meter took fewer than five dry readings of a side, where
-    every set is whole, and where as many sets are on record as the zone says were taken. So no
-    record that is lost lets a photograph speak in place of a meter that said otherwise.
-    """
+    """Colour difference between soiled and reference stone; `unsteady` are sessions, with why."""
+    # Only dry readings of whole sets are compared, taken with one meter and one set-up in steady
+    # sessions, or in one photograph. A photograph stands in only where the meter took fewer than
+    # five dry readings of a side, where every set is whole, and where as many sets are on record as
+    # the zone says were taken. So no record that is lost lets a photograph speak in place of a
+    # meter that said otherwise.
     readings = tuple(readings)
     compared = [one for one in readings if one.target in _SIDES and one.geometry != "visual"]
     by_eye: set[str] = {one.target for one in readings if one.geometry == "visual"}

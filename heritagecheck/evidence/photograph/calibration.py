@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede2000, light_of
 from heritagecheck.evidence.colour.spectra import lab_from_xyz, white_point
 from heritagecheck.evidence.photograph.chart import find_chart
-from heritagecheck.evidence.photograph.differences import ColourModel, to_lab
+from heritagecheck.evidence.photograph.differences import TERMS, ColourModel, to_lab
 from heritagecheck.evidence.photograph.patches import (
     FEW,
     FULL,
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
 Image = ArrayLike | Photograph | str | os.PathLike[str]
 
-_TERMS = (3, 6, 13)
 _CLEARLY_BETTER = 0.9  # share of the error that a higher degree may leave, to be worth its terms
 _MOST = 3.0  # mean CIEDE2000 of patches left out; beyond, a photograph does not measure
 _CELLS = 64  # of the light of an even board, along its longer side
@@ -348,7 +347,7 @@ class _Fit:
 def _best_fit(light: FloatArray, known: FloatArray, used: NDArray[np.bool_]) -> _Fit:
     """The lowest degree that no higher one clearly improves on."""
     best: _Fit | None = None
-    for degree, count in enumerate(_TERMS, start=1):
+    for degree, count in enumerate(TERMS, start=1):
         if used.sum() <= count + 1:
             continue
         fit = _fit(_root_terms(light, count), known, used, degree)

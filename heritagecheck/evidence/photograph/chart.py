@@ -63,36 +63,16 @@ class _Found:
 
 def find_chart(pixels: NDArray[Any], light: Light, known_xyz: FloatArray) -> FloatArray:
     """
-    Corners of the one 24-patch chart in a photograph.
+    Corners of the one 24-patch chart in a photograph, from dark skin clockwise, shape (4, 2).
 
-    Parameters
-    ----------
-    pixels : numpy.ndarray, shape (rows, columns, 3)
-        The photograph as stored.
-    light : callable
-        Makes linear light of stored pixels, 1 for the brightest that can be stored.
-    known_xyz : numpy.ndarray, shape (24, 3)
-        X/Xn, Y/Yn, Z/Zn of the patches, dark skin first, black last.
-
-    Returns
-    -------
-    numpy.ndarray, shape (4, 2)
-        x and y of the outer corners of the patch field, from the dark-skin patch clockwise;
-        0, 0 is the outer corner of the first pixel. [pixel]
-
-    Raises
-    ------
-    ValueError
-        No chart is seen, more than one, or one that the edge cuts off.
-
-    Notes
-    -----
-    Regions without texture that are as compact as a parallelogram are chained to lattices, at
-    three sizes of the picture. Six by four of a lattice are the chart where, in one of four
-    turns, a 3 × 3 matrix brings the colours of camera and chart together; another page of patches
-    in the same case has no such turn. Last, the edges of the patches are measured. The frame
-    between the patches must be dark, and the view may be slanted but not grazing.
+    `light` makes linear light of stored pixels, 1 for the brightest that can be stored; `known_xyz`
+    are X/Xn, Y/Yn, Z/Zn of the patches. No chart, several, or one cut off by the edge is refused.
     """
+    # Regions without texture that are as compact as a parallelogram are chained to lattices, at
+    # three sizes of the picture. Six by four of a lattice are the chart where, in one of four
+    # turns, a 3 × 3 matrix brings the colours of camera and chart together; another page of patches
+    # in the same case has no such turn. Last, the edges of the patches are measured. The frame
+    # between the patches must be dark, and the view may be slanted but not grazing.
     found: list[_Found] = []
     for picture, factor in _ladder(pixels, light):
         for one in _in_level(picture, known_xyz):

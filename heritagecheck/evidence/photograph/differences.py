@@ -25,7 +25,7 @@ Precision = Literal["float64", "float32"]
 STRIP_PIXELS = 1 << 16  # in work at a time in each thread
 LIGHT = (np.dtype(np.float32), np.dtype(np.float64))
 _LEVELS = {np.dtype(np.uint8): 256, np.dtype(np.uint16): 65536}
-_TERMS = (3, 6, 13)
+TERMS = (3, 6, 13)
 # A file in memory is read ahead by so much on either side of what was asked for.
 _READ_AHEAD_BYTES = 1 << 17
 
@@ -288,7 +288,7 @@ class ColourModel:
     def __post_init__(self) -> None:
         """Refuse what would give wrong colours or none."""
         _check_part("decode", self.decode, lambda shape: shape in [(n,) for n in _LEVELS.values()])
-        _check_part("matrix", self.matrix, lambda shape: shape in [(3, n) for n in _TERMS])
+        _check_part("matrix", self.matrix, lambda shape: shape in [(3, n) for n in TERMS])
         _check_part("gain", self.gain, lambda shape: len(shape) == 2 and min(shape) > 0)
         if self.gain is not None and np.min(self.gain) <= 0:
             raise ValueError(

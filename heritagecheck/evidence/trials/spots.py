@@ -311,33 +311,13 @@ def _left_off(spots: Sequence[SpotRead]) -> set[tuple[str, float]]:
 def spot_trial(
     panels: Sequence[Panel], spots: Iterable[Spot], *, limits: DamageLimits = NO_POLICY
 ) -> SpotTrial | None:
-    """
-    Read the spots of one series of panels together.
-
-    Parameters
-    ----------
-    panels : sequence of Panel
-        All panels of the series on record.
-    spots : iterable of Spot
-        Spots; those on these panels are used.
-    limits : DamageLimits
-        Share of spots that may be damaged, at its upper bound and as seen, and the share at which
-        damage is taken to begin.
-
-    Returns
-    -------
-    SpotTrial or None
-        None where no spot is on record and no panel says that any was laid.
-
-    Notes
-    -----
-    Spots are read together only where every panel that was laid is here, says how many spots it
-    carries, and has them all, read and at one unit of dose. So no spot that is lost makes a window
-    look wider. Damage is read for each component under the spots by itself where they name it; of
-    all spots as one where none does. Spots of several numbers of pulses or passes, or wet and dry,
-    are read together by how much that matters, and the curves are given for what the panels' own
-    setting says of it; where it says nothing, they are not read.
-    """
+    """Read the spots of one series of panels together; None where none was laid."""
+    # Spots are read together only where every panel that was laid is here, says how many spots it
+    # carries, and has them all, read and at one unit of dose. So no spot that is lost makes a
+    # window look wider. Damage is read for each component under the spots by itself where they name
+    # it; of all spots as one where none does. Spots of several numbers of pulses or passes, or wet
+    # and dry, are read together by how much that matters, and the curves are given for what the
+    # panels' own setting says of it; where it says nothing, they are not read.
     names = {panel.panel for panel in panels}
     found = [spot for spot in spots if spot.panel in names]
     if not found and not any(panel.spots_laid for panel in panels):
