@@ -29,6 +29,7 @@ from heritagecheck.survey.records import (
     SiteTest,
     Structure,
     Zone,
+    grouped,
 )
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
@@ -243,8 +244,8 @@ def gather(survey: Survey, zone: Zone, *, limits: DamageLimits = NO_POLICY) -> Z
             "photograph": _sets_read(readings, photographed=True),
         },
         colour_dates={
-            name: min(one.read_on for one in readings if one.set_name == name)
-            for name in dict.fromkeys(one.set_name for one in readings)
+            name: min(one.read_on for one in found)
+            for name, found in grouped(readings, lambda one: one.set_name).items()
         },
         series=series_of_all(survey, telling, limits),
         bed_series=series_of_all(survey, warning, limits),

@@ -14,7 +14,7 @@ from heritagecheck.evidence.section.depth_profiles import (
     compare_stress,
 )
 from heritagecheck.sentences import digits_for
-from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone
+from heritagecheck.survey.records import Panel, SectionReading, SiteTest, Spot, Zone, grouped
 from heritagecheck.survey.records.readings import STRESSES, complete_values
 from heritagecheck.tables.row_types import BelowX50
 
@@ -224,9 +224,10 @@ class _Found:
         after = [one for one in readings if one.moment == "after"]
         for place, of_place in self._by_place(panel, after, harsher=harsher):
             for kind in dict.fromkeys((one.quantity, one.element) for one in of_place):
-                profiles = _profiles(
-                    one for one in _compared_at(place.code, readings)
-                    if (one.quantity, one.element) == kind
+                profiles = grouped(
+                    (one for one in _compared_at(place.code, readings)
+                     if (one.quantity, one.element) == kind),
+                    lambda one: one.profile,
                 )  # fmt: skip
                 if gap := _gap(profiles):
                     yield place, _Value(None, None, gap)
@@ -289,9 +290,7 @@ def _held(row: BelowX50, zone: Zone, place: _Place, one: _Value) -> FoundBelow:
 
 def _tested(found: Sequence[SiteTest], weakest: str | None, *, rough: bool) -> Iterator[_Value]:
     """What the tests of one quantity on one place show: of the whole surface, of each mineral."""
-    groups: dict[str, list[SiteTest]] = {}
-    for one in found:
-        groups.setdefault(one.mineral or "", []).append(one)
+    groups = grouped(found, lambda one: str(one.mineral or ""))
     if weakest is not None and set(groups) - {"", weakest}:
         # Where minerals are told apart, the one that goes first must be among them.
         groups.setdefault(weakest, [])
@@ -328,14 +327,6 @@ def _in_words(value: float, upper: float, unit: str) -> str:
 
 
 Profiles = dict[str, list[SectionReading]]
-
-
-def _profiles(readings: Iterable[SectionReading]) -> Profiles:
-    """Readings by their profile."""
-    found: Profiles = {}
-    for one in readings:
-        found.setdefault(one.profile, []).append(one)
-    return found
 
 
 def _gap(profiles: Profiles) -> str:

@@ -22,7 +22,7 @@ from heritagecheck.survey.checks.series_setting import (
     unit_doubt,
     words_against,
 )
-from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot
+from heritagecheck.survey.records import Panel, Setting, SiteTest, Spot, grouped
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.tables import threshold
@@ -203,19 +203,14 @@ def panel_series(
     # margin that the panels state and the one that their spots show, the smaller counts; where
     # spots were laid and can't be read together, neither is known.
     spots = tuple(spots)
-    groups: dict[str, list[Panel]] = {}
-    for panel in panels:
-        groups.setdefault(panel.series, []).append(panel)
     on_panels = [test for test in tests if test.panel is not None]
-    dialled: dict[str, list[Setting]] = {}
-    for setting in settings:
-        dialled.setdefault(setting.series, []).append(setting)
+    dialled = grouped(settings, lambda setting: setting.series)
     found = [
         _gathered(
             group, on_panels, spot_trial(group, spots, limits=limits), limits,
             tuple(dialled.get(series, ())), tuple(below), tuple(harsher),
         )
-        for series, group in groups.items()
+        for series, group in grouped(panels, lambda panel: panel.series).items()
     ]  # fmt: skip
     return tuple(in_sequence(found))
 

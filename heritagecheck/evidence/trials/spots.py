@@ -28,7 +28,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
     damage_share_lower,
 )
 from heritagecheck.survey.checks.series_setting import why_not_together
-from heritagecheck.survey.records import Panel, Spot
+from heritagecheck.survey.records import Panel, Spot, grouped
 from heritagecheck.survey.records.quantities import Scale
 
 if TYPE_CHECKING:
@@ -192,11 +192,9 @@ class SpotTrial:
 
     def damage_shown(self, dose: float) -> float:
         """Lower 95 % bound of that share, spots of a panel counted as alike."""
-        laid: dict[str, list[SpotRead]] = {}
-        for row in self.up_to(dose):
-            laid.setdefault(row.panel, []).append(row)
-        hits = [sum(row.damaged for row in rows) for rows in laid.values()]
-        clean = [sum(row.cleaned for row in rows) for rows in laid.values()]
+        laid = grouped(self.up_to(dose), lambda row: row.panel).values()
+        hits = [sum(row.damaged for row in rows) for rows in laid]
+        clean = [sum(row.cleaned for row in rows) for rows in laid]
         return damage_share_lower(
             sum(hits), [max(pair) for pair in zip(hits, clean, strict=True)]
         ) if any(hits) else 0.0  # fmt: skip
@@ -254,9 +252,7 @@ class SpotTrial:
 
     def counts(self) -> list[dict[str, Any]]:
         """Rows of `table`, None where it is empty."""
-        found: dict[tuple[float, int | None, bool | None, str], list[SpotRead]] = {}
-        for row in self.rows:
-            found.setdefault((row.dose, row.pulses, row.wet, row.component), []).append(row)
+        found = grouped(self.rows, lambda row: (row.dose, row.pulses, row.wet, row.component))
         # What is not recorded is so for all spots, or they would not be read together.
         order = sorted(found, key=lambda key: (key[0], key[1] or 0, bool(key[2]), key[3]))
         return [
