@@ -100,7 +100,8 @@ def _by_panels(series: PanelSeries) -> Iterator[MeasuredValue]:
             )  # fmt: skip
     spots = series.spots
     for name, share in () if spots is None else (
-        ("spots damaged", spots.damage_share), ("spots left soiled", spots.residual_share),
+        ("damage by the curve", spots.damage_share),
+        ("soiling left by the curve", spots.residual_share),
     ):  # fmt: skip
         if share is not None:
             # Digits below a thousandth are a grid's, not the spots': they are rounded up.

@@ -114,9 +114,9 @@ def test_what_was_not_measured_is_listed_with_its_reason(
 @pytest.mark.parametrize(
     ("what", "mean", "high", "value", "span"),
     [
-        ("spots damaged", 0.0004, 0.136, "at most 0.1 %", "95 %: up to 14 %"),
-        ("spots left soiled", 7e-05, 0.001, "at most 0.1 %", "95 %: at most 0.1 %"),
-        ("spots damaged", 0.002, 0.01, "0.2 %", "95 %: up to 1 %"),
+        ("damage by the curve", 0.0004, 0.136, "at most 0.1 %", "95 %: up to 14 %"),
+        ("soiling left by the curve", 7e-05, 0.001, "at most 0.1 %", "95 %: at most 0.1 %"),
+        ("damage by the curve", 0.002, 0.01, "0.2 %", "95 %: up to 1 %"),
         ("×50 fields damaged", 0.0, 0.0488, "0 %", "95 %: up to 4.9 %"),
         ("×50 fields damaged", 1 / 150, 0.0774, "0.67 %", "95 %: up to 7.8 %"),
         ("loss of plate", 0.0004, 0.0008, "0.0004", "95 %: up to 0.0008"),
