@@ -25,8 +25,7 @@ from scipy.optimize import brentq
 from scipy.sparse import diags
 
 from heritagecheck.evidence.laser.beam import FloatArray
-from heritagecheck.evidence.laser.heat.conduction import Cells, conducted
-from heritagecheck.evidence.laser.heat.pulses import resting
+from heritagecheck.evidence.laser.heat.conduction import Cells, conducted, resting
 from heritagecheck.evidence.laser.heat.surface_temperature import _peaks
 
 DEPTH_M, CELLS, FIRST_M = 2e-3, 120, 20e-9

@@ -12,9 +12,9 @@ from heritagecheck.evidence.laser.heat.conduction import (
     Cells,
     NotSettledError,
     conducted,
+    resting,
 )
 from heritagecheck.evidence.laser.heat.layers import cell_edges_m
-from heritagecheck.evidence.laser.heat.pulses import resting
 
 # A granite, and a paint that conducts less: numbers of these tests, no recommendation.
 K, DENSITY, C = 2.8, 2650.0, 790.0

@@ -9,11 +9,15 @@ import pytest
 
 from heritagecheck.evidence import laser
 from heritagecheck.evidence.laser.heat import surface_temperature as heated
-from heritagecheck.evidence.laser.heat.conduction import NotSettledError
+from heritagecheck.evidence.laser.heat.conduction import NotSettledError, passing_beam, scanned
 from heritagecheck.evidence.laser.heat.heated_surface import NEVER_A_PASS, OF_ONE_DIMENSION
-from heritagecheck.evidence.laser.heat.layers import diffusivity_m2_s
-from heritagecheck.evidence.laser.heat.materials import POSSIBLE, Material, material, materials
-from heritagecheck.evidence.laser.heat.pulses import passing_beam, scanned
+from heritagecheck.evidence.laser.heat.layers import (
+    POSSIBLE,
+    Material,
+    diffusivity_m2_s,
+    material,
+    materials,
+)
 from heritagecheck.evidence.laser.heat.surface_temperature import ALONG_DEPTH
 
 STEEL = {"fluence_j_cm2": 0.3, "pulse_ns": 100, "radius_um": 2000}

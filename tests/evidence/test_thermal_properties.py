@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence import laser
-from heritagecheck.evidence.laser.heat.layers import diffusivity_m2_s
-from heritagecheck.evidence.laser.heat.materials import START_C, material
+from heritagecheck.evidence.laser.heat.layers import START_C, diffusivity_m2_s, material
 
 START_K = 273.15 + START_C
 CAL = 4.184

@@ -11,7 +11,7 @@ from heritagecheck.evidence.laser.heat.heated_surface import (
     OF_ONE_DIMENSION,
     SurfaceTemperature,
 )
-from heritagecheck.evidence.laser.heat.materials import materials
+from heritagecheck.evidence.laser.heat.layers import materials
 from heritagecheck.evidence.laser.heat.setting_heat import Heating, heated, said_of_heat
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.series import SeriesTrial

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from heritagecheck.evidence.laser.beam import FloatArray
-from heritagecheck.evidence.laser.heat.materials import Material
+from heritagecheck.evidence.laser.heat.layers import Material
 from heritagecheck.sentences import count_of
 
 NoNumber = Literal["electrons", "spot", "sideways", "melting"]

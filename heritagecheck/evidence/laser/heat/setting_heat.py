@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from heritagecheck import answer_cache
 from heritagecheck.evidence.laser.heat.heated_surface import SurfaceTemperature
-from heritagecheck.evidence.laser.heat.materials import START_C
+from heritagecheck.evidence.laser.heat.layers import START_C
 from heritagecheck.evidence.laser.heat.surface_temperature import surface_temperature
 from heritagecheck.sentences import joined
 

@@ -8,7 +8,15 @@ from dataclasses import replace
 import numpy as np
 
 from heritagecheck.evidence.laser.beam import FloatArray, single, single_positive
-from heritagecheck.evidence.laser.heat.conduction import NotSettledError, conducted
+from heritagecheck.evidence.laser.heat.conduction import (
+    MOST_ARRIVING,
+    NotSettledError,
+    Train,
+    conducted,
+    passing_beam,
+    resting,
+    scanned,
+)
 from heritagecheck.evidence.laser.heat.heated_surface import (
     HeatCourse,
     NoNumber,
@@ -16,19 +24,13 @@ from heritagecheck.evidence.laser.heat.heated_surface import (
     SurfaceTemperature,
 )
 from heritagecheck.evidence.laser.heat.layers import (
+    START_C,
     Layer,
     cells,
     central,
     corners,
     diffusivity_m2_s,
-)
-from heritagecheck.evidence.laser.heat.materials import START_C, material
-from heritagecheck.evidence.laser.heat.pulses import (
-    MOST_ARRIVING,
-    Train,
-    passing_beam,
-    resting,
-    scanned,
+    material,
 )
 from heritagecheck.sentences import count_of
 
