@@ -522,7 +522,7 @@ def test_answers_that_differ_from_a_saved_assessment_are_listed(
     words = plain_text(page.read_text("utf-8"))
 
     assert "Answers that differ from those saved in signed/assessment.json: 1" in said
-    assert f"  C01: clean, hand_tools; now {now} (rules changed since)" in said
+    assert f"  C01: clean, hand tools; now {now} (rules changed since)" in said
     assert "Zone In signed/assessment.json Now Why" in words
     assert f"C01 clean, hand_tools {now} rules changed since" in words
 
