@@ -28,7 +28,7 @@ from known_truth.truth import place
 
 import heritagecheck as hc
 from heritagecheck.evidence.trials.damaged_fields import agreed_damage
-from heritagecheck.judgement.gates.gate_7_panels.damage import damage_prior
+from heritagecheck.judgement.gates.panel_damage import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.records import AgreedPolicy

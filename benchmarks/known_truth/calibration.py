@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.judgement.gates.gate import PASSED
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.recommendation import Recommendation
 from known_truth.compare import dose_of, markdown
 from known_truth.surveyor import Sheet

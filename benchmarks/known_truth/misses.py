@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Recommendation
 from known_truth.compare import dose_of, markdown

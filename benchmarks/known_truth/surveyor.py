@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from heritagecheck.judgement.gates.gate_7_panels.requirements import method_limits
+from heritagecheck.judgement.gates.panel_requirements import method_limits
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.places import build
 from heritagecheck.survey.records.structure import list_of

@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 
 from heritagecheck.cards import Picture
 from heritagecheck.figures.elevation import draw_key, why_listed
-from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
+from heritagecheck.judgement.gates.panel_requirements import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
 from heritagecheck.sentences import ended, joined, lower_bound, lower_first

@@ -13,8 +13,8 @@ from heritagecheck.evidence.trials.series_heat import heat_lines
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
 from heritagecheck.judgement.gates.gate import PASSED, TRIAL
-from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.next_trial import next_trial
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.handover.cautions import heat_caution
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import OptionKey

@@ -27,8 +27,8 @@ from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.decisions import decision_state
 from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
-from heritagecheck.judgement.gates.gate_7_panels.damage import ABOVE_WINDOW
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.panel_damage import ABOVE_WINDOW
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Stop
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import Assessment, Recommendation

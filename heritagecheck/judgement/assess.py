@@ -10,14 +10,14 @@ from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.judgement.gates.case import Case
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
-from heritagecheck.judgement.gates.gate_7_panels.decision import gentler_first, still_open
-from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
+from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row, least_harmful
+from heritagecheck.judgement.gates.next_trial import (
     fields_of_trial,
     first_trial,
 )
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import trial_verdict
-from heritagecheck.judgement.gates.method_gates import as_listed, housekeeping_row, least_harmful
+from heritagecheck.judgement.gates.panel_gate import gentler_first, still_open
 from heritagecheck.judgement.gates.sequence import all_gates, outcome_of
+from heritagecheck.judgement.gates.series_verdict import trial_verdict
 from heritagecheck.judgement.handover.cautions import cautions_of
 from heritagecheck.judgement.handover.instruction import (
     Instruction,

@@ -16,7 +16,7 @@ from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.evidence_snapshot import Answer, changes, evidence_hash, policy_hash
 from heritagecheck.judgement.gates.gate import CLEAN, LEAVE, MONITOR, PASSED, TRIAL, Gate
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.handover.instruction import Instruction
 from heritagecheck.judgement.handover.urgency import Gap, Monitoring
 from heritagecheck.judgement.handover.work_setting import WorkSetting

@@ -9,7 +9,7 @@ import pytest
 import heritagecheck as hc
 from heritagecheck.evidence.trials.damaged_fields import SharePrior
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.judgement.gates.gate_7_panels.damage import damage_prior
+from heritagecheck.judgement.gates.panel_damage import damage_prior
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.survey.places import build

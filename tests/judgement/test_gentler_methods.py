@@ -9,7 +9,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.judgement.gates.gate_7_panels.decision import gentler_first, still_open
+from heritagecheck.judgement.gates.panel_gate import gentler_first, still_open
 from heritagecheck.judgement.harm.simulations import fabric_rating
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.policy import agreed_policy

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from heritagecheck.judgement.gates.gate_7_panels.requirements import method_limits
+from heritagecheck.judgement.gates.panel_requirements import method_limits
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.records.quantities import has, terms_of, units_of
 from heritagecheck.tables import keyed, rows

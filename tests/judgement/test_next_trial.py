@@ -9,7 +9,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.zone_evidence import gather
-from heritagecheck.judgement.gates.gate_7_panels.next_trial import (
+from heritagecheck.judgement.gates.next_trial import (
     NextTrial,
     fields_of_trial,
     first_trial,

@@ -11,7 +11,7 @@ from guidance_form import as_named, listing_beds
 
 import heritagecheck as hc
 from heritagecheck.evidence.trials.other_panels import what_hinders
-from heritagecheck.judgement.gates.gate_7_panels.requirements import panels_for_area
+from heritagecheck.judgement.gates.panel_requirements import panels_for_area
 from heritagecheck.judgement.recommendation import Recommendation
 from heritagecheck.survey.places import build
 

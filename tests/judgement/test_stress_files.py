@@ -9,7 +9,7 @@ import pytest
 
 import heritagecheck as hc
 from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
-from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
+from heritagecheck.judgement.gates.panel_damage import BELOW
 from heritagecheck.survey.instruments import read_stress_file
 from heritagecheck.survey.places import build, example_folder, read_folder
 from heritagecheck.survey.records import Attachment, Panel, SectionReading, SiteTest, Spot, Zone

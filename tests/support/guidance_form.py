@@ -19,7 +19,7 @@ from guidance_series import (
 )
 
 from heritagecheck.evidence.colour import delta_e
-from heritagecheck.judgement.gates.gate_7_panels.requirements import method_limits
+from heritagecheck.judgement.gates.panel_requirements import method_limits
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.places import build
 from heritagecheck.survey.records import Zone

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import PASSED
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import Option, OptionKey
 from heritagecheck.tables.row_types import Housekeeping, Soiling

@@ -1,4 +1,4 @@
-"""Gates 6 and 8, which look at the methods, and listed housekeeping; gate 7 has its own room."""
+"""Gates 6 and 8, which look at the methods, and listed housekeeping."""
 
 from __future__ import annotations
 

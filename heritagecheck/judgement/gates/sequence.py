@@ -16,8 +16,8 @@ from heritagecheck.judgement.gates.gate import (
     TRIAL,
     Gate,
 )
-from heritagecheck.judgement.gates.gate_7_panels.decision import panel_gate
 from heritagecheck.judgement.gates.method_gates import least_harm_gate, method_gate
+from heritagecheck.judgement.gates.panel_gate import panel_gate
 from heritagecheck.judgement.gates.zone_gates import (
     cause_gate,
     knowledge_gate,

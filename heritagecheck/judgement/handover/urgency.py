@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import OptionKey
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 from heritagecheck.evidence.trials.panels import PanelSeries
-from heritagecheck.judgement.gates.gate_7_panels.requirements import Check
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.panel_requirements import Check
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import Option
 from heritagecheck.sentences import count_of, rounded_down, rounded_up
 from heritagecheck.survey.records.old_settings import NOT_READ

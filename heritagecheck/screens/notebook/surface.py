@@ -17,7 +17,7 @@ from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section
 from heritagecheck.figures.tilts import draw_tilts
-from heritagecheck.judgement.gates.gate_7_panels.damage import BELOW
+from heritagecheck.judgement.gates.panel_damage import BELOW
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk

@@ -14,7 +14,7 @@ from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.series_heat import by_laser, heat_lines, temperatures
 from heritagecheck.evidence.trials.spot_fits import plan_after
 from heritagecheck.figures.heat import draw_heat
-from heritagecheck.judgement.gates.gate_7_panels.next_trial import next_trial
+from heritagecheck.judgement.gates.next_trial import next_trial
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.walk import Walk

@@ -8,8 +8,8 @@ from dataclasses import replace
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, lasting
 from heritagecheck.judgement.gates.case import Case, not_in_place, required
 from heritagecheck.judgement.gates.gate import MONITOR, NOT_KNOWN, NOT_PASSED, PASSED, TRIAL, Gate
-from heritagecheck.judgement.gates.gate_7_panels.requirements import in_sentences
-from heritagecheck.judgement.gates.gate_7_panels.series_verdict import TrialVerdict
+from heritagecheck.judgement.gates.panel_requirements import in_sentences
+from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.harm.simulations import fabric_rating
 from heritagecheck.judgement.options import (
     Option,

@@ -14,8 +14,8 @@ from heritagecheck.evidence.trials.damaged_fields import (
 from heritagecheck.evidence.trials.series import SeriesTrial
 from heritagecheck.evidence.trials.spot_fits import first_spots, panels_for_margin, plan_after
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.damage import damage_prior
-from heritagecheck.judgement.gates.gate_7_panels.requirements import panels_for_area
+from heritagecheck.judgement.gates.panel_damage import damage_prior
+from heritagecheck.judgement.gates.panel_requirements import panels_for_area
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import rounded_down

@@ -11,13 +11,13 @@ from heritagecheck.evidence.trials.other_panels import Against, seen_against
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import NOT_KNOWN, NOT_PASSED, PASSED
-from heritagecheck.judgement.gates.gate_7_panels.damage import (
+from heritagecheck.judgement.gates.panel_damage import (
     ABOVE_WINDOW,
     damage_checks,
     damage_prior,
     prospect,
 )
-from heritagecheck.judgement.gates.gate_7_panels.requirements import (
+from heritagecheck.judgement.gates.panel_requirements import (
     ASK_UNIT,
     COMPLETE_SPOTS,
     LAY_SPOTS,

@@ -20,7 +20,7 @@ from heritagecheck.evidence.trials.damaged_fields import (
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.judgement.gates.gate_7_panels.requirements import ASK_UNIT, COMPLETE_SPOTS, Check
+from heritagecheck.judgement.gates.panel_requirements import ASK_UNIT, COMPLETE_SPOTS, Check
 from heritagecheck.judgement.harm.simulations import fabric_rating
 from heritagecheck.judgement.options import Option
 from heritagecheck.sentences import rounded_down
