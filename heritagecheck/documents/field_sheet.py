@@ -4,27 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.measurements_wanted import measurements_wanted
 from heritagecheck.documents.page_templates import drawn, templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.evidence.trials.below_x50 import found_below
 from heritagecheck.figures.zone_location import draw_locator
 from heritagecheck.survey.records import (
     Elevation,
+    HeightMap,
     Layer,
     Observation,
+    Panel,
     Reading,
+    SectionReading,
     SiteTest,
+    Spot,
     Structure,
     Zone,
 )
 from heritagecheck.survey.records.fields import literal_choices
+from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.records.zone_facts import (
     by_heading,
     facts_at_the_wall,
@@ -153,3 +158,68 @@ def _locator(survey: Survey, zone: Zone) -> Markup:
     except SurveyError:
         return Markup("")
     return drawn(picture, "locator", paper=True) if picture else Markup("")
+
+
+# -- What instrument and laboratory still have to measure below ×50 --------------------------------
+
+MAPS = frozenset({"depth_removed", "roughness_change"})
+OF_MAPS = {
+    "before": "height map before treatment", "after": "height map of the same place after it",
+}  # fmt: skip
+OF_SECTIONS = {"after": "profile after treatment", "control": "profile of an untreated control"}
+OF_STRESS = {
+    "before": "profile before treatment", "after": "profile after it",
+    "control": "profile of an untreated control, measured on both days",
+}  # fmt: skip
+DAYS_OF_CONTROL = 2
+
+
+class Wanted(NamedTuple):
+    """A measurement that a panel names and lacks: of maps or of sections, and what is lacking."""
+
+    panel: str
+    name: str
+    of_maps: bool
+    lacking: str
+
+
+def measurements_wanted(survey: Survey, zone: Zone) -> tuple[Wanted, ...]:
+    """What the panels of a zone name below ×50, as far as gate 7 does not know it yet."""
+    panels = survey.of_zone(zone.zone, Panel)
+    sections = survey.of_zone(zone.zone, SectionReading)
+    found = found_below(
+        zone, panels, survey.of_zone(zone.zone, SiteTest), survey.of_zone(zone.zone, Spot), sections
+    )
+    maps = survey.of_zone(zone.zone, HeightMap)
+    lacking = dict.fromkeys((one.panel, one.row.measure, one.row.name)
+                            for one in found if one.holds is None)  # fmt: skip
+    return tuple(
+        Wanted(panel, name, measure in MAPS, "; ".join(_lacking(panel, measure, maps, sections)))
+        for panel, measure, name in lacking
+    )
+
+
+def _lacking(
+    panel: str, measure: str, maps: tuple[HeightMap, ...], sections: tuple[SectionReading, ...]
+) -> Iterator[str]:
+    """What is not recorded of a measurement; all of it once more where nothing is missing."""
+    known: set[str]
+    if measure in MAPS:
+        every, known = (
+            OF_MAPS,
+            {one.moment for one in maps if (one.panel, one.spot) == (panel, None)},
+        )
+    else:
+        stress = measure == "stress_change"
+        every = OF_STRESS if stress else OF_SECTIONS
+        alike = [
+            one for one in sections
+            if (one.quantity in STRESSES) == stress
+            and one.panel in {panel, None} and one.spot is None
+        ]  # fmt: skip
+        known = {one.moment for one in alike}
+        days = {one.measured_on for one in alike if one.moment == "control"}
+        if stress and len(days) < DAYS_OF_CONTROL:
+            known.discard("control")
+    wanted = [words for moment, words in every.items() if moment not in known]
+    yield from wanted or every.values()

@@ -17,8 +17,13 @@ from heritagecheck.documents.page_templates import (
     templates,
     why_not_drawn,
 )
-from heritagecheck.documents.photographs import photographs
-from heritagecheck.documents.zone_rows import layer_names, measured, ruled_out, undescribed_names
+from heritagecheck.documents.zone_rows import (
+    layer_names,
+    measured,
+    photographs,
+    ruled_out,
+    undescribed_names,
+)
 from heritagecheck.evidence.measured_values import measured_values
 from heritagecheck.figures import draw_colour, draw_harm
 from heritagecheck.figures.colours import draw_swatches

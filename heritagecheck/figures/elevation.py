@@ -13,7 +13,6 @@ import numpy as np
 from defusedxml import ElementTree as SafeET
 
 from heritagecheck.cards import Picture
-from heritagecheck.figures.picture_ground import CASING, ground_of, quieten
 from heritagecheck.figures.svg import (
     DARK,
     FACE,
@@ -26,7 +25,7 @@ from heritagecheck.figures.svg import (
     width_of,
     wrapped,
 )
-from heritagecheck.figures.zone_location import as_text, mark_of
+from heritagecheck.figures.zone_location import CASING, as_text, ground_of, mark_of, quieten
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.survey.drawings.drawing import placements, view_box, zone_paths
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of, read_drawing

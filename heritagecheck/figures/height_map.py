@@ -12,33 +12,33 @@ from heritagecheck.cards import Picture
 from heritagecheck.evidence.surface.height_map import as_heights, as_pixel, take_off_form
 from heritagecheck.evidence.surface.material_loss import DepthRemoved
 from heritagecheck.evidence.surface.treated_edge import EdgeProfile
-from heritagecheck.figures.line_plot import PART, axes, plotted
 from heritagecheck.figures.photo_frame import (
     BESIDE,
-    NOTHING,
     WIDTH,
     FloatArray,
     Outlines,
     View,
     averaged,
     colour_scale,
-    crossed,
+    coloured,
     false_colours,
     framed,
-    levelled,
-    not_seen,
     outlined,
     scale_bar,
+    unseen_entry,
 )
 from heritagecheck.figures.svg import (
     DARK,
+    PART,
     UNSEEN,
     Entry,
     Scale,
+    axes,
     element,
     group,
     number,
     path,
+    plotted,
     through,
     written,
 )
@@ -93,25 +93,23 @@ def draw_relief(
     light, times = _lit(shown, side_um)
     grey = np.repeat(np.arange(256, dtype=np.uint8)[:, np.newaxis], 3, axis=1)
     drawn = [
-        *_pixels(view, light, grey),
+        *coloured(view, light, grey),
         *outlined(view, _scaled(outlines, view, heights)),
         scale_bar(view, side_um / 1000),
     ]
     return framed(
-        view, drawn, _unseen_entry(shown),
+        view, drawn, unseen_entry(shown),
         f"Relief of {_extent(heights.shape, pixel)} under light from the top left, "
         f"{_times(times)}.",
     )  # fmt: skip
 
 
-def relief_jpeg(
-    heights_um: ArrayLike, pixel_um: float | tuple[float, float], *, width: float = WIDTH
-) -> bytes:
+def relief_jpeg(heights_um: ArrayLike, pixel_um: float | tuple[float, float]) -> bytes:
     """The relief without anything on it, as JPEG: a ground on which places are marked."""
     from PIL import Image
 
     heights, pixel = as_heights("heights_um", heights_um, 2), as_pixel(pixel_um)
-    _, shown, side_um = _seen(heights, pixel, width)
+    _, shown, side_um = _seen(heights, pixel, WIDTH)
     light, _ = _lit(shown, side_um)
     grey = (255 * np.where(np.isfinite(light), light, 1.0)).round().astype(np.uint8)
     return as_jpeg(Image.fromarray(grey))
@@ -176,21 +174,21 @@ def draw_depth(
     low, high = step * math.floor(min(low, 0.0) / step), step * math.ceil(max(high, step) / step)
     return framed(
         view,
-        [*_pixels(view, (shown - low) / (high - low), false_colours()),
+        [*coloured(view, (shown - low) / (high - low), false_colours()),
          *outlined(view, _scaled(outlines, view, found.depth_map_um)),
          scale_bar(view, side_um / 1000)],
-        _unseen_entry(shown),
+        unseen_entry(shown),
         f"Depth removed, from {written(low)} to {written(high)} µm. {found}.",
         colour_scale(view, low, high, "depth removed [µm]", below=bool(seen.min() < low),
                      above=bool(seen.max() > high)),
     )  # fmt: skip
 
 
-def draw_edge(found: EdgeProfile, *, width: float = PART) -> Picture:
+def draw_edge(found: EdgeProfile) -> Picture:
     """Mean profile across the border of a treated square, with its interval."""
     across = Scale(float(found.distance_um[0]), float(found.distance_um[-1]), 0, 1)
     ends = np.concatenate([found.low_um, found.high_um])
-    across, up = axes(across.low, across.high, ends[np.isfinite(ends)], width)
+    across, up = axes(across.low, across.high, ends[np.isfinite(ends)])
     seen = np.isfinite(found.low_um) & np.isfinite(found.high_um)
     place = found.distance_um[seen]
     band = np.concatenate([
@@ -215,27 +213,27 @@ def draw_edge(found: EdgeProfile, *, width: float = PART) -> Picture:
                                           stroke_dasharray="4 3")),
     ]  # fmt: skip
     return plotted(
-        drawn, entries, across, up, width,
+        drawn, entries, across, up,
         ("from the border [µm], treated to the right", "height [µm]"),
         f"Profile across the border of a treated square. {found}.",
     )  # fmt: skip
 
 
-def draw_profile(heights_um: ArrayLike, step_um: float, *, width: float = PART) -> Picture:
+def draw_profile(heights_um: ArrayLike, step_um: float) -> Picture:
     """A stylus profile as it was measured."""
     heights = as_heights("heights_um", heights_um, 1).astype(np.float64)
     long_um = heights.size * step_um
     unit, size = ("mm", 1000.0) if long_um >= 2000 else ("µm", 1.0)
     place = np.arange(heights.size) * step_um / size
     seen = np.isfinite(heights)
-    across, up = axes(0.0, float(place[-1]), heights[seen], width)
+    across, up = axes(0.0, float(place[-1]), heights[seen])
     drawn = [
         path(through(part, across, up), stroke=DARK, stroke_width=1.2)
         for part in _thinned(np.stack([place, heights], axis=1))
     ]
     low, high = (written(float(f"{end:.3g}")) for end in (heights[seen].min(), heights[seen].max()))
     return plotted(
-        [group("height", *drawn)], [], across, up, width,
+        [group("height", *drawn)], [], across, up,
         (f"along the line [{unit}]", "height [µm]"),
         f"Profile over {long_um / size:.3g} {unit}, from {low} to {high} µm.",
     )  # fmt: skip
@@ -271,23 +269,6 @@ def _scaled(
         name: [(np.asarray(ring, dtype=float) + 0.5) * ratio for ring in rings]
         for name, rings in (outlines or {}).items()
     }
-
-
-def _pixels(view: View, share: FloatArray, colours: NDArray[np.uint8]) -> list[str]:
-    """Pixels by their share of the colours, over crossed strokes where there is none."""
-    level = np.full(share.shape, NOTHING, dtype=np.uint8)
-    seen = np.isfinite(share)
-    level[seen] = (share[seen] * (NOTHING - 1)).round().clip(0, NOTHING - 1)
-    opacity = np.where(np.arange(256) == NOTHING, 0, 255).astype(np.uint8)
-    return [
-        "" if seen.all() else group("not seen", crossed(view.wide, view.high)),
-        view.image(levelled(level, colours, opacity), share.shape),
-    ]
-
-
-def _unseen_entry(shown: FloatArray) -> list[Entry]:
-    """Sample of what was not seen, where there is any."""
-    return [] if np.isfinite(shown).all() else [Entry("not seen", not_seen)]
 
 
 def _extent(shape: tuple[int, ...], pixel_um: tuple[float, float]) -> str:

@@ -339,7 +339,7 @@ def points_in(given: ArrayLike, name: str) -> FloatArray:
 # -- Beside and beneath the pixels -----------------------------------------------------------------
 
 
-def crossed(wide: float, high: float) -> str:
+def _crossed(wide: float, high: float) -> str:
     """Grey with crossed strokes, which shows through a picture where nothing was seen."""
     steps = "".join(
         f"M{number(start)} 0l{number(high)} {number(high)}M{number(start + high)} 0"
@@ -349,10 +349,27 @@ def crossed(wide: float, high: float) -> str:
     return element("rect", width=wide, height=high, fill=UNSEEN) + path(steps, stroke=LINE)
 
 
-def not_seen(x: float, y: float) -> str:
+def _not_seen(x: float, y: float) -> str:
     """Sample of what was not seen."""
-    return element("svg", crossed(20.0, 12.0), x=x - 10, y=y - 6, width=20.0, height=12.0,
+    return element("svg", _crossed(20.0, 12.0), x=x - 10, y=y - 6, width=20.0, height=12.0,
                    overflow="hidden")  # fmt: skip
+
+
+def unseen_entry(shown: FloatArray) -> list[Entry]:
+    """What was not seen, for the key, where there is any."""
+    return [] if np.isfinite(shown).all() else [Entry("not seen", _not_seen)]
+
+
+def coloured(view: View, share: FloatArray, colours: NDArray[np.uint8]) -> list[str]:
+    """Pixels by their share of the colours, over crossed strokes where there is none."""
+    level = np.full(share.shape, NOTHING, dtype=np.uint8)
+    seen = np.isfinite(share)
+    level[seen] = (share[seen] * (NOTHING - 1)).round().clip(0, NOTHING - 1)
+    opacity = np.where(np.arange(256) == NOTHING, 0, 255).astype(np.uint8)
+    return [
+        "" if seen.all() else group("not seen", _crossed(view.wide, view.high)),
+        view.image(levelled(level, colours, opacity), share.shape),
+    ]
 
 
 def colour_scale(

@@ -1,4 +1,4 @@
-"""Photographs that measure: zones and chart found in them, the difference map, what is soiled."""
+"""Photographs that measure: chart and zones in them, what differs, what is soiled, a preview."""
 
 from __future__ import annotations
 
@@ -9,10 +9,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import rgb_of
+from heritagecheck.evidence.photograph.preview import (
+    agreed_appearance,
+    appearance_of,
+    resoiled,
+)
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone
 from heritagecheck.figures.photo_frame import (
     BESIDE,
-    NOTHING,
     WIDTH,
     FloatArray,
     Outlines,
@@ -21,25 +25,36 @@ from heritagecheck.figures.photo_frame import (
     cased,
     checked_rgb,
     colour_scale,
-    crossed,
+    coloured,
     false_colours,
     framed,
+    image,
     levelled,
     marked,
-    not_seen,
     outlined,
     photographed,
     points_in,
     reduced,
     scale_bar,
+    unseen_entry,
 )
 from heritagecheck.figures.svg import (
+    DARK,
+    FONT,
+    LETTERS,
+    LIGHT,
+    LINE,
+    PART,
     Entry,
     beside,
     element,
     group,
     number,
     path,
+    picture,
+    text,
+    width_of,
+    wrapped,
 )
 
 SOILED = "#8a4f0a"
@@ -93,19 +108,14 @@ def draw_difference_map(
     if seen.min() < 0:
         raise ValueError(f"difference holds {seen.min():.3g}: a colour difference is 0 or more.")
     top = float(limit or max(1, math.ceil(np.percentile(seen, 99))))
-    level = np.full(shown.shape, NOTHING, dtype=np.uint8)
-    level[np.isfinite(shown)] = (seen / top * (NOTHING - 1)).round().clip(0, NOTHING - 1)
-    opacity = np.where(np.arange(256) == NOTHING, 0, 255).astype(np.uint8)
     whole = seen.size == shown.size
     drawn = [
-        "" if whole else group("not seen", crossed(view.wide, view.high)),
-        view.image(levelled(level, false_colours(), opacity), shown.shape),
+        *coloured(view, shown / top, false_colours()),
         *outlined(view, outlines),
         "" if pixel_mm is None else scale_bar(view, pixel_mm),
     ]
-    entries = [] if whole else [Entry("not seen", not_seen)]
     return framed(
-        view, drawn, entries,
+        view, drawn, unseen_entry(shown),
         f"Colour difference pixel by pixel, from 0 to {top:g} ΔE00"
         f"{'' if whole else '; parts of it were not seen'}.",
         colour_scale(view, 0.0, top, "colour difference [ΔE00]", above=bool(seen.max() > top)),
@@ -266,10 +276,6 @@ def _check_positive(**settings: float | None) -> None:
             raise ValueError(f"{name} = {value:g} must be a finite number above 0.")
 
 
-# Two beside each other at most: on a tablet the words of three would be too small.
-PART = 440.0  # pixel, width of one
-
-
 def draw_photographed(found: PhotographedZone) -> Picture:
     """
     Photograph of a zone, its difference from clean stone, and what counts as soiled.
@@ -302,3 +308,93 @@ def draw_photographed(found: PhotographedZone) -> Picture:
             ),
         ]
     return beside(drawn, 2, f"{found.photo.photo}: {' '.join(one.alt for one in drawn)}")
+
+
+# -- Today, as agreed and years later: simulations that say they are -------------------------------
+
+TODAY = "photograph, today"
+ROW_WIDE, GAP, HIGHEST = 960.0, 12.0, 560.0  # pixel
+LONGEST = 800  # pixels of a photograph along its longer side
+SLOPE, VEIL, EDGE = 30, 120, 70  # degrees; opacity of the word and of its edge, of 255
+
+
+def draw_preview(
+    before_rgb: ArrayLike,
+    after_rgb: ArrayLike,
+    later_rgb: ArrayLike | None = None,
+    *,
+    years: float | None = None,
+) -> Picture:
+    """Photograph of today beside simulations of the agreed appearance and of years later."""
+    if (later_rgb is None) != (years is None):
+        raise ValueError("later_rgb and years belong together: give both, or neither.")
+    if years is not None and not (math.isfinite(years) and years > 0):
+        raise ValueError(f"years = {years:g} must be a time above 0.")
+    given = {"before_rgb": before_rgb, "after_rgb": after_rgb}
+    words = [TODAY, "simulation: as agreed"]
+    if later_rgb is not None:
+        given["later_rgb"] = later_rgb
+        words.append(f"simulation: {years:g} years later")
+    pictures = [checked_rgb(picture, name) for name, picture in given.items()]
+    shapes = {picture.shape for picture in pictures}
+    if len(shapes) > 1:
+        raise ValueError(
+            f"The pictures have the shapes {', '.join(map(str, sorted(shapes)))}: all must be the "
+            "same view."
+        )
+    room = (ROW_WIDE - GAP * (len(pictures) - 1)) / len(pictures)
+    drawn = [_shown(one, word, room) for one, word in zip(pictures, words, strict=True)]
+    return beside(drawn, len(drawn), f"Side by side: {', '.join(words)}.")
+
+
+def _shown(pixels: NDArray[np.uint8], words: str, room: float) -> Picture:
+    """One picture with what it is in its corner; across the middle too where it is simulated."""
+    small = reduced(pixels, LONGEST)
+    simulated = words != TODAY
+    high = min(room * pixels.shape[0] / pixels.shape[1], HIGHEST)
+    wide = high * pixels.shape[1] / pixels.shape[0]
+    address = photographed(_burnt_in(small) if simulated else small)
+    lines = wrapped(words, wide - 20)
+    plate = max(width_of(line) for line in lines) + 10
+    return picture(
+        room, high, words,
+        image(address, wide, high, sharp=small.shape[1] < wide),
+        element("rect", x=0.5, y=0.5, width=wide - 1, height=high - 1, fill="none", stroke=LINE),
+        element("rect", x=6.0, y=6.0, width=plate, height=16.0 * len(lines) + 4, fill=LIGHT,
+                stroke=DARK, stroke_width=0.8),
+        *(text(11, 21 + 16 * place, line, font_size=LETTERS) for place, line in enumerate(lines)),
+    )  # fmt: skip
+
+
+def _burnt_in(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Picture with the word simulation slanting across its pixels, light with a dark edge."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    rows, columns = pixels.shape[:2]
+    font = ImageFont.truetype(FONT, max(min(columns / 6, rows / 3), 1))
+    shown = Image.fromarray(pixels)
+    for shade, opacity, edge in ((DARK, EDGE, 2), (LIGHT, VEIL, 0)):
+        layer = Image.new("L", (2 * columns, 2 * rows))
+        ImageDraw.Draw(layer).text(
+            (columns, rows), "simulation", opacity, font, "mm", stroke_width=edge
+        )
+        turned = layer.rotate(SLOPE, Image.Resampling.BICUBIC)
+        left, top = columns // 2, rows // 2
+        shown.paste(shade, mask=turned.crop((left, top, left + columns, top + rows)))
+    return np.asarray(shown)
+
+
+def draw_if_cleaned(
+    found: PhotographedZone, *, cleanliness: float, years: float, half_time_years: float
+) -> Picture:
+    """Simulate a photographed zone as it might look cleaned as agreed, and years later."""
+    view = found.view
+    if not view.clean.any():
+        raise ValueError(
+            f"Photograph {found.photo.photo} outlines no clean stone, so there is nothing to aim "
+            "at. Give clean_stone in its record."
+        )
+    aim = appearance_of(view.lab, view.clean)
+    agreed = agreed_appearance(view.lab, view.in_zone.astype(int), {1: aim}, cleanliness)
+    later = resoiled(agreed, view.lab, years=years, half_time_years=half_time_years)
+    return draw_preview(rgb_of(view.lab), rgb_of(agreed), rgb_of(later), years=years)

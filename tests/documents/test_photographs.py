@@ -13,7 +13,7 @@ from small_report import close_up
 import heritagecheck as hc
 from heritagecheck.documents import photographs as module
 from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.photographs import Shown, photographs
+from heritagecheck.documents.zone_rows import Shown, photographs
 from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Attachment
 from heritagecheck.survey.survey import Survey

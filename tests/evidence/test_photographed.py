@@ -21,7 +21,7 @@ from tiers import some_of
 import heritagecheck as hc
 from heritagecheck.evidence.colour import spectra
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
-from heritagecheck.figures.preview import draw_if_cleaned
+from heritagecheck.figures.photograph import draw_if_cleaned
 from heritagecheck.survey.places import build, example_folder
 from heritagecheck.survey.records import Photo
 

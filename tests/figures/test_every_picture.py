@@ -19,11 +19,15 @@ from heritagecheck.figures.colours import draw_readings, draw_swatches
 from heritagecheck.figures.elevation import draw_key
 from heritagecheck.figures.heat import draw_heat
 from heritagecheck.figures.height_map import draw_edge, draw_profile
-from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
-from heritagecheck.figures.preview import draw_if_cleaned, draw_preview
-from heritagecheck.figures.section import draw_section
+from heritagecheck.figures.photograph import (
+    draw_cover,
+    draw_difference_map,
+    draw_if_cleaned,
+    draw_photograph,
+    draw_preview,
+)
+from heritagecheck.figures.section import draw_section, draw_tilts
 from heritagecheck.figures.svg import FONTS
-from heritagecheck.figures.tilts import draw_tilts
 from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.figures.zone_location import draw_detail, draw_ground, draw_locator, draw_outcome
 from heritagecheck.judgement.recommendation import Assessment, Recommendation

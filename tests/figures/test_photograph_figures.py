@@ -21,8 +21,12 @@ from seen_pictures import (
 )
 
 from heritagecheck.figures.photo_frame import false_colours, reduced
-from heritagecheck.figures.photograph import draw_cover, draw_difference_map, draw_photograph
-from heritagecheck.figures.preview import draw_preview
+from heritagecheck.figures.photograph import (
+    draw_cover,
+    draw_difference_map,
+    draw_photograph,
+    draw_preview,
+)
 
 SQUARE = {"N06": [[(10, 10), (50, 10), (50, 50), (10, 50)]]}
 STONE = np.full((60, 100, 3), 120, dtype=np.uint8)

@@ -8,8 +8,7 @@ from typing import Any
 
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import why_not_drawn
-from heritagecheck.documents.photographs import photographs
-from heritagecheck.documents.zone_rows import layer_names, measured, undescribed_names
+from heritagecheck.documents.zone_rows import layer_names, measured, photographs, undescribed_names
 from heritagecheck.evidence.measured_values import measured_values
 from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.recommendation import Recommendation

@@ -13,8 +13,7 @@ from heritagecheck.evidence.colour.reading_sets import FEWEST_ROBUST, Outlying, 
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.figures.colours import draw_readings, draw_swatches, draw_zone_colour
-from heritagecheck.figures.photograph import draw_photographed
-from heritagecheck.figures.preview import draw_if_cleaned
+from heritagecheck.figures.photograph import draw_if_cleaned, draw_photographed
 from heritagecheck.progress import Told
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step

@@ -15,8 +15,7 @@ from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
 from heritagecheck.evidence.surface.map_pair import heights_of, inside, measure_pair
 from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
-from heritagecheck.figures.section import draw_section
-from heritagecheck.figures.tilts import draw_tilts
+from heritagecheck.figures.section import draw_section, draw_tilts
 from heritagecheck.judgement.gates.panel_damage import BELOW
 from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
