@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from small_report import close_up
 
 import heritagecheck as hc
-from heritagecheck.documents import photographs as module
+from heritagecheck.documents import zone_rows as module
 from heritagecheck.documents.contents import plain_text
 from heritagecheck.documents.zone_rows import Shown, photographs
 from heritagecheck.survey.places import example_folder
