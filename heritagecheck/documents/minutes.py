@@ -12,14 +12,12 @@ from heritagecheck import __version__
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.judgement.decisions import changes_of_evidence, decision_hash
+from heritagecheck.judgement.decisions import DecisionState, decision_record
 from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.survey.records import (
     Decision,
     Meeting,
     OpenQuestion,
-    Opinion,
-    Signature,
     Structure,
     Zone,
 )
@@ -62,37 +60,18 @@ def minutes_values(survey: Survey, code: str) -> dict[str, Any]:
         "structure": named[0].structure if named else "a structure not yet named",
         "members": parts_of_list(meeting.members),
         "readers": parts_of_list(meeting.readers),
-        "decided": [_decided(survey, one, zones[one.zone]) for one in mine],
+        "decided": [_decided(zones[one.zone], decision_record(survey, one)) for one in mine],
         "questions": questions,
         "cautions": [*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words],
         "head": survey.journal_head,
     }
 
 
-def _decided(survey: Survey, decision: Decision, zone: Zone) -> dict[str, Any]:
-    """One decision with all that was said and signed."""
-    of_meeting = decision.meeting
-    opinions = [
-        one for one in survey.of_zone(zone.zone, Opinion) if one.meeting == of_meeting
-    ]  # fmt: skip
-    digits = decision_hash(decision)
-    signed = [
-        one for one in survey.of_zone(zone.zone, Signature) if one.meeting == of_meeting
-    ]  # fmt: skip
-    return {
-        "zone": zone,
-        "decision": decision,
-        "given": [
-            (outcome, [one.member for one in opinions
-                       if one.given == BEFORE and one.outcome == outcome])
-            for outcome in OUTCOMES
-        ],
-        "opinions": opinions,
-        "dissents": [one for one in opinions if one.dissent],
-        "signed": [one for one in signed if one.decision == digits],
-        "outdated": [one for one in signed if one.decision != digits],
-        "changed": changes_of_evidence(decision, survey),
-    }  # fmt: skip
+def _decided(zone: Zone, said: DecisionState) -> dict[str, Any]:
+    """One decision with all that was said and signed, and what was given in private."""
+    given = [one for one in said.opinions if one.given == BEFORE]
+    who = {name: [one.member for one in given if one.outcome == name] for name in OUTCOMES}
+    return {"zone": zone, "said": said, "given": list(who.items())}
 
 
 def write_minutes(survey: Survey, code: str, folder: Path) -> tuple[Path, ...]:
@@ -142,17 +121,18 @@ def write_minutes(survey: Survey, code: str, folder: Path) -> tuple[Path, ...]:
 
 def _row(meeting: Meeting, values: dict[str, Any], one: dict[str, Any]) -> list[str]:
     """A decision as a row of the table."""
-    made: Decision = one["decision"]
+    said: DecisionState = one["said"]
+    made = said.decision
     asked = [each for each in values["questions"] if each.zone == made.zone]
     return [
         meeting.meeting, str(meeting.held_on), made.zone, one["zone"].name, made.recommended,
         made.in_words, "yes" if made.override else "no", made.method or "", made.reasons,
         made.override_reason or "", made.conditions or "",
-        "; ".join(f"{each.member}: {each.veto}" for each in one["opinions"] if each.veto),
-        "; ".join(f"{each.member}: {each.dissent}" for each in one["dissents"]),
+        "; ".join(f"{each.member}: {each.veto}" for each in said.opinions if each.veto),
+        "; ".join(f"{each.member}: {each.dissent}" for each in said.dissents),
         "; ".join(f"{each.words} ({each.owner}, by {each.due})" for each in asked),
-        "; ".join(f"{each.name or each.signer} {each.signed_at}" for each in one["signed"]),
-        made.evidence, "; ".join(one["changed"]),
+        "; ".join(f"{each.name or each.signer} {each.signed_at}" for each in said.signatures),
+        made.evidence, "; ".join(said.changed),
     ]  # fmt: skip
 
 

@@ -93,6 +93,11 @@ def source_mark(code: str) -> Markup:
     return Markup('<a class="cite" href="#source-{}">{}</a>').format(code, code)
 
 
+def source_named(code: str) -> Markup:
+    """The same on a card: the list of sources is in the report, and a link would lead nowhere."""
+    return Markup('<span class="cite">{}</span>').format(code)
+
+
 def shortened(text: str, limit: int) -> str:
     """A text no longer than a limit, cut where it pauses and marked where it was cut."""
     if len(text) <= limit:

@@ -43,12 +43,9 @@ def as_pdf(
     edge: Mapping[str, str],
     day: date | None,
     values: Mapping[str, Any] = MappingProxyType({}),
-    beside: Mapping[str, bytes] = MappingProxyType({}),
-    measured: bool = False,
 ) -> bytes:
     """Set a page as a PDF."""
-    read = read_page(html, title=title, edge=edge, values=values, beside=list(beside))
-    return set_page(read, style, day=day, beside=beside, measured=measured)
+    return set_page(read_page(html, title=title, edge=edge, values=values), style, day=day)
 
 
 class PageRead(NamedTuple):

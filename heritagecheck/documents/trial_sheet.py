@@ -7,7 +7,13 @@ from typing import Any
 
 from heritagecheck import tables
 from heritagecheck.cards import Card
-from heritagecheck.documents.page_templates import anchor, drawn, sheet_of_style, templates
+from heritagecheck.documents.page_templates import (
+    anchor,
+    drawn,
+    sheet_of_style,
+    source_named,
+    templates,
+)
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.series_heat import heat_lines
 from heritagecheck.evidence.trials.spots import SpotTrial
@@ -28,7 +34,7 @@ def trial_sheet(assessment: Assessment, series: str) -> Card:
     html = (
         templates()
         .get_template("trial_card.html")
-        .render(t=on_page(values), style=sheet_of_style("screen.css"))
+        .render(t=on_page(values), style=sheet_of_style("screen.css"), source=source_named)
     )
     return Card(html, str(values["trial"]))
 

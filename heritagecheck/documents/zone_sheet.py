@@ -14,6 +14,7 @@ from heritagecheck.documents.page_templates import (
     anchor,
     drawn,
     sheet_of_style,
+    source_named,
     templates,
     why_not_drawn,
 )
@@ -74,7 +75,8 @@ def _card(template: str, assessment: Assessment, recommendation: Recommendation)
     """What a template shows of a zone, with the look that it needs."""
     values = sheet_values(assessment, recommendation)
     shown = templates().get_template(template)
-    return Card(shown.render(s=values, style=sheet_of_style("screen.css")), str(recommendation))
+    style = sheet_of_style("screen.css")
+    return Card(shown.render(s=values, style=style, source=source_named), str(recommendation))
 
 
 def sheet_values(

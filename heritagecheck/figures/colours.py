@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from heritagecheck.cards import Picture
 from heritagecheck.evidence.colour.colour_difference import display_colour
+from heritagecheck.evidence.colour.comparison import ColourDifference
 from heritagecheck.evidence.colour.reading_sets import natural_outline
 from heritagecheck.evidence.colour.zone_colour import ZoneColour
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
@@ -88,7 +89,10 @@ def draw_colour(
     Returns
     -------
     Picture or None
-        As `draw_readings`. None where no colour could be compared.
+        The plane of a* and b*, and that of a* and L*, to the same scale each way. The broken line
+        surrounds what 95 % of single readings of clean stone are expected to show, the thin lines
+        where 95 % of such sets have their true means; an error that all readings share, as that of
+        a chart, is not in them. Large marks are the means. None where no colour could be compared.
     """
     also = None if beside is None else beside.evidence.zone_colour
     return draw_zone_colour(recommendation.evidence.zone_colour, beside=also)
@@ -108,48 +112,23 @@ def _of_zone(found: ZoneColour) -> Shown:
     colour, photo = found.used, found.by_photograph
     if colour is None:
         return (), ()
-    squares = None
-    if photo is not None and photo is not colour:
-        squares = (photo.lab_soiled, photo.lab_reference)
-    return _sides(colour.lab_soiled, colour.lab_reference), list(_photographed(squares))
+    beside = [] if photo is None or photo is colour else _photographed(photo)
+    return _sides(colour.lab_soiled, colour.lab_reference), beside
 
 
 def draw_readings(
     lab_soiled: ArrayLike,
     lab_reference: ArrayLike,
     *,
-    outlying: tuple[ArrayLike, ArrayLike] | None = None,
-    photographed: tuple[ArrayLike, ArrayLike] | None = None,
+    outlying: tuple[NDArray[np.bool_], NDArray[np.bool_]],
 ) -> Picture:
     """
     Readings of soiled and of clean stone, with the natural spread of the clean.
 
-    Parameters
-    ----------
-    lab_soiled, lab_reference : array_like, shape (n, 3) with n of at least 5
-        L*, a*, b* of single readings. [CIELAB units]
-    outlying : tuple of two array_like of bool, shapes (n,), optional
-        Which soiled and which clean readings lie far from the others; they are ringed.
-    photographed : tuple of two array_like, shapes (m, 3), optional
-        L*, a*, b* of the same soiled and clean stone by a photograph, square by square.
-        [CIELAB units]
-
-    Returns
-    -------
-    Picture
-        The plane of a* and b*, and that of a* and L*, to the same scale each way. The broken line
-        surrounds what 95 % of single readings of clean stone are expected to show, the thin lines
-        where 95 % of such sets have their true means; an error that all readings share, as that
-        of a chart, is not in them. Large marks are the means.
-
-    Raises
-    ------
-    ValueError
-        As for `evidence.colour.compare`; or marks of outlying readings, or colours by photograph,
-        do not fit.
+    As `draw_colour`; those marked as outlying lie far from the others, and are ringed.
     """
     sides = _sides(lab_soiled, lab_reference)
-    return _drawn(sides, [*_outlying(outlying, sides), *_photographed(photographed)])
+    return _drawn(sides, list(_outlying(outlying, sides)))
 
 
 def _sides(lab_soiled: ArrayLike, lab_reference: ArrayLike) -> list[_Marks]:
@@ -213,11 +192,7 @@ def _extent(
 
 def _region(side: _Marks, plane: tuple[int, int]) -> Lab:
     """Line around where 95 % of such sets of readings have their true mean."""
-    try:
-        outline = natural_outline(side.lab, plane, OUTLINE)
-    except ValueError as error:
-        # The reference was outlined before: what is wrong now lies in the other side.
-        raise ValueError(str(error).replace("lab_reference", "lab_soiled")) from error
+    outline = natural_outline(side.lab, plane, OUTLINE)
     # The region of a mean is the prediction region of a single reading, drawn in by this much.
     mean = side.lab[:, plane].mean(axis=0)
     return np.asarray(mean + (outline - mean) / np.sqrt(len(side.lab) + 1))
@@ -272,39 +247,21 @@ def _entry(marks: _Marks) -> Entry:
 
 
 def _outlying(
-    outlying: tuple[ArrayLike, ArrayLike] | None, sides: Sequence[_Marks]
+    outlying: tuple[NDArray[np.bool_], NDArray[np.bool_]], sides: Sequence[_Marks]
 ) -> Iterator[_Marks]:
     """Rings around readings that lie far from the others of their side."""
-    if outlying is None:
-        return
-    marked = []
-    for side, given, name in zip(reversed(sides), outlying, ("soiled", "clean"), strict=True):
-        where = np.asarray(given)
-        if where.shape != side.lab.shape[:1] or where.dtype != np.bool_:
-            raise ValueError(
-                f"outlying must hold one bool for each of the {len(side.lab)} {name} readings; it "
-                f"has shape {where.shape} and type {where.dtype}."
-            )
-        marked.append(side.lab[where])
+    marked = [side.lab[where] for side, where in zip(reversed(sides), outlying, strict=True)]
     points = np.concatenate(marked)
     if len(points):
         yield _Marks("outlying, still counted", points, "disc", 13, DARK)
 
 
-def _photographed(photographed: tuple[ArrayLike, ArrayLike] | None) -> Iterator[_Marks]:
+def _photographed(photo: ColourDifference) -> list[_Marks]:
     """Colours that a photograph shows of the same stone, smaller and hollow."""
-    marks = (
-        ("as found, photograph", "square", SOILED),
-        ("clean, photograph", "diamond", REFERENCE),
-    )
-    for given, (name, shape, shade) in zip(photographed or (), marks, strict=False):
-        lab = np.asarray(given, dtype=float)
-        if lab.ndim != 2 or lab.shape[1] != 3 or not np.isfinite(lab).all():
-            raise ValueError(
-                f"photographed must hold finite L*, a*, b* of each square, shape (m, 3); one side "
-                f"has shape {lab.shape}."
-            )
-        yield _Marks(name, lab, shape, 6, shade)
+    return [
+        _Marks("as found, photograph", photo.lab_soiled, "square", 6, SOILED),
+        _Marks("clean, photograph", photo.lab_reference, "diamond", 6, REFERENCE),
+    ]
 
 
 def draw_swatches(evidence: ZoneEvidence) -> Picture:

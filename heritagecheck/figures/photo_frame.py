@@ -122,17 +122,6 @@ def image(address: str, width: float, height: float, *, sharp: bool = False) -> 
     )  # fmt: skip
 
 
-def checked_rgb(given: ArrayLike, name: str) -> Image:
-    """Picture as it comes, or why it is no picture for a screen."""
-    picture = np.asanyarray(given)
-    if picture.ndim != 3 or picture.shape[-1] != 3 or picture.dtype != np.uint8 or not picture.size:
-        raise ValueError(
-            f"{name} must be 8-bit sRGB of shape (rows, columns, 3), as rgb_of makes it; it has "
-            f"shape {picture.shape} and type {picture.dtype}."
-        )
-    return picture
-
-
 Outlines = Mapping[str, Sequence[ArrayLike]]
 FloatArray = NDArray[np.float64]
 
@@ -238,12 +227,10 @@ def _counted(view: View, top: float) -> str:
     )  # fmt: skip
 
 
-def outlined(
-    view: View, outlines: Outlines | None, keep_free: FloatArray | None = None
-) -> list[str]:
+def outlined(view: View, outlines: Outlines, keep_free: FloatArray | None = None) -> list[str]:
     """Lines around the zones, light in a dark case so that they show on any stone, with codes."""
     drawn = []
-    for code, rings in (outlines or {}).items():
+    for code, rings in outlines.items():
         checked = [points_in(ring, f"The outline of {code}") for ring in rings]
         steps = "".join(view.through(ring) for ring in checked)
         drawn.append(group(f"outline of {code}", cased(steps)))

@@ -213,13 +213,13 @@ class Entry(NamedTuple):
     sample: Callable[[float, float], str]
 
 
-def key(entries: Sequence[Entry], room: float, left: float = 0.0) -> tuple[str, float]:
+def key(entries: Sequence[Entry], room: float) -> tuple[str, float]:
     """What marks and lines mean, in as many lines as their words take."""
-    x, y, drawn = left, KEY_LINE / 2, []
+    x, y, drawn = 0.0, KEY_LINE / 2, []
     for entry in entries:
         wide = SAMPLE + width_of(entry.words)
-        if x > left and x + wide > left + room:
-            x, y = left, y + KEY_LINE
+        if x > 0 and x + wide > room:
+            x, y = 0.0, y + KEY_LINE
         drawn.append(entry.sample(x + SAMPLE / 2 - 3, y))
         drawn.append(text(x + SAMPLE, y + MIDDLE * LETTERS, entry.words))
         x += wide + ENTRIES_APART

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from heritagecheck.judgement.evidence_snapshot import (
     differences,
@@ -100,7 +100,7 @@ def _refusals(recommendation: Recommendation, decision: Decision) -> Iterator[st
 @dataclass(frozen=True, slots=True)
 class DecisionState:
     """
-    The last decision for a zone, and what holds of it now.
+    A decision with all that its meeting said of the zone, and what holds of it now.
 
     `changed` says what changed in the evidence since; `answer_now` is the outcome recommended now
     where it is another. `void` says why it can't be acted on: a hard stop, a method ruled out.
@@ -111,12 +111,21 @@ class DecisionState:
     meeting: Meeting
     signatures: tuple[Signature, ...]
     outdated: tuple[Signature, ...]
-    dissents: tuple[Opinion, ...]
-    vetoes: tuple[Opinion, ...]
+    opinions: tuple[Opinion, ...]
     questions: tuple[OpenQuestion, ...]
     changed: tuple[str, ...]
-    answer_now: str
-    void: tuple[str, ...]
+    answer_now: str = ""
+    void: tuple[str, ...] = ()
+
+    @property
+    def dissents(self) -> tuple[Opinion, ...]:
+        """Opinions with a dissent."""
+        return tuple(one for one in self.opinions if one.dissent)
+
+    @property
+    def vetoes(self) -> tuple[Opinion, ...]:
+        """Opinions with a veto, of those that each member gave last."""
+        return tuple(one for one in last_opinions(self.opinions).values() if one.veto)
 
     @property
     def in_words(self) -> str:
@@ -179,30 +188,29 @@ def decision_state(
     )
     if decision is None:
         return None
-    opinions = [
-        one for one in survey.of_zone(zone, Opinion) if one.meeting == decision.meeting
-    ]  # fmt: skip
-    signed = [
-        one for one in survey.of_zone(zone, Signature) if one.meeting == decision.meeting
-    ]  # fmt: skip
-    digits = decision_hash(decision)
     now = decision.model_copy(update={"recommended": recommendation.outcome})
     # What the answer of today does not cover is told as a change, not as a hard stop.
     void = why_not_decided(recommendation, now) if now.override and decision.outcome in WORK else ()
     if decision.outcome == CLEAN and now.override:
         void = (f"{zone}: {recommendation.outcome} is recommended now, so nothing may be cleaned.",)
+    same = recommendation.outcome == decision.recommended
+    return replace(
+        decision_record(survey, decision),
+        answer_now="" if same else recommendation.outcome,
+        void=void,
+    )
+
+
+def decision_record(survey: Survey, decision: Decision) -> DecisionState:
+    """A decision with what its meeting said of the zone, beside no recommendation of today."""
+    zone, code, digits = decision.zone, decision.meeting, decision_hash(decision)
+    signed = [one for one in survey.of_zone(zone, Signature) if one.meeting == code]
     return DecisionState(
         decision=decision,
-        meeting=next(one for one in survey.all(Meeting) if one.meeting == decision.meeting),
+        meeting=next(one for one in survey.all(Meeting) if one.meeting == code),
         signatures=tuple(one for one in signed if one.decision == digits),
         outdated=tuple(one for one in signed if one.decision != digits),
-        dissents=tuple(one for one in opinions if one.dissent),
-        vetoes=tuple(one for one in last_opinions(opinions).values() if one.veto),
-        questions=tuple(
-            one
-            for one in survey.of_zone(zone, OpenQuestion) if one.meeting == decision.meeting
-        ),
+        opinions=tuple(one for one in survey.of_zone(zone, Opinion) if one.meeting == code),
+        questions=tuple(one for one in survey.of_zone(zone, OpenQuestion) if one.meeting == code),
         changed=changes_of_evidence(decision, survey),
-        answer_now="" if recommendation.outcome == decision.recommended else recommendation.outcome,
-        void=void,
-    )  # fmt: skip
+    )

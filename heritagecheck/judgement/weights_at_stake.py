@@ -49,13 +49,12 @@ class MemberAtStake:
     Whether gate 8 passes by one member's weights, and what single weight would turn that.
 
     `share` is the share of simulations in which treating does less harm, given these ratings,
-    weights and records; `without_resources` the same with the weight of resources set to zero.
+    weights and records; to pass, the share with the weight of resources set to zero must do so too.
     `change` is None where no single weight turns the answer.
     """
 
     member: str
     share: float
-    without_resources: float
     accepts: bool
     change: SwingChange | None
 
@@ -77,7 +76,7 @@ class ZoneAtStake:
 
     `why_not` says why no weights change the outcome, and is empty where they do. `share_of_weights`
     is the share of all weights there could be, and of simulations, for which treating does less
-    harm than leaving; `typical_weights` is their mean.
+    harm than leaving.
     """
 
     zone: str
@@ -86,7 +85,6 @@ class ZoneAtStake:
     required: int
     members: tuple[MemberAtStake, ...]
     share_of_weights: float
-    typical_weights: Mapping[str, float]
 
     @property
     def accepting(self) -> int:
@@ -146,11 +144,10 @@ def _zone(recommendation: Recommendation, policy: Policy, draws: Draws) -> ZoneA
     test = _at_gate_8(recommendation)
     why_not = _why_not(recommendation, test)
     if why_not or test is None:
-        return ZoneAtStake(recommendation.zone, "", why_not, required, (), 0.0, {})
+        return ZoneAtStake(recommendation.zone, "", why_not, required, (), 0.0)
     evidence = recommendation.evidence
     option = _option(recommendation, test)
     gains = gains_over_leaving(evidence, option, policy, draws)
-    share, typical = weights_favouring(gains[0])
     return ZoneAtStake(
         zone=recommendation.zone,
         option=option_name(test.option, evidence.zone.soiling_codes),
@@ -159,8 +156,7 @@ def _zone(recommendation: Recommendation, policy: Policy, draws: Draws) -> ZoneA
         members=tuple(
             _member(member, swings, gains, policy) for member, swings in policy.weights.items()
         ),
-        share_of_weights=share,
-        typical_weights=dict(zip(CRITERIA, typical, strict=True)) if typical else {},
+        share_of_weights=share_favouring(gains[0]),
     )
 
 
@@ -206,8 +202,7 @@ def _member(
     turned = (
         change for change, other in zip(changes, passes[1:], strict=True) if other != passes[0]
     )
-    with_all, without = shares[0]
-    return MemberAtStake(member, with_all, without, passes[0], next(turned, None))
+    return MemberAtStake(member, shares[0][0], passes[0], next(turned, None))
 
 
 def _changes(points: Mapping[str, float], policy: Policy) -> Iterator[SwingChange]:
@@ -241,9 +236,9 @@ def _shares(
 # -- Over all weights that there could be ----------------------------------------------------------
 
 
-def weights_favouring(gain: ArrayLike) -> tuple[float, tuple[float, ...]]:
+def share_favouring(gain: ArrayLike) -> float:
     """
-    Share of all weights that favour treating, and the mean of those that do.
+    Share of all weights that favour treating.
 
     Parameters
     ----------
@@ -254,16 +249,13 @@ def weights_favouring(gain: ArrayLike) -> tuple[float, tuple[float, ...]]:
     -------
     float
         Share of all pairs of weights and simulation in which treating does less harm. [0 to 1]
-    tuple of float
-        Mean of the weights in those pairs, one for each criterion, summing to one; empty where the
-        share is zero.
 
     Notes
     -----
     The weights that sum to one are all taken as equally likely. In one simulation those that favour
     treating are a simplex cut by a plane, whose content is exact by recursion over its corners
-    [1]_. The rank acceptability and central weight of two options are such shares and means [2]_. A
-    share of all weights is not the share of people who would hold them.
+    [1]_. The rank acceptability of two options is such a share [2]_. A share of all weights is not
+    the share of people who would hold them.
 
     References
     ----------
@@ -276,17 +268,10 @@ def weights_favouring(gain: ArrayLike) -> tuple[float, tuple[float, ...]]:
     --------
     Treating spares 4 of one harm and adds 3 of another.
 
-    >>> share, mean = weights_favouring([[4.0], [-3.0]])
-    >>> round(share, 3), [round(weight, 3) for weight in mean]
-    (0.571, [0.714, 0.286])
+    >>> round(share_favouring([[4.0], [-3.0]]), 3)
+    0.571
     """
-    spared = np.asarray(gain, float)
-    share = float(_content(spared).mean())
-    if not share:
-        return 0.0, ()
-    # A weight's mean: its corner counts twice, by the properties of the Dirichlet distribution.
-    parts = [float(_content(np.vstack([spared, row])).mean()) for row in spared]
-    return share, tuple(part / (len(spared) * share) for part in parts)
+    return float(_content(np.asarray(gain, float)).mean())
 
 
 def _content(gain: Array) -> Array:

@@ -4,18 +4,21 @@ import numpy as np
 import pytest
 from seen_pictures import around, named, parsed, plane, readings, said, shape, words
 
+import heritagecheck as hc
 from heritagecheck.evidence.colour.reading_sets import natural_outline
-from heritagecheck.figures.colours import draw_readings
+from heritagecheck.evidence.colour.zone_colour import ZoneColour
+from heritagecheck.figures.colours import draw_readings, draw_zone_colour
 
 RNG = np.random.default_rng(4)
 REFERENCE = RNG.normal((62, 0.4, 3.1), (1.5, 0.3, 0.5), (12, 3))
 SOILED = RNG.normal((47, 1.0, 6.0), (2.0, 0.4, 0.8), (9, 3))
+NONE = np.zeros(9, bool), np.zeros(12, bool)
 NEAR = 0.02  # CIELAB units, of what a hundredth of a pixel leaves open
 
 
 def test_readings_are_drawn_with_spread_and_means() -> None:
     """Marks are the readings; the broken line is the natural outline of the clean ones."""
-    shown = draw_readings(SOILED, REFERENCE)
+    shown = draw_readings(SOILED, REFERENCE, outlying=NONE)
     spread = named(parsed(shown), "natural spread, 95 %")[1][1]
     outline = natural_outline(REFERENCE, (1, 0), 61)
 
@@ -30,7 +33,7 @@ def test_readings_are_drawn_with_spread_and_means() -> None:
 
 def test_channels_are_named_and_to_one_scale() -> None:
     """In both planes a unit across is as long as one up; the larger mark is the mean."""
-    shown = draw_readings(SOILED, REFERENCE)
+    shown = draw_readings(SOILED, REFERENCE, outlying=NONE)
     channels = [one for one in words(parsed(shown)) if one.words in {"L*", "a*", "b*"}]
 
     assert [one.words for one in channels] == ["a*", "b*", "a*", "L*"]
@@ -48,7 +51,7 @@ def test_the_thin_line_is_the_confidence_region_of_the_mean() -> None:
     """
     from scipy.stats import f
 
-    shown = draw_readings(SOILED, REFERENCE)
+    shown = draw_readings(SOILED, REFERENCE, outlying=NONE)
     for lab, name in ((REFERENCE, "clean reference"), (SOILED, "as found")):
         line = around(shown, f"mean of {name}, 95 %")
         n = len(lab)
@@ -72,32 +75,23 @@ def test_outlying_readings_are_ringed_and_stay() -> None:
 
 def test_without_an_outlying_reading_the_legend_names_none() -> None:
     """Nothing is ringed where all hang together."""
-    shown = draw_readings(SOILED, REFERENCE, outlying=(np.zeros(9, bool), np.zeros(12, bool)))
+    shown = draw_readings(SOILED, REFERENCE, outlying=NONE)
 
     assert "outlying, still counted" not in shown.svg
 
 
 def test_colours_by_photograph_have_marks_of_their_own() -> None:
     """Four kinds of marks of four shapes, all named."""
-    shown = draw_readings(SOILED, REFERENCE, photographed=(SOILED[:4] + 1, REFERENCE[:5] - 1))
+    by_meter = hc.colour.compare(SOILED, REFERENCE)
+    by_photo = hc.colour.compare(SOILED[:6] + 1, REFERENCE[:7] - 1)
+    shown = draw_zone_colour(ZoneColour(by_meter, "", by_photo, "", stands_in=False))
+    assert shown is not None
     root = parsed(shown)
     names = ("as found", "clean reference", "as found, photograph", "clean, photograph")
     marks = {name: shape(named(root, name)[0][1].attrib["d"]) for name in names}
     soiled, clean = (readings(shown, name) for name in names[2:])
 
-    assert np.allclose(soiled, SOILED[:4, 1:] + 1, atol=NEAR)
-    assert np.allclose(clean, REFERENCE[:5, 1:] - 1, atol=NEAR)
+    assert np.allclose(soiled, SOILED[:6, 1:] + 1, atol=NEAR)
+    assert np.allclose(clean, REFERENCE[:7, 1:] - 1, atol=NEAR)
     assert len(set(marks.values())) == 4
     assert set(names) < set(said(root))
-
-
-def test_wrong_readings_are_refused() -> None:
-    """Too few readings, and marks or squares that do not belong to them, are named."""
-    with pytest.raises(ValueError, match="lab_reference holds 3 readings"):
-        draw_readings(SOILED, REFERENCE[:3])
-    with pytest.raises(ValueError, match="lab_soiled holds 4 readings"):
-        draw_readings(SOILED[:4], REFERENCE)
-    with pytest.raises(ValueError, match="one bool for each of the 9 soiled readings"):
-        draw_readings(SOILED, REFERENCE, outlying=(np.zeros(8, bool), np.zeros(12, bool)))
-    with pytest.raises(ValueError, match=r"shape \(m, 3\); one side has shape \(4, 2\)"):
-        draw_readings(SOILED, REFERENCE, photographed=(SOILED[:4, :2], REFERENCE))

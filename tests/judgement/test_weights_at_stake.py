@@ -133,15 +133,9 @@ def test_weights_given_in_private_take_the_place_of_the_policys(assessment: Asse
     assert zone.members[0].share < zone.members[1].share
 
 
-def test_typical_weights_that_favour_treating_sum_to_one(
-    at_stake: dict[str, ZoneAtStake],
-) -> None:
-    """On E15 appearance weighs more among the weights that favour cleaning than among all."""
-    zone = at_stake["E15"]
-
-    assert 0 < zone.share_of_weights < 1
-    assert sum(zone.typical_weights.values()) == pytest.approx(1)
-    assert zone.typical_weights["appearance"] > 1 / len(CRITERIA)
+def test_some_weights_favour_cleaning_and_some_leaving(at_stake: dict[str, ZoneAtStake]) -> None:
+    """On E15 neither answer holds for all weights there could be."""
+    assert 0 < at_stake["E15"].share_of_weights < 1
 
 
 def test_agreement_shows_them_beside_the_views(survey: Survey, assessment: Assessment) -> None:

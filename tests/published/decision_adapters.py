@@ -8,7 +8,7 @@ import numpy as np
 
 from heritagecheck.judgement.elicitation import Priorities, priorities
 from heritagecheck.judgement.rater_agreement import Level, kendalls_w, krippendorff_alpha
-from heritagecheck.judgement.weights_at_stake import weights_favouring
+from heritagecheck.judgement.weights_at_stake import share_favouring
 
 Row = dict[str, str]
 Adapter = Callable[[Row], object]
@@ -67,7 +67,7 @@ def first_rank(row: Row) -> object:
         means, deviations = np.array(pairs[:2]), np.array(pairs[2:])
         return formulas.first_rank_of_normals(means, deviations, np.array([share, 1 - share]))
     first, second = table(row["performance"])
-    return weights_favouring((first - second)[:, None])[0]
+    return share_favouring((first - second)[:, None])
 
 
 LEVELS: tuple[Level, ...] = ("nominal", "ordinal", "interval")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 from scipy import stats
 
-from heritagecheck.judgement.weights_at_stake import weights_favouring
+from heritagecheck.judgement.weights_at_stake import share_favouring
 
 
 def kendalls_chi2(w: float, people: int, things: int) -> float:
@@ -16,9 +16,8 @@ def kendalls_chi2(w: float, people: int, things: int) -> float:
 
 def _where_better(one: np.ndarray, other: np.ndarray) -> tuple[float, float]:
     """From which to which weight of the first of two criteria one option is the better."""
-    share, mean = weights_favouring((one - other)[:, None])
-    centre = mean[0] if mean else 0.0
-    return centre - share / 2, centre + share / 2
+    share = share_favouring((one - other)[:, None])
+    return (1 - share, 1.0) if one[0] - other[0] > one[1] - other[1] else (0.0, share)
 
 
 def _ranks(options: np.ndarray, which: int) -> Iterator[tuple[float, float, int]]:

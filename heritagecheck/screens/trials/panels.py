@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -22,9 +21,6 @@ from heritagecheck.survey.entry.series_entry import (
 )
 from heritagecheck.survey.records import Panel
 from heritagecheck.tables.methods import brief_method
-
-# The list of sources is in the report; here a link to it would lead off the page.
-CITED = re.compile(r'<a class="cite" href="[^"]*">([^<]*)</a>')
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +113,7 @@ class SeriesScreen(TrialScreen):
         if standing is None or standing.assessment is None:
             return "", standing.missing if standing else ()
         if self._card[0] is not standing.assessment:
-            card = CITED.sub(r"\1", trial_sheet(standing.assessment, self.name)._repr_html_())
+            card = trial_sheet(standing.assessment, self.name).html
             self._card = standing.assessment, card
         return self._card[1], ()
 
