@@ -524,7 +524,7 @@ def test_answers_that_differ_from_a_saved_assessment_are_listed(
     assert "Answers that differ from those saved in signed/assessment.json: 1" in said
     assert f"  C01: clean, hand tools; now {now} (rules changed since)" in said
     assert "Zone In signed/assessment.json Now Why" in words
-    assert f"C01 clean, hand_tools {now} rules changed since" in words
+    assert f"C01 clean, hand tools {now} rules changed since" in words
 
 
 def test_report_of_a_started_folder_is_written(
