@@ -148,6 +148,11 @@ _ON_DISK = {
 }
 
 
+def in_one_line(error: ValueError | ImportError) -> str:
+    """Say what is wrong on one line, every fault of records included."""
+    return " ".join(error.sentences) if isinstance(error, SurveyError) else str(error)
+
+
 def refused_file(file: str, why: str) -> SurveyError:
     """The one fault of a file that is not read at all."""
     return SurveyError([Fault(file, None, "", "", why)])

@@ -11,8 +11,8 @@ from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.links import notebook_links
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.records import AgreedPolicy, Zone
 from heritagecheck.tables.cautions import WITH_CAUTIONS

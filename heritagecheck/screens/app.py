@@ -13,8 +13,7 @@ from weakref import WeakSet
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.screens.live_page import Event, GivenFile
-from heritagecheck.screens.notice import Notice
+from heritagecheck.screens.live_page import Event, GivenFile, Notice
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -220,13 +219,9 @@ class App:
         self._waits: Event | None = None
 
     @property
-    def redraw(self) -> Callable[[], None]:
-        """What shows the page as it stands, where something came about by itself."""
-        return self.desk.redraw
-
-    @redraw.setter
-    def redraw(self, show: Callable[[], None]) -> None:
-        self.desk.redraw = show
+    def notice(self) -> Notice:
+        """What is said to the person."""
+        return self.desk
 
     @property
     def route(self) -> str:

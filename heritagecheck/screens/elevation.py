@@ -12,7 +12,7 @@ from typing import Any
 from heritagecheck.figures.elevation import bare_svg
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
-from heritagecheck.screens.elevation_plate import Plate, elevation_or_none
+from heritagecheck.screens.elevation_plate import elevation_or_none, plate_of
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.sentences import ended
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, view_box
@@ -103,7 +103,7 @@ class ElevationScreen(Screen):
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
         item, given = self.item, self.given
-        plate = Plate(self.desk, item) if item and item.drawing else None
+        plate = plate_of(self.desk, item)
         svg = self.typed_in["file"].endswith(".svg")
         values: dict[str, Any] = {
             "item": item, "plate": plate, "given": given, "svg": svg, "square_on": SQUARE_ON,
@@ -149,10 +149,10 @@ class ElevationScreen(Screen):
                 return bare_svg(look_at(given).root, self.item), "image/svg+xml"
             self._size_of(given)
             return self._shown[name]
-        item = self.item
-        if item is None or item.drawing is None:
+        plate = plate_of(self.desk, self.item)
+        if plate is None:
             raise LookupError(name)
-        return Plate(self.desk, item).picture(name)
+        return plate.picture(name)
 
     def typed(self, name: str, value: str) -> None:
         """Keep a length or a name that is typed."""

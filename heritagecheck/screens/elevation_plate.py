@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import Any, Protocol
+
+from markupsafe import Markup
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.figures.elevation import UNITS_A_METRE, Shape, bare_drawing, shape_of
+from heritagecheck.figures.elevation import (
+    FILLS,
+    HATCHES,
+    UNITS_A_METRE,
+    Shape,
+    bare_drawing,
+    shape_of,
+)
 from heritagecheck.screens.app import Desk
 from heritagecheck.survey.drawings.elevations import outlines, size_m
 from heritagecheck.survey.drawings.outline_edits import outline_faults
@@ -15,28 +25,19 @@ from heritagecheck.survey.entry.zone_edits import begun_zones
 from heritagecheck.survey.records import Attachment, Elevation, Zone
 from heritagecheck.survey.survey import Survey
 
+# Sign, colour and hatch: glare, grey print and colour-blind eyes lose the colour.
+KEY_OF_OUTCOMES = {
+    outcome: (sign, FILLS[outcome], HATCHES[outcome])
+    for outcome, sign in (
+        ("clean", "C"), ("trial first", "T"), ("leave and monitor", "M"), ("leave", "L"),
+    )
+}  # fmt: skip
 FEWEST_POINTS = 4  # tie a photograph to a drawing
 
 
 def elevation_or_none(survey: Survey, code: str) -> Elevation | None:
     """Elevation by its code; None where there is none."""
     return next((one for one in survey.all(Elevation) if one.elevation == code), None)
-
-
-class Plates:
-    """The plates of a screen, made once for each elevation as it is kept."""
-
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-        self._made: dict[Elevation, Plate] = {}
-
-    def of(self, item: Elevation | None) -> Plate | None:
-        """The picture of an elevation with its zones; None where it has none."""
-        if item is None or item.drawing is None:
-            return None
-        if item not in self._made:
-            self._made[item] = Plate(self.desk, item)
-        return self._made[item]
 
 
 class Plate:
@@ -121,3 +122,65 @@ class Plate:
         if name != self.picture_name:
             raise LookupError(name)
         return bare_drawing(self.desk.survey, self.item), "image/svg+xml"
+
+
+def plate_of(desk: Desk, item: Elevation | None) -> Plate | None:
+    """The picture of an elevation with its zones, made once; None where it has none."""
+    if item is None or item.drawing is None:
+        return None
+    key = f"plate/{item.elevation}"
+    found: Plate | None = desk.at_hand.get(key)
+    if found is None or found.item != item:
+        found = desk.at_hand[key] = Plate(desk, item)
+    return found
+
+
+class OnElevation:
+    """What a screen has on which an elevation lies under the finger."""
+
+    desk: Desk
+
+    @property
+    def item(self) -> Elevation | None:
+        """The elevation."""
+        raise NotImplementedError
+
+    @property
+    def plate(self) -> Plate | None:
+        """Its picture with the zones, where it has one."""
+        return plate_of(self.desk, self.item)
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """The picture of the elevation."""
+        if self.plate is None:
+            raise LookupError(name)
+        return self.plate.picture(name)
+
+
+class Mapped(Protocol):
+    """A zone as a map shows it."""
+
+    @property
+    def zone(self) -> str:
+        """Its code."""
+
+    @property
+    def state(self) -> str:
+        """Its state, by which it is coloured."""
+
+
+def map_values(
+    shown: Sequence[Mapped], here: Sequence[Mapped], plate: Plate | None,
+    key: Mapping[str, tuple[str, str, str]],
+) -> dict[str, Any]:  # fmt: skip
+    """What the template of a map shows: zones with shapes, the others faded, key of the states."""
+    shapes = {} if plate is None else plate.shapes
+    states = {row.state for row in here}
+    return {
+        "plate": plate,
+        "mapped": [(row, shapes[row.zone]) for row in shown if row.zone in shapes],
+        "faded": [shapes[zone] for zone in shapes.keys() - {row.zone for row in shown}],
+        "without": [row.zone for row in here if row.zone not in shapes],
+        "key": {state: (sign, colour, Markup(hatch))
+                for state, (sign, colour, hatch) in key.items() if state in states},
+    }  # fmt: skip

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
@@ -70,21 +69,23 @@ class Form:
         Its fields in the order in which they are asked.
     fixed : mapping, optional
         Fields that the screen gives by itself, such as the zone.
-    begun : mapping of str to str, optional
-        What the fields hold before anybody types: a kept record, or what is offered.
+    begun : mapping of str to str or Record, optional
+        What the fields hold before anybody types: what is offered, or a kept record, whose other
+        fields stay as they are.
     kept : callable, optional
         Finds the record that is kept; by its key where none is given.
     """
 
     def __init__(
         self, desk: Desk, key: str, task: str, model: type[Record], fields: Sequence[str], *,
-        fixed: Mapping[str, object] = NOTHING, begun: Mapping[str, str] | None = None,
+        fixed: Mapping[str, object] = NOTHING, begun: Mapping[str, str] | Record | None = None,
         kept: Callable[[], Record | None] | None = None,
     ) -> None:  # fmt: skip
         self.key, self.task, self.model, self.fields = key, f"{task}#{key}", model, tuple(fields)
         self.desk, self.fixed, self.kept = desk, dict(fixed), kept or self._by_key
         desk.forms.add(self)
-        self.begun = {name: (begun or {}).get(name, "") for name in self.fields}
+        begun = self._shown(begun) if isinstance(begun, Record) else begun or {}
+        self.begun = {name: begun.get(name, "") for name in self.fields}
         self.text = dict(self.begun)
         # What others saved of a field that is changed here too, and what it held before both.
         self.theirs: dict[str, str] = {}
@@ -122,8 +123,10 @@ class Form:
     def saved_text(self) -> dict[str, str] | None:
         """What the fields hold in the record that is kept; None where there is none."""
         kept = self.kept()
-        if kept is None:
-            return None
+        return None if kept is None else self._shown(kept)
+
+    def _shown(self, kept: Record) -> dict[str, str]:
+        """What the fields hold in a record; its other fields stay as they are in it."""
         self.fixed |= {name: value for name, value in kept if name not in self.fields}
         return {name: shown(getattr(kept, name)) for name in self.fields}
 
@@ -314,7 +317,3 @@ class FormScreen(Screen):
             )
             self.desk.focus = f"{form.key}.{name}"
         return not wrong
-
-    def begun_with(self, record: Record | None) -> dict[str, Any] | None:
-        """What a form begins with where a record is kept."""
-        return None if record is None else dict(RecordForm.of(record).typed)

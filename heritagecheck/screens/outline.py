@@ -9,7 +9,7 @@ import numpy as np
 
 from heritagecheck.figures.elevation import UNITS_A_METRE, steps_of
 from heritagecheck.screens.app import Desk, Screen
-from heritagecheck.screens.elevation_plate import Plate, Plates, elevation_or_none
+from heritagecheck.screens.elevation_plate import elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
 from heritagecheck.sentences import ended
@@ -38,7 +38,6 @@ class OutlineScreen(ZoneCutting, Screen):
     def __init__(self, desk: Desk, *parts: str) -> None:
         super().__init__(desk, *parts)
         self.elevation, self.zone = (*parts, "", "")[:2]
-        self._plates = Plates(desk)
         self.task = f"outline/{self.elevation}/{self.zone}"
         self.begin()
 
@@ -46,11 +45,6 @@ class OutlineScreen(ZoneCutting, Screen):
     def item(self) -> Elevation | None:
         """The elevation."""
         return elevation_or_none(self.desk.survey, self.elevation)
-
-    @property
-    def plate(self) -> Plate | None:
-        """Its picture with the zones, where it has one."""
-        return self._plates.of(self.item)
 
     def begin(self) -> None:
         """Begin with the draft, else with what is kept."""
@@ -64,11 +58,6 @@ class OutlineScreen(ZoneCutting, Screen):
         self.chosen = len(self.corners) - 1
         self._before: list[Rings] = []
         self._after: list[Rings] = []
-
-    @property
-    def record(self) -> Zone | None:
-        """The zone as it is kept; None where it was only begun."""
-        return next((one for one in self.desk.survey.all(Zone) if one.zone == self.zone), None)
 
     @property
     def begun_name(self) -> str | None:
@@ -138,12 +127,6 @@ class OutlineScreen(ZoneCutting, Screen):
             "can_undo": bool(self._before), "can_redo": bool(self._after),
             **self.cutting_values(others, sound=sound),
         }  # fmt: skip
-
-    def picture(self, name: str) -> tuple[bytes, str]:
-        """The picture of the elevation."""
-        if self.plate is None:
-            raise LookupError(name)
-        return self.plate.picture(name)
 
     def typed(self, name: str, value: str) -> None:
         """Keep the new name of the zone."""

@@ -11,6 +11,7 @@ from urllib.parse import quote_plus
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.screens.app import App, Desk, Screen, ScreenOf
 from heritagecheck.survey.places import open_survey
+from heritagecheck.survey.records import Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 if TYPE_CHECKING:
@@ -23,12 +24,35 @@ SCREENS = {
     "": ("start", "StartScreen"),
     "answers": ("answers", "AnswersScreen"),
     "policy": ("policy", "PolicyScreen"),
-    "structure": ("structure", "StructureScreen"),
+    "structure": ("start", "StructureScreen"),
     "elevation": ("elevation", "ElevationScreen"),
     "elevations": ("elevation", "ElevationsScreen"),
     "outline": ("outline", "OutlineScreen"),
-    "zone": ("zone.screen_of_task", "screen_of_task"),
+    "zone": ("routes", "screen_of_zone"),
     "zones": ("zones", "ZonesScreen"),
+}
+
+
+# What follows the code of a zone: a task, or a screen of its trials.
+OF_ZONE = {
+    "what": ("zone.what_it_is", "WhatItIsScreen"),
+    "soiling": ("zone.soiling", "SoilingScreen"),
+    "findings": ("zone.findings", "FindingsScreen"),
+    "tests": ("zone.site_tests", "SiteTestsScreen"),
+    "colour": ("zone.colour", "ColourScreen"),
+    "photographs": ("zone.photographs", "PhotographsScreen"),
+    "answer": ("zone.answer", "AnswerScreen"),
+}
+OF_TRIALS = {
+    "panels": ("trials.panels", "PanelsScreen"),
+    "panels/new": ("trials.series_setting", "SeriesSettingScreen"),
+    "series": ("trials.panels", "SeriesScreen"),
+    "series/setting": ("trials.series_setting", "SeriesSettingScreen"),
+    "series/panel": ("trials.panel", "PanelScreen"),
+    "series/spots": ("trials.spots", "SpotsScreen"),
+    "below": ("trials.below_x50", "BelowX50Screen"),
+    "below/map": ("trials.height_map", "HeightMapScreen"),
+    "below/section": ("trials.section", "SectionScreen"),
 }
 
 
@@ -41,6 +65,29 @@ def _screen(module: str, name: str, desk: Desk, *parts: str) -> Screen:
     """A screen of a module that the start page does not need: most judge, draw or write."""
     made: ScreenOf = getattr(import_module(f"heritagecheck.screens.{module}"), name)
     return made(desk, *parts)
+
+
+def screen_of_zone(desk: Desk, code: str = "", task: str = "what", *more: str) -> Screen:
+    """
+    The screen of one task of a zone; an unknown task leads to what the zone is.
+
+    Parameters
+    ----------
+    desk : Desk
+        What all screens share.
+    code : str
+        Code of the zone.
+    task : str
+        Next word of the route, such as ``findings``; trials need a zone that is saved.
+    *more : str
+        What follows it: nothing, or as in ``panels/new``, ``series/SERIES``,
+        ``series/SERIES/setting``, ``series/SERIES/panel/PANEL``, ``series/SERIES/spots/PANEL``,
+        ``below/map/ATTACHMENT`` and ``below/section/PROFILE``.
+    """
+    if task in OF_TRIALS and any(zone.zone == code for zone in desk.survey.all(Zone)):
+        part = more[1:2] if task == "series" else more[:1]
+        return _screen(*OF_TRIALS["/".join((task, *part))], desk, code, task, *more)
+    return _screen(*OF_ZONE.get(task, OF_ZONE["what"]), desk, code)
 
 
 def start_page(place: str | Path) -> LivePage:

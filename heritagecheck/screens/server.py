@@ -9,7 +9,6 @@ import socket
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
-from urllib.parse import quote
 
 from heritagecheck.errors import Fault, SurveyError
 
@@ -38,20 +37,6 @@ def free_port() -> int:
 def address(port: int, token: str) -> str:
     """Where the start page is opened."""
     return f"http://127.0.0.1:{port}/voila/render/{PAGE}?token={token}"
-
-
-def address_of(path: Path) -> str:
-    """Where the server that runs this notebook gives a file, without its host; empty if unknown."""
-    from jupyter_server.serverapp import list_running_servers
-
-    found = {}
-    for server in list_running_servers():
-        root = Path(server["root_dir"]).resolve()
-        if path.resolve().is_relative_to(root):
-            inside = path.resolve().relative_to(root).as_posix()
-            found[server["pid"]] = f"{server['base_url']}files/{quote(inside)}"
-    only = next(iter(found.values())) if len(found) == 1 else ""
-    return found.get(os.getppid(), only)
 
 
 def installed() -> bool:

@@ -1,4 +1,4 @@
-"""The start page: who is at work, the steps of a survey, how far each has come, and cautions."""
+"""The start page: who is at work, the steps of a survey, and its first screen, the structure."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from heritagecheck.screens.app import Desk, Screen
+from heritagecheck.screens.form import Form, FormScreen
+from heritagecheck.screens.links import notebook_links
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.entry.zone_progress import progress_sentence, zone_progress
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
+from heritagecheck.survey.records.record import Record
 from heritagecheck.tables.row_types import CautionRow
 
 # Said before anybody goes to the wall, whatever the method: air, height, loose pieces, stop.
 ON_SITE = ("CA09", "CA13", "CA42", "CA20")
+FIELDS = ("structure", "asked", "significance", "surveyed_by", "survey_date", "call_first")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,3 +107,34 @@ def _steps(desk: Desk) -> list[Step]:
             "clean, trial first, leave and monitor, or leave",
         ),
     ]  # fmt: skip
+
+
+class StructureScreen(FormScreen):
+    """The structure surveyed."""
+
+    template = "structure.html"
+    title = "The structure"
+
+    def __init__(self, desk: Desk, *parts: str) -> None:
+        super().__init__(desk, *parts)
+        self.kept: Record | None = next(iter(desk.survey.all(Structure)), None)
+        self.forms["structure"] = Form(
+            desk, "structure", "structure", Structure, FIELDS,
+            begun=self.kept or {"surveyed_by": desk.who},
+        )  # fmt: skip
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        return {"form": self.forms["structure"]}
+
+    def do_save(self, event: Event) -> None:
+        """Keep the structure."""
+        form = self.forms["structure"]
+        gone = [self.kept] if self.kept else []
+        if not self.ready(form):
+            return
+        record = form.written.record()
+        if self.desk.save(record, what="the structure", in_place_of=gone):
+            self.kept = record
+            form.saved()
+            self.desk.go("")

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from heritagecheck.figures.elevation import UNITS_A_METRE
-from heritagecheck.screens.app import Desk, still_kept
-from heritagecheck.screens.elevation_plate import Plate
+from heritagecheck.screens.app import still_kept
+from heritagecheck.screens.elevation_plate import OnElevation
 from heritagecheck.screens.live_page import Event
 from heritagecheck.survey.drawings.elevations import size_m
 from heritagecheck.survey.drawings.outline_edits import rings_of
@@ -31,23 +31,17 @@ from heritagecheck.survey.records import Zone
 Corner = tuple[float, float]
 
 
-class ZoneCutting:
+class ZoneCutting(OnElevation):
     """What a screen does to whole zones."""
 
-    desk: Desk
     zone: str
     mode: str
     line: list[Corner]
 
     @property
-    def plate(self) -> Plate | None:
-        """The picture of the elevation."""
-        raise NotImplementedError
-
-    @property
     def record(self) -> Zone | None:
-        """The zone as it is kept."""
-        raise NotImplementedError
+        """The zone as it is kept; None where it was only begun."""
+        return next((one for one in self.desk.survey.all(Zone) if one.zone == self.zone), None)
 
     @property
     def drawn(self) -> list[FloatArray]:

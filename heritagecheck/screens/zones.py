@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from markupsafe import Markup
-
-from heritagecheck.figures.elevation import FILLS, HATCHES
+from heritagecheck.figures.elevation import HATCHES
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk, Screen, still_kept
-from heritagecheck.screens.elevation_plate import Plate, Plates
+from heritagecheck.screens.elevation_plate import KEY_OF_OUTCOMES, OnElevation, map_values
 from heritagecheck.screens.live_page import Event
 from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.entry.zone_edits import begin_zone, begun_zones
@@ -24,15 +22,11 @@ from heritagecheck.survey.entry.zone_progress import (
 from heritagecheck.survey.records import Elevation, Structure, Zone
 
 BEGUN, PART, RECORDED = "not begun", "part recorded", "recorded"
-# A sign and a hatch beside each colour: glare, grey print and colour-blind eyes lose the colour.
-SIGNS = {
-    BEGUN: "–", PART: "½", RECORDED: "✓",
-    "clean": "C", "trial first": "T", "leave and monitor": "M", "leave": "L",
-}  # fmt: skip
-PAINT = {
-    BEGUN: ("#fffdf8", ""),
-    PART: ("#f0b93a", HATCHES["trial first"]),
-    RECORDED: ("#7fb3a6", ""),
+KEY: Mapping[str, tuple[str, str, str]] = {
+    BEGUN: ("–", "#fffdf8", ""),
+    PART: ("½", "#f0b93a", HATCHES["trial first"]),
+    RECORDED: ("✓", "#7fb3a6", ""),
+    **KEY_OF_OUTCOMES,
 }
 FILTERS = {"all": "All", "open": "Not fully recorded", "lead": "Need a lead test"}
 
@@ -51,7 +45,7 @@ class Row:
     @property
     def sign(self) -> str:
         """The letter or sign of its state."""
-        return SIGNS[self.state]
+        return KEY[self.state][0]
 
     @property
     def spoken(self) -> str:
@@ -59,7 +53,7 @@ class Row:
         return f"{self.zone} {self.name}: {self.state}{', ' + self.more if self.more else ''}"
 
 
-class ZonesScreen(Screen):
+class ZonesScreen(OnElevation, Screen):
     """The elevation map, and below it the list of zones."""
 
     template = "zones.html"
@@ -73,25 +67,20 @@ class ZonesScreen(Screen):
         self.name_fault = ""
         self.outcomes: dict[str, str] = {}
         self.assessed_at = ""
-        self._plates = Plates(desk)
         self._far_at: tuple[str, tuple[ZoneProgress, ...]] = ("", ())
 
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
         rows = self._rows()
-        item = self._item
+        item = self.item
         here = [row for row in rows if item is None or row.elevation == item.elevation]
         shown = [row for row in here if self._wanted(row)]
-        plate = self._plate
-        shapes = {} if plate is None else plate.shapes
         return {
-            "elevations": self._elevations(), "item": item, "plate": plate,
+            "elevations": self._elevations(), "item": item,
             "rows": shown, "of": len(here), "progress": self._progress(),
-            "filters": FILTERS, "key": self._key(here), "for_approval": FOR_APPROVAL,
+            "filters": FILTERS, "for_approval": FOR_APPROVAL,
             "stale": bool(self.outcomes) and self.assessed_at != self.desk.survey.journal_head,
-            "mapped": [(row, shapes[row.zone]) for row in shown if row.zone in shapes],
-            "faded": [shapes[zone] for zone in shapes.keys() - {row.zone for row in shown}],
-            "without": [row.zone for row in here if row.zone not in shapes],
+            **map_values(shown, here, self.plate, KEY),
         }  # fmt: skip
 
     def _elevations(self) -> list[tuple[str, str]]:
@@ -103,22 +92,11 @@ class ZonesScreen(Screen):
         ]
 
     @property
-    def _item(self) -> Elevation | None:
+    def item(self) -> Elevation | None:
         """The elevation that is shown; the first where none was chosen."""
         every = self.desk.survey.all(Elevation)
         chosen = [one for one in every if one.elevation == self.elevation]
         return next(iter(chosen or every), None)
-
-    @property
-    def _plate(self) -> Plate | None:
-        """Its picture with the zones, where it has one."""
-        return self._plates.of(self._item)
-
-    def picture(self, name: str) -> tuple[bytes, str]:
-        """The picture of the elevation."""
-        if self._plate is None:
-            raise LookupError(name)
-        return self._plate.picture(name)
 
     def _rows(self) -> list[Row]:
         """Every zone, those with a record and those that were only begun."""
@@ -153,17 +131,6 @@ class ZonesScreen(Screen):
         more = f"; {count_of(begun, 'more zone')} without a record" if begun else ""
         return f"{said[:1].upper()}{said[1:]}{more}."
 
-    @staticmethod
-    def _key(rows: Sequence[Row]) -> dict[str, tuple[str, str, Markup]]:
-        """Key of the states that occur: sign, colour, hatch."""
-        paint = {**PAINT, **{one: (FILLS[one], HATCHES[one]) for one in FILLS}}
-        states = {row.state for row in rows}
-        return {
-            state: (sign, paint[state][0], Markup(paint[state][1]))
-            for state, sign in SIGNS.items()
-            if state in states
-        }
-
     def typed(self, name: str, value: str) -> None:
         """Keep the name of a new zone."""
         self.name, self.name_fault = value, ""
@@ -190,7 +157,7 @@ class ZonesScreen(Screen):
 
     def do_new(self, event: Event) -> None:
         """Begin a zone: its name is enough; then its outline or its form."""
-        item = self._item
+        item = self.item
         if item is None or not self.name.strip():
             self.name_fault = "Write what the zone is in a few words, such as left door jamb."
             self.desk.focus = "new.name"

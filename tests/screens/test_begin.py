@@ -1,10 +1,12 @@
 """From an empty folder to what the team agrees: the start page, the structure, the policy."""
 
+from importlib import import_module
+
 from hand_at_screen import Hand
 
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.routes import screens
+from heritagecheck.screens.routes import OF_TRIALS, OF_ZONE, SCREENS, screens
 from heritagecheck.survey.records import AgreedPolicy, Structure, View
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -89,6 +91,21 @@ def test_structure_can_be_renamed(hand: Hand, survey: DatabaseSurvey) -> None:
     assert [one.structure for one in survey.all(Structure)] == ["Quillmere Engine House"]
 
 
+def test_structure_keeps_what_its_screen_does_not_ask(survey: DatabaseSurvey) -> None:
+    """Licence and beds, which came with an import, are as they were after another field changed."""
+    before = Structure(
+        structure="Quillmere Pumping Station", licence="CC BY 4.0", beds="granite: grey granite"
+    )
+    survey.save(before, who="conservator", reason="imported")
+    hand = Hand(App(survey, screens()))
+    hand.app.hear(Event("open", value="conservator"))
+    hand.press("go", "structure")
+    hand.type("structure.asked", "Which zones can be cleaned")
+    hand.press("save")
+
+    assert survey.all(Structure) == (before.changed(asked="Which zones can be cleaned"),)
+
+
 def test_draft_is_there_after_the_program_was_killed(hand: Hand, survey: DatabaseSurvey) -> None:
     """Another program on the same survey shows what was typed and not saved."""
     hand.press("go", "structure")
@@ -148,3 +165,9 @@ def test_last_save_can_be_undone_and_redone(hand: Hand, survey: DatabaseSurvey) 
     assert not survey.all(AgreedPolicy)
     hand.press("redo_save")
     assert len(survey.all(AgreedPolicy)) == 1
+
+
+def test_every_route_names_a_screen_that_is_there() -> None:
+    """Screens are imported when somebody first goes there: none of their names leads nowhere."""
+    for module, name in (SCREENS | OF_ZONE | OF_TRIALS).values():
+        assert callable(getattr(import_module(f"heritagecheck.screens.{module}"), name))

@@ -10,7 +10,7 @@ from hand_at_screen import Hand
 from walker import failures
 
 from heritagecheck.screens import live_page
-from heritagecheck.screens.live_page import Event, GivenFile, LivePage
+from heritagecheck.screens.live_page import Event, GivenFile, LivePage, Notice
 
 
 class Listener:
@@ -19,7 +19,7 @@ class Listener:
     route, who = "here", "conservator"
 
     def __init__(self) -> None:
-        self.redraw = lambda: None
+        self.notice = Notice()
         self.heard: list[Event] = []
         self.given: list[tuple[str, bytes]] = []
 

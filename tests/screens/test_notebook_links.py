@@ -9,8 +9,8 @@ from bare_survey import bare_rows, keep
 from hand_at_screen import Hand
 
 from heritagecheck.screens.app import App
+from heritagecheck.screens.links import notebook_links
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.notebook_links import notebook_links
 from heritagecheck.screens.routes import screens
 from heritagecheck.survey.places import start_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

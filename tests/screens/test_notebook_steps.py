@@ -14,8 +14,8 @@ import pytest
 from bare_survey import bare_rows, keep
 
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.notebook.rows import Rows, RowsState
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows, RowsState
 from heritagecheck.screens.notebook.walk import EXAMPLE, REMEMBERED, Walk, notebook
 
 

@@ -11,14 +11,14 @@ from hand_at_screen import Hand
 import heritagecheck as hc
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.routes import screen_of_zone
 from heritagecheck.screens.start import StartScreen
-from heritagecheck.screens.zone.screen_of_task import screen_of_task
 from heritagecheck.survey.records import Observation, Panel, Setting, SiteTest, Spot, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 STEEL = {"substrate": "riveted_steel", "finish": "rolled", "soilings": "rust; lead_paint"}
 NONSENSE = ("🙂 <b>", "1,2,3", "-4", "1\t2\n3\t4", "9" * 400)
-SCREENS = {"": StartScreen, "zone": screen_of_task}
+SCREENS = {"": StartScreen, "zone": screen_of_zone}
 
 
 @pytest.fixture

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from typing import Any, ClassVar
 
 from heritagecheck.judgement.agenda import ORDERS, Agenda, agenda, in_order, zones_in_hand
 from heritagecheck.judgement.agreement import Agreement, agreement
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.decisions import (
-    changes_of_evidence,
-    signature_of,
     why_not_decided,
 )
 from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
-from heritagecheck.screens.meeting.zone_in_hand import ZoneInHandScreen
+from heritagecheck.screens.meeting.zone_in_hand import TakingPartScreen
 from heritagecheck.survey.entry.typed_values import read_typed
 from heritagecheck.survey.meeting.room import made
 from heritagecheck.survey.records import Decision, OpenQuestion, Opinion, Zone
@@ -54,7 +51,7 @@ class TableScreen(RoomScreen):
             "place": self.text("place") or state.place,
             "facilitator": self.text("facilitator") or state.facilitator,
             "minutes": self.text("minutes"), "addresses": self.seat.addresses,
-            "decided": self._decided, "planned": self.planned,
+            "decided": self._settled, "planned": self.planned,
             "answered": {zone: len(given) for zone, given in state.answers.items()},
             "shown": set(state.shown), "whole": self.seat.answers.whole,
         }  # fmt: skip
@@ -70,12 +67,9 @@ class TableScreen(RoomScreen):
         }
 
     @property
-    def _decided(self) -> set[str]:
+    def _settled(self) -> set[str]:
         """Zones that this meeting decided; what it left open is not decided."""
-        return {
-            one.zone for one in self.desk.survey.all(Decision)
-            if one.meeting == self.room.state.meeting and one.outcome != NOT_DECIDED
-        }  # fmt: skip
+        return {zone for zone, one in self.decided.items() if one.outcome != NOT_DECIDED}
 
     def _spread(self) -> Agreement | None:
         """How far the answers lie apart that were shown in this meeting."""
@@ -107,8 +101,8 @@ class TableScreen(RoomScreen):
     def do_plan(self, event: Event) -> None:
         """Plan what fits into the minutes there are, of the zones shown that are not decided."""
         minutes = float(minutes_typed(self.text("minutes")))
-        decided = self._decided
-        open_zones = [one for one in self.values()["zones"] if one.zone not in decided]
+        settled = self._settled
+        open_zones = [one for one in self.values()["zones"] if one.zone not in settled]
         if not open_zones:
             raise ValueError("No zone of the table is open. Look through all zones, or show more.")
         self.planned = agenda(open_zones, minutes)
@@ -142,7 +136,7 @@ class TableScreen(RoomScreen):
         self.desk.say(f"{event.arg} can join again with the join word.")
 
 
-class LeadScreen(ZoneInHandScreen):
+class LeadScreen(TakingPartScreen):
     """The zone in hand for the facilitator."""
 
     nav: ClassVar[str] = "The zone in hand"
@@ -153,10 +147,8 @@ class LeadScreen(ZoneInHandScreen):
         values = dict(super().values()) | {"leads": True}
         if not zone:
             return values
-        kept = self.room.decision(zone)
-        form = {part: self._shown(part, kept) for part in DECIDED}
+        form = {part: self.shown("decide", part) for part in DECIDED}
         answer = self.answer
-        signed = values["state"].signatures if values["state"] else ()
         return values | {
             "form": form,
             "choices": literal_choices(Decision, "outcome"),
@@ -172,17 +164,14 @@ class LeadScreen(ZoneInHandScreen):
             "minutes": self.text("timer"),
             "neighbours": self._neighbours(),
             "next": self._next(),
-            "has_signed": any(one.signer == self.role for one in signed),
+            "has_signed": self.has_signed(values["state"]),
         }  # fmt: skip
 
     def _neighbours(self) -> list[tuple[str, str, str]]:
         """Zones of the same elevation, with what this meeting decided for each."""
         every = {one.zone: one for one in self.desk.survey.all(Zone)}
         here = every[self.room.state.zone].elevation
-        decided = {
-            one.zone: one.in_words for one in self.desk.survey.all(Decision)
-            if one.meeting == self.room.state.meeting
-        }  # fmt: skip
+        decided = {zone: one.in_words for zone, one in self.decided.items()}
         return [
             (code, one.name, decided.get(code, "")) for code, one in every.items()
             if one.elevation == here and code != self.room.state.zone
@@ -190,25 +179,12 @@ class LeadScreen(ZoneInHandScreen):
 
     def _next(self) -> str:
         """The zone of the plan that comes next."""
-        decided = {
-            one.zone for one in self.desk.survey.all(Decision)
-            if one.meeting == self.room.state.meeting
-        }  # fmt: skip
-        left = [one for one in self.room.state.agenda
-                if one not in decided and one != self.room.state.zone]  # fmt: skip
-        return left[0] if left else ""
+        gone = {*self.decided, self.room.state.zone}
+        return next((one for one in self.room.state.agenda if one not in gone), "")
 
-    def _shown(self, part: str, kept: Decision | None) -> str:
-        """What stands in a field of the decision."""
-        name = f"decide.{self.room.state.zone}.{part}"
-        typed = self.room.typed(self.role)
-        return typed[name] if name in typed else str(getattr(kept, part, None) or "")
-
-    def do_choose(self, event: Event) -> None:
-        """Choose an outcome or a method: `decide.N06.outcome=leave`."""
-        name, _, chosen = event.arg.partition("=")
-        now = self._shown(name.rpartition(".")[2], self.room.decision(self.room.state.zone))
-        self.room.type(self.role, name, " " if chosen == now else chosen)
+    def kept(self, form: str) -> Decision | None:
+        """What the meeting decided for the zone."""
+        return self.room.decision(self.room.state.zone)
 
     def do_take_up(self, event: Event) -> None:
         """Take up another zone; everybody then sees it."""
@@ -229,11 +205,8 @@ class LeadScreen(ZoneInHandScreen):
 
     def do_decide(self, event: Event) -> None:
         """Record what the meeting decided."""
-        zone, answer = self.room.state.zone, self.answer
-        if event.arg != zone:
-            raise ValueError(f"Meanwhile {zone or 'no zone'} was taken up. Nothing was saved.")
-        kept = self.room.decision(zone)
-        found = {part: self._shown(part, kept).strip() or None for part in DECIDED}
+        zone, answer = self.still(event), self.answer
+        found = {part: self.shown("decide", part).strip() or None for part in DECIDED}
         if found["outcome"] is None:
             raise ValueError("Choose first what was decided. Nothing is chosen for you.")
         if found["outcome"] not in WORK:
@@ -263,15 +236,7 @@ class LeadScreen(ZoneInHandScreen):
 
     def do_sign(self, event: Event) -> None:
         """Sign as the facilitator."""
-        zone = self.room.state.zone
-        decision = self.room.decision(zone)
-        if decision is None or event.arg != zone:
-            raise ValueError("Nothing was decided here yet.")
-        if changed := changes_of_evidence(decision, self.desk.survey):
-            raise ValueError(f"Evidence changed since the decision: {'; '.join(changed)}.")
-        now = datetime.now(UTC).isoformat(timespec="seconds")
-        self.room.sign(signature_of(decision, signer=self.role, signed_at=now))
-        self.desk.say(f"Signed: the decision on {zone}.")
+        self.sign(event)
 
 
 def minutes_typed(typed: str) -> float:

@@ -1,4 +1,4 @@
-"""What one device in the room shows: the screens of its person, and nothing of another's."""
+"""What one device in the room shows: joining, then the screens of its person and no other's."""
 
 from __future__ import annotations
 
@@ -6,16 +6,91 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
-from heritagecheck.screens.app import App, ScreenOf, templates
+from heritagecheck.screens.app import App, Desk, ScreenOf, templates
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.meeting.rooms import screens_of
-from heritagecheck.screens.meeting.seat import AnswersInHand, Seat
-from heritagecheck.survey.meeting.privacy import FACILITATOR, READER, Person
+from heritagecheck.screens.meeting.leading import LeadScreen, TableScreen
+from heritagecheck.screens.meeting.results import AgreementScreen, FacadeScreen, MinutesScreen
+from heritagecheck.screens.meeting.seat import (
+    BEFORE_THE_MEETING,
+    PRIVACY,
+    AnswersInHand,
+    RoomScreen,
+    Seat,
+)
+from heritagecheck.screens.meeting.weights import WeightsScreen
+from heritagecheck.screens.meeting.zone_cut import CutScreen
+from heritagecheck.screens.meeting.zone_in_hand import MemberZone, WallScreen, ZoneInHandScreen
+from heritagecheck.survey.meeting.privacy import FACILITATOR, MEMBER, READER, Kind, Person
 from heritagecheck.survey.meeting.room import Room
+from heritagecheck.survey.records import Structure
 
 NOBODY = Person(role="", kind=READER)
 # What another page tells of itself; in the room, the key alone says who somebody is.
 NOT_HERE = frozenset({"who", "i_am", "open", "file"})
+
+
+class JoinScreen(RoomScreen):
+    """The first screen of a device: nothing of the survey is on it but the structure's name."""
+
+    template = "meeting_join.html"
+    title = "Join the meeting"
+
+    def __init__(self, desk: Desk, *parts: str, seat: Seat) -> None:
+        super().__init__(desk, *parts, seat=seat)
+        self.fields = {"word": "", "role": ""}
+        self.let_in = False
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        named = self.desk.survey.all(Structure) if self.let_in else ()
+        return {
+            "fields": self.fields,
+            "let_in": self.let_in,
+            "structure": named[0].structure if named else "",
+            "cautions": BEFORE_THE_MEETING,
+            "privacy": PRIVACY,
+        }
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep what is typed, until somebody has joined."""
+        if name in self.fields:
+            self.fields[name] = value
+
+    def do_knock(self, event: Event) -> None:
+        """Try the join word."""
+        self.let_in = self.room.right_word(event.value or self.fields["word"])
+        if not self.let_in:
+            self.desk.refuse("This is not the join word. Look at the wall, or ask for it.")
+
+    def do_join(self, event: Event) -> None:
+        """Take part as a member, or as a reader."""
+        if not self.let_in:
+            self.do_knock(event)
+        if self.let_in:
+            kind: Kind = MEMBER if event.arg == MEMBER else READER
+            _, key = self.room.join(self.fields["role"], kind)
+            self.seat.take_key(key)
+
+
+def screens_of(person: Person) -> Mapping[str, type[RoomScreen]]:
+    """First word of a route to its screen, for one person."""
+    if not person.role:
+        return {"": JoinScreen}
+    if person.kind == FACILITATOR:
+        return {
+            "": TableScreen, "zone": LeadScreen, "facade": FacadeScreen,
+            "agreement": AgreementScreen, "minutes": MinutesScreen, "wall": WallScreen,
+            "cut": CutScreen,
+        }  # fmt: skip
+    if person.kind == MEMBER:
+        return {
+            "": MemberZone, "weights": WeightsScreen, "facade": FacadeScreen,
+            "agreement": AgreementScreen, "wall": WallScreen,
+        }  # fmt: skip
+    return {
+        "": ZoneInHandScreen, "facade": FacadeScreen, "agreement": AgreementScreen,
+        "wall": WallScreen,
+    }  # fmt: skip
 
 
 class RoomApp(App):

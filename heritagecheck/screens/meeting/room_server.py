@@ -157,7 +157,7 @@ class Device:
         """Show the page of whoever has the key."""
         key, route = str(content.get("key", "")), str(content.get("route", ""))
         app = RoomApp(self.hall.room, self.hall.answers, key, route, self.hall.addresses)
-        app.redraw = self.show
+        app.desk.redraw = self.show
         app.tell_key = lambda kept: self._tell({"key": kept})
         self.app = app
         self._told = ("", "")

@@ -1,21 +1,117 @@
-"""What the screens of a meeting share: the room, the answers, the person, and what is typed."""
+"""What the screens of a meeting share: the room, facts and answers, the person, what is typed."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
+from heritagecheck.documents.contents import short_name
+from heritagecheck.documents.minutes import WHAT_IT_IS_NOT
+from heritagecheck.documents.page_templates import why_not_drawn
+from heritagecheck.documents.zone_rows import layer_names, measured, photographs, undescribed_names
+from heritagecheck.evidence.measured_values import measured_values
+from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.judgement.weights_at_stake import ZoneAtStake, weights_at_stake
 from heritagecheck.screens.app import Desk, Screen
-from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
+from heritagecheck.sentences import FOR_APPROVAL, count_of
 from heritagecheck.survey.meeting.privacy import Person
 from heritagecheck.survey.meeting.room import Room
-from heritagecheck.survey.records import TABLES
+from heritagecheck.survey.records import TABLES, Decision, Elevation, Structure, Zone
 from heritagecheck.survey.records.team import OF_MEETINGS
 from heritagecheck.survey.survey import Survey
+from heritagecheck.tables.cautions import ALWAYS, of_outcome
+from heritagecheck.tables.row_types import Topic
+
+SVG = "image/svg+xml"
+# What is said before every meeting.
+BEFORE_THE_MEETING = (*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words, FOR_APPROVAL)
+PRIVACY = (
+    "Your answers stay private until the facilitator shows all of them.",
+    "Whoever runs this computer can read them before that.",
+    "What goes over the local network is not encrypted.",
+    "Write roles, not names, in what you record.",
+)
+
+
+class FactsInHand:
+    """Facts of one zone; kept until another is taken up or the evidence changes."""
+
+    def __init__(self) -> None:
+        self._of: Recommendation | None = None
+        self._facts: Mapping[str, Any] = {}
+        self._drawn: dict[str, bytes] = {}
+
+    def of(self, answer: Recommendation, survey: Survey) -> Mapping[str, Any]:
+        """Facts of the zone of an answer, which was worked out of a survey."""
+        if self._of is not answer:
+            drawn, hidden = _pictures(survey, answer.evidence.zone)
+            named = [(_name(answer.zone, svg), svg, words) for svg, words in drawn]
+            self._drawn = {name: svg.encode() for name, svg, _ in named}
+            self._facts = _gathered(answer, survey) | {
+                "pictures": [(name, words) for name, _, words in named], "no_picture": hidden,
+            }  # fmt: skip
+            self._of = answer
+        return self._facts
+
+    def picture(self, name: str) -> tuple[bytes, str]:
+        """A picture of the zone."""
+        return self._drawn[name], SVG
+
+
+def _gathered(answer: Recommendation, survey: Survey) -> dict[str, Any]:
+    """What the records say of the zone, in words."""
+    evidence, zone = answer.evidence, answer.evidence.zone
+    named = survey.all(Structure)
+    elevations = {
+        one.elevation: short_name(one, named[0].structure if named else "")
+        for one in survey.all(Elevation)
+    }
+    return {
+        "zone": zone,
+        "elevation": elevations[zone.elevation],
+        "substrate": evidence.substrate.name,
+        "layers": layer_names(evidence),
+        "undescribed": undescribed_names(evidence),
+        "measured": measured(measured_values(evidence)),
+        "found": [
+            (Topic.named(topic).question, one.finding)
+            for topic, one in evidence.observations.items()
+            if one is not None and one.finding
+        ],
+        "not_found": [
+            (Topic.named(topic).question, one.not_recorded_because)
+            for topic, one in evidence.observations.items()
+            if one is not None and not one.finding
+        ],
+        "not_measured": [
+            (one.what, one.why)
+            for one in survey.reasons_not_measured() if one.zone == zone.zone
+        ],
+        "notes": answer.notes,
+    }  # fmt: skip
+
+
+def _pictures(survey: Survey, zone: Zone) -> tuple[list[tuple[str, str]], list[str]]:
+    """What is drawn and photographed of the zone, with its words; and what can't be shown, why."""
+    drawn = []
+    if not why_not_drawn(survey, zone.elevation):
+        both = draw_detail(survey, zone.zone), draw_locator(survey, zone.zone)
+        drawn = [(one.svg, one.alt) for one in both if one]
+    shown, left_out = photographs(survey, zone.zone)
+    drawn += [(str(one.picture), one.words) for one in shown if one.picture]
+    hidden = [one.words for one in shown if not one.picture]
+    if left_out:
+        hidden.append(f"{count_of(left_out, 'more photograph')} in the survey.")
+    return drawn, hidden
+
+
+def _name(zone: str, svg: str) -> str:
+    """Name under which the browser asks for a picture: another picture has another name."""
+    return f"{zone} {hashlib.sha256(svg.encode()).hexdigest()[:16]}"
 
 
 class AnswersInHand:
@@ -109,6 +205,12 @@ class RoomScreen(Screen):
         self.seat = seat
         self.room, self.person = seat.room, seat.person
         self.role = seat.person.role
+
+    @property
+    def decided(self) -> dict[str, Decision]:
+        """What this meeting decided, by zone."""
+        every = self.desk.survey.all(Decision)
+        return {one.zone: one for one in every if one.meeting == self.room.state.meeting}
 
     def typed(self, name: str, value: str) -> None:
         """Keep what is typed, on the disk, for this person."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from heritagecheck.figures.elevation import UNITS_A_METRE, steps_of
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.elevation_plate import Plate, Plates, elevation_or_none
+from heritagecheck.screens.elevation_plate import elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
 from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
@@ -28,24 +28,13 @@ class CutScreen(ZoneCutting, RoomScreen):
     def __init__(self, desk: Desk, *parts: str, seat: Seat) -> None:
         super().__init__(desk, *parts, seat=seat)
         self.zone = parts[0] if parts else ""
-        self._plates = Plates(desk)
         self.mode = SPLIT
         self.line: list[Corner] = []
-
-    @property
-    def record(self) -> Zone | None:
-        """The zone as it is kept."""
-        return next((one for one in self.desk.survey.all(Zone) if one.zone == self.zone), None)
 
     @property
     def item(self) -> Elevation | None:
         """Its elevation."""
         return elevation_or_none(self.desk.survey, self.record.elevation) if self.record else None
-
-    @property
-    def plate(self) -> Plate | None:
-        """The picture of the elevation with its zones, where it has one."""
-        return self._plates.of(self.item)
 
     @property
     def drawn(self) -> list[FloatArray]:
@@ -68,12 +57,6 @@ class CutScreen(ZoneCutting, RoomScreen):
                        for x, y in self.line],
             **self.cutting_values(others, sound=True),
         }  # fmt: skip
-
-    def picture(self, name: str) -> tuple[bytes, str]:
-        """The picture of the elevation."""
-        if self.plate is None:
-            raise LookupError(name)
-        return self.plate.picture(name)
 
     def do_points(self, event: Event) -> None:
         """A point of the line was put, moved or taken away."""

@@ -1,22 +1,31 @@
-"""The zone in hand as all see it, on a device or the wall: facts first, answers once shown."""
+"""The zone in hand: as all see it, on a device or the wall, and what a member does with it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import Any, ClassVar
 
 from heritagecheck.judgement.agreement import ZoneSpread, agreement
-from heritagecheck.judgement.decisions import decision_state
+from heritagecheck.judgement.decisions import (
+    DecisionState,
+    changes_of_evidence,
+    decision_state,
+    signature_of,
+)
 from heritagecheck.judgement.rater_agreement import ScoreSpread, score_spreads
 from heritagecheck.judgement.recommendation import OUTCOMES, Recommendation
-from heritagecheck.screens.meeting.join import BEFORE_THE_MEETING, PRIVACY
-from heritagecheck.screens.meeting.seat import RoomScreen
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.meeting.seat import BEFORE_THE_MEETING, PRIVACY, RoomScreen
 from heritagecheck.sentences import FOR_APPROVAL
 from heritagecheck.survey.checks.contradictions import last_opinions
+from heritagecheck.survey.meeting.room import PrivateAnswer
 from heritagecheck.survey.records import Opinion
+from heritagecheck.survey.records.record import LONGEST
 from heritagecheck.survey.records.team import AFTER, BEFORE, SCORES
 
 SCORE_STEPS = ("0", "2", "5", "8", "10")  # those that the harm scale describes
+PARTS = ("outcome", "why", "veto", *SCORES)
 
 
 class ZoneInHandScreen(RoomScreen):
@@ -112,3 +121,132 @@ class WallScreen(ZoneInHandScreen):
         if name == self.seat.addresses.get("name"):
             return self.seat.addresses["code"].encode(), "image/svg+xml"
         return super().picture(name)
+
+
+class TakingPartScreen(ZoneInHandScreen):
+    """The zone in hand for whoever answers or decides; what is typed is kept until it is given."""
+
+    def kept(self, form: str) -> object:
+        """What this person gave in a form of the zone in hand; None where nothing is given yet."""
+        raise NotImplementedError
+
+    def shown(self, form: str, part: str) -> str:
+        """What a field holds: what is typed and not given yet, else what was given."""
+        name = f"{form}.{self.room.state.zone}.{part}"
+        typed = self.room.typed(self.role)
+        if name in typed:
+            return typed[name]
+        value = getattr(self.kept(form), part, None)
+        return "" if value is None else str(value)
+
+    def do_choose(self, event: Event) -> None:
+        """Choose one of several, or take it back: `answer.N06.outcome=leave`."""
+        name, _, chosen = event.arg.partition("=")
+        form, _, part = name.split(".")
+        # What is taken back is kept as a blank, so that what was given before does not return.
+        now = self.shown(form, part)
+        self.room.type(self.role, name, " " if chosen == now else chosen)
+
+    def still(self, event: Event) -> str:
+        """The zone in hand, if it is still the one before the person who pressed."""
+        zone = self.room.state.zone
+        if event.arg != zone:
+            raise ValueError(f"Meanwhile {zone or 'no zone'} was taken up. Nothing was saved.")
+        return zone
+
+    def has_signed(self, state: DecisionState | None) -> bool:
+        """Whether this person signed the decision."""
+        return state is not None and any(one.signer == self.role for one in state.signatures)
+
+    def sign(self, event: Event, *, name: str | None = None, then: str = "") -> None:
+        """Sign the decision that is shown; `then` says what to do where its evidence changed."""
+        zone = self.still(event)
+        decision = self.room.decision(zone)
+        if decision is None:
+            raise ValueError(f"Nothing was decided for {zone} yet.")
+        if changed := changes_of_evidence(decision, self.desk.survey):
+            raise ValueError(f"Evidence changed since the decision: {'; '.join(changed)}.{then}")
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        self.room.sign(signature_of(decision, signer=self.role, signed_at=now, name=name))
+        self.desk.say(f"Signed: the decision on {zone}.")
+
+
+class MemberZone(TakingPartScreen):
+    """The zone in hand for a member; every word goes under that member's role."""
+
+    nav: ClassVar[str] = "The zone in hand"
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        zone = self.room.state.zone
+        values = dict(super().values()) | {"decides": True}
+        if not zone:
+            return values
+        given = self.room.own_answer(self.role, zone)
+        return values | {
+            "given": given,
+            "own": {part: self.shown("answer", part) for part in PARTS},
+            "changed": {part: self.shown("after", part) for part in PARTS},
+            "dissent": self.text(f"dissent.{zone}.words"),
+            "name": self.text("sign.name"),
+            "has_signed": self.has_signed(values["state"]),
+        }
+
+    def typed(self, name: str, value: str) -> None:
+        """Keep what is typed, in private."""
+        if len(value) > LONGEST:
+            raise ValueError(f"Write at most {LONGEST:,} characters.")
+        super().typed(name, value)
+
+    def kept(self, form: str) -> object:
+        """What this member gave in one of the two forms."""
+        zone = self.room.state.zone
+        if form == "answer":
+            return self.room.own_answer(self.role, zone)
+        return next(
+            (one for one in self.room.opinions(zone, AFTER) if one.member == self.role), None
+        )
+
+    def _filled(self, form: str) -> dict[str, str]:
+        """What a form holds; a sentence where no outcome is chosen."""
+        found = {part: self.shown(form, part).strip() for part in PARTS}
+        if found["outcome"] not in OUTCOMES:
+            raise ValueError("Choose an outcome first. Nothing is chosen for you.")
+        if found["veto"] and not found["why"]:
+            raise ValueError("A veto needs its reason: write it under Why.")
+        if found["veto"] == found["outcome"]:
+            raise ValueError("You can’t hold a veto against the outcome that you choose.")
+        return found
+
+    def do_answer(self, event: Event) -> None:
+        """Give the private answer."""
+        zone = self.still(event)
+        self.room.answer(self.role, zone, PrivateAnswer(**self._filled("answer")))
+        self.desk.say(
+            f"Kept in private: your answer for {zone}. You may change it until it is shown."
+        )
+
+    def do_after(self, event: Event) -> None:
+        """Change the answer after talk."""
+        zone = self.still(event)
+        found = self._filled("after")
+        self.room.after_talk(
+            self.role, zone, **{part: text or None for part, text in found.items()}
+        )
+        self.room.forget_typed(self.role, f"after.{zone}.")
+        self.desk.say(f"Saved for all to see: your answer for {zone} after talk.")
+
+    def do_dissent(self, event: Event) -> None:
+        """Keep a dissent, word for word."""
+        zone = self.still(event)
+        words = self.text(f"dissent.{zone}.words").strip()
+        if not words:
+            raise ValueError("Write your dissent first. It is kept word for word.")
+        self.room.after_talk(self.role, zone, dissent=words)
+        self.room.forget_typed(self.role, f"dissent.{zone}.")
+        self.desk.say(f"Saved word for word: your dissent on {zone}.")
+
+    def do_sign(self, event: Event) -> None:
+        """Sign the decision that is shown."""
+        name = self.text("sign.name").strip() or None
+        self.sign(event, name=name, then=" Ask the facilitator to decide again.")

@@ -8,8 +8,8 @@ from typing import Any
 from heritagecheck.cards import table
 from heritagecheck.documents.page_templates import drawing_fault
 from heritagecheck.figures.zone_location import draw_detail, draw_locator
-from heritagecheck.screens.notebook.rows import Rows
-from heritagecheck.screens.notebook.step import Ask, Beside, NotYetError, step
+from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Beside, Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.records import Observation, SiteTest, Structure

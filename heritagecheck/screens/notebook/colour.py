@@ -15,8 +15,8 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence, gather
 from heritagecheck.figures.colours import draw_readings, draw_swatches, draw_zone_colour
 from heritagecheck.figures.photograph import draw_if_cleaned, draw_photographed
 from heritagecheck.progress import Told
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.records import Attachment, Photo, Reading, Structure

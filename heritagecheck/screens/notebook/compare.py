@@ -15,9 +15,8 @@ from heritagecheck.screens.notebook.earlier_assessment import (
     saving,
 )
 from heritagecheck.screens.notebook.policy_trial import policy_trial
-from heritagecheck.screens.notebook.rows import Rows
-from heritagecheck.screens.notebook.side_by_side import Pair
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Pair, Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of
 

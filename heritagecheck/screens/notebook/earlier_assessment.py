@@ -13,8 +13,8 @@ from heritagecheck.cards import table
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.change_causes import ChangedAnswer, Comparison
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.places import demo_survey
 from heritagecheck.survey.store.database_survey import DatabaseSurvey

@@ -16,9 +16,8 @@ from heritagecheck.judgement.other_policy import (
 )
 from heritagecheck.judgement.policy import CRITERIA, LEAST_AGREED, Policy, PolicyFault
 from heritagecheck.judgement.recommendation import Assessment
-from heritagecheck.screens.notebook.rows import Rows
-from heritagecheck.screens.notebook.side_by_side import Pair
 from heritagecheck.screens.notebook.step import Ask
+from heritagecheck.screens.notebook.tables_and_pictures import Pair, Rows
 from heritagecheck.sentences import count_of
 from heritagecheck.tables import threshold
 

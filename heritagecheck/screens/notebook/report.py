@@ -16,10 +16,10 @@ from heritagecheck.documents.zone_sheet import contractor_sheet
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.progress import Told
-from heritagecheck.screens.notebook.rows import Rows
+from heritagecheck.screens.links import address_of
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.screens.server import address_of
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Elevation
 

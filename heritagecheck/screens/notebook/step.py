@@ -10,19 +10,15 @@ from functools import wraps
 from itertools import count, groupby
 from typing import Any, Protocol, TypeVar
 
-from heritagecheck.cards import Picture
 from heritagecheck.errors import SurveyError, in_words
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import templates
-from heritagecheck.screens.live_page import HERE, Event, GivenFile, LivePage
-from heritagecheck.screens.notebook.rows import Rows, RowsState
-from heritagecheck.screens.notice import Notice
+from heritagecheck.screens.live_page import HERE, Event, GivenFile, LivePage, Notice
+from heritagecheck.screens.notebook.tables_and_pictures import Rows, RowsState
 
 Result = TypeVar("Result")
 Look = Callable[..., Iterable[Any]]
-PICK = "pick:"  # begins the address of a zone on an elevation that can be pressed
 CODE = re.compile("<p>More: <code>.*?</code></p>")
-LINK = re.compile(f'href="{PICK}([^"]*)"')
 
 
 class NotYetError(ValueError):
@@ -145,30 +141,42 @@ def step(look: Look) -> Callable[..., LivePage]:
     return shown
 
 
-class Step:
-    """What a cell shows."""
+class Part:
+    """A part of a notebook: without an address, and with everything it shows in its page."""
 
     route = who = ""
 
+    def __init__(self) -> None:
+        self.notice = Notice()
+
+    def hear(self, event: Event) -> None:
+        """Do what was asked."""
+        self.notice.guarded(lambda: self._do(event))
+
+    def _do(self, event: Event) -> None:
+        raise NotImplementedError
+
+    def take(self, file: GivenFile) -> None:
+        """No part takes a file."""
+        raise LookupError(file.use)
+
+    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
+        """Every picture of a part is in its page."""
+        return b"", ""
+
+
+class Step(Part):
+    """What a cell shows."""
+
     def __init__(self, walk: Walked, look: Look) -> None:
+        super().__init__()
         self.walk = walk
         self.look = look
         self.name = look.__name__
-        self.notice = Notice()
         self.typed: dict[str, str] = {}
         self.rows: dict[str, RowsState] = {}
         self.results: dict[str, tuple[object, Any]] = {}
         self.pressed = ""
-        self.redraw = lambda: None
-
-    @property
-    def redraw(self) -> Callable[[], None]:
-        """What shows the step as it stands."""
-        return self.notice.redraw
-
-    @redraw.setter
-    def redraw(self, show: Callable[[], None]) -> None:
-        self.notice.redraw = show
 
     def items(self) -> list[Any]:
         """Everything there is to be seen, from top to bottom."""
@@ -194,10 +202,6 @@ class Step:
         """Give it in words."""
         return "\n".join(words for item in self.items() if (words := str(item).strip()))
 
-    def hear(self, event: Event) -> None:
-        """Do what was asked."""
-        self.notice.guarded(lambda: self._do(event))
-
     def _do(self, event: Event) -> None:
         if event.do == "type":
             self.typed[event.name] = event.value
@@ -212,14 +216,6 @@ class Step:
             name, _, column = event.arg.partition("|")
             self.rows[name] = self.rows.get(name, RowsState()).pressed(event.do, column)
 
-    def take(self, file: GivenFile) -> None:
-        """No step takes a file."""
-        raise LookupError(file.use)
-
-    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
-        """Every picture of a step is in its page."""
-        return b"", ""
-
 
 class StepPage(LivePage):
     """The widget of a step: its words are what a reader without widgets sees."""
@@ -232,37 +228,6 @@ class StepPage(LivePage):
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]]:
         return self.as_cell(str(self.shown))
-
-
-@dataclass(frozen=True, slots=True)
-class Wall:
-    """An elevation on which a press on a zone chooses it; drawn with `link=PICK`."""
-
-    picture: Picture
-
-    def __str__(self) -> str:
-        """Say in words what it shows."""
-        return str(self.picture)
-
-    def _repr_html_(self) -> str:
-        # Links are in it, so it is a group to a screen reader, no longer one picture.
-        shown = self.picture._repr_html_().replace('role="img"', 'role="group"', 1)
-        return LINK.sub(r'href="#" data-do="pick" data-arg="\1"', shown)
-
-
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """Pictures side by side, as many as there is room for."""
-
-    pictures: tuple[Picture, ...]
-
-    def __str__(self) -> str:
-        """Say in words what they show."""
-        return "\n".join(map(str, self.pictures))
-
-    def _repr_html_(self) -> str:
-        shown = "".join(f"<div>{one._repr_html_()}</div>" for one in self.pictures)
-        return f'<div class="beside">{shown}</div>'
 
 
 def as_html(items: Iterable[Any], step: Step) -> str:

@@ -9,7 +9,7 @@ from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from heritagecheck import figures
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import SurveyError, in_one_line
 from heritagecheck.evidence import surface
 from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
 from heritagecheck.evidence.surface.map_pair import heights_of, inside, measure_pair
@@ -17,8 +17,8 @@ from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section, draw_tilts
 from heritagecheck.judgement.gates.panel_damage import BELOW
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended
 from heritagecheck.survey.instruments import StressFile, read_stress_file
@@ -291,19 +291,15 @@ class SurfaceWalk(Walk):
         after = self._pair()[1]
         try:
             return measure_pair(self.survey, after.height_map)
-        except SurveyError as why:
-            raise NotYetError(" ".join(why.sentences)) from why
         except (ImportError, ValueError) as why:
-            raise NotYetError(str(why)) from why
+            raise NotYetError(in_one_line(why)) from why
 
     def _read(self, one: HeightMap) -> HeightFile:
         """Heights of a map, from the file that is kept with the survey."""
         try:
             return heights_of(self.survey, one)
-        except SurveyError as why:
-            raise NotYetError(" ".join(why.sentences)) from why
-        except ImportError as missing:
-            raise NotYetError(str(missing)) from missing
+        except (ImportError, SurveyError) as why:
+            raise NotYetError(in_one_line(why)) from why
 
 
 def _row(one: FoundBelow) -> tuple[str, str, str, str]:

@@ -12,8 +12,8 @@ from typing import Any, get_args
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.colour.meter_readings import LIGHTS, readings_from
 from heritagecheck.progress import Told
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.survey.entry.codes import next_codes, next_name

@@ -15,8 +15,8 @@ from heritagecheck.evidence.trials.series_heat import by_laser, heat_lines, temp
 from heritagecheck.evidence.trials.spot_fits import plan_after
 from heritagecheck.figures.heat import draw_heat
 from heritagecheck.judgement.gates.next_trial import next_trial
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import ended, joined
 from heritagecheck.survey.survey import Survey

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import SurveyError, in_one_line
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.screens.app import templates
-from heritagecheck.screens.live_page import Event, GivenFile, LivePage
-from heritagecheck.screens.notebook.step import NotYetError, Step
-from heritagecheck.screens.notice import Notice
+from heritagecheck.screens.live_page import Event, LivePage
+from heritagecheck.screens.notebook.step import NotYetError, Part, Step
 from heritagecheck.survey.places import demo_survey, open_survey
 from heritagecheck.survey.records import Panel, Structure, Zone
 from heritagecheck.survey.survey import Survey
@@ -138,7 +137,7 @@ class Walk:
             try:
                 self._assessment = assess(self.survey)
             except SurveyError as error:
-                why = " ".join(error.sentences)
+                why = in_one_line(error)
                 raise NotYetError(f"The answers can’t be worked out yet: {why}") from error
         return self._assessment
 
@@ -203,14 +202,14 @@ class Walk:
 
     def show(self) -> None:
         """Show the list and every step as they stand now."""
-        self._picker.redraw()
+        self._picker.notice.redraw()
         self.show_others()
 
     def show_others(self, name: str = "") -> None:
         """Show every step but the one that is being shown."""
         for one in self._steps.values():
             if one.name != name:
-                one.redraw()
+                one.notice.redraw()
 
     def in_example(self, words: str, zone: str = "", series: str = "") -> str:
         """What is to be seen in the example, where it is what is shown; else nothing."""
@@ -233,25 +232,14 @@ class Walk:
         return str(self.survey)
 
 
-class Picker:
+class Picker(Part):
     """What can be chosen for a notebook, and what is chosen."""
 
-    route = who = ""
-
     def __init__(self, walk: Walk) -> None:
+        super().__init__()
         self.walk = walk
-        self.notice = Notice()
         self.asks_place = False
         self.typed = ""
-
-    @property
-    def redraw(self) -> Callable[[], None]:
-        """What shows the list as it stands."""
-        return self.notice.redraw
-
-    @redraw.setter
-    def redraw(self, show: Callable[[], None]) -> None:
-        self.notice.redraw = show
 
     def html(self) -> str:
         """The list as it stands."""
@@ -259,10 +247,6 @@ class Picker:
         return (
             templates().get_template("notebook/part.html").render(body=[body], notice=self.notice)
         )
-
-    def hear(self, event: Event) -> None:
-        """Do what was asked."""
-        self.notice.guarded(lambda: self._do(event))
 
     def _do(self, event: Event) -> None:
         self.notice.say("")
@@ -272,25 +256,13 @@ class Picker:
             self.asks_place = event.value == ANOTHER
             if not self.asks_place:
                 self.walk.open(event.value)
-        elif event.do == "type" and event.name == "zone":
-            self.walk.pick(zone=event.value)
-        elif event.do == "type" and event.name == "series":
-            self.walk.pick(series=event.value)
-        elif event.do == "type" and event.name == "beside":
-            self.walk.pick(beside=event.value)
+        elif event.do == "type" and event.name in {"zone", "series", "beside"}:
+            self.walk.pick(**{event.name: event.value})
         elif event.do == "open_typed":
             self.walk.open(self.typed.strip().strip('"'))
             self.asks_place = False
         elif event.do == "again":
             self.walk.open(self.walk.place)
-
-    def take(self, file: GivenFile) -> None:
-        """No file is given here."""
-        raise LookupError(file.use)
-
-    def picture(self, name: str, route: str | None = None) -> tuple[bytes, str]:
-        """There is no picture."""
-        return b"", ""
 
 
 class PickerPage(LivePage):

@@ -19,8 +19,8 @@ from heritagecheck.judgement.elicitation import (
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.weights_at_stake import ZoneAtStake, weights_at_stake
-from heritagecheck.screens.notebook.rows import Rows
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentence_table import Table
 from heritagecheck.sentences import ended

@@ -17,8 +17,8 @@ from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.judgement.handover.urgency import MAKE_SAFE
 from heritagecheck.judgement.options import option_name
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
-from heritagecheck.screens.notebook.rows import Rows
-from heritagecheck.screens.notebook.step import PICK, Ask, Beside, NotYetError, Wall, step
+from heritagecheck.screens.notebook.step import Ask, NotYetError, step
+from heritagecheck.screens.notebook.tables_and_pictures import PICK, Beside, Rows, Wall
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
 from heritagecheck.survey.records import Elevation

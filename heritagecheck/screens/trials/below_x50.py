@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from heritagecheck.errors import SurveyError
@@ -11,7 +10,7 @@ from heritagecheck.evidence.surface.map_pair import check_surface
 from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.file_link import FileLink, link_to
+from heritagecheck.screens.links import FileLink, link_to
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.sentences import count_of, ended
@@ -24,7 +23,6 @@ from heritagecheck.survey.records import (
     SiteTest,
     Spot,
 )
-from heritagecheck.survey.store.attachments import sha256_of
 
 Kind = tuple[str, str | None]
 Shown = tuple[str, str, list[FileLink]]
@@ -46,7 +44,7 @@ class BelowX50Screen(TrialScreen):
         files = {one.attachment: one for one in self.desk.survey.all(Attachment)}
         maps = {one.attachment: one for one in self.of_zone(HeightMap)}
         return {
-            **super().values(), "code": self.code, "map_faults": self.faults,
+            **super().values(), "map_faults": self.faults,
             "maps": [
                 (link_to(self.desk.survey, one), maps.get(one.attachment), _of_map(maps, one))
                 for one in files.values() if one.kind == "height_map" and one.zone == self.code
@@ -56,11 +54,6 @@ class BelowX50Screen(TrialScreen):
                       for place, kind in enumerate(self._kinds())],
             "cautions": self.cautions(()), "any_panel": bool(self.of_zone(Panel)),
         }  # fmt: skip
-
-    @property
-    def mark(self) -> str:
-        """What tells a picture from that of other records."""
-        return (self.desk.head or "")[:12]
 
     def _kinds(self) -> list[Kind]:
         """Quantities of which sections are recorded."""
@@ -119,26 +112,14 @@ class BelowX50Screen(TrialScreen):
         if why := _why_not(file):
             self.faults = [*self.faults, why]
             return
-        if not self.known():
+        if not self.may_keep_file():
             return
-        desk = self.desk
-        if not desk.knows_who():
-            desk.refuse("Not taken yet: say first who you are.", "Then choose the file again.")
-            return
-        content, own = sha256_of(file.path), Path(file.name)
-        every = desk.survey.all(Attachment)
-        if same := next((one for one in every if one.sha256 == content), None):
+        if same := self.same_file(file):
             self.faults = [*self.faults, f"{file.name} is here already, as {same.attachment}."]
             return
-        # Instruments give every export the same name.
-        kept = desk.survey.attach(
-            file.path, kind="height_map", zone=self.code, taken_by=desk.who, who=desk.who,
-            file=f"instruments/{own.stem}-{content[:6]}{own.suffix}",
-            reason=f"zone {self.code}: height map",
-        )  # fmt: skip
-        desk.head = desk.survey.journal_head
-        desk.say(f"The file {file.name} is kept with the survey. Confirm what it says.")
-        desk.go("zone", self.code, "below", "map", kept.attachment)
+        kept = self.keep_file(file, "height_map", "instruments", "height map")
+        self.desk.say(f"The file {file.name} is kept with the survey. Confirm what it says.")
+        self.desk.go("zone", self.code, "below", "map", kept.attachment)
 
     def do_map(self, event: Event) -> None:
         """To one map."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import PurePosixPath
 from typing import Any
 
-from heritagecheck.errors import SurveyError
+from heritagecheck.errors import in_one_line
 from heritagecheck.evidence.surface.map_pair import (
     MapPair,
     measure_pair,
@@ -16,11 +16,11 @@ from heritagecheck.evidence.surface.map_pair import (
 from heritagecheck.figures.height_map import draw_depth
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, still_kept
-from heritagecheck.screens.file_link import FileLink, link_to
+from heritagecheck.screens.links import FileLink, link_to
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.map_form import SIZE, MapForm
 from heritagecheck.screens.trials.trial_screen import TrialScreen
-from heritagecheck.screens.zone.photo_on_screen import LARGE, THUMB, shown_photograph
+from heritagecheck.screens.zone.photo_measuring import LARGE, THUMB, shown_photograph
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest, Spot
@@ -62,7 +62,7 @@ class HeightMapScreen(TrialScreen):
         views = {view.name.partition(".")[2]: view for view in form.view()}
         pair = self.pair
         return {
-            **super().values(), "code": self.code, "item": self.item, "form": form, "views": views,
+            **super().values(), "item": self.item, "form": form, "views": views,
             "link": link_to(self.desk.survey, self.item), "file": file,
             "said": () if file is None else file.said, "trouble": form.trouble,
             "size": [views[name] for name in SIZE] * form.size_asked,
@@ -75,13 +75,8 @@ class HeightMapScreen(TrialScreen):
             "grains": form.grains, "grain": self.grain, "minerals": MINERALS, "pair": pair,
             "other_grains": [ring for k, (_, ring) in enumerate(form.grains) if k != self.grain],
             "refusal": self.refusal, "pair_links": self._pair_links(), "ends": ended,
-            "pair_picture": "" if pair is None else f"pair-{pair.before.height_map}-{self.head}",
+            "pair_picture": "" if pair is None else f"pair-{pair.before.height_map}-{self.mark}",
         }  # fmt: skip
-
-    @property
-    def head(self) -> str:
-        """What tells a picture from that of other records."""
-        return (self.desk.head or "")[:12]
 
     def _before_maps(self) -> list[HeightMap]:
         """Maps of the same place before treatment."""
@@ -189,10 +184,8 @@ class HeightMapScreen(TrialScreen):
         def work(_: Told) -> MapPair | str:
             try:
                 return measure_pair(survey, pairs[0].height_map)
-            except SurveyError as error:
-                return " ".join(error.sentences)
             except (ValueError, ImportError) as error:
-                return str(error)
+                return in_one_line(error)
 
         self.desk.later("Laying one map on the other", work, self._worked_out)
 
@@ -213,10 +206,6 @@ class HeightMapScreen(TrialScreen):
         what = f"what was lost on {after.spot or after.panel}"
         if self.desk.save(*made, what=what, in_place_of=gone):
             self.desk.go("zone", self.code, "below")
-
-    def do_below(self, event: Event) -> None:
-        """Back to all that is measured below ×50."""
-        self.desk.go("zone", self.code, "below")
 
     def picture(self, name: str) -> tuple[bytes, str]:
         """The relief, the profile, the photograph, or the depth that was lost."""

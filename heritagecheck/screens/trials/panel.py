@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any, NamedTuple, cast
 
-from heritagecheck.screens.app import Desk, still_kept
+from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Field, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
@@ -63,10 +63,7 @@ class PanelScreen(TrialScreen):
         self.name, self.panel = parts[2], parts[4]
         self.heading = f"Panel {self.panel}"
         fields = tuple(field for _, some in PARTS for field in some)
-        kept = self.kept
-        fixed = {name: value for name, value in kept if name not in fields}
-        self.form = Form(desk, "panel", self.place, Panel, fields, fixed=fixed,
-                         begun=self.begun_with(kept))  # fmt: skip
+        self.form = Form(desk, "panel", self.place, Panel, fields, begun=self.kept)
         self.forms["panel"] = self.form
         self.measured_task = f"{self.place}#measured"
         self._measured_then = self._measured()
@@ -75,8 +72,7 @@ class PanelScreen(TrialScreen):
     @property
     def kept(self) -> Panel:
         """The panel as it is saved."""
-        panels = self.panels_of(self.name)
-        return still_kept((one for one in panels if one.panel == self.panel), f"Panel {self.panel}")
+        return self.panel_of(self.name, self.panel)
 
     @property
     def following(self) -> str:
@@ -92,7 +88,7 @@ class PanelScreen(TrialScreen):
         told = {name: shown(value) for name, value in offered.items()}
         new = {name: text for name, text in told.items() if self.form.text[name] != text}
         return {
-            **super().values(), "code": self.code, "name": self.name, "form": self.form,
+            **super().values(), "name": self.name, "form": self.form,
             "parts": self._parts(),
             "before": before if new else "", "following": self.following,
             "unit": str(self.kept.scale), "weakest": self.weakest,

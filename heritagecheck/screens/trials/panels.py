@@ -52,7 +52,7 @@ class PanelsScreen(TrialScreen):
             lines.append((series, brief_method(first.method, [first.soiling]), words))
         recorded = len(self.of_zone(Panel))
         return {
-            **super().values(), "code": self.code, "series": lines, "laid": self.zone.panels_laid,
+            **super().values(), "series": lines, "laid": self.zone.panels_laid,
             "recorded": recorded, "cautions": self.cautions(()),
         }  # fmt: skip
 
@@ -81,11 +81,11 @@ class SeriesScreen(TrialScreen):
     def values(self) -> Mapping[str, Any]:
         """What it shows."""
         panels = self.panels_of(self.name)
-        around = super().values()
+        around = super().values()  # looks at the zone first: the card is of what it finds
         card, missing = self._judged_card()
         unread = next((one.panel for one in panels if one.read_on is None), "")
         return {
-            **around, "code": self.code, "name": self.name, "card": card, "missing": missing,
+            **around, "name": self.name, "card": card, "missing": missing,
             "panels": [PanelLine(one.panel, self._words(one), one.read_on is not None)
                        for one in panels],
             "unread": unread, "first": panels[0] if panels else None,

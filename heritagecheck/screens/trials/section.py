@@ -1,18 +1,17 @@
-"""One profile of a section: what its readings share, and each of them on a line of its own."""
+"""One profile of a section: what its readings share, and each on a line, typed or from a file."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from heritagecheck.errors import SurveyError
+from heritagecheck.evidence.section.stress_readings import ACROSS, ALONG, stresses_in
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.file_link import link_to
 from heritagecheck.screens.form import Form
+from heritagecheck.screens.links import link_to
 from heritagecheck.screens.live_page import Event, GivenFile
-from heritagecheck.screens.trials.stress_sheet import typed_of
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.screens.zone.at_hand import NOT_GIVEN_YET
 from heritagecheck.survey.entry.record_form import RecordForm
@@ -30,10 +29,34 @@ from heritagecheck.survey.entry.typed_values import NotTakenError, unit_for
 from heritagecheck.survey.records import Attachment, Panel, SectionReading, Spot
 from heritagecheck.survey.records.readings import STRESSES
 from heritagecheck.survey.records.record import Record
-from heritagecheck.survey.store.attachments import sha256_of
+from heritagecheck.survey.records.row_reading import shown
+from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
+OF_STRESS = "stress_"
 NEW = "new"
 READ_ALIKE = ("method", "measured_on", "measured_by", "file")
+
+
+def typed_of(survey: DatabaseSurvey, name: str, quantity: str) -> dict[str, str]:
+    """
+    Columns of a profile, quantity and constants of a stress file that is kept with the survey.
+
+    Where no stress is chosen yet, the first direction of the file is taken. SurveyError says why a
+    file is not taken.
+    """
+    chosen = quantity.removeprefix(OF_STRESS) if quantity.startswith(OF_STRESS) else ""
+    file = survey.stress_file(name, also={"direction": chosen} if chosen else None)
+    found = stresses_in(file)
+    direction = chosen or next(
+        (way for way in (ALONG, ACROSS) if any(one.direction == way for one in found)), ALONG
+    )
+    mine = [one for one in found if one.direction == direction]
+    columns = {column: "\n".join(shown(one.columns[column]) for one in mine) for column in COLUMNS}
+    notes = dict.fromkeys(one.note for one in mine if one.note)
+    return columns | {
+        "quantity": f"{OF_STRESS}{direction}", "elastic_constants": file.constants,
+        "note": " ".join(notes),
+    }  # fmt: skip
 
 
 class SectionForm(Form):
@@ -100,14 +123,14 @@ class SectionScreen(TrialScreen):
         asked += [*["elastic_constants"] * stress, "measured_on", "measured_by"]
         spots = [one.spot for one in self.of_zone(Spot) if one.panel == text["panel"]]
         return {
-            **super().values(), "code": self.code, "form": form, "views": views, "asked": asked,
+            **super().values(), "form": form, "views": views, "asked": asked,
             "panels": [one.panel for one in self.of_zone(Panel)], "spots": spots,
             "rows": rows_of(text), "unit": unit_for(
                 SectionReading, "value", {"quantity": quantity} if quantity else {}
             ),
             "columns": COLUMNS, "reports": self._reports(), "line": self.line,
             "line_fault": self.line_fault, "cautions": self.cautions(()),
-            "picture": f"section-{(self.desk.head or '')[:12]}" if form.readings else "",
+            "picture": f"section-{self.mark}" if form.readings else "",
         }  # fmt: skip
 
     def _reports(self) -> list[Any]:
@@ -156,21 +179,14 @@ class SectionScreen(TrialScreen):
         if file.use != "report":
             super().take(file)
             return
-        desk = self.desk
-        if not desk.knows_who():
-            desk.refuse("Not taken yet: say first who you are.", "Then choose the file again.")
+        if not self.may_keep_file():
             return
         if not file.path.stat().st_size:
-            desk.refuse(f"{file.name} was not taken. The file is empty: copy it again.")
+            self.desk.refuse(f"{file.name} was not taken. The file is empty: copy it again.")
             return
-        content = sha256_of(file.path)
-        same = next((one for one in desk.survey.all(Attachment) if one.sha256 == content), None)
-        own = Path(file.name)
-        kept = same or desk.survey.attach(
-            file.path, kind="document", zone=self.code, who=desk.who, taken_by=desk.who,
-            file=f"laboratory/{own.stem}-{content[:6]}{own.suffix}",
-            reason=f"zone {self.code}: laboratory's report",
-        )  # fmt: skip
+        kept = self.same_file(file) or self.keep_file(
+            file, "document", "laboratory", "laboratory's report"
+        )
         self.form.type("file", kept.attachment)
         self._fill(kept.file, file.name)
 
@@ -218,10 +234,6 @@ class SectionScreen(TrialScreen):
             panel.also_measured(measure) for panel in panels
             if measure not in panel.measures and not (spot and spot.harsher_than(panel))
         ]  # fmt: skip
-
-    def do_below(self, event: Event) -> None:
-        """Back to all that is measured below ×50."""
-        self.desk.go("zone", self.code, "below")
 
     def picture(self, name: str) -> tuple[bytes, str]:
         """The profile beside all others of its quantity."""

@@ -1,15 +1,16 @@
-"""The screen of a series of trial panels: its method, what it treats, and its setting."""
+"""The screen of a series of trial panels: its method, what it treats, its setting line by line."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, cast
 
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.form import Form
+from heritagecheck.screens.form import Button, Form
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.trials.setting_form import SettingForm
 from heritagecheck.screens.trials.trial_screen import Judged, TrialScreen
+from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.series_entry import (
     LAID_NOT_READ,
     OF_SERIES,
@@ -26,6 +27,7 @@ from heritagecheck.survey.entry.term_search import matching, terms_for
 from heritagecheck.survey.records import Panel, Setting, quantities
 from heritagecheck.tables.methods import brief_method
 
+FIELDS = ("quantity", "value", "value_to", "unit", "words")
 NOT_MADE_YET = "?"  # stands for a code that is made when the record is saved
 LAYING = ("done_on", "panels_in_series", "note")
 SHARED = ("method", "soiling", "also_treated", "after_series", "passes", "wetted",
@@ -35,6 +37,115 @@ EXTRA = "quantities"
 UNJUDGED = (
     "records of this zone contradict one another, so nobody knows which methods are ruled out here"
 )
+
+
+@dataclass(frozen=True, slots=True)
+class LineView:
+    """One line as the screen shows it."""
+
+    key: str
+    title: str
+    why: str
+    quantities: tuple[Button, ...]
+    value: str
+    value_to: str
+    takes_value: bool
+    unit: str
+    units: tuple[Button, ...]
+    words: tuple[Button, ...]
+    free_words: str | None
+    fault: str
+    wrong: str
+
+
+class SettingForm(Form):
+    """
+    One line of the setting of a series.
+
+    Parameters
+    ----------
+    desk : Desk
+        What all screens share.
+    task : str
+        Under which its draft is kept.
+    line : SettingLine
+        What is asked.
+    zone, series : str
+        Codes of the zone and of the series.
+    kept : Setting, optional
+        What is saved of it.
+    """
+
+    def __init__(
+        self, desk: Desk, task: str, line: SettingLine, zone: str, series: str, method: str,
+        saved: Setting | None,
+    ) -> None:  # fmt: skip
+        super().__init__(
+            desk, f"set-{method}-{line.quantities[0]}", task, Setting, FIELDS,
+            fixed={"zone": zone, "series": series}, begun=saved,
+        )  # fmt: skip
+        self.line = line
+
+    @property
+    def quantity(self) -> str:
+        """The quantity that tells it; empty while several could."""
+        only = self.line.quantities[0] if len(self.line.quantities) == 1 else ""
+        return self.text["quantity"] or only
+
+    @property
+    def given(self) -> bool:
+        """Whether anything is typed."""
+        return any(self.text[name].strip() for name in ("value", "value_to", "words"))
+
+    @property
+    def unit(self) -> str:
+        """Unit of the value: the one chosen, or the only one there is."""
+        units = quantities.units_of(self.quantity) if self.quantity else ()
+        return self.text["unit"] or (units[0] if len(units) == 1 else "")
+
+    def type(self, name: str, value: str) -> None:
+        """Take what is typed; another quantity has other units and words."""
+        super().type(name, value)
+        if name == "quantity":
+            for other in ("unit", "words"):
+                super().type(other, "")
+
+    @property
+    def written(self) -> RecordForm:
+        """What is typed, on the way to a record."""
+        with_value = bool(self.text["value"].strip() or self.text["value_to"].strip())
+        typed = self.text | {"quantity": self.quantity, "unit": self.unit if with_value else ""}
+        return RecordForm(Setting, typed, self.fixed)
+
+    def setting(self, series: str) -> Setting:
+        """The record, for a series of this name."""
+        return cast("Setting", self.written.record().changed(series=series))
+
+    def line_view(self) -> LineView:
+        """The line as the screen shows it."""
+        faults = self.written.faults(self.told) if self.told else {}
+        quantity = self.quantity
+        beside = {"quantity": quantity}
+        units = quantities.units_of(quantity) if quantity else ()
+        words = terms_for(Setting, "words", beside) if quantity else ()
+        free = bool(quantity) and quantities.ANY_WORDS in quantities.terms_of(quantity)
+        hint = f" [{self.line.unit}]" if self.line.unit and not units else ""
+        title = self.line.name[:1].upper() + self.line.name[1:] + hint
+        wrong, fault = next(iter(faults.items()), ("", ""))
+        return LineView(
+            key=self.key, title=title, why=self.line.why,
+            quantities=tuple(
+                Button(one, quantities.name_of(one), one == quantity)
+                for one in self.line.quantities if len(self.line.quantities) > 1
+            ),
+            value=self.text["value"], value_to=self.text["value_to"], takes_value=bool(units),
+            unit=self.unit if len(units) == 1 else "",
+            units=tuple(Button(one, one, one == self.unit) for one in units if len(units) > 1),
+            words=tuple(Button(one.code, one.label, one.code == self.text["words"])
+                        for one in words),
+            free_words=self.text["words"] if free else None,
+            fault=fault, wrong=wrong,
+        )  # fmt: skip
 
 
 class SeriesSettingScreen(TrialScreen):
@@ -56,12 +167,7 @@ class SeriesSettingScreen(TrialScreen):
             "panel": NOT_MADE_YET, "zone": self.code, "series": NOT_MADE_YET,
             "setting": NOT_MADE_YET, "not_read_because": LAID_NOT_READ,
         }  # fmt: skip
-        if first:
-            fixed = {name: value for name, value in first if name not in fields}
-        begun = self.begun_with(first)
-        self.series_form = Form(
-            desk, "series", self.place, Panel, fields, fixed=fixed, begun=begun
-        )  # fmt: skip
+        self.series_form = Form(desk, "series", self.place, Panel, fields, fixed=fixed, begun=first)
         self.forms["series"] = self.series_form
         self._extra = desk.drafts.read(desk.who, f"{self.place}#more").get(EXTRA, "").split(";")
         self._make_lines()
@@ -116,7 +222,7 @@ class SeriesSettingScreen(TrialScreen):
         }
         further = further_quantities(self.method, named) if self.method else ()
         return {
-            **super().values(), "code": self.code, "name": self.name,
+            **super().values(), "name": self.name,
             "chosen": chosen, "unjudged": UNJUDGED if self.unjudged else "", "asked": fields,
             "methods": self._methods(), "search": self.search,
             "soilings": self._soilings(), "others": [one for one in self.series()

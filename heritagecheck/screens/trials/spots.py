@@ -11,7 +11,7 @@ from typing import Any
 
 from heritagecheck.evidence.laser import peak_fluence
 from heritagecheck.evidence.laser.beam import three_digits
-from heritagecheck.screens.app import Desk, still_kept
+from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
 from heritagecheck.survey.entry.series_entry import setting_lines
@@ -62,8 +62,7 @@ class SpotsScreen(TrialScreen):
     @property
     def kept(self) -> Panel:
         """The panel as it is saved."""
-        panels = self.panels_of(self.name)
-        return still_kept((one for one in panels if one.panel == self.panel), f"Panel {self.panel}")
+        return self.panel_of(self.name, self.panel)
 
     @property
     def grid(self) -> SpotGrid:
@@ -81,7 +80,7 @@ class SpotsScreen(TrialScreen):
         held = next((cell for cell in cells if cell.at == self.at), None)
         method = self.kept.method
         return {
-            **super().values(), "code": self.code, "name": self.name,
+            **super().values(), "name": self.name,
             "panel": self.panel, "text": self.text,
             "grid": grid, "faults": faults, "held": held,
             "columns": columns, "scale": str(grid.scale),
@@ -198,9 +197,7 @@ class SpotsScreen(TrialScreen):
 
     def do_as_last(self, event: Event) -> None:
         """Take over size and doses of another panel; what its spots showed is not taken over."""
-        panels = self.panels_of(self.name)
-        other = still_kept((one for one in panels if one.panel == event.arg), f"Panel {event.arg}")
-        typed = grid_of(other, self.spots_of(event.arg))
+        typed = grid_of(self.panel_of(self.name, event.arg), self.spots_of(event.arg))
         self._write(**{name: text for name, text in typed.items() if OF_LAYOUT.fullmatch(name)})
 
     def do_cleaned(self, event: Event) -> None:

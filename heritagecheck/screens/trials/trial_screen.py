@@ -45,7 +45,13 @@ class TrialScreen(ZoneScreen):
 
     def values(self) -> Mapping[str, Any]:
         """What the frame of a zone shows; each screen shows its cautions itself."""
-        return {**super().values(), "heading": self.heading, "other_cautions": ()}
+        around = {"heading": self.heading, "code": self.code, "other_cautions": ()}
+        return {**super().values(), **around}
+
+    @property
+    def mark(self) -> str:
+        """What tells a picture from that of other records."""
+        return (self.desk.head or "")[:12]
 
     def changed_forms(self) -> Sequence[Form]:
         """Forms with something typed that is not saved."""
@@ -80,6 +86,11 @@ class TrialScreen(ZoneScreen):
         """Panels of one series as they are saved."""
         panels = self.of_zone(Panel)
         return [panel for panel in panels if panel.series == series]
+
+    def panel_of(self, series: str, code: str) -> Panel:
+        """One panel of a series as it is saved."""
+        panels = self.panels_of(series)
+        return still_kept((one for one in panels if one.panel == code), f"Panel {code}")
 
     def settings_of(self, series: str) -> list[Setting]:
         """What was dialled for one series, as it is saved."""
@@ -135,6 +146,10 @@ class TrialScreen(ZoneScreen):
     def do_trials(self, event: Event) -> None:
         """Back to the trials of the zone."""
         self.desk.go("zone", self.code, "panels")
+
+    def do_below(self, event: Event) -> None:
+        """Back to all that is measured below ×50."""
+        self.desk.go("zone", self.code, "below")
 
     def do_series(self, event: Event) -> None:
         """To one series."""

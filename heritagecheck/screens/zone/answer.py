@@ -13,8 +13,7 @@ from heritagecheck.figures.zone_answer import draw_gates
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.zone.tasks import TASKS
-from heritagecheck.screens.zone.zone_screen import ZoneScreen
+from heritagecheck.screens.zone.zone_screen import TASKS, ZoneScreen
 from heritagecheck.sentences import FOR_APPROVAL
 
 # Where a gap is closed, by the table in which it is written down.

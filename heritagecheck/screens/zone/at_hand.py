@@ -1,17 +1,23 @@
-"""One zone that is being surveyed: its forms, which all its screens share, and how it stands."""
+"""One zone that is being surveyed: its forms, which all its screens share, and its answer now."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date
 
+from heritagecheck.errors import SurveyError
+from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.policy import policy_of
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
-from heritagecheck.screens.zone.standing import Standing, standing_of
-from heritagecheck.survey.entry.record_form import RecordForm
+from heritagecheck.survey.entry.offers import offered_policy
+from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.entry.zone_progress import ZoneProgress, zone_progress
-from heritagecheck.survey.records import Layer, Observation, Zone
+from heritagecheck.survey.records import AgreedPolicy, Layer, Observation, View, Zone
 from heritagecheck.survey.records.record import Record
+from heritagecheck.survey.survey import Survey
 
 # Asked on the screen "What it is"; the others of the zone's form are written by other screens.
 ASKED = (
@@ -24,6 +30,63 @@ OF_A_LAYER = ("value", "value_reason", "made_of", "cover_pct", "thickness_mm")
 OF_AN_ANSWER = ("finding", "not_recorded_because", "owner", "due", "note")
 Kept = Callable[[], Record | None]
 NOT_GIVEN_YET = "?"  # stands for a code or role that is made when the record is saved
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """
+    What is recommended for a zone now, and how that came.
+
+    `change` says what the last change of the records did; it is empty where nothing is known of
+    before. Where the zone can't be judged yet, `assessment` is None and `missing` says why.
+    """
+
+    zone: str
+    assessment: Assessment | None
+    missing: tuple[str, ...] = ()
+    change: str = ""
+
+    @property
+    def recommendation(self) -> Recommendation | None:
+        """What is recommended; None where the zone can't be judged yet."""
+        return None if self.assessment is None else self.assessment.zone(self.zone)
+
+
+def standing_of(survey: Survey, zone: str, before: Standing | None = None) -> Standing:
+    """
+    Judge one zone by what is saved.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey. Where its team agreed no policy yet, the offered one is taken, and said so.
+    zone : str
+        Code of the zone.
+    before : Standing, optional
+        How it stood before the last change.
+    """
+    agreed = survey.all(AgreedPolicy)
+    try:
+        policy = None if agreed else policy_of(offered_policy(date.today()), survey.all(View))
+        found = assess(survey, policy, zones=[zone], progress=lambda *_: None)
+    except SurveyError as error:
+        return Standing(zone, None, refusals(error))
+    now = found.zone(zone)
+    was = before.recommendation if before else None
+    return Standing(zone, found, change="" if was is None else _change(was, now))
+
+
+def _change(was: Recommendation, now: Recommendation) -> str:
+    """What became of the answer, in a sentence."""
+    if was.outcome != now.outcome:
+        return f"Was: {was.outcome}. Now: {now.outcome}."
+    if was.method != now.method:
+        return f"Still {now.outcome}; the method named is another than before."
+    if was.sentence != now.sentence:
+        return f"Still {now.outcome}, for another reason than before."
+    closed = len({gap.what for gap in was.gaps} - {gap.what for gap in now.gaps})
+    settled = f"; {closed} open before, now settled" if closed else ""
+    return f"Still {now.outcome}, for the same reason{settled}."
 
 
 class ZoneAtHand:
@@ -129,11 +192,8 @@ class ZoneAtHand:
     ) -> Form:  # fmt: skip
         """A form, made once."""
         if key not in self.forms:
-            record = kept()
-            begun = None if record is None else RecordForm.of(record).typed
-            others = {} if record is None else {n: v for n, v in record if n not in fields}
             self.forms[key] = Form(
                 self.desk, key, f"zone/{self.code}/{task}", model, fields,
-                fixed={**fixed, **others}, begun=begun, kept=kept,
+                fixed=fixed, begun=kept(), kept=kept,
             )  # fmt: skip
         return self.forms[key]

@@ -10,7 +10,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.colour_help import WET, Apart, help_of, swatch_of
-from heritagecheck.screens.zone.meter_file_part import MeterFilePart
+from heritagecheck.screens.zone.meter import MeterFilePart
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.colour_entry import (
     SIDES,

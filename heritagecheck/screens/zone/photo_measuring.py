@@ -1,30 +1,62 @@
-"""One photograph is measured: points in it and on the drawing, clean stone, chart, then the sum."""
+"""One photograph is shown and measured: points in it and on the drawing, clean stone, chart."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
 from datetime import date
+from pathlib import Path
 from typing import Any
 
-from heritagecheck.errors import SurveyError
+import numpy as np
+
+from heritagecheck.errors import in_one_line
 from heritagecheck.evidence.photograph.zone_photograph import PhotographedZone, measure
 from heritagecheck.figures.elevation import UNITS_A_METRE
+from heritagecheck.figures.photo_frame import reduced
 from heritagecheck.figures.photograph import draw_photographed
 from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk
-from heritagecheck.screens.elevation_plate import Plate, elevation_or_none
+from heritagecheck.screens.elevation_plate import Plate, elevation_or_none, plate_of
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone.zone_screen import ZoneScreen
+from heritagecheck.survey.drawings.pictures import as_jpeg, is_picture, open_picture
 from heritagecheck.survey.entry.colour_entry import zone_with_sets
 from heritagecheck.survey.entry.photo_in_hand import POINTED, PhotoInHand
+from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest
 from heritagecheck.survey.records.record import Record
 
+THUMB, LARGE = 320, 1600  # pixels of the long side
+EIGHT_BITS = 8
 STEPS = {
     "points": "1. Points on the wall", "clean": "2. Clean stone", "chart": "3. Chart",
     "measure": "4. Measure",
 }  # fmt: skip
+
+
+def shown_photograph(path: Path, most: int) -> tuple[bytes, tuple[int, int]]:
+    """
+    A photograph as JPEG, and its full size as it is shown: width, height.
+
+    Raises
+    ------
+    ValueError
+        It is no picture that can be shown, with the reason and what to do.
+    """
+    data = path.read_bytes()
+    if is_picture(data) or not data.startswith((b"II", b"MM")):
+        image, size = open_picture(data, most)
+        return as_jpeg(image), size
+    from PIL import Image
+
+    pixels = open_photograph(path).pixels
+    rows, columns = pixels.shape[:2]
+    step = max(1, max(rows, columns) // (4 * most))
+    pixels = pixels[::step, ::step]
+    if pixels.dtype != np.uint8:
+        pixels = (pixels >> EIGHT_BITS).astype(np.uint8)
+    return as_jpeg(Image.fromarray(reduced(pixels, most))), (columns, rows)
 
 
 class PhotoMeasuring(ZoneScreen):
@@ -70,7 +102,7 @@ class PhotoMeasuring(ZoneScreen):
         """The drawing of the zone's elevation, where it has one."""
         zone = self.hand.record()
         item = elevation_or_none(self.desk.survey, zone.elevation) if zone else None
-        return Plate(self.desk, item) if item and item.drawing else None
+        return plate_of(self.desk, item)
 
     def _kept(self, code: str) -> Photo | None:
         photos = self.desk.survey.all(Photo)
@@ -156,10 +188,8 @@ class PhotoMeasuring(ZoneScreen):
         def work(_: Told) -> PhotographedZone | str:
             try:
                 return measure(survey, made.photo)
-            except SurveyError as error:
-                return " ".join(error.sentences)
             except ValueError as error:
-                return str(error)
+                return in_one_line(error)
 
         self.desk.later(f"Measuring photograph {made.photo}", work, self._measured)
 

@@ -10,13 +10,16 @@ from typing import Any, ClassVar
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form
 from heritagecheck.screens.live_page import Event, GivenFile
-from heritagecheck.screens.zone.photo_measuring import PhotoMeasuring
-from heritagecheck.screens.zone.photo_on_screen import LARGE, THUMB, shown_photograph
+from heritagecheck.screens.zone.photo_measuring import (
+    LARGE,
+    THUMB,
+    PhotoMeasuring,
+    shown_photograph,
+)
 from heritagecheck.survey.entry.codes import next_code
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed
 from heritagecheck.survey.instruments.photo_file import camera_day
 from heritagecheck.survey.records import Attachment, Panel, Photo
-from heritagecheck.survey.store.attachments import sha256_of
 
 MARK = 16  # digits of a checksum by which the browser knows a picture
 
@@ -77,13 +80,9 @@ class PhotographsScreen(PhotoMeasuring):
         except ValueError as why:
             self.faults = [*self.faults, f"{file.name} was not taken. {why}"]
             return
-        if not self.known():
+        if not self.may_keep_file():
             return
-        if not desk.knows_who():
-            desk.refuse("Not taken yet: say first who you are.", "Then choose the file again.")
-            return
-        content = sha256_of(file.path)
-        if same := next((one for one in survey.all(Attachment) if one.sha256 == content), None):
+        if same := self.same_file(file):
             self.faults = [*self.faults, f"{file.name} is here already, as {same.attachment}."]
             return
         name = next_code(survey, "photos")
@@ -93,7 +92,6 @@ class PhotographsScreen(PhotoMeasuring):
             panel=file.arg or None, taken_by=desk.who, who=desk.who,
             reason=f"zone {code}: photograph",
         )  # fmt: skip
-        desk.head = survey.journal_head
         desk.say(f"Saved: photograph {kept.attachment}.")
 
     def typed(self, name: str, value: str) -> None:

@@ -9,7 +9,7 @@ import pytest
 from bare_survey import bare_rows, keep
 
 from heritagecheck.judgement.assess import assess
-from heritagecheck.screens.meeting.facts_in_hand import FactsInHand
+from heritagecheck.screens.meeting.seat import FactsInHand
 from heritagecheck.survey.records import Attachment
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 

@@ -1,16 +1,22 @@
-"""A table of a step: a few columns in the order of need, sorted by a press, the rest on demand."""
+"""What a step shows beside words: a table to sort, pictures side by side, a wall to press."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from html import escape
 from typing import TYPE_CHECKING, Any
 
+from heritagecheck.cards import Picture
 from heritagecheck.sentences import count_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
+
+PICK = "pick:"  # begins the address of a zone on an elevation that can be pressed
+LINK = re.compile(f'href="{PICK}([^"]*)"')
 FEW = 10  # rows shown before somebody asks for all
 
 
@@ -112,3 +118,71 @@ def written(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
     return str(value)
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """
+    Two things side by side; where the page is narrower than both, one under the other.
+
+    `heads` say what each is about; `narrowest` is the room that each needs, in pixels.
+    """
+
+    both: tuple[Any, Any]
+    heads: tuple[str, str] = ("", "")
+    narrowest: int = 400
+
+    def __str__(self) -> str:
+        """Say both in words."""
+        both = zip(self.heads, self.both, strict=True)
+        return "\n".join(f"{head}: {item}" if head else str(item) for head, item in both)
+
+    def _repr_html_(self) -> str:
+        columns = f"repeat(auto-fit,minmax(min(100%,{self.narrowest}px),1fr))"
+        halves = "".join(
+            f'<div style="min-width:0">{f"<p><b>{escape(head)}</b></p>" if head else ""}'
+            f"{_html_of(item)}</div>"
+            for head, item in zip(self.heads, self.both, strict=True)
+        )
+        return (
+            f'<div style="display:grid;gap:0.6rem 1.6rem;grid-template-columns:{columns}">'
+            f"{halves}</div>"
+        )
+
+
+def _html_of(item: Any) -> str:
+    """An item as HTML; words as a paragraph."""
+    if isinstance(item, str):
+        return f"<p>{escape(item)}</p>"
+    return str(item._repr_html_())
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """An elevation on which a press on a zone chooses it; drawn with `link=PICK`."""
+
+    picture: Picture
+
+    def __str__(self) -> str:
+        """Say in words what it shows."""
+        return str(self.picture)
+
+    def _repr_html_(self) -> str:
+        # Links are in it, so it is a group to a screen reader, no longer one picture.
+        shown = self.picture._repr_html_().replace('role="img"', 'role="group"', 1)
+        return LINK.sub(r'href="#" data-do="pick" data-arg="\1"', shown)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Pictures side by side, as many as there is room for."""
+
+    pictures: tuple[Picture, ...]
+
+    def __str__(self) -> str:
+        """Say in words what they show."""
+        return "\n".join(map(str, self.pictures))
+
+    def _repr_html_(self) -> str:
+        shown = "".join(f"<div>{one._repr_html_()}</div>" for one in self.pictures)
+        return f'<div class="beside">{shown}</div>'
