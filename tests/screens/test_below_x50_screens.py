@@ -371,14 +371,20 @@ def test_a_map_in_hand_outlives_the_program(survey: DatabaseSurvey, tmp_path: Pa
     assert not survey.all(HeightMap)
 
 
+def at_photograph(survey: DatabaseSurvey, folder: Path, size: tuple[int, int]) -> Hand:
+    """Somebody with the map before treatment in hand, and a photograph of the same place."""
+    hand = at(survey)
+    shown = folder / "close.png"
+    Image.new("RGB", size, "grey").save(shown)
+    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
+    give(hand, folder, BEFORE, "wall 1.sdf")
+    hand.press("pick", "map.photo=P1")
+    return hand
+
+
 def test_points_in_photograph_and_map_go_in_turn(survey: DatabaseSurvey, tmp_path: Path) -> None:
     """A point of the map without one in the photograph is refused; pairs are recorded in both."""
-    hand = at(survey)
-    shown = tmp_path / "close.jpg"
-    Image.new("RGB", (200, 100), "grey").save(shown)
-    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
-    give(hand, tmp_path, BEFORE, "wall 1.sdf")
-    hand.press("pick", "map.photo=P1")
+    hand = at_photograph(survey, tmp_path, (200, 100))
     point(hand, "map", [[3.5, 3.5]])
     assert "Put the point in the photograph first" in told(hand)
     for k in range(1, 4):
@@ -403,12 +409,7 @@ def test_grains_of_a_photograph_give_the_depth_of_each_mineral(
     survey: DatabaseSurvey, tmp_path: Path
 ) -> None:
     """Outlined in the photograph, tied by points: 5.5 µm were taken off the flakes."""
-    hand = at(survey)
-    shown = tmp_path / "close.png"
-    Image.new("RGB", (256, 256), "grey").save(shown)
-    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
-    give(hand, tmp_path, BEFORE, "wall 1.sdf")
-    hand.press("pick", "map.photo=P1")
+    hand = at_photograph(survey, tmp_path, (256, 256))
     ties = [[10, 10], [240, 12], [236, 244], [14, 230], [120, 130]]
     point(hand, "photo", ties)
     point(hand, "map", [[x / 2 + 0.5, y / 2 + 0.5] for x, y in ties])
@@ -442,12 +443,7 @@ def test_typing_that_is_taken_back_and_text_that_is_none_leave_the_page(
     survey: DatabaseSurvey, tmp_path: Path
 ) -> None:
     """A grain that was begun and undone, and words where points stand: told, not a failure."""
-    hand = at(survey)
-    shown = tmp_path / "close.jpg"
-    Image.new("RGB", (200, 100), "grey").save(shown)
-    survey.attach(shown, kind="photograph", attachment="P1", zone="Z1", who="office")
-    give(hand, tmp_path, BEFORE, "wall 1.sdf")
-    hand.press("pick", "map.photo=P1")
+    hand = at_photograph(survey, tmp_path, (200, 100))
     hand.press("new_grain", "biotite")
     point(hand, "grain", [[1, 1], [9, 1], [9, 9]])
     hand.press("new_grain", "quartz")
