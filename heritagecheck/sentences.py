@@ -59,7 +59,7 @@ def joined(parts: Iterable[object], sign: str = "; ") -> str:
     for text in (*(one.rstrip(" .") for one in first), last):
         asked = said.endswith(tuple(ENDS))
         parted = " " if asked else sign if said else ""
-        said += parted + (text[:1].upper() + text[1:] if asked else text)
+        said += parted + (upper_first(text) if asked else text)
     return said
 
 
@@ -92,6 +92,18 @@ def digits_for(error: float) -> int:
     if not (math.isfinite(error) and error > 0):
         return 1
     return min(max(1 - math.floor(math.log10(error)), 0), 3)
+
+
+def upper_first(text: str) -> str:
+    """
+    A text that begins a sentence.
+
+    Examples
+    --------
+    >>> upper_first("no colour was read"), upper_first("")
+    ('No colour was read', '')
+    """
+    return text[:1].upper() + text[1:]
 
 
 # -- Limits, rounded to the side on which they still hold ------------------------------------------

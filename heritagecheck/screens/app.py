@@ -14,6 +14,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.screens.live_page import Event, GivenFile, Notice
+from heritagecheck.sentences import upper_first
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -101,7 +102,7 @@ class Desk(Notice):
             self.survey.save(*records, who=self.who, reason=reason or what, in_place_of=in_place_of)
             return f"Saved: {what}, at {datetime.now():%H:%M} by {self.who}."
 
-        return self._written(write, f"{what[:1].upper()}{what[1:]} was not saved.")
+        return self._written(write, f"{upper_first(what)} was not saved.")
 
     def undo(self) -> bool:
         """Take back one's own last save, and say so."""

@@ -14,7 +14,7 @@ from heritagecheck.progress import Told
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import elevation_or_none, plate_of
 from heritagecheck.screens.live_page import Event, GivenFile
-from heritagecheck.sentences import ended
+from heritagecheck.sentences import ended, upper_first
 from heritagecheck.survey.drawings.drawing import faults_of, look_at, view_box
 from heritagecheck.survey.drawings.pictures import (
     MOST_BYTES,
@@ -205,7 +205,7 @@ class ElevationScreen(Screen):
             faults = ["this drawing shows nothing. Export it again from the drawing program"]
         if faults:
             more = f" There are {len(faults) - 1} more faults." if len(faults) > 1 else ""
-            raise ValueError(ended(faults[0][:1].upper() + faults[0][1:]) + more)
+            raise ValueError(ended(upper_first(faults[0])) + more)
         return ".svg"
 
     def _attach(self, path: Path, ending: str, note: str) -> str:

@@ -12,7 +12,7 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
-from heritagecheck.sentences import ended
+from heritagecheck.sentences import ended, upper_first
 from heritagecheck.survey.drawings.outline_edits import as_text, outline_faults, rings_of
 from heritagecheck.survey.entry.zone_edits import (
     area_in_words,
@@ -91,7 +91,7 @@ class OutlineScreen(ZoneCutting, Screen):
     def fault(self) -> str:
         """What is wrong with the outline, said at once; an outline in the making is not wrong."""
         why = outline_faults(self.drawn) if self.complete else ""
-        return ended(why[:1].upper() + why[1:]) if why else ""
+        return ended(upper_first(why)) if why else ""
 
     @property
     def changed(self) -> bool:

@@ -12,7 +12,7 @@ from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk, Screen, still_kept
 from heritagecheck.screens.elevation_plate import KEY_OF_OUTCOMES, OnElevation, map_values
 from heritagecheck.screens.live_page import Event
-from heritagecheck.sentences import FOR_APPROVAL, count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of, upper_first
 from heritagecheck.survey.entry.zone_edits import begin_zone, begun_zones
 from heritagecheck.survey.entry.zone_progress import (
     ZoneProgress,
@@ -129,7 +129,7 @@ class ZonesScreen(OnElevation, Screen):
         said = progress_sentence(self._far())
         begun = len(begun_zones(self.desk.survey, self.desk.drafts))
         more = f"; {count_of(begun, 'more zone')} without a record" if begun else ""
-        return f"{said[:1].upper()}{said[1:]}{more}."
+        return f"{upper_first(said)}{more}."
 
     def typed(self, name: str, value: str) -> None:
         """Keep the name of a new zone."""

@@ -282,7 +282,7 @@ def test_weights_of_all_members_move_together(example: CompareWalk) -> None:
 
 def test_many_zones_wait_for_a_press(example: CompareWalk, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where judging again takes long, a button does it, and again for other values."""
-    monkeypatch.setattr("heritagecheck.screens.notebook.policy_trial.AT_ONCE", 5)
+    monkeypatch.setattr("heritagecheck.screens.notebook.compare.AT_ONCE", 5)
     page = example.other_policy()
 
     assert "would get another outcome" not in moved(page, **{ALPHA: "30"})

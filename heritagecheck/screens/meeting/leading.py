@@ -1,4 +1,4 @@
-"""What the facilitator does: choose and plan zones, show answers, record decisions, keep time."""
+"""What the facilitator does: plan and choose zones, show answers, decide, cut zones, keep time."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import time
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
+from heritagecheck.figures.elevation import UNITS_A_METRE, steps_of
 from heritagecheck.judgement.agenda import ORDERS, Agenda, agenda, in_order, zones_in_hand
 from heritagecheck.judgement.agreement import Agreement, agreement
 from heritagecheck.judgement.assess import assess
@@ -14,12 +15,16 @@ from heritagecheck.judgement.decisions import (
 )
 from heritagecheck.judgement.evidence_snapshot import evidence_snapshot
 from heritagecheck.screens.app import Desk
+from heritagecheck.screens.elevation_plate import elevation_or_none
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.seat import RoomScreen, Seat
 from heritagecheck.screens.meeting.zone_in_hand import TakingPartScreen
+from heritagecheck.screens.zone_cutting import Corner, ZoneCutting
+from heritagecheck.survey.drawings.path_data import FloatArray
 from heritagecheck.survey.entry.typed_values import read_typed
+from heritagecheck.survey.entry.zone_edits import Recut
 from heritagecheck.survey.meeting.room import made
-from heritagecheck.survey.records import Decision, OpenQuestion, Opinion, Zone
+from heritagecheck.survey.records import Decision, Elevation, OpenQuestion, Opinion, Zone
 from heritagecheck.survey.records.fields import literal_choices
 from heritagecheck.survey.records.team import NOT_DECIDED, TREAT, WORK
 from heritagecheck.tables.methods import brief_method
@@ -27,6 +32,8 @@ from heritagecheck.tables.methods import brief_method
 DECIDED = ("outcome", "method", "reasons", "conditions", "override_reason")
 QUESTION = ("words", "owner", "due")
 MOST_MINUTES = 24 * 60
+SPLIT, JOIN = "split", "join"
+MODES = {SPLIT: "Split it", JOIN: "Join it with a neighbour"}
 
 
 class TableScreen(RoomScreen):
@@ -248,3 +255,70 @@ def minutes_typed(typed: str) -> float:
     if not 0 < minutes <= MOST_MINUTES:
         raise ValueError(f"Write the minutes as a number from 1 to {MOST_MINUTES}.")
     return minutes
+
+
+class CutScreen(ZoneCutting, RoomScreen):
+    """One zone, to be split or joined."""
+
+    template = "meeting_cut.html"
+    title = "Split or join a zone"
+
+    def __init__(self, desk: Desk, *parts: str, seat: Seat) -> None:
+        super().__init__(desk, *parts, seat=seat)
+        self.zone = parts[0] if parts else ""
+        self.mode = SPLIT
+        self.line: list[Corner] = []
+
+    @property
+    def item(self) -> Elevation | None:
+        """Its elevation."""
+        return elevation_or_none(self.desk.survey, self.record.elevation) if self.record else None
+
+    @property
+    def drawn(self) -> list[FloatArray]:
+        """The outline that is cut."""
+        return self.outline_kept()
+
+    def values(self) -> Mapping[str, Any]:
+        """What it shows."""
+        record, plate = self.record, self.plate
+        if record is None or plate is None or not self.drawn:
+            return {"record": record, "plate": None}
+        others = {zone: one for zone, one in plate.rings.items() if zone != self.zone}
+        return {
+            "record": record, "plate": plate, "modes": MODES,
+            "decision": self.room.decision(self.zone),
+            "answered": len(self.room.answered(self.zone)),
+            "parts": [steps_of([ring]) for ring in self.drawn],
+            "others": [shape for zone, shape in plate.shapes.items() if zone != self.zone],
+            "points": [(round(x * UNITS_A_METRE, 2), round(y * UNITS_A_METRE, 2))
+                       for x, y in self.line],
+            **self.cutting_values(others, sound=True),
+        }  # fmt: skip
+
+    def do_points(self, event: Event) -> None:
+        """A point of the line was put, moved or taken away."""
+        self.line = self.points_put(event)
+
+    def do_remove(self, event: Event) -> None:
+        """Take the last point of the line away."""
+        self.line = self.line[:-1]
+
+    def keep_split(self, first: Zone, second: Zone, what: str) -> bool:
+        """Save both parts."""
+        self.room.recut(Recut(first, new=second))
+        return True
+
+    def keep_joined(self, whole: Zone, gone: Zone, what: str) -> bool:
+        """Save one zone in place of two."""
+        self.room.recut(Recut(whole, gone=gone))
+        return True
+
+    def show_zone(self, zone: Zone) -> None:
+        """Go back to the zone in hand."""
+        self.finished()
+
+    def finished(self) -> None:
+        """Go back to the zone in hand."""
+        self.line = []
+        self.desk.go("zone")

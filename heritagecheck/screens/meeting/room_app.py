@@ -8,7 +8,7 @@ from typing import Any
 
 from heritagecheck.screens.app import App, Desk, ScreenOf, templates
 from heritagecheck.screens.live_page import Event
-from heritagecheck.screens.meeting.leading import LeadScreen, TableScreen
+from heritagecheck.screens.meeting.leading import CutScreen, LeadScreen, TableScreen
 from heritagecheck.screens.meeting.results import AgreementScreen, FacadeScreen, MinutesScreen
 from heritagecheck.screens.meeting.seat import (
     BEFORE_THE_MEETING,
@@ -18,7 +18,6 @@ from heritagecheck.screens.meeting.seat import (
     Seat,
 )
 from heritagecheck.screens.meeting.weights import WeightsScreen
-from heritagecheck.screens.meeting.zone_cut import CutScreen
 from heritagecheck.screens.meeting.zone_in_hand import MemberZone, WallScreen, ZoneInHandScreen
 from heritagecheck.survey.meeting.privacy import FACILITATOR, MEMBER, READER, Kind, Person
 from heritagecheck.survey.meeting.room import Room

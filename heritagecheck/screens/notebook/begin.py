@@ -11,7 +11,7 @@ from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Beside, Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import count_of, ended
+from heritagecheck.sentences import count_of, ended, upper_first
 from heritagecheck.survey.records import Observation, SiteTest, Structure
 from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.tables.row_types import Substrate, Topic
@@ -67,8 +67,9 @@ class BeginWalk(Walk):
         """The zone on its elevation, and the drawing around it."""
         zone = self.zone_record
         if fault := drawing_fault(self.survey, zone.elevation):
-            why = ended(fault[0].upper() + fault[1:])
-            raise NotYetError(f"{why} Choose or draw it on the page of its elevation.")
+            raise NotYetError(
+                f"{ended(upper_first(fault))} Choose or draw it on the page of its elevation."
+            )
         whole = draw_locator(self.survey, zone.zone)
         part = draw_detail(self.survey, zone.zone)
         if whole is None or part is None:

@@ -18,7 +18,7 @@ from heritagecheck.progress import Told
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import count_of, ended
+from heritagecheck.sentences import count_of, ended, upper_first
 from heritagecheck.survey.records import Attachment, Photo, Reading, Structure
 from heritagecheck.survey.survey import Survey
 
@@ -315,7 +315,7 @@ def _one_of(ask: Ask, photos: Sequence[Photo]) -> str:
 
 def _sentence(note: str) -> str:
     """A note of the evidence as a sentence."""
-    return ended(f"{note[:1].upper()}{note[1:]}")
+    return ended(upper_first(note))
 
 
 def _marked(found: Outlying) -> Any:

@@ -10,7 +10,6 @@ from typing import Any
 
 from heritagecheck import __version__
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.page_templates import sentence
 from heritagecheck.documents.report import write_report
 from heritagecheck.documents.zone_sheet import contractor_sheet
 from heritagecheck.judgement.assess import assess
@@ -20,7 +19,7 @@ from heritagecheck.screens.links import address_of
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
+from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined, upper_first
 from heritagecheck.survey.records import Elevation
 
 FOLDER = "report"
@@ -81,7 +80,7 @@ class ReportWalk(Walk):
         if not self.zone.conditions:
             yield f"The gates of {self.zone_code} set no condition: {self.zone.outcome}."
         for one in self.zone.conditions:
-            yield ended(sentence(one))
+            yield ended(upper_first(one))
         yield self.zone
 
     @step

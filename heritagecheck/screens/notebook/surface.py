@@ -20,7 +20,7 @@ from heritagecheck.judgement.gates.panel_damage import BELOW
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import ended
+from heritagecheck.sentences import ended, upper_first
 from heritagecheck.survey.instruments import StressFile, read_stress_file
 from heritagecheck.survey.records import Attachment, HeightMap, SectionReading, SiteTest
 from heritagecheck.survey.records.readings import STRESSES
@@ -226,8 +226,7 @@ class SurfaceWalk(Walk):
             raise NotYetError("Gate 7 requires no measurement below ×50 here.")
         answers = {True: "met", False: "not met", None: "not known"}
         for series, check in checks:
-            words = f"{check.words[0].upper()}{check.words[1:]}"
-            yield f"Panels {series}, {answers[check.holds]}. {ended(words)}"
+            yield f"Panels {series}, {answers[check.holds]}. {ended(upper_first(check.words))}"
         yield WITH_CAUTIONS
 
     def _sheets(self, readings: Sequence[SectionReading]) -> Iterator[tuple[str, StressFile]]:
@@ -304,7 +303,7 @@ class SurfaceWalk(Walk):
 
 def _row(one: FoundBelow) -> tuple[str, str, str, str]:
     """One measurement as a row: where, what, what came out, and from which records."""
-    found = ended(f"{one.result[0].upper()}{one.result[1:]}")
+    found = ended(upper_first(one.result))
     return one.where.removeprefix("panel "), one.name, found, one.source
 
 

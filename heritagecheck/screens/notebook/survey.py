@@ -15,7 +15,7 @@ from heritagecheck.progress import Told
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import count_of, ended
+from heritagecheck.sentences import count_of, ended, upper_first
 from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.entry.offers import BY_METER, day_defaults
 from heritagecheck.survey.entry.record_form import refusals
@@ -175,7 +175,7 @@ class SurveyWalk(Walk):
                 f"{len(unsteady)} of them can’t be relied on."
             )
             for why in unsteady.values():
-                yield f"{ended(why[:1].upper() + why[1:])}"
+                yield ended(upper_first(why))
         found = self.findings[self.findings["table"] == "readings"]
         if len(found):
             yield Rows(found, FINDINGS, "finding", picks="zone")

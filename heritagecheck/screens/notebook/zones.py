@@ -20,7 +20,7 @@ from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import PICK, Beside, Rows, Wall
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
+from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined, upper_first
 from heritagecheck.survey.records import Elevation
 from heritagecheck.tables.cautions import WITH_CAUTIONS
 
@@ -125,8 +125,7 @@ class ZonesWalk(Walk):
     def _has_drawing(self, elevation: str) -> None:
         """Say what to do where an elevation can't be drawn."""
         if fault := drawing_fault(self.survey, elevation):
-            words = ended(fault[0].upper() + fault[1:])
-            raise NotYetError(f"{words} {DRAW} The list has every zone.")
+            raise NotYetError(f"{ended(upper_first(fault))} {DRAW} The list has every zone.")
 
     @step
     def colour(self, ask: Ask) -> Iterator[Any]:
@@ -136,7 +135,7 @@ class ZonesWalk(Walk):
             note = evidence.colour_note or "no colour was read"
             metal = "On metal the colour does not decide. " if evidence.metal else ""
             raise NotYetError(
-                f"{metal}{ended(note[0].upper() + note[1:])} "
+                f"{metal}{ended(upper_first(note))} "
                 "03_colour shows how colours are read and compared."
             )
         yield ended(str(evidence.colour))
@@ -202,7 +201,7 @@ class ZonesWalk(Walk):
         yield f"{zone.zone}: {zone.outcome}." + (f" {said}." if said else "")
         if unseen:
             yield f"Urgency was not looked at in full. Answer this first: {unseen}"
-        yield ended(str(zone.monitoring)[0].upper() + str(zone.monitoring)[1:])
+        yield ended(upper_first(str(zone.monitoring)))
         yield f"The answer holds until {zone.holds_until}."
         if zone.gaps:
             yield "Not known:"

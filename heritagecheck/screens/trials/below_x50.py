@@ -13,7 +13,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.links import FileLink, link_to
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.trials.trial_screen import TrialScreen
-from heritagecheck.sentences import count_of, ended
+from heritagecheck.sentences import count_of, ended, upper_first
 from heritagecheck.survey.instruments.profile_files import left_open, read_surface
 from heritagecheck.survey.records import (
     Attachment,
@@ -155,7 +155,7 @@ def _why_not(file: GivenFile) -> str:
     else:
         return ""
     said = why.replace(f"{file.path.name}: ", "").replace(file.path.name, file.name)
-    return f"{file.name} was not taken. {said[:1].upper()}{said[1:]}"
+    return f"{file.name} was not taken. {upper_first(said)}"
 
 
 def _of_map(maps: Mapping[str, HeightMap], item: Attachment) -> str:

@@ -10,6 +10,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Button, Form
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import Judged, TrialScreen
+from heritagecheck.sentences import upper_first
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.series_entry import (
     LAID_NOT_READ,
@@ -130,7 +131,7 @@ class SettingForm(Form):
         words = terms_for(Setting, "words", beside) if quantity else ()
         free = bool(quantity) and quantities.ANY_WORDS in quantities.terms_of(quantity)
         hint = f" [{self.line.unit}]" if self.line.unit and not units else ""
-        title = self.line.name[:1].upper() + self.line.name[1:] + hint
+        title = upper_first(self.line.name) + hint
         wrong, fault = next(iter(faults.items()), ("", ""))
         return LineView(
             key=self.key, title=title, why=self.line.why,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date
 from typing import Any, ClassVar, Literal, cast
 
@@ -96,9 +97,12 @@ class ColourScreen(MeterFilePart):
             self._sets[key] = SetInHand.of(key, draft)
         return self._sets[key]
 
-    def _keep(self, key: str, before: dict[str, str]) -> None:
-        """Keep a set that was changed as a draft, and how it was before."""
+    @contextmanager
+    def _changing(self, key: str) -> Iterator[SetInHand]:
+        """A set while it is changed; it is then kept as a draft, and so is how it was before."""
         now = self.set_of(key)
+        before = now.typed
+        yield now
         if now.typed != before:
             self._before.setdefault(key, []).append(before)
             self.desk.drafts.write(self.desk.who, self._task(key), now.typed)
@@ -146,44 +150,37 @@ class ColourScreen(MeterFilePart):
 
     def do_state(self, event: Event) -> None:
         """Say whether the stone is dry, damp or wet, from now on."""
-        now = self.set_of(self.chosen)
-        before, now.state = now.typed, event.arg
-        self._keep(self.chosen, before)
+        with self._changing(self.chosen) as now:
+            now.state = event.arg
         self.fault = ""
         self.desk.focus = "line.L"
 
     def do_place(self, event: Event) -> None:
         """Say which stone is read, from now on; once more for none."""
-        now = self.set_of(self.chosen)
-        before, now.place = now.typed, "" if now.place == event.arg else event.arg
-        self._keep(self.chosen, before)
+        with self._changing(self.chosen) as now:
+            now.place = "" if now.place == event.arg else event.arg
         self.desk.focus = "line.L"
 
     def do_new_place(self, event: Event) -> None:
         """Go on to a new stone."""
-        now = self.set_of(self.chosen)
-        before = now.typed
-        now.new_place()
-        self._keep(self.chosen, before)
+        with self._changing(self.chosen) as now:
+            now.new_place()
         self.desk.focus = "line.L"
 
     def do_by_eye(self, event: Event) -> None:
         """Read with the meter, or match by eye to Munsell chips."""
-        now = self.set_of(self.chosen)
-        before, now.by_eye = now.typed, event.arg
-        self._keep(self.chosen, before)
+        with self._changing(self.chosen) as now:
+            now.by_eye = event.arg
         self.desk.focus = "line.L"
 
     def do_line(self, event: Event) -> None:
         """Take one reading; a plus sign alone goes on to a new stone."""
-        now = self.set_of(event.arg)
-        before, self.fault = now.typed, ""
-        self.line = dict.fromkeys(self.line, "")
-        if event.value.strip() == "+":
-            now.new_place()
-        elif why := self._taken(now, event):
-            self.fault, self.line["L"] = why, event.value
-        self._keep(event.arg, before)
+        self.fault, self.line = "", dict.fromkeys(self.line, "")
+        with self._changing(event.arg) as now:
+            if event.value.strip() == "+":
+                now.new_place()
+            elif why := self._taken(now, event):
+                self.fault, self.line["L"] = why, event.value
 
     def _taken(self, now: SetInHand, event: Event) -> str:
         """Why a reading was not taken; empty where it was."""
@@ -197,15 +194,13 @@ class ColourScreen(MeterFilePart):
 
     def do_paste(self, event: Event) -> None:
         """Take a pasted column of readings; every row that can't be read is named."""
-        now = self.set_of(event.arg)
-        before = now.typed
-        if not now.state:
+        if not self.set_of(event.arg).state:
             self.fault = "Say first whether the stone is dry, damp or wet. Then paste again."
             return
-        rows, wrong = read_rows(event.value, by_eye=bool(now.by_eye))
-        for place, row in enumerate(rows):
-            now.add(row, event.once and f"{event.once} {place}")
-        self._keep(event.arg, before)
+        with self._changing(event.arg) as now:
+            rows, wrong = read_rows(event.value, by_eye=bool(now.by_eye))
+            for place, row in enumerate(rows):
+                now.add(row, event.once and f"{event.once} {place}")
         said = f"{count_of(len(rows), 'row')} taken."
         if wrong:
             self.desk.refuse(f"{said} {count_of(len(wrong), 'row')} could not be read.", *wrong)
@@ -214,11 +209,9 @@ class ColourScreen(MeterFilePart):
 
     def do_remove(self, event: Event) -> None:
         """Take one reading out."""
-        now = self.set_of(self.chosen)
-        before = now.typed
-        if int(event.arg) < len(now.readings):
-            del now.readings[int(event.arg)]
-        self._keep(self.chosen, before)
+        with self._changing(self.chosen) as now:
+            if int(event.arg) < len(now.readings):
+                del now.readings[int(event.arg)]
         self.desk.focus = "line.L"
 
     def do_back(self, event: Event) -> None:

@@ -6,13 +6,12 @@ import asyncio
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from heritagecheck.documents.page_templates import sentence
 from heritagecheck.evidence.colour.colour_difference import display_colour
 from heritagecheck.evidence.colour.reading_sets import SetSoFar, lying_apart, set_so_far
 from heritagecheck.evidence.colour.spectra import lab_of_munsell
 from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.screens.app import Desk
-from heritagecheck.sentences import count_of, ended
+from heritagecheck.sentences import count_of, ended, upper_first
 from heritagecheck.survey.entry.colour_entry import Drafted, Lab, SetInHand
 from heritagecheck.survey.records import Photo, Reading, Zone
 from heritagecheck.survey.survey import Survey
@@ -76,13 +75,13 @@ def help_of(
         return Help(
             tuple(swatches),
             tuple(of_set),
-            (f"Not compared yet. {ended(sentence(found.meter_note))}",),
+            (f"Not compared yet. {ended(upper_first(found.meter_note))}",),
         )
     swatches += [
         _swatch("soiled", found.used.mean_soiled), _swatch("clean", found.used.mean_reference),
     ]  # fmt: skip
     counted = f"{found.used.n_soiled} soiled and {found.used.n_reference} clean readings compared."
-    note = [f"{found.note[:1].upper()}{found.note[1:]}."] if found.note else []
+    note = [f"{upper_first(found.note)}."] if found.note else []
     said = (str(found.used), counted, *note, *found.used.cautions, NOT_HARM)
     return Help(tuple(swatches), tuple(of_set), said)
 
