@@ -14,7 +14,7 @@ from hand_at_screen import Hand
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
-from heritagecheck.survey.records import Reading, TileReading, Zone
+from heritagecheck.survey.records import Attachment, Reading, TileReading, Zone
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
 METER = {
@@ -323,3 +323,8 @@ def test_the_meter_s_own_file_becomes_a_set(survey: DatabaseSurvey, tmp_path: Pa
     assert [one.L_star for one in found] == [60, 61, 62, 63, 64]
     assert {one.aperture_mm for one in found} == {8.0}
     assert {one.file for one in found} == {survey.records["attachments"][0].attachment}
+
+    of_all = survey.all(Attachment)[0].changed(zone=None)
+    survey.save(of_all, who="conservator", reason="it holds readings of several zones")
+    hand.app.take(GivenFile(path, "day.txt", "meter"))
+    assert survey.all(Attachment) == (of_all,)

@@ -179,7 +179,10 @@ class MeterFilePart(MeterPart):
             return
         if not self.may_keep_file():
             return
-        kept = self.keep_file(file, "instrument_file", "meter", "meter file")
+        # Given again for another zone, it stays recorded as it was.
+        kept = self.same_file(file) or self.keep_file(
+            file, "instrument_file", "meter", "meter file"
+        )
         self.desk.say(f"The file {file.name} is kept with the survey.")
         self.file, self.kept_as = found, kept.attachment
 
