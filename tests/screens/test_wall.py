@@ -13,7 +13,7 @@ import heritagecheck as hc
 from heritagecheck.judgement.assess import assess
 from heritagecheck.screens import answers, zones
 from heritagecheck.screens.app import App
-from heritagecheck.screens.elevation_plate import Plates
+from heritagecheck.screens.elevation_plate import plate_of
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.routes import screens
 from heritagecheck.survey.entry.zone_edits import begun_zones, give_outline
@@ -332,7 +332,7 @@ def test_part_of_the_picture_around_a_zone_holds_it(front: Hand) -> None:
     """As wide as twice the zone, in the shape of the whole and never beyond it; else the whole."""
     begin(front)
     draw(front, SQUARE)
-    plate = Plates(front.app.desk).of(front.app.desk.survey.all(Elevation)[0])
+    plate = plate_of(front.app.desk, front.app.desk.survey.all(Elevation)[0])
     assert plate is not None
     left, top, width, height = map(float, plate.around("N01").split())
     whole = [float(one) for one in plate.whole.split()]

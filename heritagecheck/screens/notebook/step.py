@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import wraps
@@ -37,10 +38,9 @@ class Walked(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """What can be set or pressed in a step."""
+    """What can be set or pressed in a step; it is known by what it is called."""
 
     kind: str
-    name: str
     label: str
     value: str = ""
     options: Mapping[str, str] = field(default_factory=dict)
@@ -63,13 +63,13 @@ class Ask:
         """One of several, given by what it is called; `first` until another is chosen."""
         value = self._step.typed.get(label, first)
         value = value if value in options else first if first in options else next(iter(options))
-        self._put(Field("choice", label, label, value, options))
+        self._put(Field("choice", label, value, options))
         return value
 
     def text(self, label: str, first: str = "") -> str:
         """Words as they are typed."""
         typed = self._step.typed.get(label, first)
-        self._put(Field("text", label, label, typed))
+        self._put(Field("text", label, typed))
         return typed.strip()
 
     def number(
@@ -86,7 +86,7 @@ class Ask:
             fault = "Write a number, such as 0.6 or 0,6."
         elif not low <= value <= high:
             fault = f"Write a number from {low:g} to {high:g}."
-        self._put(Field("number", label, label, typed, fault=fault))
+        self._put(Field("number", label, typed, fault=fault))
         if fault:
             raise NotYetError("")
         return value
@@ -94,12 +94,12 @@ class Ask:
     def slider(self, label: str, first: float, low: float, high: float, by: float) -> float:
         """A number between two ends."""
         typed = self._step.typed.get(label, f"{first:g}")
-        self._put(Field("slider", label, label, typed, bounds=(low, high, by)))
+        self._put(Field("slider", label, typed, bounds=(low, high, by)))
         return min(max(float(typed), low), high)
 
     def press(self, label: str) -> bool:
         """Whether a button was pressed just now."""
-        self._put(Field("press", label, label))
+        self._put(Field("press", label))
         return self._step.pressed == label
 
     def say(self, words: str) -> None:
@@ -141,7 +141,7 @@ def step(look: Look) -> Callable[..., LivePage]:
     return shown
 
 
-class Part:
+class Part(ABC):
     """A part of a notebook: without an address, and with everything it shows in its page."""
 
     route = who = ""
@@ -153,8 +153,13 @@ class Part:
         """Do what was asked."""
         self.notice.guarded(lambda: self._do(event))
 
+    @abstractmethod
     def _do(self, event: Event) -> None:
-        raise NotImplementedError
+        """Do it."""
+
+    @abstractmethod
+    def html(self) -> str:
+        """The part as it stands."""
 
     def take(self, file: GivenFile) -> None:
         """No part takes a file."""
@@ -217,14 +222,18 @@ class Step(Part):
             self.rows[name] = self.rows.get(name, RowsState()).pressed(event.do, column)
 
 
-class StepPage(LivePage):
+class PartPage(LivePage):
+    """The widget of a part of a notebook."""
+
+    def __init__(self, shown: Part) -> None:
+        super().__init__(shown, kept_as="", part=True)
+
+
+class StepPage(PartPage):
     """The widget of a step: its words are what a reader without widgets sees."""
 
-    # The picker brings the type; it is a megabyte.
+    # The list at the top brings the type; it is a megabyte.
     _css = (HERE / "page.css").read_text(encoding="utf-8")
-
-    def __init__(self, shown: Step) -> None:
-        super().__init__(shown, kept_as="", part=True)
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]]:
         return self.as_cell(str(self.shown))

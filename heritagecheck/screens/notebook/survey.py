@@ -12,6 +12,7 @@ from typing import Any, get_args
 from heritagecheck.errors import SurveyError
 from heritagecheck.evidence.colour.meter_readings import LIGHTS, readings_from
 from heritagecheck.progress import Told
+from heritagecheck.screens.notebook.begin import FINDINGS
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
@@ -38,7 +39,6 @@ ENTRIES = {
     "changed": "What",
     "reason": "Why",
 }
-FINDINGS = {"zone": "Zone", "what": "What is missing or odd", "what_to_do": "What to do"}
 NO_JOURNAL = (
     "This survey is a folder of tables, without a journal. Import it into a database first: "
     "heritagecheck import."

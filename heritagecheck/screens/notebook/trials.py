@@ -48,11 +48,16 @@ class TrialsWalk(Walk):
     chooses = ("series",)
     _read: tuple[Survey, str, SeriesTrial] | None = None
 
+    def _laid(self) -> dict[str, str]:
+        """Series that were laid, by code; there is at least one."""
+        if not (laid := self.series()):
+            raise NotYetError(NO_PANELS)
+        return laid
+
     @property
     def trial(self) -> SeriesTrial:
         """The series that was chosen."""
-        if not self.series():
-            raise NotYetError(NO_PANELS)
+        self._laid()
         known = self._read
         if known is None or known[:2] != (self.survey, self.series_code):
             trial = read_series(self.survey, self.series_code)
@@ -62,8 +67,7 @@ class TrialsWalk(Walk):
     @step
     def list(self, ask: Ask) -> Iterator[Any]:
         """Every series of panels; a press on a code chooses it."""
-        if not self.series():
-            raise NotYetError(NO_PANELS)
+        chosen = self._laid()[self.series_code]
         panels = self.survey.panels.drop_duplicates("series")
         laid = zip(panels["method"], panels["soiling"], strict=True)
         table = panels.assign(method=[method_name(method, [soiling]) for method, soiling in laid])
@@ -72,14 +76,13 @@ class TrialsWalk(Walk):
                    "reader_blind": "Reader blind"}  # fmt: skip
         rest = table.dropna(axis="columns", how="all").columns.drop([*columns], errors="ignore")
         yield Rows(table[[*columns, *rest]], columns, "row", picks="series", few=12)
-        yield f"{self.series()[self.series_code]} is chosen; its card follows."
+        yield f"{chosen} is chosen; its card follows."
         yield self.in_example(WORTH_A_LOOK.get(self.series_code, ""))
 
     @step
     def card(self, ask: Ask) -> Iterator[Any]:
         """All that a series shows, on one card."""
-        if not self.series():
-            raise NotYetError(NO_PANELS)
+        self._laid()
         yield trial_sheet(self.assessment, self.series_code)
 
     @step
@@ -267,8 +270,7 @@ class TrialsWalk(Walk):
         """Which series to choose next."""
         import pandas as pd
 
-        if not self.series():
-            raise NotYetError(NO_PANELS)
+        self._laid()
         if not self.is_example:
             raise NotYetError("Choose the next series in the list above.")
         table = pd.DataFrame(list(WORTH_A_LOOK.items()), columns=["series", "why"])

@@ -13,8 +13,8 @@ from heritagecheck.errors import SurveyError, in_one_line
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.screens.app import templates
-from heritagecheck.screens.live_page import Event, LivePage
-from heritagecheck.screens.notebook.step import NotYetError, Part, Step
+from heritagecheck.screens.live_page import Event
+from heritagecheck.screens.notebook.step import NotYetError, Part, PartPage, Step
 from heritagecheck.survey.places import demo_survey, open_survey
 from heritagecheck.survey.records import Panel, Structure, Zone
 from heritagecheck.survey.survey import Survey
@@ -225,7 +225,8 @@ class Walk:
             write_whole(Path(REMEMBERED), json.dumps(self._before).encode())
 
     def _repr_mimebundle_(self, **kwargs: Any) -> tuple[dict[str, Any], dict[str, Any]]:
-        return PickerPage(self._picker).as_cell(str(self))
+        # Its page brings the type for every step.
+        return PartPage(self._picker).as_cell(str(self))
 
     def __str__(self) -> str:
         """Say what is looked at."""
@@ -263,13 +264,6 @@ class Picker(Part):
             self.asks_place = False
         elif event.do == "again":
             self.walk.open(self.walk.place)
-
-
-class PickerPage(LivePage):
-    """The widget of the list; it brings the type for every step."""
-
-    def __init__(self, shown: Picker) -> None:
-        super().__init__(shown, kept_as="", part=True)
 
 
 def _opened(place: str) -> Survey:
