@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from heritagecheck import __version__, tables
 from heritagecheck.documents.contents import short_name
-from heritagecheck.documents.page_templates import drawn, templates
+from heritagecheck.documents.page_templates import drawn, filled
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.trials.below_x50 import found_below
@@ -83,7 +83,7 @@ def _set(survey: Survey, sheets: list[dict[str, Any]]) -> bytes:
         made = f"{named[0].structure}; {made}"
         title, day = f"{title}: {named[0].structure}", named[0].survey_date
     common = _common_values()
-    html = templates().get_template("field_sheet.html").render(sheets=sheets, **common)
+    html = filled("field_sheet.html", sheets=sheets, **common)
     return as_pdf(
         html,
         "field_sheet.typ",

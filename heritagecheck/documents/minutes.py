@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from heritagecheck import __version__
-from heritagecheck.documents.page_templates import templates
+from heritagecheck.documents.page_templates import filled
 from heritagecheck.documents.pdf import as_pdf
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.judgement.decisions import DecisionState, decision_record
@@ -52,12 +52,11 @@ def minutes_values(survey: Survey, code: str) -> dict[str, Any]:
                       f"Known: {known}")  # fmt: skip
         raise SurveyError([fault], nothing="written")
     zones = {zone.zone: zone for zone in survey.all(Zone)}
-    named = survey.all(Structure)
     mine = [one for one in survey.all(Decision) if one.meeting == code]
     questions = [one for one in survey.all(OpenQuestion) if one.meeting == code]
     return {
         "meeting": meeting,
-        "structure": named[0].structure if named else "a structure not yet named",
+        "structure": _structure(survey),
         "members": parts_of_list(meeting.members),
         "readers": parts_of_list(meeting.readers),
         "decided": [_decided(zones[one.zone], decision_record(survey, one)) for one in mine],
@@ -65,6 +64,11 @@ def minutes_values(survey: Survey, code: str) -> dict[str, Any]:
         "cautions": [*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words],
         "head": survey.journal_head,
     }
+
+
+def _structure(survey: Survey) -> str:
+    """Name of the structure, where it has one yet."""
+    return next((one.structure for one in survey.all(Structure)), "a structure not yet named")
 
 
 def _decided(zone: Zone, said: DecisionState) -> dict[str, Any]:
@@ -104,7 +108,7 @@ def write_minutes(survey: Survey, code: str, folder: Path) -> tuple[Path, ...]:
     write_whole(
         pdf,
         as_pdf(
-            templates().get_template("minutes.html").render(values), STYLE,
+            filled("minutes.html", **values), STYLE,
             title=f"Minutes of meeting {code}: {values['structure']}",
             edge={"made": f"{values['structure']}; heritagecheck {__version__}"},
             day=meeting.held_on,
@@ -164,9 +168,9 @@ def write_forms(
         The PDF.
     """
     known = {zone.zone: zone for zone in survey.all(Zone)}
-    named = survey.all(Structure)
-    structure = named[0].structure if named else "a structure not yet named"
-    html = templates().get_template("meeting_forms.html").render(
+    structure = _structure(survey)
+    html = filled(
+        "meeting_forms.html",
         zones=[known[code] for code in zones], members=members or [""] * 8, outcomes=OUTCOMES,
         cautions=[*WHAT_IT_IS_NOT, of_outcome(ALWAYS).words],
     )  # fmt: skip

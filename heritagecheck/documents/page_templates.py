@@ -38,48 +38,53 @@ class _Page(Template):
         return ENDED_TWICE.sub(r"\1", super().render(*args, **values))
 
 
-class _Pages(Environment):
-    """The templates of this package."""
-
-    template_class = _Page
-
-
 @cache
 def templates() -> Environment:
     """Templates of the pages; text is escaped, and a name that is not given is an error."""
-    found = _Pages(
+    found = Environment(
         loader=PackageLoader("heritagecheck", "documents/templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters["join"] = joined
-    found.filters["words"] = lambda code: str(code).replace("_", " ")
-    found.filters["material"] = lambda code: Material.named(code).name
-    found.filters["method"] = method_name
-    found.filters["brief"] = brief_method
-    found.filters["option"] = option_name
-    found.filters["share"] = per_cent
-    found.filters["at_least"] = lower_bound
-    found.filters["sentence"] = sentence
-    found.filters["ended"] = ended
-    found.filters["shown_up_to"] = shown_up_to
-    found.filters["sentences"] = in_sentences
-    found.filters["lower_first"] = lower_first
-    found.filters["date"] = lambda day: f"{day.day} {day:%B %Y}"
-    found.globals["key"] = lambda outcome: Markup(draw_key(outcome).svg).replace(
-        "<svg ", Markup('<svg class="key" aria-hidden="true" '), 1
-    )
-    found.globals["source"] = source_mark
+    found.template_class = _Page
+    found.filters |= {
+        "join": joined,
+        "words": lambda code: str(code).replace("_", " "),
+        "material": lambda code: Material.named(code).name,
+        "method": method_name,
+        "brief": brief_method,
+        "option": option_name,
+        "share": per_cent,
+        "at_least": lower_bound,
+        "sentence": sentence,
+        "ended": ended,
+        "shown_up_to": shown_up_to,
+        "sentences": in_sentences,
+        "lower_first": lower_first,
+        "date": lambda day: f"{day.day} {day:%B %Y}",
+    }
+    found.globals |= {"key": _key, "source": source_mark}
     return found
 
 
-def sheet_of_style(name: str) -> Markup:
-    """One of our style sheets."""
+def filled(template: str, **values: Any) -> str:
+    """One of the templates, filled in."""
+    return templates().get_template(template).render(values)
+
+
+def _key(outcome: str) -> Markup:
+    """Key of an outcome beside its name."""
+    given = Markup('<svg class="key" aria-hidden="true" ')
+    return Markup(draw_key(outcome).svg).replace("<svg ", given, 1)
+
+
+def look_of_screen() -> Markup:
+    """Style sheet of pages and cards on the screen."""
     loader = templates().loader
     assert loader is not None
-    return Markup(loader.get_source(templates(), name)[0])
+    return Markup(loader.get_source(templates(), "screen.css")[0])
 
 
 def sentence(text: object) -> str:
@@ -116,7 +121,7 @@ def shown_up_to(text: str, limit: int) -> str:
 
 def anchor(kind: str, code: str) -> str:
     """Name of a place on the page."""
-    return f"{kind}-{_name(code)}"
+    return re.sub(r"[^\w-]", "-", f"{kind}-{code}")
 
 
 def drawn(
@@ -125,7 +130,9 @@ def drawn(
     """A picture for a page, which says in words what it shows."""
     if paper:
         return Markup('<img class="{}" alt="{}" src="{}">').format(
-            css_class, picture.alt, _address(picture)
+            css_class,
+            picture.alt,
+            f"data:image/svg+xml;base64,{base64.b64encode(picture.svg.encode()).decode()}",
         )
     head, _, rest = picture.svg.partition(">")
     head = re.sub(r'\s(role|aria-label|class)="[^"]*"', "", head)
@@ -154,16 +161,6 @@ def drawing_fault(survey: Survey, elevation: str) -> str:
     return f"the drawing {item.drawing} can't be shown: {faults[0].rstrip('.')}{more}"
 
 
-def _address(picture: Picture) -> str:
-    """Picture as an address that carries it."""
-    return f"data:image/svg+xml;base64,{base64.b64encode(picture.svg.encode()).decode()}"
-
-
 def paper_key(outcome: str) -> Markup:
     """Key of an outcome on paper: mere decoration beside its name."""
     return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))
-
-
-def _name(code: str) -> str:
-    """Turn the code of a zone into part of a name that a page can hold."""
-    return re.sub(r"[^\w-]", "-", code)

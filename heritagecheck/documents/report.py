@@ -16,9 +16,9 @@ from heritagecheck.documents.contents import back_values, front_values
 from heritagecheck.documents.heat_beside import heat_beside
 from heritagecheck.documents.page_templates import (
     anchor,
+    filled,
+    look_of_screen,
     paper_key,
-    sheet_of_style,
-    templates,
     why_not_drawn,
 )
 from heritagecheck.documents.pdf import read_page, set_page
@@ -157,29 +157,29 @@ def screen_pages(
         code = one.evidence.zone.elevation
         sheets[code].append(sheet_values(assessment, one, ground=grounds[code]))
         done()
-    front = templates().get_template("front.html").render(front_values(assessment, link="#sheet-"))
+    front = filled("front.html", **front_values(assessment, link="#sheet-"))
     whole = len(assessment.recommendations) <= MOST_ON_A_PAGE
     parts = [list(elevations)] if whole else [[], *([code] for code in elevations)]
     bodies, names = {}, {}
     for number, codes in enumerate(parts):
         name = "report.html" if number == 0 else f"report-{number}-{anchor('of', codes[0])}.html"
         names[name] = codes
-        bodies[name] = templates().get_template("screen_body.html").render(
+        bodies[name] = filled(
+            "screen_body.html",
             front=front if number == 0 else "",
             sheets=[sheet for code in codes for sheet in sheets[code]],
             trials=[on_page(one) for one in trials if one["trial"].zone.elevation in codes],
         )  # fmt: skip
     back = back_values(assessment, "".join(bodies.values()), trials)
     pages = {
-        name: templates()
-        .get_template("screen.html")
-        .render(
-            back,
+        name: filled(
+            "screen.html",
+            **back,
             body=Markup(body),
             front=name == "report.html",
             any_trials=bool(trials),
             faces=carried_faces(),
-            style=sheet_of_style("screen.css"),
+            style=look_of_screen(),
             grounds=[
                 Markup(draw_ground(assessment.survey, code, grounds[code]).svg)
                 for code in names[name]
@@ -217,7 +217,7 @@ def paper(
     bodies = _bodies(assessment, trials, done)
     records = next(bodies)
     page = read(
-        records + _rendered("annexe_back.html", back_values(assessment, records, trials)),
+        records + filled("annexe_back.html", **back_values(assessment, records, trials)),
         title=f"{structure.structure}: trials, and every number and record",
     )
     # While Typst works, only what it reads is held: pages take some ten megabytes.
@@ -228,7 +228,7 @@ def paper(
     back = back_values(assessment, body, trials)
     back |= {"annexe": ANNEXE, "annexe_sum": hashlib.sha256(annexe).hexdigest()}
     page = read(
-        body + _rendered("print_back.html", back),
+        body + filled("print_back.html", **back),
         title=f"{structure.structure}: clean it or leave it?",
         beside=[ANNEXE],
     )
@@ -253,12 +253,7 @@ def _bodies(
         "report": REPORT,
     }
     for template in ("annexe.html", "print_body.html"):
-        yield _rendered(template, values)
-
-
-def _rendered(template: str, values: dict[str, Any]) -> str:
-    """One of the templates, filled in."""
-    return templates().get_template(template).render(values)
+        yield filled(template, **values)
 
 
 LINK = re.compile(r'(<a\b[^>]*?\shref=")#([^"]*)"')

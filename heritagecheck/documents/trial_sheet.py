@@ -10,9 +10,9 @@ from heritagecheck.cards import Card
 from heritagecheck.documents.page_templates import (
     anchor,
     drawn,
-    sheet_of_style,
+    filled,
+    look_of_screen,
     source_named,
-    templates,
 )
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.series_heat import heat_lines
@@ -31,11 +31,7 @@ from heritagecheck.survey.records import Panel, Zone
 def trial_sheet(assessment: Assessment, series: str) -> Card:
     """Sheet of one series of trial panels."""
     values = trial_values(assessment, series)
-    html = (
-        templates()
-        .get_template("trial_card.html")
-        .render(t=on_page(values), style=sheet_of_style("screen.css"), source=source_named)
-    )
+    html = filled("trial_card.html", t=on_page(values), style=look_of_screen(), source=source_named)
     return Card(html, str(values["trial"]))
 
 

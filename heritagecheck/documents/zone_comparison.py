@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
+from heritagecheck.cards import table
 from heritagecheck.documents.zone_rows import Measured, layer_names, measured
 from heritagecheck.evidence.measured_values import measured_values
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
@@ -53,8 +54,6 @@ def zones_compared(one: Recommendation, other: Recommendation) -> pd.DataFrame:
         Of a gate that passes on one zone only, the reason is given. Both cells are words as the
         page of the zone gives them; *not recorded* where a zone has none.
     """
-    from heritagecheck.cards import table
-
     lines = [
         *_answers(one, other), *_gates(one, other), *_fields(one, other),
         *_layers(one, other), *_recorded(one, other), *_measured(one, other),

@@ -13,9 +13,9 @@ from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.page_templates import (
     anchor,
     drawn,
-    sheet_of_style,
+    filled,
+    look_of_screen,
     source_named,
-    templates,
     why_not_drawn,
 )
 from heritagecheck.documents.zone_rows import (
@@ -74,9 +74,8 @@ def contractor_sheet(assessment: Assessment, zone: str) -> Card | None:
 def _card(template: str, assessment: Assessment, recommendation: Recommendation) -> Card:
     """What a template shows of a zone, with the look that it needs."""
     values = sheet_values(assessment, recommendation)
-    shown = templates().get_template(template)
-    style = sheet_of_style("screen.css")
-    return Card(shown.render(s=values, style=style, source=source_named), str(recommendation))
+    html = filled(template, s=values, style=look_of_screen(), source=source_named)
+    return Card(html, str(recommendation))
 
 
 def sheet_values(

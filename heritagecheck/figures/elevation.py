@@ -25,7 +25,14 @@ from heritagecheck.figures.svg import (
     width_of,
     wrapped,
 )
-from heritagecheck.figures.zone_location import CASING, as_text, ground_of, mark_of, quieten
+from heritagecheck.figures.zone_location import (
+    CASING,
+    as_text,
+    ground_of,
+    leave_out_zones,
+    mark_of,
+    quieten,
+)
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.survey.drawings.drawing import placements, view_box, zone_paths
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of, read_drawing
@@ -356,10 +363,7 @@ def bare_svg(root: ET.Element, item: Elevation) -> bytes:
     """
     left, top, width, height = view_box(root, item)
     root = deepcopy(root)
-    for parent in list(root.iter()):
-        for child in list(parent):
-            if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
-                parent.remove(child)
+    leave_out_zones(root)
     root.set("viewBox", f"{left:g} {top:g} {width:g} {height:g}")
     # A picture in a picture has no size of its own where none is said.
     root.set("width", f"{width:g}")

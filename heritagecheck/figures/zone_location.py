@@ -243,14 +243,19 @@ def _stroke(width: float, matrix: FloatArray) -> str:
 
 def _inner(root: ET.Element) -> str:
     """What a drawing shows, without its zones and titles."""
-    for parent in list(root.iter()):
-        for child in list(parent):
-            if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
-                parent.remove(child)
+    leave_out_zones(root)
     caps = {name: root.attrib[name] for name in CARRIED if name in root.attrib}
     group = ET.Element(f"{{{SVG}}}g", caps)
     group.extend(list(root))
     return as_text(group).replace(f' xmlns="{SVG}"', "")
+
+
+def leave_out_zones(root: ET.Element) -> None:
+    """Take zones and titles off a drawing."""
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.get("data-zone") or child.tag in {f"{{{SVG}}}title", f"{{{SVG}}}desc"}:
+                parent.remove(child)
 
 
 def as_text(root: ET.Element) -> str:
@@ -364,7 +369,11 @@ def quieten(ground: ET.Element) -> None:
 
 def small_ground(ground: ET.Element) -> str:
     """Small grey picture of the same frame."""
-    return _image(_quiet(ground.get("href", ""), THUMBNAIL), (0, 0, *_size(ground)))
+    width, height = _size(ground)
+    return element(
+        "image", x=0.0, y=0.0, width=width, height=height,
+        href=_quiet(ground.get("href", ""), THUMBNAIL), preserveAspectRatio="none",
+    )  # fmt: skip
 
 
 def crop(ground: ET.Element, window: Box) -> None:
@@ -379,14 +388,6 @@ def crop(ground: ET.Element, window: Box) -> None:
 def _size(ground: ET.Element) -> tuple[float, float]:
     """Width and height of a picture in units of its drawing."""
     return float(ground.get("width", "0")), float(ground.get("height", "0"))
-
-
-def _image(address: str, box: Box) -> str:
-    """Picture at its place."""
-    x, y, width, height = map(float, box)
-    return element(
-        "image", x=x, y=y, width=width, height=height, href=address, preserveAspectRatio="none"
-    )
 
 
 def _opened(address: str) -> Image:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from heritagecheck.cards import summary
+from heritagecheck.cards import summary, table
 from heritagecheck.judgement.agreement import Agreement, ZoneSpread
 from heritagecheck.judgement.handover.urgency import MAKE_SAFE, gaps_of
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
@@ -92,8 +92,6 @@ class Agenda:
     @property
     def table(self) -> pd.DataFrame:
         """One row an item: start and length in minutes, zones, why."""
-        from heritagecheck.cards import table
-
         return table(
             [(item.starts, item.minutes, ", ".join(item.zones), item.why) for item in self.items],
             ["starts after [min]", "minutes", "zones", "why"],

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from heritagecheck.cards import summary
+from heritagecheck.cards import summary, table
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.rater_agreement import kendalls_w, krippendorff_alpha
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
@@ -159,8 +159,6 @@ class Agreement:
     @property
     def table(self) -> pd.DataFrame:
         """One row a zone, those that need discussion first: answers, disagreement, changes."""
-        from heritagecheck.cards import table
-
         return table(
             [
                 (
@@ -177,8 +175,6 @@ class Agreement:
     @property
     def weights_table(self) -> pd.DataFrame:
         """One row a criterion: share of the weight by member [1], lowest and highest of them."""
-        from heritagecheck.cards import table
-
         shares = _shares(self.weights)
         return table(
             [
@@ -193,8 +189,6 @@ class Agreement:
     @property
     def at_stake_table(self) -> pd.DataFrame:
         """One row for each member of each zone that weights decide: share, and what turns it."""
-        from heritagecheck.cards import table
-
         return table(
             [
                 (

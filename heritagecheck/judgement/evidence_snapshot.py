@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from heritagecheck.cards import table
 from heritagecheck.evidence.trials.other_panels import area_spoken_for, zones_that_speak
 from heritagecheck.judgement.policy import Policy
 from heritagecheck.sentences import count_of
@@ -214,8 +215,6 @@ def changes(now: SavedAssessment, before: SavedAssessment) -> pd.DataFrame:
     differs for a zone, it rests on records that several share and no hash of a zone covers. Both
     must be hashed by one scheme.
     """
-    from heritagecheck.cards import table
-
     first = {one.zone: one for one in before.zones}
     then = {one.zone: one for one in now.zones}
     rules = (before.version, before.rules, before.tables) != (now.version, now.rules, now.tables)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from heritagecheck.cards import table
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.policy import CRITERIA, GRADES, Policy
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
@@ -130,8 +131,6 @@ def flips(agreed: Assessment, trial: Assessment) -> pd.DataFrame:
     pandas.DataFrame
         Columns zone, name, as agreed, in this trial, why as agreed, why in this trial.
     """
-    from heritagecheck.cards import table
-
     pairs = ((agreed.zone(one.zone), one) for one in trial.recommendations)
     return table(
         [

@@ -9,7 +9,7 @@ from os import PathLike
 from typing import TYPE_CHECKING
 
 from heritagecheck import __version__, tables
-from heritagecheck.cards import summary
+from heritagecheck.cards import summary, table
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.measured_values import evidence_table
 from heritagecheck.evidence.trials.below_x50 import FoundBelow
@@ -156,8 +156,6 @@ class Recommendation:
         pandas.DataFrame
             Columns gate, question, result, reason, records.
         """
-        from heritagecheck.cards import table
-
         return table(
             [
                 (gate.number, gate.question, gate.result, gate.reason, ", ".join(gate.records))
@@ -175,8 +173,6 @@ class Recommendation:
         pandas.DataFrame
             Columns option, criterion, mean, low, high (90 % range).
         """
-        from heritagecheck.cards import table
-
         options = {"leave": self.harm_of_leaving} | {
             str(key): test.harm for key, test in self.against_leaving.items()
         }
@@ -198,8 +194,6 @@ class Recommendation:
         pandas.DataFrame
             Columns method, rule, kind (hard stop or ruled out), reason, source.
         """
-        from heritagecheck.cards import table
-
         found = [
             (
                 method_name(method),
@@ -225,8 +219,6 @@ class Recommendation:
         pandas.DataFrame
             Columns series, required, answer (met, not met, not known), in words.
         """
-        from heritagecheck.cards import table
-
         answers = {True: "met", False: "not met", None: "not known"}
         return table(
             [
@@ -338,8 +330,6 @@ class Assessment:
     @property
     def table(self) -> pd.DataFrame:
         """One row a zone: outcome, urgency, deciding gate, method, share of draws, area."""
-        from heritagecheck.cards import table
-
         return table(
             [
                 (

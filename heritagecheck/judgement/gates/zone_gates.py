@@ -116,30 +116,25 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
     Reasons for which guidance takes soiling or coatings off, each held, not held or not known.
     """
     evidence = case.evidence
-    decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")
-    hidden = evidence.finding("detail_hidden")
     outside = None if evidence.colour is None else not evidence.colour.inside_natural
-    driven = _both(
-        None if decay is None else decay != "none", None if cause is None else cause == "soiling"
-    )
+    driven = _all(_named(evidence, "decay"), _is(evidence, "decay_cause", "soiling"))
+    ordered = _is(evidence, "coating_order", "yes")
     if evidence.metal:
         # Clean metal without a coating decays faster, so nothing but re-coating halts its decay.
-        order = evidence.finding("coating_order")
-        driven = _both(driven, None if order is None else order == "yes")
+        driven = _all(driven, ordered)
     found: dict[str, bool | None] = {
         "halt the decay that the soiling drives": driven,
-        "remove heavy soiling that hides form, outside natural variation": _both(
-            None if hidden is None else hidden == "yes", outside
+        "remove heavy soiling that hides form, outside natural variation": _all(
+            _is(evidence, "detail_hidden", "yes"), outside
         ),
         "remove a disfiguring stain whose source is cured, as agreed": _stain(evidence),
         "remove nuisance graffiti": _graffiti(evidence),
-        "inspect, repair or protect health": _named(evidence.finding("other_reason")),
+        "inspect, repair or protect health": _named(evidence, "other_reason"),
         "listed housekeeping": case.housekeeping is not None,
     }
     if evidence.facts["coated"] == frozenset({"yes"}):
-        state, order = evidence.finding("coating_state"), evidence.finding("coating_order")
-        found["renew a failing coating, with re-coating ordered"] = _both(
-            None if state is None else state == "failing", None if order is None else order == "yes"
+        found["renew a failing coating, with re-coating ordered"] = _all(
+            _is(evidence, "coating_state", "failing"), ordered
         )
     return found
 
@@ -158,28 +153,32 @@ def _stain(evidence: ZoneEvidence) -> bool | None:
     disfigures = evidence.finding("stain_disfigures")
     if not stains or disfigures == "no":
         return False
-    agreed, consent = evidence.finding("agreed_appearance"), evidence.finding("consent")
     asked: list[bool | None] = [
         None if disfigures is None or STAIN_SOURCES.keys() & evidence.undescribed else True,
-        None if agreed is None else agreed == "as_reference",
-        None if consent is None else consent in CONSENT_HELD,
+        _is(evidence, "agreed_appearance", "as_reference"),
+        _is(evidence, "consent", *CONSENT_HELD),
     ]
     for stain in stains:
         source = evidence.finding(STAIN_SOURCES[stain])
         # A stain that nobody traced to a source may go on: "none" is no cure.
         asked.append(None if source in {None, "none"} else source == "cured")
+    return _all(*asked)
+
+
+def _all(*asked: bool | None) -> bool | None:
+    """Whether all hold: no where one does not, not known where one is not."""
     return False if False in asked else None if None in asked else True
 
 
-def _both(first: bool | None, second: bool | None) -> bool | None:
-    """Whether both hold: no where one does not, not known where one is not."""
-    if first is False or second is False:
-        return False
-    return None if first is None or second is None else True
+def _is(evidence: ZoneEvidence, topic: str, *answers: str) -> bool | None:
+    """Whether the finding on a topic is one of these answers; not known where there is none."""
+    finding = evidence.finding(topic)
+    return None if finding is None else finding in answers
 
 
-def _named(finding: str | None) -> bool | None:
-    """Whether a finding names something."""
+def _named(evidence: ZoneEvidence, topic: str) -> bool | None:
+    """Whether the finding on a topic names something."""
+    finding = evidence.finding(topic)
     return None if finding is None else finding != "none"
 
 
