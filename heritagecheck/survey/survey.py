@@ -18,6 +18,7 @@ from heritagecheck.survey.records import (
     TABLE_OF,
     TABLES,
     Panel,
+    Records,
     Structure,
     TileReading,
     Zone,
@@ -48,9 +49,7 @@ class Survey:
         Where its drawings lie.
     """
 
-    def __init__(
-        self, records: Mapping[str, tuple[Record, ...]], folder: Path | None = None
-    ) -> None:
+    def __init__(self, records: Records, folder: Path | None = None) -> None:
         self.records = records
         self.folder = folder
 
@@ -350,7 +349,7 @@ class Survey:
         """
         return self
 
-    def holding(self, records: Mapping[str, tuple[Record, ...]]) -> Survey:
+    def holding(self, records: Records) -> Survey:
         """The survey as if it held other records, with its files; nothing is saved."""
         return Survey(records, self.folder)
 
@@ -451,9 +450,7 @@ class Survey:
 
 
 def grouped_anew(
-    before: ByZone,
-    records: Mapping[str, tuple[Record, ...]],
-    touched: Mapping[str, Collection[str]],
+    before: ByZone, records: Records, touched: Mapping[str, Collection[str]]
 ) -> ByZone:
     """
     Records by their zone, after some of them were changed.
@@ -500,7 +497,7 @@ class NotMeasured(NamedTuple):
     record: str
 
 
-def _reasons(records: Mapping[str, tuple[Record, ...]]) -> Iterator[NotMeasured]:
+def _reasons(records: Records) -> Iterator[NotMeasured]:
     """Walk over the reasons given in place of a measurement."""
     fields = {
         "observations": ("topic", "not_recorded_because", "observation"),

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.survey.records import TABLES, Attachment
+from heritagecheck.survey.records import TABLES, Attachment, Records
 from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store import journal
 from heritagecheck.survey.store.attachments import Files
@@ -128,7 +128,7 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
 class Moment(Survey):
     """A survey of a database as it was at one moment."""
 
-    def __init__(self, records: Mapping[str, tuple[Record, ...]], files: Files, head: str) -> None:
+    def __init__(self, records: Records, files: Files, head: str) -> None:
         super().__init__(records, None)
         self._files = files
         self._head = head
@@ -148,7 +148,7 @@ class Moment(Survey):
         """Folder that holds the survey's files; None where nobody said which it is."""
         return None if self._files.folder is None else self._files.folder.parent
 
-    def holding(self, records: Mapping[str, tuple[Record, ...]]) -> Survey:
+    def holding(self, records: Records) -> Survey:
         """The survey as if it held other records, with its files; no journal knows that moment."""
         return Moment(records, self._files, "")
 

@@ -17,7 +17,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 
 from heritagecheck import tables
 from heritagecheck.errors import Fault
-from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
+from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES, Records
 from heritagecheck.survey.records.fields import (
     allowed_words,
     kind_of,
@@ -122,7 +122,7 @@ def text_of_cell(text: str) -> str:
     return ESCAPED.sub(lambda found: "_" if "5" in found[0] else "", text)
 
 
-def too_long(records: Mapping[str, tuple[Record, ...]]) -> list[Fault]:
+def too_long(records: Records) -> list[Fault]:
     """Texts that no cell of a workbook holds whole."""
     return [
         Fault(

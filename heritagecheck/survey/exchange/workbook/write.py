@@ -35,9 +35,9 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     text_of_cell,
     too_long,
 )
-from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES
+from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES, Records
 from heritagecheck.survey.records.quantities import told_as
-from heritagecheck.survey.records.record import UNPRINTABLE, Record
+from heritagecheck.survey.records.record import UNPRINTABLE
 from heritagecheck.survey.records.row_reading import unguarded
 from heritagecheck.tables.row_types import (
     Material,
@@ -78,12 +78,7 @@ HOW = (
 )
 
 
-def write_workbook(
-    path: str | Path,
-    records: Mapping[str, tuple[Record, ...]],
-    *,
-    rows_free: int = ROWS_FREE,
-) -> Path:
+def write_workbook(path: str | Path, records: Records, *, rows_free: int = ROWS_FREE) -> Path:
     """Write field sheets as a workbook, to be filled in and read again."""
     faults = [*too_long(records), *_too_many(records)]
     if faults:
@@ -141,7 +136,7 @@ def write_lines(sheet: Worksheet, lines: Iterable[Sequence[str]]) -> None:
         sheet.append(cells)
 
 
-def _too_many(records: Mapping[str, tuple[Record, ...]]) -> Iterator[Fault]:
+def _too_many(records: Records) -> Iterator[Fault]:
     """Find tables with more records than a sheet has rows."""
     room = LAST_ROW - HELP_ROW
     for table, found in records.items():
@@ -149,7 +144,7 @@ def _too_many(records: Mapping[str, tuple[Record, ...]]) -> Iterator[Fault]:
             yield Fault(table, None, "", "", f"{len(found)} records; a sheet holds {room} at most")
 
 
-def _write_how_to(book: Workbook, records: Mapping[str, tuple[Record, ...]]) -> None:
+def _write_how_to(book: Workbook, records: Records) -> None:
     """Say in plain words how the workbook is filled in, and in which order."""
     sheet = book.create_sheet(HOW_TO)
     protect(sheet)
