@@ -14,6 +14,7 @@ from heritagecheck.documents.page_templates import (
     look_of_screen,
     source_named,
 )
+from heritagecheck.documents.zone_sheet import no_work
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.series_heat import heat_lines
 from heritagecheck.evidence.trials.spots import SpotTrial
@@ -24,7 +25,7 @@ from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.handover.cautions import heat_caution
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import OptionKey
-from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Panel, Zone
 
 
@@ -60,7 +61,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "counts": _counts(spots),
         "verdict": verdict,
         "work": work,
-        "use": _use(assessment.zone(laid_on), work),
+        "use": _use(assessment, laid_on, work),
         "against": [check.words for check in verdict.checks if not check.holds] if verdict else [],
         "passes_without": _passes_without(assessment, trial, verdict),
         "least_harm": _least_harm(assessment, trial, verdict),
@@ -85,9 +86,12 @@ def on_page(values: dict[str, Any], *, paper: bool = False) -> dict[str, Any]:
     }
 
 
-def _use(recommendation: Recommendation, work: WorkSetting | None) -> str:
+def _use(assessment: Assessment, zone: str, work: WorkSetting | None) -> str:
     """What a setting is for; a zone that is left, or treated otherwise, is not worked by it."""
+    recommendation = assessment.zone(zone)
     box = recommendation.instruction
+    if no_work(assessment, zone):
+        return "For information only; the team decided otherwise"
     if work is not None and work.steps and (box is None or box.setting is not work):
         return "For information only; no work at this setting is recommended here"
     return "For trial panels only" if recommendation.outcome == TRIAL else "For work"

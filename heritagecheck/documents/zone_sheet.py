@@ -65,10 +65,17 @@ def zone_sheet(assessment: Assessment, zone: str) -> Card:
 def contractor_sheet(assessment: Assessment, zone: str) -> Card | None:
     """Box for the contractor of one zone, with its cautions; None where no work is meant."""
     recommendation = assessment.zone(zone)
-    if recommendation.instruction is None:
+    if recommendation.instruction is None or no_work(assessment, zone):
         return None
     box = _card("site_card.html", assessment, recommendation)
     return replace(box, text=str(recommendation.instruction))
+
+
+def no_work(assessment: Assessment, zone: str) -> str:
+    """Why the work recommended for a zone is handed to nobody; empty where it is, or none is."""
+    recommendation = assessment.zone(zone)
+    state = decision_state(assessment.survey, recommendation)
+    return state.no_work if state and recommendation.outcome in {CLEAN, TRIAL} else ""
 
 
 def _card(template: str, assessment: Assessment, recommendation: Recommendation) -> Card:
@@ -97,6 +104,7 @@ def sheet_values(
         "undescribed": undescribed_names(evidence),
         "evidence_hash": evidence_hash(survey, evidence.zone),
         "decided": decision_state(survey, recommendation),
+        "no_work": no_work(assessment, recommendation.zone),
         "most": MOST_ON_PAPER if paper else LONGEST,
         "criteria": CRITERIA,
         "weights_given": assessment.policy.weights_given,

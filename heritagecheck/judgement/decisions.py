@@ -21,7 +21,7 @@ from heritagecheck.survey.records import (
     Signature,
     Zone,
 )
-from heritagecheck.survey.records.team import WORK
+from heritagecheck.survey.records.team import NOT_DECIDED, WORK
 from heritagecheck.survey.store.saved_assessment import line_signed, lines_checksum
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import brief_method
@@ -104,6 +104,7 @@ class DecisionState:
 
     `changed` says what changed in the evidence since; `answer_now` is the outcome recommended now
     where it is another. `void` says why it can't be acted on: a hard stop, a method ruled out.
+    `otherwise` is true where another outcome or method was decided than is recommended now.
     `signatures` are those over this decision, `outdated` those over another wording of it.
     """
 
@@ -116,6 +117,7 @@ class DecisionState:
     changed: tuple[str, ...]
     answer_now: str = ""
     void: tuple[str, ...] = ()
+    otherwise: bool = False
 
     @property
     def dissents(self) -> tuple[Opinion, ...]:
@@ -126,6 +128,14 @@ class DecisionState:
     def vetoes(self) -> tuple[Opinion, ...]:
         """Opinions with a veto, of those that each member gave last."""
         return tuple(one for one in last_opinions(self.opinions).values() if one.veto)
+
+    @property
+    def no_work(self) -> str:
+        """Why recommended work is not handed on: the team decided otherwise on this evidence."""
+        if not self.otherwise or self.changed:
+            return ""
+        day = self.meeting.held_on
+        return f"No work. On {day.day} {day:%B %Y} the team decided: {self.decision.in_words}"
 
     @property
     def in_words(self) -> str:
@@ -198,6 +208,8 @@ def decision_state(
         decision_record(survey, decision),
         answer_now="" if same else recommendation.outcome,
         void=void,
+        otherwise=decision.outcome != NOT_DECIDED
+        and (decision.outcome, decision.method) != (recommendation.outcome, recommendation.method),
     )
 
 

@@ -12,7 +12,7 @@ from small_report import ZONES, close_up, example
 import heritagecheck as hc
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import series_of
-from heritagecheck.documents.zone_sheet import sheet_values
+from heritagecheck.documents.zone_sheet import no_work, sheet_values
 from heritagecheck.judgement.handover.instruction import NOBODY, instruction_for
 from heritagecheck.judgement.handover.work_setting import CONTRADICT, work_setting
 from heritagecheck.judgement.options import options_for
@@ -20,13 +20,20 @@ from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.records import Panel, Setting, Structure
 
 # What a trial sheet says that its setting is for; each once.
-USES = ("For work: ", "For trial panels only: ", "no work at this setting is recommended here: ")
+USES = (
+    "For work: ", "For trial panels only: ", "no work at this setting is recommended here: ",
+    "the team decided otherwise: ",
+)  # fmt: skip
 
 
 # Asked inside the tests, not for their names: else every worker judges the example to list them.
 def boxed() -> list[Recommendation]:
-    """Give the zones that are cleaned or tried."""
-    return [one for one in example().recommendations if one.instruction is not None]
+    """Give the zones that are cleaned or tried, and not decided otherwise by the team."""
+    return [
+        one
+        for one in example().recommendations
+        if one.instruction is not None and not no_work(example(), one.zone)
+    ]
 
 
 def test_every_zone_that_is_cleaned_or_tried_has_a_box() -> None:
@@ -77,6 +84,7 @@ def test_the_trial_sheet_prints_the_setting_of_its_zone() -> None:
      ("E16-gel", "For trial panels only: Start: 2 h"),
      ("T07-pulse", "For trial panels only: Start: as on the panels"),
      ("N06-powder", "For trial panels only: Setting: None."),
+     ("T03-grit", "For information only; the team decided otherwise: "),
      ("E15-wash", "no work at this setting is recommended here: Start: 9 bar")],
 )  # fmt: skip
 def test_a_trial_sheet_says_what_its_setting_is_for(series: str, use: str) -> None:

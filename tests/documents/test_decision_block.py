@@ -9,7 +9,14 @@ from html import unescape
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.documents.zone_sheet import MOST_ON_PAPER, sheet_values, zone_sheet
+from heritagecheck.documents.contents import plain_text
+from heritagecheck.documents.page_templates import templates
+from heritagecheck.documents.zone_sheet import (
+    MOST_ON_PAPER,
+    contractor_sheet,
+    sheet_values,
+    zone_sheet,
+)
 from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.survey.records import Decision, Opinion
 from heritagecheck.survey.survey import Survey
@@ -67,6 +74,35 @@ def test_the_block_names_an_override_and_its_reason() -> None:
     assert (
         "Open: Thickness of the bottom ring at each rivet row. Engineer, by 31 March 2027" in words
     )
+
+
+def test_work_that_the_team_decided_against_is_handed_to_nobody() -> None:
+    """T03: panels are recommended and were decided against, so no page says how to lay them."""
+    judged = example()
+    values = sheet_values(judged, judged.zone("T03"), paper=True)
+    pages = (
+        zone_sheet(judged, "T03").html,
+        templates().get_template("zone_page.html").render(s=values, annexe="a.pdf"),
+    )
+
+    assert judged.zone("T03").instruction is not None
+    assert contractor_sheet(judged, "T03") is None
+    for page in map(plain_text, pages):
+        assert "No work. On 7 October 2026 the team decided: leave and monitor" in page
+        assert "For the contractor" not in page
+        assert "ready to copy" not in page
+        assert "Method to try" not in page
+        assert "Lead. Lead is present" in page
+    assert contractor_sheet(judged, "N10") is not None
+
+
+def test_after_new_evidence_the_box_waits_for_the_next_decision() -> None:
+    """The team needs the box to decide again; until then it says that nobody may work by it."""
+    judged = with_changed("layers", "T03", thickness_mm=0.2)
+    box = contractor_sheet(judged, "T03")
+
+    assert box is not None
+    assert "no work before the team decides again" in plain_text(box.html)
 
 
 def test_evidence_changed_since_signing_is_said_with_what_changed() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from heritagecheck import __version__
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.report import write_report
-from heritagecheck.documents.zone_sheet import contractor_sheet
+from heritagecheck.documents.zone_sheet import contractor_sheet, no_work
 from heritagecheck.judgement.assess import assess
 from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.progress import Told
@@ -77,6 +77,10 @@ class ReportWalk(Walk):
     @step
     def conditions(self, ask: Ask) -> Iterator[Any]:
         """The conditions that an approver copies, and the zone with its cautions."""
+        if decided := no_work(self.assessment, self.zone_code):
+            yield f"There are no conditions to copy. {ended(decided)}"
+            yield self.zone
+            return
         if not self.zone.conditions:
             yield f"The gates of {self.zone_code} set no condition: {self.zone.outcome}."
         for one in self.zone.conditions:
@@ -87,6 +91,8 @@ class ReportWalk(Walk):
     def contractor(self, ask: Ask) -> Iterator[Any]:
         """What whoever does the work gets."""
         box = contractor_sheet(self.assessment, self.zone_code)
+        if decided := no_work(self.assessment, self.zone_code):
+            raise NotYetError(f"There is no box for a contractor. {ended(decided)}")
         if box is None:
             raise NotYetError(
                 f"There is no box for a contractor: no work is planned on {self.zone_code} "
