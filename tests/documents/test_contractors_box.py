@@ -290,7 +290,7 @@ def test_the_box_and_the_page_require_the_same_panels_and_fields() -> None:
     untried = [one for one in boxed() if one.effort]
     sheet = trial_sheet_words(example(), "N06-pulse")
     relaid = example().zone("N06").instruction
-    assert len(untried) > 3
+    assert len(untried) >= 3
     assert relaid is not None
 
     for one in untried:
