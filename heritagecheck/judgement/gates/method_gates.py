@@ -33,7 +33,7 @@ def method_gate(case: Case) -> Gate:
         option for option in case.options if option.open or (option.waits and not option.questions)
     ]
     if left:
-        return _methods_left(left, evidence.zone.soiling_codes)
+        return _methods_left(left, case.options, evidence.zone.soiling_codes)
     hanging = dict.fromkeys(
         question.reason
         for option in case.options
@@ -66,14 +66,21 @@ def method_gate(case: Case) -> Gate:
     return Gate(6, NOT_PASSED, "every method is ruled out", (), outcome)
 
 
-def _methods_left(options: Sequence[Option], soilings: Sequence[str]) -> Gate:
-    """Gate 6 passed, with the names of the methods that are left."""
-    names = list(dict.fromkeys(option.name for option in options))
-    brief = lower_first(brief_method(options[0].method, soilings))
+def _methods_left(
+    left: Sequence[Option], options: Sequence[Option], soilings: Sequence[str]
+) -> Gate:
+    """Gate 6 passed: the methods that are left, and those of which something is not recorded."""
+    names = list(dict.fromkeys(option.name for option in left))
+    open_ = {option.name for option in options if option.questions and not option.ruled_out}
+    not_known = [name for name in dict.fromkeys(one.name for one in options) if name in open_]
+    not_known = [name for name in not_known if name not in names]
+    reason = f"not ruled out: {'; '.join(names)}"
+    brief = f"not ruled out: {lower_first(brief_method(left[0].method, soilings))}"
     brief += f", and {len(names) - 1} more" if len(names) > 1 else ""
-    return Gate(
-        6, PASSED, f"not ruled out: {'; '.join(names)}", (), None, brief=f"not ruled out: {brief}"
-    )
+    if not_known:
+        reason += f". Not known yet of: {'; '.join(not_known)}"
+        brief += f"; not known yet of {len(not_known)}"
+    return Gate(6, PASSED, reason, (), None, brief=brief)
 
 
 # -- Gate 8: least harm passes the precaution; controls, season and consent are in place -----------
