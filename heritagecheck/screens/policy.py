@@ -72,6 +72,8 @@ class PolicyScreen(FormScreen):
         form = self.forms["policy"]
         if not self.ready(form):
             return
+        # The page may be open since yesterday, or have taken over what somebody else agreed.
+        form.fixed["agreed_on"] = date.today()
         agreed = form.written.record()
         gone = [self.kept] if self.kept else []
         if self.desk.save(agreed, what="the agreed values", in_place_of=gone):

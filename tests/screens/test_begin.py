@@ -1,5 +1,6 @@
 """From an empty folder to what the team agrees: the start page, the structure, the policy."""
 
+from datetime import date
 from importlib import import_module
 
 from hand_at_screen import Hand
@@ -7,6 +8,7 @@ from hand_at_screen import Hand
 from heritagecheck.screens.app import App
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.routes import OF_TRIALS, OF_ZONE, SCREENS, screens
+from heritagecheck.survey.entry.offers import offered_policy
 from heritagecheck.survey.records import AgreedPolicy, Structure, View
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
 
@@ -23,6 +25,17 @@ def type_structure(hand: Hand) -> None:
     """Fill in the screen of the structure."""
     for field, text in STRUCTURE.items():
         hand.type(f"structure.{field}", text)
+
+
+def weigh(hand: Hand) -> None:
+    """Fill in and save the weights of the engineer."""
+    hand.type("member", "engineer")
+    for criterion, swing in (
+        ("fabric", "100"), ("historic evidence", "60"), ("appearance", "20"), ("people", "90"),
+        ("environment", "40"), ("resources", "10"),
+    ):  # fmt: skip
+        hand.type(f"{criterion}.swing", swing)
+    hand.press("add_member")
 
 
 def test_role_is_asked_before_anything_else(survey: DatabaseSurvey) -> None:
@@ -129,6 +142,17 @@ def test_offered_values_are_agreed_in_one_go(hand: Hand, survey: DatabaseSurvey)
     assert agreed.margin_high == 2
 
 
+def test_what_is_agreed_again_is_agreed_today(hand: Hand, survey: DatabaseSurvey) -> None:
+    """A day that the form took over with somebody else's values is not the day of this press."""
+    survey.save(offered_policy(date(2020, 5, 1)), who="engineer", reason="agreed")
+    hand.press("go", "policy")
+    weigh(hand)
+    hand.press("agree")
+
+    (agreed,) = survey.all(AgreedPolicy)
+    assert agreed.agreed_on == date.today()
+
+
 def test_value_out_of_range_is_refused_in_a_sentence(hand: Hand, survey: DatabaseSurvey) -> None:
     """Nothing is agreed; the fault names the value and what is allowed."""
     hand.press("go", "policy")
@@ -143,13 +167,7 @@ def test_weights_of_a_member_are_saved_together(hand: Hand, survey: DatabaseSurv
     """Six numbers make six records; before that, the page says that all criteria count equally."""
     hand.press("go", "policy")
     assert "all six criteria count equally" in hand.page
-    hand.type("member", "engineer")
-    for criterion, swing in (
-        ("fabric", "100"), ("historic evidence", "60"), ("appearance", "20"), ("people", "90"),
-        ("environment", "40"), ("resources", "10"),
-    ):  # fmt: skip
-        hand.type(f"{criterion}.swing", swing)
-    hand.press("add_member")
+    weigh(hand)
 
     assert {view.member for view in survey.all(View)} == {"engineer"}
     assert len(survey.all(View)) == 6
