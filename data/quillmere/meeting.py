@@ -43,7 +43,7 @@ DECIDED = {
     "T03": (
         "leave and monitor",
         "No further trial before the plate is measured",
-        "Rinse no deeper than today; look again at each inspection",
+        "Nothing is blasted, scraped or washed until then; look again at each inspection",
         "More panels would thin the plate where it is thinnest; thickness comes first",
     ),
 }
