@@ -39,6 +39,28 @@ class WithCodes(str):
         return self.bare, self[len(self.bare) + 2 :]
 
 
+class Fields(str):
+    """Several fields, as one fault names them together; `names` has each."""
+
+    names: tuple[str, ...]
+
+    def __new__(cls, names: Iterable[str]) -> Self:
+        """Put their names into one text, as a message shows it."""
+        each = tuple(names)
+        whole = super().__new__(cls, " and ".join(each))
+        whole.names = each
+        return whole
+
+    def __getnewargs__(self) -> tuple[tuple[str, ...]]:  # type: ignore[override]
+        """What makes it again where it is copied."""
+        return (self.names,)
+
+
+def names_of(field: str) -> tuple[str, ...]:
+    """Names of the fields of which a fault speaks."""
+    return field.names if isinstance(field, Fields) else (field,)
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """
@@ -77,7 +99,7 @@ class SurveyError(ValueError):
     """
 
     def __init__(self, faults: Iterable[Fault], *, nothing: str = "read") -> None:
-        self._faults = tuple(faults)
+        self.each = tuple(faults)
         lines = self.sentences
         things = "thing" if len(lines) == 1 else "things"
         told = "\n".join(f"  {line}" for line in lines)
@@ -86,7 +108,7 @@ class SurveyError(ValueError):
     @property
     def sentences(self) -> list[str]:
         """The faults as sentences; what a whole column leaves open is asked once."""
-        return _lines(self._faults)
+        return _lines(self.each)
 
     @property
     def faults(self) -> pd.DataFrame:
@@ -94,7 +116,7 @@ class SurveyError(ValueError):
         import pandas as pd
 
         return pd.DataFrame(
-            [asdict(fault) for fault in self._faults],
+            [asdict(fault) for fault in self.each],
             columns=["table", "row", "field", "value", "allowed", "column"],
         )
 

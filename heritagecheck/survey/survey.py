@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from heritagecheck.cards import summary
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, Fields, SurveyError
 from heritagecheck.survey.checks.gaps import gaps_before_assessment, unsteady_sessions
 from heritagecheck.survey.records import (
     KEYS,
@@ -190,7 +190,7 @@ class Survey:
         for found in self.records[table]:
             if not key or tuple(getattr(found, field) for field in KEYS[table]) == key:
                 return found
-        fault = Fault(table, None, " and ".join(KEYS[table]), ", ".join(key), "there is none")
+        fault = Fault(table, None, Fields(KEYS[table]), ", ".join(key), "there is none")
         raise SurveyError([fault])
 
     def frame(self, table: str) -> pd.DataFrame:

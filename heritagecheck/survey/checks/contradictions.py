@@ -10,7 +10,7 @@ from itertools import compress
 from operator import attrgetter
 from typing import Any
 
-from heritagecheck.errors import Fault
+from heritagecheck.errors import Fault, Fields
 from heritagecheck.sentences import a_few, count_of
 from heritagecheck.survey.records import (
     KEYS,
@@ -145,7 +145,7 @@ def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
             told = ", ".join(str(getattr(record, field)) for field in fields)
             where = f" in row {first[key]}" if first[key] else ""
             why = f"already given{where}; each may occur once"
-            yield Fault(table + rows.suffix, number, " and ".join(fields), told, why)
+            yield Fault(table + rows.suffix, number, Fields(fields), told, why)
         first.setdefault(key, number)
 
 

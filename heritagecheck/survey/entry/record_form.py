@@ -9,7 +9,7 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault, Must, SurveyError, WithCodes
+from heritagecheck.errors import NOTHING, Fault, Must, SurveyError, WithCodes, names_of
 from heritagecheck.sentences import ended
 from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.entry.typed_values import (
@@ -208,19 +208,18 @@ def refusals(error: SurveyError) -> tuple[str, ...]:
     tuple of str
         One sentence a fault, what several records share only once.
     """
-    rows = error.faults.itertuples()
-    told = (_refusal(*map(str, (row.table, row.field, row.value, row.allowed))) for row in rows)
-    return tuple(dict.fromkeys(told))
+    return tuple(dict.fromkeys(_refusal(fault) for fault in error.each))
 
 
-def _refusal(table: str, field: str, value: str, allowed: str) -> str:
+def _refusal(fault: Fault) -> str:
     """One fault of a save."""
+    table, value, allowed = fault.table, fault.value, fault.allowed
     if table not in TABLES:
         return ended(f"{value} {allowed}" if value else f"{table}: {allowed}")
     model = TABLES[table]
-    if field == "record":
+    if fault.field == "record":
         return in_form_words(model, f"{kind_of(table)} {value} {allowed}")
-    names = [name for name in field.split(" and ") if name in model.model_fields]
+    names = [name for name in names_of(fault.field) if name in model.model_fields]
     where = " and ".join(title_of(model, name) for name in names) or kind_of(table)
     came = _labels(model).get(value, value)
     given = "" if value in {NOTHING, ""} else f", {came}"

@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.exceptions import InvalidFileException
 
-from heritagecheck.errors import Fault, SurveyError, refused_file
+from heritagecheck.errors import Fault, SurveyError, names_of, refused_file
 from heritagecheck.survey.exchange.archives import BROKEN, NO_ARCHIVE, swollen
 from heritagecheck.survey.exchange.csv_tables import header_faults
 from heritagecheck.survey.exchange.workbook.sheet import (
@@ -71,15 +71,10 @@ class WorkbookRows:
         """Faults with the column in which each stands."""
         return tuple(
             fault if fault.column or fault.row is None else replace(
-                fault, column=self.letters.get(fault.table, {}).get(fields_of(fault)[0], "")
+                fault, column=self.letters.get(fault.table, {}).get(names_of(fault.field)[0], "")
             )
             for fault in faults
         )  # fmt: skip
-
-
-def fields_of(fault: Fault) -> list[str]:
-    """Fields of which a fault speaks."""
-    return fault.field.split(" and ")
 
 
 def workbook_rows(path: str | Path, faults: list[Fault]) -> WorkbookRows:

@@ -13,8 +13,8 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 
 from heritagecheck import tables
-from heritagecheck.errors import Fault, SurveyError
-from heritagecheck.survey.exchange.workbook.read import fields_of, found_sheets, opened
+from heritagecheck.errors import Fault, SurveyError, names_of
+from heritagecheck.survey.exchange.workbook.read import found_sheets, opened
 from heritagecheck.survey.exchange.workbook.sheet import (
     HEADING_ROW,
     HELP_ROW,
@@ -291,7 +291,7 @@ def _written(
         for number, wrong in sorted(rows.items()):
             sheet.add_faulty(
                 {name: _plain(value) for name, value in cells[table][number].items()},
-                {field for fault in wrong for field in fields_of(fault)},
+                {field for fault in wrong for field in names_of(fault.field)},
                 _told(wrong),
             )
     write_lists(book)
