@@ -79,7 +79,7 @@ def summary(
         f'<div style="{FRAME}"><p><strong>{escape(head)}</strong></p><p>{escape(sentence)}</p>'
         + (f"<table>{rows}</table>" if rows else "")
         + (f"<p><strong>Cautions</strong></p>{hazards}" if hazards else "")
-        + (f"<p>More: <code>{escape(more)}</code></p>" if more else "")
+        + (f'<p class="for-code">More: <code>{escape(more)}</code></p>' if more else "")
         + "</div>"
     )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -19,7 +18,6 @@ from heritagecheck.screens.notebook.tables_and_pictures import Rows, RowsState
 
 Result = TypeVar("Result")
 Look = Callable[..., Iterable[Any]]
-CODE = re.compile("<p>More: <code>.*?</code></p>")
 
 
 class NotYetError(ValueError):
@@ -248,8 +246,7 @@ def as_html(items: Iterable[Any], step: Step) -> str:
             shown = [_as_item(item, step, tables) for item in some if item != ""]
             body.append(templates().get_template("notebook/step.html").render(items=shown))
         else:
-            # Nobody programs here: the code that a card offers for more is of no use.
-            body += [CODE.sub("", item._repr_html_()) for item in some]
+            body += [item._repr_html_() for item in some]
     return templates().get_template("notebook/part.html").render(body=body, notice=step.notice)
 
 
