@@ -144,7 +144,7 @@ def test_a_sheet_asks_what_applies_to_the_zone(words: dict[str, str]) -> None:
         "incurable",
         "cured by the cleaning itself",
         "cannot be cured",
-        "if scheduled: by whom",
+        "if scheduled: who",
     ):
         assert close_up(word) in close_up(words["N09"])
 
