@@ -219,7 +219,11 @@ def _verdict(
     """Whether the precaution is passed, in brief and why; not within two errors of a limit."""
     asked, limit = members_tested(policy), 1 - policy.alpha
     passing, bare = _passing(shares, policy), _passing(without, policy)
-    less_harm = f"{_less_harm(shares.values())} ({100 * limit:.0f} % required)"
+    required = f"{100 * limit:.0f} % required"
+    least = min(shares.values())
+    if round(100 * least) >= round(100 * limit) and not is_enough(least, policy):
+        required += " beyond the error of simulations"
+    less_harm = f"{_less_harm(shares.values())} ({required})"
     if policy.weights_given:
         members = count_of(len(shares), "member")
         count = f"treatment passes for {passing} of {members} ({asked} required)"
