@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from bare_survey import bare_rows, keep
 
+from heritagecheck.evidence.surface.map_pair import measure_pair, pair_records
 from heritagecheck.screens.notebook.surface import SurfaceWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 from heritagecheck.survey.records import SectionReading, SiteTest
@@ -88,6 +89,9 @@ def test_the_depth_that_is_recorded_is_the_one_that_the_file_gives(example: Surf
     # The mica was made to lose 5.5 µm, all else 1.2 µm (data/quillmere/below_x50.py).
     assert depths["biotite"].value == pytest.approx(5.5, abs=2 * depths["biotite"].spread)
     assert depths["quartz"].value == pytest.approx(1.2, abs=2 * depths["quartz"].spread)
+    kept, _ = pair_records(example.survey, measure_pair(example.survey, "H2"), "conservator")
+    (again,) = [one for one in kept[1:] if one.quantity == "roughness_change_pct"]
+    assert (again.value, again.spread) == (rough.value, rough.spread)
     assert "would have been found" in words
     assert "No change of roughness measurable" in said(example.rougher())
 

@@ -18,7 +18,7 @@ from tiers import some_of
 
 import heritagecheck as hc
 from heritagecheck import tables
-from heritagecheck.errors import Fault
+from heritagecheck.errors import Fault, Fields
 from heritagecheck.survey.checks.contradictions import contradictions
 from heritagecheck.survey.exchange.archives import MOST_RATIO
 from heritagecheck.survey.exchange.workbook import (
@@ -613,6 +613,17 @@ def test_a_fault_between_records_finds_its_column(tmp_path: Path) -> None:
     assert "zones, row 4, column A: zone = Q1: already given in row 3; each may occur once" in {
         str(fault) for fault in told
     }
+
+
+def test_a_fault_of_several_fields_is_placed_at_the_first(tmp_path: Path) -> None:
+    """Whoever gave the weight of a criterion twice finds the row by its member."""
+    rows = workbook_rows(filled(tmp_path / "a.xlsx", zone_row()), [])
+    pair = Fields(("member", "criterion"))
+    (told,) = rows.placed([Fault("views", 4, pair, "engineer, fabric", "already given")])
+
+    assert str(told) == (
+        "views, row 4, column A: member and criterion = engineer, fabric: already given"
+    )
 
 
 # -- Files that are no workbooks ---------------------------------------------------------------
