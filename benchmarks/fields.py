@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from scipy import optimize
 from scipy.special import expit
 
-from heritagecheck.evidence.trials.curves.curve import dose_response
+from heritagecheck.evidence.trials.curves.dose_response import dose_response
 from heritagecheck.evidence.trials.curves.plan import plan_trial
 from heritagecheck.evidence.trials.curves.window import tested_window
 from heritagecheck.evidence.trials.damaged_fields import (

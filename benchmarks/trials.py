@@ -19,7 +19,7 @@ import numpy as np
 from scipy import optimize
 from scipy.special import expit
 
-from heritagecheck.evidence.trials.curves.curve import dose_response
+from heritagecheck.evidence.trials.curves.dose_response import dose_response
 
 ROUNDS = 5
 LADDER = np.geomspace(0.5, 4, 5)

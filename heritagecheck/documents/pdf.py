@@ -16,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from heritagecheck.documents.typesetter import typeset
+from heritagecheck.documents.typst_process import typeset
 from heritagecheck.figures.svg import FONTS
 
 if TYPE_CHECKING:

@@ -11,7 +11,11 @@ from scipy.special import expit
 from tiers import two_sizes
 
 from heritagecheck.evidence.trials.curves import window as _window
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
+from heritagecheck.evidence.trials.curves.dose_response import (
+    DoseResponse,
+    dose_levels,
+    dose_response,
+)
 from heritagecheck.evidence.trials.curves.groups import mixture
 from heritagecheck.evidence.trials.curves.posterior import classes_of
 

@@ -8,7 +8,7 @@ import pytest
 from scipy.special import expit
 from tiers import two_sizes
 
-from heritagecheck.evidence.trials.curves.curve import (
+from heritagecheck.evidence.trials.curves.dose_response import (
     DoseResponse,
     dose_response,
     probability_levels,

@@ -16,7 +16,7 @@ import pytest
 
 from heritagecheck import answer_cache as kept_module
 from heritagecheck.answer_cache import cache_folder, kept
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_response
+from heritagecheck.evidence.trials.curves.dose_response import DoseResponse, dose_response
 from heritagecheck.evidence.trials.damaged_fields import DamageLimits
 from heritagecheck.evidence.trials.spots import SpotAnswers, spot_answers
 

@@ -9,7 +9,11 @@ import pytest
 from scipy.special import logit
 
 from heritagecheck.evidence import trials
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, as_if_none, before_first
+from heritagecheck.evidence.trials.curves.dose_response import (
+    DoseResponse,
+    as_if_none,
+    before_first,
+)
 from heritagecheck.evidence.trials.curves.guarded_limits import (
     fewer_hits,
     lowest_damage_dose,

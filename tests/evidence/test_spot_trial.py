@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from heritagecheck.evidence.trials.curves.curve import as_if_none
+from heritagecheck.evidence.trials.curves.dose_response import as_if_none
 from heritagecheck.evidence.trials.curves.guarded_limits import most_damaged
 from heritagecheck.evidence.trials.panels import panel_series
 from heritagecheck.evidence.trials.spot_fits import panels_for_margin

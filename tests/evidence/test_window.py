@@ -7,7 +7,11 @@ import numpy as np
 import pytest
 
 from heritagecheck.evidence.trials.curves import window as _window
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels, dose_response
+from heritagecheck.evidence.trials.curves.dose_response import (
+    DoseResponse,
+    dose_levels,
+    dose_response,
+)
 from heritagecheck.evidence.trials.curves.guarded_limits import lowest_damage_dose, most_damaged
 from heritagecheck.evidence.trials.curves.plan import plan_trial
 from heritagecheck.evidence.trials.curves.window import Window

@@ -1,4 +1,4 @@
-from .curves.curve import dose_response
+from .curves.dose_response import dose_response
 from .curves.plan import plan_trial
 from .curves.window import tested_window
 from .series import read_series

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heritagecheck.answer_cache import kept
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, probability_levels
+from heritagecheck.evidence.trials.curves.dose_response import DoseResponse, probability_levels
 from heritagecheck.evidence.trials.curves.plan import TrialPlan, enough_panels, plan_trial
 from heritagecheck.evidence.trials.curves.window import Window, least_margin, tested_window
 from heritagecheck.evidence.trials.spots import SpotTrial, window_of

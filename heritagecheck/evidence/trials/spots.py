@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from heritagecheck.answer_cache import kept
 from heritagecheck.cards import summary
-from heritagecheck.evidence.trials.curves.curve import (
+from heritagecheck.evidence.trials.curves.dose_response import (
     DoseResponse,
     dose_response,
     probability_levels,

@@ -112,7 +112,7 @@ def _followed(
     cells: Cells, table: FloatArray, time_s: FloatArray, cubic: FloatArray, below: int
 ) -> tuple[FloatArray, FloatArray]:
     """Heat of the first cell and of that below the layer at each time, and the most of each."""
-    from heritagecheck.evidence.laser.heat.steps import FIELDS, LANES, follow
+    from heritagecheck.evidence.laser.heat.conduction_loop import FIELDS, LANES, follow
 
     sets, _, count = table.shape
     heat, most = np.zeros((2, sets, len(time_s))), np.zeros((sets, count))

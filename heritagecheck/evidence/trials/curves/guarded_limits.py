@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from heritagecheck.evidence.trials.curves.curve import (
+from heritagecheck.evidence.trials.curves.dose_response import (
     DoseResponse,
     as_if_none,
     before_first,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from heritagecheck.evidence.trials.curves.curve import DoseResponse, dose_levels
+from heritagecheck.evidence.trials.curves.dose_response import DoseResponse, dose_levels
 from heritagecheck.evidence.trials.curves.posterior import bound_of_sound
 from heritagecheck.evidence.trials.damaged_fields import NO_POLICY, count_needed, upper_bound
 from heritagecheck.sentences import rounded_down, rounded_up

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from heritagecheck.cards import summary
-from heritagecheck.evidence.trials.curves.curve import (
+from heritagecheck.evidence.trials.curves.dose_response import (
     DoseAt,
     DoseResponse,
     central_levels,
@@ -145,7 +145,7 @@ def tested_window(
 
     Examples
     --------
-    >>> from heritagecheck.evidence.trials.curves.curve import dose_response
+    >>> from heritagecheck.evidence.trials.curves.dose_response import dose_response
     >>> from heritagecheck.evidence.trials.curves.window import tested_window
     >>> fluence = [0.2] * 12 + [0.4] * 12 + [0.8] * 12 + [1.6] * 12 + [3.2] * 12
     >>> panels = ["P1", "P2", "P3", "P4"] * 15

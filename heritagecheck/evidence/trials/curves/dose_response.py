@@ -125,7 +125,7 @@ class DoseResponse:
 
         Examples
         --------
-        >>> from heritagecheck.evidence.trials.curves.curve import dose_response
+        >>> from heritagecheck.evidence.trials.curves.dose_response import dose_response
         >>> fit = dose_response([0.5] * 8 + [1.0] * 8 + [2.0] * 8, [0] * 8 + [0] * 6 + [1] * 10)
         >>> print(fit.dose_at(0.5))
         1.14 (95 % CI 0.936 to 1.51)
@@ -167,7 +167,7 @@ class DoseResponse:
         --------
         No damage at ten spots is not "no risk":
 
-        >>> from heritagecheck.evidence.trials.curves.curve import dose_response
+        >>> from heritagecheck.evidence.trials.curves.dose_response import dose_response
         >>> fit = dose_response([1.2] * 10, [False] * 10)
         >>> print(fit.probability(1.2).high.round(2))
         0.33
@@ -330,7 +330,7 @@ def dose_response(
     --------
     A laser on granite, spots on three panels; the mica goes first:
 
-    >>> from heritagecheck.evidence.trials.curves.curve import dose_response
+    >>> from heritagecheck.evidence.trials.curves.dose_response import dose_response
     >>> fluence = [0.4, 0.6, 0.8, 1.0, 1.2, 1.4] * 6
     >>> mica = [0, 0, 0, 1, 1, 1] * 3
     >>> quartz = [0, 0, 0, 0, 0, 1] * 3

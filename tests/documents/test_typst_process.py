@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from heritagecheck.documents import typesetter
-from heritagecheck.documents.typesetter import typeset
+from heritagecheck.documents import typst_process
+from heritagecheck.documents.typst_process import typeset
 
 
 def test_what_a_document_reads_lies_beside_it() -> None:
@@ -32,7 +32,7 @@ def test_a_typesetter_that_is_stopped_is_told_from_a_fault(
     """A machine short of memory ends it from outside; the words say what to do."""
     stopped = tmp_path / "stopped.py"
     stopped.write_text("import os, signal; os.kill(os.getpid(), signal.SIGTERM)", encoding="utf-8")
-    monkeypatch.setattr(typesetter, "__file__", str(stopped))
+    monkeypatch.setattr(typst_process, "__file__", str(stopped))
 
     with pytest.raises(RuntimeError, match=r"was stopped \(code .*\), perhaps for lack of memory"):
         typeset("compile", {"main.typ": b""}, format="pdf")
