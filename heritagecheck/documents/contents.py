@@ -11,6 +11,7 @@ from heritagecheck import __version__, tables
 from heritagecheck.documents.page_templates import anchor, drawn, sentence, shortened, why_not_drawn
 from heritagecheck.figures import draw_elevation
 from heritagecheck.figures.zone_location import draw_outcome
+from heritagecheck.judgement.decisions import no_work
 from heritagecheck.judgement.gates.gate import NOT_KNOWN
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
@@ -46,6 +47,7 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
             }
             for outcome, found in by_outcome.items()
         ],
+        "no_work": [(row, words) for row in rows if (words := no_work(assessment, row["code"]))],
         "not_looked_at": _not_looked_at(assessment.recommendations),
         "urgent": sorted(
             (row for row in rows if row["urgency"]),

@@ -14,11 +14,11 @@ from heritagecheck.documents.page_templates import (
     look_of_screen,
     source_named,
 )
-from heritagecheck.documents.zone_sheet import no_work
 from heritagecheck.evidence.trials.series import SeriesTrial, read_series
 from heritagecheck.evidence.trials.series_heat import heat_lines
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.figures import draw_trial
+from heritagecheck.judgement.decisions import no_work
 from heritagecheck.judgement.gates.gate import PASSED, TRIAL
 from heritagecheck.judgement.gates.next_trial import next_trial
 from heritagecheck.judgement.gates.series_verdict import TrialVerdict

@@ -30,7 +30,7 @@ from heritagecheck.figures import draw_colour, draw_harm
 from heritagecheck.figures.colours import draw_swatches
 from heritagecheck.figures.zone_answer import ABOUT, SHOWN_IN_FIGURE, draw_gates
 from heritagecheck.figures.zone_location import draw_detail, draw_locator
-from heritagecheck.judgement.decisions import decision_state
+from heritagecheck.judgement.decisions import decision_state, no_work
 from heritagecheck.judgement.evidence_snapshot import evidence_hash
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL, Gate
 from heritagecheck.judgement.gates.panel_damage import ABOVE_WINDOW
@@ -69,13 +69,6 @@ def contractor_sheet(assessment: Assessment, zone: str) -> Card | None:
         return None
     box = _card("site_card.html", assessment, recommendation)
     return replace(box, text=str(recommendation.instruction))
-
-
-def no_work(assessment: Assessment, zone: str) -> str:
-    """Why the work recommended for a zone is handed to nobody; empty where it is, or none is."""
-    recommendation = assessment.zone(zone)
-    state = decision_state(assessment.survey, recommendation)
-    return state.no_work if state and recommendation.outcome in {CLEAN, TRIAL} else ""
 
 
 def _card(template: str, assessment: Assessment, recommendation: Recommendation) -> Card:

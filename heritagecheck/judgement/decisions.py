@@ -10,8 +10,8 @@ from heritagecheck.judgement.evidence_snapshot import (
     evidence_snapshot,
     scheme_of,
 )
-from heritagecheck.judgement.gates.gate import CLEAN, PASSED
-from heritagecheck.judgement.recommendation import Recommendation
+from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL
+from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import (
     Decision,
@@ -211,6 +211,13 @@ def decision_state(
         otherwise=decision.outcome != NOT_DECIDED
         and (decision.outcome, decision.method) != (recommendation.outcome, recommendation.method),
     )
+
+
+def no_work(assessment: Assessment, zone: str) -> str:
+    """Why the work recommended for a zone is handed to nobody; empty where it is, or none is."""
+    recommendation = assessment.zone(zone)
+    state = decision_state(assessment.survey, recommendation)
+    return state.no_work if state and recommendation.outcome in {CLEAN, TRIAL} else ""
 
 
 def decision_record(survey: Survey, decision: Decision) -> DecisionState:

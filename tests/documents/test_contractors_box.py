@@ -12,7 +12,8 @@ from small_report import ZONES, close_up, example
 import heritagecheck as hc
 from heritagecheck.documents.page_templates import templates
 from heritagecheck.documents.trial_sheet import series_of
-from heritagecheck.documents.zone_sheet import no_work, sheet_values
+from heritagecheck.documents.zone_sheet import sheet_values
+from heritagecheck.judgement.decisions import no_work
 from heritagecheck.judgement.handover.instruction import NOBODY, instruction_for
 from heritagecheck.judgement.handover.work_setting import CONTRADICT, work_setting
 from heritagecheck.judgement.options import options_for

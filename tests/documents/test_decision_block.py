@@ -9,8 +9,8 @@ from html import unescape
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.documents.contents import plain_text
-from heritagecheck.documents.page_templates import templates
+from heritagecheck.documents.contents import front_values, plain_text
+from heritagecheck.documents.page_templates import filled, templates
 from heritagecheck.documents.zone_sheet import (
     MOST_ON_PAPER,
     contractor_sheet,
@@ -94,6 +94,8 @@ def test_work_that_the_team_decided_against_is_handed_to_nobody() -> None:
         assert "Method to try" not in page
         assert "Lead. Lead is present" in page
     assert contractor_sheet(judged, "N10") is not None
+    front = plain_text(filled("front.html", **front_values(judged)))
+    assert "T03 : no work. On 7 October 2026 the team decided: leave and monitor" in front
 
 
 def test_after_new_evidence_the_box_waits_for_the_next_decision() -> None:

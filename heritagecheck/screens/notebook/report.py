@@ -11,8 +11,9 @@ from typing import Any
 from heritagecheck import __version__
 from heritagecheck.documents.contents import short_name
 from heritagecheck.documents.report import write_report
-from heritagecheck.documents.zone_sheet import contractor_sheet, no_work
+from heritagecheck.documents.zone_sheet import contractor_sheet
 from heritagecheck.judgement.assess import assess
+from heritagecheck.judgement.decisions import no_work
 from heritagecheck.judgement.recommendation import OUTCOMES
 from heritagecheck.progress import Told
 from heritagecheck.screens.links import address_of
