@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date, datetime
 
 ENDS = "?!.…"
 # Ends every page and card that names a recommendation.
@@ -73,6 +74,32 @@ def a_few(parts: Sequence[str], sign: str = ", ", *, most: int = 3) -> str:
     'N01, N02, N03, …'
     """
     return sign.join((*parts[:most], *(["…"] if len(parts) > most else [])))
+
+
+def day_in_words(day: date) -> str:
+    """
+    A day as pages, cards and lists for people print it; data files keep 2027-09-18.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> day_in_words(date(2027, 9, 18))
+    '18 September 2027'
+    """
+    return f"{day.day} {day:%B %Y}"
+
+
+def moment_in_words(moment: str) -> str:
+    """
+    Day and time of what is recorded as 2026-10-07T15:40:00+00:00, as people read them.
+
+    Examples
+    --------
+    >>> moment_in_words("2026-10-07T15:40:00+00:00")
+    '7 October 2026, 15:40'
+    """
+    when = datetime.fromisoformat(moment)
+    return f"{day_in_words(when)}, {when:%H:%M}"
 
 
 def lower_first(text: str) -> str:

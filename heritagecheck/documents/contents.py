@@ -13,6 +13,7 @@ from heritagecheck.figures import draw_elevation
 from heritagecheck.figures.zone_location import draw_outcome
 from heritagecheck.judgement.decisions import no_work
 from heritagecheck.judgement.gates.gate import NOT_KNOWN
+from heritagecheck.judgement.handover.urgency import urgency_turn
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment, Recommendation
 from heritagecheck.sentences import joined
@@ -51,7 +52,7 @@ def front_values(assessment: Assessment, *, link: str = "", paper: bool = False)
         "not_looked_at": _not_looked_at(assessment.recommendations),
         "urgent": sorted(
             (row for row in rows if row["urgency"]),
-            key=lambda row: (row["urgency"] != "make safe", row["urgency"], row["code"]),
+            key=lambda row: (*urgency_turn(row["urgency"], row["act_by"]), row["code"]),
         ),
         "changed": {
             name: [
@@ -82,6 +83,7 @@ def _row(one: Recommendation) -> dict[str, Any]:
         "area": one.evidence.zone.area_m2,
         "outcome": one.outcome,
         "urgency": one.urgency,
+        "act_by": one.act_by,
         "reasons": joined(one.urgency_reasons),
         "gate": gate.number if gate else None,
         "why": shortened(gate.reason if gate else one.sentence, WHY),

@@ -15,7 +15,14 @@ from heritagecheck.figures.elevation import draw_key, why_listed
 from heritagecheck.judgement.gates.panel_requirements import in_sentences
 from heritagecheck.judgement.harm.treat_or_leave import per_cent
 from heritagecheck.judgement.options import option_name
-from heritagecheck.sentences import ended, joined, lower_bound, lower_first
+from heritagecheck.sentences import (
+    day_in_words,
+    ended,
+    joined,
+    lower_bound,
+    lower_first,
+    moment_in_words,
+)
 from heritagecheck.survey.drawings.drawing import faults_of
 from heritagecheck.survey.drawings.elevations import drawing_of, elevation_of
 from heritagecheck.survey.survey import Survey
@@ -63,7 +70,8 @@ def templates() -> Environment:
         "shown_up_to": shown_up_to,
         "sentences": in_sentences,
         "lower_first": lower_first,
-        "date": lambda day: f"{day.day} {day:%B %Y}",
+        "date": day_in_words,
+        "moment": moment_in_words,
     }
     found.globals |= {"key": _key, "source": source_mark}
     return found

@@ -34,6 +34,7 @@ from heritagecheck.judgement.handover.cautions import heatings
 from heritagecheck.judgement.options import OptionKey
 from heritagecheck.judgement.recommendation import OUTCOMES, Assessment
 from heritagecheck.progress import Told, followed
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import Structure
 from heritagecheck.survey.store.verification import IN_FOLDER, keep_head
 from heritagecheck.whole_file import write_whole
@@ -201,7 +202,7 @@ def paper(
     """The report for paper, and every record in an annexe."""
     structure = assessment.survey.only(Structure)
     closed = assessment.survey.closed_on
-    state = f"Survey closed {closed}" if closed else "Survey still open"
+    state = f"Survey closed on {day_in_words(closed)}" if closed else "Survey still open"
     read = partial(
         read_page,
         edge={

@@ -18,7 +18,7 @@ from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.figures.photo_frame import image, photographed, reduced
 from heritagecheck.figures.svg import picture
 from heritagecheck.judgement.recommendation import Recommendation
-from heritagecheck.sentences import LEAST_SHARE, lower_bound, rounded_down, rounded_up
+from heritagecheck.sentences import LEAST_SHARE, day_in_words, lower_bound, rounded_down, rounded_up
 from heritagecheck.survey.instruments.photo_file import open_photograph
 from heritagecheck.survey.records import Attachment, Panel, Photo
 from heritagecheck.survey.survey import Survey
@@ -179,7 +179,7 @@ def photographs(survey: Survey, zone: str, *, paper: bool = False) -> tuple[list
 def _shown(survey: Survey, one: Attachment, *, paper: bool) -> Shown:
     """One photograph, or why it can't be shown."""
     what = f"Panel {one.panel}" if one.panel else f"Photograph {one.attachment}"
-    day = f", {one.taken_on.day} {one.taken_on:%B %Y}" if one.taken_on else ""
+    day = f", {day_in_words(one.taken_on)}" if one.taken_on else ""
     note = f": {one.note}" if one.note else ""
     path = survey.file(one.file)
     try:

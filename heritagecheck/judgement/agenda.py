@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from heritagecheck.cards import summary, table
 from heritagecheck.judgement.agreement import Agreement, ZoneSpread
-from heritagecheck.judgement.handover.urgency import MAKE_SAFE, gaps_of
+from heritagecheck.judgement.handover.urgency import gaps_of, urgency_turn
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
 from heritagecheck.sentences import count_of, ended
 from heritagecheck.tables import threshold
@@ -36,6 +37,7 @@ class ZoneInHand:
     kind: str
     area_m2: float
     urgency: str
+    act_by: date | None
     disagreement: float | None
     answer: str
     silent: tuple[str, ...]
@@ -157,6 +159,7 @@ def _in_hand(recommendation: Recommendation, spread: ZoneSpread) -> ZoneInHand:
         kind=f"{evidence.substrate.name}: {soilings or 'no soiling'}",
         area_m2=zone.area_m2,
         urgency=recommendation.urgency,
+        act_by=recommendation.act_by,
         disagreement=spread.disagreement,
         answer=next(iter(spread.answers.values())) if spread.agreed else "",
         silent=spread.silent,
@@ -165,9 +168,9 @@ def _in_hand(recommendation: Recommendation, spread: ZoneSpread) -> ZoneInHand:
     )
 
 
-def _by_urgency(zone: ZoneInHand) -> tuple[bool, bool, str]:
+def _by_urgency(zone: ZoneInHand) -> tuple[bool, bool, date]:
     """Make safe first, then by the day, then what is not urgent."""
-    return not zone.urgency, zone.urgency != MAKE_SAFE, zone.urgency
+    return urgency_turn(zone.urgency, zone.act_by)
 
 
 def _by_disagreement(zone: ZoneInHand) -> tuple[bool, float, int]:

@@ -118,8 +118,8 @@ def assess(
 
 def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommendation:
     """Judge one zone."""
-    urgency, urgency_reasons = urgency_of(evidence)
-    case = _case(evidence, policy, draws, urgent=bool(urgency))
+    urgency = urgency_of(evidence)
+    case = _case(evidence, policy, draws, urgent=bool(urgency.words))
     gates = all_gates(case)
     outcome = outcome_of(gates)
     chosen = _chosen(outcome, gates, case)
@@ -132,8 +132,9 @@ def _recommend(evidence: ZoneEvidence, policy: Policy, draws: Draws) -> Recommen
         zone=evidence.zone.zone,
         name=evidence.zone.name,
         outcome=outcome,
-        urgency=urgency,
-        urgency_reasons=urgency_reasons,
+        urgency=urgency.words,
+        act_by=urgency.act_by,
+        urgency_reasons=urgency.reasons,
         urgency_not_looked_at=urgency_not_looked_at(evidence),
         sentence=_sentence(gates, chosen),
         method=chosen.method if chosen else None,

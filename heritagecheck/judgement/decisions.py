@@ -12,6 +12,7 @@ from heritagecheck.judgement.evidence_snapshot import (
 )
 from heritagecheck.judgement.gates.gate import CLEAN, PASSED, TRIAL
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import (
     Decision,
@@ -134,8 +135,8 @@ class DecisionState:
         """Why recommended work is not handed on: the team decided otherwise on this evidence."""
         if not self.otherwise or self.changed:
             return ""
-        day = self.meeting.held_on
-        return f"No work. On {day.day} {day:%B %Y} the team decided: {self.decision.in_words}"
+        day = day_in_words(self.meeting.held_on)
+        return f"No work. On {day} the team decided: {self.decision.in_words}"
 
     @property
     def in_words(self) -> str:

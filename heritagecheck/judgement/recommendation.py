@@ -23,7 +23,7 @@ from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.harm.treat_or_leave import AgainstLeaving
 from heritagecheck.judgement.options import OptionKey, Stop
 from heritagecheck.judgement.policy import CRITERIA, Policy, is_agreed, policy_notes
-from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined
+from heritagecheck.sentences import FOR_APPROVAL, count_of, day_in_words, ended, joined
 from heritagecheck.survey.store.saved_assessment import (
     NEWEST,
     SavedAssessment,
@@ -64,6 +64,7 @@ class Recommendation:
     name: str
     outcome: str
     urgency: str
+    act_by: date | None
     urgency_reasons: tuple[str, ...]
     urgency_not_looked_at: tuple[str, ...]
     sentence: str
@@ -244,7 +245,7 @@ class Recommendation:
     def holds_until(self) -> str:
         """Until when the advice may be acted on: while the survey is open, only until it closes."""
         open_ = self.evidence.survey_open
-        day = f"{self.valid_until.day} {self.valid_until:%B %Y}"
+        day = day_in_words(self.valid_until)
         return f"the survey closes, at the latest until {day}" if open_ else day
 
     @property

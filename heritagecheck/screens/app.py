@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol, TypeVar
 from urllib.parse import quote_plus, unquote_plus
@@ -14,7 +14,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from heritagecheck.errors import SurveyError
 from heritagecheck.screens.live_page import Event, GivenFile, Notice
-from heritagecheck.sentences import upper_first
+from heritagecheck.sentences import day_in_words, upper_first
 from heritagecheck.survey.entry.drafts import Drafts
 from heritagecheck.survey.entry.record_form import refusals
 from heritagecheck.survey.store.database_survey import DatabaseSurvey
@@ -29,10 +29,13 @@ Result = TypeVar("Result")
 @cache
 def templates() -> Environment:
     """Templates of the screens; text is escaped, and a name that is not given is an error."""
-    return Environment(
+    found = Environment(
         loader=PackageLoader("heritagecheck", "screens/templates"),
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
+    # A draft keeps its days as text.
+    found.filters["date"] = lambda day: day_in_words(date.fromisoformat(str(day)))
+    return found
 
 
 def still_kept(found: Iterable[Result], what: str) -> Result:

@@ -10,7 +10,7 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.form import Form, FormScreen
 from heritagecheck.screens.links import notebook_links
 from heritagecheck.screens.live_page import Event
-from heritagecheck.sentences import FOR_APPROVAL, count_of
+from heritagecheck.sentences import FOR_APPROVAL, count_of, day_in_words
 from heritagecheck.survey.entry.zone_progress import progress_sentence, zone_progress
 from heritagecheck.survey.records import AgreedPolicy, Elevation, Structure, View, Zone
 from heritagecheck.survey.records.record import Record
@@ -95,7 +95,7 @@ def _steps(desk: Desk) -> list[Step]:
         ),
         Step(
             "policy", "What the team agrees", bool(agreed),
-            f"agreed on {agreed.agreed_on.day} {agreed.agreed_on:%B %Y}, {weights}" if agreed
+            f"agreed on {day_in_words(agreed.agreed_on)}, {weights}" if agreed
             else "values are offered; agree before the first answer is seen",
         ),
         Step(

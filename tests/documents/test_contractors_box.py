@@ -18,6 +18,7 @@ from heritagecheck.judgement.handover.instruction import NOBODY, instruction_for
 from heritagecheck.judgement.handover.work_setting import CONTRADICT, work_setting
 from heritagecheck.judgement.options import options_for
 from heritagecheck.judgement.recommendation import Assessment, Recommendation
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import Panel, Setting, Structure
 
 # What a trial sheet says that its setting is for; each once.
@@ -245,7 +246,7 @@ def test_a_trial_has_conditions_ready_to_copy() -> None:
             one.instruction.then and "trial panels only, each method on its own panels" in said
         )
         assert "An untreated control is kept beside each panel" in said
-        assert f"do not work after {one.valid_until} without a new inspection" in said
+        assert f"no work after {day_in_words(one.valid_until)} without a new inspection" in said
         assert "accepted by the criteria of the contractor's box" in said
 
 

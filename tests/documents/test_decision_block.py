@@ -50,7 +50,7 @@ def test_the_block_says_what_was_decided_and_who_signed() -> None:
     words = block(example(), "N10")
 
     assert "Decided by the team on 7 October 2026: clean, by nebulised water" in words
-    assert "Signed: A. Fell, conservator (2026-10-07 15:40); heritage authority" in words
+    assert "Signed: A. Fell, conservator (7 October 2026, 15:40); heritage authority" in words
     assert "changed since" not in words
 
 

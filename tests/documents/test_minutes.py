@@ -33,7 +33,7 @@ def test_the_minutes_say_all_that_was_decided(tmp_path: Path) -> None:
         "Reason of the override: More panels would thin the plate where it is thinnest",
         "“I do not object to waiting, but the date must be readable within five years.”",
         "Veto of heritage authority against clean", "Engineer, by 31 March 2027",
-        "Signed: A. Fell, conservator (2026-10-07 15:40)",
+        "Signed: A. Fell, conservator (7 October 2026, 15:40)",
     ):  # fmt: skip
         assert close_up(said) in words
     found = {row["zone"]: row for row in rows(table)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -20,7 +21,7 @@ from heritagecheck.judgement.recommendation import OUTCOMES
 
 PLAIN = ZoneInHand(
     zone="N01", name="Plinth", elevation="north", kind="granite: algae", area_m2=4.0, urgency="",
-    disagreement=0.0, answer="leave", silent=(), vetoes={}, not_known=(),
+    act_by=None, disagreement=0.0, answer="leave", silent=(), vetoes={}, not_known=(),
 )  # fmt: skip
 
 
@@ -31,14 +32,16 @@ def zone(code: str, **changes: object) -> ZoneInHand:
 
 DIVIDED = {"answer": "", "disagreement": 0.5}
 URGENT = {"urgency": "make safe"}
-SOON, LATER = ({"urgency": f"act by {year}-04-12"} for year in (2027, 2029))
+# In the order of the days, not of the letters.
+SOON = {"urgency": "act by 2 April 2027", "act_by": date(2027, 4, 2)}
+LATER = {"urgency": "act by 12 January 2029", "act_by": date(2029, 1, 12)}
 
 hands = st.builds(
     lambda urgency, divided, kind, answer, area: {
-        "urgency": urgency, "kind": kind, "area_m2": area,
+        **urgency, "kind": kind, "area_m2": area,
         **(DIVIDED if divided else {"answer": answer}),
     },
-    st.sampled_from(["", "", "", "make safe", "act by 2027-04-12"]), st.booleans(),
+    st.sampled_from([{}, {}, {}, URGENT, SOON]), st.booleans(),
     st.sampled_from(["granite: algae", "steel: rust"]), st.sampled_from(OUTCOMES),
     st.sampled_from([1.0, 5.0, 20.0]),
 )  # fmt: skip

@@ -110,7 +110,7 @@ def test_a_structure_with_only_a_name_can_be_assessed(named: Survey) -> None:
 
     assert hc.assess(named).recommendations[0].outcome != "clean"
     assert "The survey is still open." in named._repr_html_()
-    assert "the survey is not closed yet: of its records the latest is of 2026-05-01" in said
+    assert "the survey is not closed yet: of its records the latest is of 1 May 2026" in said
     assert any(one.startswith("not recorded of the structure: Question of the") for one in said)
     assert not any("after the survey closed" in one for one in said)
 

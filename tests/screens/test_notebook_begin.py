@@ -40,7 +40,7 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> BeginWalk:
 
 def test_example_is_shown_from_what_it_holds_to_its_answer(example: BeginWalk) -> None:
     """Each step names what it shows; the answer comes with every caution of its zone."""
-    assert "Closed on 2026-09-18." in said(example.holds())
+    assert "Closed on 18 September 2026." in said(example.holds())
     assert said(example.list()).startswith("Chosen: N06, Reveals and soffit")
     assert "polished granite" in example.list().html
     assert example.where().html.count("<svg") >= 2

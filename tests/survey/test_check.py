@@ -229,7 +229,7 @@ def test_a_panel_read_too_young_is_found_with_the_day_to_return(raw: Raw, folder
     said = "panel read too early: P1 after {} days, 90 required"
     assert list(young["what"]) == [said.format(89) + " (23 on an urgent zone)"]
     assert list(younger["what"]) == [said.format(22)]
-    assert list(young["what_to_do"]) == ["Read it again on 2026-04-01 or later"]
+    assert list(young["what_to_do"]) == ["Read it again on 1 April 2026 or later"]
     assert found(raw, folder) == []
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import Setting
 from heritagecheck.survey.records.quantities import Scale, name_of
 from heritagecheck.tables import threshold
@@ -94,7 +95,8 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     if series.oldest_read is not None and series.oldest_read < oldest:
         yield Check(
             "too old", None,
-            f"read on {series.oldest_read}; what was read before {oldest} is too old to count",
+            f"read on {day_in_words(series.oldest_read)}; what was read before "
+            f"{day_in_words(oldest)} is too old to count",
             what_to_do="Read the panels again",
         )  # fmt: skip
 

@@ -29,7 +29,7 @@ from heritagecheck.judgement.gates.panel_requirements import (
 )
 from heritagecheck.judgement.options import Option
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.sentences import count_of, lower_bound
+from heritagecheck.sentences import count_of, day_in_words, lower_bound
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_required
 
@@ -144,7 +144,8 @@ def _checks(
     if series.last_read is not None and series.last_read > evidence.survey_date:
         yield Check(
             "date", None,
-            f"read on {series.last_read}, after the survey was closed on {evidence.survey_date}",
+            f"read on {day_in_words(series.last_read)}, after the survey was closed on "
+            f"{day_in_words(evidence.survey_date)}",
             what_to_do="Correct the date, or close the survey again",
         )  # fmt: skip
     yield from reach_checks(series, evidence)

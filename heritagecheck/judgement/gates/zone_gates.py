@@ -16,6 +16,7 @@ from heritagecheck.judgement.gates.gate import (
     TRIAL,
     Gate,
 )
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import Observation
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
@@ -203,7 +204,8 @@ def cause_gate(case: Case) -> Gate:
                 active.append(f"{word} ({late})")
             else:
                 conditions.append(
-                    f"end the cause first ({word}; {observation.owner}, by {observation.due})"
+                    f"end the cause first ({word}; {observation.owner}, "
+                    f"by {day_in_words(observation.due)})"
                 )
         elif finding == "by_treatment" and not _ends_with_treatment(evidence, topic):
             unknown.append(f"how treatment would end the {word}")
@@ -235,11 +237,12 @@ def _too_late(due: date, evidence: ZoneEvidence) -> str:
     """Why a cure that is scheduled is no condition of this advice; empty where it is one."""
     closed = evidence.survey_date
     if due < closed:
-        return f"cure overdue since {due}"
+        return f"cure overdue since {day_in_words(due)}"
     if evidence.survey_open:
         # It may be overdue by the day on which the survey closes.
-        return f"cure due on {due}; it counts once the survey is closed"
-    return f"not cured before {due}" if due > valid_until(CLEAN, closed) else ""
+        return f"cure due on {day_in_words(due)}; it counts once the survey is closed"
+    late = due > valid_until(CLEAN, closed)
+    return f"not cured before {day_in_words(due)}" if late else ""
 
 
 def _ends_with_treatment(evidence: ZoneEvidence, topic: str) -> bool:

@@ -16,7 +16,7 @@ from heritagecheck.judgement.handover.urgency import urgency_of
 from heritagecheck.judgement.handover.work_setting import WorkSetting
 from heritagecheck.judgement.options import Option, Stop, speaks_of
 from heritagecheck.judgement.policy import Policy
-from heritagecheck.sentences import ended, joined
+from heritagecheck.sentences import day_in_words, ended, joined
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_required
 from heritagecheck.tables.cautions import Caution, in_words
@@ -234,7 +234,7 @@ def _below(option: Option, evidence: ZoneEvidence) -> Iterator[str]:
 def _aged(evidence: ZoneEvidence, methods: Sequence[str]) -> str:
     """How long the panels of each method age, in words; the first method's wait comes first."""
     waits: dict[str, list[str]] = {}
-    urgent = bool(urgency_of(evidence)[0])
+    urgent = bool(urgency_of(evidence).words)
     for method in methods:
         usual, least = (_wait(evidence, method, urgent=quick) for quick in (False, urgent))
         wait = f"after {usual}"
@@ -293,7 +293,7 @@ def ready_conditions(
         facts = facts_of_work(outcome, option, evidence)
         found += _of_work(outcome, instruction)
         found += rules_of("condition", facts, (*option.methods, *then))
-        found.append(f"do not work after {until} without a new inspection")
+        found.append(f"no work after {day_in_words(until)} without a new inspection")
     elif outcome == TRIAL:
         found.append("no cleaning and no trial panel here before the open questions are settled")
     return tuple(found)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.series_verdict import TrialVerdict
 from heritagecheck.judgement.options import OptionKey
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold
 from heritagecheck.tables.conditions import asks, holds
@@ -29,7 +31,20 @@ BEYOND = (
 )
 
 
-def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
+class Urgency(NamedTuple):
+    """How soon someone must act, in words, by which day where there is one, and why."""
+
+    words: str
+    act_by: date | None
+    reasons: tuple[str, ...]
+
+
+def urgency_turn(words: str, act_by: date | None) -> tuple[bool, bool, date]:
+    """Place in a list: make safe first, then by the day, then what is not urgent."""
+    return not words, words != MAKE_SAFE, act_by or date.max
+
+
+def urgency_of(evidence: ZoneEvidence) -> Urgency:
     """How soon someone must act, beside the outcome and never inside it."""
     reasons = []
     by = None
@@ -59,8 +74,8 @@ def urgency_of(evidence: ZoneEvidence) -> tuple[str, tuple[str, ...]]:
         due = evidence.survey_date + timedelta(days=int(limit.years_to_5_pct * 365.25))
         by = min(by, due) if by else due
     if now:
-        return MAKE_SAFE, tuple(reasons)
-    return (f"act by {by}" if by else ""), tuple(reasons)
+        return Urgency(MAKE_SAFE, None, tuple(reasons))
+    return Urgency(f"act by {day_in_words(by)}" if by else "", by, tuple(reasons))
 
 
 def urgency_not_looked_at(evidence: ZoneEvidence) -> tuple[str, ...]:
@@ -93,7 +108,7 @@ class Monitoring:
         """Give the watch in a sentence."""
         return (
             f"watch the {self.indicator} ({self.method}); trigger: {self.trigger}; "
-            f"return by {self.return_on}"
+            f"return by {day_in_words(self.return_on)}"
         )
 
 

@@ -11,7 +11,7 @@ from heritagecheck.figures.zone_location import draw_detail, draw_locator
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Beside, Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import count_of, ended, upper_first
+from heritagecheck.sentences import count_of, day_in_words, ended, upper_first
 from heritagecheck.survey.records import Observation, SiteTest, Structure
 from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.tables.row_types import Substrate, Topic
@@ -45,7 +45,9 @@ class BeginWalk(Walk):
         """What the survey holds, and what it was begun for."""
         for one in self.survey.all(Structure):
             yield f"Question: {ended(one.asked or 'not recorded yet')}"
-            closed = f"Closed on {one.survey_date}" if one.survey_date else "It is still open"
+            closed = "It is still open"
+            if one.survey_date:
+                closed = f"Closed on {day_in_words(one.survey_date)}"
             yield f"Surveyed by: {one.surveyed_by or 'not recorded yet'}. {closed}."
         if not self.survey.all(Structure):
             yield "The structure has no name yet. Give it one on the start page of the survey."

@@ -20,7 +20,7 @@ from heritagecheck.screens.links import address_of
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import FOR_APPROVAL, count_of, ended, joined, upper_first
+from heritagecheck.sentences import FOR_APPROVAL, count_of, day_in_words, ended, joined, upper_first
 from heritagecheck.survey.records import Elevation
 
 FOLDER = "report"
@@ -137,5 +137,5 @@ class ReportWalk(Walk):
     def made_from(self, ask: Ask) -> Iterator[Any]:
         """What two people compare who hold the same report."""
         closed = self.survey.closed_on
-        state = f"survey closed {closed}" if closed else "survey still open"
+        state = f"survey closed on {day_in_words(closed)}" if closed else "survey still open"
         yield f"heritagecheck {__version__}, seed {self.assessment.seed}, {state}."

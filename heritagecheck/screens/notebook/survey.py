@@ -6,6 +6,7 @@ import shutil
 import tempfile
 import weakref
 from collections.abc import Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any, get_args
 
@@ -16,7 +17,7 @@ from heritagecheck.screens.notebook.begin import FINDINGS
 from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
-from heritagecheck.sentences import count_of, ended, upper_first
+from heritagecheck.sentences import count_of, day_in_words, ended, upper_first
 from heritagecheck.survey.entry.codes import next_codes, next_name
 from heritagecheck.survey.entry.offers import BY_METER, day_defaults
 from heritagecheck.survey.entry.record_form import refusals
@@ -76,7 +77,11 @@ class SurveyWalk(Walk):
         else:
             yield f"Kept in {survey.name}."
         who, when = survey.last_saved
-        yield f"Last saved by {who} on {when[:10]}." if who else "Nothing is saved in it yet."
+        yield (
+            f"Last saved by {who} on {day_in_words(date.fromisoformat(when[:10]))}."
+            if who
+            else "Nothing is saved in it yet."
+        )
 
     @step
     def practise(self, ask: Ask) -> Iterator[Any]:

@@ -23,7 +23,7 @@ from heritagecheck.screens.notebook.step import Ask, NotYetError, step
 from heritagecheck.screens.notebook.tables_and_pictures import Rows
 from heritagecheck.screens.notebook.walk import Walk
 from heritagecheck.sentence_table import Table
-from heritagecheck.sentences import ended
+from heritagecheck.sentences import day_in_words, ended
 from heritagecheck.survey.checks.contradictions import last_opinions
 from heritagecheck.survey.records import Meeting, Opinion, View
 from heritagecheck.survey.records.record import parts_of_list
@@ -186,7 +186,8 @@ class WorkshopWalk(Walk):
         if not meetings:
             raise NotYetError(NO_VIEWS)
         code = ask.choice(
-            "Meeting", {code: f"{code}, {one.held_on}" for code, one in meetings.items()}
+            "Meeting",
+            {code: f"{code}, {day_in_words(one.held_on)}" for code, one in meetings.items()},
         )
         rounds = {PRIVATE: "in private, before talk", TALKED: "after talk"}
         return meetings[code], ask.choice("Given", rounds) == PRIVATE

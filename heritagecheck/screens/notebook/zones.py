@@ -258,10 +258,12 @@ def _in_order(assessment: Assessment) -> pd.DataFrame:
         one.urgency or (NOT_LOOKED_AT if one.urgency_not_looked_at else "")
         for one in assessment.recommendations
     ]
-    days = sorted(set(urgency) - {MAKE_SAFE, NOT_LOOKED_AT, ""})
+    # One day may be that of several zones.
+    dated = {one.act_by: one.urgency for one in assessment.recommendations if one.act_by}
+    order = [MAKE_SAFE, *(dated[day] for day in sorted(dated)), NOT_LOOKED_AT, ""]
     gates = {number: f"{number} {about}" for number, about in enumerate(ABOUT, start=1)}
     return table.drop(columns="gate").assign(
         outcome=pd.Categorical(table["outcome"], OUTCOMES, ordered=True),
-        urgency=pd.Categorical(urgency, [MAKE_SAFE, *days, NOT_LOOKED_AT, ""], ordered=True),
+        urgency=pd.Categorical(urgency, order, ordered=True),
         deciding=table["gate"].map(gates).fillna("all pass"),
     )

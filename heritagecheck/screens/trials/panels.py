@@ -12,7 +12,7 @@ from heritagecheck.judgement.recommendation import Assessment
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.trials.trial_screen import TrialScreen
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import count_of, day_in_words
 from heritagecheck.survey.entry.series_entry import (
     LAID_NOT_READ,
     laid_like,
@@ -96,8 +96,9 @@ class SeriesScreen(TrialScreen):
         """How far a panel has come."""
         if panel.read_on is None:
             why = "" if panel.not_read_because == LAID_NOT_READ else f": {panel.not_read_because}"
-            return f"laid on {panel.done_on}, {f'not read{why}' if why else LAID_NOT_READ}"
-        parts = [f"read on {panel.read_on}"]
+            state = f"not read{why}" if why else LAID_NOT_READ
+            return f"laid on {day_in_words(panel.done_on)}, {state}"
+        parts = [f"read on {day_in_words(panel.read_on)}"]
         if panel.x50_fields is not None:
             damaged = "unknown" if panel.damaged_fields is None else panel.damaged_fields
             parts.append(f"{count_of(panel.x50_fields, 'field')} at ×50, {damaged} damaged")

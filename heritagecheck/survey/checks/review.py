@@ -12,7 +12,7 @@ import numpy as np
 
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
-from heritagecheck.sentences import a_few
+from heritagecheck.sentences import a_few, day_in_words
 from heritagecheck.survey.checks.gaps import (
     Finding,
     gaps_before_assessment,
@@ -118,7 +118,7 @@ def _still_open(records: Records) -> Iterator[Finding]:
     for structure in all_of(records, Structure):
         if structure.survey_date is None:
             last = latest_day(records)
-            said = "none is dated" if last is None else f"the latest is of {last}"
+            said = "none is dated" if last is None else f"the latest is of {day_in_words(last)}"
             yield Finding(
                 "", "structure", "the survey is not closed yet", f"of its records {said}",
                 "Write under survey_date the day on which it closed. Until then no zone is "
@@ -292,7 +292,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
                 zone.zone, "panels",
                 "panel read too early",
                 f"{panel.panel} after {age} days, {required} required{sooner}",
-                f"Read it again on {due} or later",
+                f"Read it again on {day_in_words(due)} or later",
             )  # fmt: skip
 
 
@@ -333,7 +333,7 @@ def _too_old(records: Records) -> Iterator[Finding]:
         for zone, keys in old.items():
             yield Finding(
                 zone, name, "too old",
-                f"{len(keys)} of {name} ({a_few(keys)}), made before {oldest}",
+                f"{len(keys)} of {name} ({a_few(keys)}), made before {day_in_words(oldest)}",
                 "Look, read or test again. Until then no gate can pass on these records, but any "
                 "stop they give still holds, and a known coating stays known",
             )  # fmt: skip
@@ -343,7 +343,7 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
     """One finding for all late records that a zone has in one table."""
     return Finding(
         zone, name, "dated after the survey closed", f"{len(keys)} of {name} ({a_few(keys)})",
-        f"Correct the date, or the structure's survey_date, which says {closed}",
+        f"Correct the date, or the structure's survey_date, which says {day_in_words(closed)}",
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.entry.codes import next_code, next_name
 from heritagecheck.survey.records import AgreedPolicy, Reading
 from heritagecheck.survey.survey import Survey
@@ -57,7 +58,7 @@ def day_defaults(survey: Survey, who: str, *, today: date | None = None) -> dict
     if not by_meter:
         return found
     last = max(reversed(by_meter), key=lambda one: (one.read_by == who, one.read_on))
-    whence = f"the readings of {last.read_on.isoformat()}"
+    whence = f"the readings of {day_in_words(last.read_on)}"
     fields = OF_THE_METER + (("session",) if last.read_on == today else ())
     values = {field: getattr(last, field) for field in fields}
     return found | {
