@@ -97,7 +97,7 @@ ZONES: dict[str, dict[str, Any]] = {
     ),
     "N04": stone(
         "Granite ashlar field, left", "granite", "tooled",
-        ("general_soiling", 70, 0.05, NOT, None), biotite_pct=9, bed_or_system=GREY,
+        ("general_soiling", 20, 0.05, NOT, None), biotite_pct=9, bed_or_system=GREY,
     ),
     "N05": stone(
         "Granite ashlar field, right", "granite", "tooled",
@@ -192,12 +192,12 @@ ZONES: dict[str, dict[str, Any]] = {
     ),
     "E04": stone(
         "Granite flank below a leaking gutter", "granite", "tooled",
-        ("biofilm", 50, 0.4, NOT, None),
+        ("biofilm", 60, 0.4, NOT, None),
         condition="slightly_weathered", exposure="runoff", biotite_pct=8, bed_or_system=GREY,
     ),
     "E05": stone(
         "Granite flank, upper band", "granite", "tooled",
-        ("black_fungi", 30, 0.2, NOT, None), biotite_pct=8, bed_or_system=GREY,
+        ("black_fungi", 70, 0.2, NOT, None), biotite_pct=8, bed_or_system=GREY,
     ),
     "E06": stone(
         "Sandstone quoins", "sandstone_siliceous", "tooled",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from heritagecheck.cards import summary
 from heritagecheck.errors import Fault, Fields, SurveyError
+from heritagecheck.sentences import count_of, day_in_words
 from heritagecheck.survey.checks.gaps import gaps_before_assessment, unsteady_sessions
 from heritagecheck.survey.records import (
     KEYS,
@@ -427,7 +428,7 @@ class Survey:
     def __str__(self) -> str:
         """Say in a sentence what the survey holds."""
         counts = ", ".join(
-            f"{len(self.records[name])} {name.replace('_', ' ')}"
+            count_of(len(self.records[name]), name.removesuffix("s").replace("_", " "))
             for name in ("zones", "observations", "readings", "site_tests", "panels")
         )
         named = self.all(Structure)
@@ -441,7 +442,12 @@ class Survey:
             for line in (
                 ("Question", one.asked or "not recorded"),
                 ("Surveyed by", one.surveyed_by or "not recorded"),
-                ("Closed on", one.survey_date or "The survey is still open."),
+                (
+                    "Closed on",
+                    day_in_words(one.survey_date)
+                    if one.survey_date
+                    else "The survey is still open.",
+                ),
             )
         ]
         return summary(

@@ -60,6 +60,18 @@ def test_zone_that_is_left_takes_a_page_and_one_that_is_touched_few_more(
             assert f"continued from page {start + 1}: read its cautions first" in text
 
 
+def test_every_day_is_written_in_one_form(
+    pages: list[str], report: tuple[Path, ...], assessment: Assessment
+) -> None:
+    """Pages for people say 18 September 2027; only data files and records have 2027-09-18."""
+    iso = re.compile(r"\b20\d\d-\d\d-\d\d\b")
+    until = assessment.zone("N09").valid_until
+
+    assert [found for text in pages for found in iso.findall(text)] == []
+    assert f"{until.day} {until:%B %Y}" in page_of(pages, "N09")
+    assert str(until) not in report[0].read_text(encoding="utf-8")
+
+
 def sizes_of(reader: PdfReader, page: int) -> list[tuple[str, float]]:
     """Pieces of text of a page, each with the size in which it is set, in points, by pypdf."""
     found: list[tuple[str, float]] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from itertools import cycle
 from typing import Any
@@ -71,6 +72,25 @@ def test_the_margin_of_the_spots_counts_where_it_is_the_smaller(
     assert found.outcome == "trial first"
     assert checks(found)["margin"] == "not met"
     assert "from 96 spots (2 required)" in found.sentence
+
+
+def test_the_margin_of_the_panels_is_not_said_to_come_from_the_spots(
+    judged: Judged, with_spots: Any
+) -> None:
+    """
+    The panels were sound up to 120 minutes a day and cleaned at 45 at most: 120 / 45 = 2.6.
+
+    The spots show a larger margin, which is given as theirs.
+    """
+    said = judged(with_spots()).trials_table().set_index("required")["in words"]["margin"]
+    spots = re.fullmatch(
+        r"damage margin at least 2\.6, from the settings recorded on the panels "
+        r"\(2 required; 96 spots alone give at least ([\d.]+)\)",
+        said,
+    )
+
+    assert spots is not None, said
+    assert float(spots[1]) > 120 / 45
 
 
 def test_damage_seen_on_spots_at_the_setting_counts_although_no_field_shows_it(

@@ -126,6 +126,50 @@ def test_stone_without_a_colour_reading_is_found(
     assert found(raw, folder) == [("Z1", "readings", f"no colour reading: {words}")]
 
 
+def pictured(cover: float | None) -> dict[str, Any]:
+    """Give the cover that a photograph of zone Z1 shows."""
+    return {
+        "site_test": "P1-cover", "zone": "Z1", "quantity": "soiling_cover_pct", "value": cover,
+        "not_measured_because": None if cover is not None else "glare", "set_name": "P1-cover",
+        "set_size": 1, "method": "photograph P1", "tested_on": "2026-05-02",
+        "tested_by": "conservator",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("by_eye", "by_photograph", "said"),
+    [
+        ((70,), 19.1, "70 % by eye, 19.1 % by photograph P1"),
+        ((30,), 68.7, "30 % by eye, 68.7 % by photograph P1"),
+        ((50,), 60.5, None),
+        ((40, 30), 85, None),  # side by side they cover 70 %
+        ((40, 30), 21, None),  # one on the other they cover 40 %
+        ((40, 30), 19, "40 to 70 % by eye, 19 % by photograph P1"),
+        ((None,), 19.1, None),
+        ((70,), None, None),
+    ],
+)
+def test_cover_by_eye_far_from_that_of_the_photograph_is_found(
+    raw: Raw,
+    folder: Path,
+    by_eye: tuple[float | None, ...],
+    by_photograph: float | None,
+    said: str | None,
+) -> None:
+    """More than 20 % of the area apart (common practice); layers may lie on one another or not."""
+    [layer] = raw["layers"]
+    soilings = ("general_soiling", "film")[: len(by_eye)]
+    raw["zones"][0]["soilings"] = "; ".join(soilings)
+    raw["layers"] = [
+        layer | {"layer": f"L-{soiling}", "soiling": soiling, "cover_pct": cover}
+        for soiling, cover in zip(soilings, by_eye, strict=True)
+    ]
+    raw["site_tests"] = [pictured(by_photograph)]
+
+    told = [("Z1", "layers", f"cover by eye and by photograph differ: {said}")] if said else []
+    assert found(raw, folder) == told
+
+
 def test_a_reason_for_no_reading_is_enough(raw: Raw, folder: Path) -> None:
     """Who says why there is no reading is not asked again."""
     gone = {"L_star": None, "a_star": None, "b_star": None, "not_measured_because": "out of reach"}

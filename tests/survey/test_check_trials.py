@@ -254,24 +254,30 @@ def test_components_named_under_some_spots_only_are_found() -> None:
     ]
 
 
-def test_readers_not_known_to_be_blind_are_one_line_for_the_survey() -> None:
-    """Who knew the setting first, then where nobody wrote it; panels without a reading are not."""
+def test_reader_who_knew_the_setting_is_not_told_to_write_what_is_written() -> None:
+    """Who knew it is one thing, what nobody wrote another; panels without a reading are neither."""
     panels = (
         panel("P1", reader_blind=None), panel("P2"),
         panel("Q1", series="Q", spots_laid=0, reader_blind="no"),
         panel("R1", series="R", spots_laid=0, x50_fields=None, reader_blind=None),
     )  # fmt: skip
 
-    assert found(panels) == [
-        ("", "panels", "reader perhaps not blind to the setting: Q (not blind), S")
+    assert [what for _, _, what in found(panels)] == [
+        "not recorded whether the reader knew the setting: S",
+        "reader knew the setting: Q",
     ]
+    records = {"zones": (zone(),), "panels": panels, "spots": (), "settings": ()}
+    [knew] = (one for one in gaps_in_trials(records) if one.kind == "reader knew the setting")
+    assert "reader_blind" not in knew.what_to_do
 
 
 def test_spots_alone_ask_for_a_blind_reader_too() -> None:
     """No field was read at ×50, but the spots were looked at one by one."""
     panels = (panel("P1", x50_fields=0, reader_blind=None), panel("P2"))
 
-    assert [what for _, _, what in found(panels)] == ["reader perhaps not blind to the setting: S"]
+    assert [what for _, _, what in found(panels)] == [
+        "not recorded whether the reader knew the setting: S"
+    ]
 
 
 @pytest.mark.parametrize(

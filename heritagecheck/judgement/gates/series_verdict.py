@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heritagecheck.evidence.trials.damaged_fields import SharePrior
 from heritagecheck.evidence.trials.other_panels import Against, seen_against
 from heritagecheck.evidence.trials.panels import PanelSeries
+from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
 from heritagecheck.judgement.gates.gate import NOT_KNOWN, NOT_PASSED, PASSED
 from heritagecheck.judgement.gates.panel_damage import (
@@ -316,7 +317,6 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
             "margin", None, "damage margin not known, because no spots show what the panels give",
             what_to_do=LAY_SPOTS,
         )  # fmt: skip
-    shown = "" if spots is None else f", from {len(spots.rows)} spots"
     missed = spots is not None and weakest is not None and weakest not in spots.components
     if missed and low >= asked:
         return Check(
@@ -326,7 +326,20 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     estimate = asked if spots is None or spots.window is None else spots.window.margin
     return Check(
         "margin", low >= asked,
-        f"damage margin at least {lower_bound(low)}{shown} ({asked:g} required)",
+        f"damage margin at least {lower_bound(low)}{_margin_from(low, spots, asked)}",
         by_doubt=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip
+
+
+def _margin_from(low: float, spots: SpotTrial | None, asked: float) -> str:
+    """Whether settings written on the panels or the spots give the margin, and what is required."""
+    if spots is None or spots.window is None:
+        return f" ({asked:g} required)"
+    many, shown = count_of(len(spots.rows), "spot"), spots.window.margin_low
+    if low < shown:
+        return (
+            f", from the settings recorded on the panels ({asked:g} required; {many} alone give "
+            f"at least {lower_bound(shown)})"
+        )
+    return f", from {many} ({asked:g} required)"

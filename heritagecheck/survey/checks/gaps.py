@@ -314,7 +314,6 @@ def _weakest_missed(trial: Trial, weakest: str | None) -> Iterator[Finding]:
 
 def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
     """Series read at ×50 or spot by spot by somebody who knew the setting, or may have known it."""
-    knew, unsaid = [], []
     for trial in trials:
         with_spots = {spot.panel for spot in _read(trial)}
         blind = {
@@ -323,15 +322,16 @@ def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
             if panel.x50_fields or panel.panel in with_spots
         }
         if "no" in blind:
-            knew.append(f"{trial.series} (not blind)")
+            yield Finding(
+                trial.zone, "panels", "reader knew the setting", trial.series,
+                "If you can, have somebody who does not know the setting read it again. That is "
+                "common practice; no outcome depends on it",
+            )  # fmt: skip
         elif None in blind:
-            unsaid.append(trial.series)
-    if knew or unsaid:
-        yield Finding(
-            "", "panels", "reader perhaps not blind to the setting", ", ".join(knew + unsaid),
-            "Write yes or no into reader_blind; better, have somebody who does not know the "
-            "setting read again. That is common practice; no outcome depends on it",
-        )  # fmt: skip
+            yield Finding(
+                trial.zone, "panels", "not recorded whether the reader knew the setting",
+                trial.series, "Write yes or no into reader_blind; no outcome depends on it",
+            )  # fmt: skip
 
 
 def _read(trial: Trial) -> list[Spot]:

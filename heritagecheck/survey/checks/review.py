@@ -56,6 +56,7 @@ from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import WHOLLY_VALUED, names_to_ask_about
 from heritagecheck.survey.records.zone_facts import open_questions
 from heritagecheck.survey.store.attachments import sha256_of
+from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_required, oldest_allowed
 from heritagecheck.tables.row_types import Substrate
 
@@ -73,6 +74,7 @@ def records_to_review(records: Records, file: FileOf) -> Table:
         *_colour_not_read(records),
         *_setups_that_differ(records),
         *_photographs_not_measured(records),
+        *_covers_that_differ(records),
         *_colour_sets_not_counted(records),
         *_tiles_that_drift(records),
         *_soilings_without_layer(records),
@@ -156,6 +158,29 @@ def _photographs_not_measured(records: Records) -> Iterator[Finding]:
             yield Finding(
                 photo.zone, "photos", "photograph not measured", photo.photo,
                 "Measure it in the notebook on colour, look at its pictures, then save the result",
+            )  # fmt: skip
+
+
+def _covers_that_differ(records: Records) -> Iterator[Finding]:
+    """Zones whose soiling covers far more, or far less, by eye than in their photograph."""
+    by_eye = {
+        zone: [one.cover_pct for one in layers if one.cover_pct is not None]
+        for zone, layers in grouped(all_of(records, Layer), attrgetter("zone")).items()
+    }
+    apart = threshold("cover_apart_pct")
+    for one in all_of(records, SiteTest):
+        covers = by_eye.get(one.zone)
+        if one.quantity != "soiling_cover_pct" or one.value is None or one.panel or not covers:
+            continue
+        # Layers may lie on one another, or side by side.
+        least, most = max(covers), min(sum(covers), 100.0)
+        if not least - apart <= one.value <= most + apart:
+            seen = f"{least:g}" if least == most else f"{least:g} to {most:g}"
+            yield Finding(
+                one.zone, "layers", "cover by eye and by photograph differ",
+                f"{seen} % by eye, {one.value:g} % by {one.method}",
+                "Look at the wall again, and correct the cover of the layers. If the photograph "
+                "shows only a part that is not like the rest, take one that is, or split the zone",
             )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ def test_a_day_begins_with_the_meter_of_the_last_readings() -> None:
         "read_on": DAY, "read_by": "conservator", "instrument": "portable sphere d/8",
         "geometry": "SCI", "aperture_mm": 25, "illuminant": "D65/10",
     }  # fmt: skip
-    assert offers["geometry"].taken_from == "the readings of 2026-09-09"
+    assert offers["geometry"].taken_from == "the readings of 9 September 2026"
 
 
 def test_a_session_is_offered_only_on_its_own_day() -> None:
