@@ -17,43 +17,80 @@ if TYPE_CHECKING:
 NOTHING = "nothing"
 
 
-class Must(str):
-    """What a value must be, hold or have: a sentence that lacks its subject, the value itself."""
-
-    __slots__ = ()
-
-
-class WithCodes(str):
-    """A refusal, and behind it the codes that may be written; `bare` is it without them."""
-
-    bare: str
-
-    def __new__(cls, bare: str, codes: str) -> Self:
-        """Put both into one text, as a message shows it."""
-        whole = super().__new__(cls, f"{bare}. {codes}")
-        whole.bare = bare
-        return whole
-
-    def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
-        """What makes it again where it is copied."""
-        return self.bare, self[len(self.bare) + 2 :]
-
-
 class Fields(str):
-    """Several fields, as one fault names them together; `names` has each."""
+    """Names of fields; a form shows their titles instead."""
 
     names: tuple[str, ...]
 
-    def __new__(cls, names: Iterable[str]) -> Self:
-        """Put their names into one text, as a message shows it."""
-        each = tuple(names)
-        whole = super().__new__(cls, " and ".join(each))
-        whole.names = each
+    def __new__(cls, *names: str) -> Self:
+        """Join the names as a table shows them: a, b and c."""
+        *first, last = names
+        whole = super().__new__(cls, " and ".join(filter(None, (", ".join(first), last))))
+        whole.names = names
         return whole
 
-    def __getnewargs__(self) -> tuple[tuple[str, ...]]:  # type: ignore[override]
-        """What makes it again where it is copied."""
-        return (self.names,)
+    def __getnewargs__(self) -> tuple[str, ...]:  # type: ignore[override]
+        """Arguments with which a copy is made."""
+        return self.names
+
+
+class Codes(str):
+    """Codes of a list, or names of tables; a form shows their labels instead."""
+
+    codes: tuple[str, ...]
+    sign: str
+
+    def __new__(cls, *codes: str, sign: str = ", ") -> Self:
+        """Join the codes as a table shows them."""
+        whole = super().__new__(cls, sign.join(codes))
+        whole.codes, whole.sign = codes, sign
+        return whole
+
+    def __getnewargs_ex__(self) -> tuple[tuple[str, ...], dict[str, str]]:
+        """Arguments with which a copy is made."""
+        return self.codes, {"sign": self.sign}
+
+
+class Message(str):
+    """
+    What is wrong, as text with `Fields` and `Codes` in it.
+
+    As a string it is what a table shows; a form puts in its own words, part by part.
+    """
+
+    parts: tuple[str, ...]
+
+    def __new__(cls, *parts: str) -> Self:
+        """Join the parts; those of another message are taken one by one."""
+        whole = super().__new__(cls, "".join(parts))
+        whole.parts = tuple(
+            one for part in parts for one in (part.parts if isinstance(part, Message) else (part,))
+        )
+        return whole
+
+    def __getnewargs__(self) -> tuple[str, ...]:  # type: ignore[override]
+        """Arguments with which a copy is made."""
+        return self.parts
+
+
+class Must(Message):
+    """What a value must be, hold or have: a sentence that lacks its subject, the value itself."""
+
+
+class WithCodes(Message):
+    """A refusal followed by the codes that are allowed; `bare` is it without them."""
+
+    bare: Message
+
+    def __new__(cls, bare: str, *codes: str) -> Self:
+        """Put both into one text, as a message shows it."""
+        whole = super().__new__(cls, bare, ". ", *codes)
+        whole.bare = Message(bare)
+        return whole
+
+    def __getnewargs__(self) -> tuple[str, ...]:  # type: ignore[override]
+        """Arguments with which a copy is made."""
+        return (self.bare, *self.parts[len(self.bare.parts) + 1 :])
 
 
 def names_of(field: str) -> tuple[str, ...]:

@@ -191,7 +191,7 @@ class Survey:
         for found in self.records[table]:
             if not key or tuple(getattr(found, field) for field in KEYS[table]) == key:
                 return found
-        fault = Fault(table, None, Fields(KEYS[table]), ", ".join(key), "there is none")
+        fault = Fault(table, None, Fields(*KEYS[table]), ", ".join(key), "there is none")
         raise SurveyError([fault])
 
     def frame(self, table: str) -> pd.DataFrame:

@@ -618,7 +618,7 @@ def test_a_fault_between_records_finds_its_column(tmp_path: Path) -> None:
 def test_a_fault_of_several_fields_is_placed_at_the_first(tmp_path: Path) -> None:
     """Whoever gave the weight of a criterion twice finds the row by its member."""
     rows = workbook_rows(filled(tmp_path / "a.xlsx", zone_row()), [])
-    pair = Fields(("member", "criterion"))
+    pair = Fields("member", "criterion")
     (told,) = rows.placed([Fault("views", 4, pair, "engineer, fabric", "already given")])
 
     assert str(told) == (

@@ -10,7 +10,7 @@ from itertools import compress
 from operator import attrgetter
 from typing import Any
 
-from heritagecheck.errors import Fault, Fields
+from heritagecheck.errors import Codes, Fault, Fields, Message
 from heritagecheck.sentences import a_few, count_of
 from heritagecheck.survey.records import (
     KEYS,
@@ -38,6 +38,7 @@ from heritagecheck.survey.records import (
     Zone,
     all_of,
 )
+from heritagecheck.survey.records.fields import part_of_message
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.readings import STRESSES, colour_sets
 from heritagecheck.survey.records.record import AnyRecord, Record, parts_of_list
@@ -53,9 +54,9 @@ STANDS_ONCE = {
 }  # fmt: skip
 # What all records of a set or series share: its name, its size, and more fields.
 SETS: tuple[tuple[type[Record], str, str, tuple[str, ...]], ...] = (
-    (Reading, "set_name", "set_size",
+    (Reading, Fields("set_name"), "set_size",
      ("zone", "target", "panel", "geometry", "aperture_mm", "illuminant", "photo")),
-    (SiteTest, "set_name", "set_size", ("zone", "quantity", "panel")),
+    (SiteTest, Fields("set_name"), "set_size", ("zone", "quantity", "panel")),
     (Panel, "series", "panels_in_series", ("zone", "method", "setting", "soiling", "after_series")),
     (TileReading, "session", "tile_readings_in_session", ("instrument",)),
     (Spot, "panel", "spots_on_panel", ("zone", "dose_quantity", "dose_unit")),
@@ -145,7 +146,7 @@ def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
             told = ", ".join(str(getattr(record, field)) for field in fields)
             where = f" in row {first[key]}" if first[key] else ""
             why = f"already given{where}; each may occur once"
-            yield Fault(table + rows.suffix, number, Fields(fields), told, why)
+            yield Fault(table + rows.suffix, number, Fields(*fields), told, why)
         first.setdefault(key, number)
 
 
@@ -153,11 +154,11 @@ def _loose_links(rows: _Rows, table: str, field: str, other: str) -> Iterator[Fa
     """Find records that name something the survey does not hold."""
     key = KEYS[other][0]
     known = {str(getattr(one, key)) for one in rows.records[other]}
-    there = f"{other}{rows.suffix}" if rows.suffix else f"the table {other}"
+    there = (f"{other}{rows.suffix}",) if rows.suffix else ("the table ", Codes(other))
     for number, record in rows.numbered(TABLES[table]):
         value = getattr(record, field)
         if value is not None and value not in known:
-            why = f"no {key} {value} in {there}. Known: {_some(known)}"
+            why = Message("no ", Codes(key), f" {value} in ", *there, f". Known: {_some(known)}")
             # One wrong row there may leave hundreds here without what they name: told once.
             yield rows.fault(number, record, field, why, of_column=why)
 
@@ -181,11 +182,14 @@ def _set_faults(rows: _Rows) -> Iterator[Fault]:
                 # A spot that fell off before anybody knew its dose has no unit either.
                 unknown = value is None and field in {"dose_quantity", "dose_unit"}
                 if not unknown and value != leader.setdefault(field, value):
-                    why = f"must be the same for all of {group} {name}; the first says "
-                    why += "nothing" if leader[field] is None else str(leader[field])
+                    of = "must be the same for all of "
+                    said = "nothing" if leader[field] is None else str(leader[field])
+                    said = part_of_message(model, field, said)
+                    why = Message(of, group, f" {name}; the first says ", said)
                     yield rows.fault(number, record, field, why, of_column=why)
             if count[name] > getattr(record, size):
-                yield rows.fault(number, record, size, f"{group} {name} already holds that many")
+                why = Message(group, f" {name} already holds that many")
+                yield rows.fault(number, record, size, why)
 
 
 def _split_sets(rows: _Rows) -> Iterator[Fault]:
@@ -197,7 +201,7 @@ def _split_sets(rows: _Rows) -> Iterator[Fault]:
     measured: list[tuple[int, Reading | SiteTest, tuple[str | None, ...]]] = [
         *((number, one, (one.zone, one.target, one.panel, means.get(one.geometry)))
           for number, one in rows.numbered(Reading)),
-        *((number, one, (one.zone, one.quantity, one.panel))
+        *((number, one, (one.zone, Codes(one.quantity), one.panel))
           for number, one in rows.numbered(SiteTest)),
     ]  # fmt: skip
     for number, record, place in measured:
@@ -205,11 +209,10 @@ def _split_sets(rows: _Rows) -> Iterator[Fault]:
         leader = first.setdefault(key, record.set_name)
         if record.set_name != leader and (key, record.set_name) not in told:
             told.add((key, record.set_name))
-            yield rows.fault(
-                number, record, "set_name",
-                f"{', '.join(part for part in place if part)} already has the set {leader}; "
-                "add readings taken again to that set, and raise its size",
-            )  # fmt: skip
+            named = (one for part in place if part for one in (", ", part))
+            rest = f" already has the set {leader}; add readings taken again to that set, and "
+            why = Message(*[*named][1:], rest, "raise its size")
+            yield rows.fault(number, record, "set_name", why)
 
 
 def _panel_faults(rows: _Rows) -> Iterator[Fault]:
@@ -239,12 +242,13 @@ def _below_faults(rows: _Rows) -> Iterator[Fault]:
     for number, one, measure in found:
         panel, spot = panels.get(one.panel or ""), spots.get(one.spot or "")
         if one.panel is None:
-            why = f"name the panel: {measure} is judged panel by panel"
+            why = Message("name the panel: ", Codes(measure), " is judged panel by panel")
             yield rows.fault(number, one, "panel", why)
         elif panel is None or (spot is not None and spot.harsher_than(panel)):
             continue  # what a harsher spot shows is not required of the panel
         elif measure not in panel.measures:
-            why = f"panel {one.panel} does not name {measure} under measured_below; add it there"
+            panel_of, below = f"panel {one.panel} does not name ", Fields("measured_below")
+            why = Message(panel_of, Codes(measure), " under ", below, "; add it there")
             yield rows.fault(number, one, "panel", why)
 
 
@@ -304,7 +308,7 @@ def _setting_faults(rows: _Rows) -> Iterator[Fault]:
             why = f"series {one.series} lies on zone {panel.zone}"
             yield rows.fault(number, one, "zone", why)
         if panel is not None and not has(panel.method, one.quantity):
-            why = f"{panel.method} has no {name_of(one.quantity)}"
+            why = Message(Codes(panel.method), f" has no {name_of(one.quantity)}")
             yield rows.fault(number, one, "quantity", why)
 
 
@@ -359,7 +363,7 @@ def _layer_faults(rows: _Rows) -> Iterator[Fault]:
     for number, layer in rows.numbered(Layer):
         on_zone = soilings.get(layer.zone)
         if on_zone is not None and layer.soiling not in on_zone:
-            why = f"the soilings of zone {layer.zone} are: {', '.join(on_zone)}"
+            why = Message(f"the soilings of zone {layer.zone} are: ", Codes(*on_zone))
             yield rows.fault(number, layer, "soiling", why)
 
 
@@ -374,8 +378,10 @@ def _bed_faults(rows: _Rows) -> Iterator[Fault]:
         if not listed and (wanted := list_of((one.substrate, one.bed_or_system) for one in zones)):
             yield rows.fault(
                 row, structure, "beds",
-                "zones name beds or coating systems, so list them here. Check whether two names "
-                f"mean one bed, then write: {wanted}",
+                Message(
+                    "zones name beds or coating systems, so list them here. Check whether two "
+                    "names mean one bed, then write: ", part_of_message(Structure, "beds", wanted),
+                ),
             )  # fmt: skip
             continue
         for number, zone in rows.numbered(Zone):
@@ -384,9 +390,11 @@ def _bed_faults(rows: _Rows) -> Iterator[Fault]:
             if plain_bed(bed) and not any(same_bed(bed, name) for name in known):
                 yield rows.fault(
                     number, zone, "bed_or_system",
-                    f"zone {zone.zone}: no such bed or coating system is listed for {stone}. "
-                    f"Listed: {'; '.join(known) or 'none'}. Write one of these, or leave it empty; "
-                    "a new one goes into beds of the structure first",
+                    Message(
+                        f"zone {zone.zone}: no such bed or coating system is listed for ",
+                        Codes(stone), f". Listed: {'; '.join(known) or 'none'}. Write one of "
+                        "these, or leave it empty; a new one goes into beds of the structure first",
+                    ),
                 )  # fmt: skip
 
 
@@ -396,14 +404,15 @@ def _session_faults(rows: _Rows) -> Iterator[Fault]:
     for number, reading in rows.numbered(Reading):
         session = reading.session
         if session is not None and session not in meters:
-            why = (
-                "no white tile was read in this session; write its readings into tile_readings, "
-                "or leave the session empty"
+            why = Message(
+                "no white tile was read in this session; write its readings into ",
+                Codes("tile_readings"),
+                ", or leave the session empty",
             )
             yield rows.fault(number, reading, "session", why)
         elif session is not None and reading.instrument != meters[session]:
-            why = f"the white tile of session {session} was read with: {meters[session]}"
-            yield rows.fault(number, reading, "instrument", why)
+            said = f"the white tile of session {session} was read with: {meters[session]}"
+            yield rows.fault(number, reading, "instrument", said)
 
 
 def _meeting_faults(rows: _Rows) -> Iterator[Fault]:

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping
 from functools import cache, cached_property
 from typing import Any, Self
 
 from pydantic import ValidationError
 
-from heritagecheck.errors import NOTHING, Fault, Must, SurveyError, WithCodes, names_of
-from heritagecheck.sentences import ended
+from heritagecheck.errors import (
+    NOTHING,
+    Codes,
+    Fault,
+    Fields,
+    Message,
+    Must,
+    SurveyError,
+    WithCodes,
+    names_of,
+)
+from heritagecheck.sentences import ended, upper_first
 from heritagecheck.survey.entry.term_search import terms_for
 from heritagecheck.survey.entry.typed_values import (
     NotTakenError,
@@ -20,7 +29,7 @@ from heritagecheck.survey.entry.typed_values import (
     shown,
 )
 from heritagecheck.survey.records import TABLE_OF, TABLES
-from heritagecheck.survey.records.fields import question_of, title_of
+from heritagecheck.survey.records.fields import part_of_message, question_of, title_of
 from heritagecheck.survey.records.record import UNREAD, Record
 from heritagecheck.survey.records.row_reading import faults_of_row
 from heritagecheck.survey.store.journal import kind_of
@@ -165,49 +174,41 @@ class RecordForm:
         said = fault.allowed.bare if isinstance(fault.allowed, WithCodes) else fault.allowed
         if isinstance(said, Must):
             typed = brief(shown(self.typed.get(fault.field, self.fixed.get(fault.field))))
-            said = f"This {said}" if empty else f"{typed} is not allowed: it {said}"
+            said = Message("This " if empty else f"{typed} is not allowed: it ", said)
         return in_form_words(self.model, said)
 
 
 # -- In the words of a form ------------------------------------------------------------------------
 
-WITH_UNDERSCORE = re.compile(r"\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b")
-WORD = re.compile(r"\b[A-Za-z][A-Za-z0-9_]*\b")
-# Where fields are listed, each is named, also one that is a plain word.
-TOGETHER = re.compile(r"(?<=^give ).*(?= together)")
 
-
-def in_form_words(model: type[Record], said: str) -> str:
-    """
-    What is said of a record, with the titles of its fields and the labels of its codes.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
-
-    def named(found: re.Match[str]) -> str:
-        name = found[0]
-        if name in model.model_fields:
-            return f"“{title_of(model, name)}”"
-        return _labels(model).get(name, name.replace("_", " ")) if "_" in name else name
-
-    said = TOGETHER.sub(lambda found: WORD.sub(named, found[0]), said)
-    said = WITH_UNDERSCORE.sub(named, said)
+def in_form_words(model: type[Record], message: str) -> str:
+    """A message as one sentence, with the titles of its fields and the labels of its codes."""
+    said = "".join(_part(model, part) for part in Message(message).parts)
     keeps = said[1:2].isupper()  # pH
-    return ended(said if keeps else said[:1].upper() + said[1:])
+    return ended(said if keeps else upper_first(said))
+
+
+def _part(model: type[Record], part: str) -> str:
+    """One part of a message."""
+    if isinstance(part, Codes):
+        labels = _labels(model)
+        return part.sign.join(labels.get(code, _in_words(code)) for code in part.codes)
+    if isinstance(part, Fields):
+        # A rule between records may name a field of another table, which has no title here.
+        return Fields(
+            *(f"“{title_of(model, name)}”" if name in model.model_fields else _in_words(name)
+              for name in part.names)
+        )  # fmt: skip
+    return part
+
+
+def _in_words(name: str) -> str:
+    """A code or name that has no label."""
+    return name.replace("_", " ")
 
 
 def refusals(error: SurveyError) -> tuple[str, ...]:
-    """
-    Why records could not be saved, in the words of a form.
-
-    Returns
-    -------
-    tuple of str
-        One sentence a fault, what several records share only once.
-    """
+    """Why records could not be saved, each reason once, in the words of a form."""
     return tuple(dict.fromkeys(_refusal(fault) for fault in error.each))
 
 
@@ -218,12 +219,12 @@ def _refusal(fault: Fault) -> str:
         return ended(f"{value} {allowed}" if value else f"{table}: {allowed}")
     model = TABLES[table]
     if fault.field == "record":
-        return in_form_words(model, f"{kind_of(table)} {value} {allowed}")
+        return in_form_words(model, Message(f"{kind_of(table)} {value} ", allowed))
     names = [name for name in names_of(fault.field) if name in model.model_fields]
     where = " and ".join(title_of(model, name) for name in names) or kind_of(table)
-    came = _labels(model).get(value, value)
-    given = "" if value in {NOTHING, ""} else f", {came}"
-    return in_form_words(model, f"{where}{given}: {allowed}")
+    came = part_of_message(model, names[0], value) if len(names) == 1 else value
+    given = () if value in {NOTHING, ""} else (", ", came)
+    return in_form_words(model, Message(where, *given, ": ", allowed))
 
 
 @cache

@@ -273,7 +273,7 @@ def _twice(rows: RowsRead, suffix: str, places: dict[Place, tuple[Record, int]])
 def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
     """Tell of a key that stands a second time."""
     return Fault(
-        table + suffix, number, Fields(KEYS[table]), shown_key(key),
+        table + suffix, number, Fields(*KEYS[table]), shown_key(key),
         f"already given in row {first}; each may occur once",
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ from typing import get_args
 from pydantic import BaseModel
 
 from heritagecheck import tables
+from heritagecheck.errors import Codes, Message
 
 
 @cache
@@ -55,10 +56,9 @@ def allowed_words(model: type[BaseModel], name: str) -> str:
     """What a field may hold, in the words of the form."""
     field = model.model_fields[name]
     if terms := terms_of(model, name):
-        return f"one of: {', '.join(tables.codes(terms))}"
-    choices = literal_choices(model, name)
-    if choices:
-        return f"one of: {', '.join(choices)}"
+        return Message("one of: ", Codes(*tables.codes(terms)))
+    if choices := literal_choices(model, name):
+        return Message("one of: ", Codes(*choices))
     kind = kind_of(model, name)
     if kind is date:
         return "a date written year-month-day, such as 2026-05-01"
@@ -67,6 +67,20 @@ def allowed_words(model: type[BaseModel], name: str) -> str:
     if is_code(model, name):
         return "a short code, without commas, semicolons, bars or line breaks"
     return "some text" if field.is_required() else "some text, or nothing"
+
+
+def part_of_message(model: type[BaseModel], field: str, value: str) -> str:
+    """A value within a message: as a code where its field takes codes."""
+    if terms_within(model, field):
+        parts = [one for part in value.split("; ") for one in ("; ", entry_of_message(part))]
+        return Message(*parts[1:])
+    return Codes(value) if terms_of(model, field) or literal_choices(model, field) else value
+
+
+def entry_of_message(entry: str) -> Message:
+    """One entry of a list within a message: a code, and what follows behind a colon."""
+    code, colon, more = entry.partition(":")
+    return Message(Codes(code), colon, more)
 
 
 def is_code(model: type[BaseModel], name: str) -> bool:

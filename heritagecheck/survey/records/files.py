@@ -7,7 +7,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from heritagecheck.errors import Must, WithCodes
+from heritagecheck.errors import Codes, Fields, Message, Must, WithCodes
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.survey.records.record import (
@@ -119,7 +119,8 @@ class HeightMap(Record):
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
         if self.lowest_um > self.highest_um:
-            yield "lowest_um", Must(f"must be {self.highest_um:g} or less, as highest_um is")
+            most = f"must be {self.highest_um:g} or less, as "
+            yield "lowest_um", Must(most, Fields("highest_um"), " is")
 
     @rule
     def _pair(self) -> Wrong:
@@ -128,7 +129,8 @@ class HeightMap(Record):
         elif self.before_map is not None and self.before_map == self.height_map:
             yield "before_map", "a map can't be the one before itself"
         if (self.photo is None) != (self.photo_points is None):
-            yield "photo", "give photo and photo_points together, or neither"
+            both = Fields("photo", "photo_points")
+            yield "photo", Message("give ", both, " together, or neither")
         if self.spot is not None and self.panel is None:
             yield "panel", "name the panel on which the spot lies"
         yield from _row_faults("treated", self.treated, 2, least=3)
@@ -232,12 +234,9 @@ class Photo(Record):
         yield from _row_faults("chart_corners", self.chart_corners, 2, least=4)
         if (self.chart_corners or "").count(";") > 3:
             yield "chart_corners", "give four corners, not more"
-        measured = [self.chart_error, self.error_L, self.error_a, self.error_b]
-        if any(one is None for one in measured) != all(one is None for one in measured):
-            yield (
-                "chart_error",
-                "give chart_error, error_L, error_a and error_b together, or none of them",
-            )
+        errors = Fields("chart_error", "error_L", "error_a", "error_b")
+        if 0 < sum(getattr(self, name) is None for name in errors.names) < len(errors.names):
+            yield "chart_error", Message("give ", errors, " together, or none of them")
 
     @property
     def tie_points(self) -> tuple[tuple[float, ...], ...]:
@@ -285,7 +284,9 @@ def _grains_of(text: str | None) -> tuple[tuple[str, tuple[tuple[float, ...], ..
             raise ValueError(
                 WithCodes(
                     f"{name.strip() or 'nothing'} is no mineral of the list",
-                    f"Write any of: {', '.join(_MINERALS)}, then a colon and the corners",
+                    "Write any of: ",
+                    Codes(*_MINERALS),
+                    ", then a colon and the corners",
                 )
             )
         found.append((str(mineral), _rows_of(corners, 2, least=3)))

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Annotated, Literal
 
+from heritagecheck.errors import Codes, Fields, Message
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -33,6 +34,7 @@ MUNSELL = re.compile(
     r"|N ?\d{1,2}(\.\d+)?/?"
 )
 
+_SAY_WHY_NONE = Message("write under ", Fields("not_measured_because"), " why there is none")
 # Quantities measured below ×50, which may be those of one spot.
 _ON_SPOTS = ("depth_removed_um", "roughness_change_pct")
 
@@ -91,9 +93,9 @@ class Reading(Record):
     def _measured_or_said_why(self) -> Wrong:
         given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
         if any(given) and not all(given):
-            yield "L_star", "give L_star, a_star and b_star together"
+            yield "L_star", Message("give ", Fields("L_star", "a_star", "b_star"), " together")
         if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
-            yield "L_star", "give a reading, or write under not_measured_because why there is none"
+            yield "L_star", Message("give a reading, or ", _SAY_WHY_NONE)
         if self.state is None and self.not_measured_because is None:
             yield "state", "write dry, damp or wet for what was read"
         if (self.target == "panel") != (self.panel is not None):
@@ -205,19 +207,22 @@ class SiteTest(Record):
     @rule
     def _in_range(self) -> Wrong:
         if (self.value is None) == (self.not_measured_because is None):
-            yield "value", "give a result, or write under not_measured_because why there is none"
+            yield "value", Message("give a result, or ", _SAY_WHY_NONE)
         quantity = Quantity.named(self.quantity)
         low, high = quantity.low, quantity.high
         if self.value is not None and not low <= self.value <= high:
             yield (
                 "value",
-                f"{self.quantity} runs from {low:g} to {high:g} {quantity.unit}. "
-                "Was a decimal point lost?",
+                Message(
+                    Codes(self.quantity),
+                    f" runs from {low:g} to {high:g} {quantity.unit}. Was a decimal point lost?",
+                ),
             )
         if self.mineral is not None and self.quantity != "depth_removed_um":
-            yield "mineral", "name a mineral for depth_removed_um only"
+            why = Message("name a mineral for ", Codes("depth_removed_um"), " only")
+            yield "mineral", why
         if self.spot is not None and self.quantity not in _ON_SPOTS:
-            yield "spot", f"name a spot for {' or '.join(_ON_SPOTS)} only"
+            yield "spot", Message("name a spot for ", Codes(*_ON_SPOTS, sign=" or "), " only")
         elif self.spot is not None and self.panel is None:
             yield "panel", "name the panel on which the spot lies"
 
@@ -302,7 +307,8 @@ class SectionReading(Record):
     def _in_range(self) -> Wrong:
         unit, low, high = RANGES[self.quantity]
         if not low <= self.value <= high:
-            yield "value", f"{self.quantity} runs from {low:g} to {high:g} {unit}. Check the unit"
+            limits = f" runs from {low:g} to {high:g} {unit}. Check the unit"
+            yield "value", Message(Codes(self.quantity), limits)
 
     @rule
     def _complete(self) -> Wrong:

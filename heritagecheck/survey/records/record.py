@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from heritagecheck import tables
-from heritagecheck.errors import Must, WithCodes
+from heritagecheck.errors import Codes, Must, WithCodes
 from heritagecheck.survey.records.fields import kind_of, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -130,7 +130,7 @@ def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) 
     known = tuple(terms)
     if unknown := [part for part in parts if part not in known]:
         why = f"not in the list of {of}: {', '.join(unknown)}"
-        yield field, WithCodes(why, f"Write any of: {', '.join(known)}")
+        yield field, WithCodes(why, "Write any of: ", Codes(*known))
 
 
 def column(

@@ -322,7 +322,7 @@ def _in_brief(value: str) -> str:
 def _must_be(model: type[Record], name: str, value: str, hint: str) -> str:
     """What a field must hold, in the words of the form, or why this is no date."""
     if kind_of(model, name) is not date or value == NOTHING:
-        return Must(f"must be {allowed_words(model, name)}{hint}")
+        return Must("must be ", allowed_words(model, name), hint)
     if day := no_such_day(value):
         return f"not a date: {day} does not exist{hint}"
     return f"not a date; write year-month-day, such as 2026-05-01{hint}"

@@ -13,9 +13,10 @@ from unicodedata import normalize
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
-from heritagecheck.errors import Must, WithCodes
+from heritagecheck.errors import Codes, Fields, Message, Must, WithCodes
 from heritagecheck.survey.drawings.outline_edits import outline_faults, rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
+from heritagecheck.survey.records.fields import entry_of_message
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -78,9 +79,13 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
         if substrate not in codes("substrates") or not plain_bed(name):
             raise ValueError(
                 WithCodes(
-                    f"{part} must be the code of a substrate, a colon and the name of a bed, such "
-                    "as granite: grey granite, bed A",
-                    f"Codes: {', '.join(codes('substrates'))}",
+                    Message(
+                        entry_of_message(part),
+                        " must be the code of a substrate, a colon and the name of a bed, such as ",
+                        entry_of_message("granite: grey granite, bed A"),
+                    ),
+                    "Codes: ",
+                    Codes(*codes("substrates")),
                 )
             )
         known = found.setdefault(stone_of(substrate), [])
@@ -226,7 +231,7 @@ class Elevation(Record):
         if 0 < len(missing) < len(given):
             yield (
                 missing[0],
-                "give drawing, width_m and height_m together, or none of them",
+                Message("give ", Fields(*given), " together, or none of them"),
             )
 
 
@@ -311,7 +316,7 @@ class Zone(Record):
         if self.coatings == 0 and seen:
             yield (
                 "coatings",
-                Must(f"must be 1 or more, because the soilings name {', '.join(seen)}"),
+                Must("must be 1 or more, because the soilings name ", Codes(*seen)),
             )
 
     @rule
@@ -322,9 +327,13 @@ class Zone(Record):
                 yield (
                     "not_tried",
                     WithCodes(
-                        f"{part} must be the code of a method, a colon and a reason, such as "
-                        "hand_tools: leaves no profile",
-                        f"Codes: {', '.join(tables.codes('methods'))}",
+                        Message(
+                            entry_of_message(part),
+                            " must be the code of a method, a colon and a reason, such as ",
+                            entry_of_message("hand_tools: leaves no profile"),
+                        ),
+                        "Codes: ",
+                        Codes(*tables.codes("methods")),
                     ),
                 )
 
@@ -419,9 +428,16 @@ class Observation(Record):
     def _finding_fits(self) -> Wrong:
         allowed = _findings_of(self.topic)
         if (self.finding is None) == (self.not_recorded_because is None):
-            yield "finding", "give an answer, or write under not_recorded_because why there is none"
+            yield (
+                "finding",
+                Message(
+                    "give an answer, or write under ",
+                    Fields("not_recorded_because"),
+                    " why there is none",
+                ),
+            )
         if self.finding is not None and self.finding not in allowed:
-            yield "finding", f"{self.topic} takes one of: {', '.join(allowed)}"
+            yield "finding", Message(Codes(self.topic), " takes one of: ", Codes(*allowed))
         if self.finding == "scheduled" and not (self.owner and self.due):
             yield "finding", "a scheduled cure needs an owner and a due date"
         if self.topic == "cause_other" and self.finding not in {None, "none"} and not self.note:

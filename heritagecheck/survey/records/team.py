@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from heritagecheck.errors import Must
+from heritagecheck.errors import Fields, Message, Must
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -117,7 +117,12 @@ class AgreedPolicy(Record):
         if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
             yield (
                 "fabric_cap_high",
-                Must("must not be above fabric_cap_medium, nor that above fabric_cap_low"),
+                Must(
+                    "must not be above ",
+                    Fields("fabric_cap_medium"),
+                    ", nor that above ",
+                    Fields("fabric_cap_low"),
+                ),
             )
         if self.margin_high < self.margin:
             yield (
@@ -127,27 +132,39 @@ class AgreedPolicy(Record):
 
     @rule
     def _damage_by_significance(self) -> Wrong:
-        medium, high = self.damage_limit_medium, self.damage_limit_high
-        seen, seen_high = self.damage_seen, self.damage_seen_high
-        if medium is None or high is None or seen is None or seen_high is None:
+        names = Fields(
+            "damage_limit_medium", "damage_limit_high", "damage_seen", "damage_seen_high"
+        )
+        medium, high, seen, seen_high = (getattr(self, name) for name in names.names)
+        if None in {medium, high, seen, seen_high}:
             if {medium, high, seen, seen_high} != {None}:
                 yield (
                     "damage_limit_medium",
-                    "give damage_limit_medium, damage_limit_high, damage_seen "
-                    "and damage_seen_high together, or none of them",
+                    Message("give ", names, " together, or none of them"),
                 )
             return
         if not high <= medium <= self.damage_limit:
             yield (
                 "damage_limit_high",
-                Must("must not be above damage_limit_medium, nor that above damage_limit"),
+                Must(
+                    "must not be above ",
+                    Fields("damage_limit_medium"),
+                    ", nor that above ",
+                    Fields("damage_limit"),
+                ),
             )
         if not (seen_high <= seen <= medium and seen_high <= high):
             yield (
                 "damage_seen",
                 Must(
-                    "must not be above damage_limit_medium; damage_seen_high must not be "
-                    "above damage_seen or damage_limit_high"
+                    "must not be above ",
+                    Fields("damage_limit_medium"),
+                    "; ",
+                    Fields("damage_seen_high"),
+                    " must not be above ",
+                    Fields("damage_seen"),
+                    " or ",
+                    Fields("damage_limit_high"),
                 ),
             )
 

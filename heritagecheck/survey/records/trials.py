@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ValidationInfo, field_validator
 
 from heritagecheck import tables
-from heritagecheck.errors import Must
+from heritagecheck.errors import Codes, Fields, Message, Must
 from heritagecheck.survey.records import quantities
 from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.survey.records.record import (
@@ -37,6 +37,8 @@ DamageKind = Literal[
 ]  # fmt: skip
 # What instruments find below ×50; limits stand in `tables/below_x50.csv`.
 BELOW_X50 = ("depth_removed", "roughness_change", "altered_layer", "stress_change")
+
+_SAY_WHY_NOT_READ = Message("write under ", Fields("not_read_because"), " why not")
 
 
 class Panel(Record):
@@ -220,7 +222,7 @@ class Panel(Record):
     @rule
     def _consistent(self) -> Wrong:
         if (self.read_on is None) == (self.not_read_because is None):
-            yield "read_on", "give the date of reading, or write under not_read_because why not"
+            yield "read_on", Message("give the date of reading, or ", _SAY_WHY_NOT_READ)
         if self.read_on is not None and self.read_on < self.done_on:
             yield "read_on", "a panel can't be read before it was done"
         for name in ("x50_fields_weakest", "damaged_fields"):
@@ -229,12 +231,12 @@ class Panel(Record):
                 more = (
                     "has no count to be part of" if self.x50_fields is None else "is more than this"
                 )
-                yield "x50_fields", f"{name} = {part} {more}; correct one of them"
+                yield "x50_fields", Message(Fields(name), f" = {part} {more}; correct one of them")
         for low, high in (("cleaning_low", "cleaning_high"), ("damage_low", "damage_high")):
             if getattr(self, high) is not None and (
                 getattr(self, low) is None or getattr(self, low) > getattr(self, high)
             ):
-                yield low, Must(f"must be given with {high}, and must not be above it")
+                yield low, Must("must be given with ", Fields(high), ", and must not be above it")
         for field in ("cleaning_low", "cleaning_high", "damage_low", "damage_high"):
             value = getattr(self, field)
             yield from _scale_faults(
@@ -243,13 +245,15 @@ class Panel(Record):
 
     @rule
     def _fields_before(self) -> Wrong:
-        given = [self.fields_before, self.damaged_before, self.before_on]
-        if any(one is None for one in given) != all(one is None for one in given):
-            yield "fields_before", "give fields_before, damaged_before and before_on together"
+        given = Fields("fields_before", "damaged_before", "before_on")
+        if 0 < sum(getattr(self, name) is None for name in given.names) < len(given.names):
+            yield "fields_before", Message("give ", given, " together")
         elif (self.damaged_before or 0) > (self.fields_before or 0):
             yield (
                 "damaged_before",
-                Must(f"must be {self.fields_before} or fewer, as fields_before says"),
+                Must(
+                    f"must be {self.fields_before} or fewer, as ", Fields("fields_before"), " says"
+                ),
             )
 
     @rule
@@ -315,10 +319,11 @@ class Setting(Record):
         if self.words is not None:
             terms = quantities.terms_of(self.quantity)
             if quantities.ANY_WORDS not in terms and self.words not in terms:
-                allowed = f"write one of: {', '.join(terms)}" if terms else "give value and unit"
-                yield "words", f"for {name}, {allowed}"
+                allowed = ("write one of: ", Codes(*terms)) if terms else ("give value and unit",)
+                yield "words", Message(f"for {name}, ", *allowed)
             if self.unit is not None or self.value_to is not None:
-                yield "unit", "leave unit and value_to empty where words are given"
+                empty = Fields("value_to")
+                yield "unit", Message("leave unit and ", empty, " empty where words are given")
             return
         if self.unit is None:
             yield "unit", quantities.unit_fault(self.quantity, None)
@@ -402,9 +407,9 @@ class Spot(Record):
     def _read_or_said_why(self) -> Wrong:
         given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
         if any(given) and not all(given):
-            yield "cleaned", "give cleaned, damaged and read_on together"
+            yield "cleaned", Message("give ", Fields("cleaned", "damaged", "read_on"), " together")
         if all(given) == (self.not_read_because is not None):
-            yield "cleaned", "give what the spot showed, or write under not_read_because why not"
+            yield "cleaned", Message("give what the spot showed, or ", _SAY_WHY_NOT_READ)
         if self.dose is None and self.dose_unit is not None:
             yield "dose_unit", "give a dose with this unit, or leave the unit empty"
         yield from _scale_faults("dose_unit", "dose", self.dose_quantity, self.dose_unit, self.dose)

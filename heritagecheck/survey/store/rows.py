@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.errors import Fault
+from heritagecheck.errors import Codes, Fault, Message
 from heritagecheck.survey.records import KEYS, LINKS, ONE_ROW, TABLES
 from heritagecheck.survey.records.record import Record, zone_of
 from heritagecheck.survey.store.database import insert_rows, update_rows
@@ -289,6 +289,8 @@ def links_to(connection: sa.Connection, gone: Sequence[Place]) -> Iterator[Fault
             series, quantity = (str(getattr(one, field)) for field in KEYS["settings"])
             yield Fault(
                 "panels", None, "series", series,
-                f"its setting of {quantity} is still recorded, and no other panel belongs to this "
-                "series; delete that first, or both together",
+                Message(
+                    "its setting of ", Codes(quantity), " is still recorded, and no other panel "
+                    "belongs to this series; delete that first, or both together",
+                ),
             )  # fmt: skip

@@ -11,9 +11,10 @@ from typing import Literal, NamedTuple
 
 import sqlalchemy as sa
 
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Fault, Message, SurveyError
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.checks.contradictions import contradictions
+from heritagecheck.survey.records.fields import part_of_message
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import record_of
 from heritagecheck.survey.store import journal
@@ -260,8 +261,11 @@ def conflict(
     return [
         Fault(
             place[0], None, field, shown(getattr(mine, field)),
-            f"{key} was saved by {who} at {when} with {shown(getattr(theirs, field))} here. "
-            "Refresh, look at both values, and save again",
+            Message(
+                f"{key} was saved by {who} at {when} with ",
+                part_of_message(type(theirs), field, shown(getattr(theirs, field))),
+                " here. Refresh, look at both values, and save again",
+            ),
         )
         for field in type(theirs).model_fields
         if getattr(mine, field) != getattr(theirs, field)

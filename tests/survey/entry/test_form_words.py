@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import copy
+
 import pytest
 
 import heritagecheck as hc
-from heritagecheck.errors import Fault, SurveyError
+from heritagecheck.errors import Codes, Fault, Fields, Message, SurveyError, WithCodes
 from heritagecheck.survey.entry.record_form import in_form_words, refusals
 from heritagecheck.survey.places import example_folder
 from heritagecheck.survey.records import Observation, Setting
@@ -69,6 +71,30 @@ def test_faults_of_a_whole_record_name_it() -> None:
         "conservator has nothing to undo.",
         "survey: there is no such folder.",
     )
+
+
+def test_what_a_person_wrote_stays_as_it_is(kept: DatabaseSurvey) -> None:
+    """A name that somebody gave is no field and no code, whatever it looks like."""
+    panel = kept.record("panels", "N06-pulse-1")
+
+    assert refused(kept, panel.changed(after_series="damage_kind")) == (
+        "Series laid before: must be the same for all of series N06-pulse; the first says "
+        "damage_kind.",
+        "Series laid before, damage_kind: no panel of that series lies on zone N06.",
+    )
+
+
+def test_a_message_is_copied_with_its_parts() -> None:
+    """Faults are copied where they become a table; their form is not lost."""
+    codes = WithCodes(
+        Message("see ", Fields("zone", "name")), "Codes: ", Codes("a", "b", sign="; ")
+    )
+
+    copied = copy.deepcopy(codes)
+
+    assert (copied, copied.parts, copied.bare.parts) == (codes, codes.parts, codes.bare.parts)
+    assert copied == "see zone and name. Codes: a; b"
+    assert [type(part) for part in copied.parts] == [str, Fields, str, str, Codes]
 
 
 def test_a_word_with_a_capital_inside_stays_as_it_is() -> None:
