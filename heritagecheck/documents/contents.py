@@ -161,7 +161,7 @@ def _elevations(
                 paper=paper,
             ),
             "maps": {
-                outcome: "No picture. "
+                outcome: ""
                 if no_picture
                 else drawn(draw_outcome(assessment, code, outcome), "map", paper=paper)
                 for outcome in OUTCOMES

@@ -88,6 +88,17 @@ def test_page_is_no_wider_than_the_screen(opened: Window) -> None:
     assert width <= opened.size.width_px, "\n".join(wide[:10])
 
 
+def test_what_unfolds_is_tall_enough_for_a_finger(opened: Window) -> None:
+    """The screens show the same sheets: 44 px (WCAG 2.2, criterion 2.5.5, target size)."""
+    heights = opened.page.evaluate(
+        "() => [...document.querySelectorAll('.hc details > summary')]"
+        ".filter(one => one.offsetParent).map(one => one.getBoundingClientRect().height)"
+    )
+
+    assert heights
+    assert min(heights) >= 44
+
+
 @pytest.mark.parametrize("zone", ZONES)
 def test_outcome_of_each_zone_is_to_be_seen(opened: Window, assessment: Any, zone: str) -> None:
     """The sheet of a zone states its outcome, in sight and in words."""

@@ -70,5 +70,6 @@ def test_without_a_drawing_everything_is_written(tmp_path: Path) -> None:
 
     assert page.count(said) == 1 + len(OUTLINES)
     assert words_of(pdf).count(close_up(said)) == 1 + len(OUTLINES)
+    assert "No picture. " not in page  # in the table of outcomes, beside the zones it lists
     assert said in plain_text(zone_sheet(assessment, "N09").html)
     assert "N09" in words_of(tmp_path / "sheets.pdf")

@@ -103,7 +103,7 @@ def test_what_was_seen_but_not_described_may_be_a_reason(zone: dict[str, Any], w
     gate = answered(*NOTHING_ELSE, **zone).gates[1]
 
     assert (gate.result, gate.outcome) == (NOT_KNOWN, MONITOR)
-    assert gate.reason == f"it is not recorded whether there is a reason to act: {words}"
+    assert gate.reason == f"it is not recorded whether there is a reason to act, such as to {words}"
 
 
 def test_a_stain_said_not_to_disfigure_is_no_reason() -> None:

@@ -19,7 +19,7 @@ Rows = dict[str, list[dict[str, Any]]]
 PASSED, NOT_PASSED, NOT_KNOWN = "passed", "not passed", "not known"
 LEAVE, MONITOR, TRIAL, CLEAN = "leave", "leave and monitor", "trial first", "clean"
 NO_DECAY = {"decay": "none", "decay_cause": "none"}
-TO_ACT = "it is not recorded whether there is a reason to act: "
+TO_ACT = "it is not recorded whether there is a reason to act, such as to "
 NO_REASON = NO_DECAY | {"detail_hidden": "no", "other_reason": "none"}
 STAIN = {"layers": "iron_stain=not_valued", "soiling": "iron_stain"}
 # Consent and agreed appearance stand in G03.

@@ -140,3 +140,11 @@ def test_silence_is_not_taken_for_nothing_urgent(judged: Judged) -> None:
 
     assert "Is lead paint coming off?" in silent.urgency_not_looked_at
     assert "Is lead paint coming off?" not in asked.urgency_not_looked_at
+
+
+def test_trigger_of_growth_is_not_met_on_the_day_it_is_written(example: Assessment) -> None:
+    """E04 is green on 60 % of its area: a trigger at 20 % of cover would call at once."""
+    [layer] = example.zone("E04").evidence.layers
+
+    assert layer.cover_pct == 60
+    assert "growth on 20 % more of the area" in example.zone("E04").monitoring.trigger

@@ -1,5 +1,6 @@
 """From an empty folder to what the team agrees: the start page, the structure, the policy."""
 
+import re
 from datetime import date
 from importlib import import_module
 
@@ -172,6 +173,16 @@ def test_weights_of_a_member_are_saved_together(hand: Hand, survey: DatabaseSurv
     assert {view.member for view in survey.all(View)} == {"engineer"}
     assert len(survey.all(View)) == 6
     assert "all six criteria count equally" not in hand.page
+
+
+def test_table_of_weights_can_be_moved_by_keyboard(hand: Hand) -> None:
+    """On a telephone it is wider than the screen, so its box takes the focus and has a name."""
+    hand.press("go", "policy")
+    weigh(hand)
+    [box] = re.findall(r'<div class="scroll"[^>]*>', hand.page)
+
+    assert 'tabindex="0"' in box
+    assert 'role="region" aria-label="Weights of the members"' in box
 
 
 def test_last_save_can_be_undone_and_redone(hand: Hand, survey: DatabaseSurvey) -> None:

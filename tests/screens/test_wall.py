@@ -432,7 +432,7 @@ def test_map_reads_each_zone_aloud_and_leads_to_it(example: Hand) -> None:
     page = example.page
     assert page.count('role="option"') == 18
     assert 'aria-label="N09 Limestone cornice, left half: ' in page
-    assert "of 52 zones recorded" in page
+    assert "of 52 zones fully recorded" in page
     example.press("elevation", "tower")
     every = example.page.count('id="row-')
     example.press("filter", "lead")

@@ -254,16 +254,16 @@ def test_the_example_is_told_in_a_sentence() -> None:
 
     assert {one.zone for one in progress if one.open} - lead == set(written["zone"]) - lead
     assert progress_sentence(progress).startswith(
-        f"{sum(one.state == 'recorded' for one in progress)} of 52 zones recorded; "
+        f"{sum(one.state == 'recorded' for one in progress)} of 52 zones fully recorded; "
     )
 
 
 def test_sentences_leave_out_what_there_is_not() -> None:
     """One zone, none, and one that needs a lead test."""
     assert progress_sentence(()) == "no zone recorded yet"
-    assert progress_sentence([progress_of(whole())]) == "1 of 1 zone recorded"
+    assert progress_sentence([progress_of(whole())]) == "1 of 1 zone fully recorded"
     assert progress_sentence([progress_of(bare_rows(STEEL))]) == (
-        "0 of 1 zone recorded; 1 needs a lead test"
+        "0 of 1 zone fully recorded; 1 needs a lead test"
     )
 
 

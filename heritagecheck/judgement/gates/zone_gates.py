@@ -89,13 +89,9 @@ def reason_gate(case: Case) -> Gate:
     if held:
         return Gate(2, PASSED, "; ".join(held), records, None)
     if open_:
-        return Gate(
-            2,
-            NOT_KNOWN,
-            f"it is not recorded whether there is a reason to act: {'; '.join(open_)}",
-            records,
-            MONITOR,
-        )
+        such = "; to ".join(open_)
+        reason = f"it is not recorded whether there is a reason to act, such as to {such}"
+        return Gate(2, NOT_KNOWN, reason, records, MONITOR)
     outcome = MONITOR if change_credible(evidence) else LEAVE
     colour = (
         f"; colour difference {evidence.colour.delta_e:.0f} ΔE00 alone is not a reason"

@@ -69,15 +69,15 @@ def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
 
 def progress_sentence(progress: Iterable[ZoneProgress]) -> str:
     """
-    All zones in a sentence, such as *31 of 48 zones recorded; 6 part recorded; 4 need a lead test*.
+    All zones in a sentence, such as *31 of 48 zones fully recorded; 6 in part; 4 need a lead test*.
     """
     progress = tuple(progress)
     if not progress:
         return "no zone recorded yet"
     states = Counter(one.state for one in progress)
-    parts = [f"{states['recorded']} of {count_of(len(progress), 'zone')} recorded"]
+    parts = [f"{states['recorded']} of {count_of(len(progress), 'zone')} fully recorded"]
     if half := states["part recorded"]:
-        parts.append(f"{half:,} part recorded")
+        parts.append(f"{half:,} in part")
     if lead := sum(one.lead_to_test for one in progress):
         parts.append(f"{lead:,} {'needs' if lead == 1 else 'need'} a lead test")
     return "; ".join(parts)
