@@ -72,7 +72,7 @@ ERRORS, ROUNDED = 2.0, 0.05
 def contradictions(
     records: Records, numbers: Numbers, suffix: str, broken: frozenset[str]
 ) -> Iterator[Fault]:
-    """Where records contradict one another, or name what is not there."""
+    """Where records contradict one another, or name something that is not there."""
     # Of the tables in `broken` rows could not be read at all: no link into them is called loose.
     # Rows of which only a part could be read stand among the records (`Record.readable`).
     unread = {name.removesuffix(suffix) for name in broken}
@@ -98,7 +98,7 @@ def contradictions(
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """Rows to be held against one another; of some, only a part of the fields could be read."""
+    """Rows to compare with one another; of some, only part of the fields could be read."""
 
     records: Records
     numbers: Numbers
@@ -112,7 +112,7 @@ class _Rows:
         )
 
     def that_hold(self, needs: Mapping[str, Collection[str]]) -> _Rows:
-        """Only rows of which these fields, by table, could be read."""
+        """Only rows of which these fields could be read, by table."""
         records, numbers = dict(self.records), dict(self.numbers)
         for table in needs.keys() & self.partly:
             wanted = set(needs[table])
@@ -126,18 +126,18 @@ class _Rows:
         return all_of(self.records, model)
 
     def numbered(self, model: type[AnyRecord]) -> Iterable[tuple[int, AnyRecord]]:
-        """Records of one kind, each with the row that a spreadsheet shows."""
+        """Records of one kind, each with its row in the spreadsheet."""
         return zip(self.numbers[TABLE_OF[model]], all_of(self.records, model), strict=True)
 
     def fault(self, row: int, record: Record, field: str, why: str, of_column: str = "") -> Fault:
-        """What is wrong with one field of a record."""
+        """A fault of one field of a record."""
         table, value = TABLE_OF[type(record)], getattr(record, field)
         came = "nothing" if value is None else str(value)
         return Fault(table + self.suffix, row, field, came, why, of_column=of_column)
 
 
 def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
-    """Find keys that are given twice."""
+    """Find keys that occur twice."""
     first: dict[Any, int] = {}
     key_of = attrgetter(*fields)
     for number, record in rows.numbered(TABLES[table]):
@@ -151,7 +151,7 @@ def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
 
 
 def _loose_links(rows: _Rows, table: str, field: str, other: str) -> Iterator[Fault]:
-    """Find records that name something the survey does not hold."""
+    """Find records that name something that is not in the survey."""
     key = KEYS[other][0]
     known = {str(getattr(one, key)) for one in rows.records[other]}
     there = (f"{other}{rows.suffix}",) if rows.suffix else ("the table ", Codes(other))
@@ -193,7 +193,7 @@ def _set_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 def _split_sets(rows: _Rows) -> Iterator[Fault]:
-    """Find what was measured in one place in two sets: losing one would leave the other alone."""
+    """Find two sets for one place: if one were lost, the other would look complete."""
     # A colour read by eye or in a photograph has a set of its own beside the meter's.
     means = {"visual": "by eye", "photograph": "by photograph"}
     first: dict[tuple[Any, ...], str] = {}
@@ -230,7 +230,7 @@ def _panel_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 def _below_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find measurements below ×50 on a panel that does not name them: if lost, none would know."""
+    """Find measurements below ×50 on a panel that does not list them: a loss would go unnoticed."""
     panels = {panel.panel: panel for panel in rows.all(Panel)}
     spots = {spot.spot: spot for spot in rows.all(Spot)}
     found: list[tuple[int, SiteTest | SectionReading, str]] = [
@@ -253,7 +253,7 @@ def _below_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 def _one_file_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find two numbers of one file that can't both be so, such as one typed and one worked out."""
+    """Find two numbers from one file that disagree, such as one typed and one computed."""
     first: dict[tuple[str | None, ...], SiteTest] = {}
     for number, one in rows.numbered(SiteTest):
         if one.quantity not in OF_TESTS or one.file is None or one.value is None:
@@ -273,7 +273,7 @@ def _one_file_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 def _sequence_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find steps after a series that is not on their zone, was done later, or was read later."""
+    """Find steps after a series that is on another zone, was done later, or was read later."""
     laid = rows.all(Panel)
     for number, panel in rows.numbered(Panel):
         if panel.after_series is None:
@@ -300,7 +300,7 @@ def _loose_settings(rows: _Rows) -> Iterator[Fault]:
 
 
 def _setting_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find settings on another zone than their series, or that its method lacks."""
+    """Find settings on another zone than their series, or that its method does not have."""
     panels = {panel.series: panel for panel in rows.all(Panel)}
     for number, one in rows.numbered(Setting):
         panel = panels.get(one.series)
@@ -358,7 +358,7 @@ def _photo_faults(rows: _Rows) -> Iterator[Fault]:
 
 
 def _layer_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find layers that are none of the soilings of their zone."""
+    """Find layers whose soiling is not among those of their zone."""
     soilings = {zone.zone: zone.soiling_codes for zone in rows.all(Zone)}
     for number, layer in rows.numbered(Layer):
         on_zone = soilings.get(layer.zone)
@@ -435,10 +435,10 @@ def _meeting_faults(rows: _Rows) -> Iterator[Fault]:
 @dataclass(frozen=True, slots=True)
 class RecordRule:
     """
-    What records of several kinds must not say together.
+    A contradiction between records of several kinds.
 
     `needs` names the fields that it reads, by table; rows without them are left out. The tables of
-    `whole` have to be read whole, or what is named would seem to be missing.
+    `whole` must be read completely, or records would seem to be missing.
     """
 
     find: Callable[[_Rows], Iterator[Fault]]
@@ -504,7 +504,7 @@ Wrong = Iterator[tuple[str, str]]
 
 
 def last_opinions(opinions: Iterable[Opinion]) -> dict[tuple[str, str, str], Opinion]:
-    """What each member would do in each zone of each meeting, in the end: what came after talk."""
+    """Final opinion of each member on each zone of each meeting: after talk, if there is one."""
     found: dict[tuple[str, str, str], Opinion] = {}
     for one in opinions:
         place = one.meeting, one.zone, one.member
@@ -514,7 +514,7 @@ def last_opinions(opinions: Iterable[Opinion]) -> dict[tuple[str, str, str], Opi
 
 
 def vetoes(decision: Decision, opinions: Iterable[Opinion]) -> tuple[Opinion, ...]:
-    """Opinions of members who hold a veto against what was decided."""
+    """Opinions of members whose veto is against the decision."""
     decided = "clean" if decision.outcome == TREAT else decision.outcome
     return tuple(
         one
@@ -524,7 +524,7 @@ def vetoes(decision: Decision, opinions: Iterable[Opinion]) -> tuple[Opinion, ..
 
 
 def veto_against(decision: Decision, opinions: Iterable[Opinion]) -> Wrong:
-    """Field and reason where somebody holds a veto against what was decided."""
+    """Field and reason where a member's veto is against the decision."""
     for one in vetoes(decision, opinions):
         yield (
             "outcome",
@@ -534,7 +534,7 @@ def veto_against(decision: Decision, opinions: Iterable[Opinion]) -> Wrong:
 
 
 def not_at_meeting(record: Opinion | Signature, meetings: dict[str, Meeting]) -> Wrong:
-    """Field and reason where somebody speaks or signs who was no member of the meeting."""
+    """Field and reason where an opinion or signature is from someone who was not a member."""
     meeting = meetings.get(record.meeting)
     if meeting is None:
         return
@@ -545,7 +545,7 @@ def not_at_meeting(record: Opinion | Signature, meetings: dict[str, Meeting]) ->
 
 
 def signed_nothing(signature: Signature, decisions: Iterable[Decision]) -> Wrong:
-    """Field and reason where a signature is under no decision."""
+    """Field and reason where a signature belongs to no decision."""
     place = signature.meeting, signature.zone
     if all((one.meeting, one.zone) != place for one in decisions):
         yield "zone", f"meeting {signature.meeting} decided nothing for {signature.zone} to sign"

@@ -52,7 +52,7 @@ def gaps_before_assessment(
     *,
     policy_given: bool = False,
 ) -> list[Fault]:
-    """What a survey still lacks before it can be assessed, or only by a policy given with it."""
+    """What a survey needs before it can be assessed; the policy may be given from outside."""
     found = [
         Fault(table + suffix, None, "", "", NOT_AGREED if table == "policy" else NO_ROW)
         for table, kept in records.items()
@@ -87,14 +87,14 @@ def _view_faults(views: Iterable[View], name: str) -> Iterator[Fault]:
 
 
 def drift(lab: Sequence[tuple[float, float, float]]) -> float:
-    """How far a white tile's readings went from the first, as ΔE*ab."""
+    """Largest change of a white tile from its first reading, as ΔE*ab."""
     # CIE 1976 (ISO/CIE 11664-4:2019): near white the strictest of the common formulas, and the one
     # in which makers of meters say how well a tile repeats (common practice).
     return max(math.dist(lab[0], other) for other in lab)
 
 
 def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
-    """Sessions whose readings can't be relied on."""
+    """Sessions whose readings are not reliable, and why."""
     limit = threshold("tile_drift_max")
     found: dict[str, str] = {}
     for session, read in grouped(tiles, attrgetter("session")).items():
@@ -117,7 +117,7 @@ def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
 
 
 class Finding(NamedTuple):
-    """One thing to look at again: where, of which kind, what exactly, and what to do."""
+    """One thing to look at again: where, of which kind, the details, and what to do."""
 
     zone: str
     table: str
@@ -127,7 +127,7 @@ class Finding(NamedTuple):
 
     @property
     def what(self) -> str:
-        """Kind and detail in one."""
+        """Kind and detail together."""
         return f"{self.kind}: {self.detail}" if self.detail else self.kind
 
 
@@ -142,7 +142,7 @@ class Trial(NamedTuple):
 
     @property
     def doses(self) -> set[tuple[float, Scale]]:
-        """Different doses that were tried, each with what it stands in."""
+        """Different doses that were tried, each with its quantity and unit."""
         return {(spot.dose, spot.scale) for spot in self.spots if spot.dose is not None}
 
 
@@ -198,7 +198,7 @@ def _words_not_read(trial: Trial) -> Iterator[Finding]:
 
 
 def _words_against_fields(trial: Trial) -> Iterator[Finding]:
-    """Words beside the panels that give a number otherwise than the fields."""
+    """Words on the panels whose numbers differ from the fields."""
     if differs := words_against(trial.panels, trial.settings):
         yield Finding(
             trial.zone, "panels", "words differ from fields", f"{trial.series}, {differs}",
@@ -207,7 +207,7 @@ def _words_against_fields(trial: Trial) -> Iterator[Finding]:
 
 
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
-    """Ask for what the record of a setting does not tell."""
+    """Required parts of a setting that are not recorded."""
     told = told_of(trial.panels, trial.spots, trial.settings)
     asked = missing_settings(trial.panels[0].method, kind, told)
     if asked:
@@ -221,7 +221,7 @@ def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
 
 
 def _spots_not_read_together(trial: Trial) -> Iterator[Finding]:
-    """Spots of a series of which nobody can tell whether they are all on record."""
+    """Spots of a series that may not all be on record, or do not belong together."""
     if not trial.spots and not any(panel.spots_laid for panel in trial.panels):
         return
     why = list(why_not_together(trial.panels, trial.spots))
@@ -252,12 +252,12 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
 
 
 def _named(scales: set[Scale]) -> str:
-    """What numbers stand in, in words."""
+    """Scales in words."""
     return " and ".join(sorted(str(scale) or "no unit" for scale in scales))
 
 
 def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
-    """Series whose numbers can be read in two ways, as the peak fluence or as the mean."""
+    """Series whose numbers may be the peak fluence or the mean."""
     scales: dict[str, list[Scale]] = {
         "panels": [one.scale for one in trial.panels if one.cleaning_low is not None],
         "spots": sorted({scale for _, scale in trial.doses}, key=str),
@@ -276,7 +276,7 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
 
 
 def _stated_by_some(trial: Trial) -> Iterator[Finding]:
-    """Series of which only some panels state where they came clean or were damaged."""
+    """Series in which only some panels state where they came clean or were damaged."""
     for field, what in (("cleaning_low", "cleaned"), ("damage_low", "were damaged, if at all")):
         silent = [one.panel for one in trial.panels if getattr(one, field) is None]
         if silent and len(silent) < len(trial.panels):
@@ -301,7 +301,7 @@ def _one_dose(trial: Trial) -> Iterator[Finding]:
 
 
 def _weakest_missed(trial: Trial, weakest: str | None) -> Iterator[Finding]:
-    """Series none of whose spots is said to lie on the mineral that sets the limit."""
+    """Series without a spot on the mineral that sets the limit."""
     read = _read(trial)
     if weakest and read and weakest not in {component_of(spot) for spot in read}:
         yield Finding(
@@ -313,7 +313,7 @@ def _weakest_missed(trial: Trial, weakest: str | None) -> Iterator[Finding]:
 
 
 def _readers_not_blind(trials: Sequence[Trial]) -> Iterator[Finding]:
-    """Series read at ×50 or spot by spot by somebody who knew the setting, or may have known it."""
+    """Series read at ×50 or spot by spot by somebody who knew, or may have known, the setting."""
     for trial in trials:
         with_spots = {spot.panel for spot in _read(trial)}
         blind = {

@@ -104,7 +104,7 @@ def _still_missing(records: Records) -> Iterator[Finding]:
 
 
 def _structure_half_described(records: Records) -> Iterator[Finding]:
-    """What the report says first of a structure, and nobody wrote down yet."""
+    """What the start of the report needs about the structure, and is missing."""
     for structure in all_of(records, Structure):
         missing = [name for name in SAID_OF_THE_STRUCTURE if getattr(structure, name) is None]
         if missing:
@@ -116,7 +116,7 @@ def _structure_half_described(records: Records) -> Iterator[Finding]:
 
 
 def _still_open(records: Records) -> Iterator[Finding]:
-    """Whether the survey is not closed yet, so that nothing in it is final."""
+    """Whether the survey is still open, so that nothing in it is final."""
     for structure in all_of(records, Structure):
         if structure.survey_date is None:
             last = latest_day(records)
@@ -130,7 +130,7 @@ def _still_open(records: Records) -> Iterator[Finding]:
 
 
 def _weights_not_given(records: Records) -> Iterator[Finding]:
-    """Whether a survey with zones would be assessed by weights that no member gave."""
+    """Whether a survey with zones has no weights from members."""
     if all_of(records, Zone) and not all_of(records, View):
         yield Finding(
             "", "views", "no weights", "no member gave any, so all six criteria count equally",
@@ -139,7 +139,7 @@ def _weights_not_given(records: Records) -> Iterator[Finding]:
 
 
 def _colour_not_read(records: Records) -> Iterator[Finding]:
-    """Zones of masonry whose soiled surface or clean reference nobody read, nor said why not."""
+    """Zones of masonry without readings of soiled surface or clean reference, or a reason."""
     read = {(reading.zone, reading.target) for reading in all_of(records, Reading)}
     for zone in all_of(records, Zone):
         for target, words in (("soiled", "soiled surface"), ("reference", "clean reference")):
@@ -152,7 +152,7 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
 
 
 def _photographs_not_measured(records: Records) -> Iterator[Finding]:
-    """Photographs that were tied to the wall, and from which nothing was read yet."""
+    """Photographs that are tied to the wall and not measured yet."""
     for photo in all_of(records, Photo):
         if photo.chart_error is None:
             yield Finding(
@@ -185,7 +185,7 @@ def _covers_that_differ(records: Records) -> Iterator[Finding]:
 
 
 def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
-    """Zones with a photograph whose sets of readings are not counted, or are not all there."""
+    """Zones with a photograph whose sets of readings are not counted, or are incomplete."""
     sets = colour_sets(all_of(records, Reading))
     pictured = {one.zone for one in all_of(records, Reading) if one.geometry == "photograph"}
     for zone in all_of(records, Zone):
@@ -205,7 +205,7 @@ def _colour_sets_not_counted(records: Records) -> Iterator[Finding]:
 
 
 def _setups_that_differ(records: Records) -> Iterator[Finding]:
-    """Zones on which the set-up of the meter was changed between one set and another."""
+    """Zones on which the set-up of the meter changed between sets."""
     setups: dict[str, dict[tuple[object, ...], list[str]]] = {}
     for one in all_of(records, Reading):
         if one.L_star is not None and one.geometry != "photograph":
@@ -239,7 +239,7 @@ def _tiles_that_drift(records: Records) -> Iterator[Finding]:
 
 
 def _soilings_without_layer(records: Records) -> Iterator[Finding]:
-    """Zones with a soiling of which no layer says whether it is itself of value."""
+    """Zones with a soiling without a layer that says whether it is of value."""
     described = {(layer.zone, layer.soiling) for layer in all_of(records, Layer)}
     for zone in all_of(records, Zone):
         for code in zone.soiling_codes:
@@ -251,7 +251,7 @@ def _soilings_without_layer(records: Records) -> Iterator[Finding]:
 
 
 def _valued_without_material(records: Records) -> Iterator[Finding]:
-    """Layers of value of which nobody says what they are made of, so that no method is cleared."""
+    """Layers of value without a material, so that no method is cleared."""
     for layer in all_of(records, Layer):
         if layer.value in WHOLLY_VALUED and layer.made_of is None:
             yield Finding(
@@ -282,7 +282,7 @@ def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:
 
 
 def _panels_not_counted(records: Records) -> Iterator[Finding]:
-    """Zones of which nobody knows whether all trial panels are on record."""
+    """Zones of which nobody knows whether all trial panels are recorded."""
     counts = Counter(panel.zone for panel in all_of(records, Panel))
     for zone in all_of(records, Zone):
         recorded = counts[zone.zone]
@@ -322,7 +322,7 @@ def _panels_read_young(records: Records) -> Iterator[Finding]:
 
 
 def _dated_after_the_survey(records: Records) -> Iterator[Finding]:
-    """Records that are dated after the day on which the survey closed."""
+    """Records dated after the day on which the survey closed."""
     closed = next((one.survey_date for one in all_of(records, Structure)), None)
     if closed is None:
         return
@@ -365,7 +365,7 @@ def _too_old(records: Records) -> Iterator[Finding]:
 
 
 def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
-    """One finding for all late records that a zone has in one table."""
+    """One finding for all late records of a zone in one table."""
     return Finding(
         zone, name, "dated after the survey closed", f"{len(keys)} of {name} ({a_few(keys)})",
         f"Correct the date, or the structure's survey_date, which says {day_in_words(closed)}",
@@ -373,7 +373,7 @@ def _late(zone: str, name: str, keys: Sequence[str], closed: date) -> Finding:
 
 
 def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
-    """Drawings that can't be shown, lack the outline of a zone, or outline one nobody recorded."""
+    """Drawings that can't be shown, lack a zone, or outline one without a record."""
     known = {zone.zone for zone in all_of(records, Zone)}
     for item in all_of(records, Elevation):
         if item.drawing is None:
@@ -397,7 +397,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
 
 
 def _picture_amiss(drawing: PlainDrawing, item: Elevation) -> Iterator[Finding]:
-    """What keeps a drawing from being shown, measured on, or shown whole."""
+    """What prevents a drawing from being shown, measured on, or shown in full."""
     faults = faults_of(drawing, item)
     for said in faults:
         yield Finding(

@@ -24,7 +24,7 @@ class RequiredSetting:
     """
     One quantity that the setting of a method must state, with its unit and the reason.
 
-    `told_by` holds the fields that tell it; one of them is enough.
+    One of the fields in `told_by` is enough.
     """
 
     setting: str
@@ -35,26 +35,26 @@ class RequiredSetting:
 
     @property
     def quantities(self) -> tuple[str, ...]:
-        """The quantities of which one tells it, the first named first."""
+        """Quantities of which one is enough, each once."""
         return tuple(dict.fromkeys(one.partition("=")[0] for one in self.told_by))
 
     @property
     def with_unit(self) -> str:
-        """Its name, and the unit where it has one."""
+        """Its name, with the unit if there is one."""
         return f"{self.setting} [{self.unit}]" if self.unit else self.setting
 
     def __str__(self) -> str:
-        """Ask for it."""
+        """The question for it, with the reason."""
         return f"{self.with_unit[0].upper()}{self.with_unit[1:]}? {self.why}."
 
 
 def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[RequiredSetting, ...]:
-    """Asked quantities that the record of a setting, as `told_of` gives it, does not tell."""
+    """Required quantities that are not among those recorded (`told_of`)."""
     return tuple(one for one in asked_settings(method, kind) if not set(told) & set(one.told_by))
 
 
 def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
-    """All that the record of a setting must tell of a method on masonry or metal."""
+    """Quantities that the setting of a method on masonry or metal must state."""
     # EN 17138: a method is described so that it can be repeated.
     known = tables.codes("methods")
     if method not in known:
@@ -72,7 +72,7 @@ def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
 def told_of(
     panels: Sequence[Panel], spots: Sequence[Spot], settings: Iterable[Setting]
 ) -> frozenset[str]:
-    """All that the record of a series tells of its setting."""
+    """Everything that the record of a series states about its setting."""
     told = {panel.setting_quantity for panel in panels if panel.cleaning_low is not None}
     told |= {spot.dose_quantity for spot in spots if spot.dose is not None}
     for one in settings:
@@ -85,7 +85,7 @@ def told_of(
 
 
 def dialled(scale: Scale, settings: Sequence[Setting], passes: int | None) -> Span | None:
-    """What was dialled of the quantity that the panels were varied in."""
+    """Recorded setting of the quantity that varied between the panels; None if there is none."""
     if scale.quantity == "passes":
         return None if passes is None else (passes, passes)
     return next(
@@ -101,7 +101,7 @@ def dialled(scale: Scale, settings: Sequence[Setting], passes: int | None) -> Sp
 
 
 def meet(one: Span, other: Span) -> bool:
-    """Whether two spans share a value; what a sum in binary leaves is no gap."""
+    """Whether two spans overlap, with tolerance for rounding in binary."""
     low, high = max(one[0], other[0]), min(one[1], other[1])
     return low <= high or math.isclose(low, high)
 
@@ -116,7 +116,7 @@ def written(span: Span) -> str:
 
 
 def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
-    """Everything that hinders that the spots of one series are read together."""
+    """Reasons why the spots of one series can't be evaluated together."""
     if len(panels) < panels[0].panels_in_series:
         yield f"{len(panels)} of {panels[0].panels_in_series} panels recorded"
     here = Counter(spot.panel for spot in spots)
@@ -137,7 +137,7 @@ def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator
 
 
 def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
-    """What is told of some spots and not of others."""
+    """What is recorded for some spots only."""
     for name, field in (
         ("what lay under the spot", "component"),
         ("the number of pulses or passes", "passes"),
@@ -152,7 +152,7 @@ def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
 
 
 def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator[str]:
-    """Pulses and wetting that only the spots or only the panels say, or of which panels differ."""
+    """Passes and wetting that only spots or only panels state, or in which panels differ."""
     for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
         on_spots = {getattr(spot, field) for spot in spots}
         on_panels = {getattr(panel, field) for panel in panels}
@@ -168,12 +168,12 @@ def _conditions_apart(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterato
 
 
 def _named(scale: Scale) -> str:
-    """What numbers stand in, in words."""
+    """A scale in words."""
     return str(scale) or "no unit"
 
 
 def unit_doubt(scales: Sequence[Scale]) -> str:
-    """Say what the scales of some settings leave open, so that nobody works by a number misread."""
+    """What the scales of some settings leave open, so that nobody works by a misread number."""
     # The peak of a Gaussian beam is twice its mean over the 1/e² area (ISO 21254-1, ISO 11146-1): a
     # limit read as the other of the two is off by that factor. In a flat beam the two are one.
     doubts = [scale.doubt for scale in scales if scale.doubt]
@@ -185,7 +185,7 @@ def unit_doubt(scales: Sequence[Scale]) -> str:
 
 
 def component_of(spot: Spot) -> str:
-    """What lay under a spot, however it is spelt."""
+    """Component under a spot, without differences of spelling."""
     return (spot.component or "").strip().lower()
 
 
@@ -193,18 +193,18 @@ def component_of(spot: Spot) -> str:
 
 
 def setting_contradiction(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
-    """First contradiction about the setting of one series, in words; empty where there is none."""
+    """First contradiction in the setting of one series, in words; empty if there is none."""
     # The words beside the panels decide nothing, and are not read.
     return next(_contradictions(panels, settings), "")
 
 
 def words_against(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
-    """Say where the words beside panels give a number that is recorded otherwise."""
+    """First number in the words of panels that is recorded differently; empty if there is none."""
     return next(_differences(panels, settings), "")
 
 
 def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
-    """Every pair of records that can't both be right."""
+    """Records of a series that contradict one another."""
     for name, field in (("pulses or passes", "passes"), ("wetting", "wetted")):
         if len({getattr(panel, field) for panel in panels} - {None}) > 1:
             yield f"panels of one series differ in {name}"
@@ -226,7 +226,7 @@ def _contradictions(panels: Sequence[Panel], settings: Sequence[Setting]) -> Ite
 
 
 def _differences(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterator[str]:
-    """Every number of the words that is recorded otherwise."""
+    """Numbers in the words that are recorded differently."""
     recorded = {one.quantity: one for one in settings}
     for seen in read(panels[0].setting, panels[0].method)[0]:
         scale, own = Scale(seen.quantity, seen.unit), recorded.get(seen.quantity)

@@ -28,7 +28,7 @@ SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is h
 
 
 def look_at(path: Path | None) -> PlainDrawing:
-    """Drawing or picture in a file, with what is wrong in it; a large file is not read."""
+    """Drawing or picture in a file, with its faults; a file that is too large is not read."""
     if path is None:
         return PlainDrawing(ET.Element("svg"), ("this drawing is missing",), ())
     with path.open("rb") as file:
@@ -40,12 +40,12 @@ def look_at(path: Path | None) -> PlainDrawing:
 
 
 def fault(item: Elevation, allowed: str) -> Fault:
-    """What is wrong with the drawing of an elevation."""
+    """A fault of the drawing of an elevation."""
     return Fault("elevations", None, "drawing", item.drawing or "", allowed)
 
 
 def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
-    """Everything that keeps a drawing from being shown."""
+    """Everything that prevents a drawing from being shown."""
     found = list(drawing.faults)
     for looked_at in (view_box, placements) if len(drawing.root) else ():
         try:
@@ -56,7 +56,7 @@ def faults_of(drawing: PlainDrawing, item: Elevation) -> list[str]:
 
 
 def view_box(root: ET.Element, item: Elevation) -> Box:
-    """What a drawing shows: left, top, width, height in its own units."""
+    """Frame of a drawing: left, top, width, height in its own units."""
     said = root.get("viewBox", "")
     numbers = [part for part in re.split(r"[ ,]+", said) if part]
     if len(numbers) == 4 and all(
@@ -72,7 +72,7 @@ def view_box(root: ET.Element, item: Elevation) -> Box:
 
 
 def stretched(item: Elevation, view: Box) -> str:
-    """How width and height of an elevation disagree with its drawing; empty where they fit."""
+    """How the size of an elevation disagrees with its drawing, in words; empty if it fits."""
     if item.width_m is None or item.height_m is None:
         return ""
     fits = item.width_m * view[3] / view[2]
@@ -90,7 +90,7 @@ def zone_paths(root: ET.Element) -> list[ET.Element]:
 
 
 def placements(root: ET.Element, item: Elevation) -> dict[ET.Element, FloatArray]:
-    """Where the outlines of the zones lie: what their groups and layers do to them."""
+    """Matrix of each zone outline, from the transforms of its groups and layers."""
     parents = {child: parent for parent in root.iter() for child in parent}
     found, faults = {}, []
     for path in zone_paths(root):
@@ -106,7 +106,7 @@ def placements(root: ET.Element, item: Elevation) -> dict[ET.Element, FloatArray
 def _placement(
     path: ET.Element, root: ET.Element, parents: dict[ET.Element, ET.Element]
 ) -> FloatArray:
-    """Matrix of an outline: its own transform, then those of all that holds it."""
+    """Matrix of an outline: its own transform, then those of its ancestors."""
     matrix, element = np.eye(3), path
     while element is not root:
         tag = element.tag.rpartition("}")[2]

@@ -45,14 +45,14 @@ def elevation_of(survey: Survey, code: str) -> Elevation:
 
 
 def size_m(item: Elevation) -> tuple[float, float]:
-    """Width and height of the drawing of an elevation, which must have one."""
+    """Width and height of the drawing of an elevation; SurveyError if it has none."""
     if item.width_m is None or item.height_m is None:
         raise SurveyError([fault(item, NO_DRAWING)])
     return item.width_m, item.height_m
 
 
 def drawing_of(survey: Survey, item: Elevation) -> PlainDrawing:
-    """Drawing of an elevation with the outlines of records on it, and what is wrong in it."""
+    """Drawing of an elevation with the recorded outlines on it, and its faults."""
     if item.drawing is None:
         return PlainDrawing(ET.Element("svg"), (NO_DRAWING,), ())
     zones = [zone for zone in survey.all(Zone) if zone.elevation == item.elevation]
@@ -60,7 +60,7 @@ def drawing_of(survey: Survey, item: Elevation) -> PlainDrawing:
 
 
 def read_drawing(survey: Survey, item: Elevation) -> ET.Element:
-    """Drawing of an elevation, of nothing but known shapes, words and colours."""
+    """Drawing of an elevation, made only of known shapes, words and colours."""
     found = drawing_of(survey, item)
     if found.faults:
         raise SurveyError([fault(item, said) for said in found.faults])
@@ -73,7 +73,7 @@ Place = dict[str, str]
 
 
 def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone]) -> PlainDrawing:
-    """A drawing with the outlines of records on it; they replace what it draws of these zones."""
+    """A drawing with the recorded outlines, which replace its own of these zones."""
     recorded = [zone for zone in zones if zone.outline is not None]
     if not recorded or item.width_m is None or item.height_m is None:
         return drawing
@@ -97,7 +97,7 @@ def with_recorded(drawing: PlainDrawing, item: Elevation, zones: Iterable[Zone])
 
 @lru_cache(maxsize=4096)  # a report draws each elevation some times for each of its zones
 def _placed(outline: str, scale: float, corner: tuple[float, float]) -> Place:
-    """Where an outline and its code lie, in units of the drawing."""
+    """Position of an outline and of its code, in units of the drawing."""
     rings = rings_of(outline)
     x, y = label_point(rings) * scale + corner
     steps = "".join(_closed(ring * scale + corner) for ring in rings)
@@ -105,7 +105,7 @@ def _placed(outline: str, scale: float, corner: tuple[float, float]) -> Place:
 
 
 def _closed(ring: FloatArray) -> str:
-    """A ring as the steps of an outline."""
+    """A ring as SVG path data."""
     return f"M{'L'.join(f'{x:.9g} {y:.9g}' for x, y in ring)}z"
 
 
@@ -116,7 +116,7 @@ MOST_TOGETHER = 100_000  # points of all outlines of a drawing, with curves cut
 
 
 def outlines(survey: Survey, elevation: str) -> dict[str, Outline]:
-    """Outlines of the zones of an elevation, as its drawing gives them."""
+    """Outlines of the zones of an elevation, from its drawing."""
     item = elevation_of(survey, elevation)
     drawing = drawing_of(survey, item)
     faults = [fault(item, said) for said in drawing.faults]
@@ -155,7 +155,7 @@ def _moved(right: float, down: float) -> FloatArray:
 
 
 def _outline(code: str, drawn: str, into_metres: FloatArray) -> Outline:
-    """One outline in metres, or why it will not do."""
+    """One outline in metres; ValueError if it is not valid."""
     scale = float(np.linalg.norm(into_metres[:2, :2], 2))
     if not scale:
         raise ValueError("its transform leaves nothing of it")

@@ -30,7 +30,7 @@ class Outline:
         return float(sum(ring_signs(self.rings) * [abs(signed_area(one)) for one in self.rings]))
 
     def contains(self, points: ArrayLike) -> BoolArray:
-        """Which points lie in the zone, shape (n, 2) [m]; one that is not finite lies nowhere."""
+        """Which points lie in the zone, shape (n, 2) [m]; a point that is not finite does not."""
         places = np.asarray(points, dtype=float)
         order = np.argsort(places[:, 1], kind="stable")
         x, y = places[order].T
@@ -55,7 +55,7 @@ def signed_area(ring: FloatArray) -> float:
 
 
 def ring_signs(rings: Sequence[FloatArray]) -> FloatArray:
-    """1 for rings that add to a zone, -1 for holes: an odd number of larger rings holds them."""
+    """1 for rings that add to a zone, -1 for holes, which lie in an odd number of larger rings."""
     order = np.argsort([-abs(signed_area(ring)) for ring in rings], kind="stable")
     signs = np.ones(len(rings))
     ends = np.concatenate([np.roll(rings[place], -1, axis=0) for place in order])
@@ -73,7 +73,7 @@ def ring_signs(rings: Sequence[FloatArray]) -> FloatArray:
 
 
 def _point_in(ring: FloatArray) -> FloatArray:
-    """Find a point well inside a ring, shape (1, 2)."""
+    """A point well inside a ring, shape (1, 2)."""
     levels = np.unique(ring[:, 1])
     if len(levels) < 2:
         return ring[:1]
@@ -100,7 +100,7 @@ MOST_PAIRS = 100_000  # of edges whose boxes meet: four hundred that all lie ove
 
 
 def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
-    """Where an outline crosses itself, or one of its rings another; a touch does not count."""
+    """Where an outline crosses itself, or one of its rings another; touching is allowed."""
     thin = [ring for ring in map(_thinned, rings) if len(ring) > 2]
     if not thin:
         return None
@@ -125,7 +125,7 @@ def self_crossing(rings: Sequence[FloatArray]) -> tuple[float, float] | None:
 
 
 def _thinned(ring: FloatArray) -> FloatArray:
-    """Leave out the points of a ring that lie within the rounding of the last one kept."""
+    """A ring without points that lie within rounding of the last one kept."""
     kept = [ring[0]]
     for point in ring[1:]:
         if np.hypot(*(point - kept[-1])) > ROUNDING_M:
@@ -136,7 +136,7 @@ def _thinned(ring: FloatArray) -> FloatArray:
 
 
 def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntArray]]:
-    """Pairs of edges whose boxes meet, some at a time."""
+    """Pairs of edges whose boxes meet, in batches."""
     # Along the axis on which fewer of them lie side by side the edges are sorted, so that each is
     # held only against those that begin before it ends.
     low, high = np.minimum(start, end) - ROUNDING_M, np.maximum(start, end) + ROUNDING_M
@@ -170,7 +170,7 @@ def _pairs(start: FloatArray, end: FloatArray) -> Iterator[tuple[IntArray, IntAr
 def _near(
     start: FloatArray, after: IntArray, one: IntArray, other: IntArray
 ) -> tuple[IntArray, IntArray]:
-    """Leave out the pairs in which one edge lies wholly on one side of the other's line."""
+    """Only pairs of which neither edge lies wholly on one side of the other's line."""
     a, b, c, d = start[one], start[after[one]], start[other], start[after[other]]
     low, high = np.sort([_beyond(c, a, b), _beyond(d, a, b)], axis=0)
     near = (low <= ROUNDING_M) & (high >= -ROUNDING_M)
@@ -180,7 +180,7 @@ def _near(
 def _crossed(
     start: FloatArray, after: IntArray, one: IntArray, other: IntArray
 ) -> tuple[float, float] | None:
-    """Where one edge crosses another, each of whose ends lies beyond it by more than rounding."""
+    """Where one edge crosses another, with each end beyond it by more than rounding."""
     a, b, c, d = start[one], start[after[one]], start[other], start[after[other]]
     far = [_beyond(c, a, b), _beyond(d, a, b), _beyond(a, c, d), _beyond(b, c, d)]
     deep = (np.abs(far) > ROUNDING_M).all(axis=0) & (far[0] * far[1] < 0) & (far[2] * far[3] < 0)
@@ -193,7 +193,7 @@ def _crossed(
 
 
 def _beyond(point: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
-    """How far points lie from the lines through two others; the sign tells the side."""
+    """Distances of points from the lines through two others; the sign gives the side."""
     along, to = end - start, point - start
     return np.asarray(_cross(along, to) / np.hypot(*along.T))
 
@@ -206,7 +206,7 @@ def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
 def _passed(
     start: FloatArray, before: IntArray, after: IntArray, corner: IntArray, edge: IntArray
 ) -> tuple[float, float] | None:
-    """Where a corner lies on an edge, and the outline goes on beyond that edge."""
+    """Where a corner lies on an edge and the outline continues on the other side."""
     apart = (edge != corner) & (edge != before[corner])
     corner, edge = corner[apart], edge[apart]
     at, a, b = start[corner], start[edge], start[after[edge]]
@@ -234,12 +234,12 @@ def _passed(
 
 
 def _close(points: FloatArray, others: FloatArray) -> BoolArray:
-    """Which points lie within the rounding of others, shape (n, 1)."""
+    """Which points lie within rounding of others, shape (n, 1)."""
     return np.asarray(np.hypot(*(points - others).T) <= ROUNDING_M)[:, np.newaxis]
 
 
 def _side(angle: FloatArray, sector: FloatArray) -> FloatArray:
-    """1 within a sector, -1 outside, 0 along its arms, where no side can be told."""
+    """1 within a sector, -1 outside, 0 along its arms, where the side is not certain."""
     margin = 0.05  # radians
     inside = (angle > margin) & (angle < sector - margin)
     outside = (angle > sector + margin) & (angle < 2 * np.pi - margin)

@@ -22,23 +22,10 @@ EXAMPLE = "such as 0 0; 2.5 0; 2.5 1.2"
 
 def rings_of(text: str | None) -> list[FloatArray]:
     """
-    Rings of an outline that is written as text.
+    Rings of corners [m] of an outline written as text, each of shape (n, 2).
 
-    Parameters
-    ----------
-    text : str or None
-        Corners `x y` in metres from the left and from the top of the drawing, separated by
-        semicolons; parts separated by `|`. None is an outline that nobody drew.
-
-    Returns
-    -------
-    list of ndarray, each of shape (n, 2)
-        A first corner that is repeated at the end is left out.
-
-    Raises
-    ------
-    ValueError
-        A corner is not two numbers, or lies farther away than any wall reaches.
+    A first corner that is repeated at the end is left out. ValueError if a corner is not two
+    numbers, or is farther away than any wall reaches.
     """
     found = []
     for part in (text or "").split(BETWEEN_PARTS) if text else ():
@@ -68,19 +55,7 @@ def _corner(text: str) -> tuple[float, float]:
 
 
 def as_text(rings: Rings) -> str:
-    """
-    Rings as a record holds them, to the millimetre.
-
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres from the left and from the top of the drawing.
-
-    Returns
-    -------
-    str
-        What `rings_of` reads. Corners that fall together are written once.
-    """
+    """Rings [m] as a record holds them, to the millimetre; equal neighbours are written once."""
     parts = []
     for ring in rings:
         corners = [f"{_short(x)} {_short(y)}" for x, y in np.asarray(ring, dtype=float)]
@@ -97,19 +72,7 @@ def _short(metres: float) -> str:
 
 
 def outline_faults(rings: Rings) -> str:
-    """
-    What is wrong with an outline, in one sentence; empty where nothing is.
-
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres from the left and from the top of the drawing.
-
-    Returns
-    -------
-    str
-        A part of fewer than three corners, sides that cross, or nothing enclosed.
-    """
+    """What is wrong with an outline [m], in one sentence; empty where nothing is."""
     made = [np.asarray(ring, dtype=float) for ring in rings]
     if not made:
         return "nothing is drawn. Give its outline three points or more"
@@ -134,19 +97,7 @@ def outline_faults(rings: Rings) -> str:
 
 
 def area_of(rings: Rings) -> float:
-    """
-    Area of an outline without its holes.
-
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres; a ring within a ring is a hole.
-
-    Returns
-    -------
-    float
-        Area. [m²]
-    """
+    """Area of an outline without its holes [m²]; a ring within a ring is a hole."""
     return Outline("", tuple(np.asarray(ring, dtype=float) for ring in rings)).area_m2
 
 
@@ -164,25 +115,10 @@ def label_point(rings: Rings) -> FloatArray:
 
 def split_outline(rings: Rings, line: ArrayLike) -> tuple[list[FloatArray], list[FloatArray]]:
     """
-    Cut an outline in two along a line.
+    An outline cut in two along a line, all in metres: rings of the larger side, then the other's.
 
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres from the left and from the top of the drawing.
-    line : array_like, shape (n, 2)
-        Two points or more, likewise in metres.
-
-    Returns
-    -------
-    tuple of two lists of ndarray
-        Rings on one side and on the other, the larger side first. Parts that the line does not
-        touch go to the side on which they lie.
-
-    Raises
-    ------
-    ValueError
-        The line has no length, ends within the outline, or does not cross it.
+    Parts that the line does not touch go to the side on which they lie. ValueError if the line has
+    no length, ends within the outline, or does not cross it.
     """
     from shapely import LineString, Point
     from shapely.ops import split
@@ -223,20 +159,7 @@ def _is_left(piece: Any, line: FloatArray) -> bool:
 
 
 def join_outlines(one: Rings, other: Rings) -> list[FloatArray]:
-    """
-    Outlines of two zones as that of one.
-
-    Parameters
-    ----------
-    one, other : sequence of array_like, each of shape (n, 2)
-        Corners in metres from the left and from the top of the drawing.
-
-    Returns
-    -------
-    list of ndarray
-        Rings of both; where they do not touch, one part for each. Slivers of less than 10 cm²
-        between them are closed.
-    """
+    """Two outlines as one [m], in parts if they do not touch; slivers between them are closed."""
     found = []
     for part in _parts(_area(one).union(_area(other))):
         outer, *holes = _rings(part)
@@ -245,19 +168,7 @@ def join_outlines(one: Rings, other: Rings) -> list[FloatArray]:
 
 
 def overlap_m2(one: Rings, other: Rings) -> float:
-    """
-    Area that two outlines share.
-
-    Parameters
-    ----------
-    one, other : sequence of array_like, each of shape (n, 2)
-        Corners in metres from the left and from the top of the drawing.
-
-    Returns
-    -------
-    float
-        Area. [m²]
-    """
+    """Area that two outlines share."""
     return float(_area(one).intersection(_area(other)).area)
 
 

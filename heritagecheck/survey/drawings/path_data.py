@@ -35,7 +35,7 @@ FLAGS = (3, 4)  # of an arc: one digit each, after which no gap need stand
 
 
 def matrix_of(transform: str) -> FloatArray:
-    """Matrix of a transform."""
+    """Matrix of an SVG transform."""
     matrix, place = np.eye(3), 0
     while found := TRANSFORM.match(transform, place):
         numbers = NUMBER.findall(found[2])
@@ -85,24 +85,24 @@ def _one_matrix(name: str, values: list[float]) -> FloatArray | None:
 
 
 def within_reach(number: str) -> bool:
-    """Whether a number can be drawn."""
+    """Whether a number is small and short enough to draw."""
     return len(number) <= LONGEST_NUMBER and abs(float(number)) < FARTHEST
 
 
 def check_steps(outline: str) -> None:
-    """Check whether each step of an outline can be followed."""
+    """Raise ValueError if a step of an outline can't be followed."""
     for count, _ in enumerate(_steps(outline)):
         if count > MOST_POINTS:
             raise ValueError(TOO_MANY)
 
 
 def followed(outline: str, tolerance: float) -> list[FloatArray]:
-    """Rings of an outline, its curves (SVG 2) as straight steps that lie within a tolerance."""
+    """Rings of an outline, with curves (SVG 2) as straight steps within a tolerance."""
     return [_ring(points) for points in _traced(outline, tolerance) if len(points) > 1]
 
 
 def box_around(outline: str) -> Box | None:
-    """Box that holds an outline, found without following its curves."""
+    """Box around an outline, found without following its curves; None if it has no points."""
     points = [one for ring in _traced(outline, math.inf) if len(ring) > 1 for one in ring]
     if not points:
         return None
@@ -111,7 +111,7 @@ def box_around(outline: str) -> Box | None:
 
 
 def _traced(outline: str, tolerance: float) -> list[list[complex]]:
-    """Points of each ring of an outline; of endless tolerance, points that hold it among them."""
+    """Points of each ring; with infinite tolerance, control points that enclose the curves."""
     rings: list[list[complex]] = []
     count = 0
     at = start = mirror = 0j
@@ -141,7 +141,7 @@ def _traced(outline: str, tolerance: float) -> list[list[complex]]:
 
 
 def _ring(points: list[complex]) -> FloatArray:
-    """Points as x and y; what repeats its neighbour is left out."""
+    """Points as x and y, without repeated neighbours."""
     ring = np.array(points)
     ring = ring[ring != np.roll(ring, -1)] if len(set(points)) > 1 else ring[:1]
     return np.stack([ring.real, ring.imag], axis=-1)
@@ -150,7 +150,7 @@ def _ring(points: list[complex]) -> FloatArray:
 def _drawn(
     kind: str, values: list[float], at: complex, base: complex, held: complex, tolerance: float
 ) -> tuple[list[complex], complex]:
-    """Points that one step draws, and where the control point of a next smooth curve lies."""
+    """Points that one step draws, and the control point for a smooth curve after it."""
     if kind == "h":
         return [complex(base.real + values[0], at.imag)], 0j
     if kind == "v":
@@ -213,7 +213,7 @@ def _arc(at: complex, end: complex, values: list[float], tolerance: float) -> li
 
 
 def _count(wanted: float) -> int:
-    """How many straight steps a curve is cut into; looked at before any is made."""
+    """Number of straight steps of a curve, checked before any is made."""
     if not wanted <= MOST_POINTS:
         raise ValueError(TOO_MANY)
     return max(1, math.ceil(wanted))

@@ -75,11 +75,11 @@ def open_picture(data: bytes, most: int) -> tuple[Image, tuple[int, int]]:
 
 
 class _Refused(ValueError):
-    """A picture that was understood and is not taken; it keeps its own words."""
+    """A picture that can be read but is refused; its message is kept as it is."""
 
 
 def _size(image: Image, file_bytes: int) -> tuple[int, int]:
-    """Width and height as shown, where they can be used."""
+    """Width and height as shown; refused if they can't be used."""
     try:
         check_size("The picture", file_bytes, image.height, image.width, 3, LARGEST)
     except ValueError as error:
@@ -128,7 +128,7 @@ def as_jpeg(image: Image) -> bytes:
 
 
 def _what_it_is(data: bytes) -> str:
-    """Why a file is not taken, with what to do."""
+    """Why a file is refused, with what to do."""
     if not data:
         return "The file is empty. Copy it again from the camera."
     if data[4:8] == b"ftyp":
@@ -151,7 +151,7 @@ JPEG_ADDRESS = "data:image/jpeg;base64,"
 
 @lru_cache(maxsize=16)
 def picture_drawing(path: Path, changed_ns: int, size: int) -> PlainDrawing:
-    """Drawing that shows the picture in a file; when it was changed is a part of its name."""
+    """Drawing that shows the picture in a file; the time of change is only a key of the cache."""
     del changed_ns
     try:
         if size > MOST_BYTES:
@@ -171,7 +171,7 @@ def picture_drawing(path: Path, changed_ns: int, size: int) -> PlainDrawing:
 
 
 def address_of(jpeg: bytes) -> str:
-    """A picture as an address that carries it."""
+    """A picture as a data URL."""
     return JPEG_ADDRESS + base64.b64encode(jpeg).decode("ascii")
 
 
@@ -197,8 +197,8 @@ class PlacedPicture:
     """
     A picture put in place.
 
-    `jpeg` is the file, without what the camera noted of place and time. `width_m` and `height_m`
-    are what the whole picture measures. [m] `turned_deg` is the turn to the left that it took. [°]
+    `jpeg` is the file, without the camera's notes of place and time. `width_m` and `height_m` are
+    the size of the whole picture [m]; `turned_deg` is the turn to the left [°].
     """
 
     jpeg: bytes = field(repr=False)
@@ -218,37 +218,12 @@ def place_picture(
     data: bytes, *, level: Line, upright: bool, length: Line, length_m: float
 ) -> PlacedPicture:
     """
-    Level a picture of an elevation, and scale it.
+    Level and scale a picture of an elevation, from a JPEG or PNG file.
 
-    Parameters
-    ----------
-    data : bytes
-        Content of a JPEG or PNG file.
-    level : two points
-        x and y of two points that lie level on the wall, or plumb where `upright` is True. Points
-        count in pixels of the picture as it is displayed, from its left and from its top.
-    upright : bool
-        Whether the two points of `level` lie one above the other.
-    length : two points
-        x and y of the ends of a known length, likewise.
-    length_m : float
-        That length. [m]
-
-    Returns
-    -------
-    PlacedPicture
-        At most 4000 pixels on the long side; corners that turning leaves empty are white.
-
-    Raises
-    ------
-    ValueError
-        The file is no JPEG or PNG, is broken, too small or too large; a point lies outside the
-        picture; two points are the same; or the length gives a wall that nobody has.
-
-    Notes
-    -----
-    The picture is turned by less than 90°, whichever of the two points comes first. Perspective is
-    not corrected (see `SQUARE_ON`), so that a photograph must be taken square-on.
+    `level` and `length` are two points x, y each, in pixels of the picture as displayed. Those of
+    `level` lie level on the wall, or plumb if `upright`; those of `length` are `length_m` apart.
+    The result has at most 4000 pixels on its long side; corners left empty by turning are white.
+    The turn is below 90°, whichever point comes first. Perspective is not corrected (`SQUARE_ON`).
     """
     from PIL.Image import Resampling
 
@@ -270,7 +245,7 @@ def place_picture(
 
 
 def _angle(line: Line, size: tuple[int, int], which: str) -> float:
-    """How far a line falls to the right [°], where its points can be used."""
+    """Slope of a line down to the right [°]; refused if its points can't be used."""
     for x, y in line:
         if not (0 <= x <= size[0] and 0 <= y <= size[1]):
             raise ValueError(
@@ -286,12 +261,12 @@ def _angle(line: Line, size: tuple[int, int], which: str) -> float:
 
 
 def _folded(degrees: float) -> float:
-    """The same direction of a line, whichever of its ends comes first: from -90° to 90°."""
+    """Direction of a line from -90° to 90°, whichever end comes first."""
     return (degrees + 90) % 180 - 90
 
 
 def _check_scale(size: tuple[int, int], pixel_m: float, length_m: float) -> None:
-    """Refuse a scale that no wall has, with what was understood."""
+    """Refuse a scale that no wall has."""
     wide, high = (pixels * pixel_m for pixels in size)
     if not LOWEST_M <= max(wide, high) <= HIGHEST_M:
         raise ValueError(
@@ -302,5 +277,5 @@ def _check_scale(size: tuple[int, int], pixel_m: float, length_m: float) -> None
 
 
 def _metres(length: float) -> str:
-    """A length with as many digits as show what is wrong with it."""
+    """A length with enough digits to show what is wrong with it."""
     return f"{length:,.0f} m" if length >= 10 else f"{length:.4f} m"

@@ -118,7 +118,7 @@ class PlainDrawing:
 
 @lru_cache(maxsize=16)
 def plain_drawing(content: bytes) -> PlainDrawing:
-    """Write a drawing anew from what is known to be harmless."""
+    """A drawing rewritten from only what is known to be harmless."""
     copyist = _Copyist()
     parser = SafeET.XMLParser(target=copyist)
     try:
@@ -143,16 +143,16 @@ def plain_drawing(content: bytes) -> PlainDrawing:
 
 
 class _TooMuchError(ValueError):
-    """More of a drawing than is taken."""
+    """A drawing that is too large or too complex."""
 
 
 def _refused(said: str) -> PlainDrawing:
-    """Give an empty drawing, and why."""
+    """An empty drawing, and why."""
     return PlainDrawing(ET.Element(f"{{{SVG}}}svg"), (said,), ())
 
 
 def renamed(root: ET.Element, before: str) -> None:
-    """Put something before every name in a drawing, so that a page may hold it twice."""
+    """Put a prefix before every name in a drawing, so that a page may hold it twice."""
     for element in root.iter():
         for name in POINTERS:
             value = element.get(name)
@@ -167,7 +167,7 @@ def renamed(root: ET.Element, before: str) -> None:
 
 
 class _Copyist:
-    """Takes the parts of a file as the parser reads them, and copies what may stand."""
+    """Receives the parts of a file from the parser, and copies what is allowed."""
 
     def __init__(self) -> None:
         self.expat: Any = None
@@ -179,7 +179,7 @@ class _Copyist:
         self.left_out: list[str] = []
 
     def start(self, tag: str, given: dict[str, str]) -> None:
-        """Copy an element, or begin to skip it with all it holds."""
+        """Copy an element, or start to skip it with its contents."""
         self.count += 1
         if self.count > MOST_ELEMENTS:
             raise _TooMuchError(_too_many())
@@ -212,7 +212,7 @@ class _Copyist:
             self.last = self.open.pop()
 
     def data(self, words: str) -> None:
-        """Copy words where words are shown; between elements only what parts the words of one."""
+        """Copy words where words are shown; between elements only as part of a text."""
         if self.skipped or not self.open:
             return
         element = self.open[-1]
@@ -224,10 +224,10 @@ class _Copyist:
             self.last.tail = (self.last.tail or "") + words
 
     def close(self) -> None:
-        """Nothing is left to do when the file ends."""
+        """Required of a parser's target; nothing to do."""
 
     def _may_stand(self, space: str, name: str) -> bool:
-        """Whether an element is known; of one that somebody may miss a note is kept."""
+        """Whether an element is allowed; notes those that somebody may miss."""
         if space != f"{{{SVG}":
             if space == "{http://www.w3.org/1999/xhtml" or not space:
                 self.left_out.append(f"<{name[:SHOWN]}>")
@@ -240,7 +240,7 @@ class _Copyist:
         return known
 
     def _copy(self, element: ET.Element, tag: str, given: dict[str, str]) -> None:
-        """Copy the attributes that may stand, each with a value that may."""
+        """Copy the allowed attributes, each with an allowed value."""
         zone = given.get("data-zone", "") if tag == "path" else ""
         who = (
             f"line {self.expat.CurrentLineNumber}, {f'zone {_short(zone)}' if zone else f'<{tag}>'}"
@@ -296,7 +296,7 @@ class _Copyist:
             self.left_out.append(name[:SHOWN])
 
     def _declare(self, element: ET.Element, style: str) -> None:
-        """Copy what a style says, which is stronger than the attributes."""
+        """Copy a style, which overrides the attributes."""
         for one in style.split(";"):
             name, _, value = one.partition(":")
             name = name.strip().lower()
@@ -309,7 +309,7 @@ class _Copyist:
                 self._look(element, name, value)
 
     def _look(self, element: ET.Element, name: str, value: str) -> None:
-        """Copy how something looks, or note that it was left out."""
+        """Copy an attribute of appearance, or note that it was left out."""
         plain = " ".join(value.replace("!important", "").split())
         if name == "font-family":
             plain = plain.replace('"', "").replace("'", "")
@@ -319,7 +319,7 @@ class _Copyist:
             self.left_out.append(f'{name}="{_short(value)}"')
 
     def finished(self, before: str) -> ET.Element:
-        """Give the drawing, with names for what is pointed to and for nothing else."""
+        """The drawing, with names only for elements that are referenced."""
         root = self.root
         if root is None:
             raise ValueError("it is empty")
@@ -337,13 +337,13 @@ class _Copyist:
 
 @dataclass(slots=True)
 class _Names:
-    """Names in a drawing, and how much each of them shows."""
+    """Names in a drawing, and how many elements each shows."""
 
     named: dict[str, ET.Element]
     sizes: dict[ET.Element, tuple[int, int]] = field(default_factory=dict)
 
     def give(self, root: ET.Element) -> None:
-        """Number the names that are pointed to; a pointer to nothing goes."""
+        """Number the referenced names; remove references to nothing."""
         count, _ = self._size(root, 1)
         if count > MOST_ELEMENTS:
             raise _TooMuchError(_too_many())
@@ -360,7 +360,7 @@ class _Names:
             element.set("id", number)
 
     def _size(self, element: ET.Element, level: int) -> tuple[int, int]:
-        """How many elements one shows, with those that it points to, and how deep they lie."""
+        """Number of elements that one shows, with those it references, and their depth."""
         if element not in self.sizes and level <= 2 * DEEPEST:
             aims = [self.named[name] for _, name in _pointers(element) if name in self.named]
             found = [self._size(one, level + 1) for one in (*element, *aims)]
@@ -378,7 +378,7 @@ class _Names:
 
 
 def _pointers(element: ET.Element) -> Iterator[tuple[str, str]]:
-    """Attributes that point to another element, with its name."""
+    """Attributes that reference another element, with its name."""
     for name in POINTERS[1:]:
         value = element.get(name, "")
         if name == "href" and value:
@@ -388,7 +388,7 @@ def _pointers(element: ET.Element) -> Iterator[tuple[str, str]]:
 
 
 def _check_path(outline: str, *, zone: bool) -> None:
-    """Look at an outline: that of a zone step by step, of all others only its letters."""
+    """Check an outline: that of a zone step by step, others only by their letters."""
     if zone:
         check_steps(outline)
     elif not _PATH.fullmatch(outline) or not all(map(within_reach, NUMBER.findall(outline))):
@@ -404,7 +404,7 @@ def _short(value: str) -> str:
 
 
 def _too_many() -> str:
-    """What is said of a drawing of too many parts."""
+    """Message for a drawing of too many parts."""
     return (
         f"it shows more than {MOST_ELEMENTS:,} parts. Leave out what the report need not show, or "
         "join lines of one kind into one path"

@@ -42,15 +42,7 @@ NUMBERED = re.compile(r"(.*?)(\d+)", re.DOTALL)
 
 
 def next_code(survey: Survey, table: str, *, taken: Collection[str] = (), **beside: str) -> str:
-    """
-    An unused code for a new record: the first of `next_codes`.
-
-    Examples
-    --------
-    >>> import heritagecheck as hc
-    >>> next_code(hc.demo_survey(), "layers", zone="N06")
-    'N06-L2'
-    """
+    """One unused code for a new record, as `next_codes` gives them."""
     return next_codes(survey, table, 1, taken=taken, **beside)[0]
 
 
@@ -58,33 +50,11 @@ def next_codes(
     survey: Survey, table: str, how_many: int, *, taken: Collection[str] = (), **beside: str
 ) -> tuple[str, ...]:
     """
-    Unused codes for some new records.
+    Unused codes for new records, in the survey's own pattern, with the next higher numbers.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    table : str
-        Table of the new records, such as ``"layers"``.
-    how_many : int
-        How many.
-    taken : collection of str
-        Codes that were given to records not saved yet.
-    **beside : str
-        What is known of the new records, such as ``zone="N06"``: the elevation of a zone, the
-        series of a panel, the panel of a spot, the zone and target of a reading, the session of a
-        tile reading, the zone (or panel) and quantity of a site test.
-
-    Returns
-    -------
-    tuple of str
-        As the survey writes such codes, with the next higher numbers: a gap that a deleted record
-        left is never filled.
-
-    Notes
-    -----
-    Ask for a code when the record is saved, not when its form is opened: two open forms would be
-    given the same code, and the second save would replace the record of the first.
+    `beside` holds known fields of the records, such as their zone; `taken`, codes given to records
+    that are not saved yet. The number of a deleted record is not used again. Call it when saving,
+    not when a form opens: two open forms would get the same code, and one would replace the other.
     """
     if table == "zones":
         head, digits = _zone_head(survey, beside["elevation"])
@@ -99,43 +69,20 @@ def next_codes(
 
 
 def next_name(survey: Survey, table: str, field: str, stem: str) -> str:
-    """
-    An unused name for a set, a series, a session or an elevation.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    table, field : str
-        Where it is to be written, such as ``"readings"`` and ``"set_name"``.
-    stem : str
-        What it says, such as ``"N06-soiled"``.
-
-    Returns
-    -------
-    str
-        The stem, with a number from 2 where it was used before.
-    """
+    """An unused name for a set, session or elevation: the stem, numbered from 2 if it was used."""
     used = {name.casefold() for name in ever_used(survey, table, field)}
     names = (stem if number == 1 else f"{stem}-{number}" for number in count(1))
     return next(name for name in names if name.casefold() not in used)
 
 
 def elevation_code(survey: Survey, name: str) -> str:
-    """
-    An unused code for a new elevation: the first word of its name.
-
-    Returns
-    -------
-    str
-        Such as ``"north"``.
-    """
+    """An unused code for a new elevation, from the first word of its name, such as ``"north"``."""
     words = re.findall(r"[^\W_]+", name.casefold())
     return next_name(survey, "elevations", "elevation", words[0] if words else "elevation")
 
 
 def ever_used(survey: Survey, table: str, field: str) -> set[str]:
-    """Every text that a field of a table holds or held, also in records that were deleted."""
+    """Every text that a field of a table has held, also in records deleted since."""
     found = {str(getattr(record, field)) for record in survey.records[table]}
     if isinstance(survey, DatabaseSurvey):
         with survey.reading() as connection:
@@ -144,7 +91,7 @@ def ever_used(survey: Survey, table: str, field: str) -> set[str]:
 
 
 def _zone_head(survey: Survey, elevation: str) -> tuple[str, int]:
-    """What the codes of an elevation's zones begin with, and how many digits they have."""
+    """Start of the codes of an elevation's zones, and their number of digits."""
     heads: dict[str, Counter[tuple[str, int]]] = {}
     for zone in survey.all(Zone):
         if found := NUMBERED.fullmatch(zone.zone):
@@ -159,7 +106,7 @@ def _zone_head(survey: Survey, elevation: str) -> tuple[str, int]:
 
 
 def _head(survey: Survey, table: str, beside: Mapping[str, str]) -> tuple[str, int]:
-    """What new codes begin with, and how many digits they have."""
+    """Start of new codes, and their number of digits."""
     alike = [one for one in survey.records[table] if _of_this_kind(one, KEYS[table][0], beside)]
     own = [one for one in alike if all(getattr(one, name) == beside[name] for name in beside)]
     habits = Counter(_habits(own, KEYS[table][0], beside))
@@ -184,7 +131,7 @@ def _of_this_kind(record: Record, key: str, beside: Mapping[str, str]) -> bool:
 def _habits(
     records: Iterable[Record], key: str, beside: Mapping[str, str]
 ) -> Iterator[tuple[str, int]]:
-    """How each record's code is made: its beginning with fields between < and >, and its digits."""
+    """Pattern of each record's code: its start, with fields between < and >, and its digits."""
     for record in records:
         if found := NUMBERED.fullmatch(getattr(record, key)):
             head = found[1]

@@ -27,7 +27,7 @@ STONE = "Stone"
 
 @dataclass(frozen=True, slots=True)
 class Drafted:
-    """One reading that is not saved yet; `told` tells it from the same one told again."""
+    """One reading that is not saved yet; `told` identifies the page's event that reported it."""
 
     lab: Lab | None
     munsell: str | None
@@ -39,18 +39,10 @@ class Drafted:
 @dataclass(slots=True)
 class SetInHand:
     """
-    One set that is being read.
+    One set of readings that is being taken: soiled, reference, or of the trial panel `key`.
 
-    Attributes
-    ----------
-    key : str
-        ``"soiled"``, ``"reference"``, or the code of a trial panel.
-    state : str
-        Dry, damp or wet: of the readings that are typed from now on.
-    place : str
-        Stone of the readings that are typed from now on; empty where none is named.
-    places : list of str
-        The stones to choose from.
+    `state`, `place` (stone; empty if none is named) and `by_eye` are those of the next readings.
+    `places` holds the stones to choose from.
     """
 
     key: str
@@ -62,16 +54,7 @@ class SetInHand:
 
     @classmethod
     def of(cls, key: str, typed: Mapping[str, str]) -> Self:
-        """
-        A set as a draft holds it.
-
-        Parameters
-        ----------
-        key : str
-            Which set.
-        typed : mapping of str to str
-            The draft; nothing for a set that is begun.
-        """
+        """The set `key` as a draft holds it; an empty draft gives a new set."""
         found = cls(key, typed.get("state", ""), typed.get("place", ""), typed.get("by_eye", ""))
         for one in json.loads(typed.get("readings", "[]")):
             lab = one.pop("lab")
@@ -90,20 +73,11 @@ class SetInHand:
 
     @property
     def target(self) -> str:
-        """What is read, as a record says it."""
+        """What is read, as in the field `target` of a record."""
         return self.key if self.key in SIDES else "panel"
 
     def add(self, row: ColourRow, told: str = "") -> None:
-        """
-        Take one more reading; one that was told before is not taken twice.
-
-        Parameters
-        ----------
-        row : ColourRow
-            The colour.
-        told : str
-            What tells it from the same reading told again.
-        """
+        """Add a reading, unless the same event of the page, `told`, already added it."""
         if told and any(one.told == told for one in self.readings):
             return
         place = row.place or self.place or None
@@ -112,7 +86,7 @@ class SetInHand:
         self.readings.append(Drafted(row.lab, row.munsell, place, self.state, told))
 
     def new_place(self) -> None:
-        """Go on to a stone that was not read before."""
+        """Choose a stone that was not read before."""
         numbers = (int(one.removeprefix(STONE)) for one in self.places if _numbered(one))
         self.place = f"{STONE} {max(numbers, default=0) + 1}"
         self.places.append(self.place)
@@ -125,21 +99,9 @@ class SetInHand:
         self, zone: str, shared: Mapping[str, Any], survey: Survey | None = None
     ) -> tuple[Reading, ...]:
         """
-        The records that the set makes.
+        Records of the set, with the fields that all readings of the day share.
 
-        Parameters
-        ----------
-        zone : str
-            Code of the zone.
-        shared : mapping
-            What all readings of the day hold, as `MeterDay.shared` gives it.
-        survey : Survey, optional
-            Where they are to be saved; without it they get codes only to be looked at.
-
-        Raises
-        ------
-        SurveyError
-            A reading can't be taken.
+        Without a survey they get placeholder codes, for display only.
         """
         panel = self.key if self.target == "panel" else None
         count = len(self.readings)
@@ -171,12 +133,12 @@ class SetInHand:
 
 
 def _numbered(place: str) -> bool:
-    """Whether a stone bears a number of ours."""
+    """Whether the name of a stone is one that `new_place` made."""
     return place.startswith(STONE) and place.removeprefix(STONE).strip().isdecimal()
 
 
 def by_eye_of(who: str, today: date) -> dict[str, Any]:
-    """What readings by eye hold, for which no meter is needed."""
+    """Fields that all readings by eye share; they need no meter."""
     return {**BY_EYE, "read_on": today, "read_by": who}
 
 
@@ -184,13 +146,9 @@ def zone_with_sets(
     zone: Zone, before: Iterable[Reading], new: Sequence[Reading]
 ) -> tuple[Zone, ...]:
     """
-    The zone with the number of its sets of colour readings, where that can be said.
+    The zone with its new number of colour sets; empty where the number stays as it is.
 
-    Returns
-    -------
-    tuple of Zone
-        Empty where the new sets do not count, or where nobody said how many there were before:
-        what is on record then may not be all that was read.
+    If nobody gave a number but sets are recorded, the number stays open: there may have been more.
     """
     saved = {one.set_name for one in before if one.target in SIDES}
     added = {one.set_name for one in new if one.target in SIDES} - saved
@@ -223,18 +181,7 @@ class ColourRow(NamedTuple):
 
 def read_row(text: str) -> ColourRow:
     """
-    The colour in one row.
-
-    Parameters
-    ----------
-    text : str
-        L*, a*, b* between blanks, tabs or semicolons, with a comma or a point; the stone may stand
-        behind them in words.
-
-    Raises
-    ------
-    NotTakenError
-        It can't be taken; the sentence says why.
+    L*, a*, b* in one row, between blanks, tabs or semicolons; the stone may follow in words.
 
     Examples
     --------
@@ -254,18 +201,7 @@ def read_row(text: str) -> ColourRow:
 
 def read_munsell(text: str) -> ColourRow:
     """
-    The colour of a chip that was matched by eye.
-
-    Parameters
-    ----------
-    text : str
-        Munsell notation with a blank after the hue, in large or small letters; a decimal comma is
-        taken as well.
-
-    Raises
-    ------
-    NotTakenError
-        It is no such notation.
+    A Munsell notation with a blank after the hue, in any case, with a decimal point or comma.
 
     Examples
     --------
@@ -279,14 +215,7 @@ def read_munsell(text: str) -> ColourRow:
 
 
 def read_rows(text: str, *, by_eye: bool = False) -> tuple[list[ColourRow], list[str]]:
-    """
-    All colours of a text that was pasted.
-
-    Returns
-    -------
-    tuple of list of ColourRow and list of str
-        What was read, and a sentence for each row that was not. An empty line is no row.
-    """
+    """Colours of pasted text, and a sentence for each row that can't be read; skips empty lines."""
     read, wrong = [], []
     lines = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
     for number, line in lines[:MOST_ROWS]:
@@ -302,7 +231,7 @@ def read_rows(text: str, *, by_eye: bool = False) -> tuple[list[ColourRow], list
 
 
 def _cells(text: str) -> list[str]:
-    """What stands between tabs or semicolons; else between blanks."""
+    """Text between tabs or semicolons; without these, between blanks."""
     line = text.strip()
     if CELLS.search(line):
         parts: Iterable[str] = CELLS.split(line)
@@ -330,10 +259,10 @@ LONGEST_MIN = 1440
 @dataclass(frozen=True, slots=True)
 class MeterDay:
     """
-    The meter of one person on one day, as that person confirmed it.
+    The meter that one person confirmed for one day.
 
-    `begun_at` is when its white tile was read first; `last_told` marks the last tile reading that
-    was taken over, so that one told twice is kept once.
+    `begun_at` is the time of the first white tile; `last_told` identifies the last tile reading
+    that was saved, so that a repeated event is ignored.
     """
 
     instrument: str
@@ -349,14 +278,7 @@ class MeterDay:
 
     @classmethod
     def of(cls, drafts: Drafts, who: str, today: date) -> Self | None:
-        """
-        What somebody confirmed today.
-
-        Returns
-        -------
-        MeterDay or None
-            None where nothing was confirmed yet today.
-        """
+        """The meter that somebody confirmed today; None if none was."""
         kept = drafts.read(who, TASK)
         return cls(**kept) if kept.get("confirmed_on") == today.isoformat() else None
 
@@ -364,22 +286,7 @@ class MeterDay:
     def confirmed(
         cls, survey: Survey, values: Mapping[str, str], who: str, today: date, session: str = ""
     ) -> Self:
-        """
-        A day that somebody confirms.
-
-        Parameters
-        ----------
-        survey : Survey
-            The survey.
-        values : mapping of str to str
-            Instrument, geometry, aperture_mm, illuminant, read_on and read_by.
-        who : str
-            Who, by role.
-        today : date
-            The day of this computer.
-        session : str
-            A session that goes on; a new one where none is given.
-        """
+        """A meter that `who` confirms today, in `session`; if that is empty, in a new session."""
         name = f"{values['read_on']} {who}"
         return cls(
             **values, confirmed_on=today.isoformat(),
@@ -387,18 +294,11 @@ class MeterDay:
         )  # fmt: skip
 
     def keep(self, drafts: Drafts, who: str) -> None:
-        """Keep it for the rest of the day."""
+        """Save it for the rest of the day."""
         drafts.write(who, TASK, asdict(self))
 
     def shared(self, survey: Survey) -> dict[str, Any]:
-        """
-        What each reading of the day holds.
-
-        Returns
-        -------
-        dict
-            Field of a `Reading` to value. The session only where its white tile was read.
-        """
+        """Fields that all readings of the day share; the session only if its tile was read."""
         return {
             "instrument": self.instrument, "geometry": self.geometry,
             "aperture_mm": float(self.aperture_mm.replace(",", ".")),
@@ -415,24 +315,10 @@ class MeterDay:
         self, survey: Survey, lab: Lab, now: datetime, told: str
     ) -> tuple[Self, tuple[TileReading, ...]]:
         """
-        One more reading of the white tile.
+        One more reading of the white tile: the day after it, and the records to save together.
 
-        Parameters
-        ----------
-        survey : Survey
-            The survey.
-        lab : tuple of float
-            L*, a*, b*. [CIELAB units]
-        now : datetime
-            When it was read.
-        told : str
-            What tells it from the same reading told again.
-
-        Returns
-        -------
-        tuple of MeterDay and tuple of TileReading
-            The day as it is then, and the records to save together: each says how many there are,
-            so that one that is lost is missed.
+        Each record holds the number of tile readings in the session, so that a lost one is noticed.
+        `told` identifies the event of the page.
         """
         before = self.tiles(survey)
         begun = datetime.fromisoformat(self.begun_at) if self.begun_at else now

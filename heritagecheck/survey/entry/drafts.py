@@ -35,7 +35,7 @@ class Draft:
     """
     What one person typed for one task.
 
-    `number` rises with every change, whatever the clock does; `changed_at` is only to be shown.
+    `number` rises with every change and gives the order; the time `changed_at` is for display.
     """
 
     who: str
@@ -51,18 +51,10 @@ _READER = TypeAdapter(Draft)
 
 class Drafts:
     """
-    The drafts of a survey, as one tab sees them.
+    The drafts of a survey, as one browser tab sees them.
 
-    Parameters
-    ----------
-    survey : DatabaseSurvey
-        The survey.
-
-    Notes
-    -----
-    Each tab holds one of these. Where two tabs of a person work at one task, the later change
-    counts, and `beside` gives what the other had typed. Two programs that write the same draft
-    in the same instant are not kept apart.
+    If two tabs of a person work on one task, the later change counts, and `beside` gives what the
+    other typed. Two programs that write the same draft at the same instant are not kept apart.
     """
 
     def __init__(self, survey: DatabaseSurvey) -> None:
@@ -72,15 +64,7 @@ class Drafts:
         self._number = max((draft.number for draft in self.all()), default=0)
 
     def read(self, who: str, task: str) -> dict[str, str]:
-        """
-        What a person typed for a task.
-
-        Returns
-        -------
-        dict
-            Field to text; empty where nothing was typed, or nothing that can be read: that file is
-            then set aside under another name.
-        """
+        """What a person typed for a task; empty if nothing. An unreadable file is set aside."""
         name = _name(who, task)
         draft = self._read(self.folder / f"{name}{ENDING}")
         if draft is None:
@@ -89,14 +73,7 @@ class Drafts:
         return dict(draft.typed)
 
     def write(self, who: str, task: str, typed: Mapping[str, str]) -> None:
-        """
-        Keep what a person typed for a task.
-
-        Raises
-        ------
-        StoreError
-            It could not be kept, such as on a full disk; what was kept before is as it was.
-        """
+        """Save what a person typed for a task; after a StoreError the former draft is unchanged."""
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
         with _WRITING, _told("kept"):
@@ -111,14 +88,7 @@ class Drafts:
             self._other(name, self._tab).unlink(missing_ok=True)
 
     def drop(self, who: str, task: str) -> None:
-        """
-        Forget what a person typed for a task, once it is saved or not wanted.
-
-        Raises
-        ------
-        StoreError
-            The file can't be removed.
-        """
+        """Delete the draft of a task, once it is saved or not wanted."""
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
         with _WRITING, _told("dropped"):
@@ -127,21 +97,7 @@ class Drafts:
             path.unlink(missing_ok=True)
 
     def beside(self, who: str, place: str) -> tuple[Draft, ...]:
-        """
-        What others typed for the same records and did not save, and other tabs of this person.
-
-        Parameters
-        ----------
-        who : str
-            The person, by role.
-        place : str
-            What the tasks of these records begin with, such as ``"zone/N06/what"``.
-
-        Returns
-        -------
-        tuple of Draft
-            Each person's draft, and the latest text of each other tab, the oldest first.
-        """
+        """Drafts of others, and of this person's other tabs, for tasks at `place`, oldest first."""
         mine = self._in_order(f"{WHOLE_NAME}.*{OTHER}")
         found = [one for one in self.all() if one.who not in {who, ""}]
         found += [one for one in mine if one.who == who]
@@ -153,19 +109,12 @@ class Drafts:
         )
 
     def forget(self, draft: Draft) -> None:
-        """Forget what another tab typed, once nobody wants it."""
+        """Delete what another tab typed."""
         with _told("dropped"):
             self._other(_name(draft.who, draft.task), draft.tab).unlink(missing_ok=True)
 
     def all(self) -> tuple[Draft, ...]:
-        """
-        Every draft of the survey, of all persons.
-
-        Returns
-        -------
-        tuple of Draft
-            In the order of their changes, the oldest first.
-        """
+        """Every draft of every person, in the order of their changes, oldest first."""
         return self._in_order(WHOLE_NAME)
 
     def _in_order(self, pattern: str) -> tuple[Draft, ...]:
@@ -174,12 +123,12 @@ class Drafts:
         return tuple(sorted(filter(None, read), key=lambda one: one.number))
 
     def _keep_of_another_tab(self, name: str, kept: Draft) -> None:
-        """Keep what another tab typed since this one read or wrote the draft."""
+        """Save what another tab typed since this one read or wrote the draft."""
         if kept.number != self._seen.get(name):
             write_whole(self._other(name, kept.tab), _text(kept))
 
     def _other(self, name: str, tab: str) -> Path:
-        """File of what one tab had typed when another changed it."""
+        """File for the text that one tab had when another changed it."""
         return self.folder / f"{name}.{tab}{OTHER}{ENDING}"
 
     def _read(self, path: Path) -> Draft | None:
@@ -197,7 +146,7 @@ class Drafts:
 
 @contextmanager
 def _told(done: str) -> Iterator[None]:
-    """Say in a sentence why a draft could not be read or kept."""
+    """Raise a StoreError that says why a draft could not be read or written."""
     try:
         yield
     except StoreError:
@@ -207,18 +156,18 @@ def _told(done: str) -> Iterator[None]:
 
 
 def _text(draft: Draft) -> bytes:
-    """A draft as its file holds it."""
+    """A draft as JSON."""
     # Half a sign, which some keyboards send for a moment, has no place in a file.
     return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode("utf-8", "replace")
 
 
 def _name(who: str, task: str) -> str:
-    """Name of a file for one person and task, whatever signs these have."""
+    """File name for one person and task, whatever characters these contain."""
     return hashlib.sha256(json.dumps([who, task]).encode()).hexdigest()[:NAME_DIGITS]
 
 
 def folder_beside(survey: DatabaseSurvey, ending: str) -> Path:
-    """Folder for what is not in the survey: beside a database's file, else in the user's own."""
+    """Folder for data outside the survey: next to a database file, else in the user's own."""
     if "://" not in survey.name:
         return Path(survey.name).absolute().with_suffix(ending)
     place = hashlib.sha256(survey.name.encode()).hexdigest()[:NAME_DIGITS]
@@ -226,7 +175,7 @@ def folder_beside(survey: DatabaseSurvey, ending: str) -> Path:
 
 
 def _state_folder() -> Path:
-    """Where programs keep what they need again on this machine."""
+    """Folder in which programs keep their state on this machine."""
     home = Path.home()
     return {
         "win32": Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local"),

@@ -26,7 +26,7 @@ OF_ANOTHER_ZONE = (
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A value that is offered, and where it comes from, such as ``"zone N06"``."""
+    """A value that is offered, and its origin, such as ``"zone N06"``."""
 
     value: object
     taken_from: str
@@ -34,23 +34,10 @@ class Offer:
 
 def day_defaults(survey: Survey, who: str, *, today: date | None = None) -> dict[str, Offer]:
     """
-    What today's readings probably share.
+    Fields that today's readings probably share, each with its origin.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    who : str
-        Who reads, by role.
-    today : date, optional
-        The day; that of this computer where none is given.
-
-    Returns
-    -------
-    dict
-        Field of a `Reading` to what is offered: date and role; instrument, geometry, aperture and
-        illuminant of the last readings with a meter, those of the same person first; the session
-        only where these are of today, because each session has its own white tile.
+    Date, role and the meter of the last readings, those of the same person first. The session is
+    offered only if these are from today, because each session has its own white tile.
     """
     today = today or date.today()
     found = {"read_on": Offer(today, "today"), "read_by": Offer(who, "you")}
@@ -67,20 +54,7 @@ def day_defaults(survey: Survey, who: str, *, today: date | None = None) -> dict
 
 
 def as_zone(survey: Survey, zone: str) -> dict[str, Offer]:
-    """
-    What another zone may share with a new one.
-
-    Returns
-    -------
-    dict
-        Field of a `Zone` to what is offered, each to be confirmed. What must be seen on the zone
-        itself is not offered: condition, soilings, coatings, dark mica.
-
-    Raises
-    ------
-    SurveyError
-        There is no such zone.
-    """
+    """Fields of a zone that a new one may share; never what must be seen on the zone itself."""
     other = survey.record("zones", zone)
     values = {field: getattr(other, field) for field in OF_ANOTHER_ZONE}
     return {
@@ -98,27 +72,9 @@ def reading_not_taken(
     today: date | None = None,
 ) -> Reading:
     """
-    A record that says why a set of colour readings was not taken.
+    A record of why a set of colour readings was not taken.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone : str
-        Code of the zone.
-    target : {"soiled", "reference"}
-        What was to be read.
-    reason : str
-        Why it was not.
-    who : str
-        Who says so, by role.
-    today : date, optional
-        When; the day of this computer where none is given.
-
-    Returns
-    -------
-    Reading
-        With the meter of the last readings; where there are none, as one to be matched by eye.
+    It names the meter of the last readings; if there are none, a match by eye.
     """
     today = today or date.today()
     meter = {
@@ -142,6 +98,6 @@ def reading_not_taken(
 
 
 def offered_policy(agreed_on: date) -> AgreedPolicy:
-    """The offered values as a policy; until a team agrees and saves it, nothing is agreed."""
+    """The offered values as a policy, which applies only once a team saves it."""
     values = {offer.field: offer.value for offer in PolicyOffer.rows()}
     return AgreedPolicy.model_validate({**values, "agreed_on": agreed_on})

@@ -22,16 +22,9 @@ class PhotoInHand:
     """
     One photograph that is being prepared.
 
-    Attributes
-    ----------
-    picture : list of tuple of float
-        Points in the picture, x and y. [pixel of the file, upright]
-    wall : list of tuple of float
-        The same points on the drawing, from its left and its top. [m]
-    clean, chart : list of tuple of float
-        Outline of clean stone; corners of the chart, where it is pointed out by hand. [pixel]
-    state, board : str
-        Dry, damp or wet; attachment that shows the grey board. Empty where nobody said.
+    `picture` holds points in the picture, `wall` the same points on the drawing [m], `clean` and
+    `chart` the outlines of clean stone and of the chart. Picture points are x, y [pixel] of the
+    upright file. `state` and `board` are empty until given.
     """
 
     picture: Points = field(default_factory=list)
@@ -43,7 +36,7 @@ class PhotoInHand:
 
     @classmethod
     def of(cls, typed: Mapping[str, str], kept: Photo | None) -> Self:
-        """A photograph as a draft holds it, else as its record does."""
+        """A photograph as its draft holds it; without a draft, as its record does."""
         if typed:
             picture, wall, clean, chart = (_points(json.loads(typed[one])) for one in POINTED)
             return cls(picture, wall, clean, chart, typed["state"], typed["board"])
@@ -63,7 +56,7 @@ class PhotoInHand:
         return found | {"state": self.state, "board": self.board}
 
     def missing(self) -> list[str]:
-        """What is still to be pointed out or said, a sentence each."""
+        """What is still to be pointed out or given, a sentence each."""
         found = []
         more = len(self.picture) - len(self.wall)
         if min(len(self.picture), len(self.wall)) < LEAST_POINTS or more:
@@ -82,14 +75,7 @@ class PhotoInHand:
     def record(
         self, code: str, attachment: Attachment, zone: str, taken_on: date, taken_by: str
     ) -> Photo:
-        """
-        The record that it makes.
-
-        Raises
-        ------
-        SurveyError
-            It can't be taken.
-        """
+        """The record of the photograph; a SurveyError if it is not valid."""
         ties = [(*one, *other) for one, other in zip(self.picture, self.wall, strict=True)]
         values = {
             "photo": code, "attachment": attachment.attachment, "zone": zone, "state": self.state,
@@ -106,5 +92,5 @@ def _points(rows: Sequence[Sequence[float]]) -> Points:
 
 
 def _text(rows: Sequence[Sequence[float]]) -> str:
-    """Numbers as a record writes them: a thousandth of a pixel is enough, and of a metre too."""
+    """Numbers as a record holds them, to a thousandth of a pixel or metre."""
     return "; ".join(" ".join(f"{round(one, 3):g}" for one in row) for row in rows)

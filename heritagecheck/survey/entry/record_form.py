@@ -39,21 +39,10 @@ __all__ = ["RecordForm", "question_of", "title_of"]
 
 class RecordForm:
     """
-    A form of one record.
+    A form of one record: text typed into some fields, and fixed values of others.
 
-    Parameters
-    ----------
-    model : type of Record
-        The record, such as `Layer`.
-    typed : mapping of str to str
-        What was typed: field to text. A field that is not named is empty.
-    fixed : mapping of str to object, optional
-        Values that are not typed, such as a code or the zone: field to value.
-
-    Notes
-    -----
-    Nothing is filled in that was neither typed nor fixed. What is only offered
-    (`heritagecheck.survey.entry.offers`) enters the form once somebody confirms it.
+    No other value is filled in. A suggestion (`survey/entry/offers.py`) is a typed value once
+    somebody confirms it.
     """
 
     def __init__(
@@ -70,34 +59,15 @@ class RecordForm:
 
     @classmethod
     def of(cls, record: Record) -> Self:
-        """A form that shows a record, to change it."""
+        """A form filled with an existing record, to change it."""
         return cls(type(record), {name: shown(value) for name, value in record})
 
     def value(self, field: str) -> object:
-        """
-        What a field holds.
-
-        Returns
-        -------
-        object
-            None where nothing was typed, or nothing that can be taken.
-        """
+        """Value of a field; None if nothing was typed, or nothing valid."""
         return self._values.get(field)
 
     def faults(self, fields: Collection[str] | None = None) -> dict[str, str]:
-        """
-        What is wrong, one sentence a field, in the order of the form.
-
-        Parameters
-        ----------
-        fields : collection of str, optional
-            Only of these fields, as while a form is half filled in; else of all.
-
-        Returns
-        -------
-        dict
-            Field to sentence; empty where the record can be taken.
-        """
+        """What is wrong, one sentence a field, in the form's order; only of `fields` if given."""
         found = self._faults
         return {
             field: found[field]
@@ -106,14 +76,7 @@ class RecordForm:
         }
 
     def record(self) -> Record:
-        """
-        The record.
-
-        Raises
-        ------
-        SurveyError
-            It can't be taken; every fault is named.
-        """
+        """The record; a SurveyError names every fault."""
         if told := self.faults():
             table = TABLE_OF[self.model]
             raise SurveyError(

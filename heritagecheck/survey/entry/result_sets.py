@@ -37,53 +37,32 @@ OF_A_PART = ("method", "coating", "full_depth", "detection_limit", "spread", "no
 
 @dataclass(frozen=True)
 class Part:
-    """Results of a set that share coating, method and limit: what is typed, and what is saved."""
+    """Results of a set that share coating, method and limit: as typed, and as saved."""
 
     typed: Mapping[str, str]
     saved: tuple[SiteTest, ...] = ()
 
     @property
     def lines(self) -> list[str]:
-        """The results, one a line; one empty line where a reason stands in their place."""
+        """The results, one a line; a single empty line if only a reason is given."""
         found = [line.strip() for line in self.typed["value"].splitlines() if line.strip()]
         return found or ([""] if self.typed["not_measured_because"].strip() else [])
 
 
 def usual_quantities(zone: Zone, *, coated: bool) -> tuple[str, ...]:
-    """
-    Quantities usually measured on a zone.
-
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-    coated : bool
-        Whether it may be coated, so that lead is looked for.
-
-    Returns
-    -------
-    tuple of str
-        Codes of `tables/quantities.csv`.
-    """
+    """Codes of the quantities usually measured on a zone; lead too where it may be coated."""
     metal = zone.metal
     lead = OF_A_COATING if coated else ()
     return tuple(dict.fromkeys(lead + (OF_METAL if metal else OF_MASONRY)))
 
 
 def parts_of(tests: Iterable[SiteTest]) -> list[tuple[SiteTest, ...]]:
-    """Tests of one quantity, those together that share coating, method, limit and reason."""
+    """Tests of one quantity, grouped by coating, method, limit and reason."""
     return [tuple(some) for some in grouped(tests, attrgetter(*OF_A_PART)).values()]
 
 
 def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:
-    """
-    What is wrong with a part, one sentence a field; a wrong result is named by its line.
-
-    Returns
-    -------
-    dict
-        Field to sentence.
-    """
+    """What is wrong with a part, one sentence a field; a wrong result is named by its line."""
     if len(part.lines) > 1 and part.typed["spread"].strip():
         return {"spread": "Leave it empty where each result is written; it follows from them."}
     lines = part.lines or [""]
@@ -97,14 +76,7 @@ def faults_of_part(part: Part, fixed: Mapping[str, object]) -> dict[str, str]:
 
 
 def summary_of(quantity: str, part: Part, fixed: Mapping[str, object]) -> str:
-    """
-    The results so far in a sentence: how many, their mean, spread and ends.
-
-    Returns
-    -------
-    str
-        Empty while nothing, or nothing that can be read, is typed.
-    """
+    """Number, mean, spread and range of the results so far; empty if there are none."""
     read = [_form(part, line, fixed).value("value") for line in part.lines]
     values = [value for value in read if isinstance(value, float)]
     if not values:
@@ -124,28 +96,10 @@ def set_of_tests(
     today: date,
 ) -> tuple[tuple[SiteTest, ...], tuple[SiteTest, ...]]:  # fmt: skip
     """
-    The records of a set, all of them, as its size stands in each.
+    All records of a set: those to save, and saved ones that were removed.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    zone, quantity : str
-        Where and what was measured.
-    parts : sequence of Part
-        All parts of the set, changed or not.
-    taken : int or None
-        How many results were taken in all, where somebody says so. Else as many as are written,
-        and never fewer than were said before: a result that is missing stays missed.
-    who : str
-        Who saves, by role.
-    today : date
-        When.
-
-    Returns
-    -------
-    tuple of two tuples of SiteTest
-        To be saved, and saved before but no longer there.
+    `taken` is how many results there were in all. If it is not given, the size is the number
+    written, but never less than before: a missing result stays missing.
     """
     saved = [test for part in parts for test in part.saved]
     written = sum(len(part.lines) for part in parts)
@@ -173,7 +127,7 @@ def set_of_tests(
 
 
 def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm:
-    """One result as a form; where nothing was measured, no method is asked."""
+    """One result as a form; without a measurement no method is required."""
     typed = {name: part.typed[name] for name in OF_A_PART} | {"value": line}
     if not line and typed["not_measured_because"].strip() and not typed["method"].strip():
         typed["method"] = NOT_MEASURED
@@ -206,9 +160,9 @@ def rows_of(typed: Typed) -> list[dict[str, str]]:
 
 def with_rows(typed: Typed, text: str, column: str) -> dict[str, str]:
     """
-    The columns with rows that were pasted, behind those that they hold.
+    The columns with pasted rows added, which start in the given column.
 
-    Rows begin in the column into which they were pasted; cells beyond the last column are refused.
+    NotTakenError if there are more cells than columns to the right of it.
     """
     first = COLUMNS.index(column)
     pasted = [line.split("\t") for line in text.rstrip().splitlines()]
@@ -275,7 +229,7 @@ def readings_of(
     survey: Survey, zone: str, profile: str, shared: Mapping[str, Any], typed: Typed,
     kept: Sequence[SectionReading],
 ) -> tuple[tuple[SectionReading, ...], tuple[SectionReading, ...]]:  # fmt: skip
-    """Readings to be saved, which all carry their number; and saved ones that are gone."""
+    """Readings to save, each with the size of the profile; and saved ones that were removed."""
     rows = rows_of(typed)
     fresh = max(0, len(rows) - len(kept))
     codes = [one.section_reading for one in kept[: len(rows)]]
@@ -291,7 +245,7 @@ def readings_of(
 
 
 def columns_typed(kept: Sequence[SectionReading]) -> dict[str, str]:
-    """What would have to be typed for a profile that is saved."""
+    """Form fields of a saved profile."""
     found = {
         name: "\n".join(shown(getattr(one, name)) for one in kept).rstrip("\n") for name in COLUMNS
     }

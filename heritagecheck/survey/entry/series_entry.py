@@ -37,7 +37,7 @@ OF_SERIES = (
 
 @dataclass(frozen=True, slots=True)
 class SettingLine:
-    """One line of the form of a setting: what is asked, why, and the quantities that tell it."""
+    """One line of the form of a setting: its name, the reason, and the quantities that fit it."""
 
     name: str
     unit: str
@@ -47,18 +47,9 @@ class SettingLine:
 
 def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
     """
-    What is asked of the setting of a method, line by line.
+    Lines of the form of a method's setting, each quantity once.
 
-    Returns
-    -------
-    tuple of SettingLine
-        Each quantity once. Pulses or passes and wetting are not among them: they are fields of the
-        panels.
-
-    Raises
-    ------
-    ValueError
-        There is no such method or kind.
+    Passes and wetting are not among them: they are fields of the panels.
     """
     found: list[SettingLine] = []
     used: set[str] = set()
@@ -72,13 +63,13 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
 
 
 def asked_on_panels(method: str, kind: str) -> tuple[str, ...]:
-    """Which of `ON_PANELS` the setting of a method asks."""
+    """Which of `ON_PANELS` the setting of a method requires."""
     asked = {name for one in asked_settings(method, kind) for name in one.quantities}
     return tuple(name for name in ON_PANELS if name in asked)
 
 
 def further_quantities(method: str, named: Collection[str]) -> tuple[str, ...]:
-    """Quantities that a method has beside those named already."""
+    """Other quantities that a method can have."""
     left = (
         one
         for one in tables.codes("setting_quantities")
@@ -110,12 +101,9 @@ def setting_in_words(
 
 def series_name(survey: Survey, zone: str, method: str) -> str:
     """
-    A name for a new series of panels that no series had before.
+    An unused name for a new series, such as ``"N09-laser"``, then ``"N09-laser-b"``.
 
-    Returns
-    -------
-    str
-        Such as ``"N09-laser"``, then ``"N09-laser-b"``. A number would look like a panel's.
+    A number at the end would look like a panel's.
     """
     used = {name.casefold() for name in ever_used(survey, "panels", "series")}
     stem = f"{zone}-{re.split('_', method)[0]}"
@@ -125,23 +113,7 @@ def series_name(survey: Survey, zone: str, method: str) -> str:
 
 
 def laid_panels(survey: Survey, like: Panel, how_many: int) -> tuple[Panel, ...]:
-    """
-    Records of panels that were laid and are not read yet.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey; panels of the series that it holds stay in it.
-    like : Panel
-        One of them, under whatever code.
-    how_many : int
-        How many more were laid.
-
-    Returns
-    -------
-    tuple of Panel
-        All panels of the series, to be saved together: the known ones with their new number.
-    """
+    """All panels of a series once `how_many` more like `like` were laid, to be saved together."""
     known = [one for one in survey.of_zone(like.zone, Panel) if one.series == like.series]
     codes = next_codes(survey, "panels", how_many, series=like.series)
     size = len(known) + how_many
@@ -150,7 +122,7 @@ def laid_panels(survey: Survey, like: Panel, how_many: int) -> tuple[Panel, ...]
 
 
 def laid_like(panel: Panel, done_on: date) -> Panel:
-    """A further panel of a series, of which nothing is known but that it was laid."""
+    """A further panel of a series that was laid and not read."""
     shared = {field: getattr(panel, field) for field in OF_SERIES}
     return Panel.model_validate(
         {
@@ -163,9 +135,9 @@ def laid_like(panel: Panel, done_on: date) -> Panel:
 
 def with_panels(zone: Zone, recorded: int) -> tuple[Zone, ...]:
     """
-    The zone with the number of its panels, where more are recorded than it says.
+    The zone with its number of panels raised to those recorded; empty if it stays.
 
-    A number that nobody wrote stays unwritten: panels laid before may not be on record.
+    A number that nobody gave stays open: there may be earlier panels without a record.
     """
     if zone.panels_laid is None or zone.panels_laid >= recorded:
         return ()
@@ -174,13 +146,9 @@ def with_panels(zone: Zone, recorded: int) -> tuple[Zone, ...]:
 
 def as_last_panel(panels: Iterable[Panel], panel: str) -> tuple[str, dict[str, object]]:
     """
-    What a panel may share with the one before it in its series.
+    Code of the last panel read before this one, and values that both may share.
 
-    Returns
-    -------
-    tuple of str and dict
-        Code of the last panel before it that was read, and its values by field; an empty code
-        where there is none. Nothing that a panel showed is offered.
+    The code is empty if there is none. Results of a panel are never offered for another.
     """
     before: Panel | None = None
     for one in panels:
@@ -200,31 +168,19 @@ ON_STEEL = ("chloride_ug_cm2", "profile_um", "adhesion_mpa")
 
 
 def tests_on(survey: Survey, panel: Panel, quantity: str) -> list[SiteTest]:
-    """Tests of one quantity on a panel, as they are saved."""
+    """Saved tests of one quantity on a panel."""
     tests = survey.of_zone(panel.zone, SiteTest)
     return [one for one in tests if (one.panel, one.quantity) == (panel.panel, quantity)]
 
 
 def values_typed(tests: Sequence[SiteTest]) -> str:
-    """What would have to be typed for tests that are saved."""
+    """Form field of saved tests."""
     return "; ".join(shown(one.value) for one in tests if one.value is not None)
 
 
 def read_values(quantity: str, text: str) -> list[float]:
     """
-    The values that were typed in one line.
-
-    Parameters
-    ----------
-    quantity : str
-        Code of the quantity.
-    text : str
-        Numbers with comma or point, separated by semicolons, blanks or line breaks.
-
-    Raises
-    ------
-    NotTakenError
-        One of them can't be taken.
+    Numbers of one line, separated by semicolons, blanks or line breaks.
 
     Examples
     --------
@@ -245,26 +201,9 @@ def panel_tests(
     method: str, tested_on: date, tested_by: str,
 ) -> tuple[tuple[SiteTest, ...], tuple[SiteTest, ...]]:  # fmt: skip
     """
-    The tests of one quantity on a panel, as values were typed.
+    Tests of one quantity on a panel: those to save, and saved ones that were removed.
 
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    panel : Panel
-        The panel.
-    quantity : str
-        Code of the quantity.
-    values : sequence of float
-        All values measured on it.
-    method, tested_on, tested_by : str, date, str
-        How, when and by whom those were measured that are not saved yet.
-
-    Returns
-    -------
-    two tuples of SiteTest
-        Tests to be saved, which carry the size of their set; and saved ones that are no longer
-        among the values.
+    Method, date and role are those of tests that are not saved yet.
     """
     kept = tests_on(survey, panel, quantity)
     beside = {"panel": panel.panel, "quantity": quantity}

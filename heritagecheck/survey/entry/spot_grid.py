@@ -27,7 +27,7 @@ CODE = "spot"
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One place of the grid: row and column from 1, and all that is typed of its spot."""
+    """One place of the grid: row and column from 1, and what was typed about its spot."""
 
     row: int
     column: int
@@ -36,7 +36,7 @@ class Place:
 
     @property
     def key(self) -> str:
-        """What its fields begin with."""
+        """Prefix of its fields."""
         return f"cell.{self.row}.{self.column}"
 
     @property
@@ -46,25 +46,18 @@ class Place:
 
     @property
     def settled(self) -> bool:
-        """Whether it is told what the spot showed, or why it was not read."""
+        """Whether a result, or a reason for none, was given."""
         seen = bool(self.typed.get("cleaned") and self.typed.get("damaged"))
         return seen or bool(self.typed.get("not_read_because")) or self.absent
 
 
 class SpotGrid:
     """
-    What is typed of the spots of one panel.
+    The typed fields of the spots of one panel.
 
-    Parameters
-    ----------
-    panel : Panel
-        The panel.
-    typed : mapping of str to str
-        Field to text: ``rows``, ``columns``, ``along`` (whether the doses change along ``rows`` or
-        ``columns``), ``quantity``, ``unit``, ``dose.1`` and so on, what all spots share, and
-        ``cell.ROW.COLUMN.FIELD``.
-    kept : sequence of Spot
-        Spots of the panel that are saved already.
+    These are ``rows``, ``columns``, ``along`` (``rows`` or ``columns``: the direction in which the
+    dose changes), ``quantity``, ``unit``, ``dose.1`` and so on, fields shared by all spots, and
+    ``cell.ROW.COLUMN.FIELD``. `kept` holds the saved spots.
     """
 
     def __init__(self, panel: Panel, typed: Mapping[str, str], kept: Sequence[Spot] = ()) -> None:
@@ -73,7 +66,7 @@ class SpotGrid:
 
     @cached_property
     def size(self) -> tuple[int, int]:
-        """Rows and columns; 0 where a number can't be taken."""
+        """Rows and columns; 0 where a number is not valid."""
         rows = _count(self.typed.get(ROWS, ""), MOST_ROWS)
         columns = _count(self.typed.get(COLUMNS, ""), MOST_COLUMNS)
         return (rows, columns) if rows and columns else (0, 0)
@@ -90,7 +83,7 @@ class SpotGrid:
 
     @property
     def scale(self) -> Scale:
-        """What the doses stand in."""
+        """Quantity and unit of the doses."""
         return Scale(self.typed.get("quantity") or None, self.typed.get("unit") or None)
 
     @cached_property
@@ -109,14 +102,7 @@ class SpotGrid:
         return tuple(place for place in self.places if not place.absent)
 
     def faults(self) -> dict[str, str]:
-        """
-        What is wrong, one sentence a field: of the grid, of a dose, or of a place.
-
-        Returns
-        -------
-        dict
-            Field to sentence; the places of the grid are named ``cell.ROW.COLUMN``.
-        """
+        """What is wrong, one sentence a field; places of the grid are named ``cell.ROW.COLUMN``."""
         if not all(self.size):
             return {
                 name: f"Write how many {name} of spots there are, from 1 to {most}."
@@ -131,19 +117,7 @@ class SpotGrid:
         return found
 
     def spots(self, survey: Survey) -> tuple[Spot, ...]:
-        """
-        The records of the spots, row by row.
-
-        Parameters
-        ----------
-        survey : Survey
-            The survey, for codes that are not used yet.
-
-        Raises
-        ------
-        SurveyError
-            A spot can't be taken; `faults` says where.
-        """
+        """Records of the spots, row by row; a SurveyError if one is not valid."""
         fresh = [place for place in self.laid if place.typed.get(CODE, "") not in self._kept]
         codes = iter(next_codes(survey, "spots", len(fresh), panel=self.panel.panel))
         found = []
@@ -155,14 +129,14 @@ class SpotGrid:
         return tuple(found)
 
     def _of_place(self, row: int, column: int) -> dict[str, str]:
-        """What is typed of one spot, with what all share where it has none of its own."""
+        """Fields of one spot; shared fields where it has no text of its own."""
         own = {name: self.typed.get(f"cell.{row}.{column}.{name}", "")
                for name in (*OWN, *SHARED, ABSENT, CODE)}  # fmt: skip
         return {name: text or (self.typed.get(name, "") if name in SHARED else "")
                 for name, text in own.items()}  # fmt: skip
 
     def _form(self, place: Place, code: str) -> RecordForm:
-        """The record of one spot, on its way."""
+        """One spot as a form."""
         typed = {name: place.typed[name] for name in (*OWN, *SHARED)}
         if typed["not_read_because"]:
             typed["read_on"] = ""
@@ -196,7 +170,7 @@ class SpotGrid:
             yield ROWS, f"{saved} have no place in this grid. Make it larger."
 
     def _where(self, place: Place, field: str) -> str:
-        """Name of the field in which a fault of one spot was typed."""
+        """Name of the field into which a wrong value of a spot was typed."""
         if field == "dose":
             return f"dose.{place.column if self.by_column else place.row}"
         if field in {"dose_quantity", "dose_unit"}:
@@ -205,7 +179,7 @@ class SpotGrid:
         return field if field in SHARED and not own else place.key
 
     def _of_cell(self, place: Place, why: str) -> str:
-        """A fault of one spot, with where it is."""
+        """A fault of one spot, with its place."""
         if not place.settled:
             lacks = [words for name, words in (("cleaned", "cleaned or not"),
                                                ("damaged", "damaged or not"))
@@ -215,7 +189,7 @@ class SpotGrid:
 
 
 def dose_in_words(text: str, scale: Scale) -> str:
-    """A dose as it is understood, with its unit; as it is typed where it can't be taken."""
+    """A dose with its unit as it was understood; as typed if it is not valid."""
     beside = {"dose_quantity": scale.quantity, "dose_unit": scale.unit}
     try:
         number = understood(Spot, "dose", text)
@@ -227,13 +201,10 @@ def dose_in_words(text: str, scale: Scale) -> str:
 
 def grid_of(panel: Panel, spots: Sequence[Spot]) -> dict[str, str]:
     """
-    What would have to be typed for spots that are saved.
+    Form fields of saved spots.
 
-    Returns
-    -------
-    dict
-        As `SpotGrid` takes it. The place of a spot is not recorded: spots of one dose in a row are
-        shown in one row, doses that repeat in one column; what fits neither stands in one column.
+    The place of a spot is not recorded: equal doses that follow one another make a row, doses
+    that repeat make columns, and anything else one column.
     """
     if not spots:
         offered: dict[str, str | int | None] = {
@@ -263,7 +234,7 @@ def grid_of(panel: Panel, spots: Sequence[Spot]) -> dict[str, str]:
 
 
 def _layout(doses: Sequence[float | None]) -> tuple[int, int, str]:
-    """Rows, columns and direction of doses in which spots are shown."""
+    """Rows, columns and direction of doses in which to show the spots."""
     runs = [len(list(same)) for _, same in groupby(doses)]
     if len(set(runs)) == 1 and 1 < runs[0] <= MOST_COLUMNS:
         return len(runs), runs[0], ROWS
@@ -275,7 +246,7 @@ def _layout(doses: Sequence[float | None]) -> tuple[int, int, str]:
 
 
 def _count(text: str, most: int) -> int:
-    """A number of rows or columns; 0 where it can't be taken."""
+    """A number of rows or columns; 0 if it is not valid."""
     try:
         value = read_typed(Panel, "panels_in_series", text)
     except NotTakenError:

@@ -46,22 +46,10 @@ def terms_for(
     model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE
 ) -> tuple[Term, ...]:
     """
-    The terms that a field takes.
+    Terms that a field takes, or lists between semicolons; empty if any text is allowed.
 
-    Parameters
-    ----------
-    model : type of Record
-        The record, such as `Zone`.
-    field : str
-        Its field. Of one that lists codes between semicolons, these codes.
-    beside : mapping, optional
-        Values of the record's other fields, where they narrow the list: the answers of a question,
-        the units of a quantity.
-
-    Returns
-    -------
-    tuple of Term
-        In the order of the table. Empty where the field is free.
+    `beside` holds other fields of the record, which may narrow the list: the answers of a
+    question, the units of a quantity.
     """
     if (model, field) == (Observation, "finding"):
         topic = str(beside.get("topic"))
@@ -83,13 +71,10 @@ def terms_for(
 
 def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ...]:
     """
-    Terms that a few typed letters may mean, the likeliest first.
+    Terms that typed letters may mean, most likely first.
 
-    Returns
-    -------
-    tuple of Term
-        Those that begin so; then those of which a word begins so; then those that other words
-        describe so. Only where none is found, those that were perhaps meant: a slip or two.
+    Those that start with them come first, then those with a word that does, then those described
+    by other words. Only if there are none, terms with a typing error or two.
 
     Examples
     --------
@@ -113,21 +98,9 @@ def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ..
 
 def term_of(terms: Iterable[Term], typed: str, *, case_counts: bool = False) -> Term | None:
     """
-    The one term that is written so, by its label or its code.
+    The one term with this label or code; None if there is none, or more than one.
 
-    Parameters
-    ----------
-    terms : iterable of Term
-        The list.
-    typed : str
-        What was typed.
-    case_counts : bool
-        Whether a capital letter makes another term, as in units: mPa is not MPa.
-
-    Returns
-    -------
-    Term or None
-        None where there is none, or more than one.
+    With `case_counts` capitals matter, as in units: mPa is not MPa.
     """
     known = tuple(terms)
     found = [term for term in known if typed in {term.code, term.label}]
@@ -145,7 +118,7 @@ def _ranked(
 
 
 def _written_so(asked: Sequence[str], exact: str, term: Term) -> tuple[int, float] | None:
-    """How well a term fits words that are written as it is; None where it does not."""
+    """How well a term fits words as they are written; None if it does not."""
     if exact in {term.code, term.label}:
         return -1, 0
     label, typed = _words(term.label), "".join(asked)
@@ -162,7 +135,7 @@ def _written_so(asked: Sequence[str], exact: str, term: Term) -> tuple[int, floa
 
 
 def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
-    """How well a term fits words with slips; None where it does not."""
+    """How well a term fits words with typing errors; None if it does not."""
     for rank, words in ((0, _words(term.label)), (1, _words(term.also))):
         near = [max((_likeness(one, word) for word in words), default=0) for one in asked]
         if min(near) >= ALIKE:
@@ -172,7 +145,7 @@ def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None
 
 @lru_cache(maxsize=50_000)
 def _likeness(one: str, other: str) -> float:
-    """How alike two words are, 0 to 1; short words are never a slip of one another."""
+    """Similarity of two words, 0 to 1; different short words have none."""
     if one == other:
         return 1
     if min(len(one), len(other)) < LONG:
@@ -190,7 +163,7 @@ def _words(text: str) -> tuple[str, ...]:
 
 
 def _joined(text: str) -> str:
-    """A text without what spelling adds."""
+    """A text without capitals, accents, blanks and punctuation."""
     return "".join(_words(text))
 
 
@@ -206,7 +179,7 @@ def _of_table(name: str) -> tuple[Term, ...]:
 
 
 def _explained(category: str, terms: Iterable[Term]) -> Iterator[Term]:
-    """Terms with what the vocabulary says of each."""
+    """Terms with their definitions from the vocabulary."""
     meanings = {one.term_code: f"{one.term} {one.definition}" for one in Word.coded(category)}
     for term in terms:
         yield term._replace(also=f"{term.also} {meanings.get(term.code, '')}")

@@ -56,31 +56,11 @@ def read_typed(
     today: date | None = None,
 ) -> Value:
     """
-    The value that a person typed into a field.
+    Value that a person typed into a field; None if nothing was typed.
 
-    Parameters
-    ----------
-    model : type of Record
-        The record, such as `Zone`.
-    field : str
-        Its field.
-    text : str
-        As it was typed: a comma or a point, the field's own unit behind a number, a date in
-        numbers or words, a term by its label or code.
-    beside : mapping, optional
-        Values of the record's other fields, where the unit or the list of terms depends on them.
-    today : date, optional
-        What ``today`` means; the day of this computer where none is given.
-
-    Returns
-    -------
-    float, int, date, str or None
-        None where nothing was typed.
-
-    Raises
-    ------
-    NotTakenError
-        It can't be taken. The sentence says why, and gives an example.
+    Numbers may have a comma or a point and the unit behind them, dates may be in numbers or words,
+    terms given by label or code. `beside` holds other fields of the record, on which the unit or
+    the list of terms may depend. NotTakenError says what is wrong, with an example.
     """
     typed = text.strip()
     if not typed:
@@ -112,13 +92,7 @@ def understood(
     today: date | None = None,
 ) -> str:
     """
-    What the program understood, to be shown beside what was typed.
-
-    Returns
-    -------
-    str
-        Such as ``"12.5 mm"``, ``"30 November 2026"`` or ``"weathered granite"``; empty where
-        nothing was typed, or nothing that can be taken.
+    Typed text as it was understood, such as ``"12.5 mm"``; empty if nothing valid was typed.
 
     Examples
     --------
@@ -144,14 +118,7 @@ def understood(
 def asked_for(
     model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE
 ) -> str:
-    """
-    What a field takes, in a few words with an example.
-
-    Returns
-    -------
-    str
-        Such as ``"write a number from 0 to 500 mm, such as 12.5"``.
-    """
+    """What a field takes, such as ``"write a number from 0 to 500 mm, such as 12.5"``."""
     if terms := terms_for(model, field, beside):
         return _choice_words(terms)
     kind = kind_of(model, field)
@@ -176,7 +143,7 @@ def _listed(typed: str, terms: tuple[Term, ...], *, case_counts: bool = False) -
 
 
 def _part(part: str, terms: tuple[Term, ...]) -> str:
-    """One part of a list: a term, and what is said of it behind a colon."""
+    """One part of a list: a code, and the text after its colon."""
     name, colon, more = part.partition(":")
     return _listed(name.strip(), terms) + colon + more
 
@@ -215,37 +182,18 @@ LONGEST_VALUE = 200
 
 
 class NotTakenError(ValueError):
-    """What was typed can't be taken; its text is the sentence for whoever typed it."""
+    """Typed text that is not valid; the message is a sentence for whoever typed it."""
 
 
 def brief(typed: str) -> str:
-    """
-    What was typed, as a sentence has room for it.
-
-    Returns
-    -------
-    str
-        On one line and between quotation marks; cut where it is long.
-    """
+    """Typed text on one line in quotation marks, cut if it is long."""
     start = typed[:LONGEST_VALUE]
     line = " ".join("".join(sign if sign.isprintable() else " " for sign in start).split())
     return f"“{line if len(line) <= LONGEST_SHOWN else line[:LONGEST_SHOWN] + '…'}”"
 
 
 def one_value(typed: str, wanted: str) -> str:
-    """
-    A text that is one value; a column or a document that was pasted is several.
-
-    Returns
-    -------
-    str
-        The same text.
-
-    Raises
-    ------
-    NotTakenError
-        It has several lines, or more than any value has.
-    """
+    """The text, if it is a single value; NotTakenError for a pasted column or document."""
     if len(typed) > LONGEST_VALUE or re.search(r"[\t\r\n]", typed):
         raise NotTakenError(f"Several values were pasted here; {wanted}.")
     return typed
@@ -291,19 +239,7 @@ UNIT_FROM: dict[tuple[type[Record], str], str] = {
 def read_number(
     model: type[Record], field: str, typed: str, beside: Mapping[str, object]
 ) -> float | int:
-    """
-    A number as a person writes it, perhaps with its unit.
-
-    Returns
-    -------
-    float or int
-        An int where the field is a count.
-
-    Raises
-    ------
-    NotTakenError
-        It is no number, has another unit, or lies beyond the limits of the field.
-    """
+    """A typed number, perhaps with its unit; an int where the field is a count."""
     wanted, unit = number_words(model, field, beside), unit_for(model, field, beside)
     parts = AS_NUMBER.fullmatch(MINUS.sub("-", plain_signs(one_value(typed, wanted))))
     if parts is None:
@@ -348,7 +284,7 @@ def _quantity(beside: Mapping[str, object]) -> Quantity | None:
 
 
 def _beyond(bounds: Mapping[str, float], value: float) -> str:
-    """On which side a number lies beyond its limits; empty where it lies within."""
+    """Whether a number is too ``low`` or ``high``; empty if it is within the limits."""
     if value < bounds.get("ge", -math.inf) or value <= bounds.get("gt", -math.inf):  # -inf too
         return "low"
     high = value > bounds.get("le", math.inf) or value >= bounds.get("lt", math.inf)
@@ -356,14 +292,7 @@ def _beyond(bounds: Mapping[str, float], value: float) -> str:
 
 
 def number_words(model: type[Record], field: str, beside: Mapping[str, object]) -> str:
-    """
-    The range of a number in words, with an example that lies in it.
-
-    Returns
-    -------
-    str
-        Such as ``"write a number from 0 to 500 mm, such as 12.5"``.
-    """
+    """Range of a number in words, with an example that lies in it."""
     whole, bounds = kind_of(model, field) is int, _bounds(model, field, beside)
     low = [f"{word} {_plain(bounds[sign])}" for sign, word in LOWER if sign in bounds]
     high = [f"{word} {_plain(bounds[sign])}" for sign, word in UPPER if sign in bounds]
@@ -379,19 +308,12 @@ def number_words(model: type[Record], field: str, beside: Mapping[str, object]) 
 
 
 def _plain(number: float) -> str:
-    """A number without signs between its thousands, which might be read as a comma."""
+    """A number without separators between thousands, which might be read as a comma."""
     return f"{number:.0f}" if number.is_integer() else f"{number:g}"
 
 
 def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE) -> str:
-    """
-    Unit of the number that a field takes.
-
-    Returns
-    -------
-    str
-        Empty where it has none, or where nothing beside it says yet which.
-    """
+    """Unit of a field's number; empty if it has none, or if it is not known yet."""
     named = beside.get(UNIT_FROM.get((model, field), ""))
     if model is SiteTest and named:
         row = _quantity(beside)
@@ -402,6 +324,6 @@ def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOT
 
 
 def _unit_key(unit: str) -> str:
-    """A unit without what spelling adds: m2 for m², um for µm."""
+    """A unit in one spelling: m2 for m², um for µm."""
     plain = unicodedata.normalize("NFKC", unit).replace("\u03bc", "u")
     return "".join(plain.split()).rstrip(".")

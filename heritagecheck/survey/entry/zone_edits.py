@@ -45,12 +45,9 @@ SIDE_BY_SIDE_M = 0.1  # common practice: so far apart lie hand-drawn neighbours
 
 def rounded_area(rings: Rings) -> float:
     """
-    Area of an outline with the digits that a hand-drawn outline supports.
+    Area of an outline [m²] to two digits below 10 m², else to whole square metres.
 
-    Returns
-    -------
-    float
-        Area to two digits below 10 m², to whole square metres above it (common practice). [m²]
+    A hand-drawn outline supports no more digits (common practice).
     """
     area = area_of(rings)
     return float(f"{area:.2g}") if area < WHOLE_FROM_M2 else float(round(area))
@@ -58,7 +55,7 @@ def rounded_area(rings: Rings) -> float:
 
 def area_in_words(area_m2: float) -> str:
     """
-    A rounded area as it is shown, with its unit.
+    A rounded area with its unit.
 
     Examples
     --------
@@ -70,29 +67,10 @@ def area_in_words(area_m2: float) -> str:
 
 def split_zone(zone: Zone, rings: Rings, line: ArrayLike, *, code: str) -> tuple[Zone, Zone]:
     """
-    A zone as two, along a line.
+    A zone in two along a line: the larger part, which keeps all records, and the new zone.
 
-    Parameters
-    ----------
-    zone : Zone
-        The zone; all its records stay with the first part.
-    rings : sequence of array_like, each of shape (n, 2)
-        Its outline, in metres on the drawing.
-    line : array_like, shape (n, 2)
-        From one side of the outline to another, in metres.
-    code : str
-        Code of the new zone.
-
-    Returns
-    -------
-    tuple of Zone
-        The first part, which is the larger one, and the new zone: a copy without what was counted
-        or measured on the whole.
-
-    Raises
-    ------
-    ValueError
-        The line does not cut the outline into two.
+    Outline and line are in metres on the drawing. What was counted or measured on the whole zone
+    is not copied. ValueError if the line does not cut the outline in two.
     """
     first, second = split_outline(rings, line)
     return (
@@ -105,14 +83,7 @@ def split_zone(zone: Zone, rings: Rings, line: ArrayLike, *, code: str) -> tuple
 
 
 def records_of(survey: Survey, zone: str) -> list[str]:
-    """
-    What names a zone besides its own record.
-
-    Returns
-    -------
-    list of str
-        Such as ``"12 readings"``, table by table.
-    """
+    """Numbers of records that name a zone, such as ``"12 readings"``, table by table."""
     return [
         count_of(len(records), TABLE_OF[kind].replace("_", " ").removesuffix("s"))
         for kind, records in survey.by_zone.get(zone, {}).items()
@@ -121,14 +92,7 @@ def records_of(survey: Survey, zone: str) -> list[str]:
 
 
 def gap_m(rings: Rings, other_rings: Rings) -> float:
-    """
-    How far two outlines lie apart.
-
-    Returns
-    -------
-    float
-        Shortest distance; 0 where they touch. [m]
-    """
+    """Shortest distance between two outlines [m]; 0 if they touch."""
     from shapely import MultiLineString
 
     def sides(of: Rings) -> MultiLineString:
@@ -140,14 +104,7 @@ def gap_m(rings: Rings, other_rings: Rings) -> float:
 
 
 def corners_to_edit(rings: Rings) -> list[FloatArray]:
-    """
-    An outline with as few corners as keep its form to a centimetre, to be changed by hand.
-
-    Parameters
-    ----------
-    rings : sequence of array_like, each of shape (n, 2)
-        Corners in metres; a curve of a drawing comes as many.
-    """
+    """An outline [m] with as few corners as keep its shape to a centimetre, to edit by hand."""
     from shapely import Polygon
 
     return [
@@ -156,14 +113,7 @@ def corners_to_edit(rings: Rings) -> list[FloatArray]:
 
 
 def overlapped(rings: Rings, others: Mapping[str, Rings]) -> dict[str, float]:
-    """
-    Zones that an outline runs into.
-
-    Returns
-    -------
-    dict
-        Zone to the area that it shares, where that is more than hand-drawn neighbours share. [m²]
-    """
+    """Zones that an outline overlaps, with the shared area [m²], if it is more than a sliver."""
     ends = _ends(rings)
     near = {
         zone: one
@@ -182,14 +132,7 @@ def _ends(rings: Rings) -> FloatArray:
 
 
 def why_not_joined(survey: Survey, one: Zone, other: Zone) -> str:
-    """
-    Why two zones can't become one.
-
-    Returns
-    -------
-    str
-        A sentence; empty where they can.
-    """
+    """Why two zones can't be joined, as a sentence; empty if they can."""
     if differ := [name for name in MUST_AGREE if getattr(one, name) != getattr(other, name)]:
         titles = joined((title_of(Zone, name) for name in differ), ", ")
         return f"The records of {one.zone} and {other.zone} differ: {titles}."
@@ -203,16 +146,7 @@ def why_not_joined(survey: Survey, one: Zone, other: Zone) -> str:
 
 
 def joined_zone(kept: Zone, rings: Rings, other_rings: Rings) -> Zone:
-    """
-    A zone with the outline and the area of two.
-
-    Parameters
-    ----------
-    kept : Zone
-        The zone of which code and records are kept.
-    rings, other_rings : sequence of array_like, each of shape (n, 2)
-        Both outlines, in metres on the drawing.
-    """
+    """The zone `kept` with the outline and area of both. Outlines in metres on the drawing."""
     both = join_outlines(rings, other_rings)
     return kept.changed(outline=as_text(both), area_m2=rounded_area(both))
 
@@ -226,7 +160,7 @@ OF_A_ZONE = re.compile(r"zone/(.+)/what#zone")
 
 @dataclass(frozen=True, slots=True)
 class BegunZone:
-    """A zone without a record: its code, who began it, and what was given so far."""
+    """A zone without a record: its code, who started it, and what was given so far."""
 
     zone: str
     who: str
@@ -241,14 +175,7 @@ class BegunZone:
 
 
 def begun_zones(survey: Survey, drafts: Drafts) -> tuple[BegunZone, ...]:
-    """
-    Every zone that was begun and has no record yet, in the order of their codes.
-
-    Returns
-    -------
-    tuple of BegunZone
-        Of all persons; each goes on with their own.
-    """
+    """Every zone that somebody started and that has no record yet, by code."""
     kept = {zone.zone for zone in survey.all(Zone)}
     found = []
     for draft in drafts.all():
@@ -260,25 +187,7 @@ def begun_zones(survey: Survey, drafts: Drafts) -> tuple[BegunZone, ...]:
 
 
 def begin_zone(survey: Survey, drafts: Drafts, who: str, *, elevation: str, name: str) -> str:
-    """
-    Begin a zone of which only the name is known.
-
-    Parameters
-    ----------
-    survey : Survey
-        The survey.
-    drafts : Drafts
-        Its drafts.
-    who : str
-        Who begins it, by role.
-    elevation, name : str
-        Where it lies, and what it is in words.
-
-    Returns
-    -------
-    str
-        Its code, in the habit of the elevation.
-    """
+    """Start a zone of which only the name is known: its code, in the pattern of the elevation."""
     taken = [one.zone for one in begun_zones(survey, drafts)]
     code = next_code(survey, "zones", taken=taken, elevation=elevation)
     drafts.write(who, TASK.format(code), {"name": name, "elevation": elevation})
@@ -287,20 +196,9 @@ def begin_zone(survey: Survey, drafts: Drafts, who: str, *, elevation: str, name
 
 def give_outline(drafts: Drafts, who: str, zone: str, *, outline: str, area_m2: str) -> None:
     """
-    Keep the outline of a zone that has no record yet in its draft.
+    Save the outline of a zone without a record in its draft.
 
-    Parameters
-    ----------
-    drafts : Drafts
-        The drafts of the survey.
-    who : str
-        Whose draft it is.
-    zone : str
-        Code of the zone.
-    outline : str
-        Corners as `heritagecheck.survey.drawings.outline_edits.as_text` writes them.
-    area_m2 : str
-        Area to be offered, as it would be typed; empty leaves what is there.
+    `area_m2` is text, as it would be typed; if it is empty, the former area stays.
     """
     typed = drafts.read(who, TASK.format(zone))
     more = {"outline": outline} | ({"area_m2": area_m2} if area_m2 else {})
@@ -313,10 +211,9 @@ def give_outline(drafts: Drafts, who: str, zone: str, *, outline: str, area_m2: 
 @dataclass(frozen=True, slots=True)
 class Recut:
     """
-    A zone that is split into two, or that takes in another.
+    A zone that is split in two, or joined with another.
 
-    `kept` keeps its code and its records. Either `new` is split off from it, or `gone` is taken
-    into it.
+    `kept` keeps its code and records. Either `new` is split off from it, or `gone` is joined to it.
     """
 
     kept: Zone
@@ -333,16 +230,16 @@ class Recut:
 
     @property
     def before(self) -> tuple[str, ...]:
-        """Codes of what was there before, of which answers were given."""
+        """Codes of the zones before, about which answers were given."""
         return (self.kept.zone, *((self.gone.zone,) if self.gone else ()))
 
     @property
     def now(self) -> tuple[str, ...]:
-        """Codes of what is there now, of which answers are asked."""
+        """Codes of the zones now, about which answers are required."""
         return (self.kept.zone, *((self.new.zone,) if self.new else ()))
 
     def notes(self) -> dict[str, str]:
-        """What everybody is told of each zone."""
+        """What everybody is shown about each zone."""
         code = self.kept.zone
         of_what = "both parts" if self.new else f"{code} without {self.before[-1]}"
         said = f"{self.in_words} in this meeting. What was said of {code} before is about {of_what}"
@@ -357,7 +254,7 @@ class Recut:
 
 
 def withdrawn(decision: Decision, recut: Recut) -> Decision:
-    """A decision on a zone that is not there any more as it was: nothing is decided now."""
+    """The decision on a zone that was split or joined since: not decided."""
     return decision.changed(
         outcome=NOT_DECIDED, method=None, conditions=None, override_reason=None,
         reasons=f"{recut.in_words} after the decision: {decision.in_words}. Decide again. "
@@ -368,6 +265,6 @@ def withdrawn(decision: Decision, recut: Recut) -> Decision:
 def words_given_back(
     typed: Mapping[str, str], given: Mapping[str, str], zones: Sequence[str]
 ) -> str:
-    """What a member wrote on some zones in private, typed or given; each text once."""
+    """What a member wrote about some zones in private, typed or given; each text once."""
     words = [typed.get(f"answer.{zone}.why") or given.get(zone, "") for zone in zones]
     return "\n".join(dict.fromkeys(one.strip() for one in words if one.strip()))

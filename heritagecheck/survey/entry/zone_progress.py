@@ -38,10 +38,10 @@ ByKind = Mapping[type[Record], tuple[Record, ...]]
 @dataclass(frozen=True, slots=True)
 class ZoneProgress:
     """
-    How far the survey of one zone has come.
+    How far the survey of one zone is.
 
-    `open` holds what is missing, in words, by the task that records it, in the order of work.
-    `lead_to_test` is true where a coating lies, or may, and nothing shows whether it holds lead.
+    `open` holds what is missing, in words, by task in the order of work. `lead_to_test` is true
+    where there is or may be a coating, and nothing shows whether it contains lead.
     """
 
     zone: str
@@ -53,14 +53,10 @@ class ZoneProgress:
 
 def zone_progress(survey: Survey) -> tuple[ZoneProgress, ...]:
     """
-    How far each zone has come, in the order of the zones.
+    How far each zone is, in the order of the zones.
 
-    Returns
-    -------
-    tuple of ZoneProgress
-        *Recorded* is a zone of which everything that the survey asks is recorded, or the reason why
-        it is not; what gate 8 asks is arranged later. *Not begun* is one that has no record but its
-        own row.
+    *Recorded* means that everything the survey requires is recorded, or a reason why not; gate 8
+    comes later. *Not begun* is a zone without any record but its own row.
     """
     survey = survey.still()
     by_zone = survey.by_zone
@@ -188,7 +184,7 @@ TASKS: dict[str, Callable[[Zone, ByKind], Iterator[str]]] = {
 
 
 def _lead_open(zone: Zone, records: ByKind) -> bool:
-    """Whether a coating lies there, or may, and nothing shows whether it holds lead."""
+    """Whether there is or may be a coating, and nothing shows whether it contains lead."""
     said = {one.topic: one.finding for one in _of(records, Observation)}
     state = said.get("coating_state")
     if not may_be_coated(zone, state):
@@ -197,7 +193,7 @@ def _lead_open(zone: Zone, records: ByKind) -> bool:
 
 
 def _short_sets(rows: Iterable[tuple[str, int]]) -> Iterator[str]:
-    """Sets that are said to be larger than what is recorded of them."""
+    """Sets with fewer records than their size."""
     found = Counter(rows)
     for (name, size), recorded in found.items():
         if recorded < size:

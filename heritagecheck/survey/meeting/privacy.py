@@ -30,7 +30,7 @@ Kind = Literal["facilitator", "member", "reader"]
 
 
 class Person(BaseModel):
-    """One who takes part: by role, with what is needed to know that person again."""
+    """One participant: the role, and hashes of the keys by which to know that person again."""
 
     role: str
     kind: Kind
@@ -48,7 +48,7 @@ def hash_of(key: str) -> str:
 
 
 def fits(key: str, hashed: str) -> bool:
-    """Whether a key has a hash; nobody learns by the time it takes how much of it is right."""
+    """Whether a key has this hash, compared in constant time."""
     return hmac.compare_digest(hash_of(key), hashed)
 
 
@@ -72,12 +72,7 @@ def same_word(typed: str, word: str) -> bool:
 
 def role_typed(typed: str) -> str:
     """
-    A role as it was typed.
-
-    Raises
-    ------
-    ValueError
-        It can't be a role.
+    A role as it was typed, without extra blanks; ValueError if it can't be one.
 
     Examples
     --------
@@ -106,34 +101,16 @@ class PrivateFiles:
     """
     Files of a meeting that only the user who serves it may read.
 
-    Parameters
-    ----------
-    survey : DatabaseSurvey
-        The survey. They lie beside its database, else in the user's own folder; no export, backup
-        or journal takes them along, and no page gives them out.
-
-    Notes
-    -----
-    Whoever runs the computer can read them all the same, which every meeting says at its beginning.
+    They lie next to the database, else in the user's own folder; no export, backup or journal
+    includes them, and no page shows them. Whoever runs the computer can still read them, and
+    every meeting says so at its start.
     """
 
     def __init__(self, survey: DatabaseSurvey) -> None:
         self.folder = folder_beside(survey, ".meeting")
 
     def read(self, name: str, model: type[Kept]) -> Kept | None:
-        """
-        What was kept under a name.
-
-        Returns
-        -------
-        BaseModel or None
-            None where nothing was kept.
-
-        Raises
-        ------
-        StoreError
-            It can't be read; it is left as it is.
-        """
+        """Data saved under a name; None if there is none. An unreadable file is left as it is."""
         path = self.folder / name
         try:
             return model.model_validate_json(path.read_bytes())
@@ -146,14 +123,7 @@ class PrivateFiles:
             raise StoreError(f"The meeting could not be read: {in_words(error)}.") from error
 
     def write(self, name: str, kept: BaseModel) -> None:
-        """
-        Keep something; once this returns, it is on the disk.
-
-        Raises
-        ------
-        StoreError
-            It could not be kept, such as on a full disk; what was kept before is as it was.
-        """
+        """Save data; on return it is on the disk, after a StoreError nothing has changed."""
         try:
             self._make_folder()
             with written_whole(self.folder / name, replace=True) as half:
@@ -164,14 +134,7 @@ class PrivateFiles:
 
     @contextmanager
     def held_alone(self) -> Iterator[None]:
-        """
-        Keep every other program from these files, until the block ends or this program does.
-
-        Raises
-        ------
-        StoreError
-            Another program holds them.
-        """
+        """Lock these files against other programs until the block or this program ends."""
         self._make_folder()
         with (self.folder / LOCK).open("a+b") as lock:
             try:
@@ -184,7 +147,7 @@ class PrivateFiles:
             yield
 
     def drop(self, name: str) -> None:
-        """Forget what was kept under a name."""
+        """Delete what was saved under a name."""
         (self.folder / name).unlink(missing_ok=True)
 
     def _make_folder(self) -> None:
@@ -194,7 +157,7 @@ class PrivateFiles:
 
 
 def _lock(number: int) -> None:
-    """Lock an open file for this program; the system lets go of it when the program ends."""
+    """Lock an open file for this program; the system unlocks it when the program ends."""
     if sys.platform == "win32":
         import msvcrt
 

@@ -57,7 +57,7 @@ class PrivateAnswer(BaseModel):
 
 
 class RoomState(BaseModel):
-    """All that a meeting keeps to itself until it is shown or over."""
+    """Everything that a meeting keeps private until it is shown or over."""
 
     meeting: str
     held_on: date
@@ -81,26 +81,17 @@ class RoomState(BaseModel):
 
 
 class Typed(BaseModel):
-    """What a person typed and has not given yet."""
+    """What a person typed and did not submit yet."""
 
     fields: dict[str, str] = {}
 
 
 class Room:
     """
-    A meeting that goes on; one process holds it, and every change is on the disk once it is made.
+    A running meeting; one process owns it, and every change is on the disk once it is made.
 
-    Parameters
-    ----------
-    survey : DatabaseSurvey
-        The survey, which nobody else uses through this object.
-    today : date
-        Day of a meeting that begins now.
-
-    Notes
-    -----
-    What is private lies in files of the owner alone (`PrivateFiles`) until it is shown; then it
-    goes into the survey in one journalled save. Methods say in a ValueError why they refuse.
+    Private data are in files of the owner alone (`PrivateFiles`) until they are shown; then they
+    go into the survey in one journalled save. Methods raise a ValueError that says why they refuse.
     """
 
     def __init__(self, survey: DatabaseSurvey, today: date) -> None:
@@ -120,7 +111,7 @@ class Room:
 
     @contextmanager
     def _changing(self) -> Iterator[RoomState]:
-        """A copy of the state to be changed; it counts once it is on the disk."""
+        """A copy of the state to change; it takes effect once it is on the disk."""
         self._must_go_on()
         state = self.state.model_copy(deep=True)
         yield state
@@ -129,21 +120,21 @@ class Room:
         self.changed()
 
     def _must_go_on(self) -> None:
-        """Refuse what would bring private files back after the end."""
+        """Refuse changes after the end, which would bring private files back."""
         if self.over:
             raise ValueError("The meeting is over. Start heritagecheck workshop for another.")
 
     # Who is there
 
     def facilitator_key(self) -> str:
-        """A new key for whoever leads the meeting; an older one no longer fits."""
+        """A new key for whoever leads the meeting; an older one is no longer valid."""
         key = new_key()
         with self._changing() as state:
             state.facilitator_key = hash_of(key)
         return key
 
     def person_of(self, key: str) -> Person | None:
-        """The person who has a key; None where nobody has."""
+        """The person with this key; None if there is none."""
         if self.state.facilitator_key and fits(key, self.state.facilitator_key):
             return Person(role=self.state.facilitator, kind=FACILITATOR)
         for person in self.state.people.values():
@@ -157,17 +148,9 @@ class Room:
 
     def join(self, typed: str, kind: Kind) -> tuple[Person, str]:
         """
-        Let somebody in who knew the join word.
+        Let somebody in who knew the join word: the person, and the key for the browser.
 
-        Returns
-        -------
-        tuple of Person and str
-            The person, and the key that the browser keeps.
-
-        Raises
-        ------
-        ValueError
-            It is no role, or somebody has it already.
+        ValueError if it is not a role, or if somebody has it already.
         """
         role = role_typed(typed)
         known = {name.casefold(): name for name in self.state.people}
@@ -203,7 +186,7 @@ class Room:
         return tuple(one.role for one in self.state.people.values() if one.kind == MEMBER)
 
     def _take_code(self, first: str) -> None:
-        """Put the meeting into the survey with its first member: no other has its code then."""
+        """Save the meeting with its first member, so that no other meeting gets its code."""
         if self.state.code == "taken":
             return
         self.survey.refresh()
@@ -233,7 +216,7 @@ class Room:
         return self._typed[role].fields
 
     def type(self, role: str, name: str, value: str) -> None:
-        """Keep what a person types; it is theirs alone."""
+        """Save what a person types, visible to nobody else."""
         self._must_go_on()
         fields = {**self.typed(role), name: value}
         if not value:
@@ -282,14 +265,14 @@ class Room:
                 state.port = port
 
     def set_timer(self, ends: float) -> None:
-        """Let a time run out, in seconds since 1970; 0 stops it."""
+        """Set when the time is up, in seconds since 1970; 0 stops the timer."""
         with self._changing() as state:
             state.timer_ends = ends
 
     # Private answers
 
     def answered(self, zone: str) -> tuple[str, ...]:
-        """Members who gave a private answer, which says nothing of what it is."""
+        """Members who gave a private answer; not what it is."""
         return tuple(self.state.answers.get(zone, {}))
 
     def own_answer(self, role: str, zone: str) -> PrivateAnswer | None:
@@ -301,7 +284,7 @@ class Room:
         return zone in self.state.shown or bool(self.opinions(zone, BEFORE))
 
     def answer(self, role: str, zone: str, answer: PrivateAnswer) -> None:
-        """Keep a member's answer in private until all are shown."""
+        """Save a member's answer in private until all are shown."""
         self._must_decide(role)
         if self.is_shown(zone):
             raise ValueError(
@@ -314,7 +297,7 @@ class Room:
         self.forget_typed(role, f"answer.{zone}.")
 
     def weigh(self, role: str, swings: Mapping[str, float]) -> None:
-        """Keep a member's weights in private until all are shown."""
+        """Save a member's weights in private until all are shown."""
         self._must_decide(role)
         if self.state.weights_shown:
             raise ValueError("The weights were shown already and are part of the survey now.")
@@ -371,7 +354,7 @@ class Room:
         return None
 
     def after_talk(self, role: str, zone: str, **values: str | None) -> None:
-        """Change a member's answer after talk, or keep a dissent; each in the member's own name."""
+        """Change a member's answer after talk, or save a dissent; each in the member's own name."""
         self._must_decide(role)
         if not self.is_shown(zone):
             raise ValueError(f"The answers of {zone} were not shown yet. Give yours in private.")
@@ -384,7 +367,7 @@ class Room:
         )  # fmt: skip
 
     def decide(self, decision: Decision) -> None:
-        """Keep what the meeting decided."""
+        """Save a decision of the meeting."""
         if not self.is_shown(decision.zone):
             raise ValueError(f"Show the private answers of {decision.zone} before you decide.")
         self._save(
@@ -396,7 +379,7 @@ class Room:
         Split a zone, or join two, in one journalled save.
 
         Private answers that were not shown go back to their members with what they wrote, and a
-        decision of this meeting is withdrawn: they were about what is not there any more.
+        decision of this meeting is withdrawn: both were about the zones as they were.
         """
         decision = self.decision(recut.kept.zone)
         records: list[Record] = [recut.kept, *([recut.new] if recut.new else [])]
@@ -431,7 +414,7 @@ class Room:
             self.type(role, f"answer.{zone}.why", words)
 
     def ask(self, words: str, owner: str, due: str, zone: str | None) -> None:
-        """Keep a question that the meeting leaves open."""
+        """Save a question that the meeting leaves open."""
         code = next_code(self.survey, "open_questions", meeting=self.state.meeting)
         question = {
             "question": code, "meeting": self.state.meeting, "zone": zone, "words": words,
@@ -443,13 +426,13 @@ class Room:
         )  # fmt: skip
 
     def sign(self, signature: Signature) -> None:
-        """Keep a signature in the name of the one who signs."""
+        """Save a signature in the name of the one who signs."""
         if signature.signer != self.state.facilitator:
             self._must_decide(signature.signer)
         self._save(signature, who=signature.signer, reason=f"meeting {self.state.meeting}: signed")
 
     def end(self) -> None:
-        """End the meeting; what nobody showed is not thrown away unseen."""
+        """End the meeting; refuse if private answers were not shown."""
         waiting = [zone for zone, given in self.state.answers.items() if given]
         if waiting or self.state.weights:
             left = ", ".join([*waiting, *(["the weights"] if self.state.weights else [])])
@@ -484,7 +467,7 @@ class Room:
     def _save(
         self, *records: Record, who: str, reason: str, in_place_of: Sequence[Record] = ()
     ) -> None:
-        """Keep records, with the record of the meeting where that is not up to date."""
+        """Save records, with the record of the meeting if that has changed."""
         self.survey.refresh()
         state = self.state
         kept = next((one for one in self.survey.all(Meeting) if one.meeting == state.meeting), None)

@@ -139,7 +139,7 @@ Name = TypeVar("Name")
 
 
 def grouped(items: Iterable[Item], name: Callable[[Item], Name]) -> dict[Name, list[Item]]:
-    """Things by a name that some of them share, in the order in which they come."""
+    """Items grouped by a name, in the order in which they come."""
     found: dict[Name, list[Item]] = {}
     for one in items:
         found.setdefault(name(one), []).append(one)
@@ -153,7 +153,7 @@ MAY_LIE_AHEAD = {"agreed_on", "due", "next_access"}  # of a policy, a repair, a 
 
 @cache
 def days_of(table: str) -> tuple[str, ...]:
-    """Fields of a table that hold a day on which something was seen, done or measured."""
+    """Fields of a table with a day on which something was seen, done or measured."""
     model = TABLES[table]
     if model in OF_MEETINGS:
         return ()
@@ -165,7 +165,7 @@ def days_of(table: str) -> tuple[str, ...]:
 
 
 def latest_day(records: Records) -> date | None:
-    """Latest day on which any record was made; None where none is dated."""
+    """Latest day on which any record was made; None if none is dated."""
     days = (
         getattr(record, field)
         for table in TABLES

@@ -15,19 +15,19 @@ from heritagecheck.errors import Codes, Message
 
 @cache
 def kind_of(model: type[BaseModel], field: str) -> type:
-    """Whether a field takes a whole number or another, a date or a text."""
+    """Type of a field: float, int, date or str."""
     annotation = model.model_fields[field].annotation
     taken = {annotation, *(int if isinstance(one, int) else one for one in get_args(annotation))}
     return next((kind for kind in (float, int, date) if kind in taken), str)
 
 
 def question_of(model: type[BaseModel], field: str) -> str:
-    """What a field asks, in full."""
+    """Question of a field, in full."""
     return str(model.model_fields[field].description)
 
 
 def title_of(model: type[BaseModel], field: str) -> str:
-    """What a field asks, in at most five words."""
+    """Question of a field, in at most five words."""
     return model.model_fields[field].title or question_of(model, field)
 
 
@@ -47,7 +47,7 @@ def unit_of(model: type[BaseModel], field: str) -> str:
 
 
 def _extra(model: type[BaseModel], field: str, name: str) -> str:
-    """What `column` says of a field besides."""
+    """Further information that `column` gave about a field."""
     extra = model.model_fields[field].json_schema_extra
     return str(extra.get(name, "")) if isinstance(extra, dict) else ""
 
@@ -84,7 +84,7 @@ def entry_of_message(entry: str) -> Message:
 
 
 def is_code(model: type[BaseModel], name: str) -> bool:
-    """Whether a field takes a code: a text of which not every sign is allowed."""
+    """Whether a field takes a code, in which not every character is allowed."""
     return any(getattr(part, "pattern", None) for part in model.model_fields[name].metadata)
 
 

@@ -147,12 +147,12 @@ class HeightMap(Record):
 
     @property
     def treated_outline(self) -> tuple[tuple[float, ...], ...]:
-        """Corners of the treated area: x, y [pixel]; none where none is given."""
+        """Corners of the treated area: x, y [pixel]; empty if not given."""
         return _rows_of(self.treated, 2, least=3)
 
     @property
     def tie_points(self) -> tuple[tuple[float, ...], ...]:
-        """Points that photograph and map both show: x, y in each [pixel]."""
+        """Points that both photograph and map show: x, y in each [pixel]."""
         return _rows_of(self.photo_points, 4, least=3)
 
     @property
@@ -245,12 +245,12 @@ class Photo(Record):
 
     @property
     def clean_outline(self) -> tuple[tuple[float, ...], ...]:
-        """Corners of the clean stone: x, y [pixel]; none where none is shown."""
+        """Corners of the clean stone: x, y [pixel]; empty if not given."""
         return _rows_of(self.clean_stone, 2, least=3)
 
     @property
     def chart_outline(self) -> tuple[tuple[float, ...], ...]:
-        """Corners of the chart's patches: x, y [pixel]; none where the chart is to be found."""
+        """Corners of the chart's patches: x, y [pixel]; empty if the chart is to be found."""
         return _rows_of(self.chart_corners, 2, least=4)
 
 
@@ -275,7 +275,7 @@ def _rows_of(text: str | None, wide: int, least: int) -> tuple[tuple[float, ...]
 
 
 def _grains_of(text: str | None) -> tuple[tuple[str, tuple[tuple[float, ...], ...]], ...]:
-    """Grains written as mineral, colon and corners, a stroke between two."""
+    """Grains written as mineral, colon and corners, separated by strokes."""
     found = []
     for part in () if text is None else text.split("/"):
         name, _, corners = part.partition(":")

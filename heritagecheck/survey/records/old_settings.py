@@ -33,12 +33,12 @@ NO_BASIS = re.compile(r"\bpower\b|\bnot\b|\bunknown\b|\?", re.IGNORECASE)
 
 
 def in_old_form(table: str, fields: Iterable[str]) -> bool:
-    """Whether a table is written as older releases wrote it."""
+    """Whether a table has the columns of older releases."""
     return table in UNITS and UNITS[table][0] not in set(fields)
 
 
 def scale_of(text: str) -> tuple[Scale, str]:
-    """Read a unit as it was written."""
+    """Quantity and unit of a text, and the text if it could not be read whole."""
     written = " ".join(plain(text).split())
     bases = [name for name, words in BASES.items() if re.search(words, written, re.IGNORECASE)]
     bare = written
@@ -63,7 +63,7 @@ def scale_of(text: str) -> tuple[Scale, str]:
 
 
 def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
-    """A panel or spot as it was written before, in the fields of today."""
+    """A panel or spot of an older release with the fields of today."""
     found = dict(values)
     quantity, unit = UNITS.get(table, ("", ""))
     written = str(found.get(unit) or "").strip()
@@ -85,7 +85,7 @@ def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
-    """Read the sentences of some panels into settings of their series."""
+    """Settings read from the sentences of panels, a series each."""
     first: dict[str, Panel] = {}
     for panel in panels:
         first.setdefault(panel.series, panel)
@@ -98,7 +98,7 @@ def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
 
 
 def with_settings_told(found: RowsRead) -> RowsRead:
-    """Rows of older tables, with the settings that their panels tell in sentences."""
+    """Rows of older tables, with settings read from the sentences of their panels."""
     told = tuple(settings_told(all_of(found.records, Panel)))
     return replace(
         found,
@@ -108,7 +108,7 @@ def with_settings_told(found: RowsRead) -> RowsRead:
 
 
 def not_read_of(records: Iterable[Record]) -> tuple[str, ...]:
-    """What was not read of older settings, a line a series."""
+    """Words of older settings that could not be read, a line a series."""
     return tuple(
         f"{one.series}: {one.words}"
         for one in records
@@ -117,7 +117,7 @@ def not_read_of(records: Iterable[Record]) -> tuple[str, ...]:
 
 
 def _in_range(scale: Scale, numbers: Iterable[Any]) -> bool:
-    """Whether all numbers can be of the quantity."""
+    """Whether all numbers are possible for the quantity."""
     quantity, unit = scale
     try:
         return (
@@ -149,7 +149,7 @@ THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
 
 
 class _Rule(NamedTuple):
-    """Which quantity a number with some unit tells, where its clause says so."""
+    """Which quantity a number with some unit is, if the words of its clause fit."""
 
     quantity: str
     units: str
@@ -244,7 +244,7 @@ GRADE = re.compile(r"\b(Sa|St|SP|WJ)[\s-]*(\d+)(?:\s*(½|1/2|\.5))?(?!\d)")
 
 
 class Seen(NamedTuple):
-    """One quantity that words tell, in the fields of a record."""
+    """One quantity read from words, as fields of a record."""
 
     quantity: str
     value: float | None
@@ -256,7 +256,7 @@ class Seen(NamedTuple):
 # All panels of a series share their words, and are read whenever a zone of their stone is judged.
 @lru_cache(maxsize=1024)
 def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
-    """Read the words of a setting."""
+    """Quantities read from the words of a setting, and the clauses that could not be read."""
     found: dict[str, Seen] = {}
     twice: set[str] = set()
     clauses: list[tuple[str, set[str], bool]] = []
@@ -270,7 +270,7 @@ def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
 
 
 def _of_clause(clause: str, method: str) -> tuple[list[Seen], bool]:
-    """Quantities that one clause tells, and whether every number in it was read as one of them."""
+    """Quantities in one clause, and whether every number in it was read."""
     if THOUSANDS.search(clause):
         return [], False
     numbers = [
@@ -286,7 +286,7 @@ def _of_clause(clause: str, method: str) -> tuple[list[Seen], bool]:
 
 
 def _words_of(clause: str) -> Iterator[Seen]:
-    """Quantities that a clause tells without a number."""
+    """Quantities in a clause that are given without a number."""
     if NO_RINSE.search(clause):
         yield Seen("rinse", None, None, None, "none")
     if NEGATED.search(clause):
@@ -312,7 +312,7 @@ def _tokens(clause: str) -> Iterator[tuple[float, float | None, str]]:
 
 
 def _ends(low: str, sign: str, high: str) -> tuple[float, float | None]:
-    """Lowest and highest of a span; of one number, that and nothing."""
+    """Lowest and highest of a span; for a single number, it and None."""
     first = float(low.replace(",", "."))
     if not high:
         return first, None
@@ -321,7 +321,7 @@ def _ends(low: str, sign: str, high: str) -> tuple[float, float | None]:
 
 
 def _quantity(unit: str, clause: str, method: str) -> str | None:
-    """Quantity that a number with a unit tells in a clause; None where that is not certain."""
+    """Quantity of a number with a unit in a clause; None if that is not certain."""
     for rule in NUMBERS:
         if (
             unit in rule.units.split("|")
@@ -334,7 +334,7 @@ def _quantity(unit: str, clause: str, method: str) -> str | None:
 
 
 def _taken(seen: Seen, method: str) -> bool:
-    """Whether a record would take what was read."""
+    """Whether a record would accept what was read."""
     if not has(method, seen.quantity):
         return False
     try:
@@ -345,20 +345,20 @@ def _taken(seen: Seen, method: str) -> bool:
 
 
 def plain(text: str) -> str:
-    """Words with raised figures, micro signs and degrees written in one way."""
+    """Words with superscripts, micro signs and degrees in one spelling."""
     found = normalize("NFC", re.sub(r"\bu(?=m\b|s\b)", "µ", text.replace("μ", "µ")))
     found = re.sub(r"(?<=m)\s*(?:\^\s*2|2)(?!\w)|(?<=m)[⁻-]2", "²", found)
     return re.sub(r"°\s+(?=[CF]\b)", "°", found)
 
 
 def key(text: str) -> str:
-    """A unit without what spelling adds."""
+    """A unit in one spelling."""
     return re.sub(r"[\s·*,]", "", plain(text)).casefold()
 
 
 @cache
 def units() -> dict[str, str]:
-    """Every way to write a unit by itself, without what spelling adds."""
+    """Every spelling of a unit on its own, in the form of `key`."""
     found: dict[str, str] = {}
     for row in SettingUnit.rows():
         for spelling in row.written:
@@ -368,7 +368,7 @@ def units() -> dict[str, str]:
 
 @cache
 def _spellings() -> dict[str, str]:
-    """Every way to write a unit in a sentence, as it is written; what is counted is no unit."""
+    """Every spelling of a unit in a sentence; units of counts are left out."""
     return {
         spelling: row.unit
         for row in SettingUnit.rows()
@@ -379,6 +379,6 @@ def _spellings() -> dict[str, str]:
 
 @cache
 def _spans() -> re.Pattern[str]:
-    """A number or span with its unit behind it."""
+    """Pattern of a number or span followed by its unit."""
     spelt = sorted(_spellings(), key=len, reverse=True)
     return re.compile(SPAN.replace("{units}", "|".join(map(re.escape, spelt))))

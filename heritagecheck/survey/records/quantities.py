@@ -12,7 +12,7 @@ ANY_WORDS = "*"
 
 
 class Scale(NamedTuple):
-    """What the numbers of a setting stand in: quantity and unit; None where not recorded."""
+    """Quantity and unit of the numbers of a setting; None where not recorded."""
 
     quantity: str | None
     unit: str | None
@@ -32,7 +32,7 @@ class Scale(NamedTuple):
 
     @property
     def doubt(self) -> str:
-        """What is not known of it, in words; empty where nothing is."""
+        """What is not known of it, in words; empty if all is known."""
         if self.unit is None:
             return "the unit of the setting is not recorded"
         if self.quantity is not None:
@@ -43,11 +43,11 @@ class Scale(NamedTuple):
         return f"what was measured in {self.unit} is not recorded"
 
     def same_quantity(self, other: Scale) -> bool:
-        """Whether numbers on two scales can be held against one another."""
+        """Whether numbers on two scales can be compared."""
         return self.known and other.known and self.quantity == other.quantity
 
     def moved(self, value: float, other: Scale) -> float:
-        """A number on this scale as it reads on another of the same quantity."""
+        """A number on this scale, converted to another of the same quantity."""
         if not self.same_quantity(other):
             raise ValueError(
                 f"{self.quantity} in {self.unit} can't be given as {other.quantity} in "
@@ -75,13 +75,13 @@ def units_of(quantity: str) -> tuple[str, ...]:
 
 
 def terms_of(quantity: str) -> tuple[str, ...]:
-    """Words by which a quantity may be told."""
+    """Words allowed for a quantity in place of a number."""
     terms = SettingQuantity.named(quantity).terms
     return tables.codes("abrasives") if terms == ("abrasives",) else terms
 
 
 def told_as(quantity: str) -> str:
-    """Words by which a quantity may be told, as a page of help lists them."""
+    """Words allowed for a quantity, as a page of help lists them."""
     terms = terms_of(quantity)
     if ANY_WORDS in terms:
         return "in your own words"
@@ -89,7 +89,7 @@ def told_as(quantity: str) -> str:
 
 
 def unit_fault(quantity: str, unit: str | None) -> str:
-    """What is wrong with the unit of a quantity, in words; empty where nothing is."""
+    """What is wrong with the unit of a quantity, in words; empty if nothing."""
     allowed, name = units_of(quantity), name_of(quantity)
     if unit in allowed:
         return ""
@@ -97,7 +97,7 @@ def unit_fault(quantity: str, unit: str | None) -> str:
 
 
 def range_fault(quantity: str, value: float, unit: str) -> str:
-    """Why no setting has this number, in words; empty where one may."""
+    """Why no setting has this number, in words; empty if one may."""
     row = SettingQuantity.named(quantity)
     own, low, high = row.units[0], row.low or 0.0, row.high or 0.0
     if low <= in_unit(value, unit, own) <= high:
@@ -112,7 +112,7 @@ def has(method: str, quantity: str) -> bool:
 
 
 def name_of(quantity: str) -> str:
-    """A quantity as a sentence names it."""
+    """Name of a quantity within a sentence."""
     return SettingQuantity.named(quantity).name
 
 

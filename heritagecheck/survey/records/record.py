@@ -52,12 +52,12 @@ class FieldFault(ValueError):
 
 
 def _text(value: Any) -> Any:
-    """Take an empty cell as nothing: a missing value is never a zero or an empty word."""
+    """Take an empty cell as missing: never as a zero or an empty word."""
     return None if isinstance(value, str) and not value.strip() else value
 
 
 def _stays_below(value: str | None) -> str | None:
-    """Let a file's name lead nowhere but below the survey's own folder, and onto no table."""
+    """Refuse a file name that leads out of the survey's folder, or to a table."""
     if value is None:
         return None
     parts = value.split("/")
@@ -75,7 +75,7 @@ CASE_COUNTS = frozenset({"setting_units", "height_unit"})
 
 
 def listed(value: Any, terms: Iterable[str]) -> Any:
-    """The term that a value means: capitals, and blanks in place of underscores, are as good."""
+    """The term that a value means; case, and blanks for underscores, do not matter."""
     if not isinstance(value, str):
         return value
     known = tuple(terms)
@@ -85,7 +85,7 @@ def listed(value: Any, terms: Iterable[str]) -> Any:
 
 @cache
 def _folded(terms: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
-    """Terms by what is left of them without capitals."""
+    """Terms by their text without capitals."""
     found: dict[str, tuple[str, ...]] = {}
     for one in dict.fromkeys(terms):
         found[_fold(one)] = (*found.get(_fold(one), ()), one)
@@ -126,7 +126,7 @@ def parts_of_list(text: str | None) -> tuple[str, ...]:
 
 
 def not_listed(field: str, parts: Iterable[str], terms: Iterable[str], of: str) -> Wrong:
-    """What of a list separated by semicolons is no term."""
+    """Faults of a list separated by semicolons whose parts are not all terms."""
     known = tuple(terms)
     if unknown := [part for part in parts if part not in known]:
         why = f"not in the list of {of}: {', '.join(unknown)}"
@@ -143,10 +143,10 @@ def column(
     **limits: Any,
 ) -> Any:
     """
-    One field of a record: the question as the form asks it, its unit, its limits.
+    One field of a record: the question of the form, its unit, its limits.
 
-    `title` is the question in at most five words, where it has more. `terms` names the table whose
-    codes the field takes, `terms_within` the one whose codes stand in its list with semicolons.
+    `title` is the question in at most five words, if it has more. `terms` names the table whose
+    codes the field takes, `terms_within` the one whose codes its list with semicolons holds.
     """
     given = (("terms", terms), ("terms_within", terms_within), ("unit", unit))
     extra: dict[str, Any] = {name: text for name, text in given if text}
@@ -172,7 +172,7 @@ _RULES: dict[str, list[Rule]] = {}
 
 
 def rule(check: Rule) -> Rule:
-    """Let a record keep a rule: a method that gives each field that contradicts, and why."""
+    """Register a rule of a record: a method that yields each contradicting field, and why."""
     _RULES.setdefault(f"{check.__module__}.{check.__qualname__.rpartition('.')[0]}", []).append(
         check
     )
@@ -180,7 +180,7 @@ def rule(check: Rule) -> Rule:
 
 
 class Unread:
-    """Stands for a value that can't be read, so that the others of its row can."""
+    """Marks a value that can't be read, so that the others of its row can."""
 
 
 UNREAD = Unread()
@@ -196,7 +196,7 @@ class Record(BaseModel):
     @field_validator("*", mode="before")
     @classmethod
     def _plain(cls, value: Any, info: ValidationInfo) -> Any:
-        """Take numbers and dates only as the form asks for them: nothing is guessed."""
+        """Take numbers and dates only in the plain form: nothing is guessed."""
         field = info.field_name
         if value is None or field is None:
             return value
@@ -212,7 +212,7 @@ class Record(BaseModel):
 
     @classmethod
     def _plain_text(cls, value: str, field: str) -> str | float:
-        """Take a text as the form asks for it."""
+        """Take a text in the form that the field requires."""
         bare = value.strip()
         if not bare:
             return value
@@ -236,13 +236,13 @@ class Record(BaseModel):
 
     @model_validator(mode="after")
     def _keeps_its_rules(self) -> Self:
-        """Refuse a record that contradicts itself, with all that contradicts."""
+        """Refuse a record that contradicts itself, with all contradictions."""
         if told := list(self.broken_rules()):
             raise Contradictions(told)
         return self
 
     def broken_rules(self) -> Wrong:
-        """What contradicts within the record, each field once, as far as it could be read."""
+        """Contradictions within the record, each field once, as far as it could be read."""
         told: set[str] = set()
         for check in _rules(type(self)):
             try:
@@ -256,7 +256,7 @@ class Record(BaseModel):
 
     @classmethod
     def readable(cls, row: Mapping[str, Any]) -> Self:
-        """What can be read of a row that can't be taken."""
+        """Whatever can be read of a row that is not valid."""
         required = {name: UNREAD for name, one in cls.model_fields.items() if one.is_required()}
         given = {name: value for name, value in row.items() if name in cls.model_fields}
         found = vars(_lenient(cls).model_validate(required | given))
@@ -264,7 +264,7 @@ class Record(BaseModel):
 
     @classmethod
     def trusted(cls, values: Iterable[Any]) -> Self:
-        """A record of values that were looked at before, without looking at them again."""
+        """A record of values that were validated before, without validating them again."""
         return cls._made(zip(_names(cls)[0], values, strict=True))
 
     @classmethod
@@ -282,7 +282,7 @@ class Record(BaseModel):
         return record
 
     def sharing(self, words: dict[str, str]) -> Self:
-        """The same record, holding each of its texts only once together with others."""
+        """The same record, sharing equal texts with others to save memory."""
         held = vars(self)
         once = [
             words.setdefault(one, one) if isinstance(one, str) else one for one in held.values()
@@ -307,7 +307,7 @@ class Record(BaseModel):
 
 
 def zone_of(record: Record | None) -> str | None:
-    """Code of the zone that a record is about; None where it names none, or there is no record."""
+    """Code of the zone that a record is about; None if it names none, or without a record."""
     zone: str | None = getattr(record, "zone", None)
     return zone
 
@@ -354,7 +354,7 @@ def _kind(model: type[Record], field: str) -> type:
 
 @cache
 def _fits(model: type[Record]) -> dict[str, Callable[[str], object] | None]:
-    """For each field what says that a printable text is taken as it stands; None where any is."""
+    """For each field, a test whether a printable text is taken unchanged; None where any is."""
     shapes = {
         float: UNSIGNED_NUMBER.fullmatch, int: UNSIGNED_NUMBER.fullmatch,
         date: PLAIN_DATE.fullmatch,

@@ -40,7 +40,7 @@ MONTHS = (
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """A cell that may mean two things, or is no plain value: what it holds, and what is asked."""
+    """A cell with two possible meanings, or without a plain value: its text, and what to ask."""
 
     value: str
     question: str
@@ -49,16 +49,7 @@ class Unclear:
 
 
 class Ambiguous(ValueError):
-    """
-    A cell that may mean either of two things.
-
-    Parameters
-    ----------
-    question : str
-        What is asked of this cell.
-    of_column : str
-        What is asked once where several cells of a column leave the same open.
-    """
+    """A cell with two possible meanings; `of_column` is the question for a whole column."""
 
     def __init__(self, question: str, of_column: str) -> None:
         super().__init__(question)
@@ -71,24 +62,24 @@ def guarded(text: str) -> str:
 
 
 def unguarded(text: str) -> str:
-    """The text that `guarded` was given."""
+    """The text before `guarded`."""
     return text[1:] if text.startswith("'") and FORMULA_LIKE.match(text) else text
 
 
 def shown(value: object) -> str:
-    """A value as it is written, such that it is read again as it was; nothing as an empty text."""
+    """A value as text from which it can be read back; nothing as an empty text."""
     if isinstance(value, float):
         return repr(value).removesuffix(".0")
     return value.isoformat() if isinstance(value, date) else "" if value is None else str(value)
 
 
 def commas_are_decimal(cells: Iterable[str]) -> bool:
-    """Whether a table shows by itself that its commas are decimal signs."""
+    """Whether a cell of the table proves that its commas are decimal signs."""
     return any(DECIMAL_COMMA.fullmatch(cell) and not EITHER.fullmatch(cell) for cell in cells)
 
 
 def number_text(cell: str, *, decimal_comma: bool) -> str:
-    """A number with a decimal point, where it is clear what it is."""
+    """A number with a decimal point, if its meaning is clear."""
     either = EITHER.fullmatch(cell)
     if either and (either[1] == ".") == decimal_comma:
         sign, other, name = (".", ",", "point") if decimal_comma else (",", ".", "comma")
@@ -101,7 +92,7 @@ def number_text(cell: str, *, decimal_comma: bool) -> str:
 
 
 def date_text(cell: str) -> str:
-    """A date as year-month-day, where it is clear which day it is."""
+    """A date as year-month-day, if it is clear which day it is."""
     if PLAIN_DATE.fullmatch(cell):
         return cell
     found = {day.isoformat() for day in _days(cell)}
@@ -130,7 +121,7 @@ def _days(cell: str) -> set[date]:
 
 
 def _orders(numbers: re.Match[str]) -> list[tuple[str, str, str]]:
-    """Three numbers as year, month and day, in each way that they may be meant."""
+    """Three numbers as year, month and day, in each possible order."""
     first, middle, last = numbers[1], numbers[3], numbers[4]
     if len(first) == 4:
         return [(first, middle, last)]
@@ -138,7 +129,7 @@ def _orders(numbers: re.Match[str]) -> list[tuple[str, str, str]]:
 
 
 def no_such_day(cell: str) -> str:
-    """The day that a cell names although its month is shorter; empty where it names none."""
+    """The day that a cell names although its month is shorter; empty if there is none."""
     numbers = THREE_NUMBERS.fullmatch(cell)
     for year, month, day in _orders(numbers) if numbers else ():
         if 1 <= int(month) <= len(MONTHS) and 1 <= int(day) <= 31 and not _day(year, month, day):
@@ -147,7 +138,7 @@ def no_such_day(cell: str) -> str:
 
 
 def _day(year: str, month: str | int, day: str) -> date | None:
-    """The day, where there is such a one."""
+    """The day; None if it does not exist."""
     try:
         return date(int(year), int(month), int(day))
     except ValueError:
@@ -155,7 +146,7 @@ def _day(year: str, month: str | int, day: str) -> date | None:
 
 
 def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> str | None:
-    """What a cell says, as its record takes it."""
+    """Text of a cell as its record takes it."""
     if not cell:
         return None
     kind = kind_of(model, field)
@@ -180,10 +171,10 @@ Row = tuple[int, Mapping[str, Any]]
 @dataclass(frozen=True, eq=False)
 class RowsRead:
     """
-    Rows that were looked at: the good ones as records, each with its row, and the faults.
+    Rows that were read: valid ones as records, each with its row, and the faults.
 
-    `refused` holds what could be read of the others, by table, each with its row; `unread` names
-    the tables, as they are told, of which rows could not be read at all.
+    `refused` holds what could be read of the others, by table, each with its row; `unread`, the
+    tables (as messages name them) of which rows could not be read at all.
     """
 
     records: dict[str, tuple[Record, ...]]
@@ -194,11 +185,11 @@ class RowsRead:
 
     @property
     def broken(self) -> frozenset[str]:
-        """Tables, as they are told, that hold a fault."""
+        """Tables, as messages name them, with a fault."""
         return frozenset(fault.table for fault in self.faults)
 
     def all_rows(self) -> tuple[dict[str, tuple[Record, ...]], dict[str, list[int]]]:
-        """Every row as far as it could be read, good or not, and its number, by table."""
+        """Every row as far as it could be read, valid or not, and its number, by table."""
         records, numbers = dict(self.records), dict(self.numbers)
         for table, refused in self.refused.items():
             both = [*zip(numbers[table], records[table], strict=True), *refused]
@@ -243,7 +234,7 @@ def read_rows(
 def record_of(
     model: type[AnyRecord], values: Mapping[str, Any], *, nothing: str = "saved"
 ) -> AnyRecord:
-    """A record of some values; every fault in the words of the form where it can't be."""
+    """A record of some values; a SurveyError with every fault if it is not valid."""
     try:
         return model.model_validate(values)
     except ValidationError as error:
@@ -254,7 +245,7 @@ def record_of(
 def faults_of_row(
     error: ValidationError, record: Record, table: str, number: int | None, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
-    """Everything that is wrong in one row: unclear cells, fields, and what contradicts besides."""
+    """Everything wrong in one row: unclear cells, fields, and rules that could still be checked."""
     unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}
     for name, cell in unclear.items():
         yield Fault(table, number, name, cell.value, cell.question, cell.column, cell.of_column)
@@ -277,7 +268,7 @@ def _broken(
 
 
 def in_order(faults: Iterable[Fault]) -> list[Fault]:
-    """Faults by table and row; zones before what names them, for a cause is told first."""
+    """Faults by table and row; zones before records that name them, since causes come first."""
     place = {table: number for number, table in enumerate(TABLES)}
     return sorted(
         faults,
@@ -288,7 +279,7 @@ def in_order(faults: Iterable[Fault]) -> list[Fault]:
 def row_faults(
     error: ValidationError, table: str, number: int | None, row: Mapping[str, Any]
 ) -> Iterator[Fault]:
-    """Say what is wrong with one row, in the words of the form."""
+    """What is wrong with one row, in the words of the form."""
     model = next(kind for kind in TABLES.values() if kind.__name__ == error.title)
     for item in error.errors():
         why = item.get("ctx", {}).get("error")
@@ -307,7 +298,7 @@ def row_faults(
 
 
 def _came(row: Mapping[str, Any], name: str) -> str:
-    """What stands in a field, as a fault names it."""
+    """The value of a field, as a fault shows it."""
     came = row.get(name)
     if came == NOTHING:
         return f'"{came}"'  # the word was written
@@ -315,12 +306,12 @@ def _came(row: Mapping[str, Any], name: str) -> str:
 
 
 def _in_brief(value: str) -> str:
-    """A value as a message has room for it."""
+    """A value cut to the length that a message shows."""
     return value if len(value) <= LONGEST_SHOWN else f"{value[:LONGEST_SHOWN]}…"
 
 
 def _must_be(model: type[Record], name: str, value: str, hint: str) -> str:
-    """What a field must hold, in the words of the form, or why this is no date."""
+    """What a field must be, or why this is not a date."""
     if kind_of(model, name) is not date or value == NOTHING:
         return Must("must be ", allowed_words(model, name), hint)
     if day := no_such_day(value):

@@ -46,22 +46,22 @@ LONG = 4  # letters; "bed A" and "bed B" differ in what tells them apart, not in
 
 @lru_cache(maxsize=4096)
 def plain_bed(bed: str | None) -> str:
-    """Name of a bed without what spelling adds: capitals, blanks, punctuation."""
+    """Name of a bed without capitals, blanks and punctuation."""
     return "".join(_words(bed or ""))
 
 
 def same_bed(one: str | None, other: str | None) -> bool:
-    """Whether two names are of one bed, so that good panels on one may speak for the other."""
+    """Whether two names mean one bed, so that good panels on one count for the other."""
     return plain_bed(one) == plain_bed(other) != ""
 
 
 def near_names(one: str | None, other: str | None) -> bool:
-    """Whether two names of beds differ so little that one may be a slip of the pen."""
+    """Whether two names of beds differ so little that one may be a typing error."""
     return _near(*sorted((one or "", other or "")))
 
 
 def may_be_one_bed(one: str | None, other: str | None) -> bool:
-    """Whether harm done on one bed may be harm to be expected on the other."""
+    """Whether harm on one bed must be expected on the other too."""
     unnamed = not plain_bed(one) or not plain_bed(other)
     return unnamed or same_bed(one, other) or near_names(one, other)
 
@@ -96,7 +96,7 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
 
 
 def list_of(named: Iterable[tuple[str, str | None]]) -> str:
-    """The list that holds some beds, as the structure takes it."""
+    """Beds as one text, in the form of the field `beds`."""
     found: dict[tuple[str, str], str] = {}
     for substrate, bed in named:
         if plain := plain_bed(bed):
@@ -106,7 +106,7 @@ def list_of(named: Iterable[tuple[str, str | None]]) -> str:
 
 
 def names_to_ask_about(listed: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
-    """Beds that are perhaps another bed of the list, spelt otherwise."""
+    """Pairs of listed beds that may be one bed, spelt in two ways."""
     for names in listed.values():
         yield from (pair for pair in combinations(names, 2) if near_names(*pair))
 
@@ -118,7 +118,7 @@ def _words(bed: str) -> list[str]:
 
 @lru_cache(maxsize=4096)
 def _near(one: str, other: str) -> bool:
-    """Whether two names, in the order of the alphabet, differ as by a slip."""
+    """Whether two names, in alphabetical order, differ as by a typing error."""
     mine, yours = _words(one), _words(other)
     if mine == yours or "".join(mine) == "".join(yours):
         return False
@@ -128,7 +128,7 @@ def _near(one: str, other: str) -> bool:
 
 
 def _slip(one: str, other: str) -> bool:
-    """Whether two words are the same but for one letter; a number or short word is never a slip."""
+    """Whether two words differ by one letter at most; a number or short word is never an error."""
     if one == other:
         return True
     short, long = sorted((one, other), key=len)
@@ -349,12 +349,12 @@ class Zone(Record):
 
     @property
     def rings(self) -> list[FloatArray]:
-        """Its outline as rings of corners, in metres on the drawing; none where it has none."""
+        """Its outline as rings of corners, in metres on the drawing; empty if it has none."""
         return rings_of(self.outline)
 
     @property
     def reasons_not_tried(self) -> dict[str, str]:
-        """Methods that the team left untried, and why."""
+        """Methods that the team did not try, and why."""
         said = (part.partition(":") for part in parts_of_list(self.not_tried))
         return {method.strip(): reason.strip() for method, colon, reason in said if colon}
 
@@ -370,14 +370,14 @@ class Zone(Record):
 
     @property
     def weakest_component(self) -> str | None:
-        """Component that sets the limit; taken as present where nobody counted it."""
+        """Component that sets the limit; if nobody counted it, it is assumed to be there."""
         least, share = tables.threshold("weakest_component_pct"), self.biotite_pct
         named = Substrate.named(self.substrate).weakest_components
         return named if share is None or share >= least else None
 
     @property
     def confined(self) -> bool:
-        """Whether whoever works there is in a confined space."""
+        """Whether work there is in a confined space."""
         return self.exposure == "closed_section" or self.access == "confined"
 
 

@@ -195,11 +195,11 @@ class Panel(Record):
 
     @property
     def measures(self) -> tuple[str, ...]:
-        """What was measured on it that ×50 does not show."""
+        """Measurements on it that ×50 does not show."""
         return parts_of_list(self.measured_below)
 
     def also_measured(self, measure: str) -> Panel:
-        """The panel, once it names a measurement below ×50."""
+        """The panel with one more measurement below ×50."""
         names = dict.fromkeys((*self.measures, measure))
         return self.changed(measured_below="; ".join(names))
 
@@ -216,7 +216,7 @@ class Panel(Record):
 
     @property
     def treated(self) -> tuple[str, ...]:
-        """All soilings that were taken off the panel, the first named first."""
+        """All soilings that were taken off the panel, the main one first."""
         return (self.soiling, *parts_of_list(self.also_treated))
 
     @rule
@@ -272,7 +272,7 @@ class Panel(Record):
 
     @property
     def scale(self) -> Scale:
-        """What its four settings stand in."""
+        """Quantity and unit of its four settings."""
         return Scale(self.setting_quantity, self.setting_unit)
 
 
@@ -336,7 +336,7 @@ class Setting(Record):
 
     @property
     def highest(self) -> float | None:
-        """Its value at the highest; None where it is told in words."""
+        """Its highest value; None if it is given in words."""
         return self.value if self.value_to is None else self.value_to
 
     @property
@@ -346,7 +346,7 @@ class Setting(Record):
 
     @property
     def told(self) -> str:
-        """Its value as a sentence writes it."""
+        """Its value, as written in a sentence."""
         if self.value is None:
             return (self.words or "").replace("_", " ")
         span = (
@@ -358,7 +358,7 @@ class Setting(Record):
 
     @property
     def in_words(self) -> str:
-        """Quantity and value, as a list of settings writes them."""
+        """Quantity and value, as a list of settings shows them."""
         if self.value is None:
             return f"{self.told} ({self.name})"
         return self.told if self.unit == "pH" else f"{self.name} {self.told}"
@@ -416,7 +416,7 @@ class Spot(Record):
 
     @property
     def scale(self) -> Scale:
-        """What its dose stands in."""
+        """Quantity and unit of its dose."""
         return Scale(self.dose_quantity, self.dose_unit)
 
     def share_of(self, panel: Panel) -> float | None:
@@ -436,7 +436,7 @@ class Spot(Record):
 def _scale_faults(
     unit_field: str, field: str, quantity: str | None, unit: str | None, value: float | None
 ) -> Wrong:
-    """A unit that its quantity does not take, or a number that no such setting can have."""
+    """Faults of a unit that does not fit its quantity, or of a number out of range."""
     if quantity is None or unit is None:
         return
     if why := quantities.unit_fault(quantity, unit):

@@ -16,7 +16,7 @@ from heritagecheck.tables.row_types import Soiling, Substrate, Topic
 def facts_of(
     zone: Zone, findings: Mapping[str, str | None], lead: str
 ) -> dict[str, frozenset[str] | None]:
-    """Facts of a zone by its answers, topic by topic, and by what is known of lead there."""
+    """Facts of a zone from its answers, topic by topic, and from what is known about lead."""
     substrate = Substrate.named(zone.substrate)
     polished = {"polished"} if zone.substrate == "granite_polished" else set()
     return {topic: fact(findings.get(topic)) for topic in codes("topics")} | {
@@ -37,7 +37,7 @@ def facts_of(
 
 
 def fact(value: str | None) -> frozenset[str] | None:
-    """One recorded value as a fact; None where nothing is recorded."""
+    """One recorded value as a fact; None if nothing is recorded."""
     return None if value is None else frozenset({value})
 
 
@@ -86,7 +86,7 @@ def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
 
 
 def unshown(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
-    """What laboratory results below the limit of lead paint leave open, in words."""
+    """What laboratory results below the limit of lead paint do not show, in words."""
     # Nothing where full-depth chips of every coating were tested, each with a usable result:
     # found, or not found below a detection limit that is recorded.
     chips = [test for test in tests if test.quantity == LAB and test.panel is None]
@@ -110,14 +110,14 @@ def _untold(chip: SiteTest) -> bool:
 
 
 def may_be_coated(zone: Zone, coating_state: str | None) -> bool:
-    """Whether a coating lies on a zone, or may: metal is coated unless somebody says not."""
+    """Whether there is or may be a coating: metal is coated unless somebody says not."""
     if zone.coatings or _coating_seen(zone):
         return True
     return zone.metal and zone.coatings is None and coating_state != "none"
 
 
 def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool) -> str:
-    """Lead in the coating by all that was said and tested: "yes", "trace", "no" or "unknown"."""
+    """Lead in the coating from all answers and tests: "yes", "trace", "no" or "unknown"."""
     # An answer *no* is enough only where there is no coating that could hold lead.
     if "yes" in {said, xrf, lab}:
         return "yes"
@@ -130,7 +130,7 @@ def lead_of(said: str | None, xrf: str | None, lab: str | None, *, coated: bool)
 def lead_on(
     zone: Zone, said: str | None, coating_state: str | None, tests: Iterable[SiteTest]
 ) -> str:
-    """Lead on a zone by the answers on lead and on the state of the coating, and by its tests."""
+    """Lead on a zone from its answers about lead and the coating, and from its tests."""
     tests = tuple(tests)
     return lead_of(
         said,
@@ -141,7 +141,7 @@ def lead_on(
 
 
 def coated(zone: Zone, lead: str) -> bool:
-    """Whether there is a coating: lead lies in one; metal has one unless lead is ruled out."""
+    """Whether there is a coating: lead implies one; metal has one unless lead is ruled out."""
     return _coating_seen(zone) or lead in {"yes", "trace"} or (zone.metal and lead != "no")
 
 
@@ -168,11 +168,10 @@ BEFORE_WORK = "8"
 @dataclass(frozen=True, slots=True)
 class Question:
     """
-    One question of a zone.
+    One question about a zone, with its possible answers (`findings`).
 
-    `findings` are its answers, `how` says what to look at. `only` says in words where it is asked,
-    as far as nobody knows that yet; empty where it is asked outright. `before_work` marks what is
-    agreed and arranged at the desk, once work is meant.
+    `how` says what to look at. `only` is the condition in words while it is not known whether the
+    question applies; else empty. `before_work` marks what is arranged at the desk before work.
     """
 
     topic: str
@@ -188,21 +187,10 @@ def questions_for(
     zone: Zone, observations: Iterable[Observation] = (), tests: Iterable[SiteTest] = ()
 ) -> tuple[Question, ...]:
     """
-    Questions asked of a zone, by what is answered and tested there so far.
+    Questions that apply to a zone, given its answers and lead tests so far.
 
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-    observations : iterable of Observation
-        Its answers, saved or still in a form: some questions follow from others.
-    tests : iterable of SiteTest
-        Its tests; those of lead decide whether there is a coating to ask about.
-
-    Returns
-    -------
-    tuple of Question
-        Danger to people first, then gate by gate. Left out is what another answer rules out.
+    Danger to people comes first, then gate by gate; questions that another answer rules out are
+    left out. The answers may be saved or still in a form.
     """
     return questions_asked(
         Substrate.named(zone.substrate).kind, facts_at_the_wall(zone, observations, tests)
@@ -210,7 +198,7 @@ def questions_for(
 
 
 def questions_asked(kind: str, facts: Facts) -> tuple[Question, ...]:
-    """Questions of masonry or metal, or of any zone where `kind` is empty, by what is known."""
+    """Questions for masonry or metal, or for any zone if `kind` is empty, by what is known."""
     found: dict[str, list[Question]] = {gate: [] for gate in HEADINGS}
     for row in Topic.rows():
         applies = holds(row.asked_where, facts)
@@ -234,10 +222,9 @@ def open_questions(
     zone: Zone, observations: Iterable[Observation], tests: Iterable[SiteTest]
 ) -> tuple[Question, ...]:
     """
-    Questions that are asked outright and have neither an answer nor a reason for none.
+    Questions that certainly apply and have neither an answer nor a reason for none.
 
-    What is agreed and arranged for work is asked later: gate 8 waits for it. A test of lead answers
-    the question of lead.
+    What is arranged for work comes later, with gate 8. A test of lead answers the question of lead.
     """
     observations, tests = tuple(observations), tuple(tests)
     answered = {one.topic for one in observations}
@@ -250,21 +237,21 @@ def open_questions(
 
 
 def by_heading(questions: Iterable[Question]) -> dict[str, list[Question]]:
-    """Questions under their headings, in their order."""
+    """Questions grouped by heading, in their order."""
     return grouped(questions, attrgetter("heading"))
 
 
 def facts_at_the_wall(
     zone: Zone, observations: Iterable[Observation], tests: Iterable[SiteTest]
 ) -> Facts:
-    """What the conditions of questions ask about a zone; nothing where nobody answered."""
+    """Facts on which the conditions of questions depend; nothing where nobody answered."""
     findings = {one.topic: one.finding for one in observations}
     lead = lead_on(zone, findings.get("lead"), findings.get("coating_state"), tests)
     return facts_of(zone, findings, lead)
 
 
 def _where(condition: str) -> str:
-    """Put a condition on one recorded thing into words."""
+    """A condition on one fact, in words."""
     said = {
         "coated=yes": "it is coated", "confined=yes": "it is a confined space",
         "lead=trace": "a trace of lead was found",
