@@ -152,6 +152,13 @@ def test_reasons_of_gates_that_name_a_setting_say_that_cautions_go_with_it(
     assert words.index("The panels were laid at 0.6 J/cm² peak") < words.index(WITH_CAUTIONS)
 
 
+def test_day_by_which_someone_must_act_keeps_its_capital(example: ZonesWalk) -> None:
+    """A sentence begins with a capital, and the month has one too."""
+    example.pick(zone="T05")
+
+    assert "T05: leave and monitor. Act by 12 April 2027." in shown(example, "open_points")
+
+
 def test_zones_worth_a_look_are_in_the_example(example: ZonesWalk) -> None:
     """Each zone that the course names is there, with the outcome that its words speak of."""
     assert set(WORTH_A_LOOK) <= set(example.zones())

@@ -168,7 +168,7 @@ def test_what_the_older_form_lacks_leaves_the_trial_not_known_and_never_cleans(
         found = hc.assess(survey, zones=["N09"]).zone("N09")
 
     assert found.outcome == "trial first"
-    assert "not recorded acid in the product" in found.gates[6].reason
+    assert "because it is not recorded: acid in the product" in found.gates[6].reason
 
 
 def test_fields_that_the_survey_has_already_are_not_overwritten_by_words(

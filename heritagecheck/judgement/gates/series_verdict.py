@@ -197,7 +197,8 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
         if lacking and not beyond:
             yield Check(
                 "method", None,
-                f"not known whether it was laid as its name says: not recorded {lacking}",
+                "not known whether it was laid as its name says, because it is not recorded: "
+                f"{lacking}",
                 what_to_do=f"Ask whoever laid the panels, and record as settings: {lacking}",
             )  # fmt: skip
 

@@ -197,7 +197,7 @@ class ZonesWalk(Walk):
         zone = self.zone
         unseen = joined(zone.urgency_not_looked_at, " ")
         # Where nobody looked, no sentence may read as if nothing were urgent.
-        said = zone.urgency.capitalize() or ("" if unseen else "No urgency recorded")
+        said = upper_first(zone.urgency) or ("" if unseen else "No urgency recorded")
         yield f"{zone.zone}: {zone.outcome}." + (f" {said}." if said else "")
         if unseen:
             yield f"Urgency was not looked at in full. Answer this first: {unseen}"

@@ -87,11 +87,14 @@ def test_the_recommendation_is_hidden_until_the_answers_are_shown(hall: InTheRoo
         assert "Facts" in app.html()
         assert HIDDEN not in app.html()
         assert said not in app.html()
+        assert "Monitoring." not in app.html()
     answer(engineer, "leave")
     press(hall.leads, "show_answers")
 
     assert HIDDEN in engineer.html()
     assert said in engineer.html()
+    # A caution of "leave and monitor" says that inspection and trigger are given above.
+    assert str(hall.answers.of_zone("Z1").monitoring)[1:] in engineer.html()
     assert "For approval; not permission to work." in engineer.html()
 
 
@@ -237,6 +240,15 @@ def test_comparisons_that_contradict_one_another_are_named(hall: InTheRoom) -> N
     assert "Your comparisons contradict one another" in engineer.html()
     assert "fabric against historic evidence: 9 times given" in engineer.html()
     assert "Kept in private" in press(engineer, "give")
+
+
+def test_two_members_are_one_pair(hall: InTheRoom) -> None:
+    """A number is followed by what is counted, one or many."""
+    for role, outcome in (("engineer", "leave"), ("owner", "trial first")):
+        answer(hall.device(role), outcome)
+    press(hall.leads, "show_answers")
+
+    assert "Of 1 pair of members, 1 chose differently." in hall.leads.html()
 
 
 def test_agreement_is_shown_of_what_was_shown(hall: InTheRoom) -> None:
