@@ -1,8 +1,14 @@
 """
-The confidence interval of a colour difference between two means, for many pairs at once.
+Confidence interval of the colour difference between two means, for many pairs at once.
 
-Ours, because a difference can't be negative: a bootstrap, as general libraries offer it, never
-covers a true 0 (docs/colour_intervals.md says how often this one holds the truth).
+It is our own because a difference can't be negative: a bootstrap, as general libraries offer it,
+never covers a true 0. docs/colour_intervals.md has the method, and how often it covers the truth.
+
+In short: CIEDE2000 near the measured pair is nearly a quadratic form, so the colours at a given
+difference lie on an ellipsoid, the shell. Coordinates are turned and scaled until the error of the
+gap between the means has unit spread. An end of the interval is the difference whose shell lies at
+the critical distance from the measured gap. How far that is depends on how curved the shell is,
+which evenly spread points measure.
 """
 
 from __future__ import annotations
@@ -19,32 +25,33 @@ from heritagecheck.evidence.colour.colour_difference import FloatArray, ciede200
 BoolArray = NDArray[np.bool_]
 
 _AXES = 3
-_TAIL_POINTS = 51  # points beyond the critical distance
+_TAIL_POINTS = 51  # how many of the points are to lie beyond the critical distance
 _FEWEST_POINTS = 1024
 _MOST_POINTS = 65_536
+# A flat shell acts as one dimension, one that closes around the gap as three.
 _DIMENSIONS = np.linspace(1.0, 3.0, 41)
 _POINTS_PROBABILITY = 2048
 _LIMITS = 8
-# Allowances for not knowing where on the shell the truth lies, by simulation: for each dimension
-# beyond the first, and for few readings.
+# Allowances for not knowing where on the shell the truth lies, found by simulation: for each
+# dimension beyond the first, and for few readings.
 _NUISANCE, _FEW = 1.6, 2.0
 # Steps of an evenly filling sequence: powers of the root of x^4 = x + 1, and of x^5 = x + 1
 # (generalised golden ratios).
 _GOLDEN_3, _GOLDEN_4 = 1.2207440846057596, 1.1673039782614187
-_ROUNDS = 12  # a critical distance that settles takes three to six
-_NEWTON = 30  # Newton steps, each from the same side; a few do
+_ROUNDS = 12  # a critical distance settles in three to six
+_NEWTON = 30  # Newton steps, all from the same side; a few are enough
 _SMALL = 1e-9
-_NEAR = 0.2  # [CIEDE2000] below which the form needs no other slope
+_NEAR = 0.2  # [CIEDE2000] below it the form at the colour midway needs no correction
 _STEP = 0.02  # [CIELAB units] wide enough for the sums, narrow enough for the curve
 _AT_ONCE = 128  # ends found together, so that all stays in the processor's cache
 _FIRST_LOOK = 6  # times as many of the longest points as lie beyond the quantile
-# Half a step along each axis, then along each two: what tells the form at the colour midway.
+# Half a step along each axis, then along each two axes: six differences determine the form.
 _ALONG = _STEP / 2 * np.concatenate([np.eye(3), [[1, 1, 0], [1, 0, 1], [0, 1, 1]]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeanPairs:
-    """Pairs of means with the joint error of each pair, one row a pair."""
+    """Pairs of means with the joint error of each pair; one row a pair."""
 
     first: FloatArray  # (pairs, 3) means of the reference side
     second: FloatArray  # (pairs, 3) means of the soiled side
@@ -65,6 +72,7 @@ class MeanPairs:
         """P-value of equal means."""
         from scipy.special import fdtrc
 
+        # T² with m degrees of freedom, times (m - p + 1) / (p m), is F with p and m - p + 1.
         rest = self.freedom - _AXES + 1
         found: FloatArray = fdtrc(_AXES, rest, self.t_squared * rest / (_AXES * self.freedom))
         return found
@@ -119,13 +127,13 @@ def _joint(
     parts: list[tuple[FloatArray, FloatArray | float]],
     systematic: FloatArray | None = None,
 ) -> MeanPairs:
-    """Put together what moves the gap, and what moves the colour midway beside it."""
+    """Combine the errors that move the gap with those that move the colour midway as well."""
     of_first, of_second, between = of_means
     back = np.swapaxes(between, -1, -2)
     with_first = between - of_first  # covariance of first with the gap
     with_middle = (with_first + of_second - back) / 2
     if systematic is not None:
-        # Half of it on either side: it moves the gap and leaves the colour midway.
+        # Half of it on either side: it moves the gap, but not the colour midway.
         parts = [*parts, (np.broadcast_to(systematic, of_first.shape), np.inf)]
         with_first = with_first - systematic / 2
     error = np.asarray(sum(part for part, _ in parts))
@@ -144,7 +152,7 @@ def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatAr
     known, estimated = _critical(level, pairs.freedom)
     shown = pairs.t_squared > estimated[:, -1]
     value = _difference(first, second, plain)
-    root = _factor(pairs.error if plain else _doubt(pairs))
+    root = _factor(pairs.error if plain else _whole_error(pairs))
     which = np.concatenate([np.flatnonzero(shown), np.arange(len(first))])
     up = np.arange(len(which)) >= np.count_nonzero(shown)
     found = np.empty(len(which))
@@ -163,9 +171,9 @@ def intervals(pairs: MeanPairs, level: float, *, plain: bool = False) -> FloatAr
 
 def confidence_above(pair: MeanPairs, delta_e: float, limit: float) -> float:
     """Confidence that the true CIEDE2000 of the one pair lies above a limit."""
-    # How often readings would show less than they do, were the true difference just at the limit.
-    # Near 0 a larger limit may be told more surely than a smaller one, which it proves as well: so
-    # larger limits up to `delta_e` are asked too, and the best counts.
+    # How often the readings would show a smaller difference if the true one were exactly the limit.
+    # Near 0 the test of a larger limit can be more powerful than that of a smaller one. Passing the
+    # larger proves the smaller, so larger limits up to `delta_e` are tried too and the best counts.
     larger = delta_e * np.linspace(0, 1, _LIMITS + 1)
     limits = np.array([limit, *larger[larger > limit]])
     return float(_share_below(pair, limits, _scattered(float(pair.freedom[0]))).max())
@@ -173,18 +181,19 @@ def confidence_above(pair: MeanPairs, delta_e: float, limit: float) -> float:
 
 def _share_below(pair: MeanPairs, limits: FloatArray, points: FloatArray) -> FloatArray:
     """
-    How often readings would show less than they do, were the true CIEDE2000 just each limit.
+    How often the readings would show less if the true CIEDE2000 were exactly each limit.
 
-    What they show is their distance to the shell of that difference, negative inside.
+    What they show is measured by the distance to the shell of that limit, negative inside.
     """
     count = (len(limits), 1)
-    root = np.tile(_factor(_doubt(pair)), (*count, 1))
+    root = np.tile(_factor(_whole_error(pair)), (*count, 1))
     first, second = np.tile(pair.first, count), np.tile(pair.second, count)
     pull = np.tile(pair.pull, (*count, 1))
     gap = second - first
     pair_1, pair_2 = first, second
     for _ in range(_ROUNDS):
         widths, back, y = _whitened(_form(pair_1, pair_2, pull, False), root, gap)
+        # A coordinate of exactly 0 has no direction in which to move to the shell.
         far = np.maximum(np.abs(y), _SMALL * limits[:, None] / np.sqrt(widths))
         push = _push(widths, _axes_first(far[:, None]), limits)
         share = widths / widths.max(axis=1, keepdims=True)
@@ -208,7 +217,7 @@ def _critical(level: float, freedom: FloatArray) -> tuple[FloatArray, FloatArray
 
     known = 2 * gammaincinv(_DIMENSIONS / 2, level)
     counted = 1 + _NUISANCE * (_DIMENSIONS - 1) + (_FEW / freedom[:, None]) ** 2
-    counted = np.minimum(counted, _AXES)
+    counted = np.minimum(counted, _AXES)  # no more dimensions than colour has
     rest = freedom[:, None] - counted + 1
     return known, counted * freedom[:, None] / rest * fdtri(counted, rest, level)
 
@@ -216,6 +225,7 @@ def _critical(level: float, freedom: FloatArray) -> tuple[FloatArray, FloatArray
 @lru_cache(maxsize=8)
 def _points(level: float) -> FloatArray:
     """Evenly spread normal points with their opposites, longest first, shape (points, 3)."""
+    # A fixed sequence rather than random numbers: the same readings always give the same digits.
     from scipy.special import gammaincinv
 
     count = int(np.clip(np.ceil(_TAIL_POINTS / (1 - level)), _FEWEST_POINTS, _MOST_POINTS)) // 2
@@ -247,27 +257,27 @@ def _axes_first(points: FloatArray) -> FloatArray:
     """
     Points of shape (pair, point, 3) as (3, pair, point), in memory too.
 
-    Each step then runs over all points of an axis, not over three numbers at a time.
+    numpy then runs over all points of an axis at once, not over three numbers at a time.
     """
     return np.ascontiguousarray(points.transpose(2, 0, 1))
 
 
 def _beside_shell(widths: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray:
-    """Squared distance from each y to the shell, negative inside; y of shape (3, pair, point)."""
+    """Squared distance of each y, shape (3, pair, point), to the shell; negative inside."""
     inside = (widths.T[:, :, None] * y**2).sum(axis=0) < size[:, None] ** 2
     found = _to_shell(widths, y, size)
     return np.where(inside, -found, found)
 
 
 def _difference(first: FloatArray, second: FloatArray, plain: bool) -> FloatArray:
-    """CIEDE2000 of each pair, or its plain distance."""
+    """CIEDE2000 of each pair, or its Euclidean distance if `plain`."""
     if plain:
         return np.asarray(np.sqrt(((second - first) ** 2).sum(axis=-1)))
     return ciede2000(first, second, 1)
 
 
 def _times(matrices: FloatArray, vectors: FloatArray) -> FloatArray:
-    """Each matrix times its vector."""
+    """Product of each matrix with its vector."""
     return np.asarray((matrices * vectors[:, None, :]).sum(axis=2))
 
 
@@ -275,9 +285,9 @@ def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) 
     """
     Matrix G whose form gap' G gap is the squared difference of the pair.
 
-    CIEDE2000 is such a form to first order at the colour midway. Further off its slope is another:
-    the form then takes the true slope by the update of quasi-Newton methods (Nocedal and Wright
-    2006, eq. 6.19), and is scaled so that it holds for the pair itself.
+    CIEDE2000 is such a form to first order at the colour midway. Further away its slope differs,
+    so the form is given the true slope by the BFGS update of quasi-Newton methods (Nocedal and
+    Wright 2006, eq. 6.19), and is scaled so that it is exact for the pair itself.
     """
     form = np.tile(np.eye(3), (len(first), 1, 1))
     if plain:
@@ -286,7 +296,7 @@ def _form(first: FloatArray, second: FloatArray, pull: FloatArray, plain: bool) 
     moved = _STEP * pull.transpose(2, 0, 1)
     steps = _STEP * np.eye(3)[:, None, :]
     around = _ALONG[:, None, :]
-    # All in one, as each by itself would take as long.
+    # All in one call, as a call for a few pairs takes as long.
     ones = np.concatenate([middle - around, first + moved, first - moved, first[None]])
     twos = np.concatenate(
         [middle + around, second + moved + steps, second - moved - steps, second[None]]
@@ -316,18 +326,19 @@ def _factor(matrix: FloatArray) -> FloatArray:
     for i in range(3):
         for j in range(i + 1):
             total = matrix[:, i, j] - (root[:, i, :j] * root[:, j, :j]).sum(axis=1)
+            # Rounding may leave a singular matrix a pivot just below 0.
             root[:, i, j] = np.sqrt(np.maximum(total, 1e-300)) if i == j else total / root[:, j, j]
     return root
 
 
 def _axes(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
     """
-    Eigenvalues and eigenvectors (columns) of symmetric 3 x 3 matrices, by Jacobi's turns.
+    Eigenvalues and eigenvectors (columns) of symmetric 3 x 3 matrices, by Jacobi rotations.
 
-    Their order and signs go with the matrix steadily, which those of LAPACK do not: the points are
-    laid along them.
+    Their order and signs change continuously with the matrix, those of LAPACK do not. The points
+    are laid along them, so a swap would make the end of an interval jump.
     """
-    # The eigenvectors below the matrix, so that both have their columns turned in one go.
+    # The eigenvectors are stacked below the matrix: one operation rotates the columns of both.
     both = np.concatenate([matrix, np.tile(np.eye(3), (len(matrix), 1, 1))], axis=1)
     work = both[:, :3]
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -353,7 +364,7 @@ def _axes(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _whitened(
     form: FloatArray, root: FloatArray, gap: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Widths of the form, back-turn, and the gap, where the gap's error has unit spread."""
+    """Widths of the form, the way back, and the gap, where the gap's error has unit spread."""
     values, turned = _axes(_product(_product(np.swapaxes(root, 1, 2), form), root))
     inner = np.empty_like(gap)
     for i in range(3):
@@ -363,7 +374,7 @@ def _whitened(
 
 
 def _product(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Each matrix times its matrix."""
+    """Product of each pair of matrices."""
     return np.asarray((first[:, :, :, None] * second[:, None]).sum(axis=2))
 
 
@@ -391,7 +402,7 @@ def _push(widths: FloatArray, far: FloatArray, size: FloatArray) -> FloatArray:
         move = squares[0] + squares[1] + squares[2]
         np.divide(square * (np.sqrt(square) - 1), move, out=move)
         push += move
-        # The next step would be the square of this one.
+        # Newton converges quadratically: the next relative step would be 1e-8.
         if (np.abs(move) <= 1e-4 * push).all():
             break
     return push
@@ -417,10 +428,10 @@ def _upper_quantile(
     """
     Squared distance to the shell that a share `tail` of the points around `at` exceeds.
 
-    `at` lies on the shell, so no point is further from it than its own length. As the points come
-    longest first, only as many are looked at as can matter. The same points are held against the
-    plane that touches the shell, for which the answer is known: what they miss there is corrected
-    here, the more so the more the shell is like its plane.
+    `at` lies on the shell, so no point is further from the shell than its own length. As the points
+    are sorted by length, only those that can matter are calculated. The same points are compared
+    with the plane that touches the shell, for which the answer is known. Their error there is
+    corrected here, in proportion to how much the shell is like its plane.
     """
     place = max(tail * len(points) - 0.5, 0.0)
     lower = int(place)
@@ -443,7 +454,7 @@ def _upper_quantile(
 
 
 def _placed(squares: FloatArray, lower: int, place: float) -> FloatArray:
-    """What stands at a place among the largest of each row, counted from 0, between two if so."""
+    """Value at a (fractional) place among the largest of each row, counted from 0."""
     last = squares.shape[1] - 1
     order = np.partition(squares, [last - lower - 1, last - lower], axis=1)
     high, low = order[:, last - lower], order[:, last - lower - 1]
@@ -470,7 +481,7 @@ def _extreme(widths: FloatArray, y: FloatArray, reach: FloatArray, up: BoolArray
 
 
 def _allowed(quantile: FloatArray, known: FloatArray, estimated: FloatArray) -> FloatArray:
-    """Critical squared distance where the spread is estimated, from the one where it is known."""
+    """Critical squared distance for an estimated spread, from that for a known one."""
     place = np.clip(np.searchsorted(known, quantile) - 1, 0, len(known) - 2)
     row = np.arange(len(quantile))
     share = np.minimum((quantile - known[place]) / (known[place + 1] - known[place]), 1.0)
@@ -479,8 +490,10 @@ def _allowed(quantile: FloatArray, known: FloatArray, estimated: FloatArray) -> 
     return np.where(quantile <= known[0], below, low + share * (high - low))
 
 
-def _doubt(pairs: MeanPairs) -> FloatArray:
-    """Covariance of the gap, widened along the gap for what the colour midway adds."""
+def _whole_error(pairs: MeanPairs) -> FloatArray:
+    """Covariance of the gap, widened along the gap for the error of the colour midway."""
+    # CIEDE2000 depends on where in colour space the gap lies: an error of that place acts as if the
+    # gap were longer or shorter, in proportion to the slope of log ΔE00 there.
     first, second = pairs.first, pairs.second
     steps = _STEP * np.eye(3)[:, None, :]
     above = ciede2000(first + steps, second + steps, 1)
@@ -513,6 +526,7 @@ def _ends(
     for _ in range(_ROUNDS):
         form = _form(pair_1[left], pair_2[left], pull[left], plain)
         widths, back, y = _whitened(form, root[left], gap[left])
+        # A lower end stays this side of 0, where the gap has no direction.
         nearest = np.where(up[left], np.inf, 0.999999 * (y**2).sum(axis=1))
         at = _extreme(widths, y, np.sqrt(np.minimum(critical[left], nearest)), up[left])
         moved = _times(back, at)
@@ -520,6 +534,7 @@ def _ends(
         pair_2[left] = pair_1[left] + moved
         before = found[left]
         found[left] = _difference(pair_1[left], pair_2[left], plain)
+        # Far finer than any printed digit.
         moves = np.abs(found[left] - before) > 1e-5 * found[left]
         if not moves.any():
             break

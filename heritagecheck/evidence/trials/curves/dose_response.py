@@ -3,18 +3,18 @@ From trial spots to a curve: how likely damage, or removal, is at any setting, a
 
 How a curve is fitted, step by step:
 
-1. `spot_input` checks what is said of each spot: dose, outcome, component, panel, pulses, wetting.
+1. `spot_input` checks the input of each spot: dose, outcome, component, panel, pulses, wetting.
 2. `posterior` counts equal spots of a panel; many spots of one panel count as few.
-3. The curve is logistic in the logarithm of the dose. What is not known are its place, its
-   steepness, how far panels scatter and, of several components, how far these scatter.
-   `posterior` lays a grid over all that the prior allows, `likelihood` says how well each node
-   explains the spots, and the grid moves ever closer around the nodes that do.
+3. The curve is logistic in the logarithm of the dose. Unknown are its location, its steepness, how
+   far panels scatter and, with several components, how far these scatter. `posterior` lays a grid
+   over all that the prior allows, `likelihood` calculates how well each node explains the spots,
+   and the grid zooms in on the nodes that do.
 4. `groups` fits each component by itself and together with the others. Where the two differ, the
    more cautious answer counts.
-5. It repeats this over all that pulses and wetting may do, where spots differ.
-6. Here the nodes answer questions: the dose at a probability, the probability at a dose, each with
-   its interval. `limits` keeps harsh damage from making a gentle dose look safer, `window` sets
-   removal and damage side by side, `cautions` says what is weak.
+5. It repeats this over the possible effects of pulses and wetting, where spots differ in them.
+6. This module asks the nodes: the dose at a probability, the probability at a dose, each with its
+   interval. `guarded_limits` keeps harsh damage from making a gentle dose look safer, `window` sets
+   removal beside damage, `curve_weaknesses` says what is weak.
 
 It is our own because a maximum-likelihood fit has no answer where no spot was damaged, or all
 harsher spots were, and trials of a few panels mostly look like that.
@@ -80,7 +80,7 @@ class ProbabilityAt:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DoseResponse:
-    """Curve of a probability that rises with dose, and how sure it is."""
+    """Curve of a probability that rises with dose, with its uncertainty."""
 
     event: str
     unit: str
@@ -347,13 +347,13 @@ def dose_response(
 
 @lru_cache(maxsize=64)
 def as_if_none(fit: DoseResponse) -> DoseResponse:
-    """The curve of the same spots as if it had happened at none of them, without remarks."""
+    """Curve of the same spots if nothing had happened at any of them, without cautions."""
     return _fitted(replace(fit.given, outcome=np.zeros_like(fit.given.outcome)))[0]
 
 
 @lru_cache(maxsize=64)
 def before_first(fit: DoseResponse) -> DoseResponse | None:
-    """The curve of the spots below the lowest dose with an event; None where a group has none."""
+    """Curve of the spots below the lowest dose with an event; None if a group has no such spot."""
     given = fit.given
     kept = given.doses < given.doses[given.outcome].min(initial=np.inf)
     counts = kept & np.isfinite(given.conditions.doses_tried(given.doses))
@@ -364,7 +364,7 @@ def before_first(fit: DoseResponse) -> DoseResponse | None:
 
 
 def _fitted(given: Given, event: str = "", unit: str = "") -> tuple[DoseResponse, Mixture | None]:
-    """Curve of the spots given, without what is remarked about it, and what conditions do."""
+    """Curve of the spots without cautions about its shape, and the effects of conditions."""
     doses, outcome, conditions = given.doses, given.outcome, given.conditions
     tried = conditions.doses_tried(doses)
     fits, mixed = group_fits(given)
@@ -401,6 +401,7 @@ def dose_levels(
     """Quantiles of the dose at probability p: the lowest of all groups, or highest if `hardest`."""
     rows = []
     for posterior in _posteriors(fit, group):
+        # A quantile far beyond the tested doses may overflow to infinity, which says as much.
         with np.errstate(over="ignore"):
             dose = np.exp(posterior.x_levels(p, levels))
         if open_ends:
@@ -431,7 +432,7 @@ def probability_levels(
 
 
 def _posteriors(fit: DoseResponse, group: str | None) -> list[Posterior]:
-    """All that is known of the group named, or of every group."""
+    """Posteriors of the group named, or of every group."""
     found = [one for one in fit.groups if group in {None, one.group}]
     if not found:
         known = ", ".join(one.group for one in fit.groups)
@@ -440,7 +441,7 @@ def _posteriors(fit: DoseResponse, group: str | None) -> list[Posterior]:
 
 
 def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
-    """Name the weakest group, lay the straight line beside, and add what is weak."""
+    """Add the weakest group, the straight line for comparison, and the cautions."""
     groups, outcome = fit.given.groups, fit.given.outcome
     doses = fit.given.conditions.equal_doses(
         fit.given.doses, mixed.effects if mixed else np.zeros(2)
@@ -466,7 +467,7 @@ def _with_remarks(fit: DoseResponse, mixed: Mixture | None) -> DoseResponse:
 
 
 def _caution_of_line(fit: DoseResponse, line: StraightLine) -> str:
-    """Say where the straight line claims what the curve does not."""
+    """Caution where the straight line claims a threshold that the curve does not."""
     if line.threshold <= 0:
         return f"{line} Such a threshold means nothing; take the curve."
     at = fit.probability(line.threshold)
@@ -486,6 +487,6 @@ def central_levels(level: float) -> FloatArray:
 
 
 def _between(value: float, name: str) -> None:
-    """Refuse what does not lie between 0 and 1."""
+    """Refuse a value that is not between 0 and 1."""
     if not 0 < value < 1:
         raise ValueError(f"{name} = {value:g} must lie between 0 and 1; 95 % is 0.95.")

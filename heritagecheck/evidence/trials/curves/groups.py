@@ -1,4 +1,4 @@
-"""Each group of spots fitted: by itself, among others, over all that pulses and water may do."""
+"""Fit each group of spots by itself and with the others, over effects of pulses and water."""
 
 from __future__ import annotations
 
@@ -36,25 +36,25 @@ from heritagecheck.tables import threshold
 
 # Prior of what water does: log of the factor in dose, normal about 0.
 WET_SD = 0.5
-_WET_REACH = 3.0  # standard deviations of that prior which the cells cover
+_WET_REACH = 3.0  # standard deviations of that prior that the cells cover
 _EFFECT_KEPT = 9.0  # log weight below the best at which a cell no longer widens the grid
 _EFFECT_SDS = 4.5  # standard deviations of an effect that the cells cover
-_SHRINKS = 0.85  # of its width: below it another look is worth while
-# By how many effects there are: cells a side in the first looks and the last one, then spreads and
-# locations of the grid in each cell of the last one.
+_SHRINKS = 0.85  # another look pays only where a side shrinks to less of its width
+# For one effect and for two: cells a side in the first looks and in the last, then spreads and
+# locations of the grid within each cell of the last.
 _CELLS = {1: (9, 11), 2: (5, 7)}
 _LAST_GRID = {1: (14, 60), 2: (12, 40)}
 _LOOK_GRID = 12, 40
-_LOOKED_SDS = [1, 4]  # nodes of the panels' sd that do for a look
+_LOOKED_SDS = [1, 4]  # two of the six nodes of the panels' sd are enough to place the grid
 _LEAST_WEIGHT = 1e-7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroupFit:
     """
-    What is known of one group: by its own spots, and among the others where there are any.
+    Posteriors of one group: from its own spots, and with the others where there are any.
 
-    `own` counts its own spots, at the doses that do as much under the curve's condition.
+    `own` counts its own spots, at the doses that have the same effect in the curve's condition.
     """
 
     group: str
@@ -68,7 +68,7 @@ class GroupFit:
 
 
 def group_fits(given: Given) -> tuple[tuple[GroupFit, ...], Mixture | None]:
-    """Fit each group by itself, and all together; also what was found about pulses and water."""
+    """Fit each group by itself and all together; also return the effects of pulses and water."""
     names = sorted(set(given.groups or ["all"]))
     index = np.array([names.index(one) for one in given.groups or ["all"] * given.doses.size])
     together, mixed = _fitted(given, index) if len(names) > 1 else ((), None)
@@ -80,6 +80,8 @@ def group_fits(given: Given) -> tuple[tuple[GroupFit, ...], Mixture | None]:
         # Of one group alone the effects are its own; of several, those found from all.
         mixed = own_mixed if len(names) == 1 else mixed
         found.append(_group(name, mine, tried[index == k], own + together[k : k + 1], mixed))
+    # A spot that does not fit the curve's condition has no dose there (NaN). It must not count as
+    # the lowest dose that hit something, nor as one tried harshly.
     first = np.nan_to_num(tried[given.outcome], nan=np.inf).min(initial=np.inf)
     harsh = np.nan_to_num(tried) >= first
     harshly = [int(harsh[index == k].sum()) for k in range(len(names))]
@@ -89,7 +91,7 @@ def group_fits(given: Given) -> tuple[tuple[GroupFit, ...], Mixture | None]:
 def _fitted(
     given: Given, members: NDArray[np.int64]
 ) -> tuple[tuple[Posterior, ...], Mixture | None]:
-    """Posterior of each group; what pulses and water do where spots differ in them."""
+    """Posterior of each group, and the effects of pulses and water where spots differ in them."""
     correlation = threshold("panel_correlation")
     shifts = given.conditions.shifts
     spots = np.column_stack([members, _panels(given), np.log(given.doses), shifts])
@@ -107,7 +109,7 @@ def _group(
     fits: tuple[Posterior, ...],
     mixed: Mixture | None,
 ) -> GroupFit:
-    """What is known of one group."""
+    """Fit of one group with its counts and the range of its doses."""
     shifts = mine.conditions.shifts
     equal = np.log(mine.doses) + (shifts @ mixed.effects if mixed else 0.0)
     counts = ~np.isnan(tried)
@@ -132,11 +134,11 @@ def _panels(given: Given) -> NDArray[np.int64]:
 
 def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[GroupFit]:
     """
-    Leave out the own fit of a group that was tried as much as those that were hit, and was not hit.
+    Drop the own fit of a group that was never hit, though tried as much as every group that was.
 
-    By itself it says nothing of how steep its curve is, so that its gentle end would be the prior's
-    alone, and the mineral that stood firm would set the limit. `harshly` counts the spots of each
-    group at doses that hit something.
+    Its own spots do not show how steep its curve is. The gentle end of such a fit is the prior
+    alone, and the mineral that was never damaged would set the limit. `harshly` counts the spots of
+    each group at doses at which some spot was hit.
     """
     hit = [place for place, one in enumerate(fits) if one.events]
     for one, mine in zip(fits, harshly, strict=True):
@@ -161,10 +163,10 @@ def _without_bare_guess(fits: list[GroupFit], harshly: list[int]) -> Iterator[Gr
 @dataclass(frozen=True, slots=True)
 class Effect:
     """
-    What a condition does to a dose: posterior median and central interval of 90 %.
+    Effect of a condition on the dose: posterior median and central 90 % interval.
 
-    Of pulses the exponent b: N times as many act like N^b times the dose. Of water the logarithm of
-    the factor in dose that wetting acts like.
+    For pulses the exponent b: N times as many act like N^b times the dose. For water the logarithm
+    of the factor in dose that wetting is equivalent to.
     """
 
     estimate: float
@@ -174,7 +176,7 @@ class Effect:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
-    """Posteriors of each group over all that pulses and water may do, and what they do."""
+    """Posteriors of each group, averaged over effects of pulses and water, and these effects."""
 
     posteriors: tuple[Posterior, ...]
     pulses: FloatArray
@@ -185,14 +187,14 @@ class Mixture:
 
     @property
     def effects(self) -> FloatArray:
-        """Estimates of both effects, 0 where one plays no part."""
+        """Estimates of both effects; 0 for one that does not apply."""
         both = self.pulse_effect, self.wet_effect
         return np.array([0.0 if one is None else one.estimate for one in both])
 
 
 @dataclass(frozen=True, slots=True)
 class _Reach:
-    """Where cells lie: exponent of pulses, and effect of water where pulses are typical for it."""
+    """Range of the pulse exponent, and of the water effect at the pulses typical for it."""
 
     pulses: tuple[float, float]
     wet: tuple[float, float]
@@ -200,7 +202,7 @@ class _Reach:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cells:
-    """Cells over both effects, those of water within those of pulses."""
+    """Cells over both effects; water varies fastest."""
 
     shape: tuple[int, int]
     pulses: FloatArray
@@ -212,13 +214,13 @@ class _Cells:
 
 
 def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture:
-    """Posterior of each group at the curve's condition, over all that pulses and water may do."""
-    # `shifts`, shape (classes, 2), holds of each class the log of its pulses over those of the
-    # curve, and whether it was wet less whether the curve is. An effect whose column is all 0
-    # plays no part. Spots are held against their own mean condition, where location and effects
-    # depend on each other least, and what is found is moved to the condition of the curve: so the
-    # weights do not depend on it. All cells share one grid, so their likelihoods need no step.
-    # Within a cell the location moves on with the effect; its cells are widened by that movement.
+    """Posterior of each group at the curve's condition, summed over effects of pulses and water."""
+    # `shifts`, shape (classes, 2): log of a class's pulses over those of the curve, and its wetness
+    # (0 or 1) less that of the curve. An effect whose column is all 0 does not apply.
+    # Spots are fitted about their own mean condition, where location and effects are correlated
+    # least, and the result is then moved to the condition of the curve; so the weights do not
+    # depend on the condition chosen. All cells share one grid, so that their likelihoods can be
+    # compared. Within a cell the location changes with the effect: it is widened by that change.
     centre = np.average(shifts, axis=0, weights=classes.spots)
     moved = shifts - centre
     acts = bool(shifts[:, 0].any()), bool(shifts[:, 1].any())
@@ -248,7 +250,7 @@ def mixture(classes: Classes, shifts: FloatArray, correlation: float) -> Mixture
 
 
 def _tilt(moved: FloatArray, spots: FloatArray) -> float:
-    """By how much log pulses differ between wet and dry spots."""
+    """Slope of log pulses on wetness: how much more pulses the wet spots received."""
     spread = float((spots * moved[:, 1] ** 2).sum())
     return float((spots * moved[:, 0] * moved[:, 1]).sum()) / spread if spread > 0 else 0.0
 
@@ -257,9 +259,10 @@ def _settled(
     classes: Classes, moved: FloatArray, acts: tuple[bool, bool], tilt: float, correlation: float
 ) -> tuple[_Reach, Box, Counting]:
     """
-    Look ever closer at the effects, and at location and spread, that the spots leave.
+    Zoom in on the effects, locations and spreads that the spots leave.
 
-    Returns the reach, the box where the grid is to be fine, and which locations count.
+    Returns the reach of the effects, the box where the grid is to be fine, and which locations
+    count.
     """
     side = _WET_REACH * WET_SD
     reach = _Reach(
@@ -288,7 +291,7 @@ def _settled(
 
 
 def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
-    """Even cells over what is left of both effects, with their share of the prior."""
+    """Even cells over the reach of both effects, with their share of the prior."""
     from scipy.special import ndtr
 
     sides = reach.pulses, reach.wet
@@ -298,6 +301,8 @@ def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
         one[0] + np.arange(0.5, n) * step for one, n, step in zip(sides, shape, width, strict=True)
     )
     pulses, across = np.repeat(along, shape[1]), np.tile(across, shape[0])
+    # If wet spots also received more pulses, the two effects trade off against each other. Cells
+    # along that trade-off stay few.
     wet = across - tilt * pulses
     log_prior = np.zeros(wet.size)
     if width[1]:
@@ -309,7 +314,7 @@ def _cells(reach: _Reach, tilt: float, number: int) -> _Cells:
 
 
 def _places(classes: Classes, moved: FloatArray, cells: _Cells) -> list[Classes]:
-    """The spots' classes as each cell of the effects puts them."""
+    """The classes with the doses that each cell of the effects gives them."""
     return [
         replace(classes, x=np.ascontiguousarray(classes.x + moved @ np.array([b, c])))
         for b, c in zip(cells.pulses, cells.wet, strict=True)
@@ -317,18 +322,18 @@ def _places(classes: Classes, moved: FloatArray, cells: _Cells) -> list[Classes]
 
 
 def _grid_of(places: list[Classes], box: Box, nodes: tuple[int, int]) -> Grid:
-    """One grid for all places, so that the scatter of panels is worked out once."""
+    """One grid for all places, so that the scatter of panels is calculated once."""
     return grid_over(box, np.concatenate([at.x for at in places]), *nodes)
 
 
 def _log_sum(logs: FloatArray) -> float:
-    """Logarithm of a sum of what is given by logarithms."""
+    """Logarithm of a sum of values given by their logarithms."""
     best = float(logs.max())
     return best + log(float(np.exp(logs - best).sum()))
 
 
 def _box_of(looks: list[FloatArray], grid: Grid, size: FloatArray) -> Box:
-    """Box around what counts in any cell that counts."""
+    """Box around the nodes that count in any cell that counts."""
     best = max(float(logs.max()) for logs in looks)
     return _joined(
         [
@@ -340,7 +345,7 @@ def _box_of(looks: list[FloatArray], grid: Grid, size: FloatArray) -> Box:
 
 
 def _any_counting(looks: list[FloatArray], grid: Grid) -> Counting:
-    """Where any node of any cell counts."""
+    """Range of locations that count in any cell."""
     found = [counting_in(logs, grid) for logs in looks]
     low, high = np.array([one.low for one in found]), np.array([one.high for one in found])
     return Counting(found[0].spreads, low.min(axis=0), high.max(axis=0))
@@ -355,7 +360,7 @@ def _joined(boxes: list[Box]) -> Box:
 
 
 def _nearer(reach: _Reach, widest: _Reach, cells: _Cells, size: FloatArray) -> _Reach:
-    """Reach around what the cells found; each side stays where it would hardly shrink."""
+    """Reach around the cells with weight; a side that would hardly shrink stays as it is."""
     weight = np.exp(size - size.max())
     return _Reach(
         _side(reach.pulses, widest.pulses, cells.pulses, weight),
@@ -366,9 +371,10 @@ def _nearer(reach: _Reach, widest: _Reach, cells: _Cells, size: FloatArray) -> _
 def _side(
     side: tuple[float, float], widest: tuple[float, float], middle: FloatArray, weight: FloatArray
 ) -> tuple[float, float]:
-    """So many standard deviations about the mean, within what the prior allows."""
+    """Some standard deviations about the mean, within the widest range that the prior allows."""
     mean = float(np.average(middle, weights=weight))
     cell = np.ptp(np.unique(middle)[:2])
+    # Weight is spread evenly within each cell, which adds the variance of a uniform distribution.
     sd = float(np.sqrt(np.average((middle - mean) ** 2, weights=weight) + cell**2 / 12))
     low, high = max(widest[0], mean - _EFFECT_SDS * sd), min(widest[1], mean + _EFFECT_SDS * sd)
     return (low, high) if high - low < _SHRINKS * (side[1] - side[0]) else side
@@ -377,10 +383,10 @@ def _side(
 def _mixed(
     found: list[Posterior], away: FloatArray, weight: FloatArray, shape: tuple[int, int]
 ) -> Posterior:
-    """One posterior at the condition of the curve, from those of all cells of the effects."""
+    """Posterior at the condition of the curve, merged from those of all cells of the effects."""
     halfway = np.array([one.x_levels(0.5, np.array([0.5]))[0] for one in found]) + away
     table = halfway.reshape(shape)
-    # How far the location moves on within each cell, seen from its neighbours.
+    # How far the location changes within each cell, estimated from its neighbours.
     moves = np.zeros(shape)
     for k in range(2):
         if shape[k] > 1:
@@ -391,7 +397,7 @@ def _mixed(
         parts.append((middle, np.hypot(half, move / 2), p.spread, p.sd, p.weight * share))
     middle, half, spread, sd, share = (np.concatenate(one) for one in zip(*parts, strict=True))
     (kept,) = np.nonzero(share >= _LEAST_WEIGHT)
-    kept = kept[np.argsort(sd[kept], kind="stable")]
+    kept = kept[np.argsort(sd[kept], kind="stable")]  # `Posterior` needs edges sorted by sd
     edge, weights = edges_of((middle - half)[kept], (middle + half)[kept], share[kept])
     return replace(
         found[0],
@@ -403,7 +409,7 @@ def _mixed(
 
 
 def _effect(middle: FloatArray, width: float, weight: FloatArray) -> Effect:
-    """Median and central 90 % of an effect whose cells are even."""
+    """Median and central 90 % interval of an effect, from its even cells."""
     cells = edges_of(middle - width / 2, middle + width / 2, weight)
     low, half, high = np.interp([0.05, 0.5, 0.95], *weight_below(*cells))
     return Effect(float(half), float(low), float(high))

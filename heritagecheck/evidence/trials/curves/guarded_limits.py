@@ -1,4 +1,4 @@
-"""Limits of damage that one damaged spot more can hardly make better."""
+"""Limits of damage that one more damaged spot can hardly improve."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ from heritagecheck.tables import threshold
 _LOOK_GRID, _LAST_GRID = (12, 40), (18, 120)
 _KEPT_READINGS = 8  # some megabytes each
 _KEPT_SUMS = 2  # likewise
-_MOST_READINGS = 600  # beyond it memory, and panels enough that one by itself hardly matters
+_MOST_READINGS = 600  # more need too much memory; among so many panels one hardly matters
 _Step = tuple[float, bool]
 _Picks = list[tuple[int, ...]]
 
@@ -47,9 +47,9 @@ _Picks = list[tuple[int, ...]]
 @lru_cache(maxsize=64)
 def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
     """Lower bound of the dose at which a share p of the weakest group is damaged."""
-    # Damage at harsh doses makes the curve steeper, and so its gentle end look better. What is
-    # gained by it counts only as far as the sound spots below the first damaged dose show it by
-    # themselves, or the same spots with hits at harsher doses taken away show it too.
+    # Damage at harsh doses makes the fitted curve steeper, so that its gentle end looks better.
+    # That gain counts only as far as the undamaged spots below the first damaged dose show it by
+    # themselves, or the same spots show it with hits at harsher doses removed.
     at = np.array([1 - level])
 
     def bound(one: DoseResponse) -> float:
@@ -69,7 +69,7 @@ def lowest_damage_dose(damage: DoseResponse, p: float, level: float) -> float:
 
 
 def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> FloatArray:
-    """Quantiles of the share of the weakest group damaged, as careful as `lowest_damage_dose`."""
+    """Quantiles of the share of the weakest group damaged, guarded as in `lowest_damage_dose`."""
 
     def bound(one: DoseResponse) -> FloatArray:
         return probability_levels(one, dose, levels)
@@ -90,27 +90,27 @@ def most_damaged(damage: DoseResponse, dose: float, levels: FloatArray) -> Float
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FewerHits:
-    """Cells that all readings share, and what each reading weighs them, shape (readings, edges)."""
+    """Cells common to all readings, and the weights that each gives them (readings, edges)."""
 
     cells: Posterior
     weights: FloatArray
 
     def x_levels(self, p: float, levels: FloatArray) -> FloatArray:
-        """Least quantiles, over the readings, of where the mean over panels reaches p."""
+        """Lowest quantile of any reading, of where the mean over panels reaches p."""
         places = self.cells.x_at(p)
         return np.array([_least_quantile(places, self.weights, one) for one in levels.tolist()])
 
     def p_levels(self, x: float, levels: FloatArray) -> FloatArray:
-        """Greatest quantiles, over the readings, of the mean over panels at x."""
+        """Highest quantile of any reading, of the mean over panels at x."""
         from scipy.special import expit
 
         return np.asarray(expit(np.interp(levels, *_least_below(self, x))))
 
 
 def _least_quantile(edges: FloatArray, weights: FloatArray, level: float) -> float:
-    """Least quantile that any row of weights has."""
-    # A lower quantile than one row's has only a row with more weight below it, which a sum shows;
-    # so few rows need to be sorted.
+    """Lowest quantile of any row of weights."""
+    # Only a row with more weight below the current quantile can have a lower one, and a plain sum
+    # finds it. So few of the rows need sorting.
     widths = np.maximum(np.diff(edges), 1e-12)
     row, looked = 0, set[int]()
     while row not in looked:
@@ -124,19 +124,19 @@ def _least_quantile(edges: FloatArray, weights: FloatArray, level: float) -> flo
 # A trial needs several levels at the setting of its panels.
 @lru_cache(maxsize=_KEPT_SUMS)
 def _least_below(fewer: FewerHits, x: float) -> tuple[FloatArray, FloatArray]:
-    """Least weight of any reading below each logit of the mean over panels at x, and the logits."""
+    """Smallest weight of any reading below each logit of the mean at x, and these logits."""
     return weight_below(fewer.cells.logit_at(x), *fewer.weights)
 
 
 @lru_cache(maxsize=_KEPT_READINGS)
 def fewer_hits(classes: Classes) -> FewerHits:
-    """Read the spots of one group again, with hits taken away at the harsher doses."""
-    # One hit more at a harsh dose can make the fitted curve steeper, and so raise the dose at which
-    # few spots are hit. A limit that is the least over every choice of hits taken away could never
-    # rise. There are too many choices: read are those without the hits above each dose in turn, at
-    # that dose with one a panel or with all, on all panels alike and on one panel otherwise (of
-    # very many panels: on all alike only). What the rest would add, `docs/dose_response.md` says.
-    # Each panel's likelihood is summed once for each of its choices.
+    """Fit the spots of one group again, with hits removed at the harsher doses."""
+    # One more hit at a harsh dose can make the fitted curve steeper, and so raise the dose at which
+    # few spots are hit. The minimum over every way to remove hits could never rise, but there are
+    # too many ways. A reading is one of these: all hits above some dose removed, with one hit a
+    # panel or all of them left at that dose, on all panels alike or with one panel cut at another
+    # dose (with very many panels: on all alike only). `docs/dose_response.md` says what the others
+    # would add. The likelihood of each panel is summed once for each of its cuts.
     sds, log_sds = panel_sds(classes, threshold("panel_correlation"))
     choices, steps = _choices(classes)
     alike, varied = _readings(classes, steps)
@@ -150,6 +150,7 @@ def fewer_hits(classes: Classes) -> FewerHits:
         box = new
     grid = grid_over(box, classes.x, *_LAST_GRID)
     logs = _logs(choices, grid, sds, log_sds, varied, rows(grid))
+    # A node counts if it does so in any reading, so that all readings share the same cells.
     best = logs.max(axis=0)
     cells = weighted_cells(best, grid, sds, classes, 0)
     sd, spread, mu = np.nonzero(counting_weights(best))
@@ -161,10 +162,10 @@ def fewer_hits(classes: Classes) -> FewerHits:
 
 def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:
     """
-    Each panel once for each step down to which its hits may be taken away.
+    Each panel once for each step down to which its hits may be removed.
 
-    They are numbered as if each were a group by itself, so that its likelihood comes by itself.
-    Beside them, for each panel, the steps with the numbers.
+    Each is its own group, so that its likelihood is returned separately. Also returns, for each
+    panel, the number of each of its steps.
     """
     x, spots, events = [], [], []
     sizes: list[int] = []
@@ -191,7 +192,7 @@ def _choices(classes: Classes) -> tuple[Classes, list[dict[_Step, int]]]:
 
 
 def _steps(x: FloatArray, events: FloatArray) -> list[_Step]:
-    """No hit; then at each dose with hits, in rising order, those below with one, and with all."""
+    """No hit; then for each dose with hits, in rising order, one hit left there, and all left."""
     found: list[_Step] = [(-np.inf, True)]
     for dose in np.unique(x[events > 0]).tolist():
         found.append((dose, False))
@@ -201,7 +202,7 @@ def _steps(x: FloatArray, events: FloatArray) -> list[_Step]:
 
 
 def _readings(classes: Classes, steps: list[dict[_Step, int]]) -> tuple[_Picks, _Picks]:
-    """Choices, one a panel, of each reading: of those alike on all panels, and of all readings."""
+    """Choices of each reading, one a panel: the readings alike on all panels, and all readings."""
     alike = [
         tuple(mine[max(one for one in mine if one <= step)] for mine in steps)
         for step in _steps(classes.x, classes.events)
@@ -230,7 +231,7 @@ def _logs(
         grid.mu, grid.edges, grid.spreads, sds, rows,
     )  # fmt: skip
     prior = location_prior(grid, choices.x)[None, :, None, :] + log_sds[:, None]
-    # In place, as each copy takes some ten megabytes.
+    # In place, as each copy takes about ten megabytes.
     logs = np.stack([found[list(one)].sum(axis=0) for one in picks])
     logs += prior
     logs -= logs.max(axis=(1, 2, 3), keepdims=True)

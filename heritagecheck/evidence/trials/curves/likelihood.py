@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_REACH = 6  # standard deviations beyond which a normal distribution holds nothing (1e-9)
-_STEPS = 8192  # of its table, a standard deviation: in each the value of its middle
-_NO_JUMP = 1e-14  # of a panel's best likelihood
-_LEAST = -600.0  # log likelihood below the best that still has a number of full precision
-_FLOOR = 1e-300
-_DROPPED = 18.0  # a node whose log weight lies so far below the best counts for 2e-8
+_REACH = 6  # standard deviations beyond which a normal distribution has no weight (1e-9)
+_STEPS = 8192  # steps of its table in one standard deviation; each has the value at its middle
+_NO_JUMP = 1e-14  # a change of likelihood, relative to a panel's best, that cannot matter
+_LEAST = -600.0  # log likelihood below the best; exp of it is still a number of full precision
+_FLOOR = 1e-300  # keeps the logarithm of an underflow finite
+_DROPPED = 18.0  # log weight below the best at which a node is not summed: e^-18 is 2e-8
 
 
 def log_likelihoods(
@@ -33,13 +33,11 @@ def log_likelihoods(
     """
     Log likelihood of each group on the grid (place, group, spread, panel sd, mu).
 
-    `rows`, shape (spread, 2), says from and up to which mu it is wanted; elsewhere it is minus
-    infinity.
-    Classes of spots (same dose, panel, group) are sorted by group and panel; `first` says where
-    each panel of a group starts, `group` to which group it belongs. `x`, shape (place, class), puts
-    the same classes at one set of doses or at several. Cell k of the grid reaches
-    from one edge to the next, the first and last cells to infinity. The panel sds are all above 0,
-    or one that is 0 where no panel is named.
+    `rows`, shape (spread, 2), is the range of mu to calculate; elsewhere it is minus infinity.
+    Classes of spots (same dose, panel, group) are sorted by group and panel. `first` is where each
+    panel starts, `group` the group it belongs to. `x`, shape (place, class), holds the doses of the
+    same classes, once for each place. Cell k of the grid reaches from one edge to the next, the
+    first and last cells to infinity. Panel sds are all above 0, or a single 0 if no panel is named.
     """
     places = [_by_dose(one, spots, events, first) for one in x]
     before = np.cumsum([0, *(len(hit) for _, hit, _, _ in places)])
@@ -51,6 +49,7 @@ def log_likelihoods(
          for at, hit, sound, _ in places], axis=1,
     )  # fmt: skip
     peak = panels.max(axis=2, keepdims=True)
+    # Each panel relative to its own best: exp of the log likelihoods themselves would underflow.
     shares = np.exp(np.maximum(panels - peak, _LEAST))
     found = np.full((spreads.size, panel_sds.size, starts.size, mu.size), -np.inf)
     for j, (begin, end) in enumerate(rows):
@@ -71,9 +70,10 @@ def _by_dose(
     x: FloatArray, spots: FloatArray, events: FloatArray, first: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, IntArray]:
     """
-    Doses, and how many spots were hit and were sound at each, (kind of panel, dose).
+    Doses, and the spots hit and not hit at each, shape (kind of panel, dose).
 
-    Panels on which the same was seen are of one kind; the last array says of which each is.
+    Panels with the same counts are of one kind, calculated once; the last array is the kind of each
+    panel.
     """
     doses, which = np.unique(x, return_inverse=True)
     panel = np.repeat(np.arange(first.size - 1), np.diff(first))
@@ -86,10 +86,11 @@ def _by_dose(
 
 
 def _panel_tables(eta: FloatArray, hit: FloatArray, sound: FloatArray) -> FloatArray:
-    """Log likelihood of panels whose own logits are eta (spread, mu, dose): (spread, panel, mu)."""
+    """Log likelihood (spread, panel, mu) of panels whose logits are eta (spread, mu, dose)."""
     # Logarithm of the logistic function, without overflow.
     rise = np.minimum(eta, 0) - np.log1p(np.exp(-np.abs(eta)))
-    # Not by BLAS, whose digits may depend on the number of threads.
+    # `einsum` rather than `@`, as the digits of BLAS may depend on the number of threads. The log
+    # of 1 - p is rise - eta.
     found = np.einsum("pd,smd->spm", hit, rise) + np.einsum("pd,smd->spm", sound, rise - eta)
     return np.asarray(found)
 
@@ -98,9 +99,9 @@ def _scattered(values: FloatArray, away: FloatArray, sds: FloatArray, rows: slic
     """
     Mean of tabulated values (panel, cell) under normal scatter about the centres in `rows`.
 
-    `away` says how far each edge lies from each of these centres, shape (centre, edge). The mean
-    is the value of the centre's own cell, and for each edge the jump there times the chance to be
-    beyond it; so that what is small keeps its digits. Returns (sd, panel, centre).
+    `away` is the distance of each edge from each of these centres, shape (centre, edge). The mean
+    is the value in the centre's own cell plus, for each edge, the jump there times the chance of
+    lying beyond it; small values keep their digits that way. Returns (sd, panel, centre).
     """
     jumps = np.diff(values)
     some = np.flatnonzero(np.abs(jumps).max(axis=0) > _NO_JUMP)
@@ -116,8 +117,8 @@ def _scattered(values: FloatArray, away: FloatArray, sds: FloatArray, rows: slic
 
 
 def _beyond(away: FloatArray, sd: float) -> FloatArray:
-    """Chance that a normal draw lies beyond an edge, seen from the middle: below it negative."""
-    # In place, as asking the system for memory takes longer than the sums.
+    """Chance that a normal value lies beyond an edge; negative for edges below the centre."""
+    # In place, as allocating memory takes longer than the sums.
     at = away * (_STEPS / sd)
     at += _REACH * _STEPS + 1
     return _chances().take(at.astype(np.int64), mode="clip", out=at)
@@ -128,7 +129,7 @@ def _chances() -> FloatArray:
     """
     Table of that chance, from one end of the reach to the other, and 0 before and after.
 
-    Each step has the value of its middle, so that what is missed is missed either way alike.
+    Each step has the value at its middle, so that its errors cancel.
     """
     from scipy.special import ndtr
 
@@ -160,7 +161,7 @@ def pooled(
     totals = np.empty((group_sds.size, n_s, n_q, n_mu))
     weights, means = _cell_weights(mu, edges, group_sds), []
     for t in range(group_sds.size):
-        # Summed row upon row of the weights, which takes half as long as row by row.
+        # `einsum` runs twice as fast over contiguous columns of the weights.
         columns = np.ascontiguousarray(weights[t].T[cells])
         mean = np.einsum("nk,ki->ni", flat[:, cells], columns) + _FLOOR
         mean = mean.reshape(tables.shape)
@@ -170,7 +171,7 @@ def pooled(
     best = float(totals.max())
     found = np.zeros((n_s, n_q, groups, n_mu))
     for t, mean in enumerate(means):
-        # Of what lies far below the best nothing needs to be summed.
+        # Nodes far below the best add nothing, and most of the grid is such.
         counts = totals[t] > best - _DROPPED
         j, q = np.nonzero(counts.any(axis=-1))
         i = _from_to(counts.any(axis=(0, 1)))
@@ -180,7 +181,7 @@ def pooled(
 
 
 def _from_to(counts: NDArray[np.bool_]) -> slice:
-    """From the first place that counts to the last."""
+    """Slice from the first place that counts to the last."""
     (places,) = np.nonzero(counts)
     return slice(places[0], places[-1] + 1) if places.size else slice(0)
 

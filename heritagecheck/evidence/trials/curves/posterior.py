@@ -1,4 +1,4 @@
-"""The posterior of a dose-response curve on a grid: where it lies, how wide, how panels differ."""
+"""The posterior of a dose-response curve, summed on a grid over location, spread and panels."""
 
 from __future__ import annotations
 
@@ -21,14 +21,15 @@ SPREAD_MEDIAN, SPREAD_LOG_SD = 0.3, 1.0
 # Prior of the spread between groups: median of a half-normal, a factor of 1.35 in dose.
 GROUP_SD_MEDIAN = 0.3
 _MEDIAN = 0.6745  # of a half-normal of scale 1
+# Six nodes, closest where the half-normal has most weight; 0 is no node, as panels always differ.
 _SD_NODES = np.array([0.2, 0.6, 1.0, 1.5, 2.1, 2.8])
 _SPREAD_REACH = 2.6  # standard deviations of the prior that the grid covers
 _TAIL_REACH = 14.0  # spreads beyond the tested doses, where the prior has fallen to 1e-6
 _TAIL_STEP = 1.23  # ratio of steps of the grid beyond the tested doses
-KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid
+KEPT = 14.0  # log posterior below the best at which a zoom cuts the grid: e^-14 is 1e-6
 _NODES = (12, 40), (18, 90)  # spreads and locations: first looks, last one
-COUNTS = 17.0  # likewise, beyond which it need not be worked out: less than the least weight
-LOOKS = 5
+COUNTS = 17.0  # likewise, below which a node is not calculated: e^-17 is less than LEAST_WEIGHT
+LOOKS = 5  # zooms at most; two or three mostly settle the grid
 _KEPT_SUMS = 16  # some hundred kilobytes each
 LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
 
@@ -36,11 +37,10 @@ LEAST_WEIGHT = 1e-7  # of the best node's, below which a node is left out
 @dataclass(frozen=True, slots=True, eq=False)
 class Classes:
     """
-    Spots counted by dose, panel and group; sorted so that each panel's stand together.
+    Spots counted by dose, panel and group, sorted so that the rows of a panel are adjacent.
 
-    Equal where the same was counted.
-
-    `copies` is how many panels each stands for, all alike, where there is one group.
+    Two are equal where their counts are. Where there is one group of identical panels, only one is
+    stored and `copies` says how many there are.
     """
 
     x: FloatArray
@@ -78,9 +78,11 @@ def classes_of(
     """
     Count spots by group, panel, dose and conditions.
 
-    No class of a panel counts for more spots than the design effect leaves of them. Columns of
-    `spots`: group, panel, x, and the two shifts, which are returned a class.
+    Columns of `spots`: group, panel, x, and the shifts by pulses and by water. Returns the classes
+    and the two shifts of each.
     """
+    # n spots with correlation r are worth n / (1 + (n - 1) r) independent ones, which never exceeds
+    # 1 / r (design effect: Kish 1965).
     most = 1 / threshold("panel_correlation") if panelled else np.inf
     keys, which = np.unique(spots, axis=0, return_inverse=True)
     number = np.bincount(which.ravel()).astype(float)
@@ -103,10 +105,10 @@ def classes_of(
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
     """
-    Cells of a grid with their weights, row upon row: each reaches from one edge to the next.
+    Weighted cells of a grid, listed by their edges: a cell reaches from one edge to the next.
 
-    Of each edge the location, the spread and the sd of panels, and the weight of the cell that
-    begins there; at the last edge of a row it is 0. Edges are in the order of their sds.
+    Each edge has its location, spread, panel sd (an index into `panel_sds`) and the weight of the
+    cell that starts there, which is 0 at the last edge of a row. Edges are sorted by `sd`.
     """
 
     edge: FloatArray
@@ -128,23 +130,24 @@ class Posterior:
         return np.asarray(expit(np.interp(levels, *_weight_at_dose(self, x))))
 
     def x_at(self, p: float) -> FloatArray:
-        """Where the mean over panels reaches probability p, of each edge."""
+        """Location at which the mean over panels reaches probability p, for each edge."""
         eta = np.array([panel_mean(sd).eta_at(p) for sd in self.panel_sds])
         return np.asarray(self.edge + self.spread * eta[self.sd])
 
     def logit_at(self, x: float) -> FloatArray:
-        """Logit of the mean over panels at x, of each edge."""
+        """Logit of the mean over panels at x, for each edge."""
         return self._logit(x, self.edge)
 
     def p_mean(self, x: float) -> float:
         """Chance of one spot at x on a new panel."""
         from scipy.special import expit
 
+        # The last edge of a row is paired with the next row's first, but its weight is 0.
         middle = self._logit(x, (self.edge + np.roll(self.edge, -1)) / 2)
         return float((expit(middle) * self.weight).sum())
 
     def _logit(self, x: float, mu: FloatArray) -> FloatArray:
-        """Logit of the mean over panels at x, with these locations."""
+        """Logit of the mean over panels at x, for locations `mu`."""
         eta = (x - mu) / self.spread
         found = np.empty_like(eta)
         ends = self.sd.searchsorted(np.arange(self.panel_sds.size + 1))
@@ -168,19 +171,22 @@ def _weight_at_dose(posterior: Posterior, x: float) -> tuple[FloatArray, FloatAr
 
 def weight_below(edges: FloatArray, *weights: FloatArray) -> tuple[FloatArray, FloatArray]:
     """
-    Weight below each edge, and the edges, in rising order; of several weights the least.
+    Cumulative weight below each edge, and the edges in rising order.
 
-    Weights lie evenly between their edge and the next, which may be higher or lower.
+    Within a cell the weight is uniform; its next edge may lie higher or lower. Given several
+    weights, the result is the smallest cumulative weight of all.
     """
     widths = np.diff(edges, append=0.0)
-    widths[widths == 0] = 1.0
+    widths[widths == 0] = 1.0  # an empty cell, which has no weight to divide
     order = np.argsort(edges)
     edges = edges[order]
     steps, found = np.diff(edges), np.ones(edges.size)
     for weight in weights:
-        # A cell whose next edge is lower has a negative width, and begins there.
+        # A cell whose next edge is lower has a negative width, so its density is added at its lower
+        # end and taken away at its upper end, as for any other cell.
         density = weight / widths
         height = np.diff(density, prepend=0.0)[order].cumsum()[:-1]
+        # Rounding can leave a height just below 0, and the curve must not fall.
         below = np.concatenate([[0.0], (np.maximum(height, 0) * steps).cumsum()])
         np.minimum(found, below / below[-1], out=found)
     return found, edges
@@ -189,13 +195,13 @@ def weight_below(edges: FloatArray, *weights: FloatArray) -> tuple[FloatArray, F
 def edges_of(
     low: FloatArray, high: FloatArray, weight: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Edges of cells that lie each by itself, and their weights as `weight_below` takes them."""
+    """Edges and weights of separate cells, in the form that `weight_below` takes."""
     return np.column_stack([low, high]).ravel(), np.column_stack([weight, 0 * weight]).ravel()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PanelMean:
-    """Logistic curve averaged over panels whose logits scatter normally; as a table."""
+    """Table of the logistic curve averaged over panels whose logits scatter normally."""
 
     eta: FloatArray
     logit: FloatArray
@@ -216,13 +222,17 @@ def panel_mean(sd: float) -> PanelMean:
     """Table of the logistic-normal mean, by the trapezoid rule over nine standard deviations."""
     from scipy.special import expit, logit
 
+    # The table reaches to where the mean is 1e-13 or less, however far panels scatter.
     eta = np.linspace(-1, 1, 1601) * (30 + 7 * sd)
     if sd == 0:
         return PanelMean(eta, eta)
+    # Where panels scatter more the logistic step is narrower in u, and needs more points.
     u = np.linspace(-9, 9, 2 * int(18 * max(1.0, sd)) + 1)
     weight = np.exp(-u * u / 2)
     # Summed by numpy alone, so that the digits do not depend on the number of threads.
     rising = (expit(eta[:, None] + sd * u) * (weight / weight.sum())).sum(axis=1)
+    # The curve is symmetric, and near 1 its logit would lose all digits: only the lower half is
+    # calculated.
     lower = logit(np.clip(rising[:801], 1e-300, 0.5))
     return PanelMean(eta, np.concatenate([lower, -lower[-2::-1]]))
 
@@ -250,7 +260,7 @@ def _half_normal() -> FloatArray:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Grid:
-    """Locations with their cells, and spreads."""
+    """Locations `mu`, the edges of their cells (`outer`, one more), and spreads."""
 
     mu: FloatArray
     outer: FloatArray
@@ -258,7 +268,7 @@ class Grid:
 
     @property
     def edges(self) -> FloatArray:
-        """Where one cell ends and the next begins."""
+        """Edges between cells, without the two outermost."""
         return self.outer[1:-1]
 
     @property
@@ -269,7 +279,7 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """Where the grid is fine: from and to, in location and in log spread."""
+    """Range in location and in log spread where the grid is fine."""
 
     mu: tuple[float, float]
     spread: tuple[float, float]
@@ -283,14 +293,15 @@ class Box:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Counting:
-    """Of each spread looked at, from which location to which any node counts; inf where none."""
+    """For each spread of a first look, the range of locations that count; inf where none does."""
 
     spreads: FloatArray
     low: FloatArray
     high: FloatArray
 
     def rows(self, grid: Grid) -> IntArray:
-        """From and up to which location of a grid any node counts, shape (spread, 2)."""
+        """First and last index of the locations of another grid that count, shape (spread, 2)."""
+        # Between two spreads that were looked at, whatever counts at either of them counts.
         above = np.minimum(self.spreads.searchsorted(grid.spreads), self.spreads.size - 1)
         below = np.maximum(above - 1, 0)
         low = np.minimum(self.low[below], self.low[above])
@@ -303,8 +314,7 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
     """
     Posterior of each group: one where there is one group, else each under partial pooling.
 
-    The grid is laid over all that the prior allows, then ever closer around what the data leave.
-    Minerals tried alike that were all sound are read once.
+    The grid first covers all that the prior allows, then zooms in on what the data leave.
     """
     sds, log_sds = panel_sds(classes, correlation)
     box = first_box(classes.x)
@@ -322,24 +332,25 @@ def posteriors(classes: Classes, correlation: float) -> tuple[Posterior, ...]:
 
 @lru_cache(maxsize=256)
 def bound_of_sound(panels: int, spots: int, confidence: float) -> float:
-    """Upper bound of the share hit, where of so many spots a panel, all at one dose, none was."""
+    """Upper bound of the share hit, where no spot was hit on panels with so many at one dose."""
     one = counted(np.zeros(spots), np.zeros(spots, dtype=bool), np.zeros(spots, dtype=np.int64))
     (found,) = posteriors(replace(one, copies=panels), threshold("panel_correlation"))
     return float(found.p_levels(0.0, np.array([confidence]))[0])
 
 
 def first_box(x: FloatArray) -> Box:
-    """Box to begin with: what was tested and somewhat beyond, all spreads that the prior allows."""
+    """First box: the doses tested and a factor of e beyond, all spreads that the prior allows."""
     reach = _SPREAD_REACH * SPREAD_LOG_SD
     low, high = log(SPREAD_MEDIAN) - reach, log(SPREAD_MEDIAN) + reach
     return Box((float(x.min()) - 1, float(x.max()) + 1), (low, high))
 
 
 def grid_over(box: Box, x: FloatArray, n_spreads: int, n_mu: int) -> Grid:
-    """Even nodes inside the box, and beyond the tested doses steps that grow with the distance."""
+    """Even nodes inside the box; beyond the tested doses, steps that grow with the distance."""
     low, high = float(x.min()), float(x.max())
     spreads = np.exp(np.linspace(*box.spread, n_spreads))
     steps = np.arange(1 + ceil(log(4 * _TAIL_REACH * spreads[-1] / spreads[0]) / log(_TAIL_STEP)))
+    # The first step resolves the narrowest spread, the last reaches the prior's end of the widest.
     tail = spreads[0] / 4 * _TAIL_STEP**steps
     mu = np.concatenate([low - tail[::-1], np.linspace(*box.mu, n_mu), high + tail])
     mu = np.unique(mu)
@@ -350,14 +361,15 @@ def grid_over(box: Box, x: FloatArray, n_spreads: int, n_mu: int) -> Grid:
 
 def location_prior(grid: Grid, x: FloatArray) -> FloatArray:
     """
-    Log prior of location (a cell's share) and spread (a step of its logarithm), shape (spread, mu).
+    Log prior of each cell: location and log spread, shape (spread, mu).
 
-    The location is even over the doses tested and falls off by one e-th a spread beyond them: so
-    the probability at the highest dose is about even too, where nothing happened there.
+    The location is uniform over the doses tested and falls by a factor of e for each spread beyond
+    them. The probability at the highest dose is then nearly uniform too, if nothing happened there.
     """
     low, high = float(x.min()), float(x.max())
     outside = np.maximum(0, np.maximum(low - grid.mu, grid.mu - high))
     spread = grid.spreads[:, None]
+    # The integral of the plateau and of both exponential tails.
     location = -outside / spread - np.log(high - low + 2 * spread)
     away = (np.log(spread) - log(SPREAD_MEDIAN)) / SPREAD_LOG_SD
     return np.asarray(location - away**2 / 2 + np.log(grid.width))
@@ -371,10 +383,10 @@ def log_posteriors(
     counting: Counting | None = None,
 ) -> list[FloatArray]:
     """
-    Log weight of each node, shape (group, spread, panel sd, mu), of each of several places.
+    Log weight of each node, shape (group, spread, panel sd, mu), for each of several places.
 
-    The places hold the same classes and differ in `x` only. Of one group, locations that are known
-    not to count are left out: minus infinity.
+    The places hold the same classes and differ in `x` only. With one group, locations that
+    `counting` rules out are not calculated and get minus infinity.
     """
     classes = places[0]
     rows = every_row(grid)
@@ -399,19 +411,19 @@ def log_posteriors(
 
 
 def every_row(grid: Grid) -> IntArray:
-    """From and up to which location of a grid, if all count, shape (spread, 2)."""
+    """First and last index of locations if all count, shape (spread, 2)."""
     return np.tile([0, grid.mu.size], (grid.spreads.size, 1))
 
 
 def box_around(logs: FloatArray, grid: Grid, least: float) -> Box:
-    """Box around the nodes whose log weight lies above the least."""
+    """Box around the nodes whose log weight is above `least`, and one node further."""
     kept = logs.max(axis=(0, 2)) > least
     columns, rows = np.flatnonzero(kept.any(axis=0)), np.flatnonzero(kept.any(axis=1))
     return Box(_span(grid.mu, columns), _span(np.log(grid.spreads), rows))
 
 
 def counting_in(logs: FloatArray, grid: Grid) -> Counting:
-    """Where any node of a look counts, and one node further."""
+    """Range of locations that count for each spread, and one node further."""
     kept = logs.max(axis=(0, 2)) > logs.max() - COUNTS
     some = kept.any(axis=1)
     first = np.maximum(kept.argmax(axis=1) - 1, 0)
@@ -431,9 +443,10 @@ def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:
 def weighted_cells(
     logs: FloatArray, grid: Grid, sds: FloatArray, classes: Classes, group: int
 ) -> Posterior:
-    """Keep the nodes that carry weight."""
+    """Posterior of one group from the nodes that carry weight."""
     weight = np.pad(counting_weights(logs), [(0, 0), (0, 0), (0, 1)])
     counts = weight > 0
+    # A cell needs its end too: the edge after each that counts is listed, with weight 0.
     counts[..., 1:] |= counts[..., :-1]
     sd, spread, mu = np.nonzero(counts)
     kept = weight[counts]
@@ -451,6 +464,6 @@ def weighted_cells(
 
 
 def counting_weights(logs: FloatArray) -> FloatArray:
-    """Weights of nodes (panel sd, spread, mu), the best 1; 0 where they do not count."""
+    """Weights of nodes (panel sd, spread, mu): 1 for the best, 0 for those that do not count."""
     weight = np.exp(logs - logs.max()).transpose(1, 0, 2)
     return np.where(weight > LEAST_WEIGHT, weight, 0.0)
