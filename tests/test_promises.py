@@ -778,6 +778,14 @@ def all_code_cells() -> list[tuple[str, dict[str, Any]]]:
     return [cell for path in NOTEBOOKS for cell in code_cells(path)]
 
 
+def test_first_notebook_leads_to_every_other() -> None:
+    """Whoever begins there finds each by the question that it answers."""
+    first, *others = NOTEBOOKS
+    words = first.read_text(encoding="utf-8")
+
+    assert [path.stem for path in others if f"- `{path.stem}`: " not in words] == []
+
+
 def test_notebooks_carry_no_output_but_what_is_checked() -> None:
     """A cell keeps its output only where `make test` compares it, and there it must have one."""
     faults = [

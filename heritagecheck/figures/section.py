@@ -21,6 +21,7 @@ from heritagecheck.figures.svg import (
     plotted,
     through,
 )
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import SectionReading
 from heritagecheck.survey.records.readings import RANGES
 
@@ -74,7 +75,7 @@ def _called(profile: list[SectionReading], *, dated: bool = False) -> str:
     """What a profile is of; with its day, where another has the same name."""
     first = profile[0]
     words = f"{first.moment}, spot {first.spot}" if first.spot else first.moment
-    return f"{words}, {first.measured_on}" if dated else words
+    return f"{words}, {day_in_words(first.measured_on)}" if dated else words
 
 
 def _profile(profile: list[SectionReading], across: Scale, up: Scale, by: float) -> list[str]:

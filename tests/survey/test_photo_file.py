@@ -112,7 +112,7 @@ def test_a_jpeg_is_read_with_the_day_it_was_taken(tmp_path: Path) -> None:
 
     assert found.taken_on == date(2026, 5, 4)
     assert np.abs(found.pixels.astype(int) - 90).max() <= 1
-    assert str(found).endswith("taken on 2026-05-04")
+    assert str(found).endswith("taken on 4 May 2026")
 
 
 @pytest.mark.parametrize("taken", ["0000:00:00 00:00:00", "yesterday", ""])

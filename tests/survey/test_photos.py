@@ -128,9 +128,12 @@ def test_more_sets_than_were_taken_are_refused(kept: DatabaseSurvey) -> None:
 def test_photographs_not_measured_and_sets_not_counted_are_found(kept: DatabaseSurvey) -> None:
     """The check says what is left to do, zone by zone."""
     kept.save(Photo(**PHOTO), reading(), who="conservator", reason="measured in part")
-    said = kept.check().query('zone == "N05"')["what"].tolist()
+    found = kept.check().query('zone == "N05"').set_index("what")["what_to_do"]
+    said = found.index.tolist()
 
     assert "photograph not measured: P9" in said
+    # The notebook on colour measures too, and saves nothing.
+    assert "on the screen Photographs" in found["photograph not measured: P9"]
     assert "sets of colour readings not counted" in said
 
 

@@ -13,7 +13,7 @@ from heritagecheck.screens.app import Desk
 from heritagecheck.screens.links import FileLink, link_to
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.screens.trials.trial_screen import TrialScreen
-from heritagecheck.sentences import count_of, ended, upper_first
+from heritagecheck.sentences import count_of, day_in_words, ended, upper_first
 from heritagecheck.survey.instruments.profile_files import left_open, read_surface
 from heritagecheck.survey.records import (
     Attachment,
@@ -72,7 +72,7 @@ class BelowX50Screen(TrialScreen):
             size = f"{len(readings)} of {first.profile_size}" if (
                 len(readings) != first.profile_size) else f"{len(readings)}"  # fmt: skip
             words = f"{_named((first.quantity, first.element))}, {first.moment}, {where}; " + (
-                f"{size} readings, {first.measured_on}"
+                f"{size} readings, {day_in_words(first.measured_on)}"
             )
             item = files.get(first.file or "")
             found.append((name, words, link_to(self.desk.survey, item) if item else None))
@@ -166,7 +166,7 @@ def _of_map(maps: Mapping[str, HeightMap], item: Attachment) -> str:
     kind = "profile" if one.rows == 1 else "map"
     words = [f"{kind} {one.height_map}, {one.moment}", one.spot or one.panel or "beside all panels"]
     words += [f"pair of {one.before_map}"] if one.before_map else []
-    return "; ".join([*words, f"{one.measured_on}"])
+    return "; ".join([*words, day_in_words(one.measured_on)])
 
 
 def _named(kind: Kind) -> str:

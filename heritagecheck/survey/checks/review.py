@@ -157,7 +157,8 @@ def _photographs_not_measured(records: Records) -> Iterator[Finding]:
         if photo.chart_error is None:
             yield Finding(
                 photo.zone, "photos", "photograph not measured", photo.photo,
-                "Measure it in the notebook on colour, look at its pictures, then save the result",
+                "Measure it on the screen Photographs of its zone, look at the picture, then keep "
+                "the result",
             )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.exchange.archives import BROKEN
 
 FloatArray = NDArray[np.float64]
@@ -55,7 +56,7 @@ class Photograph:
 
     def __str__(self) -> str:
         rows, columns = self.pixels.shape[:2]
-        day = f", taken on {self.taken_on}" if self.taken_on else ""
+        day = f", taken on {day_in_words(self.taken_on)}" if self.taken_on else ""
         space = self.profile or "no colour profile, taken as sRGB"
         return f"Photograph of {columns} × {rows} pixels, {self.bits} bits a channel, {space}{day}"
 
