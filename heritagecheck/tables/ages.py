@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import date
+from datetime import date, timedelta
 
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Ageing, Method, Validity
@@ -44,6 +44,20 @@ def ageing_required(kind: str, method: str, significance: str, *, urgent: bool) 
 def valid_until(outcome: str, closed: date) -> date:
     """Last day of a recommendation, by its outcome and the day the survey was closed."""
     return _moved(closed, Validity.named(outcome).years)
+
+
+def return_on(closed: date, days: int) -> date:
+    """
+    Day on which someone returns; whole years go by the calendar, as those of an advice do.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> return_on(date(2026, 9, 18), 730), return_on(date(2026, 9, 18), 180)
+    (datetime.date(2028, 9, 18), datetime.date(2027, 3, 17))
+    """
+    years, rest = divmod(days, 365)
+    return closed + timedelta(days=days) if rest else _moved(closed, years)
 
 
 def oldest_allowed(table: str, closed: date) -> date:

@@ -94,6 +94,17 @@ def test_advice_holds_for_whole_years(example: Assessment) -> None:
     }  # fmt: skip
 
 
+def test_who_returns_in_two_years_comes_on_the_day_on_which_the_advice_ends(
+    example: Assessment,
+) -> None:
+    """2028 has a leap day: 730 days from 18 September 2026 end a day too early."""
+    watched = example.zone("N07"), example.zone("N12")
+
+    assert {one.valid_until for one in watched} == {date(2028, 9, 18)}
+    assert example.zone("N12").monitoring.return_on == date(2028, 9, 18)
+    assert example.zone("N07").monitoring.return_on == date(2027, 3, 17)  # after 180 days
+
+
 def test_advice_from_a_leap_day_ends_on_the_28th(judged: Judged, rows: Callable[..., Any]) -> None:
     """A year later there is no 29 February."""
     raw = rows("G01")

@@ -13,6 +13,7 @@ from heritagecheck.judgement.options import OptionKey
 from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.tables import threshold
+from heritagecheck.tables.ages import return_on
 from heritagecheck.tables.conditions import asks, holds
 from heritagecheck.tables.row_types import MonitoringRow, Quantity, SiteRule, Soiling, Topic
 
@@ -67,7 +68,7 @@ def urgency_of(evidence: ZoneEvidence) -> Urgency:
         evidence.finding("lead_shedding"),
     )
     if evidence.finding("stone_jacking") == "yes":
-        by = evidence.zone.next_access or evidence.survey_date + timedelta(days=365)
+        by = evidence.zone.next_access or return_on(evidence.survey_date, 365)
     limit = evidence.limit
     if limit is not None and limit.probability > threshold("urgency_probability"):
         reasons.append(str(limit))
@@ -120,7 +121,7 @@ def monitoring_of(outcome: str, evidence: ZoneEvidence) -> Monitoring:
         row.indicator,
         row.method,
         row.trigger,
-        evidence.survey_date + timedelta(days=row.interval_days),
+        return_on(evidence.survey_date, row.interval_days),
     )
 
 
