@@ -7,7 +7,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from heritagecheck.errors import Codes, Fields, Message, Must, WithCodes
+from heritagecheck.errors import Codes, Fields, Must, WithCodes
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.records.readings import Mineral
 from heritagecheck.survey.records.record import (
@@ -23,8 +23,10 @@ from heritagecheck.survey.records.record import (
     Words,
     Wrong,
     YesNo,
+    all_or_none,
     column,
     listed,
+    optional,
     rule,
 )  # fmt: skip
 
@@ -46,11 +48,11 @@ class Attachment(Record):
         "SHA-256 of its content, in hexadecimal digits", title="SHA-256"
     )
     bytes: int = column("Size", unit="B", ge=0, le=10_000_000_000)
-    zone: OptionalText = column("Zone it shows, if one", title="Zone", default=None)
-    panel: OptionalText = column("Trial panel it shows, if one", title="Trial panel", default=None)
-    taken_on: OptionalDate = column("Date on which it was made", title="Made on", default=None)
-    taken_by: OptionalText = column("Role of its maker", default=None)
-    note: OptionalText = column("In words", title="Note", default=None)
+    zone: OptionalText = optional("Zone it shows, if one", title="Zone")
+    panel: OptionalText = optional("Trial panel it shows, if one", title="Trial panel")
+    taken_on: OptionalDate = optional("Date on which it was made", title="Made on")
+    taken_by: OptionalText = optional("Role of its maker")
+    note: OptionalText = optional("In words", title="Note")
 
 
 class HeightMap(Record):
@@ -59,9 +61,7 @@ class HeightMap(Record):
     height_map: Key = column("Code of the height map")
     attachment: Key = column("Attachment that holds it")
     zone: Key = column("Zone")
-    panel: OptionalText = column(
-        "Trial panel, where it shows one", title="Trial panel", default=None
-    )
+    panel: OptionalText = optional("Trial panel, where it shows one", title="Trial panel")
     moment: Literal["before", "after", "reference"] = column(
         "Before or after trial, or untreated", title="Before or after"
     )
@@ -80,41 +80,33 @@ class HeightMap(Record):
     instrument: Words = column("Instrument, by kind")
     measured_on: date = column("Date")
     confirmed_by: Words = column("Role of whoever confirmed unit and size", title="Confirmed by")
-    before_map: OptionalText = column(
-        "After treatment: code of the map of the same place before",
-        title="Map before",
-        default=None,
+    before_map: OptionalText = optional(
+        "After treatment: code of the map of the same place before", title="Map before"
     )
-    bare: Annotated[YesNo | None, Maybe] = column(
-        "Was the surface free of soiling when it was measured?",
-        title="Free of soiling",
-        default=None,
+    bare: Annotated[YesNo | None, Maybe] = optional(
+        "Was the surface free of soiling when it was measured?", title="Free of soiling"
     )
-    treated: OptionalText = column(
+    treated: OptionalText = optional(
         "Outline of the treated area in the map: x y [pixel]; three corners or more, separated by "
         "semicolons",
         title="Outline of the treated area",
-        default=None,
     )
-    photo: OptionalText = column(
+    photo: OptionalText = optional(
         "Photograph that shows the same place, where minerals are told apart by it",
         title="Photograph of the place",
-        default=None,
     )
-    photo_points: OptionalText = column(
+    photo_points: OptionalText = optional(
         "Points that both show: x y in the photograph [pixel], then x y in the map [pixel]; five "
         "points or more, so that they check one another, separated by semicolons",
         title="Points in both",
-        default=None,
     )
-    photo_minerals: OptionalText = column(
+    photo_minerals: OptionalText = optional(
         "Outlines of grains in the photograph: mineral, colon, x y [pixel] of three corners or "
         "more separated by semicolons; a stroke between grains, such as biotite: 1 1; 9 1; 5 8 / "
         "quartz: 20 20; 30 20; 25 30",
         title="Outlines of minerals",
-        default=None,
     )
-    spot: OptionalText = column("Trial spot, where it shows one", title="Trial spot", default=None)
+    spot: OptionalText = optional("Trial spot, where it shows one", title="Trial spot")
 
     @rule
     def _lowest_lies_lowest(self) -> Wrong:
@@ -128,9 +120,7 @@ class HeightMap(Record):
             yield "before_map", "name a map before only where this one was measured after"
         elif self.before_map is not None and self.before_map == self.height_map:
             yield "before_map", "a map can't be the one before itself"
-        if (self.photo is None) != (self.photo_points is None):
-            both = Fields("photo", "photo_points")
-            yield "photo", Message("give ", both, " together, or neither")
+        yield from all_or_none(self, Fields("photo", "photo_points"), "together, or neither")
         if self.spot is not None and self.panel is None:
             yield "panel", "name the panel on which the spot lies"
         yield from _row_faults("treated", self.treated, 2, least=3)
@@ -177,55 +167,40 @@ class Photo(Record):
         "top of the drawing; four points or more, separated by semicolons",
         title="Points on the wall",
     )
-    clean_stone: OptionalText = column(
+    clean_stone: OptionalText = optional(
         "Outline of clean stone of the same kind in the picture: x y [pixel]; three corners or "
         "more, separated by semicolons",
         title="Outline of clean stone",
-        default=None,
     )
-    chart_corners: OptionalText = column(
+    chart_corners: OptionalText = optional(
         "Corners of the colour chart's patches, x y [pixel], where they were pointed at by hand: "
         "from the first patch (dark skin) along the long side, four corners, separated by "
         "semicolons",
         title="Corners of the chart",
-        default=None,
     )
-    board: OptionalText = column(
+    board: OptionalText = optional(
         "Attachment: photograph of an even grey board, same camera, place and light",
         title="Photograph of the grey board",
-        default=None,
     )
     taken_on: date = column("Date", title="Date taken")
     taken_by: Words = column("Role", title="Taken by")
-    chart_error: OptionalNumber = column(
-        "Mean error of the chart's patches, each left out in turn", title="Error of the chart",
-        unit="ΔE00", default=None, ge=0, le=3,
-    )  # fmt: skip
-    error_L: OptionalNumber = column(
-        "Standard error of L* by chart and light",
-        title="Error of L*",
-        unit="1",
-        default=None,
+    chart_error: OptionalNumber = optional(
+        "Mean error of the chart's patches, each left out in turn",
+        title="Error of the chart",
+        unit="ΔE00",
         ge=0,
-        le=20,
+        le=3,
     )
-    error_a: OptionalNumber = column(
-        "Standard error of a* by the chart",
-        title="Error of a*",
-        unit="1",
-        default=None,
-        ge=0,
-        le=20,
+    error_L: OptionalNumber = optional(
+        "Standard error of L* by chart and light", title="Error of L*", unit="1", ge=0, le=20
     )
-    error_b: OptionalNumber = column(
-        "Standard error of b* by the chart",
-        title="Error of b*",
-        unit="1",
-        default=None,
-        ge=0,
-        le=20,
+    error_a: OptionalNumber = optional(
+        "Standard error of a* by the chart", title="Error of a*", unit="1", ge=0, le=20
     )
-    note: OptionalText = column("In words", title="Note", default=None)
+    error_b: OptionalNumber = optional(
+        "Standard error of b* by the chart", title="Error of b*", unit="1", ge=0, le=20
+    )
+    note: OptionalText = optional("In words", title="Note")
 
     @rule
     def _numbers(self) -> Wrong:
@@ -235,8 +210,7 @@ class Photo(Record):
         if (self.chart_corners or "").count(";") > 3:
             yield "chart_corners", "give four corners, not more"
         errors = Fields("chart_error", "error_L", "error_a", "error_b")
-        if 0 < sum(getattr(self, name) is None for name in errors.names) < len(errors.names):
-            yield "chart_error", Message("give ", errors, " together, or none of them")
+        yield from all_or_none(self, errors, "together, or none of them")
 
     @property
     def tie_points(self) -> tuple[tuple[float, ...], ...]:

@@ -19,7 +19,9 @@ from heritagecheck.survey.records.record import (
     Words,
     Wrong,
     YesNo,
+    all_or_none,
     column,
+    optional,
     rule,
     term,
 )  # fmt: skip
@@ -47,54 +49,47 @@ class Reading(Record):
     set_name: Key = column("Set of readings taken together")
     set_size: int = column("Readings in that set", ge=1, le=10_000)
     target: Literal["soiled", "reference", "panel"] = column("What was read")
-    panel: OptionalText = column(
-        "Trial panel, where one was read", title="Trial panel", default=None
+    panel: OptionalText = optional("Trial panel, where one was read", title="Trial panel")
+    L_star: OptionalNumber = optional("L*", unit="1", ge=0, le=100)
+    a_star: OptionalNumber = optional("a*", unit="1", ge=-128, le=128)
+    b_star: OptionalNumber = optional("b*", unit="1", ge=-128, le=128)
+    munsell: OptionalText = optional(
+        "Munsell notation, where the colour was matched to chips by eye", title="Munsell notation"
     )
-    L_star: OptionalNumber = column("L*", unit="1", default=None, ge=0, le=100)
-    a_star: OptionalNumber = column("a*", unit="1", default=None, ge=-128, le=128)
-    b_star: OptionalNumber = column("b*", unit="1", default=None, ge=-128, le=128)
-    munsell: OptionalText = column(
-        "Munsell notation, where the colour was matched to chips by eye",
-        title="Munsell notation",
-        default=None,
-    )
-    state: Annotated[State | None, Maybe] = column(
-        "Wet or dry; empty where nothing was read", title="Wet or dry", default=None
+    state: Annotated[State | None, Maybe] = optional(
+        "Wet or dry; empty where nothing was read", title="Wet or dry"
     )
     geometry: Geometry = column(
         "Geometry of the meter; visual where matched by eye; photograph where read from one",
         title="Geometry",
     )
-    aperture_mm: OptionalNumber = column(
-        "Aperture of the meter, or side of the square in a photograph", title="Aperture",
-        unit="mm", default=None, gt=0, le=100,
-    )  # fmt: skip
+    aperture_mm: OptionalNumber = optional(
+        "Aperture of the meter, or side of the square in a photograph",
+        title="Aperture",
+        unit="mm",
+        gt=0,
+        le=100,
+    )
     illuminant: Literal["D65/10", "D65/2", "D50/2", "C/2"] = column("Illuminant and observer")
     instrument: Words = column("Meter or camera, by kind")
-    session: OptionalText = column(
-        "Session with the meter, where its white tile was read",
-        title="Session with the meter",
-        default=None,
+    session: OptionalText = optional(
+        "Session with the meter, where its white tile was read", title="Session with the meter"
     )
     read_on: date = column("Date", title="Date of reading")
     read_by: Words = column("Role", title="Read by")
-    not_measured_because: OptionalText = column("Why there is no reading", default=None)
-    file: OptionalText = column("Attachment it was read from, if any", title="File", default=None)
-    photo: OptionalText = column(
-        "Photograph it was read from, if any", title="Photograph", default=None
-    )
-    place: OptionalText = column(
+    not_measured_because: OptionalText = optional("Why there is no reading")
+    file: OptionalText = optional("Attachment it was read from, if any", title="File")
+    photo: OptionalText = optional("Photograph it was read from, if any", title="Photograph")
+    place: OptionalText = optional(
         "Stone, or part of the zone, that was read; readings of one place count as a cluster",
         title="Stone or place",
-        default=None,
     )
 
     @rule
     def _measured_or_said_why(self) -> Wrong:
-        given = [value is not None for value in (self.L_star, self.a_star, self.b_star)]
-        if any(given) and not all(given):
-            yield "L_star", Message("give ", Fields("L_star", "a_star", "b_star"), " together")
-        if (all(given) or self.munsell is not None) == (self.not_measured_because is not None):
+        yield from all_or_none(self, Fields("L_star", "a_star", "b_star"))
+        measured = None not in {self.L_star, self.a_star, self.b_star}
+        if (measured or self.munsell is not None) == (self.not_measured_because is not None):
             yield "L_star", Message("give a reading, or ", _SAY_WHY_NONE)
         if self.state is None and self.not_measured_because is None:
             yield "state", "write dry, damp or wet for what was read"
@@ -156,47 +151,38 @@ class SiteTest(Record):
 
     site_test: Key = column("Code of the test")
     zone: Key = column("Zone")
-    panel: OptionalText = column(
-        "Trial panel, where it was tested", title="Trial panel", default=None
-    )
+    panel: OptionalText = optional("Trial panel, where it was tested", title="Trial panel")
     quantity: Annotated[str, term("quantities")] = column("What was measured", terms="quantities")
-    value: OptionalNumber = column(
-        "Result, in the unit of the quantity", title="Result", default=None
-    )
-    spread: OptionalNumber = column(
-        "Standard deviation, in the same unit", title="Standard deviation", default=None, ge=0
+    value: OptionalNumber = optional("Result, in the unit of the quantity", title="Result")
+    spread: OptionalNumber = optional(
+        "Standard deviation, in the same unit", title="Standard deviation", ge=0
     )
     set_name: Key = column("Set of tests taken together")
     set_size: int = column("Tests in that set", ge=1, le=10_000)
     method: Words = column("How it was measured")
     tested_on: date = column("Date", title="Date of test")
     tested_by: Words = column("Role", title="Tested by")
-    not_measured_because: OptionalText = column("Why there is no result", default=None)
-    detection_limit: OptionalNumber = column(
+    not_measured_because: OptionalText = optional("Why there is no result")
+    detection_limit: OptionalNumber = optional(
         "Lowest result that the method can tell from none, in the same unit; write 0 as the result "
-        "where it found none", title="Detection limit",
-        default=None, gt=0,
-    )  # fmt: skip
-    full_depth: Annotated[YesNo | None, Maybe] = column(
-        "Does the chip hold every coat down to the substrate?",
-        title="Chip of full depth",
-        default=None,
+        "where it found none",
+        title="Detection limit",
+        gt=0,
     )
-    coating: OptionalText = column(
-        "Coating from which the chip was taken, where there are several",
-        title="Coating",
-        default=None,
+    full_depth: Annotated[YesNo | None, Maybe] = optional(
+        "Does the chip hold every coat down to the substrate?", title="Chip of full depth"
     )
-    file: OptionalText = column(
-        "Attachment that it was worked out from, such as a height map",
-        title="Worked out from",
-        default=None,
+    coating: OptionalText = optional(
+        "Coating from which the chip was taken, where there are several", title="Coating"
     )
-    mineral: Annotated[Mineral | None, Maybe] = column(
-        "Of a depth on one mineral alone: which one", title="On which mineral", default=None
+    file: OptionalText = optional(
+        "Attachment that it was worked out from, such as a height map", title="Worked out from"
     )
-    spot: OptionalText = column(
-        "Of a depth or roughness on one trial spot: which spot", title="Trial spot", default=None
+    mineral: Annotated[Mineral | None, Maybe] = optional(
+        "Of a depth on one mineral alone: which one", title="On which mineral"
+    )
+    spot: OptionalText = optional(
+        "Of a depth or roughness on one trial spot: which spot", title="Trial spot"
     )
 
     @property
@@ -255,19 +241,17 @@ class SectionReading(Record):
 
     section_reading: Key = column("Code of the reading")
     zone: Key = column("Zone")
-    panel: OptionalText = column(
-        "Trial panel; empty for a control beside all panels", title="Trial panel", default=None
+    panel: OptionalText = optional(
+        "Trial panel; empty for a control beside all panels", title="Trial panel"
     )
-    spot: OptionalText = column("Trial spot, where it shows one", title="Trial spot", default=None)
+    spot: OptionalText = optional("Trial spot, where it shows one", title="Trial spot")
     profile: Key = column("Profile that it belongs to", title="Profile")
     profile_size: int = column("Readings in that profile", ge=1, le=10_000)
     moment: Literal["before", "after", "control"] = column(
         "Before or after treatment, or on an untreated control", title="Before, after or control"
     )
     quantity: SectionQuantity = column("What was measured")
-    element: OptionalText = column(
-        "Of a composition: which element, such as C", title="Element", default=None
-    )
+    element: OptionalText = optional("Of a composition: which element, such as C", title="Element")
     depth_um: float = column(
         "Depth below the surface, middle of what was read",
         title="Depth",
@@ -280,28 +264,26 @@ class SectionReading(Record):
         "positive",
         title="Value",
     )
-    standard_error: OptionalNumber = column(
-        "Its standard error, in the same unit", title="Standard error", default=None, gt=0
+    standard_error: OptionalNumber = optional(
+        "Its standard error, in the same unit", title="Standard error", gt=0
     )
-    count: OptionalCount = column(
+    count: OptionalCount = optional(
         "Fields, indents or tilts that it rests on",
         title="Fields, indents or tilts",
-        default=None,
         ge=1,
         le=100_000,
     )
-    elastic_constants: OptionalText = column(
+    elastic_constants: OptionalText = optional(
         "Of a stress: the elastic constants used, with their unit, such as ½S2 = 5.8 /TPa",
         title="Elastic constants",
-        default=None,
     )
     method: Words = column("How it was measured")
-    file: OptionalText = column(
-        "Attachment that holds it, such as the laboratory's sheet", title="File", default=None
+    file: OptionalText = optional(
+        "Attachment that holds it, such as the laboratory's sheet", title="File"
     )
     measured_on: date = column("Date")
     measured_by: Words = column("Laboratory, or role", title="Measured by")
-    note: OptionalText = column("In words", title="Note", default=None)
+    note: OptionalText = optional("In words", title="Note")
 
     @rule
     def _in_range(self) -> Wrong:

@@ -23,7 +23,7 @@ from pydantic import (
 )
 
 from heritagecheck import tables
-from heritagecheck.errors import Codes, Must, WithCodes
+from heritagecheck.errors import Codes, Fields, Message, Must, WithCodes
 from heritagecheck.survey.records.fields import kind_of, literal_choices
 
 PLAIN_NUMBER = re.compile(r"[+-]?\d+(\.\d+)?([eE][+-]?\d+)?")
@@ -151,6 +151,18 @@ def column(
     given = (("terms", terms), ("terms_within", terms_within), ("unit", unit))
     extra: dict[str, Any] = {name: text for name, text in given if text}
     return Field(title=title, description=question, json_schema_extra=extra or None, **limits)
+
+
+def optional(question: str, **further: Any) -> Any:
+    """One field that may be empty, as `column` describes it."""
+    return column(question, default=None, **further)
+
+
+def all_or_none(record: Record, fields: Fields, ending: str = "together") -> Wrong:
+    """Fault of the first of some fields that are given only together."""
+    given = [getattr(record, name) is not None for name in fields.names]
+    if any(given) and not all(given):
+        yield fields.names[0], Message("give ", fields, f" {ending}")
 
 
 Key = Annotated[str, Field(min_length=1, pattern=r"^[^\s;|,][^;|,\n]*$")]

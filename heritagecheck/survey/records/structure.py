@@ -32,6 +32,7 @@ from heritagecheck.survey.records.record import (
     listed,
     listed_parts,
     not_listed,
+    optional,
     parts_of_list,
     rule,
     term,
@@ -165,36 +166,30 @@ class Structure(Record):
     """The structure surveyed."""
 
     structure: Words = column("Name of the structure")
-    asked: OptionalText = column(
-        "What this survey was commissioned to find out",
-        title="Question of the survey",
-        default=None,
+    asked: OptionalText = optional(
+        "What this survey was commissioned to find out", title="Question of the survey"
     )
-    surveyed_by: OptionalText = column("Who surveyed (roles, no names)", default=None)
-    survey_date: OptionalDate = column(
+    surveyed_by: OptionalText = optional("Who surveyed (roles, no names)")
+    survey_date: OptionalDate = optional(
         "Date on which the survey closed; leave empty while the survey is open",
         title="Survey closed on",
-        default=None,
     )
-    significance: OptionalText = column(
-        "Why the structure matters, in a sentence", title="Why it matters", default=None
+    significance: OptionalText = optional(
+        "Why the structure matters, in a sentence", title="Why it matters"
     )
-    licence: OptionalText = column(
+    licence: OptionalText = optional(
         "Licence under which these records go to others, as SPDX writes it",
         title="Licence of the records",
-        default=None,
     )
-    call_first: OptionalText = column(
+    call_first: OptionalText = optional(
         "Whom a contractor calls first when work stops: role, and how to reach it",
         title="Whom to call first",
-        default=None,
     )
-    beds: OptionalText = column(
+    beds: OptionalText = optional(
         "Every quarry bed and coating system that zones may name, each after its stone or metal, "
         "separated by semicolons, such as granite: grey granite, bed A; granite: pale, bed B",
         title="Beds and coating systems",
         terms_within="substrates",
-        default=None,
     )
 
     @rule
@@ -215,14 +210,13 @@ class Elevation(Record):
 
     elevation: Key = column("Code of the elevation")
     name: Words = column("Its name")
-    drawing: OptionalFile = column(
+    drawing: OptionalFile = optional(
         "File of its drawing, beside the tables: SVG, or a photograph or scan as JPEG or PNG. "
         "Without one its zones are listed",
         title="File of the drawing",
-        default=None,
     )
-    width_m: OptionalNumber = column("Width of the drawing", unit="m", default=None, gt=0)
-    height_m: OptionalNumber = column("Height of the drawing", unit="m", default=None, gt=0)
+    width_m: OptionalNumber = optional("Width of the drawing", unit="m", gt=0)
+    height_m: OptionalNumber = optional("Height of the drawing", unit="m", gt=0)
 
     @rule
     def _drawing_has_a_size(self) -> Wrong:
@@ -256,49 +250,45 @@ class Zone(Record):
         title="Soilings, outermost first",
         terms_within="soilings",
     )
-    biotite_pct: OptionalNumber = column(
-        "Dark mica by point count", unit="% area", default=None, ge=0, le=100
-    )
-    bed_or_system: OptionalText = column(
+    biotite_pct: OptionalNumber = optional("Dark mica by point count", unit="% area", ge=0, le=100)
+    bed_or_system: OptionalText = optional(
         "Quarry bed of the stone, or coating system of the metal, as the structure lists it",
         title="Bed or coating system",
-        default=None,
     )
-    panels_laid: OptionalCount = column(
+    panels_laid: OptionalCount = optional(
         "Trial panels laid on this zone; 0 where none was",
         title="Trial panels laid here",
-        default=None,
         ge=0,
         le=1000,
     )
-    colour_sets: OptionalCount = column(
+    colour_sets: OptionalCount = optional(
         "Sets of colour readings of soiled and clean stone, by meter, eye and photograph; needed "
-        "where a photograph replaces the meter", title="Sets of colour readings",
-        default=None, ge=0, le=100,
-    )  # fmt: skip
-    next_access: OptionalDate = column(
-        "When the zone can next be reached", title="Next access", default=None
+        "where a photograph replaces the meter",
+        title="Sets of colour readings",
+        ge=0,
+        le=100,
     )
+    next_access: OptionalDate = optional("When the zone can next be reached", title="Next access")
     surveyed_on: date = column("Date", title="Date of the survey")
     surveyed_by: Words = column("Role of the surveyor")
-    note: OptionalText = column("Anything else", title="Note", default=None)
-    coatings: OptionalCount = column(
+    note: OptionalText = optional("Anything else", title="Note")
+    coatings: OptionalCount = optional(
         "Coatings of different history, each to be tested for lead; 0 where there is none",
-        title="Number of different coatings", default=None, ge=0, le=50,
-    )  # fmt: skip
-    not_tried: OptionalText = column(
+        title="Number of different coatings",
+        ge=0,
+        le=50,
+    )
+    not_tried: OptionalText = optional(
         "Gentler methods that were not tried, each with its reason, separated by semicolons, such "
         "as hand_tools: leaves no profile for the coating; dry_ice: no supplier",
         title="Gentler methods not tried",
         terms_within="methods",
-        default=None,
     )
-    outline: OptionalText = column(
+    outline: OptionalText = optional(
         "Its outline on the elevation: corners x y in metres from the left and from the top of "
         "the drawing, separated by semicolons, such as 0 0; 2.5 0; 2.5 1.2; parts separated by an "
         "upright bar",
         title="Outline on the elevation",
-        default=None,
     )
 
     @field_validator("soilings", mode="before")
@@ -387,16 +377,14 @@ class Layer(Record):
     layer: Key = column("Code of the layer")
     zone: Key = column("Zone")
     soiling: Annotated[str, term("soilings")] = column("What it is", terms="soilings")
-    cover_pct: OptionalNumber = column("Cover", unit="% area", default=None, ge=0, le=100)
-    thickness_mm: OptionalNumber = column("Thickness", unit="mm", default=None, ge=0, le=500)
+    cover_pct: OptionalNumber = optional("Cover", unit="% area", ge=0, le=100)
+    thickness_mm: OptionalNumber = optional("Thickness", unit="mm", ge=0, le=500)
     value: LayerValue = column(
         "Is the layer itself significant, protective or rare?", title="Value of the layer"
     )
-    value_reason: OptionalText = column(
-        "Why, and who said so", title="Reason for the value", default=None
-    )
-    made_of: Annotated[str | None, term("materials"), Maybe] = column(
-        "What a layer of value is made of", title="Made of", terms="materials", default=None
+    value_reason: OptionalText = optional("Why, and who said so", title="Reason for the value")
+    made_of: Annotated[str | None, term("materials"), Maybe] = optional(
+        "What a layer of value is made of", title="Made of", terms="materials"
     )
 
 
@@ -406,17 +394,15 @@ class Observation(Record):
     observation: Key = column("Code of the observation")
     zone: Key = column("Zone")
     topic: Annotated[str, term("topics")] = column("Question", terms="topics")
-    finding: OptionalText = column(
-        "Answer, one of the findings of its question", title="Answer", default=None
+    finding: OptionalText = optional("Answer, one of the findings of its question", title="Answer")
+    not_recorded_because: OptionalText = optional("Why there is no answer")
+    owner: OptionalText = optional(
+        "Who owns the cure, where one is scheduled", title="Owner of the cure"
     )
-    not_recorded_because: OptionalText = column("Why there is no answer", default=None)
-    owner: OptionalText = column(
-        "Who owns the cure, where one is scheduled", title="Owner of the cure", default=None
-    )
-    due: OptionalDate = column("When it is due", title="Due on", default=None)
+    due: OptionalDate = optional("When it is due", title="Due on")
     seen_on: date = column("Date", title="Date seen")
     seen_by: Words = column("Role", title="Seen by")
-    note: OptionalText = column("In words", title="Note", default=None)
+    note: OptionalText = optional("In words", title="Note")
 
     @field_validator("finding", mode="before")
     @classmethod

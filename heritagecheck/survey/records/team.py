@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from heritagecheck.errors import Fields, Message, Must
+from heritagecheck.errors import Fields, Must
 from heritagecheck.survey.records.record import (
     Key,
     Maybe,
@@ -18,7 +18,9 @@ from heritagecheck.survey.records.record import (
     Record,
     Words,
     Wrong,
+    all_or_none,
     column,
+    optional,
     parts_of_list,
     rule,
     term,
@@ -76,31 +78,31 @@ class AgreedPolicy(Record):
         "Power in the sum of harm: usually 2; 1 where the team chooses it", title="Power in the sum"
     )
     agreed_on: date = column("Agreed on")
-    damage_limit_medium: OptionalNumber = column(
+    damage_limit_medium: OptionalNumber = optional(
         "Share that may be damaged, upper bound, medium significance",
         title="Damage limit, medium significance",
         unit="1",
-        default=None,
         gt=0,
         lt=1,
     )
-    damage_limit_high: OptionalNumber = column(
+    damage_limit_high: OptionalNumber = optional(
         "Share that may be damaged, upper bound, high significance",
         title="Damage limit, high significance",
         unit="1",
-        default=None,
         gt=0,
         lt=1,
     )
-    damage_seen: OptionalNumber = column(
+    damage_seen: OptionalNumber = optional(
         "Share of ×50 fields or trial spots that may be seen damaged",
-        title="Damage seen", unit="1", default=None, ge=0, lt=1,
-    )  # fmt: skip
-    damage_seen_high: OptionalNumber = column(
+        title="Damage seen",
+        unit="1",
+        ge=0,
+        lt=1,
+    )
+    damage_seen_high: OptionalNumber = optional(
         "Share that may be seen damaged, high significance",
         title="Damage seen, high significance",
         unit="1",
-        default=None,
         ge=0,
         lt=1,
     )
@@ -136,12 +138,8 @@ class AgreedPolicy(Record):
             "damage_limit_medium", "damage_limit_high", "damage_seen", "damage_seen_high"
         )
         medium, high, seen, seen_high = (getattr(self, name) for name in names.names)
+        yield from all_or_none(self, names, "together, or none of them")
         if None in {medium, high, seen, seen_high}:
-            if {medium, high, seen, seen_high} != {None}:
-                yield (
-                    "damage_limit_medium",
-                    Message("give ", names, " together, or none of them"),
-                )
             return
         if not high <= medium <= self.damage_limit:
             yield (
@@ -208,9 +206,9 @@ class Meeting(Record):
     members: Words = column(
         "Who decides, by role, separated by semicolons", title="Members, by role"
     )
-    place: OptionalText = column("Where the meeting was held", default=None)
-    readers: OptionalText = column(
-        "Who only listened, by role, separated by semicolons", title="Listeners", default=None
+    place: OptionalText = optional("Where the meeting was held")
+    readers: OptionalText = optional(
+        "Who only listened, by role, separated by semicolons", title="Listeners"
     )
 
     @rule
@@ -231,25 +229,28 @@ class Opinion(Record):
     given: Literal["before talk", "after talk"] = column(
         "Given in private before talk, or after talk", title="When it was given"
     )
-    outcome: OptionalOutcome = column(
-        "Outcome that this member would choose", title="Outcome", default=None
+    outcome: OptionalOutcome = optional("Outcome that this member would choose", title="Outcome")
+    why: OptionalText = optional("Why, in the member's own words", title="Why")
+    veto: OptionalOutcome = optional(
+        "Outcome that this member will not accept whatever the others think", title="Veto against"
     )
-    why: OptionalText = column("Why, in the member's own words", title="Why", default=None)
-    veto: OptionalOutcome = column(
-        "Outcome that this member will not accept whatever the others think",
-        title="Veto against", default=None,
-    )  # fmt: skip
-    dissent: OptionalText = column(
-        "Dissent from the decision, word for word", title="Dissent, word for word", default=None
+    dissent: OptionalText = optional(
+        "Dissent from the decision, word for word", title="Dissent, word for word"
     )
-    harm_if_left: OptionalCount = column(
+    harm_if_left: OptionalCount = optional(
         "How much harm this member expects if the zone is left, from 0 (none) to 10 (worst)",
-        title="Harm if it is left", unit="1", default=None, ge=0, le=10,
-    )  # fmt: skip
-    harm_if_cleaned: OptionalCount = column(
+        title="Harm if it is left",
+        unit="1",
+        ge=0,
+        le=10,
+    )
+    harm_if_cleaned: OptionalCount = optional(
         "How much harm this member expects if the zone is cleaned, from 0 (none) to 10 (worst)",
-        title="Harm if it is cleaned", unit="1", default=None, ge=0, le=10,
-    )  # fmt: skip
+        title="Harm if it is cleaned",
+        unit="1",
+        ge=0,
+        le=10,
+    )
 
     @rule
     def _says_something(self) -> Wrong:
@@ -293,13 +294,12 @@ class Decision(Record):
         "How many records of each kind lay behind the recommendation, and their hash",
         title="Evidence by kind",
     )
-    method: Annotated[OptionalText, term("methods")] = column(
-        "Method, where work at the wall was decided",
-        title="Method", terms="methods", default=None,
-    )  # fmt: skip
-    conditions: OptionalText = column("Conditions of the decision", default=None)
-    override_reason: OptionalText = column(
-        "Why the team decides otherwise than recommended", title="Reason of override", default=None
+    method: Annotated[OptionalText, term("methods")] = optional(
+        "Method, where work at the wall was decided", title="Method", terms="methods"
+    )
+    conditions: OptionalText = optional("Conditions of the decision")
+    override_reason: OptionalText = optional(
+        "Why the team decides otherwise than recommended", title="Reason of override"
     )
 
     @property
@@ -312,9 +312,8 @@ class Decision(Record):
         """The decision as every page names it: an override always as one."""
         if not self.override:
             return self.outcome
-        if self.outcome == TREAT:
-            return f"treat, overriding the recommendation ({self.recommended})"
-        return f"{self.outcome}, overriding the recommendation ({self.recommended})"
+        decided = "treat" if self.outcome == TREAT else self.outcome
+        return f"{decided}, overriding the recommendation ({self.recommended})"
 
     @rule
     def _snapshot_can_be_read(self) -> Wrong:
@@ -360,7 +359,7 @@ class OpenQuestion(Record):
 
     question: Key = column("Code of the question")
     meeting: Key = column("Meeting")
-    zone: OptionalText = column("Zone, where it is about one", title="Zone", default=None)
+    zone: OptionalText = optional("Zone, where it is about one", title="Zone")
     words: Words = column("What is to be found out", title="Question")
     owner: Words = column("Who finds it out, by role", title="Owner, by role")
     due: date = column("By which day")
@@ -381,7 +380,7 @@ class Signature(Record):
     decision: Digits = column(
         "First 12 digits of the hash of the decision that was signed", title="Hash of the decision"
     )
-    name: OptionalText = column("Name, where the signer gives one", title="Name", default=None)
+    name: OptionalText = optional("Name, where the signer gives one", title="Name")
 
 
 # What the team said is no evidence: no answer rests on it, and it gives no record its age.

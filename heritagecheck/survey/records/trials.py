@@ -22,10 +22,12 @@ from heritagecheck.survey.records.record import (
     Words,
     Wrong,
     YesNo,
+    all_or_none,
     column,
     listed,
     listed_parts,
     not_listed,
+    optional,
     parts_of_list,
     rule,
     term,
@@ -55,133 +57,107 @@ class Panel(Record):
         title="Setting in words",
     )
     done_on: date = column("Laid on")
-    read_on: OptionalDate = column("Last read on", default=None)
-    not_read_because: OptionalText = column("Why it was not read", default=None)
-    winter_included: Annotated[YesNo | None, Maybe] = column(
-        "Did a winter pass over it?", title="Winter passed", default=None
+    read_on: OptionalDate = optional("Last read on")
+    not_read_because: OptionalText = optional("Why it was not read")
+    winter_included: Annotated[YesNo | None, Maybe] = optional(
+        "Did a winter pass over it?", title="Winter passed"
     )
-    control_kept: Annotated[YesNo | None, Maybe] = column("Is a control kept?", default=None)
-    x50_fields: OptionalCount = column("Fields read at ×50", default=None, ge=0, le=10_000)
-    x50_fields_weakest: OptionalCount = column(
+    control_kept: Annotated[YesNo | None, Maybe] = optional("Is a control kept?")
+    x50_fields: OptionalCount = optional("Fields read at ×50", ge=0, le=10_000)
+    x50_fields_weakest: OptionalCount = optional(
         "Of these, fields that hold the weakest component",
         title="Fields with the weakest component",
-        default=None,
         ge=0,
         le=10_000,
     )
-    damaged_fields: OptionalCount = column("Fields with damage", default=None, ge=0, le=10_000)
-    damaged_component: OptionalText = column("What was damaged first", default=None)
-    residual_pct: OptionalNumber = column("Soiling left", unit="% area", default=None, ge=0, le=100)
-    delta_b: OptionalNumber = column(
-        "Yellowing against the control (change of b*)",
-        title="Yellowing",
-        unit="1",
-        default=None,
-        ge=-60,
-        le=60,
+    damaged_fields: OptionalCount = optional("Fields with damage", ge=0, le=10_000)
+    damaged_component: OptionalText = optional("What was damaged first")
+    residual_pct: OptionalNumber = optional("Soiling left", unit="% area", ge=0, le=100)
+    delta_b: OptionalNumber = optional(
+        "Yellowing against the control (change of b*)", title="Yellowing", unit="1", ge=-60, le=60
     )
     late_effects: Annotated[
         Literal["none", "salts", "growth", "yellowing", "rust", "other"] | None, Maybe
-    ] = column("Late effects", default=None)
-    setting_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+    ] = optional("Late effects")
+    setting_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = optional(
         "Quantity of the four settings below, such as pressure or peak_fluence",
-        title="Quantity of the settings", terms="setting_quantities", default=None,
-    )  # fmt: skip
-    setting_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Their unit", title="Unit of the settings", terms="setting_units", default=None
+        title="Quantity of the settings",
+        terms="setting_quantities",
     )
-    cleaning_low: OptionalNumber = column("Cleaning setting, lowest", default=None, gt=0)
-    cleaning_high: OptionalNumber = column("Cleaning setting, highest", default=None, gt=0)
-    damage_low: OptionalNumber = column(
+    setting_unit: Annotated[str | None, term("setting_units"), Maybe] = optional(
+        "Their unit", title="Unit of the settings", terms="setting_units"
+    )
+    cleaning_low: OptionalNumber = optional("Cleaning setting, lowest", gt=0)
+    cleaning_high: OptionalNumber = optional("Cleaning setting, highest", gt=0)
+    damage_low: OptionalNumber = optional(
         "First damage, lowest; or the highest setting tried without damage",
         title="First damage, lowest",
-        default=None,
         gt=0,
     )
-    damage_high: OptionalNumber = column(
-        "First damage, highest; empty where none was found",
-        title="First damage, highest",
-        default=None,
-        gt=0,
+    damage_high: OptionalNumber = optional(
+        "First damage, highest; empty where none was found", title="First damage, highest", gt=0
     )
-    grade_reached: Annotated[YesNo | None, Maybe] = column(
-        "Steel: preparation grade reached?", default=None
+    grade_reached: Annotated[YesNo | None, Maybe] = optional("Steel: preparation grade reached?")
+    required_adhesion_mpa: OptionalNumber = optional(
+        "Steel: adhesion required", unit="MPa", ge=0, le=50
     )
-    required_adhesion_mpa: OptionalNumber = column(
-        "Steel: adhesion required", unit="MPa", default=None, ge=0, le=50
+    required_profile_low_um: OptionalNumber = optional(
+        "Steel: profile required, from", unit="µm", ge=0, le=500
     )
-    required_profile_low_um: OptionalNumber = column(
-        "Steel: profile required, from", unit="µm", default=None, ge=0, le=500
+    required_profile_high_um: OptionalNumber = optional(
+        "Steel: profile required, to", unit="µm", ge=0, le=500
     )
-    required_profile_high_um: OptionalNumber = column(
-        "Steel: profile required, to", unit="µm", default=None, ge=0, le=500
+    read_by: OptionalText = optional("Role of the reader")
+    reader_blind: Annotated[YesNo | None, Maybe] = optional(
+        "Was the reader blind to the setting?", title="Reader blind to the setting"
     )
-    read_by: OptionalText = column("Role of the reader", default=None)
-    reader_blind: Annotated[YesNo | None, Maybe] = column(
-        "Was the reader blind to the setting?", title="Reader blind to the setting", default=None
-    )
-    spots_laid: OptionalCount = column(
+    spots_laid: OptionalCount = optional(
         "Trial spots laid on this panel; 0 where none was",
         title="Trial spots laid",
-        default=None,
         ge=0,
         le=10_000,
     )
-    note: OptionalText = column("In words", title="Note", default=None)
-    passes: OptionalCount = column(
-        "Pulses or passes of the setting",
-        title="Pulses or passes",
-        default=None,
-        ge=1,
-        le=1_000_000,
+    note: OptionalText = optional("In words", title="Note")
+    passes: OptionalCount = optional(
+        "Pulses or passes of the setting", title="Pulses or passes", ge=1, le=1_000_000
     )
-    wetted: Annotated[YesNo | None, Maybe] = column(
-        "Was the surface wetted before treating?", title="Wetted before", default=None
+    wetted: Annotated[YesNo | None, Maybe] = optional(
+        "Was the surface wetted before treating?", title="Wetted before"
     )
-    also_treated: OptionalText = column(
+    also_treated: OptionalText = optional(
         "Codes of other soilings taken off the same panel, separated by semicolons",
         title="Other soilings taken off",
         terms_within="soilings",
-        default=None,
     )
-    after_series: OptionalText = column(
+    after_series: OptionalText = optional(
         "Series laid on the same place before this one, where methods follow one another",
         title="Series laid before",
-        default=None,
     )
-    damage_kind: Annotated[DamageKind | None, Maybe] = column(
+    damage_kind: Annotated[DamageKind | None, Maybe] = optional(
         "Worst damage: grains are single grains or flakes that only ×50 shows; visible is any "
         "that the eye sees; a required profile on steel is not damage",
         title="Worst damage",
-        default=None,
     )
-    fields_before: OptionalCount = column(
+    fields_before: OptionalCount = optional(
         "Fields read at ×50 before treatment, or on the control",
         title="Fields read before",
-        default=None,
         ge=0,
         le=10_000,
     )
-    damaged_before: OptionalCount = column(
-        "Of these, fields already damaged",
-        title="Fields damaged before",
-        default=None,
-        ge=0,
-        le=10_000,
+    damaged_before: OptionalCount = optional(
+        "Of these, fields already damaged", title="Fields damaged before", ge=0, le=10_000
     )
-    before_on: Annotated[Literal["panel", "control"] | None, Maybe] = column(
+    before_on: Annotated[Literal["panel", "control"] | None, Maybe] = optional(
         "Where those were read: the panel before treatment, or its control",
         title="Fields before, where read",
-        default=None,
     )
-    joint_included: Annotated[YesNo | None, Maybe] = column(
-        "Does the panel include a joint and what adjoins it?", title="Joint included", default=None
+    joint_included: Annotated[YesNo | None, Maybe] = optional(
+        "Does the panel include a joint and what adjoins it?", title="Joint included"
     )
-    measured_below: OptionalText = column(
+    measured_below: OptionalText = optional(
         "What was measured on it that ×50 does not show, separated by semicolons: depth_removed, "
         "roughness_change, altered_layer, stress_change",
         title="Measured below ×50",
-        default=None,
     )
 
     @field_validator("measured_below", mode="before")
@@ -245,16 +221,11 @@ class Panel(Record):
 
     @rule
     def _fields_before(self) -> Wrong:
-        given = Fields("fields_before", "damaged_before", "before_on")
-        if 0 < sum(getattr(self, name) is None for name in given.names) < len(given.names):
-            yield "fields_before", Message("give ", given, " together")
-        elif (self.damaged_before or 0) > (self.fields_before or 0):
-            yield (
-                "damaged_before",
-                Must(
-                    f"must be {self.fields_before} or fewer, as ", Fields("fields_before"), " says"
-                ),
-            )
+        yield from all_or_none(self, Fields("fields_before", "damaged_before", "before_on"))
+        of, damaged = self.fields_before, self.damaged_before
+        if of is not None and damaged is not None and damaged > of:
+            why = Must(f"must be {of} or fewer, as ", Fields("fields_before"), " says")
+            yield "damaged_before", why
 
     @rule
     def _no_contradiction(self) -> Wrong:
@@ -284,21 +255,17 @@ class Setting(Record):
     quantity: Annotated[str, term("setting_quantities")] = column(
         "Quantity", terms="setting_quantities"
     )
-    value: OptionalNumber = column(
-        "Its value; where it ran over a span, the lowest", title="Value, or lowest", default=None
+    value: OptionalNumber = optional(
+        "Its value; where it ran over a span, the lowest", title="Value, or lowest"
     )
-    value_to: OptionalNumber = column(
-        "Where it ran over a span, the highest; else empty",
-        title="Highest of the span",
-        default=None,
+    value_to: OptionalNumber = optional(
+        "Where it ran over a span, the highest; else empty", title="Highest of the span"
     )
-    unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Unit of the value", title="Unit", terms="setting_units", default=None
+    unit: Annotated[str | None, term("setting_units"), Maybe] = optional(
+        "Unit of the value", title="Unit", terms="setting_units"
     )
-    words: OptionalText = column(
-        "In place of a value: one of the words that the quantity takes",
-        title="In words",
-        default=None,
+    words: OptionalText = optional(
+        "In place of a value: one of the words that the quantity takes", title="In words"
     )
 
     @field_validator("words", mode="before")
@@ -371,44 +338,39 @@ class Spot(Record):
     panel: Key = column("Trial panel on which it lies", title="Trial panel")
     zone: Key = column("Zone on which it lies", title="Zone")
     spots_on_panel: int = column("Spots laid on that panel", ge=1, le=10_000)
-    dose: OptionalNumber = column(
-        "Setting varied from spot to spot", title="Dose", default=None, gt=0
-    )
-    dose_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = column(
+    dose: OptionalNumber = optional("Setting varied from spot to spot", title="Dose", gt=0)
+    dose_quantity: Annotated[str | None, term("setting_quantities"), Maybe] = optional(
         "What it is, such as pressure or peak_fluence",
         title="Quantity of the dose",
         terms="setting_quantities",
-        default=None,
     )
-    dose_unit: Annotated[str | None, term("setting_units"), Maybe] = column(
-        "Its unit", title="Unit of the dose", terms="setting_units", default=None
+    dose_unit: Annotated[str | None, term("setting_units"), Maybe] = optional(
+        "Its unit", title="Unit of the dose", terms="setting_units"
     )
-    passes: OptionalCount = column("Pulses or passes", default=None, ge=1, le=1_000_000)
-    cleaned: Annotated[YesNo | None, Maybe] = column("Did the soiling come off?", default=None)
-    damaged: Annotated[YesNo | None, Maybe] = column("Is there damage at ×50?", default=None)
-    damaged_component: OptionalText = column("What was damaged first", default=None)
-    read_on: OptionalDate = column("Read on", default=None)
-    read_by: OptionalText = column("Role of the reader", default=None)
-    not_read_because: OptionalText = column("Why it was not read", default=None)
-    component: OptionalText = column(
+    passes: OptionalCount = optional("Pulses or passes", ge=1, le=1_000_000)
+    cleaned: Annotated[YesNo | None, Maybe] = optional("Did the soiling come off?")
+    damaged: Annotated[YesNo | None, Maybe] = optional("Is there damage at ×50?")
+    damaged_component: OptionalText = optional("What was damaged first")
+    read_on: OptionalDate = optional("Read on")
+    read_by: OptionalText = optional("Role of the reader")
+    not_read_because: OptionalText = optional("Why it was not read")
+    component: OptionalText = optional(
         "Component under the spot, such as biotite, where one was looked at",
         title="Component under the spot",
-        default=None,
     )
-    wetted: Annotated[YesNo | None, Maybe] = column(
-        "Was the surface wetted before treating?", title="Wetted before", default=None
+    wetted: Annotated[YesNo | None, Maybe] = optional(
+        "Was the surface wetted before treating?", title="Wetted before"
     )
-    note: OptionalText = column("In words", title="Note", default=None)
-    damage_kind: Annotated[DamageKind | None, Maybe] = column(
-        "Worst damage, named as on a panel", title="Worst damage", default=None
+    note: OptionalText = optional("In words", title="Note")
+    damage_kind: Annotated[DamageKind | None, Maybe] = optional(
+        "Worst damage, named as on a panel", title="Worst damage"
     )
 
     @rule
     def _read_or_said_why(self) -> Wrong:
-        given = [value is not None for value in (self.cleaned, self.damaged, self.read_on)]
-        if any(given) and not all(given):
-            yield "cleaned", Message("give ", Fields("cleaned", "damaged", "read_on"), " together")
-        if all(given) == (self.not_read_because is not None):
+        yield from all_or_none(self, Fields("cleaned", "damaged", "read_on"))
+        was_read = None not in {self.cleaned, self.damaged, self.read_on}
+        if was_read == (self.not_read_because is not None):
             yield "cleaned", Message("give what the spot showed, or ", _SAY_WHY_NOT_READ)
         if self.dose is None and self.dose_unit is not None:
             yield "dose_unit", "give a dose with this unit, or leave the unit empty"
