@@ -15,7 +15,7 @@ from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.elevation_plate import elevation_or_none, plate_of
 from heritagecheck.screens.live_page import Event, GivenFile
 from heritagecheck.sentences import ended, upper_first
-from heritagecheck.survey.drawings.drawing import faults_of, look_at, view_box
+from heritagecheck.survey.drawings.drawing import faults_of, open_drawing, view_box
 from heritagecheck.survey.drawings.pictures import (
     MOST_BYTES,
     SQUARE_ON,
@@ -146,7 +146,7 @@ class ElevationScreen(Screen):
             return self._shown[name]
         if name.startswith("given-") and (given := self.given):
             if name.endswith(".svg") and self.item:
-                return bare_svg(look_at(given).root, self.item), "image/svg+xml"
+                return bare_svg(open_drawing(given).root, self.item), "image/svg+xml"
             self._size_of(given)
             return self._shown[name]
         plate = plate_of(self.desk, self.item)
@@ -199,7 +199,7 @@ class ElevationScreen(Screen):
         if not data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<"):
             open_picture(data, ON_SCREEN)
             return ".jpg" if data.startswith(b"\xff\xd8") else ".png"
-        drawing = look_at(path)
+        drawing = open_drawing(path)
         faults = faults_of(drawing, self.item)
         if not faults and not len(drawing.root):
             faults = ["this drawing shows nothing. Export it again from the drawing program"]
@@ -296,7 +296,7 @@ class ElevationScreen(Screen):
         item, width_m = self.item, self._metres("width_m")
         if self.given is None or item is None or width_m is None:
             return
-        _, _, width, height = view_box(look_at(self.given).root, item)
+        _, _, width, height = view_box(open_drawing(self.given).root, item)
         self._use(self.typed_in["file"], width_m, round(width_m * height / width, 3))
 
     def _use(self, name: str, width_m: float, height_m: float) -> None:

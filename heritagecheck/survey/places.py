@@ -18,8 +18,8 @@ from heritagecheck.survey.exchange.csv_tables import folder_rows, words_are_read
 from heritagecheck.survey.exchange.importing import taken_in
 from heritagecheck.survey.records import KEYS, LINKS, MAY_BE_EMPTY, ONE_ROW, TABLES
 from heritagecheck.survey.records.fields import allowed_words, unit_of
-from heritagecheck.survey.records.old_settings import with_settings_told
-from heritagecheck.survey.records.quantities import told_as
+from heritagecheck.survey.records.old_settings import with_settings_from_words
+from heritagecheck.survey.records.quantities import terms_in_words
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import RowsRead, in_order, read_rows
 from heritagecheck.survey.store import postgresql
@@ -106,7 +106,7 @@ def read_folder(folder: str | Path) -> Survey:
     raw = folder_rows(folder, faults)
     found = read_rows(raw, faults=faults, suffix=".csv")
     if words_are_read(folder):
-        found = with_settings_told(found)
+        found = with_settings_from_words(found)
     return whole(found, folder=folder, suffix=".csv")
 
 
@@ -318,7 +318,7 @@ def _quantities() -> Iterator[Sequence[str]]:
 def _setting_quantities() -> Iterator[Sequence[str]]:
     """Quantities that a setting may give, with their units or words."""
     for row in SettingQuantity.rows():
-        yield row.quantity, row.name, ", ".join(row.units), told_as(row.quantity)
+        yield row.quantity, row.name, ", ".join(row.units), terms_in_words(row.quantity)
 
 
 def _offered() -> Iterator[Sequence[str]]:

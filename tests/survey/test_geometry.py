@@ -88,7 +88,7 @@ def test_area_is_that_of_the_hand_sum(tmp_path: Path, d: str, area_m2: float) ->
         ("M500 300A200 200 0 1 0 300 500L300 300z", 3 * math.pi),
         ("M100 300a200 100 0 0 1 400 0z", math.pi),
         ("M200 100a100 200 90 0 1 400 0z", math.pi),  # the same ellipse lying on its side
-        ("M100 300a1 1 0 0 1 400 0z", 2 * math.pi),  # radii too short are stretched
+        ("M100 300a1 1 0 0 1 400 0z", 2 * math.pi),  # radii too short are size_fault
     ],
 )
 def test_arcs_enclose_what_circles_and_ellipses_do(tmp_path: Path, d: str, area_m2: float) -> None:

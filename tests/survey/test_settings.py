@@ -132,7 +132,7 @@ def test_a_record_tells_what_stands_in_its_fields_and_nothing_by_its_words() -> 
     )  # fmt: skip
     dialled = Setting(series="S", zone="Z", quantity="measured_at", words="wall")
 
-    assert series_setting.told_of([panel], [spot], [dialled]) == {
+    assert series_setting.recorded_quantities([panel], [spot], [dialled]) == {
         "peak_fluence", "mean_fluence", "passes", "measured_at", "measured_at=wall",
     }  # fmt: skip
 

@@ -21,7 +21,11 @@ from heritagecheck.evidence.trials.spot_fits import window_again
 from heritagecheck.evidence.trials.spots import SpotTrial
 from heritagecheck.evidence.zone_evidence import gather
 from heritagecheck.sentences import lower_bound
-from heritagecheck.survey.checks.series_setting import RequiredSetting, missing_settings, told_of
+from heritagecheck.survey.checks.series_setting import (
+    RequiredSetting,
+    missing_settings,
+    recorded_quantities,
+)
 from heritagecheck.survey.records import AgreedPolicy, Panel, Spot, Zone
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.cautions import (
@@ -212,7 +216,7 @@ def _not_told(
     """What the record of the series does not say of its setting."""
     laid = [one for one in survey.of_zone(tested.zone, Panel) if one.series == panels.series]
     spots = [one for one in survey.of_zone(tested.zone, Spot) if one.panel in panels.panels]
-    return missing_settings(panels.method, kind, told_of(laid, spots, panels.settings))
+    return missing_settings(panels.method, kind, recorded_quantities(laid, spots, panels.settings))
 
 
 def _zone_of(survey: Survey, series: str) -> Zone:

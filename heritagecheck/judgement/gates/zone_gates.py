@@ -20,7 +20,7 @@ from heritagecheck.sentences import day_in_words
 from heritagecheck.survey.records import Observation
 from heritagecheck.survey.records.readings import complete_values
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
-from heritagecheck.survey.records.zone_facts import LAB, XRF, unshown
+from heritagecheck.survey.records.zone_facts import LAB, XRF, not_shown_by_lab
 from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import valid_until
 from heritagecheck.tables.row_types import Soiling
@@ -355,7 +355,7 @@ def _lead_in_doubt(evidence: ZoneEvidence) -> str:
     """Say why lead is not known: never tested, or tested without a clear answer."""
     low, high = threshold("lead_xrf_low_mg_cm2"), threshold("lead_xrf_high_mg_cm2")
     if chips := complete_values(evidence.tests, LAB):
-        what = ", ".join(unshown(evidence.tests, evidence.zone.coatings))
+        what = ", ".join(not_shown_by_lab(evidence.tests, evidence.zone.coatings))
         return f"lead is not known (laboratory up to {max(chips):g} %, not recorded: {what})"
     if values := complete_values(evidence.tests, XRF):
         said = f"XRF up to {max(values):g} mg/cm²"

@@ -16,9 +16,9 @@ from heritagecheck.survey.entry.series_entry import (
     LAID_NOT_READ,
     OF_SERIES,
     SettingLine,
-    asked_on_panels,
     further_quantities,
     laid_panels,
+    required_on_panels,
     series_name,
     setting_in_words,
     setting_lines,
@@ -228,7 +228,7 @@ class SeriesSettingScreen(TrialScreen):
             "methods": self._methods(), "search": self.search,
             "soilings": self._soilings(), "others": [one for one in self.series()
                                                      if one != self.name],
-            "on_panels": [fields[one] for one in asked_on_panels(self.method, self.kind)]
+            "on_panels": [fields[one] for one in required_on_panels(self.method, self.kind)]
             if self.method else [],
             "lines": [line.line_view() for line in lines],
             "further": [(one, quantities.name_of(one)) for one in further],

@@ -47,8 +47,8 @@ from heritagecheck.survey.records.team import AFTER, TREAT
 
 Numbers = Mapping[str, list[int]]
 SOME = 12  # known codes that a message lists
-# Besides its key, what no two rows of a table share.
-STANDS_ONCE = {
+# Further fields, next to the key, that are unique in a table.
+ALSO_UNIQUE = {
     "observations": (("zone", "topic"),), "layers": (("zone", "soiling"),),
     "attachments": (("file",),),
 }  # fmt: skip
@@ -73,8 +73,8 @@ def contradictions(
     records: Records, numbers: Numbers, suffix: str, broken: frozenset[str]
 ) -> Iterator[Fault]:
     """Where records contradict one another, or name something that is not there."""
-    # Of the tables in `broken` rows could not be read at all: no link into them is called loose.
-    # Rows of which only a part could be read stand among the records (`Record.readable`).
+    # Tables in `broken` have rows that could not be read at all: no link into them is checked.
+    # The records include rows of which only a part could be read (`Record.readable`).
     unread = {name.removesuffix(suffix) for name in broken}
     partly = frozenset(
         table
@@ -86,7 +86,7 @@ def contradictions(
         if len(found) > 1 and table in ONE_ROW:
             why = "this table must hold exactly one record"
             yield Fault(table + suffix, numbers[table][1], "", "", why)
-        for fields in (KEYS[table], *STANDS_ONCE.get(table, ())):
+        for fields in (KEYS[table], *ALSO_UNIQUE.get(table, ())):
             yield from _twice(rows.that_hold({table: fields}), table, fields)
         for field, other in LINKS.get(table, {}).items():
             if other not in unread and rows.whole(other, KEYS[other]):
@@ -159,7 +159,7 @@ def _loose_links(rows: _Rows, table: str, field: str, other: str) -> Iterator[Fa
         value = getattr(record, field)
         if value is not None and value not in known:
             why = Message("no ", Codes(key), f" {value} in ", *there, f". Known: {_some(known)}")
-            # One wrong row there may leave hundreds here without what they name: told once.
+            # One wrong row there may break hundreds of links here: reported once.
             yield rows.fault(number, record, field, why, of_column=why)
 
 
@@ -179,7 +179,7 @@ def _set_faults(rows: _Rows) -> Iterator[Fault]:
             leader = first.setdefault(name, {})
             for field in (size, *shared):
                 value = getattr(record, field)
-                # A spot that fell off before anybody knew its dose has no unit either.
+                # A spot without a known dose has no unit either.
                 unknown = value is None and field in {"dose_quantity", "dose_unit"}
                 if not unknown and value != leader.setdefault(field, value):
                     of = "must be the same for all of "
@@ -194,7 +194,7 @@ def _set_faults(rows: _Rows) -> Iterator[Fault]:
 
 def _split_sets(rows: _Rows) -> Iterator[Fault]:
     """Find two sets for one place: if one were lost, the other would look complete."""
-    # A colour read by eye or in a photograph has a set of its own beside the meter's.
+    # Colours read by eye or in a photograph have sets of their own.
     means = {"visual": "by eye", "photograph": "by photograph"}
     first: dict[tuple[Any, ...], str] = {}
     told: set[tuple[Any, ...]] = set()
@@ -245,7 +245,7 @@ def _below_faults(rows: _Rows) -> Iterator[Fault]:
             why = Message("name the panel: ", Codes(measure), " is judged panel by panel")
             yield rows.fault(number, one, "panel", why)
         elif panel is None or (spot is not None and spot.harsher_than(panel)):
-            continue  # what a harsher spot shows is not required of the panel
+            continue  # results of a harsher spot are not required on the panel
         elif measure not in panel.measures:
             panel_of, below = f"panel {one.panel} does not name ", Fields("measured_below")
             why = Message(panel_of, Codes(measure), " under ", below, "; add it there")
@@ -263,7 +263,7 @@ def _one_file_faults(rows: _Rows) -> Iterator[Fault]:
         if other.value is None or one is other:
             continue
         error = math.hypot(one.spread or 0.0, other.spread or 0.0)
-        # Both are of one place, so that only the error of working them out may part them.
+        # Both are of one place, so they may differ only by the error of computing them.
         if abs(one.value - other.value) > max(ERRORS * error, ROUNDED * abs(other.value)):
             yield rows.fault(
                 number, one, "value",
@@ -373,7 +373,7 @@ def _bed_faults(rows: _Rows) -> Iterator[Fault]:
     for row, structure in rows.numbered(Structure):
         try:
             listed = structure.listed_beds
-        except ValueError:  # the record says by itself what is wrong with its list
+        except ValueError:  # a rule of the record itself reports the list
             continue
         if not listed and (wanted := list_of((one.substrate, one.bed_or_system) for one in zones)):
             yield rows.fault(
@@ -498,7 +498,7 @@ RECORD_RULES = (
 )  # fmt: skip
 
 
-# -- Meetings: a veto stays one, nobody signs for others -------------------------------------------
+# -- Meetings: vetoes and signatures ---------------------------------------------------------------
 
 Wrong = Iterator[tuple[str, str]]
 

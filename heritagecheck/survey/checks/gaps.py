@@ -12,7 +12,7 @@ from heritagecheck.sentences import a_few
 from heritagecheck.survey.checks.series_setting import (
     component_of,
     missing_settings,
-    told_of,
+    recorded_quantities,
     unit_doubt,
     why_not_together,
     words_against,
@@ -208,7 +208,7 @@ def _words_against_fields(trial: Trial) -> Iterator[Finding]:
 
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
     """Required parts of a setting that are not recorded."""
-    told = told_of(trial.panels, trial.spots, trial.settings)
+    told = recorded_quantities(trial.panels, trial.spots, trial.settings)
     asked = missing_settings(trial.panels[0].method, kind, told)
     if asked:
         yield Finding(
@@ -238,7 +238,7 @@ def _units_that_differ(trial: Trial) -> Iterator[Finding]:
     """Series whose spots vary another quantity than the settings of its panels."""
     on_spots = {scale for _, scale in trial.doses}
     on_panels = {panel.scale for panel in trial.panels if panel.scale.known}
-    # Spots in several units are told already as not read together.
+    # Spots in several units are reported by `_spots_not_read_together`.
     if len(on_spots) == 1 and not all(
         scale.same_quantity(other) for scale in on_spots for other in on_panels
     ):
@@ -263,7 +263,7 @@ def _units_in_doubt(trial: Trial) -> Iterator[Finding]:
         "spots": sorted({scale for _, scale in trial.doses}, key=str),
     }
     for record, found in scales.items():
-        # Spots in several units are told already as not read together.
+        # Spots in several units are reported by `_spots_not_read_together`.
         if record == "spots" and len(set(found)) > 1:
             continue
         if doubt := unit_doubt(found):

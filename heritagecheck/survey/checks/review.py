@@ -22,8 +22,8 @@ from heritagecheck.survey.checks.gaps import (
 from heritagecheck.survey.drawings.drawing import (
     STRETCH,
     faults_of,
-    look_at,
-    stretched,
+    open_drawing,
+    size_fault,
     view_box,
     zone_paths,
 )
@@ -391,7 +391,7 @@ def _drawings_that_differ(records: Records, file: FileOf) -> Iterator[Finding]:
                 "Put it there as SVG, JPEG or PNG, or correct its name",
             )  # fmt: skip
             continue
-        drawing = look_at(path)
+        drawing = open_drawing(path)
         yield from _picture_amiss(drawing, item)
         if len(drawing.root):
             yield from _outlines_that_differ(drawing, item, records, known)
@@ -405,7 +405,7 @@ def _picture_amiss(drawing: PlainDrawing, item: Elevation) -> Iterator[Finding]:
             "", "elevations", "drawing not shown", f"{item.drawing}, {said}",
             "Correct it in the drawing; until then reports lack this picture",
         )  # fmt: skip
-    if not faults and (said := stretched(item, view_box(drawing.root, item))):
+    if not faults and (said := size_fault(item, view_box(drawing.root, item))):
         yield Finding(
             "", "elevations", "size of the drawing", f"{item.drawing}, {said}",
             "Measure the width of the whole drawing again; until then no photograph can be "

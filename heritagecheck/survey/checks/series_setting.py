@@ -49,11 +49,11 @@ class RequiredSetting:
 
 
 def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[RequiredSetting, ...]:
-    """Required quantities that are not among those recorded (`told_of`)."""
-    return tuple(one for one in asked_settings(method, kind) if not set(told) & set(one.told_by))
+    """Required quantities that are not among those recorded (`recorded_quantities`)."""
+    return tuple(one for one in required_settings(method, kind) if not set(told) & set(one.told_by))
 
 
-def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
+def required_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
     """Quantities that the setting of a method on masonry or metal must state."""
     # EN 17138: a method is described so that it can be repeated.
     known = tables.codes("methods")
@@ -69,7 +69,7 @@ def asked_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
     )
 
 
-def told_of(
+def recorded_quantities(
     panels: Sequence[Panel], spots: Sequence[Spot], settings: Iterable[Setting]
 ) -> frozenset[str]:
     """Everything that the record of a series states about its setting."""
@@ -132,11 +132,11 @@ def why_not_together(panels: Sequence[Panel], spots: Sequence[Spot]) -> Iterator
     scales = {spot.scale for spot in spots if spot.dose is not None}
     if len(scales) > 1:
         yield f"doses are given in {' and in '.join(sorted(map(_named, scales)))}"
-    yield from _half_told(spots)
+    yield from _half_recorded(spots)
     yield from _conditions_apart(panels, spots)
 
 
-def _half_told(spots: Sequence[Spot]) -> Iterator[str]:
+def _half_recorded(spots: Sequence[Spot]) -> Iterator[str]:
     """What is recorded for some spots only."""
     for name, field in (
         ("what lay under the spot", "component"),
@@ -194,7 +194,7 @@ def component_of(spot: Spot) -> str:
 
 def setting_contradiction(panels: Sequence[Panel], settings: Sequence[Setting]) -> str:
     """First contradiction in the setting of one series, in words; empty if there is none."""
-    # The words beside the panels decide nothing, and are not read.
+    # The words on the panels do not count here.
     return next(_contradictions(panels, settings), "")
 
 

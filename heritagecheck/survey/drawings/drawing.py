@@ -27,7 +27,7 @@ STRETCH = 0.02  # common practice: by so much may width and height of a drawing 
 SLENDEREST = 200  # a wall of 300 m by 3 m is a hundred times as long as it is high
 
 
-def look_at(path: Path | None) -> PlainDrawing:
+def open_drawing(path: Path | None) -> PlainDrawing:
     """Drawing or picture in a file, with its faults; a file that is too large is not read."""
     if path is None:
         return PlainDrawing(ET.Element("svg"), ("this drawing is missing",), ())
@@ -71,7 +71,7 @@ def view_box(root: ET.Element, item: Elevation) -> Box:
     )  # fmt: skip
 
 
-def stretched(item: Elevation, view: Box) -> str:
+def size_fault(item: Elevation, view: Box) -> str:
     """How the size of an elevation disagrees with its drawing, in words; empty if it fits."""
     if item.width_m is None or item.height_m is None:
         return ""

@@ -12,9 +12,9 @@ import numpy as np
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.survey.drawings.drawing import (
     fault,
-    look_at,
+    open_drawing,
     placements,
-    stretched,
+    size_fault,
     view_box,
     zone_paths,
 )
@@ -56,7 +56,7 @@ def drawing_of(survey: Survey, item: Elevation) -> PlainDrawing:
     if item.drawing is None:
         return PlainDrawing(ET.Element("svg"), (NO_DRAWING,), ())
     zones = [zone for zone in survey.all(Zone) if zone.elevation == item.elevation]
-    return with_recorded(look_at(survey.file(item.drawing)), item, zones)
+    return with_recorded(open_drawing(survey.file(item.drawing)), item, zones)
 
 
 def read_drawing(survey: Survey, item: Elevation) -> ET.Element:
@@ -124,7 +124,7 @@ def outlines(survey: Survey, elevation: str) -> dict[str, Outline]:
         raise SurveyError(faults)
     left, top, width, height = view_box(drawing.root, item)
     scale = size_m(item)[0] / width
-    if said := stretched(item, (left, top, width, height)):
+    if said := size_fault(item, (left, top, width, height)):
         faults.append(fault(item, said))
     count = 0
     found: dict[str, Outline] = {}

@@ -19,8 +19,8 @@ FloatArray = np.ndarray[Any, np.dtype[np.float64]]
 Box = tuple[float, float, float, float]
 
 NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
-LONGEST_NUMBER = 40  # letters; the patterns that tell plain parts apart slow down with more
-FARTHEST = 1e7  # units; beyond it a number is a slip, and curves would take endless points
+LONGEST_NUMBER = 40  # characters; the patterns become slow with more
+FARTHEST = 1e7  # units; larger numbers are errors, and curves would take endless points
 NEAREST = 1e-9  # units; what is nearer to 0 is 0, or its square would vanish beneath a fraction
 MOST_POINTS = 10_000  # of an outline; a front traced by hand has some hundred
 GAP = re.compile(r"[\s,]*", re.ASCII)
@@ -31,7 +31,7 @@ TOO_MANY = (
     f"it takes more than {MOST_POINTS:,} points. Simplify it in the drawing program, or split the "
     "zone in two"
 )
-FLAGS = (3, 4)  # of an arc: one digit each, after which no gap need stand
+FLAGS = (3, 4)  # of an arc: one digit each, which needs no blank after it
 
 
 def matrix_of(transform: str) -> FloatArray:

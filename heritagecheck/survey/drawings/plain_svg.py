@@ -1,4 +1,4 @@
-"""A drawing from elsewhere, written anew: nothing but known shapes, words and colours."""
+"""A drawing from elsewhere, rewritten with nothing but known shapes, words and colours."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ ELEMENTS = WORDS | {
 }  # fmt: skip
 # A link leads away and a switch asks the browser: what they hold is a group like any other.
 AS_GROUP = {"a", "switch"}
-ABOUT_THE_FILE = {"metadata", "view", "cursor"}  # show nothing, so nobody misses them
+ABOUT_THE_FILE = {"metadata", "view", "cursor"}  # not visible, so their loss is not reported
 
 _LENGTH = re.compile(rf"({NUMBER.pattern})(px|pt|pc|mm|cm|in|em|ex|%)?", re.ASCII)
 _PATH = re.compile(r"[MmLlHhVvCcSsQqTtAaZzEe0-9+\-., ]*", re.ASCII)
@@ -233,7 +233,7 @@ class _Copyist:
                 self.left_out.append(f"<{name[:SHOWN]}>")
             return False
         inside = self.open[-1].tag.rpartition("}")[2] if self.open else ""
-        # A page reads what stands in a title as its own words and elements.
+        # In HTML the content of an SVG title counts as part of the page.
         known = name in ELEMENTS | AS_GROUP and inside not in {"title", "desc"}
         if not known and name not in ABOUT_THE_FILE:
             self.left_out.append(f"<{name[:SHOWN]}>")

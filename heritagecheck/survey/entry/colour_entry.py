@@ -120,7 +120,7 @@ class SetInHand:
                 **dict(zip(LAB, one.lab or (None, None, None), strict=True)),
             }  # fmt: skip
             if survey is None:
-                # To be looked at only; its values were checked one by one as they were typed.
+                # For display only; its values were checked one by one when they were typed.
                 found.append(Reading.model_construct(**values))
             else:
                 found.append(cast("Reading", RecordForm(Reading, {}, values).record()))
@@ -162,7 +162,7 @@ def zone_with_sets(
 LAB = ("L_star", "a_star", "b_star")
 EXAMPLE = "write L*, a* and b*, such as 61,2 1,8 9,4"
 MUNSELL_EXAMPLE = "write hue, value and chroma, such as 10YR 6/4, or N 5/"
-MOST_ROWS = 1000  # no set is larger; a whole workbook pasted by a slip is not read for minutes
+MOST_ROWS = 1000  # no set is larger; a workbook pasted by mistake would take minutes
 CELLS = re.compile(r"[\t;]")
 # Commas part the numbers where each has its own decimal point, or a blank behind the comma.
 PARTING_COMMA = re.compile(r",\s+|(?<=\d),(?=[+-]?\d+\.\d)")
@@ -323,7 +323,7 @@ class MeterDay:
         before = self.tiles(survey)
         begun = datetime.fromisoformat(self.begun_at) if self.begun_at else now
         since = (now - begun).total_seconds() / 60
-        # A clock that was set back must not put a reading before those that were made before it.
+        # A clock that was set back must not change the order of readings.
         last = before[-1].minutes if before else 0.0
         minutes = min(max(round(since), last), LONGEST_MIN)
         count = len(before) + 1

@@ -1,4 +1,4 @@
-"""What was typed and is not yet saved: one file for each person and task, beside the database."""
+"""Text typed and not saved yet: one file for each person and task, next to the database."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ class Drafts:
         """Save what a person typed for a task; after a StoreError the former draft is unchanged."""
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
-        with _WRITING, _told("kept"):
+        with _WRITING, _explained("kept"):
             self.folder.mkdir(parents=True, exist_ok=True)
             kept = self._read(path)
             if kept and dict(kept.typed) != dict(typed):
@@ -91,7 +91,7 @@ class Drafts:
         """Delete the draft of a task, once it is saved or not wanted."""
         name = _name(who, task)
         path = self.folder / f"{name}{ENDING}"
-        with _WRITING, _told("dropped"):
+        with _WRITING, _explained("dropped"):
             if kept := self._read(path):
                 self._keep_of_another_tab(name, kept)
             path.unlink(missing_ok=True)
@@ -110,7 +110,7 @@ class Drafts:
 
     def forget(self, draft: Draft) -> None:
         """Delete what another tab typed."""
-        with _told("dropped"):
+        with _explained("dropped"):
             self._other(_name(draft.who, draft.task), draft.tab).unlink(missing_ok=True)
 
     def all(self) -> tuple[Draft, ...]:
@@ -133,7 +133,7 @@ class Drafts:
 
     def _read(self, path: Path) -> Draft | None:
         """The draft in a file; one that can't be read is set aside."""
-        with _told("read"):
+        with _explained("read"):
             try:
                 return _READER.validate_json(path.read_bytes(), strict=True)
             except FileNotFoundError:
@@ -145,7 +145,7 @@ class Drafts:
 
 
 @contextmanager
-def _told(done: str) -> Iterator[None]:
+def _explained(done: str) -> Iterator[None]:
     """Raise a StoreError that says why a draft could not be read or written."""
     try:
         yield
@@ -157,7 +157,7 @@ def _told(done: str) -> Iterator[None]:
 
 def _text(draft: Draft) -> bytes:
     """A draft as JSON."""
-    # Half a sign, which some keyboards send for a moment, has no place in a file.
+    # Some keyboards send half of a surrogate pair for a moment, which UTF-8 can't encode.
     return json.dumps(asdict(draft), ensure_ascii=False, indent=1).encode("utf-8", "replace")
 
 

@@ -1,4 +1,4 @@
-"""What follows from what is known: offered for confirmation, never filled in by itself."""
+"""Values suggested from other records, which somebody must confirm; never filled in silently."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ BY_METER = frozenset({"SCI", "SCE", "45/0"})
 NOT_MEASURED = "not measured"
 NO_METER = {"instrument": "none", "geometry": "visual", "illuminant": "D65/10"}
 OF_THE_METER = ("instrument", "geometry", "aperture_mm", "illuminant")
-# What a neighbouring zone often shares. Condition, soilings, coatings and dark mica are not among
-# these: they decide what may be done here, so they are seen here.
+# Fields that neighbouring zones often share. Condition, soilings, coatings and dark mica are not
+# among them: they decide what may be done, so they must be seen on the zone itself.
 OF_ANOTHER_ZONE = (
     "elevation", "substrate", "finish", "exposure", "access", "significance",
     "significance_reason", "bed_or_system", "next_access",

@@ -93,8 +93,8 @@ class RecordForm:
         """Values by field, and the sentence of each field that can't be read."""
         values: dict[str, object] = dict(self.fixed)
         unread: dict[str, str] = {}
-        # In the order of the record: a question before its answers. What can't be read is looked
-        # at once more, because its unit may be named behind it.
+        # In the order of the record, so that a question comes before its answers. Fields that
+        # can't be read are tried again, because the field with their unit may follow.
         for fields in (self.model.model_fields, unread):
             for field in [one for one in fields if one not in self.fixed and one in self.typed]:
                 try:

@@ -31,7 +31,7 @@ OF_METAL = ("lead_lab_pct", "lead_xrf_mg_cm2", "coating_thickness_um", "plate_lo
 OF_MASONRY = ("tap_hollow_pct", "tape_lift_mg", "water_uptake_kg_m2_h05", "sulphate_pct",
               "chloride_pct")  # fmt: skip
 OF_A_COATING = ("lead_lab_pct", "lead_xrf_mg_cm2")
-# What tells tests of one set from one another: each coating has a chip of its own.
+# Fields by which tests of one set may differ: each coating has a chip of its own.
 OF_A_PART = ("method", "coating", "full_depth", "detection_limit", "spread", "not_measured_because")
 
 
@@ -136,14 +136,14 @@ def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm:
 
 # -- A profile of a section ------------------------------------------------------------------------
 
-# A column of a spreadsheet each: what a reading has of its own.
+# Fields of each reading, one column each.
 COLUMNS = ("depth_um", "value", "standard_error", "count")
 MUST_HAVE = COLUMNS[:2]
 SHARED = (
     "panel", "spot", "moment", "quantity", "element", "method", "elastic_constants",
     "measured_on", "measured_by", "file", "note",
 )  # fmt: skip
-MOST_ROWS = 1000  # a whole workbook that was pasted by a slip is not read for minutes
+MOST_ROWS = 1000  # else a workbook pasted by mistake would take minutes
 Typed = Mapping[str, str]
 
 

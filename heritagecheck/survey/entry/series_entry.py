@@ -10,7 +10,7 @@ from string import ascii_lowercase
 
 from heritagecheck import tables
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.checks.series_setting import asked_settings
+from heritagecheck.survey.checks.series_setting import required_settings
 from heritagecheck.survey.entry.codes import ever_used, next_codes, next_name
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
 from heritagecheck.survey.records import Panel, Setting, SiteTest, Zone, quantities
@@ -20,9 +20,8 @@ from heritagecheck.survey.survey import Survey
 LAID_NOT_READ = "not read yet"
 # Written on the panels themselves, because all panels of a series share them.
 ON_PANELS = ("passes", "wetted")
-NOTHING_TOLD = "not recorded"
-# What another panel of the series probably shares with the last. What a panel showed is seen on
-# each, so nothing of that is among these.
+NOT_RECORDED = "not recorded"
+# Fields that panels of a series often share. Results are not among them: they are seen on each.
 AS_LAST_PANEL = (
     "done_on", "read_on", "read_by", "reader_blind", "control_kept", "winter_included",
     "joint_included", "x50_fields", "before_on", "required_adhesion_mpa",
@@ -53,7 +52,7 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
     """
     found: list[SettingLine] = []
     used: set[str] = set()
-    for one in asked_settings(method, kind):
+    for one in required_settings(method, kind):
         fresh = tuple(name for name in one.quantities if name not in {*used, *ON_PANELS})
         fresh = tuple(name for name in fresh if quantities.has(method, name))
         if fresh:
@@ -62,9 +61,9 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
     return tuple(found)
 
 
-def asked_on_panels(method: str, kind: str) -> tuple[str, ...]:
+def required_on_panels(method: str, kind: str) -> tuple[str, ...]:
     """Which of `ON_PANELS` the setting of a method requires."""
-    asked = {name for one in asked_settings(method, kind) for name in one.quantities}
+    asked = {name for one in required_settings(method, kind) for name in one.quantities}
     return tuple(name for name in ON_PANELS if name in asked)
 
 
@@ -95,7 +94,7 @@ def setting_in_words(
         parts.append(count_of(passes, "pulse or pass", "pulses or passes"))
     if wetted is not None:
         parts.append("wetted before" if wetted == "yes" else "not wetted before")
-    words = "; ".join(parts) or NOTHING_TOLD
+    words = "; ".join(parts) or NOT_RECORDED
     return words[:1].upper() + words[1:]
 
 

@@ -18,7 +18,7 @@ MOST_ROWS, MOST_COLUMNS = 200, 20
 ROWS, COLUMNS = "rows", "columns"
 # Typed once for all spots; a spot may have its own.
 SHARED = ("passes", "wetted", "read_on", "read_by")
-# Told of each spot.
+# Given for each spot.
 OWN = ("cleaned", "damaged", "damage_kind", "damaged_component", "component",
        "not_read_because", "note")  # fmt: skip
 ABSENT = "absent"  # no spot was laid at this place of the grid

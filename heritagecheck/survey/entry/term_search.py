@@ -27,7 +27,7 @@ from heritagecheck.tables.row_types import (
     Word,
 )
 
-NOTHING_BESIDE: Mapping[str, object] = MappingProxyType({})
+NO_OTHER_FIELDS: Mapping[str, object] = MappingProxyType({})
 QUANTITY_OF = {"unit": "quantity", "setting_unit": "setting_quantity", "dose_unit": "dose_quantity"}
 LONG = 4  # letters
 LONGEST = 100  # letters; no term has as many
@@ -43,7 +43,7 @@ class Term(NamedTuple):
 
 
 def terms_for(
-    model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE
+    model: type[Record], field: str, beside: Mapping[str, object] = NO_OTHER_FIELDS
 ) -> tuple[Term, ...]:
     """
     Terms that a field takes, or lists between semicolons; empty if any text is allowed.

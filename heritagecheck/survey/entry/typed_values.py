@@ -10,7 +10,7 @@ from datetime import date
 
 from heritagecheck import tables
 from heritagecheck.survey.entry.term_search import (
-    NOTHING_BESIDE,
+    NO_OTHER_FIELDS,
     Term,
     matching,
     term_of,
@@ -52,7 +52,7 @@ def read_typed(
     field: str,
     text: str,
     *,
-    beside: Mapping[str, object] = NOTHING_BESIDE,
+    beside: Mapping[str, object] = NO_OTHER_FIELDS,
     today: date | None = None,
 ) -> Value:
     """
@@ -88,7 +88,7 @@ def understood(
     field: str,
     text: str,
     *,
-    beside: Mapping[str, object] = NOTHING_BESIDE,
+    beside: Mapping[str, object] = NO_OTHER_FIELDS,
     today: date | None = None,
 ) -> str:
     """
@@ -116,7 +116,7 @@ def understood(
 
 
 def asked_for(
-    model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE
+    model: type[Record], field: str, beside: Mapping[str, object] = NO_OTHER_FIELDS
 ) -> str:
     """What a field takes, such as ``"write a number from 0 to 500 mm, such as 12.5"``."""
     if terms := terms_for(model, field, beside):
@@ -225,7 +225,7 @@ THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 LOWER = (("ge", "from"), ("gt", "above"))
 UPPER = (("le", "to"), ("lt", "below"))
 EXAMPLES = (12.5, 2.5, 0.25, 0.05)
-# Fields whose number stands in the unit of another field, or of the quantity that it names.
+# Fields whose unit is in another field, or follows from the quantity in it.
 UNIT_FROM: dict[tuple[type[Record], str], str] = {
     **{(SiteTest, name): "quantity" for name in ("value", "spread", "detection_limit")},
     **{(SectionReading, name): "quantity" for name in ("value", "standard_error")},
@@ -312,7 +312,9 @@ def _plain(number: float) -> str:
     return f"{number:.0f}" if number.is_integer() else f"{number:g}"
 
 
-def unit_for(model: type[Record], field: str, beside: Mapping[str, object] = NOTHING_BESIDE) -> str:
+def unit_for(
+    model: type[Record], field: str, beside: Mapping[str, object] = NO_OTHER_FIELDS
+) -> str:
     """Unit of a field's number; empty if it has none, or if it is not known yet."""
     named = beside.get(UNIT_FROM.get((model, field), ""))
     if model is SiteTest and named:

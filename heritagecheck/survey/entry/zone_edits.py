@@ -1,4 +1,4 @@
-"""Zones begun, split in two and joined: which records change, and when that is refused."""
+"""Zones started, split and joined: which records change, and when that is refused."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ from heritagecheck.survey.survey import Survey
 
 # -- Split and joined ------------------------------------------------------------------------------
 
-# Counted or measured on the whole zone: nobody knows yet on which part.
+# Counted or measured on the whole zone, so not known for a part.
 NOT_COPIED = ("biotite_pct", "panels_laid", "colour_sets")
-# One decision is defended for all of a zone, so that two zones are one only where these agree.
+# One decision covers a whole zone, so two zones can be joined only if these agree.
 MUST_AGREE = (
     "substrate", "finish", "condition", "exposure", "access", "significance", "soilings",
     "bed_or_system", "coatings",
@@ -151,7 +151,7 @@ def joined_zone(kept: Zone, rings: Rings, other_rings: Rings) -> Zone:
     return kept.changed(outline=as_text(both), area_m2=rounded_area(both))
 
 
-# -- Begun, and without a record yet ---------------------------------------------------------------
+# -- Started, and without a record yet -------------------------------------------------------------
 
 # The form of a zone keeps its draft under this task.
 TASK = "zone/{}/what#zone"

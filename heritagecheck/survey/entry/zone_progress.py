@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from typing import Literal, cast
 
 from heritagecheck.sentences import count_of
-from heritagecheck.survey.checks.series_setting import missing_settings, told_of
+from heritagecheck.survey.checks.series_setting import missing_settings, recorded_quantities
 from heritagecheck.survey.records import (
     Attachment,
     HeightMap,
@@ -161,7 +161,9 @@ def _settings(zone: Zone, records: ByKind) -> Iterator[str]:
         codes = {panel.panel for panel in panels}
         spots = [spot for spot in _of(records, Spot) if spot.panel in codes]
         settings = [one for one in _of(records, Setting) if one.series == name]
-        for lacking in missing_settings(panels[0].method, kind, told_of(panels, spots, settings)):
+        for lacking in missing_settings(
+            panels[0].method, kind, recorded_quantities(panels, spots, settings)
+        ):
             yield f"setting of {name}: {lacking.with_unit}"
 
 

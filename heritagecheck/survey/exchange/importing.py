@@ -24,7 +24,7 @@ from heritagecheck.survey.exchange.csv_tables import (
 )
 from heritagecheck.survey.exchange.package import unpacked
 from heritagecheck.survey.records import KEYS, TABLES, Attachment, Elevation, Panel
-from heritagecheck.survey.records.old_settings import not_read_of, settings_told
+from heritagecheck.survey.records.old_settings import not_read_of, settings_from_words
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.row_reading import Row, RowsRead, in_order, read_rows
 from heritagecheck.survey.store.attachments import attachment_of, missing_file, sha256_of
@@ -369,7 +369,7 @@ def _settings_told(
         return {}
     panels = [record for record, _ in wanted.values() if isinstance(record, Panel)]
     found: dict[Place, Record] = {
-        ("settings", key_of("settings", one)): one for one in settings_told(panels)
+        ("settings", key_of("settings", one)): one for one in settings_from_words(panels)
     }
     known = now(connection, found)
     return {place: (one, NO_ROW) for place, one in found.items() if not known[place].version}

@@ -72,7 +72,7 @@ class RoomState(BaseModel):
     answers: dict[str, dict[str, PrivateAnswer]] = {}
     weights: dict[str, dict[str, float]] = {}
     weights_shown: bool = False
-    # Zones that were split or joined in this meeting, and what everybody is told of them.
+    # Zones that were split or joined in this meeting, and the note shown about each.
     recut: dict[str, str] = {}
     timer_ends: float = 0.0
     port: int = 0
@@ -290,7 +290,7 @@ class Room:
             raise ValueError(
                 f"The answers of {zone} were shown already. Give yours under After talk."
             )
-        # What could not be shown later is refused now, in the words of the record.
+        # Refuse now what could not be saved when the answers are shown.
         self._opinion(role, zone, answer, BEFORE)
         with self._changing() as state:
             state.answers.setdefault(zone, {})[role] = answer
@@ -317,7 +317,7 @@ class Room:
                 *records, who=self.state.facilitator,
                 reason=f"meeting {self.state.meeting}: private answers of {zone} shown",
             )  # fmt: skip
-        # Only now: a program killed between the two shows the same answers again.
+        # Only after the save: a program killed in between shows the same answers again.
         with self._changing() as state:
             state.answers.pop(zone, None)
             state.shown = (*state.shown, zone)

@@ -28,7 +28,7 @@ BASES = {
     "mean": r"\b(?:mean|average)\b",
     "flat": r"\b(?:flat|top)[\s-]*(?:top|hat)\b",
 }
-# An average power is no mean fluence, and what somebody asks or does not know is no basis.
+# Average power is not mean fluence, and a question or "unknown" gives no basis.
 NO_BASIS = re.compile(r"\bpower\b|\bnot\b|\bunknown\b|\?", re.IGNORECASE)
 
 
@@ -84,7 +84,7 @@ def as_now(table: str, values: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
+def settings_from_words(panels: Iterable[Panel]) -> Iterator[Setting]:
     """Settings read from the sentences of panels, a series each."""
     first: dict[str, Panel] = {}
     for panel in panels:
@@ -97,9 +97,9 @@ def settings_told(panels: Iterable[Panel]) -> Iterator[Setting]:
             yield Setting(series=panel.series, zone=panel.zone, quantity=NOT_READ, words=left)
 
 
-def with_settings_told(found: RowsRead) -> RowsRead:
+def with_settings_from_words(found: RowsRead) -> RowsRead:
     """Rows of older tables, with settings read from the sentences of their panels."""
-    told = tuple(settings_told(all_of(found.records, Panel)))
+    told = tuple(settings_from_words(all_of(found.records, Panel)))
     return replace(
         found,
         records={**found.records, "settings": told},
@@ -132,8 +132,8 @@ def _in_range(scale: Scale, numbers: Iterable[Any]) -> bool:
 
 
 # -- Words -----------------------------------------------------------------------------------------
-# A number counts only with a unit, and where a unit may belong to more than one thing, only where
-# the thing is named beside it: 100 mm alone is no distance, as it may be the nozzle.
+# A number counts only with a unit. If the unit fits several quantities, the clause must name one:
+# 100 mm alone is not a distance, since it may be the size of the nozzle.
 
 CLAUSE_ENDS = re.compile(r"[;()\n]|,(?!\d)|\.(?=\s+[A-Z])")
 SAID_UNKNOWN = re.compile(
@@ -232,7 +232,7 @@ WORDS = (
     ("rinse", "to_background", r"\brins\w*.*\b(?:background|conductivity)\b"),
     ("rinse", "to_clear", r"\brins\w*.*\bclear\b"),
 )  # fmt: skip
-# A word beside which another names no medium: what is covered or masked is not blasted with.
+# In a clause with such a word no medium is named: a plastic sheet covers, it is not blasted.
 COVERED = re.compile(r"\b(?:mask|sheet|cover|protect|window)\w*", re.IGNORECASE)
 NEGATED = re.compile(r"\b(?:no|not|never|without|free of)\b", re.IGNORECASE)
 NO_RINSE = re.compile(r"\b(?:no|not|without) rins\w*", re.IGNORECASE)

@@ -80,7 +80,7 @@ def terms_of(quantity: str) -> tuple[str, ...]:
     return tables.codes("abrasives") if terms == ("abrasives",) else terms
 
 
-def told_as(quantity: str) -> str:
+def terms_in_words(quantity: str) -> str:
     """Words allowed for a quantity, as a page of help lists them."""
     terms = terms_of(quantity)
     if ANY_WORDS in terms:

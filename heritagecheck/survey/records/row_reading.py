@@ -1,4 +1,4 @@
-"""Cells and rows of a table made into records: nothing is guessed, every fault is told."""
+"""Cells and rows of a table made into records: nothing is guessed, every fault is reported."""
 
 from __future__ import annotations
 
@@ -163,7 +163,7 @@ def plain(cell: str, model: type[Record], field: str, *, comma: bool | None) -> 
 # -- One row ---------------------------------------------------------------------------------------
 
 LONGEST_SHOWN = 200
-# Nobody corrects more by hand; a file that is none of ours would fill the memory with them.
+# Nobody corrects more by hand, and a file of another program would fill the memory with faults.
 MOST_FAULTS = 20_000
 Row = tuple[int, Mapping[str, Any]]
 

@@ -42,7 +42,7 @@ from heritagecheck.tables.row_types import Soiling, Substrate, Topic
 
 # -- Beds ------------------------------------------------------------------------------------------
 
-LONG = 4  # letters; "bed A" and "bed B" differ in what tells them apart, not in spelling
+LONG = 4  # letters; "bed A" and "bed B" are two beds, not two spellings
 
 
 @lru_cache(maxsize=4096)

@@ -383,5 +383,5 @@ class Signature(Record):
     name: OptionalText = optional("Name, where the signer gives one", title="Name")
 
 
-# What the team said is no evidence: no answer rests on it, and it gives no record its age.
+# Not evidence: no outcome depends on these records, and no record gets its age from them.
 OF_MEETINGS: tuple[type[Record], ...] = (Meeting, Opinion, Decision, OpenQuestion, Signature)

@@ -37,7 +37,7 @@ DamageKind = Literal[
     "grains", "heat_tint", "oxide_lost", "cracked", "melted", "tooling_lost", "mark_lost",
     "plate_lost", "visible", "other",
 ]  # fmt: skip
-# What instruments find below ×50; limits stand in `tables/below_x50.csv`.
+# What instruments find below ×50; limits are in `tables/below_x50.csv`.
 BELOW_X50 = ("depth_removed", "roughness_change", "altered_layer", "stress_change")
 
 _SAY_WHY_NOT_READ = Message("write under ", Fields("not_read_because"), " why not")
@@ -276,7 +276,7 @@ class Setting(Record):
         return value if quantities.ANY_WORDS in terms else listed(value, terms)
 
     @rule
-    def _told_in_one_way(self) -> Wrong:
+    def _number_or_words(self) -> Wrong:
         name = self.name
         if self.quantity == "passes":
             yield "quantity", "write pulses or passes in the field passes of the panels"

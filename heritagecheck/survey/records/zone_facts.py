@@ -74,7 +74,7 @@ def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
         return "unknown"
     if max(values) >= threshold("lead_lab_pct"):
         return "yes"
-    if unshown(tests, coatings):
+    if not_shown_by_lab(tests, coatings):
         return "unknown"
     finest = threshold("lead_free_pct")
     limits = [test.detection_limit for test in tests if test.quantity == LAB]
@@ -85,7 +85,7 @@ def lead_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> str | None:
     return "no" if found_none else "trace"
 
 
-def unshown(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
+def not_shown_by_lab(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
     """What laboratory results below the limit of lead paint do not show, in words."""
     # Nothing where full-depth chips of every coating were tested, each with a usable result:
     # found, or not found below a detection limit that is recorded.
@@ -98,12 +98,12 @@ def unshown(tests: Iterable[SiteTest], coatings: int | None) -> tuple[str, ...]:
         open_.append("how many coatings there are")
     elif not coatings or (coatings > 1 and len(named) < coatings):
         open_.append(f"a chip of each of the {coatings} coatings")
-    if any(_untold(chip) for chip in chips):
+    if any(_may_hide_lead(chip) for chip in chips):
         open_.append("the detection limit")
     return tuple(open_)
 
 
-def _untold(chip: SiteTest) -> bool:
+def _may_hide_lead(chip: SiteTest) -> bool:
     """Whether a chip in which nothing was found could still hold as much as lead paint does."""
     limit = chip.detection_limit
     return chip.value == 0 if limit is None else limit >= threshold("lead_lab_pct")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from heritagecheck.survey.records import Panel, Structure, Zone
-from heritagecheck.survey.records.old_settings import UNITS, as_now, settings_told
+from heritagecheck.survey.records.old_settings import UNITS, as_now, settings_from_words
 from heritagecheck.survey.records.record import Record
 from heritagecheck.survey.records.structure import list_of
 from heritagecheck.survey.store.journal import (
@@ -49,7 +49,7 @@ def _read_settings(connection: sa.Connection) -> None:
             if new != one.record:
                 changes.append(Change(*place, text_or_none(one.record), new))
             panels += [new] if isinstance(new, Panel) else []
-    told: list[Record] = list(settings_told(panels))
+    told: list[Record] = list(settings_from_words(panels))
     for setting in told:
         before[place_of(setting)] = NEVER
         changes.append(Change(*place_of(setting), None, setting))

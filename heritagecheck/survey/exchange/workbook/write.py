@@ -36,7 +36,7 @@ from heritagecheck.survey.exchange.workbook.sheet import (
     too_long,
 )
 from heritagecheck.survey.records import MAY_BE_EMPTY, ONE_ROW, TABLES, Records
-from heritagecheck.survey.records.quantities import told_as
+from heritagecheck.survey.records.quantities import terms_in_words
 from heritagecheck.survey.records.record import UNPRINTABLE
 from heritagecheck.survey.records.row_reading import unguarded
 from heritagecheck.tables.row_types import (
@@ -196,7 +196,7 @@ def _meaning(name: str, code: str, word: Word | None) -> Sequence[str]:
     if name == "setting_quantities":
         dialled = SettingQuantity.named(code)
         ends = _end(dialled.low), _end(dialled.high)
-        return dialled.name, told_as(code), ", ".join(dialled.units), *ends
+        return dialled.name, terms_in_words(code), ", ".join(dialled.units), *ends
     if name == "setting_units":
         return SettingUnit.named(code).dimension, "", "", "", ""
     if name == "materials":
