@@ -1,8 +1,8 @@
 """
-The 24-patch colour chart is looked for in a photograph: flat squares that lie in a lattice.
+Find the 24-patch colour chart in a photograph: flat squares that form a lattice.
 
-Ours, because the chart in the picture is what lets a photograph count as a measurement, and
-neither Pillow nor scikit-image finds one.
+It is our own because a photograph is a measurement only with a chart in it, and neither Pillow nor
+scikit-image finds one.
 """
 
 from __future__ import annotations
@@ -21,17 +21,18 @@ from heritagecheck.evidence.photograph.registration import direct_linear
 
 COLUMNS, ROWS = 6, 4
 HALF = 0.42  # half a patch, in steps from patch to patch, where nothing better is known
-# Patches of ten pixels and of two hundred both become squares that can be told from grain.
-_LONG_SIDE = 1600  # of the finest picture; two more have a half and a quarter of it
-_SHORTEST = 100  # of a picture that is still looked at
+# At one of three sizes a patch of 10 to 200 pixels is larger than stone grain and smaller than a
+# wall.
+_LONG_SIDE = 1600  # pixels of the finest picture; two more have a half and a quarter of it
+_SHORTEST = 100  # pixels of the smallest picture that is searched
 _FLAT = (0.008, 0.016, 0.032)  # steepest slope of cube-root light in a patch, per pixel
 _LEAST_PIXELS = 12
-_SEEN_MIN = 8  # patches of a lattice; fewer say nothing of a chart
-_WHOLE_MIN = 11
+_SEEN_MIN = 8  # patches of a lattice; fewer could be anything
+_WHOLE_MIN = 11  # patches that settle the steps of a lattice, and its corners by their edges
 _ACCEPT = 6.0  # median CIEDE2000 of the patches; wrong places and turns lie above 10
 _ACCEPT_PART = 4.0  # stricter where the edge hides patches: fewer colours fit by chance
-_ALL_ALIKE = 1e-6  # range of the light of patches, of which any colours can be made
-_LOOK_CLOSER = 15.0  # a mirrored lamp spoils a plain fit, but not beyond
+_ALL_ALIKE = 1e-6  # range of light below which a 3 × 3 matrix could make any colour of noise
+_LOOK_CLOSER = 15.0  # a lamp mirrored in some patches raises a plain fit up to this
 _AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1))  # places beside one of a lattice
 _BURNT, _MUCH_BURNT = 0.98, 0.005  # of full light; of the photograph
 
@@ -42,7 +43,7 @@ _Node = tuple[int, FloatArray, FloatArray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Found:
-    """A place where 24 colours fit: chart steps → pixels of the photograph, and how well."""
+    """A place where 24 colours fit: matrix from chart steps to pixels, and the colour error."""
 
     matrix: FloatArray
     error: float
@@ -68,11 +69,11 @@ def find_chart(pixels: NDArray[Any], light: Light, known_xyz: FloatArray) -> Flo
     `light` makes linear light of stored pixels, 1 for the brightest that can be stored; `known_xyz`
     are X/Xn, Y/Yn, Z/Zn of the patches. No chart, several, or one cut off by the edge is refused.
     """
-    # Regions without texture that are as compact as a parallelogram are chained to lattices, at
-    # three sizes of the picture. Six by four of a lattice are the chart where, in one of four
-    # turns, a 3 × 3 matrix brings the colours of camera and chart together; another page of patches
-    # in the same case has no such turn. Last, the edges of the patches are measured. The frame
-    # between the patches must be dark, and the view may be slanted but not grazing.
+    # At three sizes of the picture, regions without texture that are as compact as a parallelogram
+    # are linked into lattices. Six by four places of a lattice are the chart if, in one of four
+    # orientations, a 3 × 3 matrix maps the colours of the camera to those of the chart. Other
+    # charts in the same case fit in no orientation. Finally the edges of the patches are measured.
+    # The frame between the patches must be dark; the view may be slanted but not grazing.
     found: list[_Found] = []
     for picture, factor in _ladder(pixels, light):
         for one in _in_level(picture, known_xyz):
@@ -91,7 +92,7 @@ def find_chart(pixels: NDArray[Any], light: Light, known_xyz: FloatArray) -> Flo
 
 
 def mapped(matrix: FloatArray, points: FloatArray) -> FloatArray:
-    """Points by a homography, shape (..., 2)."""
+    """Points moved by a homography, shape (..., 2)."""
     found = points @ matrix[:, :2].T + matrix[:, 2]
     moved: FloatArray = found[..., :2] / found[..., 2:]
     return moved
@@ -114,18 +115,19 @@ def _colour_errors(
     light: FloatArray, inside: NDArray[np.bool_], known_xyz: FloatArray, *, robust: bool = False
 ) -> FloatArray:
     """
-    Colour error of many sets of patches at once, each of those that lie in the picture.
+    Median colour error of many sets of patches at once, over the patches inside the picture.
 
-    Robust, patches that fit badly count less: a lamp mirrored in some of them then does not hide
-    the chart.
+    With `robust`, patches that fit badly count less, so that a lamp mirrored in some of them does
+    not hide the chart.
     """
+    # Lightness errors of dark patches are visible at smaller differences of light.
     known_weight = inside[..., None] / (known_xyz[:, 1:2] + 0.05)
     weight = known_weight
     white = white_point()
     known = lab_from_xyz(known_xyz * white)
     error = np.zeros(inside.shape)
     for _ in range(5 if robust else 1):
-        # Rows of nought, of patches outside, leave the least squares as they are.
+        # Patches outside have weight 0, so their rows do not change the least squares.
         matrix = np.linalg.pinv(light * weight) @ (known_xyz * weight)
         error = ciede2000(known, lab_from_xyz(np.clip(light @ matrix, 0, 2) * white), 1)
         weight = known_weight / (2 + error[..., None])
@@ -133,7 +135,7 @@ def _colour_errors(
 
 
 def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
-    """Why there is no chart to calibrate by, as far as it can be seen."""
+    """Explanation why no usable chart was found, as far as the photograph shows it."""
     if cut:
         return (
             "The colour chart is cut off by the edge of the photograph. "
@@ -141,7 +143,7 @@ def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
         )
     step = max(1, max(pixels.shape[:2]) // 1000)
     burnt = float((light(pixels[::step, ::step]) >= _BURNT).any(axis=-1).mean())
-    # A white sky may be burnt beside a chart that is not: only what is seen of it can tell.
+    # The sky may be overexposed where the chart is not, so the sentence leaves that open.
     burnt_too = (
         f"{100 * burnt:.0f} % of the photograph is overexposed. If the chart is too, take the "
         "photograph again with less light, so that its white patch is not clipped. "
@@ -156,7 +158,7 @@ def _why_none(pixels: NDArray[Any], light: Light, *, cut: bool) -> str:
 
 
 def _merge(found: list[_Found], new: _Found) -> None:
-    """Keep one of those that lie on one another: whole before cut off, then the better fit."""
+    """Keep one of several that overlap: whole before cut off, then the better fit."""
     for number, one in enumerate(found):
         if np.linalg.norm(one.middle - new.middle) < 0.7 * max(one.size, new.size):
             if (not new.whole, new.error) < (not one.whole, one.error):
@@ -169,7 +171,7 @@ def _merge(found: list[_Found], new: _Found) -> None:
 
 
 def _ladder(pixels: NDArray[Any], light: Light) -> Iterator[tuple[FloatArray, int]]:
-    """Pictures in linear light, coarse to fine, each with the pixels that one of its own holds."""
+    """Pictures in linear light, coarse to fine, each with its factor of reduction."""
     factor = max(1, -(-max(pixels.shape[:2]) // _LONG_SIDE))
     finest = reduced(pixels, light, factor)
     for more in (4, 2):
@@ -187,7 +189,7 @@ def reduced(pixels: NDArray[Any], light: Light, factor: int) -> FloatArray:
         bottom = min(top + strip, rows)
         part = light(pixels[top * factor : bottom * factor, : columns * factor])
         squares = part.reshape(bottom - top, factor, columns, factor, 3)
-        # Added up place by place: a mean over two axes at once takes five times as long.
+        # numpy's mean over two inner axes takes five times as long as these sums.
         total = found[top:bottom]
         total[:] = 0
         for down, across in product(range(factor), repeat=2):
@@ -228,7 +230,7 @@ def _compact(flat: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
             (x, x, mean_x, mean_x), (y, y, mean_y, mean_y), (x, y, mean_x, mean_y),
         )
     )  # fmt: skip
-    # A pixel has an extent of its own; without it small regions look too compact.
+    # The variance of a pixel's own extent; without it small regions look too compact.
     xx, yy = xx + 1 / 12, yy + 1 / 12
     spread = np.sqrt(np.maximum(xx * yy - xy * xy, 1e-9))
     # area / (12 · spread) is 1 for every parallelogram and 1.05 for an ellipse.
@@ -237,12 +239,12 @@ def _compact(flat: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     good = (count >= _LEAST_PIXELS) & (form > 0.88) & (form < 1.1) & (lean < 0.7)
     good &= area < flat.size / 25
     middles = np.stack([mean_x[good], mean_y[good]], axis=-1) + 0.5
-    # The slope at its edge takes about a pixel and a half from each side of a patch.
+    # The steep edge cuts about a pixel and a half from each side of a patch.
     return middles, np.sqrt(area[good]) + 3.0
 
 
 def _distinct(middles: FloatArray, sides: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Of squares found at several limits of flatness, the largest."""
+    """Squares without duplicates: of those found at several limits of flatness, the largest."""
     from scipy.spatial import cKDTree
 
     if not len(middles):
@@ -262,7 +264,7 @@ def _distinct(middles: FloatArray, sides: FloatArray) -> tuple[FloatArray, Float
 
 
 def _lattices(middles: FloatArray, sides: FloatArray) -> Iterator[dict[_Place, int]]:
-    """Sets of squares that stand in rows and columns: place in the lattice → number."""
+    """Sets of squares in rows and columns, as place in the lattice → number of the square."""
     from scipy.spatial import cKDTree
 
     if len(middles) < _SEEN_MIN:
@@ -299,7 +301,7 @@ def _bases(
         turn = one[0] * other[1] - one[1] * other[0]
         long, short = sorted((float(np.hypot(*one)), float(np.hypot(*other))))[::-1]
         if short > 0.8 * side and long < 1.7 * short and abs(turn) > 0.75 * long * short:
-            # Across, then down: a lattice is never mirrored.
+            # Across, then down, so that no lattice is mirrored.
             yield (one, other) if turn > 0 else (other, one)
 
 
@@ -307,14 +309,14 @@ def _grown(
     seed: int, across: FloatArray, down: FloatArray, middles: FloatArray, sides: FloatArray,
     tree: Any,
 ) -> dict[_Place, int]:  # fmt: skip
-    """Follow the steps from square to square as far as they lead."""
+    """Grow a lattice from a seed, following the steps from square to square."""
     found: dict[_Place, int] = {(0, 0): seed}
     taken = {seed}
     queue: list[tuple[_Place, _Node]] = [((0, 0), (seed, across, down))]
     while queue:
         (column, row), (here, across, down) = queue.pop(0)
         steps = np.array([across, -across, down, -down])
-        # All four at once: each question to the tree takes longer than its answer.
+        # One query for all four, as most of the time of a query is its overhead.
         away, others = tree.query(middles[here] + steps)
         near = (away <= 0.22 * np.hypot(*steps.T)).tolist()
         for (d_column, d_row), close, other in zip(_AROUND, near, others.tolist(), strict=True):
@@ -326,6 +328,7 @@ def _grown(
             found[place] = other
             taken.add(other)
             real = (middles[other] - middles[here]) * (d_column + d_row)
+            # In perspective the steps change from patch to patch, so each square passes on its own.
             turned = ((across + real) / 2, down) if d_column else (across, (down + real) / 2)
             queue.append((place, (other, *turned)))
     return found
@@ -364,7 +367,7 @@ def _in_level(picture: FloatArray, known_xyz: FloatArray) -> Iterator[_Found]:
 
 
 def _robust(places: FloatArray, points: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Homography of a lattice, and which of its squares it holds for."""
+    """Homography of a lattice, and which of its squares fit it."""
     good = np.ones(len(places), dtype=bool)
     matrix = _homography(places, points)
     pitch = np.sqrt(abs(np.linalg.det(matrix[:2, :2])))
@@ -406,9 +409,9 @@ def _best_windows(
 
 def _windows(places: FloatArray) -> Iterator[FloatArray]:
     """
-    Ways to lay the chart on a lattice: four turns, wherever enough squares were seen.
+    Positions of the chart on a lattice in four orientations, wherever enough squares were seen.
 
-    Those of one turn come together, shape (ways, 3, 3).
+    Yields those of each orientation together, shape (positions, 3, 3).
     """
     low, high = places.min(axis=0).astype(int), places.max(axis=0).astype(int)
     for turn in range(4):
@@ -428,7 +431,7 @@ def _windows(places: FloatArray) -> Iterator[FloatArray]:
 
 
 def _sampled(picture: FloatArray, charts: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Mean light around the middles of 24 patches of each, and which of them lie in the picture."""
+    """Mean light in the middle of the 24 patches of each chart, and which are in the picture."""
     offset = np.linspace(-0.2, 0.2, 5)
     around = np.stack(np.meshgrid(offset, offset), axis=-1).reshape(-1, 2)
     points = (patch_places()[:, None] + around).reshape(-1, 2)
@@ -451,7 +454,7 @@ def patch_places() -> FloatArray:
 
 
 def _refined(pixels: NDArray[Any], light: Light, chart: FloatArray) -> FloatArray:
-    """Outer corners by the edges of all patches, where they are dark outside."""
+    """Outer corners from the edges of all patches, where the frame is dark."""
     places = patch_places()
     half = np.array([HALF, HALF])
     for _ in range(2):
@@ -474,7 +477,7 @@ def _refined(pixels: NDArray[Any], light: Light, chart: FloatArray) -> FloatArra
 
 def _edges(pixels: NDArray[Any], light: Light, chart: FloatArray) -> tuple[FloatArray, FloatArray]:
     """
-    Ends of each patch, across and down, and how plain the fainter of each pair is.
+    Edges of each patch, across and down, and the steepness of the fainter of each pair.
 
     Shapes (24, 2, 2), in steps from the middle of the patch, and (24, 2).
     """
@@ -505,7 +508,7 @@ def _edges(pixels: NDArray[Any], light: Light, chart: FloatArray) -> tuple[Float
 def _cut_out(
     pixels: NDArray[Any], light: Light, chart: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """The chart alone in linear light, some 50 pixels a patch; chart steps → its pixels."""
+    """The chart in linear light at some 50 pixels a patch, and its matrix from chart steps."""
     reach = np.array([[-1.0, -1.0], [COLUMNS, -1.0], [COLUMNS, ROWS], [-1.0, ROWS]])
     outline = mapped(chart, reach)
     left, top = np.maximum(np.floor(outline.min(axis=0)), 0).astype(int)
@@ -515,5 +518,5 @@ def _cut_out(
     factor = max(1, int(pitch / 50))
     part = reduced(pixels[top:bottom, left:right], light, factor)
     move = np.array([[1, 0, -left], [0, 1, -top], [0, 0, factor]], dtype=float)
-    # In linear light blur leaves an edge in its place.
+    # Blur does not move an edge in linear light, as it would after a gamma curve.
     return part.mean(axis=2), move @ chart

@@ -1,4 +1,4 @@
-"""How two height maps of one field lie on one another, to a fraction of a pixel."""
+"""Registration of two height maps of one field, to a fraction of a pixel."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from heritagecheck.evidence.surface.height_map import (
 )
 
 _COARSE = 512  # pixels along a side of the maps on which the first shift is sought
-_SAMPLE = 200_000  # pixels of the frame that decide on a shift
+_SAMPLE = 200_000  # pixels of the frame that are used; more do not improve the shift
 _LEAST_SHARED = 0.3  # common practice: part of the frame that both maps must show
 _LEAST_AT_FIRST = 0.5  # the same in the first search, where little overlap agrees by chance
 _PASSES = 30
-_STILL_PX = 1e-4  # a step by less ends the search
-_FINE = 10  # waves longer than the side over this say nothing of where a map lies
+_STILL_PX = 1e-4  # a smaller step ends the search
+_FINE = 10  # waves longer than the side over this do not help to place a map
 _SAME_PLACE = 0.4  # common practice; two other places of made granite reached 0.15 by chance
-_FEWEST = 50  # pixels that decide on four numbers of a shift
+_FEWEST = 50  # pixels from which the four numbers of a similarity are fitted
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,9 +49,9 @@ def laid_over(
     before: Heights, after: Heights, frame: BoolArray, *, registered: bool
 ) -> tuple[MapRegistration | None, FloatArray, float]:
     """
-    Where a second map lies on the first, the second in the first one's pixels, and how they agree.
+    Place of the second map on the first, the second resampled to it, and their correlation.
 
-    Maps of a part that was not moved are taken as they lie: no place is sought, no agreement told.
+    Maps of a part that was not moved (`registered`) are used as they are: place None, NaN.
     """
     if registered:
         check_same_pixels(before, after)
@@ -61,7 +61,7 @@ def laid_over(
 
 
 def check_same_pixels(before: Heights, after: Heights) -> None:
-    """Refuse two maps that can't be taken as they lie."""
+    """Refuse two maps of different shapes where they are to be used as they are."""
     if before.shape != after.shape:
         raise ValueError(
             f"before_um has shape {before.shape} and after_um {after.shape}: maps that are taken "
@@ -72,11 +72,12 @@ def check_same_pixels(before: Heights, after: Heights) -> None:
 def register_maps(
     before: Heights, after: Heights, frame: BoolArray
 ) -> tuple[MapRegistration, FloatArray]:
-    """Where a map lies on a second one, by its untreated frame; the second one laid over it."""
+    """Place of a map on a second one by its untreated frame, and the second one resampled to it."""
     factor = -(-max(*before.shape, *after.shape) // _COARSE)
     small = binned(before, factor), binned(after, factor)
     place = np.array([1.0, 0.0, *_shift(*small, binned(frame.astype(float), factor) > 0.5)])
     covariance = np.zeros((2, 2))
+    # From coarse to fine: on coarse maps the search cannot stop at a neighbouring grain.
     while factor:
         small = binned(before, factor), binned(after, factor)
         inner = binned(frame.astype(float), factor) > 0.99
@@ -121,7 +122,7 @@ def _moved(after: Heights, found: MapRegistration, shape: tuple[int, int]) -> Fl
     moved = affine_transform(
         filled, found.matrix, found.offset_px, order=3, cval=np.nan, **settings
     )
-    # A spline reaches over two pixels: next to a hole it would lend it a height.
+    # A cubic spline reaches over two pixels, so next to a hole it would use the filled heights.
     if missing.any():
         near = binary_dilation(missing, iterations=2).astype(np.float32)
         hidden = affine_transform(near, found.matrix, found.offset_px, order=1, cval=1, **settings)
@@ -142,7 +143,7 @@ def binned(heights: Heights, factor: int) -> FloatArray:
 
 
 def _filled(heights: Heights) -> tuple[FloatArray, BoolArray]:
-    """Heights with their mean where there are none, and where that is."""
+    """Heights with gaps filled by their mean, and a mask of the gaps."""
     missing = np.isnan(heights)
     if not missing.any():
         return heights.astype(np.float64), missing
@@ -150,7 +151,7 @@ def _filled(heights: Heights) -> tuple[FloatArray, BoolArray]:
 
 
 def _fine(heights: FloatArray) -> FloatArray:
-    """Heights without tilt and without waves that are long for the field."""
+    """Heights without tilt and without waves that are long compared with the field."""
     fine = heights.copy()
     take_off_form(fine, "plane")
     cutoff = max(SHORTEST_PX, min(fine.shape) / _FINE)
@@ -190,7 +191,7 @@ def _shift(before: FloatArray, after: FloatArray, frame: BoolArray) -> FloatArra
         -1.0,
     )
     row, column = np.unravel_index(int(np.argmax(alike)), alike.shape)
-    # Beyond the first map's own length shifts count back from the end: they are negative.
+    # Fourier shifts are cyclic: those beyond the map's own length are negative ones.
     return np.array(
         [
             float(at - length if at >= extent else at)
@@ -202,10 +203,10 @@ def _shift(before: FloatArray, after: FloatArray, frame: BoolArray) -> FloatArra
 def _refined(
     before: FloatArray, after: FloatArray, frame: BoolArray, place: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Similarity after which the frame differs least from a plane, and its covariance."""
-    # Gauss-Newton on the frame's heights, their difference taken as a plane (instruments tilt a
-    # part anew each time), with Huber's weights: dust and what lies off the treated square must
-    # not move the map. Slopes are those of the first map, which stay as they are.
+    """Similarity that leaves the frames' difference closest to a plane, and its covariance."""
+    # Gauss-Newton on the frame's heights. A plane in their difference is fitted too, because a part
+    # is never mounted twice at the same tilt. Huber's weights keep dust and stray damage from
+    # moving the map. Slopes are taken from the first map, so that they are calculated once.
     from scipy.ndimage import map_coordinates, spline_filter
 
     filled, missing = _filled(after)
@@ -258,13 +259,16 @@ def _sample(before: FloatArray, frame: BoolArray) -> tuple[FloatArray, FloatArra
 
 
 def _weighted(terms: FloatArray, missed: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Least squares with Huber's weights; the numbers and their covariance, pixels independent."""
+    """Least squares with Huber's weights: solution and covariance, for independent pixels."""
     weight = np.ones_like(missed)
     for _ in range(3):
         weighted = terms * weight
         normal = weighted @ terms.T
         found = np.linalg.lstsq(normal, weighted @ missed, rcond=None)[0]
         rest = np.abs(missed - found @ terms)
+        # 1.4826 times the median is the standard deviation of normal errors; with 1.345 Huber's
+        # weights keep 95 % of the efficiency of least squares (P. J. Huber, "Robust Statistics,"
+        # Wiley, 1981).
         spread = max(1.4826 * float(np.median(rest)), np.finfo(float).tiny)
         weight = np.minimum(1.0, 1.345 * spread / np.maximum(rest, np.finfo(float).tiny))
     covariance = np.linalg.pinv(normal) * spread**2

@@ -1,4 +1,4 @@
-"""How well a number of a surface is known: by parts that repeat, by the frame of a square."""
+"""Uncertainty of surface values, from repeated parts and from the frame around a square."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from heritagecheck.evidence.surface.height_map import BoolArray, FloatArray, tak
 from heritagecheck.evidence.surface.map_registration import MapRegistration, binned
 from heritagecheck.sentences import digits_for
 
-_CELLS = 12  # along a side: an instrument errs in waves about so long
+_CELLS = 12  # cells along a side: errors of instruments are waves of about that length
 _SMALLEST_CELL = 3  # pixels
-_ENOUGH_CELLS = 30  # of the frame, from which a plane and a scatter are well known
+_ENOUGH_CELLS = 30  # cells of the frame that determine a plane and its scatter well
 _FEWEST_CELLS = 8
 _LOPSIDED = 50.0  # condition number: cells on all sides of a square stay below 10
 _COVERED = 0.25  # part of a cell that must lie in the frame
-_MOST_ALIKE = 0.8  # neighbouring cells more alike leave too little to count
-_SCALE_PX = 4  # means of so many pixels along a side hold little noise
+_MOST_ALIKE = 0.8  # with a higher correlation too few independent cells would be left
+_SCALE_PX = 4  # pixels along a side that are averaged, so that little noise is left
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Interval:
 
 
 def interval_of(values: FloatArray, level: float) -> Interval:
-    """Mean of independent parts with the interval of Student's t; open where there is one only."""
+    """Mean of independent parts with its Student t interval; unbounded for a single part."""
     from scipy.special import stdtrit
 
     known = values[np.isfinite(values)]
@@ -60,7 +60,7 @@ def interval_of(values: FloatArray, level: float) -> Interval:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FramePlane:
-    """Cells of the untreated frame: what a plane through their means says of any place."""
+    """Cells of the untreated frame, and the least-squares plane through their means."""
 
     frame: BoolArray
     side: int
@@ -69,14 +69,14 @@ class FramePlane:
     inverse: FloatArray
 
     def through(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Plane through a map's cell means by least squares, and how far each cell lies off."""
+        """Plane through a map's cell means by least squares, and the residual of each cell."""
         means = cell_means(values, self.frame, (self.side, self.side))[0]
         chosen = means.reshape(-1)[self.cells]
         plane = self.inverse @ (self.terms @ chosen)
         return plane, chosen - plane @ self.terms
 
     def alike(self, rest: FloatArray) -> float:
-        """Correlation of cells that share a side, 0 to 0.8, from how far each lies off."""
+        """Correlation of the residuals of cells that share a side, 0 to 0.8."""
         grid = np.full([length // self.side for length in self.frame.shape], np.nan)
         grid.reshape(-1)[self.cells] = rest
         return neighbours_alike(grid)
@@ -93,12 +93,13 @@ def neighbours_alike(grid: FloatArray) -> float:
 
 
 def shared_by(alike: float) -> float:
-    """How many values count as one where correlation falls off by this factor both ways."""
+    """How many values count as one if correlation falls by this factor a step in both axes."""
+    # In one axis sum(alike^|k|) over all k is (1 + alike) / (1 - alike).
     return ((1 + alike) / (1 - alike)) ** 2
 
 
 def frame_plane(frame: BoolArray) -> FramePlane:
-    """Cells of a frame; refused where there are too few to carry a plane."""
+    """Cells of a frame; refused if there are too few to determine a plane."""
     side = max(_SMALLEST_CELL, min(frame.shape) // _CELLS)
     while True:
         _, covered = cell_means(np.zeros(frame.shape), frame, (side, side))
@@ -122,7 +123,7 @@ def frame_plane(frame: BoolArray) -> FramePlane:
 def cell_means(
     values: FloatArray, within: BoolArray, cell: tuple[int, int]
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean of a map over the part of each cell that lies within, and how large that part is."""
+    """Mean of a map over the part of each cell that is in `within`, and the size of that part."""
     rows, columns = (length // side for length, side in zip(values.shape, cell, strict=True))
     box = slice(0, rows * cell[0]), slice(0, columns * cell[1])
     shape = rows, cell[0], columns, cell[1]
@@ -132,7 +133,7 @@ def cell_means(
 
 
 def _terms(shape: tuple[int, ...], row: NDArray[Any], column: NDArray[Any]) -> FloatArray:
-    """Terms of a plane at some places, which run from -1 to 1 over the map."""
+    """Terms of a plane (1, x, y) at some places, with x and y from -1 to 1 over the map."""
     y, x = (
         2 * at / max(length - 1, 1) - 1 for at, length in zip((row, column), shape, strict=True)
     )
@@ -165,16 +166,19 @@ class DepthError:
     shift_covariance: FloatArray
 
     def of(self, pixels: BoolArray, *, no_loss: bool = False) -> float:
-        """Standard error of the mean depth of some pixels; of no loss, the scale says nothing."""
+        """Standard error of the mean depth of pixels; `no_loss` leaves out the height scale."""
         row, column = np.nonzero(pixels)
         at = _terms(pixels.shape, row, column).mean(axis=1)
-        # The datum: the plane of the frame, carried to the middle of these pixels.
+        # The datum: the plane of the frame, extrapolated to the middle of these pixels.
         variance = float(self.cell_variance * (at @ self.plane.inverse @ at))
-        # Their own noise: no more than a cell's for each cell's worth of pixels.
+        # Their own noise. Pixels are correlated, so it falls with the number of cells they fill;
+        # for few pixels it is that of one pixel at most.
         per_pixel = self.cell_variance * self.plane.side**2
         variance += min(per_pixel / row.size, self.pixel_variance)
         if self.slopes is not None:
             here = np.array([part[pixels].mean() for part in self.slopes])
+            # A shift acts only through the slope here beyond that of the frame: the plane through
+            # the frame absorbs the rest.
             beyond = here - self.slope_planes @ at
             variance += float(beyond @ self.shift_covariance @ beyond)
         if not no_loss:
@@ -196,7 +200,7 @@ def depth_error(
     tilt, rest = plane.through(difference)
     alike = plane.alike(rest)
     shared = shared_by(alike)
-    free = max(len(rest) / shared - 3, 2.0)
+    free = max(len(rest) / shared - 3, 2.0)  # independent cells less the three terms of a plane
     cell_variance = float((rest**2).sum()) / (len(rest) - 3) * shared
     depth = _level(difference, tilt)
     pixel_variance = float(np.var(depth[frame]))
@@ -208,7 +212,7 @@ def depth_error(
             np.asarray(np.nan_to_num(np.gradient(relief, axis=1)), dtype=float),
         )
         planes = np.stack([plane.through(part)[0] for part in slopes])
-        # As many pixels as go with one another count as one.
+        # The registration took pixels as independent; correlated ones count as one.
         together = cell_variance * plane.side**2 / max(pixel_variance, np.finfo(float).tiny)
         covariance = place.covariance * max(1.0, together)
     return DepthError(
@@ -220,7 +224,7 @@ def depth_error(
 
 
 def _level(values: FloatArray, plane: FloatArray) -> FloatArray:
-    """A map from which a plane is taken."""
+    """A map less a plane."""
     y, x = (np.linspace(-1, 1, length) for length in values.shape)
     return np.asarray(values - plane[0] - plane[1] * x - plane[2] * y[:, np.newaxis])
 
@@ -228,10 +232,11 @@ def _level(values: FloatArray, plane: FloatArray) -> FloatArray:
 def _scale(
     before: FloatArray, laid: FloatArray, frame: BoolArray, known_to: float
 ) -> tuple[float, float]:
-    """Heights of the second map over those of the first on the frame, and how well it is known."""
-    # The ratio of both standard deviations has no bias where both maps have the same noise. Its
-    # error is that of paired normal values, sqrt((1 - r²)/n), of as many as are independent. What
-    # is known of the instrument beforehand weighs in by its own error.
+    """Scale of the second map's heights against the first's on the frame, and its error."""
+    # The ratio of standard deviations is unbiased if both maps have the same noise; a regression
+    # would not be. Its relative error is that of paired normal values, sqrt((1 - r²)/n), with n the
+    # number of independent ones. The prior is a scale of 1, known to `known_to` from calibration;
+    # both are weighted by their inverse variances.
     first, second = (
         binned(np.where(frame, heights, np.nan), _SCALE_PX) for heights in (before, laid)
     )
@@ -249,7 +254,7 @@ def _scale(
     first /= spread_a
     second /= spread_b
     alike = float((first[seen] * second[seen]).mean())
-    # Of products of two patterns, neighbours go together by the product of both correlations.
+    # The product of two patterns is correlated by the product of their correlations.
     pattern = neighbours_alike(first) * neighbours_alike(second - first)
     error = ratio * math.sqrt(max(1 - alike**2, 0.0) / seen.sum() * shared_by(pattern))
     weight = known_to**2 / max(known_to**2 + error**2, np.finfo(float).tiny)

@@ -1,4 +1,4 @@
-"""Compiled loop that follows heat through cells and steps; loaded only when it is first needed."""
+"""Compiled loop of heat conduction over cells and time steps; loaded when first needed."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from heritagecheck.evidence.photograph.pixels import compiled
 
 _compiled = compiled(nogil=True, error_model="numpy", boundscheck=False, fastmath={"contract"})
 _inlined = compiled(inline="always")  # compiled once, as a part of the loop
-# A trial may lie below the start; so far below, the root of its capacity would not exist.
+# A trial of a step may lie below the starting temperature, where the root could become imaginary.
 _LEAST_SQUARE = 1e-6
-LANES = 8  # sets that are followed side by side, each operation being done for all of them at once
-STAGES = 6
+LANES = 8  # sets of properties calculated side by side: eight doubles fill a vector register
+STAGES = 6  # of the implicit Runge-Kutta method in `conduction.py`
 
-# What `room` holds of each cell, one after another, each for all lanes: in one array and at fixed
-# distances, because the compiler takes several lanes at once only where it sees that no two of
-# these overlap. An empty cell lies before the first and after the last.
+# Fields of each cell in `room`, one after another, each for all lanes. They are in one array at
+# fixed distances because the compiler vectorises over lanes only where it can see that no two
+# fields overlap. There is an empty cell before the first and after the last.
 FIELDS = (
     "half", "steep", "per_capacity", "bend", "turn", "top", "melt", "per_last", "per_melt",
     "source", "heat", "most", "change_0", "change_1", "change_2", "change_3", "change_4",
@@ -33,7 +33,7 @@ CELL = len(FIELDS) * LANES
 def _tried(
     room: Any, cells: int, lanes: int, ahead: Any, mixed: Any, stage: int, dt: float
 ) -> None:
-    """Rise and resistance of each cell by the heat that a stage tries, from the changes so far."""
+    """Temperature rise and resistance of each cell for one stage, from the changes so far."""
     a0, a1, a2, a3 = ahead[stage, 0], ahead[stage, 1], ahead[stage, 2], ahead[stage, 3]
     a4, per = ahead[stage, 4], 1 / dt
     m0, m1, m2 = mixed[stage, 0] * per, mixed[stage, 1] * per, mixed[stage, 2] * per
@@ -44,7 +44,8 @@ def _tried(
             c0, c1, c2, c3, c4 = w[_C0 + n], w[_C1 + n], w[_C2 + n], w[_C3 + n], w[_C4 + n]
             heat = w[_HEAT + n] + a0 * c0 + a1 * c1 + a2 * c2 + a3 * c3 + a4 * c4
             w[_RIGHT + n] = m0 * c0 + m1 * c1 + m2 * c2 + m3 * c3 + m4 * c4
-            # Of heat = capacity (rise + bend rise²/2) up to the turn; then what melts warms slowly.
+            # Up to the turn heat = capacity (rise + bend rise²/2), solved for the rise in the form
+            # that keeps its digits near 0. Beyond it, melting takes heat at little rise.
             solid = min(heat, w[_TOP + n]) * w[_PER_CAPACITY + n]
             root = sqrt(max(1 + 2 * w[_BEND + n] * solid, _LEAST_SQUARE))
             over = max(heat - w[_TOP + n], 0.0)
@@ -59,7 +60,7 @@ def _tried(
 def _eliminated(
     room: Any, cells: int, lanes: int, contact: Any, per_width: Any, own: float
 ) -> None:
-    """Prepare the elimination: how the flux below each cell changes with the heat beside it."""
+    """Factorise the tridiagonal matrix: how the flux below each cell changes with heat there."""
     above = 0.0
     for i in range(cells):
         w = room[i * CELL :]  # the cell above; this one and the next follow
@@ -68,7 +69,7 @@ def _eliminated(
             conducts = 1 / (w[CELL + _RESISTS + n] + between + w[2 * CELL + _RESISTS + n])
             flux = (w[CELL + _RISE + n] - w[2 * CELL + _RISE + n]) * conducts
             over = w[CELL + _HEAT + n] - w[CELL + _TOP + n]
-            # Read before they are chosen from: a choice of what to read takes one lane at a time.
+            # All are read before one is chosen: choosing what to read would stop vectorisation.
             steep, per_melt = w[CELL + _STEEP + n], w[CELL + _PER_MELT + n]
             per_last = w[CELL + _PER_LAST + n]
             hot = per_melt if over < w[CELL + _MELT + n] else per_last
@@ -89,7 +90,7 @@ def _eliminated(
 def _solved(
     room: Any, cells: int, lanes: int, contact: Any, per_width: Any, light: float, change: int
 ) -> None:
-    """Solve one stage for its change of heat, by the elimination that is prepared."""
+    """Solve one stage for its change of heat, with the factors of `_eliminated`."""
     for i in range(cells):
         w = room[i * CELL :]
         between, below = contact[i], per_width[i]
@@ -109,7 +110,7 @@ def _solved(
 
 @_inlined
 def _off(room: Any, cells: int, lanes: int, share: float) -> float:
-    """By how much a step may be wrong, in K of the solid, beyond a share of the heat."""
+    """Error estimate of a step, in K of the solid, beyond a relative share of the heat."""
     most = 0.0
     for i in range(1, cells + 1):
         w = room[i * CELL :]
@@ -121,7 +122,7 @@ def _off(room: Any, cells: int, lanes: int, share: float) -> float:
 
 @_inlined
 def _taken(room: Any, cells: int, lanes: int, ahead: Any) -> None:
-    """Take a step: the heat after it, and the most there was."""
+    """Accept a step: update the heat of each cell and its maximum."""
     last = STAGES - 1
     a0, a1, a2, a3 = ahead[last, 0], ahead[last, 1], ahead[last, 2], ahead[last, 3]
     for i in range(1, cells + 1):
@@ -139,8 +140,9 @@ def follow(
     mixed: Any, at: Any, lead: Any, gamma: float, exact_k: float, exact: float, below: int,
     most: int, surface: Any, under: Any,
 ) -> int:  # fmt: skip
-    """Follow one room of sets through all steps, writing heat into the last two; tries it took."""
-    # `lanes` is always LANES: a number that the compiler knows would be unrolled lane by lane.
+    """Run all steps, writing the heat into `surface` and `under`; returns the tries it took."""
+    # `lanes` is always LANES. As a constant the compiler would unroll it lane by lane, so it is
+    # passed in.
     cells, tries = per_width.size, 0
     for step in range(time.size - 1):
         span = time[step + 1] - time[step]
@@ -163,7 +165,8 @@ def follow(
             if off <= 1:
                 done += part
                 _taken(room, cells, lanes, ahead)
-            # The estimate falls with the third power of the step at least.
+            # The estimate falls with the cube of the step or faster, so that half a step is 8 times
+            # as good, and a doubled one still passes where less than a tenth was needed.
             part = min(1 - done, part * (2.0 if off < 0.1 else 1.0 if off <= 1 else 0.25))
         for n in range(lanes):
             surface[step + 1, n] = room[CELL + _HEAT + n]

@@ -36,14 +36,14 @@ from heritagecheck.sentences import count_of
 
 # Below it electrons and lattice have no common temperature while the pulse lasts (TTM-74).
 SHORTEST_NS = 0.01
-# Heat that such a pulse leaves is as if it came within a nanosecond, once microseconds have passed.
+# Microseconds later, the heat such a pulse leaves is the same as if it had lasted a nanosecond.
 _AS_IF_S = 1e-9
 # Time up to which the depth alone overstates the middle of a Gaussian spot by 8 % at most, in
 # w²/D: z / arctan(z) at z = sqrt(8 D t)/w = 0.5 (CARSLAW-59, 10.5, integrated over the spot).
 ALONG_DEPTH = 1 / 32
-_MOST_PULSES = 200  # that are followed: more take long, and the last differ little
+_MOST_PULSES = 200  # calculated at most: more take long, and the last ones differ little
 _THICK_UM = 1e7
-# What lasers and layers on a wall have, upwards and downwards: a slip of unit is refused.
+# Range of each value for lasers and layers on a wall; beyond it a unit was probably mistaken.
 _POSSIBLE = {
     "radius_um": (0.1, 1e5, "µm"),
     "fluence_j_cm2": (1e-6, 1e4, "J/cm²"),
