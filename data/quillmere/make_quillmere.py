@@ -35,7 +35,7 @@ from pictured import SHOTS, TAKEN_ON, photograph, photos
 from tilts import stress_of_tilts, tilts_attached, write_tilts
 
 from heritagecheck.evidence.photograph import measure
-from heritagecheck.evidence.surface.map_pair import measure_pair, pair_records
+from heritagecheck.evidence.surface.zone_height_maps import measure_pair, pair_records
 from heritagecheck.judgement.policy import CRITERIA
 from heritagecheck.survey.places import build
 from heritagecheck.survey.records import KEYS, TABLE_OF

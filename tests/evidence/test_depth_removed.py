@@ -11,7 +11,7 @@ from scipy.stats import binom
 from tiers import two_sizes
 
 from heritagecheck.evidence import surface
-from heritagecheck.evidence.surface.map_pair import inside
+from heritagecheck.evidence.surface.zone_height_maps import inside
 
 SIDE = 110
 SQUARE = np.zeros((SIDE, SIDE), bool)

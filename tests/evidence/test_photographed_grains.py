@@ -7,7 +7,7 @@ from scipy.stats import binom
 from tiers import two_sizes
 
 from heritagecheck.evidence import surface
-from heritagecheck.evidence.surface.map_pair import grains_on_map, inside
+from heritagecheck.evidence.surface.zone_height_maps import grains_on_map, inside
 
 SHAPE, PIXEL = (120, 120), 2.0
 SQUARE = np.zeros(SHAPE, bool)

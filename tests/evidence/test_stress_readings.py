@@ -22,7 +22,7 @@ from heritagecheck.survey.instruments import (
     StressRow,
     read_stress_file,
 )
-from heritagecheck.survey.instruments.stress_file import StressKind
+from heritagecheck.survey.instruments.stress_values import StressKind
 from heritagecheck.survey.records import SectionReading
 
 FREE_NM, YOUNG_GPA, POISSON = 0.11702, 210.0, 0.28

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from bare_survey import bare_rows, keep
 
-from heritagecheck.evidence.surface.map_pair import measure_pair, pair_records
+from heritagecheck.evidence.surface.zone_height_maps import measure_pair, pair_records
 from heritagecheck.screens.notebook.surface import SurfaceWalk
 from heritagecheck.screens.notebook.walk import EXAMPLE, Walk
 from heritagecheck.survey.records import SectionReading, SiteTest

@@ -17,7 +17,7 @@ from heritagecheck.evidence.section.lattice_strain import (
     residual_stress,
     stress_of_three,
 )
-from heritagecheck.survey.instruments.stress_file import StressFile, StressRow
+from heritagecheck.survey.instruments.stress_values import StressFile, StressRow
 from heritagecheck.survey.records import SectionReading
 from heritagecheck.survey.records.row_reading import row_faults
 

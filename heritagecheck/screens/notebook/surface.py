@@ -12,7 +12,7 @@ from heritagecheck import figures
 from heritagecheck.errors import SurveyError, in_one_line
 from heritagecheck.evidence import surface
 from heritagecheck.evidence.section.stress_readings import StressAt, stresses_in
-from heritagecheck.evidence.surface.map_pair import heights_of, inside, measure_pair
+from heritagecheck.evidence.surface.zone_height_maps import heights_of, inside, measure_pair
 from heritagecheck.evidence.trials.below_x50 import compared
 from heritagecheck.figures.height_map import draw_edge, draw_profile
 from heritagecheck.figures.section import draw_section, draw_tilts
@@ -29,7 +29,7 @@ from heritagecheck.tables.cautions import WITH_CAUTIONS
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from heritagecheck.evidence.surface.map_pair import MapPair
+    from heritagecheck.evidence.surface.zone_height_maps import MapPair
     from heritagecheck.evidence.trials.below_x50 import FoundBelow
     from heritagecheck.survey.instruments import HeightFile
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from heritagecheck.errors import SurveyError
-from heritagecheck.evidence.surface.map_pair import check_surface
+from heritagecheck.evidence.surface.zone_height_maps import check_surface
 from heritagecheck.evidence.trials.below_x50 import FoundBelow, found_below
 from heritagecheck.figures.section import draw_section
 from heritagecheck.screens.app import Desk

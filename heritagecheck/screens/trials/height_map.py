@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from heritagecheck.errors import in_one_line
-from heritagecheck.evidence.surface.map_pair import (
+from heritagecheck.evidence.surface.zone_height_maps import (
     MapPair,
     measure_pair,
     pair_records,

@@ -8,7 +8,11 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from heritagecheck.errors import SurveyError, refused_file
-from heritagecheck.evidence.surface.map_pair import check_surface, roughness_of, tilt_um_per_mm
+from heritagecheck.evidence.surface.zone_height_maps import (
+    check_surface,
+    roughness_of,
+    tilt_um_per_mm,
+)
 from heritagecheck.figures.height_map import draw_profile, relief_jpeg
 from heritagecheck.screens.app import Desk
 from heritagecheck.screens.form import Form

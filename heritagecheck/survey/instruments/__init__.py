@@ -4,8 +4,8 @@ from heritagecheck.survey.instruments.height_files import HeightFile, read_heigh
 from heritagecheck.survey.instruments.meter import read_meter_file
 from heritagecheck.survey.instruments.meter_file import Measured, MeterColour, MeterFile
 from heritagecheck.survey.instruments.profile_files import read_profile
-from heritagecheck.survey.instruments.stress_file import StressFile, StressHead, StressRow
 from heritagecheck.survey.instruments.stress_reader import read_stress_file
+from heritagecheck.survey.instruments.stress_values import StressFile, StressHead, StressRow
 
 __all__ = [
     "HeightFile",

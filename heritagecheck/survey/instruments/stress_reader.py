@@ -11,13 +11,6 @@ from typing import Any
 
 from heritagecheck.errors import NOTHING, Fault, SurveyError
 from heritagecheck.survey.instruments.height_files import content_of
-from heritagecheck.survey.instruments.stress_file import (
-    DIRECTIONS,
-    StressFile,
-    StressHead,
-    StressKind,
-    StressRow,
-)
 from heritagecheck.survey.instruments.stress_table import (
     FIELDS,
     Heading,
@@ -33,6 +26,13 @@ from heritagecheck.survey.instruments.stress_table import (
     table_of,
     unit_of,
     units_of,
+)
+from heritagecheck.survey.instruments.stress_values import (
+    DIRECTIONS,
+    StressFile,
+    StressHead,
+    StressKind,
+    StressRow,
 )
 from heritagecheck.tables.row_types import StressUnit, StressWord
 

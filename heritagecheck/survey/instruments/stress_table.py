@@ -16,7 +16,7 @@ from heritagecheck.errors import NOTHING, Fault, SurveyError, refused_file
 from heritagecheck.survey.instruments.height_formats import is_text
 from heritagecheck.survey.instruments.meter_file import text_of
 from heritagecheck.survey.instruments.profile_files import NUMBER, sheet_lines
-from heritagecheck.survey.instruments.stress_file import StressKind
+from heritagecheck.survey.instruments.stress_values import StressKind
 from heritagecheck.survey.records.row_reading import commas_are_decimal, number_text
 from heritagecheck.tables.row_types import StressUnit, StressWord
 
