@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from itertools import compress
 from operator import attrgetter
 from typing import Any
@@ -18,9 +19,7 @@ from heritagecheck.survey.records import (
     ONE_ROW,
     TABLE_OF,
     TABLES,
-    Attachment,
     Decision,
-    HeightMap,
     Layer,
     Meeting,
     Opinion,
@@ -41,7 +40,7 @@ from heritagecheck.survey.records import (
 from heritagecheck.survey.records.fields import part_of_message
 from heritagecheck.survey.records.quantities import has, name_of
 from heritagecheck.survey.records.readings import STRESSES, colour_sets
-from heritagecheck.survey.records.record import AnyRecord, Record, parts_of_list
+from heritagecheck.survey.records.record import AnyRecord, Record, Wrong, parts_of_list
 from heritagecheck.survey.records.structure import list_of, plain_bed, same_bed, stone_of
 from heritagecheck.survey.records.team import AFTER, TREAT
 
@@ -322,29 +321,15 @@ def _colour_faults(rows: _Rows) -> Iterator[Fault]:
             yield rows.fault(number, zone, "colour_sets", said + ", ".join(found))
 
 
-def _misplaced(rows: _Rows) -> Iterator[Fault]:
-    """Find readings, tests, spots and files that name a panel of another zone."""
-    places = {panel.panel: panel.zone for panel in rows.all(Panel)}
-    kinds: tuple[
-        type[Reading | SiteTest | Spot | SectionReading | Attachment | HeightMap], ...
-    ] = (
-        Reading, SiteTest, Spot, SectionReading, Attachment, HeightMap,
-    )  # fmt: skip
-    for number, one in (each for kind in kinds for each in rows.numbered(kind)):
-        if one.panel in places and places[one.panel] != one.zone:
-            why = f"panel {one.panel} lies on zone {places[one.panel]}"
-            yield rows.fault(number, one, "zone", why)
-
-
-def _spot_faults(rows: _Rows) -> Iterator[Fault]:
-    """Find tests, sections and height maps that name a spot of another panel."""
-    panels = {spot.spot: spot.panel for spot in rows.all(Spot)}
-    kinds: tuple[type[SiteTest | SectionReading | HeightMap], ...] = (
-        SiteTest, SectionReading, HeightMap,
-    )  # fmt: skip
-    for number, one in (each for kind in kinds for each in rows.numbered(kind)):
-        if one.spot in panels and panels[one.spot] != one.panel:
-            yield rows.fault(number, one, "panel", f"spot {one.spot} lies on {panels[one.spot]}")
+def _misplaced(rows: _Rows, model: type[Record], key: str, field: str, on: str) -> Iterator[Fault]:
+    """Find records that name a panel of another zone, or a spot of another panel."""
+    places = {getattr(one, key): getattr(one, field) for one in rows.all(model)}
+    for table, links in LINKS.items():
+        if links.get(key) == TABLE_OF[model] and field in links:
+            for number, one in rows.numbered(TABLES[table]):
+                named = getattr(one, key)
+                if named in places and places[named] != getattr(one, field):
+                    yield rows.fault(number, one, field, f"{key} {named} lies {on}{places[named]}")
 
 
 def _photo_faults(rows: _Rows) -> Iterator[Fault]:
@@ -476,12 +461,14 @@ RECORD_RULES = (
                             "settings": ("series", "quantity", "zone")}),
     RecordRule(_colour_faults, {"zones": ("zone", "colour_sets"),
                            "readings": ("target", "zone", "set_name")}),
-    RecordRule(_misplaced, dict.fromkeys(
+    RecordRule(partial(
+        _misplaced, model=Panel, key="panel", field="zone", on="on zone "
+    ), dict.fromkeys(
         ("panels", "readings", "site_tests", "spots", "section_readings", "attachments",
          "height_maps"),
         ("panel", "zone"),
     )),
-    RecordRule(_spot_faults, {
+    RecordRule(partial(_misplaced, model=Spot, key="spot", field="panel", on="on "), {
         "spots": ("spot", "panel"), **dict.fromkeys(
             ("site_tests", "section_readings", "height_maps"), ("panel", "spot")
         ),
@@ -499,8 +486,6 @@ RECORD_RULES = (
 
 
 # -- Meetings: vetoes and signatures ---------------------------------------------------------------
-
-Wrong = Iterator[tuple[str, str]]
 
 
 def last_opinions(opinions: Iterable[Opinion]) -> dict[tuple[str, str, str], Opinion]:

@@ -93,14 +93,10 @@ def records_of(survey: Survey, zone: str) -> list[str]:
 
 def gap_m(rings: Rings, other_rings: Rings) -> float:
     """Shortest distance between two outlines [m]; 0 if they touch."""
-    from shapely import MultiLineString
+    from shapely import GeometryCollection, LinearRing
 
-    def sides(of: Rings) -> MultiLineString:
-        return MultiLineString(
-            [np.asarray(ring)[[*range(len(np.asarray(ring))), 0]] for ring in of]
-        )
-
-    return float(sides(rings).distance(sides(other_rings)))
+    one, other = (GeometryCollection(list(map(LinearRing, of))) for of in (rings, other_rings))
+    return float(one.distance(other))
 
 
 def corners_to_edit(rings: Rings) -> list[FloatArray]:

@@ -119,14 +119,8 @@ LINKS: dict[str, dict[str, str]] = {
     "signatures": {"meeting": "meetings", "zone": "zones"},
 }  # fmt: skip
 
-MAY_BE_EMPTY = frozenset(
-    {
-        "layers", "observations", "tile_readings", "readings", "site_tests", "panels", "settings",
-        "spots", "section_readings", "attachments", "height_maps", "photos", "views",
-        "meetings", "opinions", "decisions", "open_questions", "signatures",
-    }
-)  # fmt: skip
 ONE_ROW = frozenset({"structure", "policy"})
+MAY_BE_EMPTY = frozenset(TABLES) - ONE_ROW - {"elevations", "zones"}
 
 
 def all_of(records: Records, model: type[AnyRecord]) -> tuple[AnyRecord, ...]:

@@ -12,7 +12,6 @@ from unicodedata import normalize
 
 from pydantic import ValidationInfo, field_validator
 
-from heritagecheck import tables
 from heritagecheck.errors import Codes, Fields, Message, Must, WithCodes
 from heritagecheck.survey.drawings.outline_edits import outline_faults, rings_of
 from heritagecheck.survey.drawings.path_data import FloatArray
@@ -37,7 +36,7 @@ from heritagecheck.survey.records.record import (
     rule,
     term,
 )
-from heritagecheck.tables import codes
+from heritagecheck.tables import codes, threshold
 from heritagecheck.tables.row_types import Soiling, Substrate, Topic
 
 # -- Beds ------------------------------------------------------------------------------------------
@@ -78,22 +77,21 @@ def listed_beds(beds: str | None) -> dict[str, tuple[str, ...]]:
     for part in parts_of_list(beds):
         substrate, _, name = (one.strip() for one in part.partition(":"))
         if substrate not in codes("substrates") or not plain_bed(name):
-            raise ValueError(
-                WithCodes(
-                    Message(
-                        entry_of_message(part),
-                        " must be the code of a substrate, a colon and the name of a bed, such as ",
-                        entry_of_message("granite: grey granite, bed A"),
-                    ),
-                    "Codes: ",
-                    Codes(*codes("substrates")),
-                )
-            )
+            wanted = "a substrate, a colon and the name of a bed"
+            example = "granite: grey granite, bed A"
+            raise ValueError(_not_an_entry(part, wanted, example, codes("substrates")))
         known = found.setdefault(stone_of(substrate), [])
         if any(same_bed(name, other) for other in known):
             raise ValueError(f"{part} is listed twice; write it once")
         known.append(name)
     return {stone: tuple(names) for stone, names in found.items()}
+
+
+def _not_an_entry(part: str, wanted: str, example: str, known: Iterable[str]) -> WithCodes:
+    """Fault of an entry that is not a code, a colon and more."""
+    said, such = entry_of_message(part), entry_of_message(example)
+    why = Message(said, f" must be the code of {wanted}, such as ", such)
+    return WithCodes(why, "Codes: ", Codes(*known))
 
 
 def list_of(named: Iterable[tuple[str, str | None]]) -> str:
@@ -294,13 +292,11 @@ class Zone(Record):
     @field_validator("soilings", mode="before")
     @classmethod
     def _soilings_as_listed(cls, value: Any) -> Any:
-        return listed_parts(value, tables.codes("soilings"))
+        return listed_parts(value, codes("soilings"))
 
     @rule
     def _soilings_are_terms(self) -> Wrong:
-        yield from not_listed(
-            "soilings", self.soiling_codes, tables.codes("soilings"), of="soilings"
-        )
+        yield from not_listed("soilings", self.soiling_codes, codes("soilings"), of="soilings")
         coatings = {row.soiling for row in Soiling.rows() if row.kind == "coating"}
         seen = [code for code in self.soiling_codes if code in coatings]
         if self.coatings == 0 and seen:
@@ -313,19 +309,9 @@ class Zone(Record):
     def _not_tried_are_methods(self) -> Wrong:
         for part in parts_of_list(self.not_tried):
             method, _, reason = part.partition(":")
-            if method.strip() not in tables.codes("methods") or not reason.strip():
-                yield (
-                    "not_tried",
-                    WithCodes(
-                        Message(
-                            entry_of_message(part),
-                            " must be the code of a method, a colon and a reason, such as ",
-                            entry_of_message("hand_tools: leaves no profile"),
-                        ),
-                        "Codes: ",
-                        Codes(*tables.codes("methods")),
-                    ),
-                )
+            if method.strip() not in codes("methods") or not reason.strip():
+                wanted, example = "a method, a colon and a reason", "hand_tools: leaves no profile"
+                yield "not_tried", _not_an_entry(part, wanted, example, codes("methods"))
 
     @rule
     def _outline_can_be_drawn(self) -> Wrong:
@@ -361,7 +347,7 @@ class Zone(Record):
     @property
     def weakest_component(self) -> str | None:
         """Component that sets the limit; if nobody counted it, it is assumed to be there."""
-        least, share = tables.threshold("weakest_component_pct"), self.biotite_pct
+        least, share = threshold("weakest_component_pct"), self.biotite_pct
         named = Substrate.named(self.substrate).weakest_components
         return named if share is None or share >= least else None
 

@@ -117,20 +117,10 @@ class AgreedPolicy(Record):
     @rule
     def _stricter_where_more_is_at_stake(self) -> Wrong:
         if not self.fabric_cap_high <= self.fabric_cap_medium <= self.fabric_cap_low:
-            yield (
-                "fabric_cap_high",
-                Must(
-                    "must not be above ",
-                    Fields("fabric_cap_medium"),
-                    ", nor that above ",
-                    Fields("fabric_cap_low"),
-                ),
-            )
+            yield "fabric_cap_high", _must_rise("fabric_cap_medium", "fabric_cap_low")
         if self.margin_high < self.margin:
-            yield (
-                "margin_high",
-                Must(f"must be {self.margin:g} or more, as margin is {self.margin:g}"),
-            )
+            why = Must(f"must be {self.margin:g} or more, as margin is {self.margin:g}")
+            yield "margin_high", why
 
     @rule
     def _damage_by_significance(self) -> Wrong:
@@ -142,29 +132,17 @@ class AgreedPolicy(Record):
         if None in {medium, high, seen, seen_high}:
             return
         if not high <= medium <= self.damage_limit:
-            yield (
-                "damage_limit_high",
-                Must(
-                    "must not be above ",
-                    Fields("damage_limit_medium"),
-                    ", nor that above ",
-                    Fields("damage_limit"),
-                ),
-            )
+            yield "damage_limit_high", _must_rise("damage_limit_medium", "damage_limit")
         if not (seen_high <= seen <= medium and seen_high <= high):
-            yield (
-                "damage_seen",
-                Must(
-                    "must not be above ",
-                    Fields("damage_limit_medium"),
-                    "; ",
-                    Fields("damage_seen_high"),
-                    " must not be above ",
-                    Fields("damage_seen"),
-                    " or ",
-                    Fields("damage_limit_high"),
-                ),
-            )
+            limit, high_seen = Fields("damage_limit_medium"), Fields("damage_seen_high")
+            either = Fields("damage_seen"), " or ", Fields("damage_limit_high")
+            why = Must("must not be above ", limit, "; ", high_seen, " must not be above ", *either)
+            yield "damage_seen", why
+
+
+def _must_rise(medium: str, low: str) -> Must:
+    """Fault of a limit that is less strict where significance is higher."""
+    return Must("must not be above ", Fields(medium), ", nor that above ", Fields(low))
 
 
 class View(Record):
@@ -339,10 +317,8 @@ class Decision(Record):
         if self.outcome == TREAT and self.recommended == "clean":
             yield "outcome", Must("must not be an override, because the recommendation is clean")
         if self.override and self.override_reason is None:
-            yield (
-                "override_reason",
-                f"is needed, because the recommendation is {self.recommended}",
-            )
+            why = f"is needed, because the recommendation is {self.recommended}"
+            yield "override_reason", why
         if not self.override and self.override_reason is not None:
             yield "override_reason", Must("must be empty, because nothing is overridden")
 
