@@ -60,7 +60,9 @@ def member_faults(
     for one in members:
         if _leads_out(one.orig_filename) or stat.S_ISLNK(one.external_attr >> 16):
             yield Fault(name, None, "file", one.filename, "points outside the archive")
-        place = str(PurePosixPath(one.filename)).casefold()  # ./zones.csv lies where zones.csv does
+        place = str(
+            PurePosixPath(one.filename)
+        ).casefold()  # ./zones.csv is the same path as zones.csv
         if place in seen:
             yield Fault(name, None, "file", one.filename, "occurs twice")
         seen.add(place)

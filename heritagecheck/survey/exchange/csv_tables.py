@@ -75,7 +75,7 @@ def _misnamed(folder: Path, missing: list[str]) -> Iterator[Fault]:
 
 
 def words_are_read(folder: Path) -> bool:
-    """Whether the settings of a folder stand in sentences alone, as older releases wrote them."""
+    """Whether a folder has its settings as sentences only, as older releases wrote them."""
     path = folder / "panels.csv"
     if not path.is_file() or (folder / "settings.csv").is_file():
         return False

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from heritagecheck.survey.exchange.workbook import WorkbookRows
 
 RowPlace = tuple[str, int]
-# What is kept already, and what is made of a file, stands in no row.
+# Records stored already, and those made from a file, have no row.
 NO_ROW = 0
 
 
@@ -233,7 +233,7 @@ def _taken(
         raise SurveyError(in_order(told), nothing="imported")
     del places, wanted, partly  # of a large survey they are an eighth of the memory
     _keep_files(survey, source, kept)
-    # Before anything is kept: what can't be written down for correction must not be passed over.
+    # Before anything is saved: rows that cannot be written out for correction must not be lost.
     to_correct = _written_down(source, told, refused)
     counts = survey.keep(kept, made, replace=replace, agreed_at=agreed_at)
     return Imported(
@@ -242,7 +242,7 @@ def _taken(
 
 
 def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]) -> Path | None:
-    """Rows to be corrected, in a workbook beside the source; None where there are none."""
+    """Workbook next to the source with the rows to correct; None if there are none."""
     if not refused:
         return None
     from heritagecheck.survey.exchange.workbook import write_rows_to_correct
@@ -253,7 +253,7 @@ def _written_down(source: _Source, told: Iterable[Fault], refused: set[RowPlace]
 
 
 def _twice(rows: RowsRead, suffix: str, places: dict[Place, tuple[Record, int]]) -> Iterator[Fault]:
-    """Rows whose key stands in the source already; the others find their places."""
+    """Rows whose key occurs earlier in the source; the keys of the others are noted."""
     for table, records in rows.records.items():
         for record, number in zip(records, rows.numbers[table], strict=True):
             key = key_of(table, record)
@@ -271,7 +271,7 @@ def _twice(rows: RowsRead, suffix: str, places: dict[Place, tuple[Record, int]])
 
 
 def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
-    """Tell of a key that stands a second time."""
+    """Fault of a key that occurs a second time."""
     return Fault(
         table + suffix, number, Fields(*KEYS[table]), shown_key(key),
         f"already given in row {first}; each may occur once",
@@ -281,7 +281,7 @@ def _again(table: str, key: str, number: int, first: int, suffix: str) -> Fault:
 def _of_whole_table(fault: Fault, source: _Source) -> bool:
     """Whether a fault spoils a table: of its rows nobody can say which are good."""
     headings_or_merged = fault.row in {None, 1} or fault.field in {"heading", "merged cells"}
-    # In a workbook only what stands beside the headings has no field; it may stand in any row.
+    # In a workbook only a cell outside the headings has no field; it may be in any row.
     return headings_or_merged or (source.book is not None and not fault.field)
 
 
@@ -295,7 +295,7 @@ def _rows_of(faults: Iterable[Fault], suffix: str) -> set[RowPlace]:
 def _partly(
     rows: RowsRead, places: Mapping[Place, tuple[Record, int]]
 ) -> dict[Place, tuple[Record, int]]:
-    """Rows that are refused, as far as they could be read, to be held against the others."""
+    """Refused rows as far as they could be read, so that others can be checked against them."""
     found: dict[Place, tuple[Record, int]] = {}
     for table, refused in rows.refused.items():
         for number, record in refused:
@@ -313,7 +313,7 @@ def _standing_against(
     source: _Source,
     unread: frozenset[str],
 ) -> Iterator[Fault]:
-    """What keeps rows from being taken, held against one another and against what is kept."""
+    """Contradictions of rows among each other and with stored records."""
     together = {**wanted, **partly} if partly else wanted
     records = merged(connection, {place: record for place, (record, _) in together.items()})
     rows = {id(record): number for record, number in together.values()}
@@ -345,7 +345,7 @@ def _other_values(
 def _drawings(
     source: _Source, wanted: Mapping[Place, tuple[Record, int]]
 ) -> dict[Place, tuple[Record, int]]:
-    """Records of drawings that lie beside the tables and stand in no table of attachments."""
+    """Records for drawings next to the tables that no table of attachments lists."""
     records = [record for record, _ in wanted.values()]
     listed = {record.file for record in records if isinstance(record, Attachment)}
     found: dict[Place, tuple[Record, int]] = {}
@@ -364,7 +364,7 @@ def _drawings(
 def _settings_told(
     connection: sa.Connection, source: _Source, wanted: Mapping[Place, tuple[Record, int]]
 ) -> dict[Place, tuple[Record, int]]:
-    """Settings that older tables tell in sentences; what the survey has as fields stays."""
+    """Settings from sentences of older tables; those stored as fields stay as they are."""
     if not source.words_are_read:
         return {}
     panels = [record for record, _ in wanted.values() if isinstance(record, Panel)]
@@ -393,4 +393,4 @@ def _keep_files(survey: DatabaseSurvey, source: _Source, kept: Mapping[Place, Re
             continue
         path = source.folder / record.file
         if path.is_file() and sha256_of(path) == record.sha256:
-            survey.keep_file(path, record)  # it also mends what is kept and was altered
+            survey.keep_file(path, record)  # this also repairs a stored copy that was altered

@@ -70,7 +70,7 @@ def exported(records: Records, file: FileOf, path: Path) -> Path:
 
 
 def _files(records: Records, file: FileOf) -> dict[str, Path]:
-    """Files that belong to a survey: the name of each, and where it lies."""
+    """Files that belong to a survey: name to path."""
     found: dict[str, Path] = {}
     faults: list[Fault] = []
     for one in all_of(records, Attachment):

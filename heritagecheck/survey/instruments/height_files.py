@@ -204,7 +204,7 @@ def read_height_map(
 
 
 def unit_given(height_unit: str | None) -> str | None:
-    """Unit as it is told, in our spelling; None where it is left to the file."""
+    """Unit given by the caller, in our spelling; None if it is left to the file."""
     given = None if height_unit is None else SPELT.get(height_unit, height_unit)
     if given is not None and given not in UM_PER:
         raise ValueError(
@@ -302,7 +302,7 @@ def _channel_faults(file: str, channel: Any) -> Iterator[Fault]:
 def _said_faults(
     file: str, kind: str, channel: Any, given: str | None, pixel: tuple[float, float] | None
 ) -> Iterator[Fault]:
-    """Unit or pixel size that is missing, or told against a standard."""
+    """Fault of a unit or pixel size that is missing or contradicts a standard."""
     told, own = unit_said(channel), _pixel_um(channel)
     yield from unit_faults(file, kind, told, given)
     if own is None and pixel is None:
@@ -318,7 +318,7 @@ def _said_faults(
 
 
 def unit_faults(file: str, kind: str, told: str, given: str | None) -> Iterator[Fault]:
-    """A unit of heights that neither file nor caller tells, or that is told against a standard."""
+    """Fault of a height unit that neither file nor caller gives, or that contradicts a standard."""
     by_standard = STANDARD.get(kind.lower())
     if by_standard and given not in {None, by_standard}:
         yield Fault(file, None, "height_unit", str(given), f"{kind.upper()} is in {by_standard}")
@@ -348,8 +348,8 @@ def _pixel_um(channel: Any) -> tuple[float, float] | None:
 
 
 def heights_in(file: str, reader: Any, channel: Any) -> NDArray[np.float64]:
-    """Heights in the unit of the library, a row after the other; NaN where nothing was seen."""
-    # Without a size the library makes no map; the count of pixels stands in, and is not used.
+    """Heights in the unit of the library, row by row; NaN where nothing was measured."""
+    # The library makes no map without a size; the pixel count is passed in its place and not used.
     sizes = None if channel.physical_sizes is not None else channel.nb_grid_pts
     try:
         found = reader.topography(channel_index=channel.index, physical_sizes=sizes).heights()

@@ -231,7 +231,7 @@ def _x3p_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
 
 
 def _checksum_faults(file: str, archive: zipfile.ZipFile) -> Iterator[Fault]:
-    """Checksums of `md5checksum.hex` that do not agree with what they stand for."""
+    """Checksums of `md5checksum.hex` that do not match their files."""
     name = next((one for one in archive.namelist() if one.lower() == "md5checksum.hex"), None)
     if name is None:
         return

@@ -27,7 +27,7 @@ def read_meter_file(
     path: str | Path, *, mapping: str | Path | None = None, reflectance_scale: str | None = None
 ) -> MeterFile:
     """
-    Read the file of a colour meter: CxF3, CGATS.17 or CSV, told apart by what is in it.
+    Read the file of a colour meter: CxF3, CGATS.17 or CSV, recognised by its content.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ NAMES = ("SAMPLE_NAME", "SAMPLE_ID", "SAMPLEID")
 
 @dataclass(slots=True)
 class _Table:
-    """A table as it stands in the file, while it is read."""
+    """A table of the file while it is being read."""
 
     keywords: list[tuple[str, str, int]] = field(default_factory=list)
     fields: list[str] = field(default_factory=list)
@@ -114,7 +114,7 @@ def _words(file: str, number: int, line: str, faults: list[Fault]) -> list[str]:
 
 
 def _count_faults(file: str, table: _Table) -> Iterator[Fault]:
-    """Counts that do not agree with what stands there."""
+    """Faults of declared counts that do not match the file."""
     there = {"NUMBER_OF_FIELDS": len(table.fields), "NUMBER_OF_SETS": len(table.lines)}
     for keyword, value, number in table.keywords:
         if keyword in there and value != str(there[keyword]):

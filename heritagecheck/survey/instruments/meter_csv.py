@@ -354,7 +354,7 @@ def _column_faults(
 
 
 def example(headings: Iterable[str]) -> str:
-    """A mapping to copy, filled in where a heading looks like one of ours."""
+    """A mapping to copy, filled in for headings that resemble known ones."""
     there = list(headings)
     lines = ["[columns]  # our name = heading of the export"]
     for name, pattern in LIKELY.items():

@@ -33,7 +33,7 @@ REFLECTED = {"Spectrum_Reflectance", "Colorimetric_Reflectance"}
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """Where in the file something stands, for faults."""
+    """Position in the file, for faults."""
 
     file: str
     number: int

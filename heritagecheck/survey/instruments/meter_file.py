@@ -13,7 +13,7 @@ from heritagecheck.survey.records.record import PLAIN_DATE
 from heritagecheck.survey.records.row_reading import date_text
 
 SCALES = {"0 to 1": 1.0, "0 to 100": 100.0}
-# CxF3 leaves room for fluorescence up to 3; what lies above was given in per cent.
+# CxF3 allows for fluorescence up to 3; higher values are in per cent.
 MOST_ON_THE_SCALE_TO_1 = 3.0
 LIGHT = re.compile(r"([A-Z]{1,2}\d{0,2})(?:\s*[/\- ]\s*(\d+)\s*(?:°|deg\w*)?)?", re.IGNORECASE)
 OBSERVER = re.compile(r"(2|10)[ _]?(?:°|deg\w*)?", re.IGNORECASE)
@@ -43,7 +43,7 @@ class Measured:
     Attributes
     ----------
     name : str
-        Name of the sample; several measurements may bear it, `row` tells them apart.
+        Name of the sample; several measurements may share it and differ in `row`.
     row : int
         Line of a text file; number of the object in CxF3.
     colours : tuple of MeterColour
@@ -146,7 +146,7 @@ def geometry_said(words: str) -> str | None:
 
 
 def light_said(words: str) -> tuple[str, int | None]:
-    """Illuminant, and the observer where it stands behind it."""
+    """Illuminant, and the observer if it follows."""
     found = LIGHT.fullmatch(words.strip())
     if found is None:
         raise ValueError("write an illuminant such as D65")
@@ -210,7 +210,7 @@ def _fits(spectra: Sequence[Measured], most: float, whole: float) -> bool:
     if most / whole > MOST_ON_THE_SCALE_TO_1:
         return False
     for one in spectra:
-        # Some room for what lies outside the wavelengths of the file, and for rounding.
+        # Tolerance for light outside the wavelengths of the file, and for rounding.
         low = 0.95 * min(one.reflectance or ()) / whole - 0.002
         high = 1.05 * max(one.reflectance or ()) / whole + 0.002
         if any(not low <= _luminance(colour.lab[0]) <= high for colour in one.colours):

@@ -1,4 +1,4 @@
-"""A photograph's file is opened: its pixels as stored, upright, and the light they stand for."""
+"""Open a photograph's file: its pixels as stored, upright, and the linear light they encode."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class Photograph:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stored:
-    """What a file holds beside its pixels."""
+    """Metadata of a file."""
 
     pixels: NDArray[Any]
     orientation: int
@@ -320,7 +320,7 @@ def _tiff(path: Path) -> _Stored:
             f"{path.name} is TIFF, for which tifffile is needed: "
             "pip install 'heritagecheck[photograph]'."
         ) from error
-    # What it mutters about tags comes beside our own sentence, which says what is wrong.
+    # Its warnings about tags would only repeat our own message.
     logging.getLogger("tifffile").addHandler(_QUIET)
     with _readable(path), tifffile.TiffFile(path) as file:
         page = _one_page(path, file)
@@ -336,13 +336,13 @@ def _tiff(path: Path) -> _Stored:
 
 
 def _tag(page: Any, code: int, missing: Any) -> Any:
-    """Value of a tag, or what stands for one that is missing."""
+    """Value of a tag, or the default if it is missing."""
     tag = page.tags.get(code)
     return missing if tag is None or tag.value is None else tag.value
 
 
 def _one_page(path: Path, file: Any) -> Any:
-    """The only full picture of the file; smaller copies of it may stand behind it."""
+    """The only full picture of the file, which may also hold smaller copies."""
     full = [page for page in file.pages if not getattr(page.aspage(), "is_reduced", False)]
     if len(full) != 1:
         raise _Refused(f"{path.name} holds {len(full)} pictures. Save one alone and try again.")
@@ -371,7 +371,7 @@ def _check_page(path: Path, page: Any) -> None:
 
 
 def _pixels_of(path: Path, page: Any) -> NDArray[Any]:
-    """Pixels in memory, or of a large file mapped where they lie, or unpacked beside it."""
+    """Pixels in memory; those of a large file memory-mapped, or unpacked to a temporary file."""
     # What is missing would come back black, without a word.
     ends = np.add(page.dataoffsets, page.databytecounts)
     if not len(ends) or min(page.databytecounts) == 0 or ends.max() > path.stat().st_size:

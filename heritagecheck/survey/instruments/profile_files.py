@@ -216,7 +216,7 @@ def sheet_lines(file: str, data: bytes) -> list[Line]:
 
 
 def _columns(file: str, kind: str, lines: list[Line]) -> Trace:
-    """One column of heights, or two of places and heights, with what stands above them."""
+    """One column of heights, or two of positions and heights, with the lines above them."""
     lines = [(at, _without_end(cells)) for at, cells in lines]
     wide = Counter(len(cells) for _, cells in lines if _numeric(cells))
     if not wide:
@@ -361,7 +361,7 @@ def read_surface(
                 path, height_unit=height_unit, step_um=pixel_um[0] if pixel_um else None
             )
         except SurveyError as no_profile:
-            # A file that is neither is told as what was tried first.
+            # A file that is neither is reported as the format tried first.
             raise (no_profile if left_open(no_profile) else no_map) from None
 
 

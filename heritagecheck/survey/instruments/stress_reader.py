@@ -215,7 +215,7 @@ class HeadRead:
         self.found = StressHead(planes=self._words("planes"), direction=self._direction(), **values)
 
     def _take(self, at: int | None, key: str, words: str) -> None:
-        """Keep a line of the head, if its key is one of ours."""
+        """Store a line of the head if its key is known."""
         heading = heading_of(key, "head")
         if heading is None or not words:
             return
@@ -313,7 +313,7 @@ def _key_and_value(cells: Sequence[str]) -> tuple[str, str]:
 
 SHOWN = 5
 CONSTANTS_APART = 2.0  # ½S2 of real planes and (1 + ν) / E differ by less than this factor
-SPACING_APART = 0.01  # a spacing lies this close to d0, of itself
+SPACING_APART = 0.01  # relative distance of a spacing from d0 at most
 SMALLEST_TILTS_DEG = 1.6  # a quarter turn is 1.57 rad
 
 WANTED: dict[StressKind, list[tuple[str, ...]]] = {
@@ -353,7 +353,7 @@ def missing(file: str, kind: StressKind, table: StressTable, found: StressHead) 
 
 
 def _strains_missing(file: str, table: StressTable, head: StressHead) -> Iterator[Fault]:
-    """What strains need beside their numbers: an error, and d0 where spacings are given."""
+    """Faults of strains without an error, or without d0 if spacings are given."""
     if table.column("strain"):
         if table.column("strain_error") is None:
             said = names_of("column", "strain_error")
@@ -418,7 +418,7 @@ def _twice(file: str, rows: Sequence[StressRow]) -> Iterator[Fault]:
 
 
 def _pooled(file: str, rows: Sequence[StressRow], unread: str) -> Iterator[Fault]:
-    """Tilts of several places in one file, told apart by a column that we do not know."""
+    """Tilts of several places in one file, distinguished by a column that is not known."""
     seen: dict[tuple[object, ...], StressRow] = {}
     for one in rows:
         place = (one.direction, one.depth_um, one.removed_um, one.phi_deg, one.psi_deg)

@@ -76,7 +76,7 @@ def _separated(text: str, separator: str) -> list[Line]:
 
 
 def table_of(file: str, ways: list[list[Line]]) -> StressTable:
-    """The table below the first line that holds headings of ours."""
+    """The table below the first line with known headings."""
     for lines in ways:
         for place, (_, cells) in enumerate(lines):
             columns = {at: one for at, cell in enumerate(cells) if (one := _column(cell))}
@@ -182,7 +182,7 @@ class Heading(NamedTuple):
 
 
 def heading_of(cell: str, place: Place) -> Heading | None:
-    """A heading in our terms; None where it is none of ours."""
+    """A known heading; None if it is not known."""
     said = cell.strip()
     parted = [
         Heading(word, unit_of(unit, word.dimension), said) for name, unit in _parted(said)
@@ -212,7 +212,7 @@ def names_of(place: Place, name: str) -> str:
 
 
 def names_a_unit(heading: Heading) -> bool:
-    """Whether a heading writes a unit beside its name, be it one that is known or not."""
+    """Whether a heading has a unit after its name, known or not."""
     return _plain(heading.said) not in _words(heading.word.place)
 
 

@@ -1,1 +1,1 @@
-"""Where a survey is kept: database, journal, undo, backup, attachments."""
+"""Storage of a survey: database, journal, undo, backup, attachments."""

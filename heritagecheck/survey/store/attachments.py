@@ -1,4 +1,4 @@
-"""Files that belong to a survey, kept under the SHA-256 of their content."""
+"""Files that belong to a survey, stored under the SHA-256 of their content."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ from heritagecheck.survey.store.database_errors import why
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """The folder in which a survey's files are kept; None where nobody said which it is."""
+    """Folder of a survey's files; None if none was named."""
 
     folder: Path | None
     survey: str
 
     def path(self, sha256: str) -> Path:
-        """Where content is kept."""
+        """Path of stored content."""
         if self.folder is None:
             raise StoreError(
                 f"{self.survey} has no folder for files yet: open it with "
@@ -35,7 +35,7 @@ class Files:
         return self.folder / sha256[:2] / sha256
 
     def path_of(self, name: str, attachments: Iterable[Attachment]) -> Path | None:
-        """Where a file of the survey lies."""
+        """Path of a file of the survey."""
         if self.folder is None:
             return None
         found = (self.path(one.sha256) for one in attachments if one.file == name)

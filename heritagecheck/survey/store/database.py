@@ -101,7 +101,7 @@ class Database:
             engine, source = self._to_read()
             with engine.connect() as connection, connection.begin():
                 yield connection
-        # SQLite was told that nobody writes this file, and kept no eye on it.
+        # SQLite was told that nobody writes this file, so it did not watch for changes.
         alone = source is not None and "immutable" in source.options
         if self.file and source and alone and state_of(self.file) != source.state:
             raise StoreError(written_meanwhile(self.file))
@@ -115,7 +115,7 @@ class Database:
             return self._engine, self._source
 
     def _turn_to(self, source: Source) -> None:
-        """Read another file, or the same in another way; whoever is reading ends as begun."""
+        """Read another file, or the same in another way; reads in progress end with the old one."""
         self._engine.dispose()
         if self._source and self._source.folder:
             self._source.folder.cleanup()
@@ -128,7 +128,7 @@ class Database:
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
-        """A connection on which all is kept when the block ends, or nothing where it fails."""
+        """A connection that commits everything when the block ends, or nothing if it fails."""
         at_the_end = False
         try:
             with told(self.name, "saved"):
@@ -166,7 +166,7 @@ class Database:
             with told(self.name, "changed"):
                 with self._writer.connect() as connection, connection.begin():
                     make_tables(connection)
-                # Only now, so that all of it lies in this one file, also where the disk is full.
+                # Only now, so that everything is in this one file even if the disk fills up.
                 sqlite_file.write_ahead(self.name, self._engine)
             self._engine.dispose()
             sqlite_file.give_name(half, file)
@@ -238,7 +238,7 @@ class Database:
                 if not self.is_sqlite:
                     connection.execute(sa.select(sa.func.pg_advisory_xact_lock(MIGRATING_NUMBER)))
                 config.attributes["connection"] = connection
-                # Another program may have come first; so it is asked again, now that none can.
+                # Another program may have been first, so check again now that the lock is held.
                 found = MigrationContext.configure(connection).get_current_revision()
                 command.upgrade(config, "head")
                 if self._brought_up is not None and found is not None:
@@ -293,7 +293,7 @@ def _quoted(connection: sa.Connection, columns: Iterable[sa.Column[Any]]) -> lis
 
 
 def _signs(connection: sa.Connection, columns: Iterable[sa.Column[Any]]) -> list[str]:
-    """What stands for the values of columns in this driver's statements."""
+    """Placeholders for column values in this driver's statements."""
     return ["?" if connection.dialect.name == "sqlite" else "%s" for _ in columns]
 
 
@@ -330,7 +330,7 @@ UNFINISHED = "backup.unfinished"
 
 
 def back_up(source: Database, path: Path) -> Path:
-    """Copy a database into a new file of SQLite, and its attachments into the folder beside it."""
+    """Copy a database into a new SQLite file, and its attachments into the folder next to it."""
     folder = path.with_name(f"{path.stem}.files")
     mark = folder / UNFINISHED
     if mark.is_file() and not path.exists():

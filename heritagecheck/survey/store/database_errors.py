@@ -24,7 +24,7 @@ LACKING = re.compile(
 
 
 class DamagedError(ValueError):
-    """What lies in the database makes no sense; it says where."""
+    """The database holds something that cannot be read; the message says where."""
 
 
 def damaged(name: str, where: str) -> StoreError:

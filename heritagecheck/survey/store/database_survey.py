@@ -41,7 +41,7 @@ class DatabaseSurvey(Survey):
     place : str or Path
         File of an SQLite database, or ``postgresql+psycopg://…``.
     files : str or Path, optional
-        Folder of the attachments; beside an SQLite file where none is named.
+        Folder of the attachments; next to an SQLite file if none is named.
 
     Notes
     -----
@@ -86,7 +86,7 @@ class DatabaseSurvey(Survey):
 
     @property
     def name(self) -> str:
-        """Where it is kept, without any password."""
+        """Address of the database, without any password."""
         return self._database.name
 
     def opened_again(self) -> DatabaseSurvey:
@@ -246,12 +246,12 @@ class DatabaseSurvey(Survey):
         return self._database.reading()
 
     def has(self, attachment: Attachment) -> bool:
-        """Whether the content of an attachment is kept."""
+        """Whether the content of an attachment is stored."""
         return self._files.path(attachment.sha256).is_file()
 
     @property
     def files_folder(self) -> Path | None:
-        """Folder in which the content of attachments is kept; it may not be there yet."""
+        """Folder of the content of attachments; it may not exist yet."""
         return self._files.folder
 
     def keep_file(self, path: Path, attachment: Attachment) -> None:
@@ -270,7 +270,7 @@ class DatabaseSurvey(Survey):
         Returns
         -------
         Path or None
-            The copy that is kept; None where there is none.
+            Path of the stored copy; None if there is none.
         """
         return self._files.path_of(name, self.all(Attachment))
 
@@ -278,7 +278,7 @@ class DatabaseSurvey(Survey):
         self, name: str, *, mapping: str | Path | None = None, reflectance_scale: str | None = None
     ) -> MeterFile:
         """
-        Read a colour meter's file that is kept with the survey.
+        Read a colour meter's file that is stored with the survey.
 
         Parameters
         ----------
@@ -310,7 +310,7 @@ class DatabaseSurvey(Survey):
         pixel_um: float | tuple[float, float] | None = None,
     ) -> HeightFile:
         """
-        Read a height map that is kept with the survey.
+        Read a height map that is stored with the survey.
 
         Parameters
         ----------
@@ -343,7 +343,7 @@ class DatabaseSurvey(Survey):
         self, name: str, *, height_unit: str | None = None, step_um: float | None = None
     ) -> HeightFile:
         """
-        Read the profile of a stylus that is kept with the survey.
+        Read a stylus profile that is stored with the survey.
 
         Parameters
         ----------
@@ -375,7 +375,7 @@ class DatabaseSurvey(Survey):
 
     def stress_file(self, name: str, *, also: Mapping[str, str] | None = None) -> StressFile:
         """
-        Read a laboratory's file of residual stress that is kept with the survey.
+        Read a laboratory's file of residual stress that is stored with the survey.
 
         Parameters
         ----------
@@ -532,17 +532,17 @@ class DatabaseSurvey(Survey):
         Parameters
         ----------
         path : str or Path
-            New file of an SQLite database, whatever the survey itself is kept in.
+            New SQLite file, whatever database the survey itself is in.
 
         Returns
         -------
         Path
-            The file; its attachments lie in the folder beside it.
+            The file; its attachments are in the folder next to it.
 
         Raises
         ------
         FileExistsError
-            Something bears that name already.
+            Something of that name exists already.
         StoreError
             It could not be written; no half of it is left.
         """

@@ -66,7 +66,7 @@ class Save:
 
 
 def key_of(table: str, record: Record) -> str:
-    """What tells a record of a table from the others, as the journal writes it."""
+    """Key of a record within its table, as the journal writes it."""
     if table in ONE_ROW:
         return "[]"
     return f"[{', '.join([_quoted(getattr(record, field)) for field in KEYS[table]])}]"

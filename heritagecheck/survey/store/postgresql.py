@@ -34,7 +34,7 @@ def connections(text: str) -> sa.Engine:
     ) -> DBAPIConnection:
         try:
             return dialect.connect(*words, **named)
-        except dialect.loaded_dbapi.ProgrammingError as error:  # before any server is asked
+        except dialect.loaded_dbapi.ProgrammingError as error:  # before any server is contacted
             said = str(error).replace(str(url.password or HIDDEN), HIDDEN)
             said = without_passwords(said)
             raise StoreError(f"{shown(url)}: this address can't be used: {said}") from None

@@ -25,7 +25,7 @@ LIST_OF_BEDS = "0013"
 
 def read_old_records(connection: sa.Connection, version: str) -> None:
     """Read into fields what older releases wrote as free text: settings, and names of beds."""
-    # Each is a save of its own, so the journal tells what each record was.
+    # Each is a separate save, so that the journal shows what each record was.
     if version < SETTINGS_AS_FIELDS:
         _read_settings(connection)
     if version < LIST_OF_BEDS:
@@ -44,7 +44,7 @@ def _read_settings(connection: sa.Connection) -> None:
             if one.deleted:
                 continue
             read = as_now(table, one.record.model_dump())
-            # Not looked at again: what an older release took is kept, and told by `check`.
+            # Not validated again: what an older release accepted stays, and `check` lists it.
             new = one.record.changed(**{name: read[name] for name in (*UNITS[table], "note")})
             if new != one.record:
                 changes.append(Change(*place, text_or_none(one.record), new))

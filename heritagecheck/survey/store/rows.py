@@ -43,7 +43,7 @@ def stored(
         .where(*where)
         .order_by(columns.first_entry)
     )
-    # Codes and words stand in many rows: held once each, a large survey takes half the memory.
+    # Codes and words repeat in many rows: stored once each, a large survey takes half the memory.
     words: dict[str | None, str | None] = {}
     repeated = [
         place
@@ -68,7 +68,7 @@ def kept(connection: sa.Connection, table: str, *where: sa.ColumnElement[bool]) 
 
 
 def is_of_key(table: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
-    """What tells the row of one record."""
+    """Condition that selects the row of one record."""
     if table in ONE_ROW:
         return ()
     columns = KEPT[table].c
@@ -79,7 +79,7 @@ def is_of_key(table: str, key: str) -> tuple[sa.ColumnElement[bool], ...]:
 
 @dataclass(frozen=True, slots=True)
 class Now:
-    """A record as it is kept; none where it is deleted, version 0 where it never was."""
+    """A stored record with its version; None if it is deleted, version 0 if it never existed."""
 
     record: Record | None
     version: int
@@ -89,7 +89,7 @@ NEVER = Now(None, 0)
 
 
 def now(connection: sa.Connection, places: Iterable[Place]) -> dict[Place, Now]:
-    """Records as they are kept now."""
+    """Records as stored now."""
     asked = list(places)
     if len(asked) <= MANY:
         return {place: _one(connection, place) for place in asked}
@@ -102,7 +102,7 @@ def now(connection: sa.Connection, places: Iterable[Place]) -> dict[Place, Now]:
 
 
 def _one(connection: sa.Connection, place: Place) -> Now:
-    """One record as it is kept now."""
+    """One record as stored now."""
     for found in stored(connection, place[0], *is_of_key(*place)):
         return Now(None if found.deleted else found.record, found.version)
     return NEVER
@@ -153,7 +153,7 @@ def bring_in(
 # -- Records that may agree or disagree with others ------------------------------------------------
 
 Wanted = Mapping[Place, Record | None]
-# Table to field to the values for which rows are asked.
+# Table to field to the values whose rows are wanted.
 Near = dict[str, dict[str, set[Any]]]
 GROUPS = (
     ("readings", "set_name"), ("site_tests", "set_name"), ("panels", "series"),
@@ -196,7 +196,7 @@ def _kept(
 
 
 def _named_and_not_found(found: Mapping[str, Mapping[str, Record]], asked: Near) -> Near:
-    """Keys and sessions that records name, and that were not asked for yet."""
+    """Keys and sessions that records name and that were not looked up yet."""
     if not asked:
         return {}
     named: Near = {}

@@ -72,7 +72,7 @@ def lines_checksum(lines: Collection[str]) -> str:
     return hashlib.sha256("\n".join(sorted(lines)).encode()).hexdigest()[:12]
 
 
-# -- An assessment kept in a folder ----------------------------------------------------------------
+# -- An assessment saved in a folder ---------------------------------------------------------------
 
 FILE = "assessment.json"
 # Code that decides; what only shows or stores an outcome is left out.
@@ -166,7 +166,7 @@ def open_assessment(folder: str | Path) -> SavedAssessment:
 
 
 def saved_beside(survey: Survey) -> dict[str, SavedAssessment]:
-    """Assessments that were saved beside a survey."""
+    """Assessments that were saved with a survey."""
     if survey.place is None:
         return {}
     zones = {zone.zone for zone in survey.all(Zone)}

@@ -1,4 +1,4 @@
-"""Saving into a survey's database: records kept or deleted, a save undone or redone, conflicts."""
+"""Saving into a survey's database: records saved or deleted, saves undone or redone, conflicts."""
 
 from __future__ import annotations
 

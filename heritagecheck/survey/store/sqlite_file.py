@@ -1,4 +1,4 @@
-"""A survey's file of SQLite: begun whole, connected to, copied at one moment, removed."""
+"""A survey's SQLite file: create it whole, connect, take a consistent copy, remove it."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def connections(source: Source) -> sa.Engine:
 
 
 def write_ahead(name: str, engine: sa.Engine) -> None:
-    """Let changes to a file of SQLite be written ahead of it; that is kept in the file."""
+    """Turn on write-ahead logging, a setting that SQLite stores in the file."""
     with engine.connect() as connection:
         raw = driver_connection(connection)
         # SQLite refuses at once, whatever busy_timeout says, where a reader would have to wait
@@ -116,7 +116,7 @@ def give_name(half: Path, file: Path) -> None:
 
 
 def free_name(file: Path, word: str) -> Path:
-    """A name beside a file that nothing bears yet."""
+    """An unused name next to a file."""
     names = (f"{file.stem}.{word}{'' if turn == 1 else f'-{turn}'}{file.suffix}"
              for turn in range(1, 10_000))  # fmt: skip
     return next(path for name in names if not (path := file.with_name(name)).exists())
@@ -147,7 +147,7 @@ def in_one_file(connection: sqlite3.Connection) -> None:
 
 
 def remove_sqlite(file: Path) -> None:
-    """Remove an SQLite database that nobody uses, and what SQLite keeps beside it."""
+    """Remove an SQLite database that nobody uses, with its -wal and -shm files."""
     for suffix in ("", "-wal", "-shm", "-journal"):
         path = file.with_name(f"{file.name}{suffix}")
         if path.exists():
@@ -202,7 +202,7 @@ def shared(file: Path) -> Source:
 
 
 def state_of(file: Path) -> State:
-    """What shows that a file of SQLite, or what lies beside it, was written."""
+    """Signature that changes when an SQLite file or its -wal file is written."""
     return tuple(_stat(_beside(file, suffix)) for suffix in ("", "-wal", "-journal"))
 
 
@@ -218,7 +218,7 @@ def _stat(path: Path) -> tuple[int, int, int] | None:
 
 
 def _left_over(file: Path) -> bool:
-    """Whether changes lie beside a file that nobody shares; SQLite would bring them in, or away."""
+    """Whether a file that nobody shares has a -wal file, which SQLite would merge or delete."""
     # Whoever writes keeps a memory in common beside them; without it, both were copied here.
     lie = any(_holds(_stat(_beside(file, suffix))) for suffix in ("-wal", "-journal"))
     return lie and not _beside(file, "-shm").exists()
@@ -230,12 +230,12 @@ def _holds(one: tuple[int, int, int] | None) -> bool:
 
 
 def _beside(file: Path, suffix: str) -> Path:
-    """What SQLite keeps beside a file."""
+    """Files that SQLite creates next to a database."""
     return file.with_name(file.name + suffix)
 
 
 def _written_ahead(file: Path) -> bool:
-    """Whether changes are written into a file beside it first."""
+    """Whether the file uses write-ahead logging."""
     try:
         with file.open("rb") as opened:
             opened.seek(AHEAD_AT)
@@ -245,7 +245,7 @@ def _written_ahead(file: Path) -> bool:
 
 
 def may_be_written(file: Path) -> bool:
-    """Whether this user may write a file, and others beside it."""
+    """Whether this user may write the file and create others next to it."""
     return os.access(file, os.W_OK) and os.access(file.parent, os.W_OK)
 
 
@@ -262,7 +262,7 @@ def _opens(file: Path) -> bool:
 
 
 def copied(file: Path) -> Source:
-    """A copy of a file of SQLite and of the changes beside it, which nobody else sees."""
+    """A private copy of an SQLite file and of its -wal file."""
     for _ in range(COPIES):
         state = state_of(file)
         folder = TemporaryDirectory(prefix="heritagecheck-", ignore_cleanup_errors=True)

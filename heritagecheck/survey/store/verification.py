@@ -54,7 +54,7 @@ CLOCKS_DIFFER = timedelta(minutes=5)
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Whether the journal is whole, and the survey what it says; what is odd about it besides."""
+    """Result of a check: whether journal and records agree, and what else is odd."""
 
     entries: int
     head: str
@@ -201,7 +201,7 @@ def _schema(connection: sa.Connection) -> tuple[list[str], list[str]]:
     """What the tables lack of those that the records ask for, and what else is altered."""
     words = ""
     if connection.dialect.name == "sqlite":
-        # All that a schema is stands in one table.
+        # SQLite lists the whole schema in one table.
         asked = "SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY rowid"
         words = repr(connection.exec_driver_sql(asked).all())
     if words not in _SOUND:
@@ -290,7 +290,7 @@ def _guards(connection: sa.Connection) -> Iterator[str]:
 
 
 def _saves_alone(connection: sa.Connection) -> Iterator[str]:
-    """Saves of which the journal has no entry; each bears the number of its first."""
+    """Saves without an entry in the journal, each by the number of its first entry."""
     asked = (
         sa.select(SAVES.c.save)
         .join_from(SAVES, JOURNAL, JOURNAL.c.entry == SAVES.c.save, isouter=True)
@@ -357,7 +357,7 @@ def newest_head(survey: str) -> Head | None:
 
 
 def _beside(survey: str) -> Path | None:
-    """The file beside a survey; none beside one on a server."""
+    """The file next to a survey; None for one on a server."""
     return None if "://" in survey else Path(survey).with_suffix(".heads.txt")
 
 

@@ -31,7 +31,7 @@ class Writing(NamedTuple):
 
 
 class WorkingCopy(Mapping[str, tuple[Record, ...]]):
-    """The tables of a survey as one user sees them, each read when it is first asked for."""
+    """The tables of a survey as one user sees them, each read when first needed."""
 
     def __init__(self, database: Database, files: Files) -> None:
         self._database = database
@@ -45,7 +45,7 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
         self.refresh()
 
     def __getitem__(self, table: str) -> tuple[Record, ...]:
-        """One table, as it was when it was first asked for."""
+        """One table as it was when first read."""
         if table not in TABLES:
             raise KeyError(table)
         with self._lock:
@@ -92,7 +92,7 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
 
     @contextmanager
     def writing(self) -> Iterator[Writing]:
-        """Write alone, until all is kept or nothing; only then is it known here as well."""
+        """Write in one exclusive transaction; this copy is updated only after the commit."""
         saved: list[tuple[int, Sequence[Change]]] = []
         with self._lock:
             with self._database.writing() as connection:
@@ -114,7 +114,7 @@ class WorkingCopy(Mapping[str, tuple[Record, ...]]):
                 self._read_at[table] = first + len(changes) - 1
 
     def knows(self, place: Place, version: int) -> bool:
-        """Whether whoever saves has seen the version that is kept now."""
+        """Whether the writer has read the version that is stored now."""
         return version <= self._read_at[place[0]] or self._known.get(place) == version
 
     def last_seen(self, place: Place) -> int:
@@ -140,7 +140,7 @@ class Moment(Survey):
 
     @property
     def name(self) -> str:
-        """Where it is kept, without any password."""
+        """Address of the database, without any password."""
         return self._files.survey
 
     @property
@@ -153,7 +153,7 @@ class Moment(Survey):
         return Moment(records, self._files, "")
 
     def file(self, name: str) -> Path | None:
-        """Where a file of the survey lies."""
+        """Path of a file of the survey."""
         return self._files.path_of(name, self.all(Attachment))
 
 

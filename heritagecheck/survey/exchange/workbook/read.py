@@ -1,4 +1,4 @@
-"""A workbook of field sheets read as plain rows: every cell is understood, or asked about."""
+"""Read a workbook of field sheets as plain rows: every cell is understood or queried."""
 
 from __future__ import annotations
 
@@ -61,14 +61,14 @@ class WorkbookRows:
 
     @property
     def words_are_read(self) -> bool:
-        """Whether its settings stand in sentences alone, as older releases wrote them."""
+        """Whether it has settings as sentences only, as older releases wrote them."""
         panels = self.letters.get("panels")
         if panels is None or "settings" in self.raw:
             return False
         return in_old_form("panels", panels)
 
     def placed(self, faults: Iterable[Fault]) -> tuple[Fault, ...]:
-        """Faults with the column in which each stands."""
+        """Faults with the column of each."""
         return tuple(
             fault if fault.column or fault.row is None else replace(
                 fault, column=self.letters.get(fault.table, {}).get(names_of(fault.field)[0], "")
@@ -135,7 +135,7 @@ def _stray(found: FoundSheet, number: int, place: int, cell: ReadOnlyCell) -> Fa
 
 
 def _commas_are_decimal(found: FoundSheet) -> bool:
-    """Whether some number that is kept as text shows that the sheet's commas are decimal signs."""
+    """Whether a number stored as text shows that the sheet uses decimal commas."""
     model = TABLES[found.table]
     places = [
         place for place, name in found.fields.items() if kind_of_cell(model, name) == "number"
@@ -208,7 +208,7 @@ def _day(value: Any, kind: Kind) -> date:
 
 
 def _number(value: Any, kind: Kind, number_format: str) -> Any:
-    """Number of a cell, where it is shown as it is kept."""
+    """Number of a cell, if it is displayed as stored."""
     if kind == "date":
         raise ValueError(
             "this is a bare number. Which day is meant? Write it as a date, such as 2026-05-01"
@@ -224,7 +224,7 @@ def _number(value: Any, kind: Kind, number_format: str) -> Any:
 
 
 def _figures(value: Any, number_format: str) -> str:
-    """Text of a number that stands where a text is asked, such as a zone called 12."""
+    """Text of a number in a text field, such as a zone called 12."""
     whole = float(value).is_integer() and abs(value) < WHOLE_DIGITS_KEPT
     if not whole or number_format not in SHOWN_AS_KEPT:
         raise ValueError(
@@ -293,7 +293,7 @@ class FoundSheet:
 
 
 def opened(path: Path) -> Workbook:
-    """Open a workbook to read its cells as they stand."""
+    """Open a workbook to read its cells unchanged."""
     if not path.is_file():
         raise refused_file(path.name, "there is no such file")
     data = path.read_bytes()
@@ -344,7 +344,7 @@ def found_sheets(book: Workbook, faults: list[Fault]) -> dict[str, FoundSheet]:
 
 def lines_of(sheet: ReadOnlyWorksheet) -> Iterator[Line]:
     """Lines of a sheet that hold something, each with its number."""
-    # What a file says of its own size would cut off all that lies beyond.
+    # Cells beyond the size that a file declares would be lost.
     sheet.reset_dimensions()
     rows: Iterator[Line] = enumerate(cast("Any", sheet).iter_rows(), start=1)
     while True:

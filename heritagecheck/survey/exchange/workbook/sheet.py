@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 # -- How field sheets are laid out -----------------------------------------------------------------
 
-# A sheet of records bears the name of its table, so that every fault names the sheet that is seen.
+# A sheet of records has the name of its table, so that every fault names a visible sheet.
 HOW_TO = "how to fill in"
 WORDS = "words"
 QUESTIONS = "questions"
@@ -75,7 +75,7 @@ def kind_of_cell(model: type[Record], field: str) -> Kind:
 
 
 def help_text(table: str, field: str) -> str:
-    """What stands below the heading of a field."""
+    """Hint below the heading of a field."""
     model = TABLES[table]
     info = model.model_fields[field]
     unit = f" [{unit_of(model, field)}]" if unit_of(model, field) else ""
@@ -88,7 +88,7 @@ def help_text(table: str, field: str) -> str:
 
 
 def _allowed(table: str, field: str) -> str:
-    """Say what a field takes, in few words: long lists stand on a sheet of their own."""
+    """Allowed values of a field in a few words; long lists have their own sheet."""
     model = TABLES[table]
     choices = ", ".join(literal_choices(model, field))
     if (table, field) in SHOWN_ELSEWHERE:
@@ -391,7 +391,7 @@ def _keys_range(table: str) -> str:
 
 
 def _findings_range(topic: str) -> str:
-    """Findings of the topic that stands in the same line."""
+    """Findings of the topic in the same row."""
     last = 1 + sum(len(row.findings) for row in Topic.rows())
     topics = f"{LISTS}!${TOPIC_COLUMN}$2:${TOPIC_COLUMN}${last}"
     cell = f"${topic}{FIRST_ROW}"

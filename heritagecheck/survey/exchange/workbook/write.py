@@ -212,7 +212,7 @@ def _end(number: float | None) -> str:
 
 
 def _questions() -> Iterator[Sequence[str]]:
-    """Every topic asked, with the findings it takes."""
+    """Every topic with its possible findings."""
     yield "topic", "question", "findings", "asked of", "how to find out"
     for row in Topic.rows():
         yield row.topic, row.question, ", ".join(row.findings), row.asked_of, row.what_to_do
@@ -220,7 +220,7 @@ def _questions() -> Iterator[Sequence[str]]:
 
 # -- Rows to correct -------------------------------------------------------------------------------
 
-# Table to row, as a spreadsheet counts it, to field to what stands in its cell.
+# Table to row number (as a spreadsheet counts) to field to the value of its cell.
 CellsFound = Mapping[str, Mapping[int, Mapping[str, Any]]]
 NO_VALUE = AsItWas("#VALUE!", "e", "General")
 HOW_TO_CORRECT = (
@@ -252,7 +252,7 @@ def write_rows_to_correct(
 
 
 def _cells_of(path: Path, told: Mapping[str, Mapping[int, Any]]) -> CellsFound:
-    """Cells of the rows that are told of, as they stand in a workbook."""
+    """Cells of the rows with faults, as in a workbook."""
     found: dict[str, dict[int, dict[str, Any]]] = {}
     for table, sheet in found_sheets(opened(path), []).items():
         wanted, fields = told.get(table, {}), sheet.fields
@@ -299,7 +299,7 @@ def _written(
 
 
 def _plain(value: Any) -> Any:
-    """Text without the sign that guards it, which the cell sets anew; what no cell holds, none."""
+    """Text without the guard sign, which the cell sets again; None if no cell can hold it."""
     if not isinstance(value, str):
         return value
     return NO_VALUE if UNPRINTABLE.search(value) or len(value) >= LONGEST_TEXT else unguarded(value)
@@ -312,7 +312,7 @@ def _told(faults: Iterable[Fault]) -> str:
 
 
 def _write_first(book: Workbook, apart: list[Fault]) -> None:
-    """Say what to do, and what is wrong that stands in no row."""
+    """Write what to do, and the faults that belong to no row."""
     sheet = book.create_sheet(HOW_TO)
     protect(sheet)
     sheet.column_dimensions["A"].width = 110
