@@ -26,8 +26,9 @@ from scipy import stats
 
 from heritagecheck.evidence import colour
 from heritagecheck.evidence.colour import interval as _interval
-from heritagecheck.evidence.colour.colour_difference import FEWEST, FloatArray
+from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.reading_sets import by_place, robust_distance
+from heritagecheck.survey.records.readings import FEWEST_COMPARED
 
 ZONES, PEER_ZONES, ROUNDS, RESAMPLES = 2000, 40, 5, 2000
 STATUS = Path("/proc/self/status")
@@ -250,7 +251,7 @@ def in_places(
     common = source.standard_normal((count, len(sizes), 3)) * np.sqrt(alike)
     readings = mean + (own + common[:, which]) @ np.linalg.cholesky(spread).T
     names = [str(place) for place in which]
-    enough = len(sizes) >= FEWEST
+    enough = len(sizes) >= FEWEST_COMPARED
     rows = [by_place(one, names, "readings") if enough else one for one in readings]
     return readings, np.array(rows)
 

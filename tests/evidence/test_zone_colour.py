@@ -204,3 +204,12 @@ def test_readings_of_a_quarter_of_the_zone_are_not_compared() -> None:
     assert seen.used is None
     assert "come from 2 places" in seen.note
     assert "Read at 5 places or more" in seen.note
+
+
+def test_one_reading_left_out_is_one() -> None:
+    """A number is followed by what is counted, one or many."""
+    wet = BY_METER[0].model_copy(update={"state": "wet"})
+
+    assert found([wet, *BY_METER[1:]], None).note == (
+        "1 reading was wet, damp or not taken and is left out"
+    )

@@ -126,6 +126,22 @@ def test_stone_without_a_colour_reading_is_found(
     assert found(raw, folder) == [("Z1", "readings", f"no colour reading: {words}")]
 
 
+@pytest.mark.parametrize(("places", "told"), [(4, True), (5, False), (0, False)])
+def test_readings_of_few_places_are_found_before_the_scaffold_is_gone(
+    raw: Raw, folder: Path, places: int, told: bool
+) -> None:
+    """Ten dry readings from four places are not compared; without a place each counts alone."""
+    soiled, reference = raw["readings"]
+    raw["readings"] = [reference] + [
+        soiled | {"reading": f"S{number}", "set_size": 10,
+                  "place": f"stone {number % places}" if places else None}
+        for number in range(10)
+    ]  # fmt: skip
+
+    said = [("Z1", "readings", "too few places: set soiled, 10 dry readings from 4 places")]
+    assert found(raw, folder) == (said if told else [])
+
+
 def pictured(cover: float | None) -> dict[str, Any]:
     """Give the cover that a photograph of zone Z1 shows."""
     return {

@@ -7,11 +7,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from heritagecheck.survey.records.readings import FEWEST_COMPARED
+
 # -- What is taken as colours and as readings ------------------------------------------------------
 
 FloatArray = NDArray[np.float64]
 
-FEWEST = 5  # readings a side: three spreads and their slants need more than four
 _CHANNELS = ("L*", "a*", "b*")
 
 
@@ -51,8 +52,8 @@ def checked_readings(lab: ArrayLike, name: str) -> FloatArray:
     if values.ndim != 2:
         raise ValueError(f"{name} has shape {values.shape}: one row a reading is expected, (n, 3).")
     count = len(values)
-    if count < FEWEST:
-        raise ValueError(f"{name} holds {count} readings: at least {FEWEST} are needed.")
+    if count < FEWEST_COMPARED:
+        raise ValueError(f"{name} holds {count} readings: at least {FEWEST_COMPARED} are needed.")
     lightness = values[:, 0]
     wrong = np.flatnonzero((lightness < 0) | (lightness > 100))
     if wrong.size:

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from heritagecheck.evidence.colour.colour_difference import (
-    FEWEST,
     FloatArray,
     checked_lab,
     checked_level,
@@ -18,6 +17,7 @@ from heritagecheck.evidence.colour.colour_difference import (
     ciede2000,
     covariance,
 )
+from heritagecheck.survey.records.readings import FEWEST_COMPARED
 
 # -- Natural variation -----------------------------------------------------------------------------
 
@@ -86,10 +86,10 @@ def by_place(values: FloatArray, places: Sequence[str], name: str) -> FloatArray
         )
     named, which = np.unique(np.array(places, dtype=str), return_inverse=True)
     count = len(named)
-    if count < FEWEST:
+    if count < FEWEST_COMPARED:
         raise ValueError(
             f"{name}: the {len(values)} readings come from {count} places, and readings of one "
-            f"place are alike. Read at {FEWEST} places or more."
+            f"place are alike. Read at {FEWEST_COMPARED} places or more."
         )
     # Taken as independent readings, these rows give the cluster-robust error of the mean with the
     # factor G / (G - 1) and G - 1 degrees of freedom (Liang, Zeger, Biometrika 73, 13-22, 1986).

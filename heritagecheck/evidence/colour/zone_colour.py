@@ -11,9 +11,10 @@ import numpy as np
 
 from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.comparison import ColourDifference, compare
+from heritagecheck.sentences import count_of
 from heritagecheck.survey.records import Photo, Reading, Zone
+from heritagecheck.survey.records.readings import FEWEST_COMPARED
 
-MIN_READINGS = 5
 _SIDES = ("soiled", "reference")
 
 # The arguments of a comparison as a reader of the zone knows them.
@@ -96,14 +97,17 @@ def _by_meter(
     dry = {target: _dry_lab(found) for target, found in chosen.items()}
     places = {target: _places(found) for target, found in chosen.items()}
     for target, lab in dry.items():
-        if len(lab) < MIN_READINGS:
+        if len(lab) < FEWEST_COMPARED:
             left = len(chosen[target]) - len(lab)
             return None, (
                 f"{len(lab)} dry readings of {target} stone are too few "
                 f"({left} of the set were wet, damp or not taken)"
             )
     left = sum(len(chosen[target]) - len(dry[target]) for target in dry)
-    note = f"{left} readings were wet, damp or not taken and are left out" if left else ""
+    were = (
+        "was wet, damp or not taken and is" if left == 1 else "were wet, damp or not taken and are"
+    )
+    note = f"{count_of(left, 'reading')} {were} left out" if left else ""
     return _compared(dry, None, note, places)
 
 
@@ -138,7 +142,7 @@ def _gaps(sides: Mapping[str, list[Reading]], named: set[str | None]) -> str:
             return f"the photograph was not measured for {target} stone"
         if len(found) < found[0].set_size:
             return f"set {found[0].set_name} holds {len(found)} of {found[0].set_size} squares"
-        if len(_dry_lab(found)) < MIN_READINGS:
+        if len(_dry_lab(found)) < FEWEST_COMPARED:
             return f"the photograph shows too little dry {target} stone"
     return ""
 
@@ -152,7 +156,7 @@ def _why_not(zone: Zone, metered: list[Reading], recorded: set[str]) -> str:
     sets = _by_side(metered).values()
     if any(found and len(found) < found[0].set_size for found in sets):
         return "a set of the meter is not whole"
-    if all(len(_dry_lab(found)) >= MIN_READINGS for found in sets):
+    if all(len(_dry_lab(found)) >= FEWEST_COMPARED for found in sets):
         return "the meter took enough readings; correct what keeps them from being compared"
     return ""
 

@@ -12,7 +12,7 @@ import numpy as np
 from heritagecheck.errors import Fault, SurveyError
 from heritagecheck.evidence.colour.colour_difference import FloatArray
 from heritagecheck.evidence.colour.comparison import ColourDifference
-from heritagecheck.evidence.colour.zone_colour import MIN_READINGS, colour_of_zone
+from heritagecheck.evidence.colour.zone_colour import colour_of_zone
 from heritagecheck.evidence.photograph.calibration import Calibration, calibrate
 from heritagecheck.evidence.photograph.chart import reduced
 from heritagecheck.evidence.photograph.cover import SoilingCover, soiling_cover
@@ -24,6 +24,7 @@ from heritagecheck.survey.drawings.elevations import outlines
 from heritagecheck.survey.drawings.outline import Outline
 from heritagecheck.survey.instruments.photo_file import Photograph, open_photograph
 from heritagecheck.survey.records import Attachment, Photo, Reading, SiteTest, Zone
+from heritagecheck.survey.records.readings import FEWEST_COMPARED
 from heritagecheck.survey.survey import Survey
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import Substrate
@@ -283,7 +284,7 @@ def _thinned(whole: np.ndarray[Any, np.dtype[np.bool_]]) -> np.ndarray[Any, np.d
         if len(kept) <= MOST_SQUARES:
             break
     # A narrow zone may hold whole squares only between those: then they may touch.
-    return kept if len(kept) >= MIN_READINGS else np.argwhere(whole)[:MOST_SQUARES]
+    return kept if len(kept) >= FEWEST_COMPARED else np.argwhere(whole)[:MOST_SQUARES]
 
 
 def _record(survey: Survey, photo: str) -> Photo:

@@ -12,7 +12,7 @@ import numpy as np
 
 from heritagecheck.cards import table
 from heritagecheck.sentence_table import Table
-from heritagecheck.sentences import a_few, day_in_words
+from heritagecheck.sentences import a_few, count_of, day_in_words
 from heritagecheck.survey.checks.gaps import (
     Finding,
     gaps_before_assessment,
@@ -51,7 +51,7 @@ from heritagecheck.survey.records import (
     latest_day,
 )
 from heritagecheck.survey.records.fields import title_of
-from heritagecheck.survey.records.readings import colour_sets
+from heritagecheck.survey.records.readings import FEWEST_COMPARED, colour_sets
 from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import WHOLLY_VALUED, names_to_ask_about
 from heritagecheck.survey.records.zone_facts import open_questions
@@ -72,6 +72,7 @@ def records_to_review(records: Records, file: FileOf) -> Table:
         *_still_open(records),
         *_weights_not_given(records),
         *_colour_not_read(records),
+        *_places_too_few(records),
         *_setups_that_differ(records),
         *_photographs_not_measured(records),
         *_covers_that_differ(records),
@@ -149,6 +150,23 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
                     f"Take ten or more dry readings of the {words}, or write one row that says "
                     "why there are none",
                 )  # fmt: skip
+
+
+def _places_too_few(records: Records) -> Iterator[Finding]:
+    """Sets of dry readings that name their places, and come from too few to be compared."""
+    sets = grouped(
+        (one for one in all_of(records, Reading) if one.state == "dry" and one.target != "panel"),
+        lambda one: (one.zone, one.set_name),
+    )
+    for (zone, name), dry in sets.items():
+        places = {(one.place or "").strip().casefold() for one in dry}
+        if any(places) and len(places) < FEWEST_COMPARED <= len(dry):
+            yield Finding(
+                zone, "readings", "too few places",
+                f"set {name}, {len(dry)} dry readings from {count_of(len(places), 'place')}",
+                f"Readings of one place are alike: read at {FEWEST_COMPARED} places or more. Until "
+                "then the set is not compared",
+            )  # fmt: skip
 
 
 def _photographs_not_measured(records: Records) -> Iterator[Finding]:

@@ -116,6 +116,10 @@ class Reading(Record):
             yield "photo", "name a photograph if the geometry is photograph, and only then"
 
 
+# Readings or places a side of a comparison: three spreads and their slants need more than four.
+FEWEST_COMPARED = 5
+
+
 def colour_sets(readings: Iterable[Reading]) -> dict[str, set[str]]:
     """Sets of colour readings of soiled and clean stone that are recorded, by zone."""
     found: dict[str, set[str]] = {}
