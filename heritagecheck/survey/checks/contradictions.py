@@ -142,10 +142,10 @@ def _twice(rows: _Rows, table: str, fields: tuple[str, ...]) -> Iterator[Fault]:
     for number, record in rows.numbered(TABLES[table]):
         key = key_of(record)
         if key in first:
-            told = ", ".join(str(getattr(record, field)) for field in fields)
+            key_text = ", ".join(str(getattr(record, field)) for field in fields)
             where = f" in row {first[key]}" if first[key] else ""
             why = f"already given{where}; each may occur once"
-            yield Fault(table + rows.suffix, number, Fields(*fields), told, why)
+            yield Fault(table + rows.suffix, number, Fields(*fields), key_text, why)
         first.setdefault(key, number)
 
 
@@ -196,7 +196,7 @@ def _split_sets(rows: _Rows) -> Iterator[Fault]:
     # Colours read by eye or in a photograph have sets of their own.
     means = {"visual": "by eye", "photograph": "by photograph"}
     first: dict[tuple[Any, ...], str] = {}
-    told: set[tuple[Any, ...]] = set()
+    reported: set[tuple[Any, ...]] = set()
     measured: list[tuple[int, Reading | SiteTest, tuple[str | None, ...]]] = [
         *((number, one, (one.zone, one.target, one.panel, means.get(one.geometry)))
           for number, one in rows.numbered(Reading)),
@@ -206,8 +206,8 @@ def _split_sets(rows: _Rows) -> Iterator[Fault]:
     for number, record, place in measured:
         key = (type(record), place)
         leader = first.setdefault(key, record.set_name)
-        if record.set_name != leader and (key, record.set_name) not in told:
-            told.add((key, record.set_name))
+        if record.set_name != leader and (key, record.set_name) not in reported:
+            reported.add((key, record.set_name))
             named = (one for part in place if part for one in (", ", part))
             rest = f" already has the set {leader}; add readings taken again to that set, and "
             why = Message(*[*named][1:], rest, "raise its size")

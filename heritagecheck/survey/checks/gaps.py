@@ -99,10 +99,10 @@ def unsteady_sessions(tiles: Iterable[TileReading]) -> dict[str, str]:
     found: dict[str, str] = {}
     for session, read in grouped(tiles, attrgetter("session")).items():
         read.sort(key=lambda tile: tile.minutes)
-        asked = read[0].tile_readings_in_session
+        size = read[0].tile_readings_in_session
         went = drift([(tile.L_star, tile.a_star, tile.b_star) for tile in read])
-        if len(read) < asked:
-            found[session] = f"{len(read)} of {asked} tile readings of session {session} recorded"
+        if len(read) < size:
+            found[session] = f"{len(read)} of {size} tile readings of session {session} recorded"
         elif len(read) < 2:
             found[session] = f"the white tile was read only once in session {session}"
         elif went > limit:
@@ -208,13 +208,13 @@ def _words_against_fields(trial: Trial) -> Iterator[Finding]:
 
 def _setting_not_in_full(trial: Trial, kind: str) -> Iterator[Finding]:
     """Required parts of a setting that are not recorded."""
-    told = recorded_quantities(trial.panels, trial.spots, trial.settings)
-    asked = missing_settings(trial.panels[0].method, kind, told)
-    if asked:
+    recorded = recorded_quantities(trial.panels, trial.spots, trial.settings)
+    missing = missing_settings(trial.panels[0].method, kind, recorded)
+    if missing:
         yield Finding(
             trial.zone, "settings",
             "setting incomplete", f"{trial.series} lacks "
-            + "; ".join(one.with_unit for one in asked),
+            + "; ".join(one.with_unit for one in missing),
             "Ask whoever laid the panels and write each as a row of settings; pulses or passes "
             "and wetting are recorded with the panels",
         )  # fmt: skip

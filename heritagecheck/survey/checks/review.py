@@ -247,10 +247,10 @@ def _setups_that_differ(records: Records) -> Iterator[Finding]:
 def _tiles_that_drift(records: Records) -> Iterator[Finding]:
     """Zones read in a session whose white tile drifted, or was not read to the end."""
     bad = unsteady_sessions(all_of(records, TileReading))
-    told: set[tuple[str, str]] = set()
+    reported: set[tuple[str, str]] = set()
     for one in all_of(records, Reading):
-        if one.session in bad and (one.zone, one.set_name) not in told:
-            told.add((one.zone, one.set_name))
+        if one.session in bad and (one.zone, one.set_name) not in reported:
+            reported.add((one.zone, one.set_name))
             yield Finding(
                 one.zone, "readings", "white tile", f"set {one.set_name}, {bad[one.session]}",
                 "Read the set again in a steady session; until then it is not used",
@@ -284,9 +284,9 @@ def _topics_not_answered(records: Records) -> Iterator[Finding]:
     said = grouped(all_of(records, Observation), attrgetter("zone"))
     tests = grouped(all_of(records, SiteTest), attrgetter("zone"))
     for zone in all_of(records, Zone):
-        for asked in open_questions(zone, said.get(zone.zone, ()), tests.get(zone.zone, ())):
-            detail = f"{asked.topic}. {asked.question}"
-            yield Finding(zone.zone, "observations", "not answered", detail, asked.how)
+        for question in open_questions(zone, said.get(zone.zone, ()), tests.get(zone.zone, ())):
+            detail = f"{question.topic}. {question.question}"
+            yield Finding(zone.zone, "observations", "not answered", detail, question.how)
 
 
 def _beds_perhaps_misspelt(records: Records) -> Iterator[Finding]:

@@ -48,9 +48,11 @@ class RequiredSetting:
         return f"{self.with_unit[0].upper()}{self.with_unit[1:]}? {self.why}."
 
 
-def missing_settings(method: str, kind: str, told: Collection[str]) -> tuple[RequiredSetting, ...]:
+def missing_settings(method: str, kind: str, given: Collection[str]) -> tuple[RequiredSetting, ...]:
     """Required quantities that are not among those recorded (`recorded_quantities`)."""
-    return tuple(one for one in required_settings(method, kind) if not set(told) & set(one.told_by))
+    return tuple(
+        one for one in required_settings(method, kind) if set(one.told_by).isdisjoint(given)
+    )
 
 
 def required_settings(method: str, kind: str) -> tuple[RequiredSetting, ...]:
@@ -73,15 +75,15 @@ def recorded_quantities(
     panels: Sequence[Panel], spots: Sequence[Spot], settings: Iterable[Setting]
 ) -> frozenset[str]:
     """Everything that the record of a series states about its setting."""
-    told = {panel.setting_quantity for panel in panels if panel.cleaning_low is not None}
-    told |= {spot.dose_quantity for spot in spots if spot.dose is not None}
+    recorded = {panel.setting_quantity for panel in panels if panel.cleaning_low is not None}
+    recorded |= {spot.dose_quantity for spot in spots if spot.dose is not None}
     for one in settings:
-        told |= {one.quantity, f"{one.quantity}={one.words}"}
+        recorded |= {one.quantity, f"{one.quantity}={one.words}"}
     laid: list[Panel | Spot] = [*panels, *spots]
     for field in ("passes", "wetted"):
         if any(getattr(one, field) is not None for one in laid):
-            told.add(field)
-    return frozenset(one for one in told if one is not None)
+            recorded.add(field)
+    return frozenset(one for one in recorded if one is not None)
 
 
 def dialled(scale: Scale, settings: Sequence[Setting], passes: int | None) -> Span | None:
@@ -143,8 +145,8 @@ def _half_recorded(spots: Sequence[Spot]) -> Iterator[str]:
         ("the number of pulses or passes", "passes"),
         ("whether the surface was wetted", "wetted"),
     ):
-        told = sum(getattr(spot, field) is not None for spot in spots)
-        if 0 < told < len(spots):
+        given = sum(getattr(spot, field) is not None for spot in spots)
+        if 0 < given < len(spots):
             yield f"{name} is recorded for some spots only"
     blind = [one.spot for one in spots if one.damaged_component and one.component is None]
     if blind:
@@ -230,8 +232,8 @@ def _differences(panels: Sequence[Panel], settings: Sequence[Setting]) -> Iterat
     recorded = {one.quantity: one for one in settings}
     for seen in read(panels[0].setting, panels[0].method)[0]:
         scale, own = Scale(seen.quantity, seen.unit), recorded.get(seen.quantity)
-        told = None if own is None or seen.quantity == "tool" else own.words
-        if own is not None and told and seen.words and told != seen.words:
+        own_words = None if own is None or seen.quantity == "tool" else own.words
+        if own is not None and own_words and seen.words and own_words != seen.words:
             yield f"{seen.words.replace('_', ' ')} is written, {own.told} recorded"
         if seen.value is None:
             continue

@@ -240,7 +240,7 @@ def _close(points: FloatArray, others: FloatArray) -> BoolArray:
 
 def _side(angle: FloatArray, sector: FloatArray) -> FloatArray:
     """1 within a sector, -1 outside, 0 along its arms, where the side is not certain."""
-    margin = 0.05  # radians
+    margin = 0.05  # radians; nearer to an arm, rounding of the points decides the side
     inside = (angle > margin) & (angle < sector - margin)
     outside = (angle > sector + margin) & (angle < 2 * np.pi - margin)
     return inside.astype(float) - outside

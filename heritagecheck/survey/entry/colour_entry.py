@@ -321,8 +321,8 @@ class MeterDay:
         `told` identifies the event of the page.
         """
         before = self.tiles(survey)
-        begun = datetime.fromisoformat(self.begun_at) if self.begun_at else now
-        since = (now - begun).total_seconds() / 60
+        start = datetime.fromisoformat(self.begun_at) if self.begun_at else now
+        since = (now - start).total_seconds() / 60
         # A clock that was set back must not change the order of readings.
         last = before[-1].minutes if before else 0.0
         minutes = min(max(round(since), last), LONGEST_MIN)
@@ -335,6 +335,6 @@ class MeterDay:
                 "read_by": self.read_by,
             }
         )  # fmt: skip
-        day = replace(self, begun_at=begun.isoformat(timespec="seconds"), last_told=told)
+        day = replace(self, begun_at=start.isoformat(timespec="seconds"), last_told=told)
         counted = [one.changed(tile_readings_in_session=count) for one in before]
         return day, (*counted, new)

@@ -77,12 +77,12 @@ class RecordForm:
 
     def record(self) -> Record:
         """The record; a SurveyError names every fault."""
-        if told := self.faults():
+        if faults := self.faults():
             table = TABLE_OF[self.model]
             raise SurveyError(
                 [
                     Fault(table, None, title_of(self.model, field), "", sentence)
-                    for field, sentence in told.items()
+                    for field, sentence in faults.items()
                 ],
                 nothing="saved",
             )
@@ -131,8 +131,8 @@ class RecordForm:
         """A fault of the record in the words of the form."""
         empty = fault.value == NOTHING
         if empty and self.model.model_fields[fault.field].is_required():
-            asked = asked_for(self.model, fault.field, self._values)
-            return ended(f"Nothing is given here; {asked}")
+            wanted = asked_for(self.model, fault.field, self._values)
+            return ended(f"Nothing is given here; {wanted}")
         # The form shows the list itself.
         said = fault.allowed.bare if isinstance(fault.allowed, WithCodes) else fault.allowed
         if isinstance(said, Must):

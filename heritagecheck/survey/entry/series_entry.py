@@ -1,4 +1,4 @@
-"""A series of trial panels as it is typed: what is asked of its setting, and its records."""
+"""A series of trial panels as it is typed: what its setting must state, and its records."""
 
 from __future__ import annotations
 
@@ -63,8 +63,8 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
 
 def required_on_panels(method: str, kind: str) -> tuple[str, ...]:
     """Which of `ON_PANELS` the setting of a method requires."""
-    asked = {name for one in required_settings(method, kind) for name in one.quantities}
-    return tuple(name for name in ON_PANELS if name in asked)
+    required = {name for one in required_settings(method, kind) for name in one.quantities}
+    return tuple(name for name in ON_PANELS if name in required)
 
 
 def further_quantities(method: str, named: Collection[str]) -> tuple[str, ...]:
@@ -105,7 +105,7 @@ def series_name(survey: Survey, zone: str, method: str) -> str:
     A number at the end would look like a panel's.
     """
     used = {name.casefold() for name in ever_used(survey, "panels", "series")}
-    stem = f"{zone}-{re.split('_', method)[0]}"
+    stem = f"{zone}-{method.partition('_')[0]}"
     letters = ("", *(f"-{letter}" for letter in ascii_lowercase[1:]))
     names = (f"{stem}{first}{second}" for first in letters for second in letters)
     return next(name for name in names if name.casefold() not in used)

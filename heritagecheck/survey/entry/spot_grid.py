@@ -227,9 +227,9 @@ def grid_of(panel: Panel, spots: Sequence[Spot]) -> dict[str, str]:
             typed[name] = values.pop()
     for place, spot in enumerate(spots):
         key = f"cell.{place // columns + 1}.{place % columns + 1}"
-        told = {name: shown(getattr(spot, name)) for name in (*OWN, *SHARED)}
-        told = {name: text for name, text in told.items() if text and typed.get(name) != text}
-        typed |= {f"{key}.{name}": text for name, text in {CODE: spot.spot, **told}.items()}
+        own = {name: shown(getattr(spot, name)) for name in (*OWN, *SHARED)}
+        own = {name: text for name, text in own.items() if text and typed.get(name) != text}
+        typed |= {f"{key}.{name}": text for name, text in {CODE: spot.spot, **own}.items()}
     return {name: text for name, text in typed.items() if text}
 
 

@@ -85,14 +85,14 @@ def matching(terms: Sequence[Term], typed: str, most: int = 8) -> tuple[Term, ..
     ['guano']
     """
     typed = typed[:LONGEST]
-    asked = _words(typed)
-    if not asked:  # a sign, such as that of per cent, is found only as it is
+    wanted = _words(typed)
+    if not wanted:  # a sign, such as that of per cent, is found only as it is
         exact = typed.strip()
         return tuple(term for term in terms if not exact or exact == term.label)[:most]
-    written = _ranked(terms, lambda term: _written_so(asked, typed.strip(), term))
+    written = _ranked(terms, lambda term: _written_so(wanted, typed.strip(), term))
     if written:
         return tuple(terms[place] for _, _, place in written[:most])
-    meant = _ranked(terms, lambda term: _perhaps_meant(asked, term))
+    meant = _ranked(terms, lambda term: _perhaps_meant(wanted, term))
     return tuple(terms[place] for rank, _, place in meant[:most] if rank == meant[0][0])
 
 
@@ -117,27 +117,27 @@ def _ranked(
     return sorted((*found, place) for found, place in fits if found is not None)
 
 
-def _written_so(asked: Sequence[str], exact: str, term: Term) -> tuple[int, float] | None:
+def _written_so(wanted: Sequence[str], exact: str, term: Term) -> tuple[int, float] | None:
     """How well a term fits words as they are written; None if it does not."""
     if exact in {term.code, term.label}:
         return -1, 0
-    label, typed = _words(term.label), "".join(asked)
+    label, typed = _words(term.label), "".join(wanted)
     names = "".join(label), _joined(term.code)
     if typed in names:
         return 0, 0
     if any(name.startswith(typed) for name in names):
         return 1, 0
-    if all(any(word.startswith(one) for word in label) for one in asked):
+    if all(any(word.startswith(one) for word in label) for one in wanted):
         return 2, 0
     # A few letters begin too many words of a meaning.
     words = label + _words(term.also) if len(typed) >= LONG else ()
-    return (3, 0) if all(any(word.startswith(one) for word in words) for one in asked) else None
+    return (3, 0) if all(any(word.startswith(one) for word in words) for one in wanted) else None
 
 
-def _perhaps_meant(asked: Sequence[str], term: Term) -> tuple[int, float] | None:
+def _perhaps_meant(wanted: Sequence[str], term: Term) -> tuple[int, float] | None:
     """How well a term fits words with typing errors; None if it does not."""
     for rank, words in ((0, _words(term.label)), (1, _words(term.also))):
-        near = [max((_likeness(one, word) for word in words), default=0) for one in asked]
+        near = [max((_likeness(one, word) for word in words), default=0) for one in wanted]
         if min(near) >= ALIKE:
             return rank, -sum(near) / len(near)
     return None

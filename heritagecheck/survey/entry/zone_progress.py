@@ -107,8 +107,8 @@ def _soiling(zone: Zone, records: ByKind) -> Iterator[str]:
 
 def _findings(zone: Zone, records: ByKind) -> Iterator[str]:
     """Questions without an answer or a reason for none."""
-    for asked in open_questions(zone, _of(records, Observation), _of(records, SiteTest)):
-        yield asked.question
+    for question in open_questions(zone, _of(records, Observation), _of(records, SiteTest)):
+        yield question.question
 
 
 def _colour(zone: Zone, records: ByKind) -> Iterator[str]:

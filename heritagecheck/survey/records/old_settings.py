@@ -47,18 +47,18 @@ def scale_of(text: str) -> tuple[Scale, str]:
     unit = units().get(key(bare)) or units().get(key(written))
     left = ""
     if unit is None:
-        begun = re.match(r"[mk]?J\s*/\s*[cm]?m²", bare, re.IGNORECASE)
-        unit = units().get(key(begun.group())) if begun else None
+        start = re.match(r"[mk]?J\s*/\s*[cm]?m²", bare, re.IGNORECASE)
+        unit = units().get(key(start.group())) if start else None
         left = text
     if unit is None:
         return Scale(None, None), text
     names = [row.quantity for row in SettingQuantity.rows() if unit in row.units]
     if "peak_fluence" in names:
-        told = len(bases) == 1 and not NO_BASIS.search(written)
+        clear = len(bases) == 1 and not NO_BASIS.search(written)
         # Where a beam is flat its mean is its peak.
         quantity = {"peak": "peak_fluence", "mean": "mean_fluence", "flat": "peak_fluence"}
         left = left or (text if "flat" in bases else "")
-        return Scale(quantity[bases[0]] if told else None, unit), left
+        return Scale(quantity[bases[0]] if clear else None, unit), left
     return Scale(names[0] if len(names) == 1 else None, unit), left
 
 
@@ -99,11 +99,11 @@ def settings_from_words(panels: Iterable[Panel]) -> Iterator[Setting]:
 
 def with_settings_from_words(found: RowsRead) -> RowsRead:
     """Rows of older tables, with settings read from the sentences of their panels."""
-    told = tuple(settings_from_words(all_of(found.records, Panel)))
+    settings = tuple(settings_from_words(all_of(found.records, Panel)))
     return replace(
         found,
-        records={**found.records, "settings": told},
-        numbers={**found.numbers, "settings": [0] * len(told)},
+        records={**found.records, "settings": settings},
+        numbers={**found.numbers, "settings": [0] * len(settings)},
     )
 
 
@@ -264,9 +264,13 @@ def read(text: str, method: str) -> tuple[tuple[Seen, ...], str]:
         seen, whole = ([], False) if SAID_UNKNOWN.search(clause) else _of_clause(clause, method)
         twice |= {one.quantity for one in seen if found.setdefault(one.quantity, one) != one}
         clauses.append((clause.strip(), {one.quantity for one in seen}, whole))
-    left = [text for text, told, whole in clauses if not whole or not told or told & twice]
-    told = tuple(one for quantity, one in found.items() if quantity not in twice)
-    return told, "; ".join(left)
+    left = [
+        text
+        for text, quantities_in, whole in clauses
+        if not whole or not quantities_in or quantities_in & twice
+    ]
+    once = tuple(one for quantity, one in found.items() if quantity not in twice)
+    return once, "; ".join(left)
 
 
 def _of_clause(clause: str, method: str) -> tuple[list[Seen], bool]:
@@ -281,8 +285,8 @@ def _of_clause(clause: str, method: str) -> tuple[list[Seen], bool]:
     found = [one for one in numbers if one is not None and _taken(one, method)]
     rest = GRADE.sub("", BEFORE.sub("", _spans().sub("", clause)))
     whole = len(found) == len(numbers) and not re.search(r"\d", rest)
-    told = [one for one in _words_of(clause) if _taken(one, method)]
-    return [*found, *told], whole and not (NEGATED.search(clause) and not told)
+    in_words = [one for one in _words_of(clause) if _taken(one, method)]
+    return [*found, *in_words], whole and not (NEGATED.search(clause) and not in_words)
 
 
 def _words_of(clause: str) -> Iterator[Seen]:

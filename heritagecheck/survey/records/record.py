@@ -249,18 +249,18 @@ class Record(BaseModel):
     @model_validator(mode="after")
     def _keeps_its_rules(self) -> Self:
         """Refuse a record that contradicts itself, with all contradictions."""
-        if told := list(self.broken_rules()):
-            raise Contradictions(told)
+        if broken := list(self.broken_rules()):
+            raise Contradictions(broken)
         return self
 
     def broken_rules(self) -> Wrong:
         """Contradictions within the record, each field once, as far as it could be read."""
-        told: set[str] = set()
+        reported: set[str] = set()
         for check in _rules(type(self)):
             try:
                 for field, why in check(self):
-                    if field not in told:
-                        told.add(field)
+                    if field not in reported:
+                        reported.add(field)
                         yield field, why
             except AttributeError:
                 if len(vars(self)) == len(type(self).model_fields):

@@ -249,13 +249,13 @@ def faults_of_row(
     unclear = {name: cell for name, cell in row.items() if isinstance(cell, Unclear)}
     for name, cell in unclear.items():
         yield Fault(table, number, name, cell.value, cell.question, cell.column, cell.of_column)
-    told = set(unclear) | {name for name, cell in row.items() if cell is UNREAD}
+    reported = set(unclear) | {name for name, cell in row.items() if cell is UNREAD}
     for fault in [
         *row_faults(error, table, number, row),
         *_broken(record.broken_rules(), table, number, row),
     ]:
-        if fault.field not in told:
-            told.add(fault.field)
+        if fault.field not in reported:
+            reported.add(fault.field)
             yield fault
 
 

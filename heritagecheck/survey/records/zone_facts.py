@@ -215,7 +215,7 @@ def questions_asked(kind: str, facts: Facts) -> tuple[Question, ...]:
                 row.what_to_do, HEADINGS[row.gate], row.gate == BEFORE_WORK,
             )
         )  # fmt: skip
-    return tuple(question for asked in found.values() for question in asked)
+    return tuple(question for under_heading in found.values() for question in under_heading)
 
 
 def open_questions(
