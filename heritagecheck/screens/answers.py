@@ -1,4 +1,4 @@
-"""The answers of all zones as they stand, what to look at again, and the report."""
+"""The current answers of all zones, what to look at again, and the report."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class AnswersScreen(Screen):
         self.desk.say("The answers below are those of the records as they are saved now.")
 
     def do_report(self, event: Event) -> None:
-        """Write the report beside the survey."""
+        """Write the report next to the survey."""
         place = Path(self.desk.survey.name).parent
         if "://" in self.desk.survey.name:
             self.desk.refuse(

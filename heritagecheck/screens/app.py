@@ -1,4 +1,4 @@
-"""The app of a survey: who is at work, which screen is shown, and what is told of it."""
+"""The app of a survey: who is at work, which screen is shown, and its messages."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ class Desk(Notice):
         """Tell a fault where the person sees it, and let every form show what was saved."""
         before = self.survey.journal_head
         super().guarded(act)
-        # What was saved just now is one's own; what others saved before is told by `look_around`.
+        # This save is the user's own; `look_around` reports what others saved before it.
         after = self.survey.journal_head
         if after != before and self.head == before:
             self.head = after
@@ -118,7 +118,7 @@ class Desk(Notice):
         )
 
     def knows_who(self) -> bool:
-        """Whether it is known who saves; else that is asked first, and what was pressed waits."""
+        """Whether the person saving is known; otherwise asks first, and the press waits."""
         if not self.who:
             self.asks_who = True
             self.refuse("Not saved yet: say first who you are.", "What you typed is kept.")
@@ -243,7 +243,7 @@ class App:
         return self._at(self.desk.route)
 
     def _at(self, route: str) -> Screen:
-        """A screen, kept as it was left."""
+        """A screen in the state in which it was left."""
         first, *rest = map(unquote_plus, route.split("/"))
         if first not in self._screens:
             return self._at("")
@@ -256,7 +256,7 @@ class App:
         shown: dict[str, str] = {}
         self.desk.guarded(lambda: shown.update(self._shown()))
         if not shown:
-            # Shown anew once it can be.
+            # Shown again once it can be.
             self._kept.pop(self.desk.route, None)
         return (
             templates()
@@ -277,11 +277,11 @@ class App:
         return {"title": screen.title, "inner": inner}
 
     def hear(self, event: Event) -> None:
-        """Do what was asked; a fault is told in a sentence, and nothing is lost by it."""
+        """Handle an event; a fault becomes a message and loses nothing."""
         self.desk.guarded(lambda: self._do(event))
 
     def take(self, file: GivenFile) -> None:
-        """Hand a file to the screen that asked for it, even where another is shown by now."""
+        """Pass a file to the screen that asked for it, even if another is shown by now."""
         route = self.desk.route if file.route is None else file.route
         self.desk.guarded(lambda: self._at(route).take(file))
 

@@ -133,7 +133,7 @@ class ElevationScreen(Screen):
         return self._size[1]
 
     def _line(self, which: str, *, whole: bool = False) -> list[Point]:
-        """Points of a line on the picture; where the whole is asked, none unless both are there."""
+        """Points of a line on the picture; of a whole line, none unless both ends are there."""
         points = [(x, y) for x, y in json.loads(self.typed_in[which] or "[]")]
         return [] if whole and len(points) < 2 else points
 

@@ -89,7 +89,7 @@ class Plate:
 
     @property
     def rings(self) -> Mapping[str, list[FloatArray]]:
-        """Outlines of the zones in metres, also of zones that were only begun."""
+        """Outlines of the zones in metres, including zones not saved yet."""
         self._look_again()
         return self._rings
 
@@ -100,7 +100,7 @@ class Plate:
         return self._shapes
 
     def _look_again(self) -> None:
-        """Read the outlines, where a zone was changed or begun since they were read."""
+        """Read the outlines again if a zone was changed or started since."""
         begun = [
             one
             for one in begun_zones(self.desk.survey, self.desk.drafts)
@@ -136,7 +136,7 @@ def plate_of(desk: Desk, item: Elevation | None) -> Plate | None:
 
 
 class OnElevation:
-    """What a screen has on which an elevation lies under the finger."""
+    """Base of screens on which an elevation can be tapped."""
 
     desk: Desk
 

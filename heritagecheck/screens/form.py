@@ -60,13 +60,13 @@ class Form:
     desk : Desk
         What all screens share.
     key : str
-        What tells this form from the others of the screen.
+        Distinguishes this form from the others of the screen.
     task : str
-        Under which its draft is kept, such as ``zone/N06/what``.
+        Key of its draft, such as ``zone/N06/what``.
     model : type of Record
         The record.
     fields : sequence of str
-        Its fields in the order in which they are asked.
+        Its fields in the order of the questions.
     fixed : mapping, optional
         Fields that the screen gives by itself, such as the zone.
     begun : mapping of str to str or Record, optional
@@ -102,7 +102,7 @@ class Form:
         return self.text != self.begun
 
     def recall(self) -> None:
-        """Take over the draft that is kept, unless what it began with was changed since."""
+        """Load the stored draft, unless the record it started from was changed since."""
         draft = self.desk.drafts.read(self.desk.who, self.task)
         for name in self.fields:
             if name in draft and draft[name] != self.begun[name]:
@@ -112,7 +112,7 @@ class Form:
                     self.theirs[name], self._base[name] = self.begun[name], before
 
     def _by_key(self) -> Record | None:
-        """The record that is kept, if there is one."""
+        """The saved record, if there is one."""
         table, values = TABLE_OF[self.model], self.text | self.fixed
         key = [values.get(name) for name in KEYS[table]]
         for one in self.desk.survey.all(self.model):
@@ -121,7 +121,7 @@ class Form:
         return None
 
     def saved_text(self) -> dict[str, str] | None:
-        """What the fields hold in the record that is kept; None where there is none."""
+        """Field values of the saved record; None if there is none."""
         kept = self.kept()
         return None if kept is None else self._shown(kept)
 

@@ -53,7 +53,7 @@ class NotebookLink(NamedTuple):
 
 
 def notebook_links(survey: str) -> list[NotebookLink]:
-    """Notebooks beside a survey, in their order; none where it is on a server or has none."""
+    """Notebooks next to a survey, in order; none if it is on a server or has none."""
     folder = Path(survey).parent / FOLDER
     found = []
     for path in sorted(folder.glob("*.ipynb")):

@@ -100,7 +100,7 @@ class Notice:
             self.refuse("This could not be done.", in_words(error))
         except (ValueError, ReportError) as error:
             self.refuse("This could not be done.", str(error))
-        # A fault of ours, not of the person: it is told, its details are kept, the page lives on.
+        # A bug of ours, not a mistake of the person: say so, log details, keep the page alive.
         except Exception:
             LOG.exception("a screen failed")
             self.refuse(
@@ -128,7 +128,7 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class GivenFile:
     """
-    A file that somebody chose: where it lies until the event is over, and what it is for.
+    A file that somebody chose: its path until the event is over, and its purpose.
 
     `route` is the screen on which it was chosen; the one that is shown where none is given.
     """
@@ -157,10 +157,10 @@ class Shown(Protocol):
         """Role of the person, which the browser keeps for the next time."""
 
     def html(self) -> str:
-        """The whole page as it stands."""
+        """The whole current page."""
 
     def hear(self, event: Event) -> None:
-        """Do what was asked."""
+        """Handle an event."""
 
     def take(self, file: GivenFile) -> None:
         """Take in a file."""
@@ -200,7 +200,7 @@ class LivePage(anywidget.AnyWidget):
         self.on_msg(self._heard)
 
     def _heard(self, _: object, content: Mapping[str, Any], buffers: list[memoryview]) -> None:
-        """Hand on what the browser tells, show what came of it, and say that it was heard."""
+        """Handle an event of the browser, show the result, and acknowledge it."""
         do = str(content.get("do", ""))
         texts = {key: str(content.get(key, "")) for key in EVENT_TEXTS}
         try:
@@ -222,7 +222,7 @@ class LivePage(anywidget.AnyWidget):
         return {"application/vnd.jupyter.widget-view+json": view, "text/plain": words}, {}
 
     def show(self) -> None:
-        """Show the page as it stands now."""
+        """Show the current page."""
         with self.hold_sync():
             self.html = self.shown.html()
             self.route = self.shown.route

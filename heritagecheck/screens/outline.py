@@ -47,7 +47,7 @@ class OutlineScreen(ZoneCutting, Screen):
         return elevation_or_none(self.desk.survey, self.elevation)
 
     def begin(self) -> None:
-        """Begin with the draft, else with what is kept."""
+        """Start with the draft, otherwise with the saved outline."""
         self.mode = "draw"
         self.line: list[Corner] = []
         self.name = self.record.name if self.record else ""
@@ -61,12 +61,12 @@ class OutlineScreen(ZoneCutting, Screen):
 
     @property
     def begun_name(self) -> str | None:
-        """Name of a zone that was only begun."""
+        """Name of a zone that is not saved yet."""
         begun = begun_zones(self.desk.survey, self.desk.drafts)
         return next((one.name for one in begun if one.zone == self.zone), None)
 
     def _kept(self) -> Rings:
-        """The outline that is kept: in the record, in the zone's draft, or in the drawing."""
+        """The stored outline: of the record, of the zone's draft, or of the drawing."""
         for one in begun_zones(self.desk.survey, self.desk.drafts):
             if one.zone == self.zone:
                 return _corners(one.outline)
@@ -100,7 +100,7 @@ class OutlineScreen(ZoneCutting, Screen):
 
     @property
     def meanwhile(self) -> bool:
-        """Whether another outline was saved since this one was begun with."""
+        """Whether another outline was saved since this edit started."""
         return self._kept() != self.kept
 
     def values(self) -> Mapping[str, Any]:
@@ -304,5 +304,5 @@ def _corners(text: str) -> Rings:
 
 
 def _place(x: float, y: float) -> str:
-    """Where a corner lies, in words."""
+    """Position of a corner, in words."""
     return f"{x:.2f} m from the left, {y:.2f} m from the top"

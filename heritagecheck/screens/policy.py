@@ -1,4 +1,4 @@
-"""What the team agrees before the first answer is seen: values offered, and members' weights."""
+"""What the team agrees before it sees the first answer: the policy and the members' weights."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ def elevation_map(survey: Survey) -> LivePage:
     Raises
     ------
     SurveyError
-        The survey lies in no database.
+        The survey is not in a database.
     ImportError
         anywidget is not installed.
     """
@@ -157,7 +157,7 @@ def zone_form(survey: Survey, zone: str = "") -> LivePage:
     Raises
     ------
     SurveyError
-        The survey lies in no database.
+        The survey is not in a database.
     ImportError
         anywidget is not installed.
     """

@@ -1,4 +1,4 @@
-"""The server of a survey's screens: on this computer only, with JupyterLab beside them, offline."""
+"""The server of a survey's screens and of JupyterLab: on this computer only, offline."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ USUAL_PORT = 8888
 
 
 def page_notebook(path: Path) -> None:
-    """Write the notebook that opens the start page of the survey beside it."""
+    """Write the notebook that opens the start page of the survey next to it."""
     shutil.copyfile(HERE / PAGE, path)
 
 
@@ -48,7 +48,7 @@ def serve(folder: Path, say: Callable[[str], None]) -> None:
     """
     Serve the screens of the survey in a folder until somebody stops it, and open a browser.
 
-    Only this computer reaches them, and only with the token of the address, which `say` tells.
+    Only this computer can reach them, with the token of the address; `say` is given that address.
     """
     if not installed():
         raise ImportError(

@@ -40,7 +40,7 @@ class ZoneCutting(OnElevation):
 
     @property
     def record(self) -> Zone | None:
-        """The zone as it is kept; None where it was only begun."""
+        """The saved zone; None if it is not saved yet."""
         return next((one for one in self.desk.survey.all(Zone) if one.zone == self.zone), None)
 
     @property
@@ -49,7 +49,7 @@ class ZoneCutting(OnElevation):
         raise NotImplementedError
 
     def finished(self) -> None:
-        """Begin again with what is kept."""
+        """Start again from the saved outline."""
         raise NotImplementedError
 
     def show_zone(self, zone: Zone) -> None:
@@ -92,7 +92,7 @@ class ZoneCutting(OnElevation):
         }
 
     def _beside(self, others: Mapping[str, list[FloatArray]]) -> list[tuple[Zone, str, str]]:
-        """Neighbours, with why they can't be joined, or what is kept where they can."""
+        """Neighbours, each with why it cannot be joined, or which zone would remain."""
         assert self.record is not None
         found = []
         for zone in self.desk.survey.all(Zone):
@@ -105,7 +105,7 @@ class ZoneCutting(OnElevation):
         return found
 
     def _kept_and_gone(self, other: Zone) -> tuple[Zone, Zone]:
-        """Which of two zones is kept: the one that has records."""
+        """Which of two zones remains: the one that has records."""
         assert self.record is not None
         if records_of(self.desk.survey, other.zone):
             return other, self.record

@@ -99,7 +99,7 @@ class ZonesScreen(OnElevation, Screen):
         return next(iter(chosen or every), None)
 
     def _rows(self) -> list[Row]:
-        """Every zone, those with a record and those that were only begun."""
+        """Every zone, saved or only started."""
         survey = self.desk.survey
         rows = []
         for zone, far in zip(survey.all(Zone), self._far(), strict=True):
@@ -112,7 +112,7 @@ class ZonesScreen(OnElevation, Screen):
         return sorted(rows, key=lambda row: row.zone)
 
     def _far(self) -> tuple[ZoneProgress, ...]:
-        """How far each zone is; asked again where something was saved since."""
+        """Progress of each zone; updated after each save."""
         head = self.desk.survey.journal_head
         if self._far_at[0] != head:
             self._far_at = head, zone_progress(self.desk.survey)

@@ -175,7 +175,7 @@ class MinutesScreen(RoomScreen):
         }  # fmt: skip
 
     def do_minutes(self, event: Event) -> None:
-        """Write the minutes beside the survey."""
+        """Write the minutes next to the survey."""
         survey, code = self.desk.survey.still(), self.room.state.meeting
         folder = self._folder()
         self.desk.later(
@@ -202,7 +202,7 @@ class MinutesScreen(RoomScreen):
         self.desk.say("The meeting is over. Stop the program with Ctrl-C.")
 
     def _folder(self) -> Path:
-        """Folder beside the survey."""
+        """Folder next to the survey."""
         if "://" in self.desk.survey.name:
             return Path.cwd() / FOLDER
         return Path(self.desk.survey.name).parent / FOLDER

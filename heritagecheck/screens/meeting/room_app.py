@@ -24,7 +24,7 @@ from heritagecheck.survey.meeting.room import Room
 from heritagecheck.survey.records import Structure
 
 NOBODY = Person(role="", kind=READER)
-# What another page tells of itself; in the room, the key alone says who somebody is.
+# Fields a page could send about its user; in the room only the key identifies a person.
 NOT_HERE = frozenset({"who", "i_am", "open", "file"})
 
 
@@ -94,7 +94,7 @@ def screens_of(person: Person) -> Mapping[str, type[RoomScreen]]:
 
 class RoomApp(App):
     """
-    The page of one device: who holds it is told by its key, whatever the page itself says.
+    The page of one device: its key says who holds it, whatever the page itself sends.
 
     Parameters
     ----------
@@ -103,7 +103,7 @@ class RoomApp(App):
     answers : AnswersInHand
         The answers, shared by all devices.
     key : str
-        Key that the browser kept; empty where nobody joined on it yet.
+        Key stored by the browser; empty if nobody joined on it yet.
     route : str
         Screen on which it was.
     addresses : mapping of str to str
@@ -144,7 +144,7 @@ class RoomApp(App):
         return self._person.role
 
     def hear(self, event: Event) -> None:
-        """Do what was asked, as far as whoever has the key may."""
+        """Handle an event, if the holder of the key may do so."""
         self._look_who()
         if event.do not in NOT_HERE:
             super().hear(event)

@@ -239,7 +239,7 @@ def _socket(hall: Hall) -> type[Any]:
                 sent = self.write_message(json.dumps(what))
             except WebSocketClosedError:
                 return
-            # Whoever left meanwhile is told nothing; that is no fault.
+            # The browser has disconnected meanwhile; that is no fault.
             asyncio.ensure_future(sent).add_done_callback(lambda done: done.exception())
 
         async def on_message(self, message: str | bytes) -> None:

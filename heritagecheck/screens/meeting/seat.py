@@ -38,7 +38,7 @@ PRIVACY = (
 
 
 class FactsInHand:
-    """Facts of one zone; kept until another is taken up or the evidence changes."""
+    """Facts of one zone, cached until another is chosen or the evidence changes."""
 
     def __init__(self) -> None:
         self._of: Recommendation | None = None
@@ -116,7 +116,7 @@ def _name(zone: str, svg: str) -> str:
 
 class AnswersInHand:
     """
-    The answers of all zones, worked out once for the whole room, and anew where evidence changed.
+    The answers of all zones, calculated once for the whole room and again if evidence changes.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ class AnswersInHand:
         return self.assessment_of(zone).zone(zone)
 
     def at_stake(self, zone: str) -> ZoneAtStake:
-        """Which weights would change the answer of one zone; kept until that answer is another."""
+        """Weights that would change the answer of one zone, cached until that answer changes."""
         answer = self.of_zone(zone)
         if self._stake is None or self._stake[0] is not answer:
             [found] = weights_at_stake(self.assessment_of(zone), zones=[zone])
@@ -196,7 +196,7 @@ class Seat:
 
 
 class RoomScreen(Screen):
-    """A screen of the room; what is typed on it is kept for its person alone."""
+    """A screen of the room; what is typed on it is private to its person."""
 
     nav: ClassVar[str] = ""
 

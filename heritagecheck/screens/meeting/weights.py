@@ -86,7 +86,7 @@ class WeightsScreen(RoomScreen):
         )
 
     def do_way(self, event: Event) -> None:
-        """Give weights in another way; what was typed in either is kept."""
+        """Switch between the two ways to give weights; both keep what was typed."""
         if event.arg in WAYS:
             self.room.type(self.role, "weights.way", event.arg)
 

@@ -26,7 +26,7 @@ KEEP = (
 
 class OpenMeeting:
     """
-    A meeting that goes on beside the notebook, until `stop`, or until the notebook ends.
+    A meeting that runs in the background, until `stop` or the end of the notebook.
 
     `address` and `word` let others join, and `facilitator` is the link of whoever leads. What was
     given stays on the disk: the next `hc.workshop` of the survey goes on with the same meeting.
@@ -44,7 +44,7 @@ class OpenMeeting:
         self._to = self._invited.result()
 
     def _serve(self, survey: DatabaseSurvey, *, lan: bool, today: date) -> None:
-        """Serve it, in the thread; what fails before anybody can join is told to the caller."""
+        """Serve it in a thread; a failure before anybody can join is raised to the caller."""
         try:
             with survey.opened_again() as own:
                 asyncio.run(self._held(own, lan=lan, today=today))
@@ -155,7 +155,7 @@ def workshop(survey: Survey, *, lan: bool = False) -> OpenMeeting:
     Raises
     ------
     SurveyError
-        The survey lies in no database.
+        The survey is not in a database.
     StoreError
         Another program, or another call, holds the meeting already.
     ImportError

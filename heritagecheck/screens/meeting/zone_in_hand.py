@@ -124,7 +124,7 @@ class WallScreen(ZoneInHandScreen):
 
 
 class TakingPartScreen(ZoneInHandScreen):
-    """The zone in hand for whoever answers or decides; what is typed is kept until it is given."""
+    """The zone in hand for those who answer or decide; drafts are stored until given."""
 
     def kept(self, form: str) -> object:
         """What this person gave in a form of the zone in hand; None where nothing is given yet."""
@@ -143,7 +143,7 @@ class TakingPartScreen(ZoneInHandScreen):
         """Choose one of several, or take it back: `answer.N06.outcome=leave`."""
         name, _, chosen = event.arg.partition("=")
         form, _, part = name.split(".")
-        # What is taken back is kept as a blank, so that what was given before does not return.
+        # A withdrawn answer is stored as a blank, so that the earlier answer does not return.
         now = self.shown(form, part)
         self.room.type(self.role, name, " " if chosen == now else chosen)
 

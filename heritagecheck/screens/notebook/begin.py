@@ -42,7 +42,7 @@ class BeginWalk(Walk):
 
     @step
     def holds(self, ask: Ask) -> Iterator[Any]:
-        """What the survey holds, and what it was begun for."""
+        """What the survey holds, and its purpose."""
         for one in self.survey.all(Structure):
             yield f"Question: {ended(one.asked or 'not recorded yet')}"
             closed = "It is still open"

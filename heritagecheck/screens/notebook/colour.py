@@ -100,7 +100,7 @@ class ColourWalk(Walk):
 
     @step
     def spread(self, ask: Ask) -> Iterator[Any]:
-        """Readings of soiled stone beside all that clean stone shows."""
+        """Readings of soiled stone next to all readings of clean stone."""
         self._difference()
         yield draw_zone_colour(self._evidence().zone_colour)
 

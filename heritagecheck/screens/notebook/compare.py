@@ -59,7 +59,7 @@ class CompareWalk(Walk):
     # -- Two zones ---------------------------------------------------------------------------------
 
     def _two(self) -> tuple[Recommendation, Recommendation]:
-        """The zone that was chosen and the one beside it."""
+        """The chosen zone and the one compared with it."""
         one = self.zone
         if self.beside_code == self.zone_code or not self.beside_code:
             raise NotYetError(
@@ -108,7 +108,7 @@ class CompareWalk(Walk):
 
     @step
     def two_assessments(self, ask: Ask) -> Iterator[Any]:
-        """The present assessment kept, an earlier one chosen, and what made answers change."""
+        """Save the present assessment, choose an earlier one, and show what made answers change."""
         yield from saving(ask, self.assessment)
         yield from earlier_assessment(
             ask, self.survey, self.assessment, self.zone_code, is_example=self.is_example

@@ -43,14 +43,14 @@ TRIED_HEADS = {"what": "Taken back to what it was", "answer": "Answer it then gi
 
 @dataclass(frozen=True, eq=False)
 class Earlier:
-    """An earlier assessment, the present one, and the survey whose journal lies between them."""
+    """An earlier assessment, the present one, and the survey whose journal links them."""
 
     saved: SavedAssessment
     now: Assessment
     survey: Survey
 
     def comparison(self) -> Comparison:
-        """Both held against one another."""
+        """Both compared."""
         changed = None
         if isinstance(self.survey, DatabaseSurvey) and self.saved.journal_head:
             head = self.now.survey.journal_head
@@ -59,7 +59,7 @@ class Earlier:
 
 
 def saving(ask: Ask, now: Assessment) -> Iterator[Any]:
-    """A button that keeps the present assessment in a folder beside the survey."""
+    """A button that saves the present assessment in a folder next to the survey."""
     place = now.survey.place
     if place is None:
         raise NotYetError(
@@ -75,7 +75,7 @@ def saving(ask: Ask, now: Assessment) -> Iterator[Any]:
 
 
 def _free(place: Path) -> Path:
-    """A folder beside the survey that holds no assessment yet, named by the day."""
+    """An unused folder next to the survey, named by the day."""
     name, number = f"assessment-{date.today().isoformat()}", 1
     folder = place / name
     while folder.exists():

@@ -1,4 +1,4 @@
-"""One step of a notebook: a cell that shows one thing, and shows it anew for another zone."""
+"""One step of a notebook: a cell that shows one thing, and updates when another zone is chosen."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ class Ask:
     def number(
         self, label: str, first: float, low: float = float("-inf"), high: float = float("inf")
     ) -> float:
-        """A number as it is typed; what can't be read is told, and the step waits for it."""
+        """The number typed; if it cannot be read, shows why and the step waits."""
         typed = self._step.typed.get(label, f"{first:g}")
         fault = ""
         try:
@@ -130,7 +130,7 @@ class Ask:
 
 
 def step(look: Look) -> Callable[..., LivePage]:
-    """Make a step of a method that yields what there is to be seen, from top to bottom."""
+    """Make a step of a method that yields what to show, from top to bottom."""
 
     @wraps(look)
     def shown(walk: Walked) -> LivePage:
@@ -148,7 +148,7 @@ class Part(ABC):
         self.notice = Notice()
 
     def hear(self, event: Event) -> None:
-        """Do what was asked."""
+        """Handle an event."""
         self.notice.guarded(lambda: self._do(event))
 
     @abstractmethod
@@ -157,7 +157,7 @@ class Part(ABC):
 
     @abstractmethod
     def html(self) -> str:
-        """The part as it stands."""
+        """The current part."""
 
     def take(self, file: GivenFile) -> None:
         """No part takes a file."""
@@ -182,7 +182,7 @@ class Step(Part):
         self.pressed = ""
 
     def items(self) -> list[Any]:
-        """Everything there is to be seen, from top to bottom."""
+        """Everything to show, from top to bottom."""
         items: list[Any] = []
         try:
             for item in self.look(self.walk, Ask(self, items.append)):
@@ -198,7 +198,7 @@ class Step(Part):
         return items
 
     def html(self) -> str:
-        """The step as it stands."""
+        """The current step."""
         return as_html(self.items(), self)
 
     def __str__(self) -> str:

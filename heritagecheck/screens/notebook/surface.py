@@ -1,4 +1,4 @@
-"""Steps of the notebook of what lies below ×50: height maps, sections, and gate 7."""
+"""Steps of the notebook on damage below ×50: height maps, sections, and gate 7."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ class SurfaceWalk(Walk):
         if pair.grains is not None:
             grains = pair.grains.rings_px
             outlines |= {name.replace("_", "-"): rings for name, rings in grains.items()}
-            # Its name then stands beside the grains, which are holes in it.
+            # Its name is then placed next to the grains, which are holes in it.
             outlines["treated"] = [before.treated_outline, *chain(*grains.values())]
         yield figures.draw_depth(found, (before.pixel_x_um, before.pixel_y_um), outlines=outlines)
         yield ended(str(found))
@@ -294,7 +294,7 @@ class SurfaceWalk(Walk):
             raise NotYetError(in_one_line(why)) from why
 
     def _read(self, one: HeightMap) -> HeightFile:
-        """Heights of a map, from the file that is kept with the survey."""
+        """Heights of a map, from the file stored with the survey."""
         try:
             return heights_of(self.survey, one)
         except (ImportError, SurveyError) as why:

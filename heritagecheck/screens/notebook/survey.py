@@ -1,4 +1,4 @@
-"""Steps of the notebook on records: how they are kept, tried out on a practice copy."""
+"""Steps of the notebook on records: how they are saved, tried out on a practice copy."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class Practice:
 
 
 class SurveyWalk(Walk):
-    """From where a survey is kept to a meter's own file; only the practice copy is changed."""
+    """From the place of a survey to a meter's own file; only the practice copy is changed."""
 
     zone_of_example = "N12"
 
@@ -67,7 +67,7 @@ class SurveyWalk(Walk):
 
     @step
     def kept(self, ask: Ask) -> Iterator[Any]:
-        """Where the survey is kept, and who saved last."""
+        """Where the survey is stored, and who saved last."""
         survey = self._with_journal()
         if self.is_example:
             yield (

@@ -1,4 +1,4 @@
-"""What a step shows beside words: a table to sort, pictures side by side, a wall to press."""
+"""What a step shows besides words: a table to sort, pictures side by side, a wall to tap."""
 
 from __future__ import annotations
 
@@ -101,7 +101,7 @@ class Rows:
 
 
 def _order(column: str, state: RowsState) -> str:
-    """In which order a column stands, as a screen reader says it."""
+    """Sort order of a column, as a screen reader announces it."""
     if state.by != column:
         return "none"
     return "descending" if state.falling else "ascending"

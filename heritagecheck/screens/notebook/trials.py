@@ -49,7 +49,7 @@ class TrialsWalk(Walk):
     _read: tuple[Survey, str, SeriesTrial] | None = None
 
     def _laid(self) -> dict[str, str]:
-        """Series that were laid, by code; there is at least one."""
+        """Series of the survey by code; there is at least one."""
         if not (laid := self.series()):
             raise NotYetError(NO_PANELS)
         return laid
@@ -146,7 +146,7 @@ class TrialsWalk(Walk):
 
     @step
     def line(self, ask: Ask) -> Iterator[Any]:
-        """The threshold that a straight line gives, beside the curve."""
+        """The threshold of a straight line, compared with the curve."""
         damage = self.trial.spots.damage
         if damage is None:
             raise NotYetError(f"There is no line: {ended(self.trial.spots.why_not)}")

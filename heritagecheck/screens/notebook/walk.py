@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 EXAMPLE = "example"
 ANOTHER = "another"
-OWN = ("survey.db", "../survey.db")  # beside the notebooks, or in the folder that holds theirs
+OWN = ("survey.db", "../survey.db")  # next to the notebooks, or in the folder above them
 REMEMBERED = ".chosen.json"
 NO_ZONE = "This survey has no zone yet. Begin one on its start page."
 # Word of a notebook to the module and name of its steps.
@@ -79,7 +79,7 @@ class Walk:
     beside the notebooks; else the example.
     """
 
-    # What can be chosen besides the survey, and what the example begins with.
+    # What can be chosen besides the survey, and the first choice in the example.
     chooses: ClassVar[tuple[str, ...]] = ("zone",)
     zone_of_example: ClassVar[str] = "N06"
     series_of_example: ClassVar[str] = "N06-pulse"
@@ -170,7 +170,7 @@ class Walk:
         return {one.series: f"{one.series}, on {one.zone}" for one in self.survey.all(Panel)}
 
     def pick(self, *, zone: str = "", series: str = "", beside: str = "") -> None:
-        """Look at another zone or series, or hold another zone beside it."""
+        """Choose another zone or series, or another zone to compare with."""
         self.zone_code = zone if zone in self.zones() else self.zone_code
         self.beside_code = beside if beside in self.zones() else self.beside_code
         self.series_code = series if series in self.series() else self.series_code
@@ -183,7 +183,7 @@ class Walk:
         still = survey.still()
 
         def work(told: Told) -> Assessment | None:
-            # What is missing for it is told by the step that needs it.
+            # The step that needs it says what is missing.
             with suppress(SurveyError):
                 return assess(still, progress=told) if still.all(Zone) else None
             return None
@@ -196,12 +196,12 @@ class Walk:
         self._picker.notice.later("Working out the answers", work, done)
 
     def keep(self, step: Step) -> Step:
-        """Show a step anew when something else is chosen; a cell that is run again replaces it."""
+        """Update a step when something else is chosen; a cell that is run again replaces it."""
         self._steps[step.name] = step
         return step
 
     def show(self) -> None:
-        """Show the list and every step as they stand now."""
+        """Update the list and every step."""
         self._picker.notice.redraw()
         self.show_others()
 
@@ -212,7 +212,7 @@ class Walk:
                 one.notice.redraw()
 
     def in_example(self, words: str, zone: str = "", series: str = "") -> str:
-        """What is to be seen in the example, where it is what is shown; else nothing."""
+        """A text about the example, if the example is shown; otherwise nothing."""
         here = zone in {"", self.zone_code} and series in {"", self.series_code}
         return words if self.is_example and here else ""
 
@@ -243,7 +243,7 @@ class Picker(Part):
         self.typed = ""
 
     def html(self) -> str:
-        """The list as it stands."""
+        """The current list."""
         body = templates().get_template("notebook/picker.html").render(picker=self, walk=self.walk)
         return (
             templates().get_template("notebook/part.html").render(body=[body], notice=self.notice)

@@ -206,7 +206,7 @@ class WorkshopWalk(Walk):
         yield "That is not the share of people who hold them."
 
     def _cautions(self) -> Iterator[str]:
-        """Cautions of the zone, beside every method that is named."""
+        """Cautions of the zone, with every method that is named."""
         yield from (f"{one.hazard}. {one.words}" for one in self.zone.cautions)
 
 

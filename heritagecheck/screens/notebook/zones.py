@@ -157,7 +157,7 @@ class ZonesWalk(Walk):
 
     @step
     def gates(self, ask: Ask) -> Iterator[Any]:
-        """Every gate, and why it stands as it does."""
+        """Every gate, and the reason for its result."""
         yield draw_gates(self.zone)
         columns = {"gate": "Gate", "result": "Result", "reason": "Reason"}
         yield Rows(self.zone.gates_table(), columns, "gate")

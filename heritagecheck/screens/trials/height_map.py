@@ -27,11 +27,11 @@ from heritagecheck.survey.records import Attachment, HeightMap, Panel, SiteTest,
 from heritagecheck.survey.records.fields import literal_choices
 
 MINERALS = literal_choices(SiteTest, "mineral")
-MIDDLE = 0.5  # a pixel's middle is a whole number in a record, and lies half a pixel in a picture
+MIDDLE = 0.5  # the middle of a pixel is a whole number in a record, but half a pixel in a picture
 
 
 class HeightMapScreen(TrialScreen):
-    """One map: confirmed, paired with the one before, its depth worked out and kept."""
+    """One map: confirm it, pair it with the one before, calculate its depth and save it."""
 
     template = "height_map.html"
 
@@ -47,7 +47,7 @@ class HeightMapScreen(TrialScreen):
 
     @property
     def item(self) -> Attachment:
-        """The file, as it is kept with the survey."""
+        """The file as stored with the survey."""
         every = self.desk.survey.all(Attachment)
         return still_kept(
             (one for one in every if one.attachment == self.attachment), f"File {self.attachment}"

@@ -55,7 +55,7 @@ class MapFile:
 
 
 def map_file(file: HeightFile) -> MapFile:
-    """What is kept of a file."""
+    """The record of a file."""
     trouble = ""
     try:
         check_surface(file)
@@ -132,7 +132,7 @@ class MapForm(Form):
 
     @property
     def trouble(self) -> str:
-        """Why the file can't be read as it is told; empty where it is read, or asks for a size."""
+        """Why the file cannot be read by these answers; empty if it can, or lacks a size."""
         found = self._now()
         if isinstance(found, SurveyError):
             return "" if left_open(found) else found.sentences[0]

@@ -98,7 +98,7 @@ class PanelScreen(TrialScreen):
         }  # fmt: skip
 
     def _parts(self) -> list[tuple[str, list[Field]]]:
-        """The fields that are asked now, under their headings."""
+        """The fields shown now, under their headings."""
         views = {view.name.partition(".")[2]: view for view in self.form.view()}
         found = []
         for title, fields in PARTS:
@@ -108,7 +108,7 @@ class PanelScreen(TrialScreen):
         return found
 
     def _asked(self, field: str) -> bool:
-        """Whether a field is asked by what is known so far."""
+        """Whether a field is shown, given the answers so far."""
         text, metal = self.form.text, self.kind == "metal"
         if field in WHEN[:3]:
             return field != "not_read_because" or not text["read_on"]
@@ -120,11 +120,11 @@ class PanelScreen(TrialScreen):
             **dict.fromkeys(STONE_ONLY, not metal),
             "x50_fields_weakest": bool(self.weakest),
         }
-        # Of a panel that was not read, nothing more is asked.
+        # A panel that was not read has no further fields.
         return bool(text["read_on"].strip()) and conditions.get(field, True)
 
     def typed(self, name: str, value: str) -> None:
-        """Keep what was typed; a panel that is read has no longer only been laid."""
+        """Store what was typed; a panel with readings is no longer one that was only laid."""
         if name.startswith(MEASURED):
             self.measured = self.measured | {name.removeprefix(MEASURED): value}
             self.desk.drafts.write(self.desk.who, self.measured_task, self.measured)
@@ -160,7 +160,7 @@ class PanelScreen(TrialScreen):
         self.desk.go("zone", self.code, "series", self.name, "spots", self.panel)
 
     def do_no_spots(self, event: Event) -> None:
-        """Say that no spot was laid on it."""
+        """Record that no spot was laid on it."""
         self.desk.save(self.kept.changed(spots_laid=0), what=f"no spots laid on {self.panel}")
 
     def _measured(self) -> dict[str, str]:
@@ -197,7 +197,7 @@ class PanelScreen(TrialScreen):
         return ""
 
     def _tests(self, panel: Panel) -> tuple[list[SiteTest], list[SiteTest]]:
-        """Tests to be saved with the panel, and those that are no longer told."""
+        """Tests to save with the panel, and those to delete."""
         found: list[SiteTest] = []
         gone: list[SiteTest] = []
         for one in self._remeasured():

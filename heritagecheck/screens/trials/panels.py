@@ -61,7 +61,7 @@ class PanelsScreen(TrialScreen):
         self.desk.go("zone", self.code, "panels", "new")
 
     def do_all_laid(self, event: Event) -> None:
-        """Say that no other panel was ever laid on the zone than those on record."""
+        """Record that no panels were laid on the zone other than those on record."""
         recorded = len(self.of_zone(Panel))
         zone = self.zone.changed(panels_laid=recorded)
         self.desk.save(zone, what=f"{count_of(recorded, 'panel')} laid on zone {self.code} in all")

@@ -39,7 +39,7 @@ READ_ALIKE = ("method", "measured_on", "measured_by", "file")
 
 def typed_of(survey: DatabaseSurvey, name: str, quantity: str) -> dict[str, str]:
     """
-    Columns of a profile, quantity and constants of a stress file that is kept with the survey.
+    Columns of a profile, quantity and constants of a stress file stored with the survey.
 
     Where no stress is chosen yet, the first direction of the file is taken. SurveyError says why a
     file is not taken.
@@ -161,7 +161,7 @@ class SectionScreen(TrialScreen):
             self._add(event.value, event.name.partition(".")[2])
 
     def _again(self, event: Event) -> bool:
-        """Whether a page that lost its answer tells this once more."""
+        """Whether a page that lost the answer repeats an event."""
         told = bool(event.once) and event.once in self._told
         self._told.add(event.once)
         return told
@@ -191,7 +191,7 @@ class SectionScreen(TrialScreen):
         self._fill(kept.file, file.name)
 
     def _fill(self, kept_as: str, name: str) -> None:
-        """Write the numbers of a stress file into the columns; any other report is only kept."""
+        """Fill the columns from a stress file; any other report is only stored."""
         quantity, said = self.form.text["quantity"], f"The file {name} is kept with the survey."
         try:
             typed = typed_of(self.desk.survey, kept_as, quantity)
@@ -236,7 +236,7 @@ class SectionScreen(TrialScreen):
         ]  # fmt: skip
 
     def picture(self, name: str) -> tuple[bytes, str]:
-        """The profile beside all others of its quantity."""
+        """The profile with all others of its quantity."""
         readings = self.form.readings
         if not readings:
             raise LookupError(name)

@@ -29,7 +29,7 @@ from heritagecheck.survey.records import Panel, Setting, quantities
 from heritagecheck.tables.methods import brief_method
 
 FIELDS = ("quantity", "value", "value_to", "unit", "words")
-NOT_MADE_YET = "?"  # stands for a code that is made when the record is saved
+NOT_MADE_YET = "?"  # placeholder for a code that is made when the record is saved
 LAYING = ("done_on", "panels_in_series", "note")
 SHARED = ("method", "soiling", "also_treated", "after_series", "passes", "wetted",
           "setting_quantity", "setting_unit")  # fmt: skip
@@ -60,22 +60,7 @@ class LineView:
 
 
 class SettingForm(Form):
-    """
-    One line of the setting of a series.
-
-    Parameters
-    ----------
-    desk : Desk
-        What all screens share.
-    task : str
-        Under which its draft is kept.
-    line : SettingLine
-        What is asked.
-    zone, series : str
-        Codes of the zone and of the series.
-    kept : Setting, optional
-        What is saved of it.
-    """
+    """One line of the setting of a series; `saved` is its record, if there is one."""
 
     def __init__(
         self, desk: Desk, task: str, line: SettingLine, zone: str, series: str, method: str,
@@ -89,7 +74,7 @@ class SettingForm(Form):
 
     @property
     def quantity(self) -> str:
-        """The quantity that tells it; empty while several could."""
+        """The quantity of the line; empty while several are possible."""
         only = self.line.quantities[0] if len(self.line.quantities) == 1 else ""
         return self.text["quantity"] or only
 
@@ -180,7 +165,7 @@ class SeriesSettingScreen(TrialScreen):
 
     @property
     def lines(self) -> list[SettingForm]:
-        """Forms of what is asked of its setting, and of what is told besides."""
+        """Forms of the required lines of its setting, and of further quantities."""
         if not self.method:
             return []
         saved = {one.quantity: one for one in self.settings_of(self.name)}
@@ -278,7 +263,7 @@ class SeriesSettingScreen(TrialScreen):
             super().typed(name, value)
 
     def do_method(self, event: Event) -> None:
-        """Choose the method; an empty word chooses anew."""
+        """Choose the method; an empty one returns to the list."""
         self.series_form.type("method", event.arg)
         self.search = ""
         self._make_lines()
@@ -292,7 +277,7 @@ class SeriesSettingScreen(TrialScreen):
         self.series_form.type("also_treated", "; ".join(more))
 
     def do_after(self, event: Event) -> None:
-        """Choose the series that was laid before on the same place, or none."""
+        """Choose the series that was laid earlier on the same place, or none."""
         self.series_form.type("after_series", event.arg)
 
     def do_vary(self, event: Event) -> None:
@@ -309,14 +294,14 @@ class SeriesSettingScreen(TrialScreen):
         self.series_form.type("setting_unit", event.arg)
 
     def do_further(self, event: Event) -> None:
-        """Tell one more quantity of the setting."""
+        """Add one more quantity to the setting."""
         self._extra = [*self._extra, event.arg]
         more = {EXTRA: ";".join(filter(None, self._extra))}
         self.desk.drafts.write(self.desk.who, f"{self.place}#more", more)
         self._make_lines()
 
     def do_save(self, event: Event) -> None:
-        """Keep the series: its settings with all its panels."""
+        """Save the series: its settings with all its panels."""
         lines = [line for line in self.lines if line.given]
         if not self.method:
             self.desk.refuse("Not saved: choose the method first.")
@@ -337,7 +322,7 @@ class SeriesSettingScreen(TrialScreen):
             self._lay(record, lines)
 
     def _may_be_laid(self) -> bool:
-        """Whether the method is open here, or it is said why the panels exist."""
+        """Whether the method is open here, or a note says why the panels exist."""
         stops = next(one.stops for one in self.judged if one.method.method == self.method)
         if not (stops or self.unjudged) or self.name or self.series_form.text["note"].strip():
             return True
@@ -377,7 +362,7 @@ class SeriesSettingScreen(TrialScreen):
             self.desk.go("zone", self.code, "series", self.name)
 
     def _forget(self) -> None:
-        """Begin anew: what was typed is saved."""
+        """Clear the forms: what was typed is saved."""
         for form in self.forms.values():
             form.saved(**dict.fromkeys(form.fields, ""))
         self._extra = []

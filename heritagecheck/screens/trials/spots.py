@@ -23,7 +23,7 @@ from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.tables.row_types import Method
 
 GRID = "grid."
-SEEN = "seen"  # which saved spots a draft was begun with
+SEEN = "seen"  # the saved spots that a draft started from
 SQUARE_ON = 90
 MOST_FAULTS = 8
 OF_LAYOUT = re.compile(r"rows|columns|along|quantity|unit|dose\.\d+|passes|wetted")
@@ -112,7 +112,7 @@ class SpotsScreen(TrialScreen):
 
     @property
     def _others_saved(self) -> bool:
-        """Whether spots of the panel were saved otherwise since these were begun."""
+        """Whether other spots of the panel were saved since this entry started."""
         return self.text[SEEN] != self._saved()[SEEN]
 
     def do_take_saved(self, event: Event) -> None:
@@ -228,7 +228,7 @@ class SpotsScreen(TrialScreen):
             self.desk.focus = GRID + name
 
     def do_absent(self, event: Event) -> None:
-        """Say that no spot was laid at this place, or that there was one."""
+        """Record that no spot was laid at this place, or that there was one."""
         name = f"cell.{event.arg}.{ABSENT}"
         self._write(**{name: "" if self.text.get(name) else "yes"})
 

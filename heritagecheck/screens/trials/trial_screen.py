@@ -50,7 +50,7 @@ class TrialScreen(ZoneScreen):
 
     @property
     def mark(self) -> str:
-        """What tells a picture from that of other records."""
+        """Key that distinguishes a picture from those of other records."""
         return (self.desk.head or "")[:12]
 
     def changed_forms(self) -> Sequence[Form]:

@@ -1,4 +1,4 @@
-"""The recommendation for a zone as it stands: what decides, what is open, and where to close it."""
+"""The current recommendation for a zone: what decides, what is open, and where to close it."""
 
 from __future__ import annotations
 

@@ -29,7 +29,7 @@ WRITTEN = ("elevation", "outline", "soilings", "coatings", "surveyed_on", "surve
 OF_A_LAYER = ("value", "value_reason", "made_of", "cover_pct", "thickness_mm")
 OF_AN_ANSWER = ("finding", "not_recorded_because", "owner", "due", "note")
 Kept = Callable[[], Record | None]
-NOT_GIVEN_YET = "?"  # stands for a code or role that is made when the record is saved
+NOT_GIVEN_YET = "?"  # placeholder for a code or role that is made when the record is saved
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +129,7 @@ class ZoneAtHand:
         return next(zones, None)
 
     def look(self) -> None:
-        """Judge the zone anew where anything was saved; take up an outline drawn meanwhile."""
+        """Judge the zone again after any save; load an outline drawn meanwhile."""
         if self.record() is None:
             self.standing = self.progress = None
             self.zone.recall()
@@ -140,7 +140,7 @@ class ZoneAtHand:
             self.progress = next(one for one in every if one.zone == self.code)
 
     def date_new_zone(self) -> None:
-        """A zone that is saved for the first time was seen today, by whoever saves it."""
+        """A new zone gets today's date and the person who saves it."""
         if self.record() is None:
             if not self.zone.text["surveyed_on"]:
                 self.zone.type("surveyed_on", date.today().isoformat())
@@ -157,7 +157,7 @@ class ZoneAtHand:
         return [self._layer(soiling) for soiling in self.soilings]
 
     def dropped_layers(self) -> list[Layer]:
-        """Layers that are saved, and whose soiling was taken off the list."""
+        """Saved layers whose soiling was removed from the list."""
         kept = self.desk.survey.of_zone(self.code, Layer)
         return [layer for layer in kept if layer.soiling not in self.soilings]
 

@@ -99,7 +99,7 @@ class ColourScreen(MeterFilePart):
 
     @contextmanager
     def _changing(self, key: str) -> Iterator[SetInHand]:
-        """A set while it is changed; it is then kept as a draft, and so is how it was before."""
+        """Change a set, then store it as a draft with its earlier state for undo."""
         now = self.set_of(key)
         before = now.typed
         yield now
@@ -174,7 +174,7 @@ class ColourScreen(MeterFilePart):
         self.desk.focus = "line.L"
 
     def do_line(self, event: Event) -> None:
-        """Take one reading; a plus sign alone goes on to a new stone."""
+        """Add one reading; a plus sign alone starts a new stone."""
         self.fault, self.line = "", dict.fromkeys(self.line, "")
         with self._changing(event.arg) as now:
             if event.value.strip() == "+":
@@ -259,7 +259,7 @@ class ColourScreen(MeterFilePart):
         return self.set_of(key).state
 
     def forget(self, key: str) -> None:
-        """Begin a set anew."""
+        """Start a set again."""
         self.desk.drafts.drop(self.desk.who, self._task(key))
         self._sets.pop(key, None)
         self._before.pop(key, None)

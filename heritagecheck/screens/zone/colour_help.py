@@ -28,7 +28,7 @@ class Swatch(NamedTuple):
 
 
 class Help(NamedTuple):
-    """What is told while readings are typed."""
+    """What is shown while readings are typed."""
 
     swatches: tuple[Swatch, ...]
     of_set: tuple[str, ...]

@@ -84,7 +84,7 @@ class FindingsScreen(ZoneScreen):
         return bool(text["finding"] or text["not_recorded_because"].strip())
 
     def _unanswered(self, questions: Iterable[Question]) -> list[Question]:
-        """Questions that are asked outright, and to which nobody said anything."""
+        """Questions that are always shown and not answered yet."""
         return [one for one in questions if not one.only and not self._is_answered(one)]
 
     def _shown(self, question: Question) -> Asked:
@@ -150,7 +150,7 @@ class FindingsScreen(ZoneScreen):
         return [form for form in self.hand.changed() if form.model is Observation]
 
     def records(self, forms: Sequence[Form]) -> Iterable[Record]:
-        """The answers; what was seen anew was seen today, by whoever saves."""
+        """The answers; new ones get today's date and the person who saves."""
         new = [form for form in forms if form.kept() is None]
         made = next_codes(self.desk.survey, "observations", len(new), zone=self.hand.code)
         for form, code in zip(new, made, strict=True):

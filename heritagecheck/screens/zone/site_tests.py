@@ -55,7 +55,7 @@ class PartForm(Form):
 
     @property
     def part(self) -> Part:
-        """What is typed, beside what is saved."""
+        """Typed values, merged with the saved ones."""
         return Part(self.text, self.tests)
 
     def saved_text(self) -> dict[str, str] | None:
@@ -99,7 +99,7 @@ class PartForm(Form):
         )
 
     def shown_fields(self) -> list[Field]:
-        """Fields that this quantity asks for; the results themselves stand above them."""
+        """Fields of this quantity other than the results, which are above them."""
         results = [line for line in self.part.lines if line]
         asked = {"method"} if results else {"method", "not_measured_because"}
         if Quantity.named(self.quantity).of_lead:
@@ -136,7 +136,7 @@ class SiteTestsScreen(ZoneScreen):
         self._gather()
 
     def _gather(self) -> None:
-        """A form for each part that is saved or was begun."""
+        """A form for each part that is saved or started."""
         kept: dict[str, list[SiteTest]] = {}
         for one in self.desk.survey.of_zone(self.hand.code, SiteTest):
             if one.panel is None:
@@ -231,7 +231,7 @@ class SiteTestsScreen(ZoneScreen):
         return [one for found, _ in self._sets() for one in found]
 
     def taken_out(self) -> Sequence[Record]:
-        """Results that were taken off the lines."""
+        """Results whose line was removed."""
         changed = self.changed_forms()
         if any(form.wrong() for form in changed):
             return ()

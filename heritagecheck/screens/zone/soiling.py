@@ -50,7 +50,7 @@ class SoilingScreen(ZoneScreen):
 
     @staticmethod
     def _fields(form: Form) -> list[Field]:
-        """Fields of a layer; what it is made of is asked where it is of value."""
+        """Fields of a layer; its material only if it is of value."""
         asked = form.text["value"] in OF_VALUE or form.text["made_of"]
         return [one for one in form.view() if asked or not one.name.endswith(".made_of")]
 
@@ -107,7 +107,7 @@ class SoilingScreen(ZoneScreen):
         return True
 
     def ready(self, *forms: Form) -> bool:
-        """Whether zone and layers can be saved; if not, what the zone lacks is asked first."""
+        """Whether zone and layers can be saved; if not, shows what the zone lacks."""
         self.hand.date_new_zone()
         wrong = [name for name in self.hand.zone.faults() if name in ASKED]
         if wrong:

@@ -64,7 +64,7 @@ class WhatItIsScreen(ZoneScreen):
         return super().ready(*forms)
 
     def do_elevation(self, event: Event) -> None:
-        """Say on which elevation the zone lies."""
+        """Choose the elevation of the zone."""
         self.hand.zone.type("elevation", event.arg)
 
     def do_like(self, event: Event) -> None:

@@ -38,7 +38,7 @@ NOT_SAVED, NONE = ("!", "not saved"), ("○", "none recorded")
 # Nothing may be missing in these although nobody looked.
 MAY_BE_NONE = {"tests", "colour", "photographs"}
 ANSWERED, NO_ANSWER = ("•", "worked out"), ("–", "not yet")
-# Hazards that a task itself meets; the others of the zone are told below it.
+# Hazards of the task itself; the others of the zone are listed below it.
 OF_TASK = {
     "what": {"Height", "Closed section"},
     "soiling": {"Bird droppings"},
@@ -220,7 +220,7 @@ class ZoneScreen(FormScreen):
     # -- Files ---------------------------------------------------------------------------------
 
     def may_keep_file(self) -> bool:
-        """Whether a file can be kept with the zone; else it is said what comes first."""
+        """Whether a file can be stored with the zone; otherwise shows what comes first."""
         if not self.known():
             return False
         if not self.desk.knows_who():
