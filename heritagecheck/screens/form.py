@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from heritagecheck.screens.app import Desk, Screen
 from heritagecheck.screens.live_page import Event
@@ -196,7 +197,7 @@ class Form:
         self._after.clear()
 
     @property
-    def written(self) -> RecordForm:
+    def written(self) -> RecordForm[Any]:
         """What is typed, on the way to a record."""
         return RecordForm(self.model, self.text, self.fixed)
 

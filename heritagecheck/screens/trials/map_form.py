@@ -171,7 +171,7 @@ class MapForm(Form):
         return found
 
     @property
-    def written(self) -> RecordForm:
+    def written(self) -> RecordForm[HeightMap]:
         """What is typed and what the file says, on the way to a record."""
         file = self.file
         if file is None:

@@ -84,7 +84,7 @@ class SectionForm(Form):
         return columns_typed(self.readings) if self.readings else None
 
     @property
-    def written(self) -> RecordForm:
+    def written(self) -> RecordForm[SectionReading]:
         """What is shared, with the first reading, on the way to a record."""
         first = next(iter(rows_of(self.text)), dict.fromkeys(COLUMNS, ""))
         shared = {name: self.text[name] for name in SHARED}

@@ -97,7 +97,7 @@ class SettingForm(Form):
                 super().type(other, "")
 
     @property
-    def written(self) -> RecordForm:
+    def written(self) -> RecordForm[Setting]:
         """What is typed, on the way to a record."""
         with_value = bool(self.text["value"].strip() or self.text["value_to"].strip())
         typed = self.text | {"quantity": self.quantity, "unit": self.unit if with_value else ""}
@@ -105,7 +105,7 @@ class SettingForm(Form):
 
     def setting(self, series: str) -> Setting:
         """The record, for a series of this name."""
-        return cast("Setting", self.written.record().changed(series=series))
+        return self.written.record().changed(series=series)
 
     def line_view(self) -> LineView:
         """The line as the screen shows it."""
@@ -221,9 +221,8 @@ class SeriesSettingScreen(TrialScreen):
                        if one.quantity and quantities.units_of(one.quantity)],
             "units": quantities.units_of(text["setting_quantity"])
             if text["setting_quantity"] else (),
-            "words": setting_in_words([cast("Setting", one) for one in given]) if given else "",
-            "cautions": self.cautions([*before, self.method], [cast("Setting", one)
-                                                               for one in given])
+            "words": setting_in_words(given) if given else "",
+            "cautions": self.cautions([*before, self.method], given)
             if self.method else (),
             "form": self.series_form,
         }  # fmt: skip

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime
-from typing import Any, NamedTuple, Self, cast
+from typing import Any, NamedTuple, Self
 
 from heritagecheck.survey.entry.codes import next_code, next_codes, next_name
 from heritagecheck.survey.entry.drafts import Drafts
@@ -123,7 +123,7 @@ class SetInHand:
                 # For display only; its values were checked one by one when they were typed.
                 found.append(Reading.model_construct(**values))
             else:
-                found.append(cast("Reading", RecordForm(Reading, {}, values).record()))
+                found.append(RecordForm(Reading, {}, values).record())
         return tuple(found)
 
     @property

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Self, cast
+from typing import Self
 
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.records import Attachment, Photo
@@ -83,7 +83,7 @@ class PhotoInHand:
             "chart_corners": _text(self.chart) or None, "board": self.board or None,
             "taken_on": taken_on, "taken_by": taken_by,
         }  # fmt: skip
-        return cast("Photo", RecordForm(Photo, {}, values).record())
+        return RecordForm(Photo, {}, values).record()
 
 
 def _points(rows: Sequence[Sequence[float]]) -> Points:

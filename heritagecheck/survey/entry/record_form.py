@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from functools import cache, cached_property
-from typing import Any, Self
+from typing import Any, Generic
 
 from pydantic import ValidationError
 
@@ -30,14 +30,14 @@ from heritagecheck.survey.entry.typed_values import (
 )
 from heritagecheck.survey.records import TABLE_OF, TABLES
 from heritagecheck.survey.records.fields import part_of_message, question_of, title_of
-from heritagecheck.survey.records.record import UNREAD, Record
+from heritagecheck.survey.records.record import UNREAD, AnyRecord, Record
 from heritagecheck.survey.records.row_reading import faults_of_row
 from heritagecheck.survey.store.journal import kind_of
 
 __all__ = ["RecordForm", "question_of", "title_of"]
 
 
-class RecordForm:
+class RecordForm(Generic[AnyRecord]):
     """
     A form of one record: text typed into some fields, and fixed values of others.
 
@@ -47,7 +47,7 @@ class RecordForm:
 
     def __init__(
         self,
-        model: type[Record],
+        model: type[AnyRecord],
         typed: Mapping[str, str],
         fixed: Mapping[str, object] | None = None,
     ) -> None:
@@ -57,10 +57,10 @@ class RecordForm:
         if unknown := (self.typed.keys() | self.fixed) - model.model_fields.keys():
             raise ValueError(f"{model.__name__} has no field {', '.join(sorted(unknown))}.")
 
-    @classmethod
-    def of(cls, record: Record) -> Self:
+    @staticmethod
+    def of(record: AnyRecord) -> RecordForm[AnyRecord]:
         """A form filled with an existing record, to change it."""
-        return cls(type(record), {name: shown(value) for name, value in record})
+        return RecordForm(type(record), {name: shown(value) for name, value in record})
 
     def value(self, field: str) -> object:
         """Value of a field; None if nothing was typed, or nothing valid."""
@@ -75,7 +75,7 @@ class RecordForm:
             if field in found and (fields is None or field in fields)
         }
 
-    def record(self) -> Record:
+    def record(self) -> AnyRecord:
         """The record; a SurveyError names every fault."""
         if faults := self.faults():
             table = TABLE_OF[self.model]

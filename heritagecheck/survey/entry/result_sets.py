@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import zip_longest
 from operator import attrgetter
-from typing import Any, cast
+from typing import Any
 
 from heritagecheck.sentences import count_of
 from heritagecheck.survey.entry.codes import next_codes, next_name
@@ -120,13 +120,11 @@ def set_of_tests(
                 "tested_on": before.tested_on if before else today,
                 "tested_by": before.tested_by if before else who,
             }  # fmt: skip
-            record = _form(part, line, fixed).record()
-            assert isinstance(record, SiteTest)
-            found.append(record)
+            found.append(_form(part, line, fixed).record())
     return tuple(found), tuple(gone)
 
 
-def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm:
+def _form(part: Part, line: str, fixed: Mapping[str, object]) -> RecordForm[SiteTest]:
     """One result as a form; without a measurement no method is required."""
     typed = {name: part.typed[name] for name in OF_A_PART} | {"value": line}
     if not line and typed["not_measured_because"].strip() and not typed["method"].strip():
@@ -240,7 +238,7 @@ def readings_of(
             **shared, "section_reading": code, "zone": zone, "profile": profile,
             "profile_size": len(rows),
         }  # fmt: skip
-        made.append(cast("SectionReading", RecordForm(SectionReading, row, fixed).record()))
+        made.append(RecordForm(SectionReading, row, fixed).record())
     return tuple(made), tuple(kept[len(rows) :])
 
 

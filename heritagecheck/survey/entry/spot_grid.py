@@ -123,9 +123,7 @@ class SpotGrid:
         found = []
         for place in self.laid:
             code = next(codes) if place in fresh else place.typed[CODE]
-            record = self._form(place, code).record()
-            assert isinstance(record, Spot)
-            found.append(record)
+            found.append(self._form(place, code).record())
         return tuple(found)
 
     def _of_place(self, row: int, column: int) -> dict[str, str]:
@@ -135,7 +133,7 @@ class SpotGrid:
         return {name: text or (self.typed.get(name, "") if name in SHARED else "")
                 for name, text in own.items()}  # fmt: skip
 
-    def _form(self, place: Place, code: str) -> RecordForm:
+    def _form(self, place: Place, code: str) -> RecordForm[Spot]:
         """One spot as a form."""
         typed = {name: place.typed[name] for name in (*OWN, *SHARED)}
         if typed["not_read_because"]:
