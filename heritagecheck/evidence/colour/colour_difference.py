@@ -299,7 +299,7 @@ def cmc_weights(
         plain_chroma(reference),
         plain_hue_deg(reference[..., 1], reference[..., 2]),
     )
-    # 16 stands in for the darker ones, for which the quotient is not meant.
+    # 16 replaces darker ones, for which the quotient is not defined.
     light = np.maximum(lightness, 16)
     s_l = np.where(lightness < 16, 0.511, 0.040975 * light / (1 + 0.01765 * light))
     s_c = 0.0638 * strength / (1 + 0.0131 * strength) + 0.638

@@ -1,4 +1,4 @@
-"""Soiled readings beside reference readings: how far apart, how surely, which soiling."""
+"""Compare soiled readings with reference readings: difference, its certainty, kind of soiling."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class SignedEstimate:
 
 @dataclass(frozen=True)
 class ColourDifference:
-    """How far soiled stone lies from its reference in colour, and how sure that is."""
+    """Colour difference between soiled stone and its reference, with its uncertainty."""
 
     delta_e: float
     low: float
@@ -329,7 +329,7 @@ def compare(
 
 
 def _inside(mean: FloatArray, reference: FloatArray) -> bool:
-    """Whether a colour lies where 95 % of single reference readings are expected."""
+    """Whether a colour is where 95 % of single reference readings are expected."""
     gap = mean - reference.mean(axis=0)
     return bool(gap @ np.linalg.solve(covariance(reference), gap) <= reach(len(reference)))
 

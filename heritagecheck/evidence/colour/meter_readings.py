@@ -187,7 +187,7 @@ def _light(meter_file: MeterFile, given: str | None) -> str:
 
 
 def _name_of(colour: MeterColour) -> str | None:
-    """Illuminant and observer, where both are told."""
+    """Illuminant and observer, if both are given."""
     if colour.illuminant is None or colour.observer_deg is None:
         return None
     return f"{colour.illuminant}/{colour.observer_deg}"

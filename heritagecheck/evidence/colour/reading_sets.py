@@ -1,4 +1,4 @@
-"""One set of readings: its spread, its places, what lies apart, how many more it needs."""
+"""One set of readings: its spread, its places, outlying readings, how many more it needs."""
 
 from __future__ import annotations
 
@@ -204,7 +204,7 @@ def set_so_far(lab: ArrayLike) -> SetSoFar:
 
 
 def lying_apart(lab: ArrayLike) -> tuple[int, ...]:
-    """Readings that lie apart, from 0; none where they are too few or too alike to tell."""
+    """Indices of outlying readings; none if they are too few or too alike to say."""
     values = checked_lab(lab, "lab")
     if len(values) < FEWEST_ROBUST:
         return ()

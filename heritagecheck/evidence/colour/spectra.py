@@ -201,7 +201,7 @@ def _weights(grid: tuple[float, ...], illuminant: str, observer_deg: int) -> Flo
     observer = science.MSDS_CMFS[_OBSERVERS[observer_deg]].copy().align(shape)
     light = science.SDS_ILLUMINANTS[illuminant].copy().align(shape)
     alone = science.MultiSpectralDistributions(np.eye(len(grid)), grid)
-    # It fits its tables to the step of the data, as asked, and warns that it does.
+    # It interpolates its tables to the step of the data, as intended, and warns about it.
     with science.utilities.suppress_warnings(colour_runtime_warnings=True):
         found = science.msds_to_XYZ(alone, cmfs=observer, illuminant=light, method="ASTM E308")
     return np.asarray(found, dtype=float)

@@ -148,7 +148,7 @@ def _gaps(sides: Mapping[str, list[Reading]], named: set[str | None]) -> str:
 
 
 def _why_not(zone: Zone, metered: list[Reading], recorded: set[str]) -> str:
-    """Why a photograph may not stand in for the meter; empty where it may."""
+    """Why a photograph may not replace the meter; empty if it may."""
     if zone.colour_sets is None:
         return "the zone does not say how many sets of colour readings were taken"
     if zone.colour_sets != len(recorded):
@@ -180,7 +180,7 @@ def _compared(
 
 
 class _Lab:
-    """Numbers in rows of three; equal to others that hold the same, so that answers can be kept."""
+    """Rows of three numbers, hashable by value so that results can be cached."""
 
     def __init__(self, rows: FloatArray) -> None:
         self.rows = rows

@@ -25,7 +25,7 @@ _WIDER = {"1/e": 1.0, "1/e2": math.sqrt(2)}
 
 
 def laser_caution() -> str:
-    """Words that stand beside every laser setting, from `tables/cautions.csv`."""
+    """Cautions for every laser setting, from `tables/cautions.csv`."""
     return CautionRow.named("CA04").words
 
 

@@ -351,7 +351,7 @@ def _radius(radius_um: float | None, diameter_um: float | None) -> float:
 
 
 def _standing_cautions() -> list[str]:
-    """Cautions that stand beside every laser setting."""
+    """Cautions for every laser setting."""
     return [CautionRow.named(code).words for code in _CAUTIONS] + [
         "Worked out for a round Gaussian beam from what was dialled: measure energy and spot at "
         "the wall."

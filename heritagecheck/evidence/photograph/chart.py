@@ -33,7 +33,7 @@ _ACCEPT = 6.0  # median CIEDE2000 of the patches; wrong places and turns lie abo
 _ACCEPT_PART = 4.0  # stricter where the edge hides patches: fewer colours fit by chance
 _ALL_ALIKE = 1e-6  # range of light below which a 3 × 3 matrix could make any colour of noise
 _LOOK_CLOSER = 15.0  # a lamp mirrored in some patches raises a plain fit up to this
-_AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1))  # places beside one of a lattice
+_AROUND = ((1, 0), (-1, 0), (0, 1), (0, -1))  # neighbours of a place in a lattice
 _BURNT, _MUCH_BURNT = 0.98, 0.005  # of full light; of the photograph
 
 Light = Callable[[NDArray[Any]], FloatArray]

@@ -19,7 +19,9 @@ BoolArray = NDArray[np.bool_]
 
 # Ours, by trial on scenes of known truth (tests/evidence/test_scenes.py), in lengths of the stone's
 # own pattern: how far apart two places are when their lightness no longer agrees.
-_NEIGHBOURHOOD = 2.0  # standard deviation of the neighbourhood whose mean is held against clean
+_NEIGHBOURHOOD = (
+    2.0  # standard deviation of the neighbourhood whose mean is compared with clean stone
+)
 _BORDER = 0.7  # standard deviation of the smaller one that draws the border of soiling
 _CELL = 0.5  # width of the cells that the picture is reduced to
 _SHIFT_SEEN = 1.0  # shift [CIELAB units] that is never called soiling, however even the stone
@@ -246,7 +248,7 @@ def _checked(
 def _reference_cells(
     clean: NDArray[Any], known: BoolArray, cell: int, sigma: float, *, arranged: bool
 ) -> tuple[FloatArray, FloatArray, float]:
-    """Cells of clean stone, the same smoothed, and how many stand by themselves."""
+    """Cells of clean stone, the same smoothed, and how many are independent."""
     if not arranged:
         values = clean[known].reshape(-1, 3).astype(float)
         return values, values, float(len(values))

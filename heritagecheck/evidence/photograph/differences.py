@@ -26,7 +26,7 @@ STRIP_PIXELS = 1 << 16  # in work at a time in each thread
 LIGHT = (np.dtype(np.float32), np.dtype(np.float64))
 _LEVELS = {np.dtype(np.uint8): 256, np.dtype(np.uint16): 65536}
 TERMS = (3, 6, 13)
-# A file in memory is read ahead by so much on either side of what was asked for.
+# A memory-mapped file is read ahead by this much on either side.
 _READ_AHEAD_BYTES = 1 << 17
 
 

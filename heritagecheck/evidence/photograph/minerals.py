@@ -18,7 +18,7 @@ _FEWEST_PX = 4.0  # mean width of a dark grain: below it most of its pixels are 
 _FEWEST_GRAINS = 30
 _FEWEST_PIXELS = 2500
 _APART = 20.0  # L* between dark and light minerals; biotite and feldspar are some 40 apart
-# Ours: how empty the gap between dark and light must be beside the lower of the two heaps.
+# Ours: how empty the gap between dark and light must be, relative to the lower of the two peaks.
 _EMPTIEST = 0.35
 _CALM = 4.0  # L* a pixel: a slope that noise has too
 _LEAST_SHARE = 0.002  # of the pixels: fewer dark ones are dirt or shadow in a joint
@@ -170,7 +170,7 @@ def _gap(lightness: FloatArray, known: BoolArray) -> float:
     inner = binary_erosion(known, iterations=2)
     if inner.sum() < _FEWEST_PIXELS / 2:
         inner = known
-    # Halfway over a border the slope is steepest; what is left lies inside grains.
+    # The slope is steepest halfway across a border; the remaining pixels are inside grains.
     values = calm[inner & (slope <= max(float(np.median(slope[inner])), _CALM))]
     heap = gaussian_filter(np.histogram(values, np.arange(-10.0, 110.5, 0.5))[0].astype(float), 4)
     middles = np.arange(-10.0, 110.0, 0.5) + 0.25

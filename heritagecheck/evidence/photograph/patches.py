@@ -28,7 +28,7 @@ _GRAIN_OF_PILES, _GRAIN = 0.7, 0.3
 _SHARE = 0.25  # half of what is read of a patch, in steps; the rest is edge
 _SMALLEST, _SMALL = 6.0, 12.0  # side of a patch [pixel]: refused, cautioned
 _GLINT = (0.012, 0.1)  # range inside a patch: share of white, and share of the patch itself
-_VEIL = 0.02  # share of white that lies over the grey row
+_VEIL = 0.02  # stray light over the grey row, as a share of white
 _UNEVEN, _TOO_UNEVEN = 0.1, 0.4  # change of light across the chart: cautioned, refused
 _BENT, _TOO_BENT = 0.05, 0.3  # of the exponent of the tones: cautioned, refused
 
@@ -200,7 +200,7 @@ def check_patches(read: Patches) -> list[str]:
 
 
 def _check_veil(light: FloatArray, known_xyz: FloatArray) -> None:
-    """Refuse light that lies over the whole chart and lifts its darkest greys."""
+    """Refuse stray light over the whole chart, which raises its darkest greys."""
     y, seen = known_xyz[18:, 1], light[18:].mean(axis=1)
     weight = 1 / (y + 0.05)
     slope, over = np.linalg.lstsq(
@@ -232,7 +232,7 @@ class Level:
 
 
 def levelled(read: Patches, known_xyz: FloatArray, *, may_bend: bool) -> Level:
-    """Take out what stands out: a slope of light across the chart, a power in the tones."""
+    """Correct what is systematic: a gradient of light across the chart, a power in the tones."""
     used = read.whole
     places = patch_places() - (2.5, 1.5)
     log_y = np.log(known_xyz[:, 1])

@@ -24,7 +24,7 @@ Loop = TypeVar("Loop", bound=Callable[..., Any])
 def compiled(**settings: Any) -> Callable[[Loop], Loop]:
     """Have a function compiled by numba when it is first called."""
 
-    # What was compiled lies beside the package, or in the user's cache. Where neither can be
+    # Compiled code is stored next to the package, or in the user's cache. Where neither can be
     # written, numba refuses to keep anything: each process then compiles for itself, which is
     # slower and nothing else.
     def decorated(function: Loop) -> Loop:
@@ -43,7 +43,7 @@ def compiled(**settings: Any) -> Callable[[Loop], Loop]:
 # Pixels in work at a time: their planes stay in the fast memory next to a core.
 BLOCK = 1024
 
-_EDGE = 0.008856  # below it CIELAB goes on as a line; both constants as general libraries have them
+_EDGE = 0.008856  # below it CIELAB is linear; both constants as in general libraries
 _SLOPE = 7.787
 _INTERCEPT = 16 / 116
 _C30, _S30 = cos(radians(30)), sin(radians(30))
@@ -52,7 +52,7 @@ _C63, _S63 = cos(radians(63)), sin(radians(63))
 _C275, _S275 = cos(radians(275)), sin(radians(275))
 _ROOT_2 = sqrt(2)
 _POW25_7 = 25.0**7
-_FINEST = 1e-30  # stands in for 0 below a fraction line; a normal number in float32 too
+_FINEST = 1e-30  # replaces 0 in a denominator; a normal number in float32 too
 # Series of (angle / 25 degrees)² / 64 in u = 1 - cos(angle):
 # arccos(1 - u)² is the sum over k of 2 (2u)^k / (k² C(2k, k)).
 _TURN = tuple(2 * 2.0**k / (k * k * comb(2 * k, k)) / radians(25) ** 2 / 64 for k in range(1, 21))
@@ -236,7 +236,7 @@ def _lightness_root(F: Any, t: Any) -> Any:
 
 
 class Camera(NamedTuple):
-    """A colour model as the loops take it; empty arrays stand for what it does without."""
+    """A colour model as the loops take it; parts that it does not use are empty arrays."""
 
     decode: Any  # (levels,), or (0,) where pixels are linear light
     matrix: Any  # (3, 3), (3, 6) or (3, 13)
@@ -267,7 +267,7 @@ def _take_light(camera: Any, image: Any, first: int, n: int, light: Any) -> None
 @_merged
 def _between(pixel: int, pixels: int, cells: int) -> Any:
     """How far a pixel is from the middle of one cell to that of the next, and both cells."""
-    # A cell's value stands at its middle; beyond the outermost middles it stays.
+    # The value of a cell belongs to its middle, and is constant beyond the outermost middles.
     at = (pixel + 0.5) * cells / pixels - 0.5
     at = at if at > 0.0 else 0.0
     at = at if at < cells - 1.0 else cells - 1.0

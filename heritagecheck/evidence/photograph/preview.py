@@ -126,7 +126,7 @@ def _parted(part: FloatArray, inside: NDArray[np.bool_]) -> tuple[FloatArray, Fl
 
 
 def _passage(cleaned: NDArray[np.bool_]) -> FloatArray:
-    """How much of the shift each pixel takes, less beside what is left as it is."""
+    """Share of the shift that each pixel gets, less near areas that stay as they are."""
     from scipy.ndimage import distance_transform_edt
 
     if cleaned.all():

@@ -1,4 +1,4 @@
-"""Where a photograph lies on the drawing of its elevation, and how well that is known."""
+"""Registration of a photograph on the drawing of its elevation, with its uncertainty."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ LINE = 0.02  # common practice: points nearer to a line than this share of their
 MISFIT = 0.1  # common practice: points that miss by such a share of their spread are mixed up
 SLANT = 2.0  # common practice: pixels may be so many times larger at one point than at another
 UNSEEN = 2.0  # common practice: a point left out may miss by so many times the limit
-NAMEABLE = 6  # of fewer points none can be told to be the wrong one
+NAMEABLE = 6  # with fewer points none can be identified as the wrong one
 
 
 @dataclass(frozen=True, slots=True, eq=False)

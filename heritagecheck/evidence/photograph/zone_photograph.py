@@ -157,7 +157,7 @@ def measure(survey: Survey, photo: str) -> PhotographedZone:
 
 
 class _Scene:
-    """A calibrated photograph tied to the wall, asked for one zone and for clean stone."""
+    """A calibrated and registered photograph, evaluated for one zone and for clean stone."""
 
     def __init__(
         self, picture: Photograph, calibration: Calibration, registration: Registration,
@@ -251,7 +251,7 @@ class _Scene:
         ), cover
 
     def dark_minerals(self) -> tuple[MineralFractions | None, tuple[str, ...]]:
-        """Dark minerals of the clean stone, or why they can't be told: that is never a zero."""
+        """Dark minerals of the clean stone, or why they are not known, which is never a zero."""
         if self.clean is None:
             return None, ()
         corners = self.clean.rings[0]
@@ -277,7 +277,7 @@ def _grid(rows: int, columns: int, cell: int, down: float, across: float) -> Flo
 
 
 def _thinned(whole: np.ndarray[Any, np.dtype[np.bool_]]) -> np.ndarray[Any, np.dtype[np.intp]]:
-    """Rows and columns of the squares kept: none beside another, and never more than enough."""
+    """Rows and columns of the squares used: no two adjacent, and no more than needed."""
     kept = np.argwhere(whole)
     for step in range(2, max(whole.shape) + 1):
         kept = np.argwhere(whole[::step, ::step]) * step

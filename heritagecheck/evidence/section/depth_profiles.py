@@ -1,4 +1,4 @@
-"""Readings from the surface to the core beside a control: altered layer, change of stress."""
+"""Readings from the surface to the core, compared with a control: altered layer, stress change."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _FEWEST_ALONE = 4  # readings of a section without a control
 
 
 def checked_level(level: float) -> float:
-    """Check that a confidence lies between 0 and 1."""
+    """Check that a confidence is between 0 and 1."""
     share = single("level", level)
     if not 0 < share < 1:
         raise ValueError(f"level = {share:g}: it lies between 0 and 1, such as 0.95.")

@@ -184,7 +184,7 @@ def _least_squares(columns: FloatArray, spacing: FloatArray, stated: FloatArray 
             "of the stress is not known."
         )
     weight = np.ones_like(spacing) if stated is None else 1 / stated
-    middle = spacing.mean()  # taken off, so that no digits are lost
+    middle = spacing.mean()  # subtracted, so that no digits are lost
     inverse = np.linalg.pinv(columns * weight[:, np.newaxis])
     fit = np.einsum("ij,j->i", inverse, (spacing - middle) * weight)
     left = weight * (spacing - middle - np.einsum("ij,j->i", columns, fit))

@@ -173,7 +173,7 @@ def stresses_in(stress_file: StressFile) -> tuple[StressAt, ...]:
 
 
 def _without_scatter(stress_file: StressFile, one: StressAt) -> Fault:
-    """Numbers rounded until nothing tells how uncertain they are."""
+    """Fault of numbers rounded so far that they show no scatter."""
     return Fault(
         stress_file.file, None, f"standard error at {one.depth_um:g} µm, {one.direction}", "0",
         "the numbers lie on their line to the last digit. Give them with the digits that the "
@@ -215,7 +215,7 @@ def _depth_um(stress_file: StressFile, one: StressRow, faults: list[Fault]) -> f
 
 
 class _Directions:
-    """Which direction a row speaks of: as it says, as the head says, or by its rotation φ."""
+    """Direction of a row: its own, that of the head, or by its rotation φ."""
 
     def __init__(self, stress_file: StressFile, faults: list[Fault]) -> None:
         self.file, self.head, self.faults = stress_file.file, stress_file.head, faults
@@ -226,7 +226,7 @@ class _Directions:
         self.told: set[str] = set()
 
     def of(self, one: StressRow) -> tuple[str, int]:
-        """Direction of a row, and to which side it was tilted; empty where that is not told."""
+        """Direction of a row and the side to which it was tilted; empty if not given."""
         said = one.direction or self.head.direction
         if said == NORMAL:
             self._fault(

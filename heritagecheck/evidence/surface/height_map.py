@@ -22,11 +22,11 @@ STRIP_PIXELS = 2**17
 LEAST_SEEN = 0.5  # common practice: with less of the field seen, nothing is said of the whole
 MANY_UNSEEN = 0.02  # common practice: with more unseen, what the field hides may matter
 _SAMPLE = 2**17  # heights from which the median is taken
-# Where the second map is laid on the first, a pixel at the border takes heights from both sides.
+# After resampling, a pixel at the border mixes heights from both sides.
 # A cubic spline carries a sheer step over some pixels, a quarter of it a pixel further.
 BORDER_PX = 3.0
 _NORMAL_MAD = 1.4826  # standard deviation of a normal distribution over its median deviation
-# Common practice. Of normally distributed heights one in 500 million lies six deviations out.
+# Common practice. One in 500 million normally distributed heights is six deviations out.
 _SPIKE = 6.0
 _ALONE = 3.0
 _FLATTEST_UM = 0.1  # common practice: polished stone and lapped steel are rougher
@@ -37,7 +37,7 @@ _RING = 2  # pixels from a spike to the heights around it: spikes up to three pi
 
 
 def as_heights(name: str, heights_um: ArrayLike, dimensions: int) -> Heights:
-    """Heights as an array of its own, NaN where nothing was seen; or why they are none."""
+    """Heights as a new array, NaN where nothing was measured; or why they are not usable."""
     given = np.asarray(heights_um)
     if given.dtype.kind not in "iuf":
         raise ValueError(f"{name} holds {given.dtype}: give heights as numbers, NaN for no height.")
@@ -90,7 +90,7 @@ def unseen_share(name: str, heights: Heights) -> float:
 def checked_map(
     name: str, heights_um: ArrayLike, pixel_um: float | tuple[float, float]
 ) -> tuple[Heights, tuple[float, float], float]:
-    """Heights of a map, its pixel size, and the share that was not seen; or why it will not do."""
+    """Heights of a map, pixel size, and share not measured; or why the map is not usable."""
     heights, pixel = as_heights(name, heights_um, 2), as_pixel(pixel_um)
     unseen = unseen_share(name, heights)
     check_scale(name, heights, pixel)
@@ -117,7 +117,7 @@ def _in_um(length_um: float) -> str:
 
 
 def lowest_and_highest(heights: Heights) -> tuple[float, float]:
-    """Lowest and highest of what was seen."""
+    """Lowest and highest measured height."""
     low, high = heights.min(), heights.max()
     if np.isnan(low):  # leaving NaN out takes five times as long
         low, high = np.nanmin(heights), np.nanmax(heights)
@@ -125,7 +125,7 @@ def lowest_and_highest(heights: Heights) -> tuple[float, float]:
 
 
 def height_range(heights: Heights) -> float:
-    """From the lowest to the highest of what was seen."""
+    """Range from the lowest to the highest measured height."""
     low, high = lowest_and_highest(heights)
     return high - low
 
@@ -140,7 +140,7 @@ def take_off_form(heights: Heights, form: Form) -> FloatArray:
     A coefficient belongs to x to the power of its column and y to that of its row, where x and y
     run from -1 to 1 over the field.
     """
-    # F-operation of ISO 25178-2: least squares of all that was seen, plane or second order.
+    # F-operation of ISO 25178-2: least squares over all measured heights, plane or second order.
     order = {"mean": 0, "plane": 1, "curved": 2}.get(form)
     if order is None:
         raise ValueError(f"form = {form!r}: take one of mean, plane, curved.")
@@ -215,7 +215,7 @@ def high_pass(heights: Heights, pixel_um: tuple[float, float], cutoff_um: float)
     if not missing.any():
         _transformed(heights, gains, rough=True)
         return
-    # With holes the weights of what was seen are scaled up to 1 again at each place.
+    # With holes the weights of measured heights are normalised at each place.
     seen = (~missing).astype(heights.dtype)
     waviness = heights.copy()
     waviness[missing] = 0
@@ -244,13 +244,13 @@ def _transformed(heights: Heights, gains: list[FloatArray], *, rough: bool) -> N
 
 
 def _some(heights: Heights) -> Heights:
-    """Heights that were seen, evenly over the field, as many as a percentile needs."""
+    """Measured heights, evenly over the field, as many as a percentile needs."""
     some = heights.reshape(-1)[:: max(1, heights.size // _SAMPLE)]
     return some[np.isfinite(some)]
 
 
 def spikes(heights: Heights) -> NDArray[np.intp]:
-    """Flat places of single heights that stand far out and alone: dust, or a fault of the light."""
+    """Flat indices of single heights far from all around them: dust, or an optical artefact."""
     some = _some(heights)
     middle = np.median(some)
     # More than half at one height, as on a lapped face with grooves, leaves no median deviation.
@@ -258,7 +258,7 @@ def spikes(heights: Heights) -> NDArray[np.intp]:
     reach = _SPIKE * spread
     far = np.flatnonzero((heights > middle + reach) | (heights < middle - reach))
     row, column = np.divmod(far, heights.shape[1])
-    # What lies around a spike is seen from above and from below: it stands over, or under, all.
+    # A spike is above or below everything around it, by the maximum and minimum filters.
     highest, lowest = np.full(far.shape, -np.inf), np.full(far.shape, np.inf)
     for down, right in _ring(heights.shape):
         at_row, at_column = row + down, column + right
@@ -307,7 +307,7 @@ def height_cautions(heights: Heights, unseen: float, found: NDArray[np.intp]) ->
 
 
 def inner_part(where: BoolArray, away: float, pixel: tuple[float, float] = (1.0, 1.0)) -> BoolArray:
-    """Part of a mask further from what lies outside it than so much, in the unit of `pixel`."""
+    """Part of a mask that is further than a distance from its outside, in the unit of `pixel`."""
     if not away or where.all():
         return where
     from scipy.ndimage import distance_transform_edt

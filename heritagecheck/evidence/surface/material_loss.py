@@ -50,7 +50,7 @@ class MineralDepth:
 
     @property
     def known(self) -> bool:
-        """Whether enough of the mineral was seen."""
+        """Whether enough of the mineral was measured."""
         return self.pixels >= FEWEST_PIXELS
 
     def __str__(self) -> str:
@@ -105,7 +105,7 @@ class DepthRemoved:
 
     @property
     def measurable(self) -> bool:
-        """Whether a loss was found: zero lies below the interval."""
+        """Whether a loss was found: zero is below the interval."""
         return self.low_um > 0
 
     def __str__(self) -> str:
@@ -303,7 +303,7 @@ def _parts(
     labels: ArrayLike | None, minerals: Mapping[int, str] | None, label_error_um: float,
     shape: tuple[int, ...], pixel_um: tuple[float, float],
 ) -> dict[str, BoolArray]:  # fmt: skip
-    """Where each mineral surely lies, by name."""
+    """Pixels that surely belong to each mineral, by name."""
     if labels is None:
         return {}
     given = np.asarray(labels)
@@ -326,7 +326,7 @@ def _by_mineral(
     error: Callable[[BoolArray], float],
     quantile: float,
 ) -> Iterator[MineralDepth]:
-    """Loss on each mineral, or how little of it was seen in the square."""
+    """Loss on each mineral, or how little of it is in the square."""
     for name, where in parts.items():
         pixels = where & inside
         count = int(pixels.sum())

@@ -58,7 +58,7 @@ class RoughnessChange:
 
     @property
     def measurable(self) -> bool:
-        """Whether a change was found: zero lies outside the interval."""
+        """Whether a change was found: zero is outside the interval."""
         return not self.low <= 0 <= self.high
 
     def __str__(self) -> str:
@@ -216,7 +216,7 @@ def _fine(
 
 
 def _sa(fine: FloatArray) -> float:
-    """Mean deviation of what was seen; refused where there is none."""
+    """Mean deviation of the measured heights; refused if there is none."""
     mean = float(np.nanmean(np.abs(fine)))
     if not mean:
         raise ValueError("A map is wholly flat, so that no change of its roughness can be given.")

@@ -140,7 +140,7 @@ def roughness(
 
 
 def mean_height(heights: Heights) -> float:
-    """Mean of what was seen."""
+    """Mean of the measured heights."""
     total, count = 0.0, 0
     for rows in strips(heights):
         part = heights[rows]

@@ -149,7 +149,7 @@ def _waves(heights: FloatArray, pixel_um: tuple[float, float]) -> list[FloatArra
 
 
 def _between(power: FloatArray, at: tuple[np.intp, ...], field: tuple[float, float]) -> FloatArray:
-    """How far a peak lies beside its highest value, by a parabola through the logarithms."""
+    """Offset of a peak from its highest sample, by a parabola through the logarithms."""
     off = np.zeros(2)
     for axis, extent in ((1, field[0]), (0, field[1])):
         step = np.array([axis == 0, axis == 1])
@@ -232,7 +232,7 @@ def _crossing(profile: FloatArray, near: int, at: float) -> float:
 
 
 def _dimples(heights: FloatArray, pixel_um: tuple[float, float], level: float) -> Texture:
-    """Dimples, one by one: low places that stand alone and are not cut by the edge."""
+    """Dimples: separate low places that are not cut off by the edge."""
     from scipy.ndimage import center_of_mass, distance_transform_edt, label
 
     half = float(np.nanpercentile(heights, [2, 98]).mean())
@@ -262,7 +262,7 @@ def _dimples(heights: FloatArray, pixel_um: tuple[float, float], level: float) -
 
 
 def _dimple_depth(heights: FloatArray, deep: FloatArray, here: FloatArray, land: float) -> float:
-    """How far the middle of a dimple lies below the land around it."""
+    """Depth of the middle of a dimple below the land around it."""
     inner = here & (deep >= (1 - _MIDDLE) * deep[here].max())
     return land - float(heights[inner].mean())
 

@@ -154,7 +154,7 @@ def _distance(square: BoolArray, pixel_um: tuple[float, float]) -> FloatArray:
     """Distance of each pixel from the border: above 0 inside, below 0 outside."""
     from scipy.ndimage import distance_transform_edt
 
-    half = min(pixel_um) / 2  # the border lies between two pixels
+    half = min(pixel_um) / 2  # the border is between two pixels
     into, out = (
         distance_transform_edt(mask, sampling=pixel_um[::-1]) for mask in (square, ~square)
     )

@@ -190,7 +190,7 @@ def depth_error(
     before: FloatArray, laid: FloatArray, square: BoolArray, place: MapRegistration | None,
     *, scale_error: float, level: float,
 ) -> DepthError:  # fmt: skip
-    """Depth of a second map, laid on the first, from the frame around a square; and its error."""
+    """Depth between registered maps, relative to the frame around a square, and its error."""
     from scipy.special import stdtrit
 
     frame = ~square & np.isfinite(before) & np.isfinite(laid)

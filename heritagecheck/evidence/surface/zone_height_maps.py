@@ -87,7 +87,7 @@ def tilt_um_per_mm(file: HeightFile) -> tuple[float, float]:
 
 
 def check_surface(file: HeightFile) -> None:
-    """Refuse a map too small, mostly not seen, or in a unit that is off by a thousand."""
+    """Refuse a map too small, mostly not measured, or in a unit wrong by a factor of 1,000."""
     line = file.rows == 1
     as_heights("It", file.heights_um[0] if line else file.heights_um, 1 if line else 2)
     unseen_share("heights", file.heights_um)
@@ -95,7 +95,7 @@ def check_surface(file: HeightFile) -> None:
 
 
 def roughness_of(file: HeightFile) -> Roughness | ProfileRoughness:
-    """Roughness of a map or profile, tilt taken off."""
+    """Roughness of a map or profile without its tilt."""
     if file.rows == 1:
         return profile_roughness(file.heights_um[0], file.pixel_um[0])
     return roughness(file.heights_um, file.pixel_um)
@@ -125,13 +125,13 @@ def measure_pair(survey: Survey, after: str) -> MapPair:
     try:
         rougher = roughness_change(earlier, later, pixel_um=pixel, treated=treated)
     except ValueError as error:
-        why = str(error)  # the depth stands without it
+        why = str(error)  # the depth does not need it
     names = _file_of(survey, first), _file_of(survey, second)
     return MapPair(first, second, names, found, rougher, why, grains)
 
 
 def _check_pair(before: HeightMap, after: HeightMap) -> None:
-    """Refuse two maps that can't be laid on one another."""
+    """Refuse two maps that cannot be registered."""
     if before.treated is None:
         raise _refused(before, "treated", "mark the treated area in the map before treatment")
     if 1 in (before.rows, after.rows):
@@ -159,11 +159,11 @@ def _file_of(survey: Survey, one: HeightMap) -> str:
     return next(a.file for a in survey.all(Attachment) if a.attachment == one.attachment)
 
 
-# -- What is kept of it ----------------------------------------------------------------------------
+# -- What is recorded of it ------------------------------------------------------------------------
 
 
 class _Kept(NamedTuple):
-    """One number to be kept: of which mineral, with its standard error; or why there is none."""
+    """One value to record: its mineral and standard error, or why there is none."""
 
     mineral: str | None
     value: float | None
@@ -321,7 +321,7 @@ def _tied(points: NDArray[np.float64], pixel_um: NDArray[np.float64]) -> Registr
 
 
 def _within(ring: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.bool_]:
-    """Pixels of the map within a grain; none where it lies beside the map."""
+    """Pixels of the map within a grain; none if it is outside the map."""
     low, high = ring.min(axis=0), ring.max(axis=0)
     if not np.isfinite(ring).all() or (high < 0).any() or (low > np.array(shape[::-1]) - 1).any():
         return np.zeros(shape, dtype=bool)
@@ -329,7 +329,7 @@ def _within(ring: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.boo
 
 
 def inside(corners_px: ArrayLike, shape: tuple[int, int]) -> BoolArray:
-    """Pixels whose middle lies within corners (x, y); middles are at whole numbers."""
+    """Pixels whose middle is within corners (x, y); middles are at whole numbers."""
     corners = np.asarray(corners_px, dtype=float)
     if corners.ndim != 2 or corners.shape[1] != 2 or len(corners) < 3:
         raise ValueError(f"corners_px has shape {corners.shape}: give three corners x, y or more.")

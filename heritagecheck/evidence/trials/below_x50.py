@@ -1,4 +1,4 @@
-"""What instruments find on a panel below ×50, each held against its limit."""
+"""Damage below ×50 that instruments find on a panel, each value compared with its limit."""
 
 from __future__ import annotations
 
@@ -151,8 +151,8 @@ def found_below(
 
     Spots count unless their dose was harsher than the panel's setting; `harsher` gives only what
     those show, which is never judged. One at a gentler dose, or at one that can't be compared, may
-    show harm; it never stands in for the panel itself. `names` gives the file of each attachment;
-    one that is not among them is told by its code.
+    show harm, but never replaces the panel itself. `names` gives the file of each attachment;
+    one that is not among them is given by its code.
     """
     found = _Found(zone, tests, {spot.spot: spot for spot in spots}, sections, names)
     return tuple(one for panel in panels for one in found.on(panel, harsher=harsher))
@@ -160,7 +160,7 @@ def found_below(
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """Records of a zone, from which what each of its panels shows is worked out."""
+    """Records of a zone, from which the results of each of its panels follow."""
 
     zone: Zone
     tests: Sequence[SiteTest]
@@ -169,7 +169,7 @@ class _Found:
     names: Mapping[str, str]
 
     def on(self, panel: Panel, *, harsher: bool) -> Iterator[FoundBelow]:
-        """What a panel and its spots show, or only its spots at a harsher dose."""
+        """Results of a panel and its spots, or only of its spots at a harsher dose."""
         for measure in dict.fromkeys((*panel.measures, *self._measured(panel))):
             row = limits_of(self.zone, panel, measure)
             if row is None:
@@ -184,7 +184,7 @@ class _Found:
                 yield _held(row, self.zone, place, replace(one, files=files))
 
     def _measured(self, panel: Panel) -> Iterator[str]:
-        """Measures of which a record is there, whether the panel names them or not."""
+        """Measures that have a record, whether the panel names them or not."""
         quantities = {one.quantity for one in self.tests if one.panel == panel.panel}
         yield from (measure for measure, quantity in TESTS.items() if quantity in quantities)
         for one in self.sections:
@@ -192,7 +192,7 @@ class _Found:
                 yield "stress_change" if one.quantity in STRESSES else "altered_layer"
 
     def _why_not(self, measure: str, found: Sequence[object]) -> str:
-        """Why a panel that names a measure does not show it."""
+        """Why there is no result for a measure that the panel names."""
         if found:
             return NOT_ITSELF
         if measure in TESTS:
@@ -202,7 +202,7 @@ class _Found:
     def _values(
         self, measure: str, panel: Panel, *, harsher: bool
     ) -> Iterator[tuple[_Place, _Value]]:
-        """What a panel and its spots show of one measure, place by place."""
+        """Results of one measure on a panel and its spots, place by place."""
         if measure not in TESTS:
             yield from self._cut(measure == "stress_change", panel, harsher=harsher)
             return
@@ -216,7 +216,7 @@ class _Found:
             yield from ((place, one) for one in _tested(of_place, weakest, rough=rough))
 
     def _cut(self, stress: bool, panel: Panel, *, harsher: bool) -> Iterator[tuple[_Place, _Value]]:
-        """What sections of a panel and its spots show, each compared with its control."""
+        """Results of sections of a panel and its spots, each compared with its control."""
         readings = [
             one for one in self.sections if (one.quantity in STRESSES) == stress
             and (one.panel == panel.panel or (one.moment == "control" and one.panel is None))
@@ -249,7 +249,7 @@ class _Found:
 
 
 def _compared_at(spot: str | None, readings: Iterable[SectionReading]) -> list[SectionReading]:
-    """Readings of one place; what was not measured there before is taken from beside it."""
+    """Readings of one place; a moment not measured there is taken from next to it."""
     readings = list(readings)
     own = [one for one in readings if one.spot == spot]
     told = {one.moment for one in own} | {"after"}
@@ -269,13 +269,13 @@ def limits_of(zone: Zone, panel: Panel, measure: str) -> BelowX50 | None:
 
 
 def limit_for(row: BelowX50, zone: Zone) -> float | None:
-    """What is allowed on a zone of its significance; None where the change is meant."""
+    """Limit for the significance of the zone; None if the change is intended."""
     limit: float | None = getattr(row, zone.significance)
     return limit
 
 
 def _held(row: BelowX50, zone: Zone, place: _Place, one: _Value) -> FoundBelow:
-    """A value beside its limit."""
+    """A value with its limit."""
     known, limit = one.value is not None, limit_for(row, zone)
     allowed = f"{limit:g} {row.unit} allowed" if limit is not None else (
         "meant for the coating; the profile decides"
@@ -289,10 +289,10 @@ def _held(row: BelowX50, zone: Zone, place: _Place, one: _Value) -> FoundBelow:
 
 
 def _tested(found: Sequence[SiteTest], weakest: str | None, *, rough: bool) -> Iterator[_Value]:
-    """What the tests of one quantity on one place show: of the whole surface, of each mineral."""
+    """Results of the tests of one quantity on one place: whole surface, then each mineral."""
     groups = grouped(found, lambda one: str(one.mineral or ""))
     if weakest is not None and set(groups) - {"", weakest}:
-        # Where minerals are told apart, the one that goes first must be among them.
+        # If minerals are measured separately, the most sensitive one must be among them.
         groups.setdefault(weakest, [])
     for mineral in sorted(groups, key=lambda name: (name != (weakest or ""), name)):
         yield _worst(groups[mineral], mineral, rough=rough)
@@ -330,7 +330,7 @@ Profiles = dict[str, list[SectionReading]]
 
 
 def _gap(profiles: Profiles) -> str:
-    """Why profiles can't be held against one another; empty where they can."""
+    """Why profiles cannot be compared; empty if they can."""
     for name, readings in profiles.items():
         if len(readings) != readings[0].profile_size:
             return f"profile {name} has {len(readings)} of {readings[0].profile_size} readings"

@@ -1,4 +1,4 @@
-"""How large a share of ×50 fields a setting damages: what was seen, and what may be missed."""
+"""Share of ×50 fields that a setting damages: observed, and how much may have been missed."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ LEVEL = 0.95  # one-sided confidence of every bound here
 GOOD_SHARE = 0.01  # a setting that damages so few is to pass
 LIKELY = 0.8  # a plan is to pass it so often
 HOPELESS = 0.05  # a chance below this is none worth a panel
-TIMES = 5  # how many times the panels laid are thought of at most
+TIMES = 5  # largest plan considered, as a multiple of the panels laid
 _MOST_PANELS = 60
 _MOST_SPOTS = 10_000_000  # more than any survey reads: beyond it the question was mistyped
 _SHARES = 64  # quantiles of what is known of the share
@@ -47,7 +47,7 @@ NO_POLICY = DamageLimits(bound=0.25, seen=0.05, begins=0.25)
 
 def agreed_damage(agreed: AgreedPolicy) -> dict[str, DamageLimits]:
     """What a team agreed of damage, by significance."""
-    # A policy of one limit keeps it at every significance, with no damage seen, as it was then.
+    # A policy with a single limit has it at every significance, and allows no visible damage.
     medium, high = agreed.damage_limit_medium, agreed.damage_limit_high
     seen, seen_high = agreed.damage_seen, agreed.damage_seen_high
     if medium is None or high is None or seen is None or seen_high is None:
@@ -268,7 +268,7 @@ class NextPanels:
 
     @property
     def hopeless(self) -> bool:
-        """Whether not even four times the panels laid are worth adding."""
+        """Whether even four times the panels laid would hardly ever pass."""
         return self.chance < HOPELESS
 
     def __str__(self) -> str:
@@ -334,11 +334,11 @@ def most_damaged(fields: tuple[int, ...], limits: DamageLimits, prior: SharePrio
 
 
 def meets(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> bool:
-    """Whether fields read show what was agreed: share seen, and its bound."""
+    """Whether the fields read meet the limits agreed: share seen, and its bound."""
     return read.seen <= limits.seen and read.upper_given(prior) <= limits.bound
 
 
-# The same panels speak for every zone of their bed.
+# The same panels count for every zone of their bed.
 @lru_cache(maxsize=256)
 def next_panels(read: FieldsRead, limits: DamageLimits, prior: SharePrior) -> NextPanels:
     """Fewest further panels that meet what was agreed with a chance of 80 %."""

@@ -1,4 +1,4 @@
-"""What trial panels of other zones and methods say here: which speak for a zone, and against it."""
+"""What trial panels of other zones and methods mean here: which count for a zone, or against it."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ from heritagecheck.survey.survey import Survey
 from heritagecheck.tables.methods import no_harsher, sisters
 from heritagecheck.tables.row_types import Method, Substrate
 
-# -- Which zones panels speak for ------------------------------------------------------------------
+# -- For which zones panels count -----------------------------------------------------------------
 
-# Panels of one zone speak of many, and are read once. Records of a survey at rest never change.
+# Panels of one zone count for many, and are read once: the records of an assessment do not change.
 _READ: WeakKeyDictionary[Survey, dict[tuple[str, DamageLimits], tuple[PanelSeries, ...]]] = (
     WeakKeyDictionary()
 )
@@ -47,7 +47,7 @@ GRADES = ("low", "medium", "high")
 
 
 def transfers(tested: Zone, zone: Zone) -> bool:
-    """Whether panels on one zone speak for another."""
+    """Whether panels on one zone count for another."""
     # Only where the record says: same bed (or coating system), same substrate, exposure, finish
     # and soilings, and the zone is no weaker, no higher in significance and no richer in dark mica
     # than the one tested.
@@ -55,7 +55,7 @@ def transfers(tested: Zone, zone: Zone) -> bool:
 
 
 def what_hinders(tested: Zone, zone: Zone) -> str:
-    """First reason why panels on one zone don't speak for another, in words; empty if they do."""
+    """First reason why panels on one zone do not count for another, in words; empty if they do."""
     return next((why for why, hinders in _hindrances(tested, zone) if hinders), "")
 
 
@@ -92,10 +92,10 @@ def _richer(tested: Zone, zone: Zone) -> bool:
 
 def zones_that_speak(survey: Survey, zone: Zone) -> tuple[list[Zone], list[Zone]]:
     """
-    Zones whose panels speak for one, itself among them, and zones whose panels only warn of it.
+    Zones whose panels count for one, including itself, and zones whose panels only warn of harm.
 
     Those that warn have panels on the same stone, weathered or polished, of its bed or maybe of it.
-    They can't speak for it, but harm there is harm to be expected here.
+    The latter show nothing good for it, but harm there is to be expected here.
     """
     bed = plain_bed(zone.bed_or_system)
     # Panels of another bed say nothing here, which spares most zones of a large survey a look.
@@ -135,7 +135,7 @@ def _file_names(survey: Survey) -> Mapping[str, str]:
 
 
 def area_spoken_for(survey: Survey, tested: Zone) -> float:
-    """Area of all zones for which the panels on one speak, itself among them, in m²."""
+    """Area of all zones for which the panels on one count, including itself, in m²."""
     if tested.zone not in (known := _AREAS.setdefault(survey, {})):
         alike = survey.by_bed.get(plain_bed(tested.bed_or_system), (tested,))
         known[tested.zone] = math.fsum(
@@ -152,7 +152,7 @@ def series_of_all(
 
 
 def unaccounted(survey: Survey, zone: Zone, speaking: Iterable[Zone]) -> Iterable[str]:
-    """Zones whose panels count here and of which not as many are recorded as were laid."""
+    """Zones whose panels count here, but with fewer on record than were laid."""
     for one in speaking:
         recorded = len(survey.of_zone(one.zone, Panel))
         if one.panels_laid is None and (recorded or one.zone == zone.zone):
@@ -248,7 +248,7 @@ def first_harm(series: PanelSeries) -> float:
     return min(seen, default=math.inf)
 
 
-# Each series is held against the others of its stone, zone by zone.
+# Each series is compared with the others on its stone, zone by zone.
 @lru_cache(maxsize=256)
 def _harm_on(spots: SpotTrial, seen: float) -> float:
     """Gentlest dose at which spots show more damage than may be seen."""
@@ -271,7 +271,7 @@ def _named(series: PanelSeries, other: PanelSeries) -> str:
 
 
 def dialled_alike(one: PanelSeries, other: PanelSeries) -> bool:
-    """Whether two series were laid at the same setting, by all that was dialled for them."""
+    """Whether two series have the same setting, in everything recorded of it."""
     dialled = [
         {
             setting.quantity: _value(setting)

@@ -117,7 +117,7 @@ class PanelSeries:
 
     @property
     def treated_in_all(self) -> frozenset[str]:
-        """Soilings that were taken off its panels, in this step or in one before it."""
+        """Soilings removed from its panels, in this step or an earlier one."""
         return self.treated.union(*(one.treated for one in self.before))
 
     @property
@@ -133,12 +133,12 @@ class PanelSeries:
 
     @property
     def grave(self) -> tuple[str, ...]:
-        """Kinds of damage seen of which none is allowed, whatever the share of fields."""
+        """Kinds of damage found that are never allowed, whatever the share of fields."""
         return tuple(kind for kind in self.kinds if kind not in MILD_DAMAGE)
 
     @property
     def harmed(self) -> bool:
-        """Whether damage was seen that is more than agreed, or not known to be less."""
+        """Whether damage was found beyond the agreed limit, or not known to be within it."""
         beyond = self.x50 is not None and (
             self.x50.seen > self.limits.seen or self.x50.apart(self.limits.seen) is not None
         )
@@ -154,7 +154,7 @@ class PanelSeries:
 
     @property
     def windowed(self) -> bool:
-        """Whether its setting lies between cleaning and damage, as panels and spots show it."""
+        """Whether its setting is between cleaning and damage, by panels and spots."""
         if self.margin_low is None or self.margin_low < 1:
             return False
         spots = self.spots

@@ -206,7 +206,7 @@ def trial_cautions(zone: Facts, methods: Sequence[str]) -> tuple[Caution, ...]:
 
 
 def _beside(window: Window | None, cautions: tuple[Caution, ...]) -> Window | None:
-    """Set the cautions of method and zone beside a window."""
+    """Add the cautions of method and zone to a window."""
     return None if window is None else replace(window, hazards=tuple(str(one) for one in cautions))
 
 

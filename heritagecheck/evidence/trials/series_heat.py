@@ -77,7 +77,7 @@ def by_laser(panels: PanelSeries) -> bool:
 
 
 def heat_lines(trial: SeriesTrial) -> tuple[str, ...]:
-    """What is said of the heat of a series beside its next trial; empty for other methods."""
+    """Sentences on the heat of a series for its next trial; empty for other methods."""
     panels, substrate = trial.panels, trial.zone.substrate
     if not by_laser(panels):
         return ()

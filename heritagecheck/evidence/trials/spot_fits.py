@@ -1,4 +1,4 @@
-"""What the sheet of a series asks of its spots, worked out once and kept for the next process."""
+"""Results of spots that the sheet of a series shows, calculated once and cached on disk."""
 
 from __future__ import annotations
 

@@ -344,7 +344,7 @@ def _read(
     used: Span | None,
     limits: DamageLimits,
 ) -> SpotTrial:
-    """Curves and window; the same spots speak for every zone of their bed."""
+    """Curves and window; the same spots count for every zone of their bed."""
     bare = SpotTrial(series, scale, rows, asked, None, used, why_not="")
     return replace(bare, answers=spot_answers(bare.fitted_to, bare.fitted, used, limits))
 
@@ -372,7 +372,7 @@ def _said(answer: str | None) -> bool | None:
 
 
 def _numbered(rows: tuple[SpotRead, ...]) -> tuple[SpotRead, ...]:
-    """Spots on panels by number, so that the same seen on others is not read again."""
+    """Spots with their panels numbered, so that equal results elsewhere are not fitted again."""
     names = [row.panel.strip().casefold() for row in rows]
     order = sorted(set(names))
     return tuple(
@@ -392,7 +392,7 @@ def _curve(
     asked: Asked,
     unit: str,
 ) -> DoseResponse:
-    """One curve, kept by itself: spots that change in damage alone leave that of removal."""
+    """One curve, cached separately: a change in damage alone leaves the curve of removal."""
     return dose_response(
         dose, happened, group, panel=panel,
         pulses=None if pulses[0] is None else np.array(pulses),
@@ -427,7 +427,7 @@ def spot_answers(
 
 
 def window_of(found: dict[str, Any]) -> Window:
-    """Window as it was kept."""
+    """Window as stored."""
     shares = {
         name: None if found[name] is None else Share(**found[name])
         for name in ("residual", "damage_probability")

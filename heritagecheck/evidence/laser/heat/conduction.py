@@ -178,7 +178,7 @@ def _molten(table: FloatArray, heat: FloatArray) -> FloatArray:
 # -- When light reaches one place: pulses, a scanned line, a continuous beam -----------------------
 
 _SIGMA = 1 / math.sqrt(8 * math.log(2))  # of a Gaussian, to its full width at half maximum
-_REACH = 4.5  # of sigma: what lies beyond is a hundred-thousandth of the pulse
+_REACH = 4.5  # in units of sigma: beyond it is a hundred-thousandth of the pulse
 _WEAKEST = 1e-3  # of the middle pulse of a line: fainter ones bring nothing that counts
 MOST_ARRIVING = 1_000_000  # pulses on one place: more are a slip of unit
 # In sigma: coarse while it rises, fine around the hottest moment, coarse again.

@@ -111,7 +111,7 @@ class SurfaceTemperature:
         )
 
     def sentences(self) -> list[str]:
-        """What was calculated, beside the limit of alteration."""
+        """Calculated temperatures, compared with the limit of alteration."""
         found = []
         name, known = self.surface.name, self.known_to_c
         under = f" under {self.layer.name}" if self.layer else ""

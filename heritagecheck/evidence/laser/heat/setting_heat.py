@@ -1,4 +1,4 @@
-"""What is said of the surfaces that a laser setting heats, kept for the next process."""
+"""Sentences on the surfaces that a laser setting heats, cached on disk."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class Heating(NamedTuple):
 
     @property
     def asked(self) -> str:
-        """Name of what is kept of it."""
+        """Key in the cache."""
         return f"heat {self.surfaces} {sorted(self.setting.items())}"
 
 

@@ -168,7 +168,7 @@ def _layers(
     contact_m2_k_w: float,
     measured: Mapping[str, float] | None,
 ) -> list[Layer]:
-    """The layer, where there is one, and what it lies on."""
+    """The layer, if there is one, and the surface below it."""
     below = Layer(material(surface).measured(measured or {}), _THICK_UM)
     contact = single("contact_m2_k_w", contact_m2_k_w)
     if not 0 <= contact <= 1:

@@ -175,7 +175,7 @@ def _of_the_gap(spared: float, hit: float) -> str:
 def cautions_of_groups(
     groups: Sequence[GroupFit], lows: Mapping[str, float], weakest: str
 ) -> list[str]:
-    """Which groups were not seen to be hit, and which sets the lower end (`lows`, a group)."""
+    """Groups that were never hit, and which of them sets the lower end (`lows`, by group)."""
     found = []
     unseen = [one.group for one in groups if not one.events]
     if 0 < len(unseen) < len(groups):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 _ANY_NUMBER = 10_000  # spots on a panel: as many as anybody could read
-_MOST_STEPS = 12  # common practice: beyond it a ladder of settings is not kept in view
+_MOST_STEPS = 12  # common practice: a longer ladder of settings is hard to oversee
 # When to stop, in words for the site.
 _STOP_RULES = (
     "Begin with the gentlest setting; change one variable at a time.",

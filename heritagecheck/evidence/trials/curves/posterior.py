@@ -436,7 +436,7 @@ def counting_in(logs: FloatArray, grid: Grid) -> Counting:
 
 
 def _span(nodes: FloatArray, kept: IntArray) -> tuple[float, float]:
-    """From one node before the first kept to one after the last."""
+    """Range from one node before the first to one after the last of the given nodes."""
     return float(nodes[max(kept[0] - 1, 0)]), float(nodes[min(kept[-1] + 1, nodes.size - 1)])
 
 

@@ -36,7 +36,7 @@ class Conditions:
     def doses_tried(self, doses: FloatArray) -> FloatArray:
         """Doses that count as tried under the curve's condition; NaN where a spot does not."""
         # Spots of its wetness with at least its pulses count. Where there is none, fewer pulses
-        # count at the dose that gives the same total, the most they can stand for.
+        # count at the dose of the same total, the most they can represent.
         found = doses
         enough = self._as_wet()
         if self.pulses is not None:
