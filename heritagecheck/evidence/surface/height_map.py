@@ -258,7 +258,7 @@ def spikes(heights: Heights) -> NDArray[np.intp]:
     reach = _SPIKE * spread
     far = np.flatnonzero((heights > middle + reach) | (heights < middle - reach))
     row, column = np.divmod(far, heights.shape[1])
-    # A spike is above or below everything around it, by the maximum and minimum filters.
+    # A spike is above or below everything on the ring around it.
     highest, lowest = np.full(far.shape, -np.inf), np.full(far.shape, np.inf)
     for down, right in _ring(heights.shape):
         at_row, at_column = row + down, column + right
