@@ -28,7 +28,8 @@ class ZoneInHand:
     `kind` is its substrate and soilings in words. `answer` is the outcome that every member chose;
     empty where they differ, where somebody gave none, and where somebody vetoes it. `disagreement`
     is the share of pairs of members who differ; None below two answers. `vetoes` maps members to
-    the outcomes that they will not accept.
+    the outcomes that they will not accept. Where urgency was not looked at in full, that none is
+    recorded says little.
     """
 
     zone: str
@@ -38,6 +39,7 @@ class ZoneInHand:
     area_m2: float
     urgency: str
     act_by: date | None
+    urgency_looked_at: bool
     disagreement: float | None
     answer: str
     silent: tuple[str, ...]
@@ -160,6 +162,7 @@ def _in_hand(recommendation: Recommendation, spread: ZoneSpread) -> ZoneInHand:
         area_m2=zone.area_m2,
         urgency=recommendation.urgency,
         act_by=recommendation.act_by,
+        urgency_looked_at=not recommendation.urgency_not_looked_at,
         disagreement=spread.disagreement,
         answer=next(iter(spread.answers.values())) if spread.agreed else "",
         silent=spread.silent,

@@ -21,7 +21,8 @@ from heritagecheck.judgement.recommendation import OUTCOMES
 
 PLAIN = ZoneInHand(
     zone="N01", name="Plinth", elevation="north", kind="granite: algae", area_m2=4.0, urgency="",
-    act_by=None, disagreement=0.0, answer="leave", silent=(), vetoes={}, not_known=(),
+    act_by=None, urgency_looked_at=True, disagreement=0.0, answer="leave", silent=(), vetoes={},
+    not_known=(),
 )  # fmt: skip
 
 

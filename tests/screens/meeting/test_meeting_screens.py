@@ -10,6 +10,7 @@ import pytest
 from bare_survey import bare_rows, keep
 from in_the_room import ADDRESSES, InTheRoom, answer, fill, press
 
+import heritagecheck as hc
 from heritagecheck.screens.live_page import Event
 from heritagecheck.screens.meeting.room_app import RoomApp
 from heritagecheck.survey.meeting.room import CRITERIA
@@ -96,6 +97,16 @@ def test_the_recommendation_is_hidden_until_the_answers_are_shown(hall: InTheRoo
     # A caution of "leave and monitor" says that inspection and trigger are given above.
     assert str(hall.answers.of_zone("Z1").monitoring)[1:] in engineer.html()
     assert "For approval; not permission to work." in engineer.html()
+
+
+def test_urgency_that_nobody_looked_at_is_not_called_none(hall: InTheRoom) -> None:
+    """The facilitator plans by this table: silence is not an answer."""
+    hall.answers.keep(hc.assess(hall.answers.evidence_now()))
+    hall.leads.desk.route = ""
+    page = hall.leads.html()
+
+    assert "not looked at in full" in page
+    assert "none recorded" not in page
 
 
 def test_a_reader_only_reads(hall: InTheRoom) -> None:
