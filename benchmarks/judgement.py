@@ -56,7 +56,7 @@ def to_be_tried(found: Recommendation) -> list[str]:
     carried = [
         found.method
         for key, one in found.trials.items()
-        if key.method == found.method and one.unsure
+        if key.method == found.method and one.needs_panels
     ]
     named = [method for method in (found.method, *found.candidates) if method not in tried]
     return list(dict.fromkeys([*carried, *named]))

@@ -183,7 +183,7 @@ def _trying(recommendation: Recommendation) -> str:
     ]
     if any(verdict.pending for verdict in series):
         return f"Finish these panels first: {name}"
-    if any(verdict.unsure for verdict in series):
+    if any(verdict.needs_panels for verdict in series):
         return _continuing(recommendation, series)
     return _beginning(recommendation, name)
 

@@ -232,7 +232,7 @@ def _case(evidence: ZoneEvidence, policy: Policy, draws: Draws, *, urgent: bool)
         housekeeping=row,
         trial_worth=partial(trial_worth, evidence, left, policy, draws),
         gentler=gentler,
-        turn=tuple(turn),
+        gentlest_first=tuple(turn),
     )
 
 
@@ -251,11 +251,11 @@ def _named(outcome: str, chosen: Option | None, case: Case) -> _Named:
     verdict = None if chosen is None else case.trials.get(chosen.key)
     waited_for = verdict is not None and verdict.pending
     left = [option for option in case.options if not option.ruled_out]
-    in_turn = sorted(left, key=lambda option: _place(option, chosen, case.turn))
+    in_turn = sorted(left, key=lambda option: _place(option, chosen, case.gentlest_first))
     named = tuple(dict.fromkeys(option.method for option in in_turn))[:NAMED]
     spoken = [] if waited_for else [option for option in in_turn if option.method in named]
     to_try = outcome == TRIAL and bool(spoken)
-    then = tuple(one for one in named[1:] if to_try and one in case.turn)
+    then = tuple(one for one in named[1:] if to_try and one in case.gentlest_first)
     # Where one method is to be tried alone, the hazards of others would hide its own.
     told = tuple(option for option in spoken if chosen is None or option.method in then)
     return _Named(named, then, told)
@@ -294,7 +294,7 @@ def _chosen(outcome: str, gates: Sequence[Gate], case: Case) -> Option | None:
         verdict = case.trials.get(test.option)
         if verdict is None:
             return 2, test.expected
-        return (0 if verdict.pending else 1 if verdict.unsure else 3), test.expected
+        return (0 if verdict.pending else 1 if verdict.needs_panels else 3), test.expected
 
     laid = {by_key[key].method for key in case.trials}
     first = case.come_first

@@ -139,9 +139,9 @@ def test_a_series_that_lacks_only_panels_is_carried_on(judged: Judged, with_spot
     """The margin is 2 or more by estimate and not shown: more panels before another method."""
     unsure, failed = judged(with_spots(harms=100, damage_low=80)), judged(with_spots(harms=50))
 
-    assert unsure.trials["nebulised_water", "G03-S"].unsure
+    assert unsure.trials["nebulised_water", "G03-S"].needs_panels
     assert unsure.method == "nebulised_water"
-    assert not failed.trials["nebulised_water", "G03-S"].unsure
+    assert not failed.trials["nebulised_water", "G03-S"].needs_panels
     assert failed.method != "nebulised_water"
 
 
@@ -173,7 +173,7 @@ def test_a_stray_spot_among_few_fails_the_gate_but_not_its_method(
         verdicts.append(next(one for one in verdict.checks if one.name == "damage on spots"))
 
     assert [one.holds for one in verdicts] == [False, False]
-    assert [one.by_doubt for one in verdicts] == [True, False]
+    assert [one.too_few for one in verdicts] == [True, False]
 
 
 def test_limits_for_the_contractor_never_pass_what_spots_show(

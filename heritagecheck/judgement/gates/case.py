@@ -1,4 +1,4 @@
-"""All that the gates of one zone look at."""
+"""What the gates of one zone read: evidence, options, trials, harm."""
 
 from __future__ import annotations
 
@@ -23,7 +23,12 @@ CAUSE_WORDS = {
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """All that the gates of one zone look at."""
+    """
+    What the gates of one zone read.
+
+    `gentler` maps each method to the gentler ones to be tried before it; `gentlest_first` lists the
+    methods that might still answer the reason to act.
+    """
 
     evidence: ZoneEvidence
     options: tuple[Option, ...]
@@ -33,7 +38,7 @@ class Case:
     housekeeping: Housekeeping | None
     trial_worth: Callable[[], bool]
     gentler: Mapping[str, tuple[str, ...]]
-    turn: tuple[str, ...]
+    gentlest_first: tuple[str, ...]
 
     def option(self, key: OptionKey) -> Option:
         """Option by its key."""
@@ -50,18 +55,18 @@ class Case:
 
     @property
     def panels_pass(self) -> tuple[Option, ...]:
-        """Options whose panels show what gate 7 asks of them."""
-        return tuple(one for one in self.tried if self.trials[one.key].result == PASSED)
+        """Options whose panels pass gate 7."""
+        return tuple(option for option in self.tried if self.trials[option.key].result == PASSED)
 
     @property
     def come_first(self) -> frozenset[str]:
-        """Gentler methods for want of which no option whose panels pass may be used."""
+        """Gentler methods to settle first; empty where an option whose panels pass needs none."""
         before = [frozenset(self.gentler[option.method]) for option in self.panels_pass]
         return frozenset().union(*before) if all(before) else frozenset()
 
 
 def harm_active(evidence: ZoneEvidence) -> bool:
-    """Whether harm goes on, or is not shown to be absent."""
+    """Whether decay or a failing coating is recorded, or not ruled out."""
     coated = evidence.facts["coated"] == frozenset({"yes"})
     worn = {None, "failing"} if coated else {"failing"}
     return evidence.finding("decay") != "none" or evidence.finding("coating_state") in worn
@@ -71,10 +76,9 @@ def change_credible(evidence: ZoneEvidence, kept: str | None = None) -> bool:
     """
     Whether a harmful change is credible if the zone is left.
 
-    `kept` is a soiling that is itself of value: that it changes is not a harm that it does.
-    True where harm goes on or is not recorded, where a cause is active or not recorded, where a
-    soiling seen there is known to turn harmful, or where the substrate is neither sound nor
-    slightly weathered.
+    True where harm continues or is not recorded, a cause is active or not recorded, a soiling seen
+    there is known to turn harmful, or the substrate is neither sound nor slightly weathered.
+    `kept` is a soiling of value, whose own change does not count.
     """
     return (
         harm_active(evidence)
@@ -95,30 +99,29 @@ CONSENT_HELD = {"in_principle", "granted", "not_needed"}
 
 
 def required(case: Case, *, listed: bool) -> dict[str, tuple[str, set[str]]]:
-    """What must be in place: topic to what is said where it is not, and the answers that do."""
+    """What must be in place: topic to the words for a failure, and the answers that suffice."""
     evidence = case.evidence
-    asked: dict[str, tuple[str, set[str]]] = {
+    found: dict[str, tuple[str, set[str]]] = {
         "controls": ("controls are not in place", {"yes"}),
         "season": ("the season is unsuitable", {"suitable"}),
         "consent": ("consent is not held", CONSENT_HELD),
     }
     if evidence.metal and not listed:
-        asked["coating_order"] = ("no coating is ordered", {"yes"})
+        found["coating_order"] = ("no coating is ordered", {"yes"})
     coated = evidence.facts["coated"] == frozenset({"yes"})
     if evidence.lead != "no" and coated and not listed:
         above = evidence.finding("lead_exposure") == "above_action_level"
         if evidence.lead == "trace":
-            asked["lead_exposure"] = ("lead exposure is not assessed", LEAD_EXPOSURE)
+            found["lead_exposure"] = ("lead exposure is not assessed", LEAD_EXPOSURE)
         if evidence.lead != "trace" or above:
-            asked["containment"] = ("there is no containment for lead", {"yes"})
-    return asked
+            found["containment"] = ("there is no containment for lead", {"yes"})
+    return found
 
 
-def not_in_place(case: Case, asked: Mapping[str, tuple[str, set[str]]]) -> list[str]:
-    """What is recorded as not in place."""
-    found = {topic: case.evidence.finding(topic) for topic in asked}
+def not_in_place(case: Case, needed: Mapping[str, tuple[str, set[str]]]) -> list[str]:
+    """What is recorded as not in place; what is not recorded is left out."""
     return [
         words
-        for topic, (words, good) in asked.items()
-        if found[topic] is not None and found[topic] not in good
+        for topic, (words, good) in needed.items()
+        if case.evidence.finding(topic) not in {None, *good}
     ]

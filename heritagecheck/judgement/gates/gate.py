@@ -21,10 +21,9 @@ QUESTIONS = {
 @dataclass(frozen=True, slots=True)
 class Gate:
     """
-    Result of one gate, the reason in words, and the records it rests on.
+    Result of one gate, its reason in words, and the records it rests on.
 
-    `brief` says the reason in fewer words, where a page has room for a line; empty where the reason
-    is that short itself.
+    `brief` is a shorter reason for a page; empty where the reason itself is short.
     """
 
     number: int
@@ -37,7 +36,7 @@ class Gate:
 
     @property
     def question(self) -> str:
-        """What the gate asks."""
+        """What must hold for the gate to pass."""
         return QUESTIONS[self.number]
 
     def __str__(self) -> str:

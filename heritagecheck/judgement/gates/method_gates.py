@@ -1,4 +1,4 @@
-"""Gates 6 and 8, which look at the methods, and listed housekeeping."""
+"""Gates 6 and 8, which judge the methods, and listed housekeeping."""
 
 from __future__ import annotations
 
@@ -27,24 +27,24 @@ from heritagecheck.tables.row_types import Housekeeping, Soiling
 
 
 def method_gate(case: Case) -> Gate:
-    """Gate 6: some method is left."""
+    """Gate 6: at least one method is not ruled out."""
     evidence = case.evidence
     left = [
         option for option in case.options if option.open or (option.waits and not option.questions)
     ]
     if left:
         return _methods_left(left, case.options, evidence.zone.soiling_codes)
-    hanging = dict.fromkeys(
+    open_questions = dict.fromkeys(
         question.reason
         for option in case.options
         if not option.ruled_out or option.waits
         for question in option.questions
     )
-    if hanging:
+    if open_questions:
         return Gate(
             6, NOT_KNOWN,
             "every method left depends on something not recorded; the rules in question: "
-            f"{'; '.join(lower_first(words) for words in list(hanging)[:4])}",
+            f"{'; '.join(lower_first(words) for words in list(open_questions)[:4])}",
             (), TRIAL,
         )  # fmt: skip
     if unrated := list(dict.fromkeys(one.name for one in case.options if one.unrated)):
@@ -69,11 +69,10 @@ def method_gate(case: Case) -> Gate:
 def _methods_left(
     left: Sequence[Option], options: Sequence[Option], soilings: Sequence[str]
 ) -> Gate:
-    """Gate 6 passed: the methods that are left, and those of which something is not recorded."""
+    """Gate 6 passed: methods not ruled out, and those for which something is not recorded."""
     names = list(dict.fromkeys(option.name for option in left))
-    open_ = {option.name for option in options if option.questions and not option.ruled_out}
+    open_ = {one.name for one in options if one.questions and not one.ruled_out} - set(names)
     not_known = [name for name in dict.fromkeys(one.name for one in options) if name in open_]
-    not_known = [name for name in not_known if name not in names]
     reason = f"not ruled out: {'; '.join(names)}"
     brief = f"not ruled out: {lower_first(brief_method(left[0].method, soilings))}"
     brief += f", and {len(names) - 1} more" if len(names) > 1 else ""
@@ -100,13 +99,13 @@ def least_harm_gate(case: Case) -> Gate:
         nearest = min(case.tests.values(), key=lambda test: test.expected)
         return Gate(8, NOT_PASSED, nearest.reason, records, calm)
     option = case.option(best.option)
-    wrong, unknown = _amiss(case, option)
+    wrong, unknown = _obstacles(case, option)
     if wrong:
         return Gate(8, NOT_PASSED, f"postpone: {', '.join(wrong)}", records, MONITOR)
     if unknown:
         return Gate(8, NOT_KNOWN, f"not recorded: {', '.join(unknown)}", records, MONITOR)
     if not weighed:
-        # A member asked might differ: equal weights neither clean a zone nor leave it for good.
+        # Members might differ: equal weights neither clean a zone nor leave it for good.
         reason = f"not known whether each member accepts it: {best.reason}"
         return Gate(8, NOT_KNOWN, reason, records, MONITOR)
     conditions = ("formal consent before work starts",) if (
@@ -116,42 +115,38 @@ def least_harm_gate(case: Case) -> Gate:
 
 
 def least_harmful(case: Case) -> AgainstLeaving | None:
-    """Least harmful option that passes the precaution, of those that may begin if there are any."""
+    """Least harmful option that passes the precaution; one ready to begin is preferred."""
     passing = [test for test in case.tests.values() if test.passed]
-    whole = [test for test in passing if not any(_amiss(case, case.option(test.option)))]
+    ready = [test for test in passing if not any(_obstacles(case, case.option(test.option)))]
     open_ = [test for test in passing if case.option(test.option).open]
-    return min(whole or open_ or passing, key=lambda test: test.expected, default=None)
+    return min(ready or open_ or passing, key=lambda test: test.expected, default=None)
 
 
-def _amiss(case: Case, option: Option) -> tuple[list[str], list[str]]:
-    """What keeps an option from beginning: recorded as not in place, or not recorded."""
-    asked = required(case, listed=option.listed is not None)
-    wrong = not_in_place(case, asked) + [stop.reason for stop in option.stops]
-    unknown = [
-        topic.replace("_", " ") for topic in asked if case.evidence.finding(topic) is None
-    ] + [question.reason for question in option.questions]
-    return wrong, unknown
+def _obstacles(case: Case, option: Option) -> tuple[list[str], list[str]]:
+    """What keeps work from starting: recorded as not in place, and not recorded."""
+    needed = required(case, listed=option.listed is not None)
+    wrong = not_in_place(case, needed) + [stop.reason for stop in option.stops]
+    unknown = [topic.replace("_", " ") for topic in needed if not case.evidence.finding(topic)]
+    return wrong, unknown + [question.reason for question in option.questions]
 
 
 # -- Listed housekeeping ---------------------------------------------------------------------------
 
 
 def as_listed(options: Sequence[Option], row: Housekeeping | None) -> tuple[Option, ...]:
-    """Mark the options that are the listed work; it strikes out nothing beside itself."""
-    if row is None:
-        return tuple(options)
+    """Mark the options that are the listed work; the others stay as they are."""
     return tuple(
-        replace(option, listed=row) if option.method in row.methods else option
+        replace(option, listed=row) if row and option.method in row.methods else option
         for option in options
     )
 
 
 def housekeeping_row(evidence: ZoneEvidence) -> Housekeeping | None:
     """
-    Row of listed housekeeping that a zone matches.
+    Row of listed housekeeping that a zone matches, or None.
 
-    None unless substrate, every soiling, condition, coating, cover, area and lead are recorded and
-    match. A coating of value beneath the dirt, which stays, is no hindrance.
+    Substrate, every soiling, condition, coating, cover, area and lead must be recorded and match. A
+    coating of value beneath the dirt does not prevent a match, because it stays.
     """
     zone, targets = evidence.zone, evidence.targets
     beneath = [layer for layer in evidence.layers if layer not in targets]

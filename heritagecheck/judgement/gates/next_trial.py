@@ -28,10 +28,11 @@ class NextTrial:
     """
     A plan for the next trial, or why there is none.
 
-    `panels_in_all` is how many panels would show the margin asked, if further ones show what those
-    laid do; None where no number worth naming would, or `several` conditions of the spots make it
-    too long to find out. `tried` is the most that the settings tried can show. On metal no margin
-    is asked. `fields` says how many panels and ×50 fields a trial of a new setting takes.
+    `panels_in_all` is how many panels would show the required margin if new ones behave as the
+    present ones did; None where no reasonable number would, or where `several` conditions of the
+    spots make it too slow to compute. `tried` is the largest margin that the settings tried can
+    show. `margin_asked` is None on metal. `fields` is the number of panels and ×50 fields for a
+    trial of a new setting.
     """
 
     plan: TrialPlan | None
@@ -43,7 +44,7 @@ class NextTrial:
     fields: FieldPlan | None = None
 
     def __str__(self) -> str:
-        """Say it in a sentence."""
+        """Say in a sentence what is planned."""
         if self.plan is None:
             return f"No next trial of this series is planned: {self.why_none}"
         if self.margin_asked is None:
@@ -52,7 +53,7 @@ class NextTrial:
 
     @property
     def margin_hope(self) -> str:
-        """Whether more panels like these would show the margin asked; empty where none is asked."""
+        """Whether more panels like these would show the required margin; empty on metal."""
         if self.margin_asked is None:
             return ""
         if self.several:
@@ -90,11 +91,11 @@ def next_trial(trial: SeriesTrial, policy: Policy) -> NextTrial:
 
 def fields_of_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> FieldPlan | str:
     """
-    How many panels and ×50 fields a trial of a setting takes that no panel has shown yet.
+    How many panels and ×50 fields are needed to try a new setting, by the agreed limits.
 
-    By the limits agreed; of a method that nobody tried here also by what is expected of it and by
-    the area for which its panels are to speak. A text says why no number does; it is empty where
-    the team agreed limits of an older kind.
+    For a method not tried here, the expected damage and the area that its panels represent count
+    too. A text says why no number is enough; it is empty under a policy of an earlier release,
+    which has one limit of damage.
     """
     if policy.one_limit:
         return ""
@@ -111,7 +112,7 @@ def fields_of_trial(evidence: ZoneEvidence, option: Option, policy: Policy) -> F
 def _fields(
     grade: str, policy: Policy, for_area: int = 0, prior: SharePrior = NO_PRIOR
 ) -> FieldPlan:
-    """Panels and fields that meet the limits of a significance."""
+    """Panels and fields that meet the damage limits for a significance."""
     replicates = int(threshold(f"replicates_{grade}"))
     return plan_fields(
         policy.damage(grade),
@@ -122,7 +123,7 @@ def _fields(
 
 
 def first_trial(evidence: ZoneEvidence, plan: FieldPlan | str, policy: Policy) -> str:
-    """Say how many panels, ×50 fields and spots a method takes that nobody has tried here."""
+    """Panels, ×50 fields and spots needed for a method not tried here, in a sentence."""
     if isinstance(plan, str):
         return plan
     grade = evidence.zone.significance
@@ -139,7 +140,7 @@ def first_trial(evidence: ZoneEvidence, plan: FieldPlan | str, policy: Policy) -
 
 
 def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
-    """Ladder and confirmation, or why there is neither."""
+    """Ladder and confirmation of the next trial, or why there is none."""
     metal = Substrate.named(trial.zone.substrate).kind == "metal"
     asked = None if metal else policy.margin[trial.zone.significance]
     spots = trial.panels.spots
@@ -163,7 +164,7 @@ def _planned(trial: SeriesTrial, policy: Policy) -> NextTrial:
         )
     except ValueError as error:
         return NextTrial(None, str(error), asked, None)
-    # Spots of several conditions take long to read again, and one hope less is no loss.
+    # With several conditions, refitting the curves for each number of panels would be too slow.
     alike = len({(row.pulses, row.wet) for row in spots.rows}) == 1
     in_all = panels_for_margin(spots, asked) if asked is not None and alike else None
     return NextTrial(plan, "", asked, in_all, not alike, spots.window.margin_tried)

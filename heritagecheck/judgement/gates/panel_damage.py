@@ -1,4 +1,4 @@
-"""What gate 7 asks of damage: how much was seen, of which kind, and how much may be missed."""
+"""What gate 7 requires about damage: how much was seen, of which kind, how much may be missed."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from heritagecheck.survey.records.quantities import Scale
 from heritagecheck.tables import threshold
 from heritagecheck.tables.row_types import ExpectedDamage, LaserThreshold
 
-# -- What gate 7 asks of damage --------------------------------------------------------------------
+# -- What gate 7 requires about damage -------------------------------------------------------------
 
 ABOVE_WINDOW = "setting above the window"
 BELOW = "damage below ×50"
@@ -46,7 +46,7 @@ KIND_WORDS = {
 def damage_checks(
     series: PanelSeries, evidence: ZoneEvidence, prior: SharePrior
 ) -> Iterator[Check]:
-    """Ask what gate 7 asks of damage."""
+    """Checks of gate 7 on damage."""
     yield from _fields(series, evidence)
     yield from _spots(series)
     yield from _kind(series)
@@ -59,7 +59,7 @@ def damage_checks(
 
 
 def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
-    """Chance of further panels to pass what is asked of damage."""
+    """Chance that further panels meet the damage limits; None where not known or already met."""
     read = series.x50
     beyond = any(one.holds is False for one in series.below)
     if series.grave or beyond or (read is not None and read.apart(series.limits.seen) is not None):
@@ -70,7 +70,7 @@ def prospect(series: PanelSeries, prior: SharePrior) -> NextPanels | None:
 
 
 def _fields(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
-    """Fields enough on each panel, with the weakest component in view."""
+    """Whether each panel has enough fields, and enough of them show the weakest component."""
     least = int(threshold("x50_fields_min"))
     read = None if series.fields is None else min(series.fields)
     yield Check(
@@ -89,7 +89,7 @@ def _fields(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
 
 
 def _kind(series: PanelSeries) -> Iterator[Check]:
-    """Kinds of damage of which none is allowed, whatever the share of fields."""
+    """Kinds of damage of which none is allowed, whatever the share of fields damaged."""
     if series.grave:
         seen = ", ".join(KIND_WORDS[kind] for kind in series.grave)
         yield Check("kind of damage", False, f"{seen} (none is allowed)")
@@ -101,7 +101,7 @@ def _kind(series: PanelSeries) -> Iterator[Check]:
 
 
 def _below(series: PanelSeries) -> Iterator[Check]:
-    """What instruments found below ×50; a panel that names no such measurement is not asked."""
+    """Measurements below ×50; none where the panels name none."""
     for one in series.below:
         yield Check(
             BELOW, one.holds, one.words,
@@ -111,10 +111,10 @@ def _below(series: PanelSeries) -> Iterator[Check]:
 
 
 def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator[Check]:
-    """Share of fields damaged as seen, its upper bound, and damage gathered on one panel."""
+    """Share of fields damaged, its upper bound, and damage concentrated on one panel."""
     limits = series.limits
-    hope = prospect(series, prior)
-    by_doubt = hope is not None and not hope.hopeless
+    further = prospect(series, prior)
+    too_few = further is not None and not further.hopeless
     damaged, fields = sum(read.damaged), sum(read.fields)
     first = f" ({series.component} first)" if series.component else ""
     allowed = f"{100 * limits.seen:g} % allowed"
@@ -128,7 +128,7 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
         "no damage seen at ×50" if not damaged
         else f"{damaged} of {fields} fields damaged at ×50{first}{less} "
         f"({allowed})",
-        by_doubt=by_doubt,
+        too_few=too_few,
     )  # fmt: skip
     upper, own = read.upper_given(prior), read.upper
     why = f", because {prior.why}" if upper > own else ""
@@ -136,7 +136,7 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
         "damage bound", upper <= limits.bound,
         f"up to {math.ceil(100 * upper)} % of fields could still be damaged "
         f"(more than {100 * limits.bound:.0f} % must be ruled out){why}",
-        by_doubt=by_doubt,
+        too_few=too_few,
     )  # fmt: skip
     apart = read.apart(limits.seen)
     if apart is not None:
@@ -148,7 +148,7 @@ def _share(series: PanelSeries, read: FieldsRead, prior: SharePrior) -> Iterator
 
 
 def _spots(series: PanelSeries) -> Iterator[Check]:
-    """Spots at the panels' own setting or gentler: how many are damaged, and how many might be."""
+    """Spots at the panels' setting or gentler: how many are damaged, and how many might be."""
     spots, limit = series.spots, series.limits.bound
     if spots is None:
         return
@@ -169,7 +169,7 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
             "damage bound by spots", share[1] <= limit,
             f"up to {math.ceil(100 * share[1])} % of spots could be damaged at this setting "
             f"(more than {100 * limit:.0f} % must be ruled out)",
-            by_doubt=share[0] <= limit,
+            too_few=share[0] <= limit,
         )  # fmt: skip
         # The contractor's limits end with the window, so a setting above it would break them.
         if spots.used[1] > spots.window.high:
@@ -177,12 +177,12 @@ def _spots(series: PanelSeries) -> Iterator[Check]:
                 ABOVE_WINDOW, False,
                 f"the panels were laid at {_laid(series, spots, spots.used)}, above the window of "
                 f"their spots (up to {rounded_down(spots.window.high):.2g})",
-                by_doubt=share[0] <= limit,
+                too_few=share[0] <= limit,
             )  # fmt: skip
 
 
 def _laid(series: PanelSeries, spots: SpotTrial, used: tuple[float, float]) -> str:
-    """Setting of the panels in the unit of their spots: what was dialled, and its range."""
+    """Setting of the panels in the unit of their spots: dialled value, and range recorded."""
     low, high = (f"{end:.3g}" for end in used)
     span = low if low == high else f"{low} to {high}"
     if series.dialled is None:
@@ -194,7 +194,7 @@ def _laid(series: PanelSeries, spots: SpotTrial, used: tuple[float, float]) -> s
 
 
 def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
-    """Spots damaged at a setting or gentler: how many, and of which kind."""
+    """How many spots are damaged at a setting or gentler, and how badly."""
     damaged = [row for row in spots.up_to(used) if row.damaged]
     kinds = {row.kind for row in damaged}
     words = "no spot damaged at this setting or gentler"
@@ -207,9 +207,9 @@ def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
         seen = ", ".join(KIND_WORDS[kind] for kind in grave)
         return Check("damage on spots", False, f"{seen} on spots at this setting (none is allowed)")
     if spots.damage_seen(used) > allowed:
-        # One spot among few may be a slip of the reader: more spots say.
+        # One damaged spot among few may be a reading error, which more spots would show.
         few = "" not in kinds and spots.damage_shown(used) <= allowed
-        return Check("damage on spots", False, words, by_doubt=few)
+        return Check("damage on spots", False, words, too_few=few)
     if "" in kinds:
         return Check(
             "damage on spots", None, "what kind of damage spots show is not recorded",
@@ -218,7 +218,7 @@ def _on_spots(spots: SpotTrial, used: float, allowed: float) -> Check:
     return Check("damage on spots", True, words)
 
 
-# -- What ratings let expect of damage, before any panel is read -----------------------------------
+# -- Damage expected from ratings, before any panel is read ----------------------------------------
 
 FLUENCE = "J/cm²"
 # Peak of a beam that is brightest in its middle (Gaussian), over its mean; of an even beam, 1.
@@ -230,15 +230,15 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
     """
     Share of ×50 fields that an option is expected to damage, before any panel.
 
-    Mean share by the rated harm to fabric, between the rows of `tables/damage_prior.csv`; the
-    highest where nobody rated the pair, or where a laser was set to a fluence at which damage to
-    this stone is published. It is worth `prior_panels` panels, so that more panels than that
-    outweigh it, and it can only raise the bound of the panels' own fields.
+    The mean is interpolated in `tables/damage_prior.csv` by the rated harm to fabric. The largest
+    share is taken where the pair is not rated, or a laser reached a fluence at which damage to this
+    stone is published. The prior weighs as much as `prior_panels` panels, and can only raise
+    the bound from the panels' own fields.
 
-    Most sources do not say whether they print the peak or the mean of a pulse. The safer reading is
-    the peak: as a mean, the same number would be a threshold twice as high. A mean that was dialled
-    is doubled, as if the beam were brightest in its middle. A published threshold counts from the
-    lower end of its uncertainty on, whatever the wavelength; it never lowers a prior.
+    Most sources do not say whether a fluence is a peak or a mean. It is read as the peak, which is
+    safer: read as a mean, the same number would be a threshold twice as high. A dialled mean is
+    doubled, as for a Gaussian beam. A published threshold counts from the lower end of its
+    uncertainty, whatever the wavelength.
     """
     anchors = [(row.rating, row.mean_share) for row in ExpectedDamage.rows()]
     ratings, shares = zip(*anchors, strict=True)
@@ -254,7 +254,7 @@ def damage_prior(evidence: ZoneEvidence, option: Option) -> SharePrior:
 
 
 def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
-    """Lowest threshold of this stone that the setting reaches, in words; empty where none."""
+    """Lowest published threshold of this stone that the setting reaches, in words; else empty."""
     for step in () if option.series is None else (*option.series.before, option.series):
         known = [
             (row.value - row.plus_minus, row.row, row)
@@ -278,7 +278,7 @@ def _published_damage(evidence: ZoneEvidence, option: Option) -> str:
 
 
 def _peaks(series: PanelSeries) -> Iterator[float]:
-    """Highest peak fluence of a series in J/cm², as each of its records tells it."""
+    """Highest peak fluence of a series by each of its records, in J/cm²."""
     for quantity, factor in (("peak_fluence", 1.0), ("mean_fluence", PEAK_OF_MEAN)):
         scale = Scale(quantity, FLUENCE)
         if series.cleaning is not None and series.scale.same_quantity(scale):

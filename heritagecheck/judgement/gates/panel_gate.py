@@ -23,12 +23,12 @@ from heritagecheck.sentences import lower_first
 from heritagecheck.tables.conditions import holds
 from heritagecheck.tables.methods import brief_method
 
-# What a trial panel does not wait for.
+# Requirements that a trial panel need not wait for.
 LATER = {"consent", "coating_order"}
 
 
 def panel_gate(case: Case) -> Gate:
-    """Gate 7: what the panels show; panels are works, so nothing is tried against a refusal."""
+    """Gate 7: what the panels show. Panels are works, so none is laid where consent is refused."""
     gate = _panels(case)
     if gate.outcome != TRIAL:
         return gate
@@ -36,14 +36,14 @@ def panel_gate(case: Case) -> Gate:
         refused = f"{gate.reason}; consent is refused, so nothing is tried"
         records = (*gate.records, *case.evidence.record("consent"))
         return replace(gate, reason=refused, records=records, outcome=MONITOR)
-    # Consent stands at the head of every sheet, and panels are not coated as the work would be.
-    asked = required(case, listed=False)
-    wrong = not_in_place(case, {topic: asked[topic] for topic in asked.keys() - LATER})
+    # Every sheet names consent at its head, and panels are not coated as the work would be.
+    needed = required(case, listed=False)
+    wrong = not_in_place(case, {topic: needed[topic] for topic in needed.keys() - LATER})
     return replace(gate, conditions=tuple(f"before any further panel: {words}" for words in wrong))
 
 
 def _panels(case: Case) -> Gate:
-    """What the panels show, and what was not tried."""
+    """Gate 7 by what the panels show and what was not tried."""
     gap = case.evidence.panels_unaccounted
     if gap:
         return Gate(7, NOT_KNOWN, f"panels are not accounted for: {'; '.join(gap)}", (), TRIAL)
@@ -71,11 +71,11 @@ def _panels(case: Case) -> Gate:
 
 
 def _listed(case: Case) -> Gate | None:
-    """Gate 7 where listed housekeeping is left, for which no panels are asked; else nothing."""
+    """Gate 7 for listed housekeeping, which needs no panels; None where none is left."""
     left = [one for one in case.options if one.listed and (not one.ruled_out or one.waits)]
     if not left or case.housekeeping is None:
         return None
-    # Who does the listed work takes its setting from the panels, so that they must agree.
+    # The listed work is done at the setting of any panels there are, so they must agree.
     for series in filter(None, (one.series for one in left)):
         if series.setting_contradiction:
             reason = f"panels of {series.series} contradict: {series.setting_contradiction}"
@@ -89,7 +89,7 @@ def _listed(case: Case) -> Gate | None:
 
 
 def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
-    """Of the methods whose panels pass, one that no gentler one comes before."""
+    """Gate 7 for the first method whose panels pass and that no gentler one must precede."""
     if case.come_first:
         verdict, gentler = case.trials[good[0].key], named(case.gentler[good[0].method])
         return Gate(
@@ -109,7 +109,7 @@ def _gentlest(case: Case, good: Sequence[Option]) -> Gate:
 
 
 def _nothing_tried(case: Case) -> Gate:
-    """Gate 7 where no panel of a method that is left is there to be read."""
+    """Gate 7 where there is no panel of any method still open."""
     tried = [case.trials[option.key] for option in case.options if option.key in case.trials]
     laid = tuple(record for verdict in tried for record in verdict.records)
     reason = "no panel on this substrate and soiling"
@@ -122,7 +122,7 @@ def _nothing_tried(case: Case) -> Gate:
 
 # Rated harm of a method to the fabric, and to people.
 Rank = tuple[float, float]
-# What a series fails by being laid or read too poorly says nothing against its method.
+# Checks of how panels were laid or read: failing them says nothing against the method.
 OF_THE_TRIAL = frozenset(
     {
         "replicates", "date", "ageing", "winter", "control", "unit", "method", "fields",
@@ -135,39 +135,30 @@ def gentler_first(
     evidence: ZoneEvidence, options: Sequence[Option], open_: Mapping[str, Rank]
 ) -> dict[str, tuple[str, ...]]:
     """
-    Gentler methods that come before each method of a zone.
+    Gentler methods to be tried before each method of a zone, gentlest first.
 
-    Method, if no rule stops it for good, to the codes of the methods that are gentler, might answer
-    the reason to act, and are neither settled by panels here or on the bed nor shown unfit;
-    gentlest first.
-
-    Gentler is a method of lower rated harm to the fabric of this pair and of no higher rated harm
-    to people. It might answer the reason where the table rates it effective or partly so on every
-    layer that is to be removed. A method is shown unfit by a row that rates it ineffective, by a
-    rule that rules it out for what the zone is, by panels of its own whose result is against it, or
-    by a reason that the team recorded. What may yet be put right, such as open joints or a missing
-    containment, shows no method unfit, and panels that are still ageing settle nothing.
+    Methods that a rule stops for good are left out. A gentler method has a lower rated harm to this
+    fabric and no higher rated harm to people. It counts only while it might answer the reason to
+    act: the table rates it effective or partly so on every layer to be removed, and it is neither
+    settled by panels here or on the bed nor shown unfit. Unfit is shown by a rating as ineffective,
+    a rule about what the zone is, a result of its own panels, or a reason recorded by the team.
+    What can be put right, such as open joints or missing containment, shows no method unfit, and
+    panels still ageing settle nothing.
     """
-    methods = {
-        method: group[0]
-        for method, group in by_method(options).items()
-        if any(not option.ruled_out or option.waits for option in group)
-    }
-    if not open_:
-        return dict.fromkeys(methods, ())
     found = {}
-    for method, option in methods.items():
-        fabric, people = _rank(evidence, option)
-        found[method] = tuple(
-            other for other, rank in open_.items() if rank[0] < fabric and rank[1] <= people
-        )
+    for method, group in by_method(options).items():
+        if any(not option.ruled_out or option.waits for option in group):
+            fabric, people = _rank(evidence, group[0])
+            found[method] = tuple(
+                other for other, rank in open_.items() if rank[0] < fabric and rank[1] <= people
+            )
     return found
 
 
 def still_open(
     evidence: ZoneEvidence, options: Sequence[Option], trials: Mapping[OptionKey, TrialVerdict]
 ) -> dict[str, Rank]:
-    """Methods that might answer the reason to act and are neither settled nor shown unfit."""
+    """Methods that might answer the reason to act, neither settled nor shown unfit, by rank."""
     never = never_on(lasting(evidence.facts))
     found = {
         method: _rank(evidence, group[0])
@@ -178,19 +169,19 @@ def still_open(
 
 
 def _rank(evidence: ZoneEvidence, option: Option) -> Rank:
-    """Rated harm to the fabric and to people of a method."""
+    """Rated harm of a method to the fabric and to people."""
     return fabric_rating(evidence, option)[0], people_rating(option)
 
 
 def people_rating(option: Option) -> float:
-    """Rated harm to people of a method itself, whatever can be put right on the zone."""
+    """Rated harm of a method to people, whatever could be put right on the zone."""
     rows = [row for row, _ in option.harms if row.criterion == "people"]
     facts = lasting(option.facts) if rows else {}
     return max((row.mean for row in rows if holds(row.when, facts) is True), default=0.0)
 
 
 def named(methods: Iterable[str]) -> str:
-    """Names of some methods in a row."""
+    """Names of methods, separated by commas."""
     return ", ".join(lower_first(brief_method(method)) for method in methods)
 
 
@@ -205,7 +196,7 @@ def _might_answer(evidence: ZoneEvidence, group: Sequence[Option], never: frozen
 def _settled(
     evidence: ZoneEvidence, group: Sequence[Option], trials: Mapping[OptionKey, TrialVerdict]
 ) -> bool:
-    """Whether panels or a recorded reason have settled what a method can do here."""
+    """Whether panels, or a reason recorded by the team, settled what a method can do here."""
     if group[0].method in evidence.zone.reasons_not_tried:
         return True
     verdicts = [trials[option.key] for option in group if option.key in trials]
@@ -215,8 +206,8 @@ def _settled(
 
 
 def _shows_unfit(verdict: TrialVerdict) -> bool:
-    """Whether the result of some panels is against their method, not only how they were laid."""
+    """Whether panels speak against their method, and not only against how they were laid."""
     return any(
-        check.holds is False and not check.by_doubt and check.name not in OF_THE_TRIAL
+        check.holds is False and not check.too_few and check.name not in OF_THE_TRIAL
         for check in verdict.checks
     )

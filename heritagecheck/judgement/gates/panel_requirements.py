@@ -1,4 +1,4 @@
-"""What gate 7 asks of a series beside damage: its layers and area, its age, its setting."""
+"""What gate 7 requires of a series besides damage: layers, area, age and setting."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from heritagecheck.evidence.trials.below_x50 import FoundBelow
 from heritagecheck.evidence.trials.panels import PanelSeries
 from heritagecheck.evidence.zone_evidence import ZoneEvidence
-from heritagecheck.sentences import day_in_words
+from heritagecheck.sentences import day_in_words, upper_first
 from heritagecheck.survey.records import Setting
 from heritagecheck.survey.records.quantities import Scale, name_of
 from heritagecheck.tables import threshold
@@ -17,7 +17,7 @@ from heritagecheck.tables.ages import oldest_allowed
 from heritagecheck.tables.conditions import Facts, holds
 from heritagecheck.tables.row_types import Abrasive, Method, SettingLimit, Soiling
 
-# -- One question and its answer -------------------------------------------------------------------
+# -- One requirement and its answer ----------------------------------------------------------------
 
 ASK_UNIT = "Ask whoever measured it which unit is meant; for fluence, peak or mean"
 LAY_SPOTS = (
@@ -29,7 +29,7 @@ COMPLETE_SPOTS = "Complete the record of the spots, as survey.check() asks; else
 
 def in_sentences(words: Iterable[str]) -> str:
     """
-    Several findings, each a sentence of its own; the last has no full stop.
+    Findings joined as sentences; the last has no full stop.
 
     Examples
     --------
@@ -37,35 +37,35 @@ def in_sentences(words: Iterable[str]) -> str:
     'no control was kept. Late effect: salts'
     """
     first, *others = words
-    return ". ".join((first, *(f"{one[0].upper()}{one[1:]}" for one in others)))
+    return ". ".join((first, *(map(upper_first, others))))
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
     """
-    One question asked of a series: held, not held, or not known.
+    One requirement of a series: met (True), not met (False) or not known (None).
 
-    `by_doubt` says that it fails only because so few panels leave much open: more panels may settle
-    it. `what_to_do` is what would settle it where it is not known. `below` is the measurement below
-    ×50 that it holds against its limit, where it is about one.
+    `too_few` says that it fails only because there are too few panels or spots: more may settle it.
+    `what_to_do` would settle it where it is not known. `below` is the measurement below ×50 that is
+    compared with its limit, if it is about one.
     """
 
     name: str
     holds: bool | None
     words: str
-    by_doubt: bool = False
+    too_few: bool = False
     what_to_do: str = "Read the panels again"
     below: FoundBelow | None = None
 
 
-# -- How far a series reaches ----------------------------------------------------------------------
+# -- What a series covers --------------------------------------------------------------------------
 
 
 def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
     """
-    Ask whether a series reaches all that would be treated on a zone.
+    Checks whether a series covers all that would be treated on a zone.
 
-    Layers, steps of a sequence, area, age of the reading; a check that says nothing is left out.
+    Layers, steps of a sequence, area, age of the reading; checks that are met may be left out.
     """
     missing = [
         Soiling.named(layer.soiling).name
@@ -89,7 +89,7 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
     if (needed := panels_for_area(area)) > 1:
         yield Check(
             "area", laid >= needed, f"{laid} panels for {area:,.0f} m² ({needed} required)",
-            by_doubt=True,
+            too_few=True,
         )  # fmt: skip
     oldest = oldest_allowed("panels", evidence.survey_date)
     if series.oldest_read is not None and series.oldest_read < oldest:
@@ -103,9 +103,9 @@ def reach_checks(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]
 
 def panels_for_area(area_m2: float) -> int:
     """
-    How many panels are required for the area that they speak for.
+    Number of panels required for the area that they represent.
 
-    They grow with the square root of the area: one for 100 m², 15 for 20,000 m².
+    It grows with the square root of the area: one for 100 m², 15 for 20,000 m².
 
     Examples
     --------
@@ -115,15 +115,15 @@ def panels_for_area(area_m2: float) -> int:
     return math.ceil(math.sqrt(area_m2 / threshold("panel_area_m2")))
 
 
-# -- What was dialled is what the name of the method promises --------------------------------------
+# -- Whether the setting is within the limits of the method ----------------------------------------
 
-# What a medium is by itself, where the record names it: `tables/abrasives.csv`.
+# Quantities that follow from the medium: `tables/abrasives.csv`.
 OF_MEDIUM = {"hardness", "free_silica"}
 
 
 @dataclass(frozen=True, slots=True)
 class _Dialled:
-    """One quantity as it was dialled: a span in the unit of the limit, or words."""
+    """One quantity as recorded for a setting: a range in the unit of the limit, or words."""
 
     low: float | None
     high: float | None
@@ -132,41 +132,37 @@ class _Dialled:
 
 def method_limits(method: str, facts: Facts) -> tuple[SettingLimit, ...]:
     """
-    Limits within which a method is what its name says.
+    Limits of the settings of a method.
 
-    The rows of `tables/setting_limits.csv` for the method or its family; a row that may hold here
-    is held.
+    The rows of `tables/setting_limits.csv` for the method or its family that apply, or may apply.
     """
-    family = Method.named(method).family
-    found = []
-    for limit in SettingLimit.rows():
-        if {method, family}.intersection(limit.limit_of) and (
-            holds(limit.when, facts) is not False
-        ):
-            found.append(limit)
-    return tuple(found)
+    names = {method, Method.named(method).family}
+    return tuple(
+        limit
+        for limit in SettingLimit.rows()
+        if names.intersection(limit.limit_of) and holds(limit.when, facts) is not False
+    )
 
 
 def beyond_method(series: PanelSeries, facts: Facts) -> Iterator[str]:
-    """Everything dialled for a series that its method does not use."""
+    """Recorded settings of a series outside the limits of its method, in words."""
     for limit in method_limits(series.method, facts):
         for dialled in _dialled(series, limit):
-            said = _against(limit, dialled)
-            if said:
+            if said := _against(limit, dialled):
                 yield f"{said}: record it as the method it is. {limit.why}"
 
 
 def not_recorded(series: PanelSeries, facts: Facts) -> tuple[str, ...]:
-    """Quantities that decide whether a method is what its name says, and are not recorded."""
+    """Quantities with a limit for this method that are not recorded."""
     return tuple(
         name_of(limit.quantity)
         for limit in method_limits(series.method, facts)
-        if not any(_tells(limit, one) for one in _dialled(series, limit))
+        if not any(_comparable(limit, one) for one in _dialled(series, limit))
     )
 
 
 def _dialled(series: PanelSeries, limit: SettingLimit) -> Iterator[_Dialled]:
-    """All that the record of a series says of a quantity: its row, what was varied, the medium."""
+    """All records of a quantity: its own row, the range that cleaned, what the medium implies."""
     scale = Scale(limit.quantity, limit.unit)
     recorded = {one.quantity: one for one in series.settings}
     own = recorded.get(limit.quantity)
@@ -184,7 +180,7 @@ def _dialled(series: PanelSeries, limit: SettingLimit) -> Iterator[_Dialled]:
 
 
 def _of_row(row: Setting, scale: Scale) -> _Dialled:
-    """What one row of settings says, in the unit of a limit."""
+    """One row of settings, in the unit of a limit."""
     if row.value is None or row.highest is None:
         return _Dialled(None, None, row.words or "")
     own = Scale(row.quantity, row.unit)
@@ -192,7 +188,7 @@ def _of_row(row: Setting, scale: Scale) -> _Dialled:
 
 
 def _against(limit: SettingLimit, dialled: _Dialled) -> str:
-    """How far what was dialled lies beyond a limit, in words; empty where it does not."""
+    """What lies beyond a limit, in words; empty where nothing does."""
     name = name_of(limit.quantity)
     uses = f"beyond this method ({_span(limit)})"
     if dialled.low is None or dialled.high is None:
@@ -209,7 +205,7 @@ def _against(limit: SettingLimit, dialled: _Dialled) -> str:
 
 
 def _span(limit: SettingLimit) -> str:
-    """What a method takes of a quantity, in words."""
+    """Range or terms that a limit allows, in words."""
     ends = [
         f"{word} {end:g} {Scale(limit.quantity, limit.unit)}"
         for word, end in (("from", limit.least), ("up to", limit.most))
@@ -219,8 +215,8 @@ def _span(limit: SettingLimit) -> str:
     return " or ".join(filter(None, said))
 
 
-def _tells(limit: SettingLimit, dialled: _Dialled) -> bool:
-    """Whether what was dialled can be held against a limit."""
+def _comparable(limit: SettingLimit, dialled: _Dialled) -> bool:
+    """Whether a recorded quantity can be compared with a limit."""
     return dialled.high is not None or dialled.words in limit.allowed or bool(
         dialled.words and limit.least is None and limit.most is None
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""All eight gates in the trade's order: the first that does not pass sets the outcome."""
+"""All eight gates in order: the first that does not pass sets the outcome."""
 
 from __future__ import annotations
 
@@ -25,19 +25,20 @@ from heritagecheck.judgement.gates.zone_gates import (
     substrate_gate,
     value_gate,
 )
+from heritagecheck.sentences import a_few
 from heritagecheck.tables.ages import oldest_allowed
 
-# No reason to act, a cause still active, a substrate unfit to touch: no other answer undoes these.
+# No reason to act, a cause still active, a substrate unfit to touch: no other answer lifts these.
 LASTING_GATES = (2, 3, 4)
-# Gates at which what is not known is left and watched; at the others it is investigated.
+# At these gates a zone is left and watched where something is not known; at others, investigated.
 WATCHED = {2, 8}
-OF_PANELS = 7  # asks each series by itself
+OF_PANELS = 7  # checks the age of each series itself
 LAST = 8
 STILL_OPEN = "the survey is still open, so close it and assess again"
 
 
 def all_gates(case: Case) -> tuple[Gate, ...]:
-    """All eight gates of one zone, in order; also those behind the first that does not pass."""
+    """All eight gates of one zone in order, also those after the first that does not pass."""
     gates: tuple[Callable[[Case], Gate], ...] = (
         value_gate, reason_gate, cause_gate, substrate_gate, knowledge_gate, method_gate,
         panel_gate, least_harm_gate,
@@ -50,26 +51,21 @@ def all_gates(case: Case) -> tuple[Gate, ...]:
 
 
 def outcome_of(gates: Sequence[Gate]) -> str:
-    """
-    Outcome that the gates set.
-
-    Outcome of the first gate that does not pass; ``"clean"`` where all pass.
-    """
+    """Outcome of the first gate that does not pass; ``"clean"`` where all pass."""
     return next((gate.outcome for gate in gates if gate.outcome is not None), CLEAN)
 
 
 def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
     """
-    Let a gate pass, or leave for good, only on records that are not too old.
+    The gate, weakened where it rests on records that are too old.
 
-    The gate itself, or not known where it passed on old records. *Leave* on old records becomes
-    *leave and monitor*: someone has to look again. What an old record holds back stays held back,
-    as no damage heals with time.
+    A pass becomes *not known*, and *leave* becomes *leave and monitor*, because someone has to look
+    again. Any other result stays: damage does not heal with time.
     """
     old = [] if gate.number == OF_PANELS else too_old(evidence, gate.records)
     if not old:
         return gate
-    some = ", ".join(old[:3]) + (", …" if len(old) > 3 else "")
+    some = a_few(old)
     if gate.outcome is None:
         return replace(
             gate, result=NOT_KNOWN, conditions=(),
@@ -84,10 +80,10 @@ def on_valid_records(gate: Gate, evidence: ZoneEvidence) -> Gate:
 
 def while_open(gate: Gate) -> Gate:
     """
-    Let an open survey neither clean nor leave for good.
+    The gate while the survey is open: *clean* and *leave* become *leave and monitor*.
 
-    How old its records will be when it closes is not known, nor what is still to be recorded. Both
-    outcomes become *leave and monitor* until then; trials go on.
+    How old the records will be when it closes is not known, nor what will still be recorded. Trials
+    continue.
     """
     if gate.outcome == LEAVE:
         return replace(gate, reason=f"{gate.reason}; {STILL_OPEN}", outcome=MONITOR)
@@ -100,21 +96,21 @@ def while_open(gate: Gate) -> Gate:
 
 
 def too_old(evidence: ZoneEvidence, records: tuple[str, ...]) -> list[str]:
-    """Records that were made too long before the survey closed."""
-    found = []
-    for record in records:
-        table, made = evidence.dated.get(record, ("", None))
-        if made is not None and made < oldest_allowed(table, evidence.survey_date):
-            found.append(record)
-    return found
+    """Records made too long before the survey closed."""
+    dated = ((record, *evidence.dated[record]) for record in records if record in evidence.dated)
+    return [
+        record
+        for record, table, made in dated
+        if made < oldest_allowed(table, evidence.survey_date)
+    ]
 
 
 def with_known_stops(gates: Sequence[Gate], *, layers_complete: bool) -> tuple[Gate, ...]:
     """
-    Let nobody be sent to investigate what no answer would free.
+    The gates, with *leave and monitor* where investigating could not change the outcome.
 
-    The same, but where one is not known and a later one is known to stop: such a zone is left and
-    watched. Losing a record never turns a known stop into a call for action.
+    That is so where a gate is not known and a later one is known to stop. It also keeps a lost
+    record from turning a known stop into a call for action.
     """
     found = []
     for gate in gates:

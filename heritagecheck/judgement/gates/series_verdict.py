@@ -1,4 +1,4 @@
-"""What gate 7 asks of a series of trial panels."""
+"""What gate 7 makes of one series of trial panels, check by check."""
 
 from __future__ import annotations
 
@@ -35,15 +35,15 @@ from heritagecheck.tables import threshold
 from heritagecheck.tables.ages import ageing_required
 
 STEEL_TO_DO = "Record what is required, and measure it on every panel"
-WORST_PANEL = 2  # times the soiling that may stay on average: beyond it a place is another
+WORST_PANEL = 2  # times the residual soiling allowed: beyond it the place needs its own zone
 
 
 @dataclass(frozen=True, slots=True)
 class TrialVerdict:
     """
-    What a series of panels shows against what was agreed.
+    Result of gate 7 for one series of panels.
 
-    `prospect` says what more panels could do about damage; empty where it meets what was agreed.
+    `prospect` says what more panels could change about damage; empty where it meets the limits.
     """
 
     series: str
@@ -55,18 +55,18 @@ class TrialVerdict:
 
     @property
     def pending(self) -> bool:
-        """Whether nothing is against it but time, or a panel that is still to be read."""
+        """Whether it fails only because panels are still ageing or unread."""
         waits = {"ageing", "winter"}
         return self.result != PASSED and all(
             check.holds is not False or check.name in waits for check in self.checks
         )
 
     @property
-    def unsure(self) -> bool:
-        """Whether nothing is against it but time, or doubt that more panels like these lessen."""
+    def needs_panels(self) -> bool:
+        """Whether it fails only because of time, or because there are too few panels or spots."""
         waits = {"ageing", "winter", "replicates"}
         return self.result != PASSED and all(
-            check.holds is not False or check.name in waits or check.by_doubt
+            check.holds is not False or check.name in waits or check.too_few
             for check in self.checks
         )
 
@@ -80,24 +80,24 @@ def trial_verdict(
     option: Option, series: PanelSeries, evidence: ZoneEvidence, policy: Policy, *, urgent: bool
 ) -> TrialVerdict:
     """
-    Hold a series of panels against what gate 7 asks.
+    Judge a series of panels by the checks of gate 7.
 
-    Not passed where one check fails, not known where one hangs, passed otherwise.
+    Not passed where a check fails, not known where one is not known, passed otherwise.
     """
     prior = damage_prior(evidence, option)
     checks = tuple(_checks(series, evidence, policy, prior, urgent=urgent))
     failed = [check.words for check in checks if check.holds is False]
-    hanging = [check.words for check in checks if check.holds is None]
+    not_known = [check.words for check in checks if check.holds is None]
     method = ", then ".join(one.named for one in (*series.before, series))
-    # Beyond three the first and the last are enough to find them all.
+    # Of more than three panels, the first and the last are enough to find them all.
     few = len(series.panels) <= 3
     named = ", ".join(series.panels) if few else f"{series.panels[0]} to {series.panels[-1]}"
     head = f"{method}, panels {named}: "
     if failed:
         result, reason = NOT_PASSED, head + in_sentences(failed)
-    elif hanging:
-        # A series with a gap says so once; what the gap leaves open follows from it.
-        said = hanging if series.complete else hanging[:1]
+    elif not_known:
+        # An incomplete series says so once; everything else not known follows from it.
+        said = not_known if series.complete else not_known[:1]
         result, reason = NOT_KNOWN, head + in_sentences(said)
     else:
         result = PASSED
@@ -106,16 +106,16 @@ def trial_verdict(
         *series.panels,
         *(panel for one in _against(series, evidence) for panel in one.series.panels),
     )
-    # More panels at a setting that spots speak against would be laid for nothing.
+    # More panels at a setting that the spots rule out would be useless.
     above = any(check.name == ABOVE_WINDOW and check.holds is False for check in checks)
-    hope = None if above else prospect(series, prior)
+    further = None if above else prospect(series, prior)
     return TrialVerdict(
-        series.series, result, reason, records, checks, "" if hope is None else str(hope)
+        series.series, result, reason, records, checks, "" if further is None else str(further)
     )
 
 
 def _said(checks: Sequence[Check]) -> Iterator[str]:
-    """What passes in words; measurements below ×50 are listed one by one, so here only counted."""
+    """Words of the checks; measurements below ×50 are listed elsewhere, so here only counted."""
     below = [check for check in checks if check.below is not None]
     for check in checks:
         if check.below is None:
@@ -132,13 +132,13 @@ def _checks(
     *,
     urgent: bool,
 ) -> Iterator[Check]:
-    """Ask every question of a series."""
+    """Every check of gate 7 on a series."""
     grade = evidence.zone.significance
-    asked = int(threshold(f"replicates_{grade}"))
+    needed = int(threshold(f"replicates_{grade}"))
     laid = len(series.panels)
     if series.complete:
-        panels = "1 replicate panel" if laid == 1 else f"{laid} replicate panels"
-        yield Check("replicates", laid >= asked, f"{panels} ({asked} required)")
+        panels = count_of(laid, "replicate panel")
+        yield Check("replicates", laid >= needed, f"{panels} ({needed} required)")
     else:
         gap = "; ".join(series.unread) or f"{laid} of {series.panels_laid} panels recorded"
         yield Check("replicates", None, f"the series is incomplete; {gap}")
@@ -158,7 +158,7 @@ def _checks(
         ],
     )  # fmt: skip
     yield from _unit(series)
-    yield from _true_to_method(series, evidence)
+    yield from _within_method(series, evidence)
     yield from damage_checks(series, evidence, prior)
     for one in _against(series, evidence):
         yield Check("other panels", False if one.shows else None, one.words)
@@ -170,13 +170,13 @@ def _checks(
 
 
 def _against(series: PanelSeries, evidence: ZoneEvidence) -> tuple[Against, ...]:
-    """Harm that other panels on the zone or its bed show at its setting, or at a gentler one."""
+    """Harm seen on other panels of the zone or its bed at this setting or a gentler one."""
     others = (*evidence.series, *evidence.bed_series)
     return tuple(seen_against(series, others, evidence.zone.substrate))
 
 
 def _unit(series: PanelSeries) -> Iterator[Check]:
-    """Whether the numbers of the setting can be read in one way only, and agree."""
+    """Whether the setting is unambiguous, and its records agree."""
     if series.unit_doubt:
         yield Check("unit", None, series.unit_doubt, what_to_do=ASK_UNIT)
     for step in (*series.before, series):
@@ -187,8 +187,8 @@ def _unit(series: PanelSeries) -> Iterator[Check]:
             )  # fmt: skip
 
 
-def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
-    """Whether what was dialled is what the method's name promises, in every step."""
+def _within_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
+    """Whether every step was laid within the limits of its method."""
     for step in (*series.before, series):
         beyond = tuple(beyond_method(step, evidence.facts))
         for words in beyond:
@@ -204,13 +204,13 @@ def _true_to_method(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Che
 
 
 def _wait(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> tuple[int, bool]:
-    """Days that panels of a series must age, and whether a winter must pass over them."""
+    """Days that the panels must age, and whether a winter must pass over them."""
     grade = evidence.zone.significance
     return ageing_required(evidence.substrate.kind, series.method, grade, urgent=urgent)
 
 
 def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
-    """Age of the panels, and whether a winter passed over them."""
+    """Whether the panels aged long enough, and through a winter where one is required."""
     days, winter = _wait(series, evidence, urgent=urgent)
     age = series.aged_days
     yield Check(
@@ -219,7 +219,7 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
         else f"aged {age} days ({days} required)",
     )  # fmt: skip
     if winter:
-        # The dates of a panel say when it was laid and read, but not on which half of the globe.
+        # When winter is depends on the hemisphere, so only too short an age is caught by dates.
         short = age is not None and age < threshold("winter_days")
         held = False if short and series.winter else series.winter
         yield Check(
@@ -231,7 +231,7 @@ def _ageing(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Ite
 
 
 def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
-    """What stayed, what yellowed, what came late."""
+    """Residual soiling, yellowing and late effects."""
     most = threshold("residual_soiling_max_pct")
     left, worst = series.residual_pct, series.residual_worst_pct
     yield Check(
@@ -262,7 +262,7 @@ def _result(series: PanelSeries, evidence: ZoneEvidence) -> Iterator[Check]:
 
 
 def _steel(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iterator[Check]:
-    """Acceptance criteria that stand in place of a margin on steel."""
+    """Acceptance criteria for steel, in place of a damage margin."""
     if series.margin_high is not None and series.margin_high < 1:
         yield Check("window", False, "damage begins below the setting that cleans")
     most = threshold("chloride_max_ug_cm2")
@@ -278,14 +278,14 @@ def _steel(series: PanelSeries, evidence: ZoneEvidence, *, urgent: bool) -> Iter
 
 
 def _as_required(name: str, holds: bool | None, why: str = "") -> Check:
-    """One criterion of the coating: reached, not reached, or not shown and why."""
+    """One criterion of the coating: reached, not reached, or not shown, with the reason."""
     words = {True: f"{name} as required", False: f"{name} not reached",
              None: f"{name} not shown{why}"}[holds]  # fmt: skip
     return Check(name, holds, words, what_to_do=STEEL_TO_DO)
 
 
 def _adhesion(series: PanelSeries, wait: int) -> Check:
-    """Adhesion of the coating; a pull-off that holds before it has cured shows nothing."""
+    """Adhesion of the coating; a pull-off test before it has cured shows nothing."""
     steel = series.steel
     if steel.adhesion_ok and steel.adhesion_days is not None and steel.adhesion_days < wait:
         early = f": pulled off after {steel.adhesion_days} days ({wait} required)"
@@ -299,10 +299,10 @@ def _adhesion(series: PanelSeries, wait: int) -> Check:
 
 def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     """
-    Lower bound of the damage margin against the margin agreed.
+    Lower bound of the damage margin against the margin required.
 
-    Spots none of which is known to lie on the weakest component can fail it, and can't pass it;
-    nor can settings typed on panels, which no spot has shown.
+    It can fail, but not pass, where no spot is known to lie on the weakest component, or where
+    settings were only typed on panels and no spots show them.
     """
     low, spots = series.margin_low, series.spots
     if spots is not None and spots.window is None:
@@ -328,7 +328,7 @@ def _margin(series: PanelSeries, asked: float, weakest: str | None) -> Check:
     return Check(
         "margin", low >= asked,
         f"damage margin at least {lower_bound(low)}{_margin_from(low, spots, asked)}",
-        by_doubt=estimate >= asked and series.margin_high is not None
+        too_few=estimate >= asked and series.margin_high is not None
         and series.margin_high >= asked,
     )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Gates 1 to 5, which look at the zone: value, reason, cause, substrate, lead and structure."""
+"""Gates 1 to 5, on the zone itself: value, reason, cause, substrate, lead and structure."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from heritagecheck.tables.row_types import Soiling
 
 
 def value_gate(case: Case) -> Gate:
-    """Gate 1, asked of each layer."""
+    """Gate 1: no layer to be removed is itself of value."""
     evidence = case.evidence
     missing = evidence.undescribed
     records = tuple(layer.layer for layer in evidence.layers)
@@ -64,12 +64,12 @@ def value_gate(case: Case) -> Gate:
 
 # -- Gate 2: there is a reason to act, and removal would answer it ---------------------------------
 
-# A stain whose own source is cured may be taken off for its looks, if those are agreed.
+# A stain whose source is cured may be removed for appearance, if that is agreed.
 STAIN_SOURCES = {"iron_stain": "cause_iron", "copper_stain": "cause_other"}
 
 
 def reason_gate(case: Case) -> Gate:
-    """Gate 2: a reason that removal would answer."""
+    """Gate 2: there is a reason to act that removal would answer."""
     evidence = case.evidence
     topics = (
         "decay", "decay_cause", "detail_hidden", "coating_state", "coating_order", "other_reason",
@@ -109,15 +109,13 @@ def reason_gate(case: Case) -> Gate:
 
 
 def reasons_to_act(case: Case) -> dict[str, bool | None]:
-    """
-    Reasons for which guidance takes soiling or coatings off, each held, not held or not known.
-    """
+    """Reasons that guidance accepts for removal, each True, False or not known (None)."""
     evidence = case.evidence
     outside = None if evidence.colour is None else not evidence.colour.inside_natural
     driven = _all(_named(evidence, "decay"), _is(evidence, "decay_cause", "soiling"))
     ordered = _is(evidence, "coating_order", "yes")
     if evidence.metal:
-        # Clean metal without a coating decays faster, so nothing but re-coating halts its decay.
+        # Bare clean metal decays faster, so only re-coating halts its decay.
         driven = _all(driven, ordered)
     found: dict[str, bool | None] = {
         "halt the decay that the soiling drives": driven,
@@ -137,34 +135,34 @@ def reasons_to_act(case: Case) -> dict[str, bool | None]:
 
 
 def _graffiti(evidence: ZoneEvidence) -> bool | None:
-    """Whether graffiti would come off; not known where they were seen and nobody valued them."""
+    """Whether graffiti would be removed; not known where seen but not assessed for value."""
     if any(layer.soiling == "graffiti" for layer in evidence.targets):
         return True
     return None if "graffiti" in evidence.undescribed else False
 
 
 def _stain(evidence: ZoneEvidence) -> bool | None:
-    """Whether a stain disfigures, its own source is cured, and its removal is agreed and held."""
+    """Whether a stain disfigures, its source is cured, and removal is agreed and consented."""
     stains = [one.soiling for one in evidence.targets if one.soiling in STAIN_SOURCES]
     stains += [code for code in evidence.undescribed if code in STAIN_SOURCES]
     disfigures = evidence.finding("stain_disfigures")
     if not stains or disfigures == "no":
         return False
-    asked: list[bool | None] = [
+    held: list[bool | None] = [
         None if disfigures is None or STAIN_SOURCES.keys() & evidence.undescribed else True,
         _is(evidence, "agreed_appearance", "as_reference"),
         _is(evidence, "consent", *CONSENT_HELD),
     ]
     for stain in stains:
         source = evidence.finding(STAIN_SOURCES[stain])
-        # A stain that nobody traced to a source may go on: "none" is no cure.
-        asked.append(None if source in {None, "none"} else source == "cured")
-    return _all(*asked)
+        # A stain not traced to a source may continue: "none" is not a cure.
+        held.append(None if source in {None, "none"} else source == "cured")
+    return _all(*held)
 
 
-def _all(*asked: bool | None) -> bool | None:
-    """Whether all hold: no where one does not, not known where one is not."""
-    return False if False in asked else None if None in asked else True
+def _all(*answers: bool | None) -> bool | None:
+    """Whether all hold: False where one does not, else None where one is not known."""
+    return False if False in answers else None if None in answers else True
 
 
 def _is(evidence: ZoneEvidence, topic: str, *answers: str) -> bool | None:
@@ -174,7 +172,7 @@ def _is(evidence: ZoneEvidence, topic: str, *answers: str) -> bool | None:
 
 
 def _named(evidence: ZoneEvidence, topic: str) -> bool | None:
-    """Whether the finding on a topic names something."""
+    """Whether the finding on a topic is something other than none; not known without one."""
     finding = evidence.finding(topic)
     return None if finding is None else finding != "none"
 
@@ -183,7 +181,7 @@ def _named(evidence: ZoneEvidence, topic: str) -> bool | None:
 
 
 def cause_gate(case: Case) -> Gate:
-    """Gate 3: the external cause, asked cause by cause."""
+    """Gate 3: every external cause is cured, or will be."""
     evidence = case.evidence
     records = evidence.record(*CAUSE_WORDS)
     active, unknown, conditions = [], [], []
@@ -224,13 +222,13 @@ def cause_gate(case: Case) -> Gate:
 
 
 def _source(topic: str, observation: Observation | None) -> str:
-    """What a cause is called: as somebody named it by hand where no question does."""
+    """Name of a cause; of another source, the note that describes it."""
     by_hand = observation.note if observation is not None and topic == "cause_other" else None
     return by_hand or CAUSE_WORDS[topic]
 
 
 def _too_late(due: date, evidence: ZoneEvidence) -> str:
-    """Why a cure that is scheduled is no condition of this advice; empty where it is one."""
+    """Why a scheduled cure comes too late to be a condition; empty where it does not."""
     closed = evidence.survey_date
     if due < closed:
         return f"cure overdue since {day_in_words(due)}"
@@ -249,7 +247,7 @@ def _ends_with_treatment(evidence: ZoneEvidence, topic: str) -> bool:
 
 # -- Gate 4: the substrate is fit to touch ---------------------------------------------------------
 
-# What is loose is secured and growing rust ended before anybody cleans: no score overrides it.
+# Loose material is secured and growing rust stopped before cleaning: no score overrides this.
 UNFIT = {
     "falling_material": ("material is loose: secure it first", "whether material is loose"),
     "stone_jacking": ("growing rust lifts the stone: end that first", "whether rust lifts it"),
@@ -264,7 +262,7 @@ JACKED = (
 
 
 def substrate_gate(case: Case) -> Gate:
-    """Gate 4: the substrate itself."""
+    """Gate 4: the substrate is fit to touch."""
     evidence = case.evidence
     condition = evidence.zone.condition
     topics = ["engineer_limit", "member_released"] if evidence.metal else ["decay", "decay_cause"]
@@ -285,9 +283,9 @@ def substrate_gate(case: Case) -> Gate:
 
 
 def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
-    """What makes metal unfit to touch, and what of it is not recorded."""
+    """What makes metal unfit to touch, and what is not recorded about it."""
     limit = evidence.finding("engineer_limit")
-    # Rust that has stopped does not give back what it took, so this is asked of sound plate too.
+    # Rust that has stopped does not restore the plate, so this applies to sound plate too.
     unfit = ["plate loss is beyond the engineer's limit: repair first"] if limit == "beyond" else []
     if evidence.finding("falling_material") == "yes":
         unfit.append(UNFIT["falling_material"][0])
@@ -301,14 +299,14 @@ def _plate(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
 
 
 def _rust_may_come_out(evidence: ZoneEvidence) -> bool:
-    """Whether the engineer released the member, and the rust is among what is to be removed."""
+    """Whether the engineer released the member and rust is among the layers to be removed."""
     rusty = any(Soiling.named(layer.soiling).kind == "corrosion" for layer in evidence.targets)
     return rusty and evidence.finding("member_released") == "yes"
 
 
 def _stone(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
-    """What makes masonry unfit to touch beside its condition, and what of it is not recorded."""
-    unfit = [told for topic, (told, _) in UNFIT.items() if evidence.finding(topic) == "yes"]
+    """What makes masonry unfit to touch besides its condition, and what is not recorded."""
+    unfit = [words for topic, (words, _) in UNFIT.items() if evidence.finding(topic) == "yes"]
     asked = [words for topic, (_, words) in UNFIT.items() if evidence.finding(topic) is None]
     decay, cause = evidence.finding("decay"), evidence.finding("decay_cause")
     if decay is None:
@@ -322,7 +320,7 @@ def _stone(evidence: ZoneEvidence) -> tuple[list[str], list[str]]:
 
 # -- Gate 5: lead, polychromy, metal and structure are known before anything is disturbed ----------
 
-# A trace is known and is not lead-free: the task is assessed, and what that finds is done.
+# A trace is known, but not lead-free: exposure is assessed for the task, and its result followed.
 TRACE = "exposure assessment for lead before work, and the containment that it requires"
 
 
@@ -332,7 +330,7 @@ def knowledge_gate(case: Case) -> Gate:
     topics = ["polychromy"]
     unknown = []
     if evidence.lead == "unknown":
-        unknown.append(_lead_in_doubt(evidence))
+        unknown.append(_lead_not_known(evidence))
     if evidence.finding("polychromy") in {None, "suspected"}:
         unknown.append("polychromy is not known")
     if evidence.metal:
@@ -351,8 +349,8 @@ def knowledge_gate(case: Case) -> Gate:
     return Gate(5, PASSED, reason, records, None, (TRACE,) if evidence.lead == "trace" else ())
 
 
-def _lead_in_doubt(evidence: ZoneEvidence) -> str:
-    """Say why lead is not known: never tested, or tested without a clear answer."""
+def _lead_not_known(evidence: ZoneEvidence) -> str:
+    """Why lead is not known: never tested, or tested without a clear answer."""
     low, high = threshold("lead_xrf_low_mg_cm2"), threshold("lead_xrf_high_mg_cm2")
     if chips := complete_values(evidence.tests, LAB):
         what = ", ".join(not_shown_by_lab(evidence.tests, evidence.zone.coatings))

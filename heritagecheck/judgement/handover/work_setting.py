@@ -127,7 +127,7 @@ def _against_setting(check: Check) -> bool:
     """Whether an answer of gate 7 speaks against the setting itself, or leaves it open."""
     if check.holds is None:
         return check.name in OPEN
-    return not check.holds and check.name not in WAITS and not check.by_doubt
+    return not check.holds and check.name not in WAITS and not check.too_few
 
 
 def _untried(option: Option) -> WorkSetting:
