@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
+from heritagecheck.sentences import lower_first
 from heritagecheck.survey.drawings.plain_svg import SVG, PlainDrawing
 from heritagecheck.survey.exchange.archives import BROKEN
 from heritagecheck.survey.instruments.photo_file import LARGEST, check_size, whole_files_only
@@ -160,8 +161,8 @@ def picture_drawing(path: Path, changed_ns: int, size: int) -> PlainDrawing:
             )
         image, (wide, high) = open_picture(path.read_bytes(), LONGEST)
     except ValueError as error:
-        said = str(error).removesuffix(".")
-        return PlainDrawing(ET.Element(f"{{{SVG}}}svg"), (said[:1].lower() + said[1:],), ())
+        said = lower_first(str(error).removesuffix("."))
+        return PlainDrawing(ET.Element(f"{{{SVG}}}svg"), (said,), ())
     unit = LONGEST / max(wide, high)
     sides = {"width": f"{wide * unit:.9g}", "height": f"{high * unit:.9g}"}
     root = ET.Element(f"{{{SVG}}}svg", {"viewBox": f"0 0 {sides['width']} {sides['height']}"})

@@ -51,9 +51,8 @@ class Part:
 
 def usual_quantities(zone: Zone, *, coated: bool) -> tuple[str, ...]:
     """Codes of the quantities usually measured on a zone; lead too where it may be coated."""
-    metal = zone.metal
     lead = OF_A_COATING if coated else ()
-    return tuple(dict.fromkeys(lead + (OF_METAL if metal else OF_MASONRY)))
+    return tuple(dict.fromkeys(lead + (OF_METAL if zone.metal else OF_MASONRY)))
 
 
 def parts_of(tests: Iterable[SiteTest]) -> list[tuple[SiteTest, ...]]:

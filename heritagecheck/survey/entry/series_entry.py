@@ -9,7 +9,7 @@ from datetime import date
 from string import ascii_lowercase
 
 from heritagecheck import tables
-from heritagecheck.sentences import count_of
+from heritagecheck.sentences import count_of, upper_first
 from heritagecheck.survey.checks.series_setting import required_settings
 from heritagecheck.survey.entry.codes import ever_used, next_codes, next_name
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
@@ -53,8 +53,8 @@ def setting_lines(method: str, kind: str) -> tuple[SettingLine, ...]:
     found: list[SettingLine] = []
     used: set[str] = set()
     for one in required_settings(method, kind):
-        fresh = tuple(name for name in one.quantities if name not in {*used, *ON_PANELS})
-        fresh = tuple(name for name in fresh if quantities.has(method, name))
+        left = (name for name in one.quantities if name not in {*used, *ON_PANELS})
+        fresh = tuple(name for name in left if quantities.has(method, name))
         if fresh:
             found.append(SettingLine(one.setting, one.unit, one.why, fresh))
             used.update(fresh)
@@ -69,12 +69,9 @@ def required_on_panels(method: str, kind: str) -> tuple[str, ...]:
 
 def further_quantities(method: str, named: Collection[str]) -> tuple[str, ...]:
     """Other quantities that a method can have."""
-    left = (
-        one
-        for one in tables.codes("setting_quantities")
-        if one not in {*named, *ON_PANELS, NOT_READ}
-    )
-    return tuple(one for one in left if quantities.has(method, one))
+    known = {*named, *ON_PANELS, NOT_READ}
+    every = tables.codes("setting_quantities")
+    return tuple(one for one in every if one not in known and quantities.has(method, one))
 
 
 def setting_in_words(
@@ -94,8 +91,7 @@ def setting_in_words(
         parts.append(count_of(passes, "pulse or pass", "pulses or passes"))
     if wetted is not None:
         parts.append("wetted before" if wetted == "yes" else "not wetted before")
-    words = "; ".join(parts) or NOT_RECORDED
-    return words[:1].upper() + words[1:]
+    return upper_first("; ".join(parts) or NOT_RECORDED)
 
 
 def series_name(survey: Survey, zone: str, method: str) -> str:

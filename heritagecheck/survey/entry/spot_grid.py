@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 
+from heritagecheck.sentences import lower_first
 from heritagecheck.survey.entry.codes import next_codes
 from heritagecheck.survey.entry.record_form import RecordForm
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown, understood
@@ -183,7 +184,7 @@ class SpotGrid:
                                                ("damaged", "damaged or not"))
                      if not place.typed[name]]  # fmt: skip
             why = f"say whether it is {' and '.join(lacks)}, or why it was not read."
-        return f"Row {place.row}, column {place.column}: {why[:1].lower()}{why[1:]}"
+        return f"Row {place.row}, column {place.column}: {lower_first(why)}"
 
 
 def dose_in_words(text: str, scale: Scale) -> str:
