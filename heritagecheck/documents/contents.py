@@ -1,4 +1,4 @@
-"""What stands before and behind the zones: outcomes, maps, gaps, policy, words and sources."""
+"""Front and back of the report: outcomes, maps, gaps, policy, definitions and sources."""
 
 from __future__ import annotations
 
@@ -258,7 +258,7 @@ def _glossary(words: str) -> list[Word]:
 
 
 def _occurs(name: str, text: str) -> bool:
-    """Whether a term stands in a text as words of their own."""
+    """Whether a term occurs in a text as whole words."""
     place = text.find(name)
     while place >= 0:
         before, after = text[place - 1 : place], text[place + len(name) : place + len(name) + 1]

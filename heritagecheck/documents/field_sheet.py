@@ -69,7 +69,7 @@ def write_field_sheets(
 
 
 def cautions(facts: Facts) -> Iterator[tuple[str, str]]:
-    """What may hurt whoever stands at the wall."""
+    """Hazards at the wall."""
     for one in (*usual_cautions(facts, ()), of_outcome(ALWAYS)):
         yield one.hazard, one.words
 
@@ -111,7 +111,7 @@ def _zone_values(survey: Survey, zone: Zone) -> dict[str, Any]:
     """What the sheet of one zone shows."""
     said = survey.of_zone(zone.zone, Observation)
     facts = facts_at_the_wall(zone, said, survey.of_zone(zone.zone, SiteTest))
-    # What was answered before is asked again; what was tested need not be.
+    # Earlier answers are asked again on site; tests need not be repeated.
     answers = set(tables.codes("topics")) - {"lead"}
     facts = {name: value for name, value in facts.items() if name not in answers}
     named = survey.all(Structure)
@@ -152,7 +152,7 @@ def _blank_values() -> dict[str, Any]:
 
 
 def _locator(survey: Survey, zone: Zone) -> Markup:
-    """Where the zone lies on its elevation; nothing where no drawing shows it yet."""
+    """The zone on its elevation; nothing if no drawing shows it yet."""
     try:
         picture = draw_locator(survey, zone.zone)
     except SurveyError:

@@ -18,7 +18,7 @@ from heritagecheck.evidence.laser.heat.setting_heat import Heating, said_of_heat
 @contextmanager
 def heat_beside(shown: Iterable[Heating]) -> Iterator[None]:
     """
-    Have heat that nobody kept calculated meanwhile, and wait for it at the end.
+    Calculate heat that is not cached in a program alongside, and wait for it at the end.
 
     Compiling keeps a core busy, and 130 MB until its program ends. Whatever that one does not keep
     is calculated where it is shown.
@@ -44,7 +44,7 @@ def _started(wanted: list[Heating]) -> subprocess.Popen[bytes]:
     with TemporaryFile() as asked:
         pickle.dump(wanted, asked)
         asked.seek(0)
-        # -P: what lies beside this file or in the folder of the moment is never taken for a module.
+        # -P: nothing next to this file or in the current folder is imported as a module.
         return subprocess.Popen(
             [sys.executable, "-P", __file__], stdin=asked, stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL, creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
@@ -52,7 +52,7 @@ def _started(wanted: list[Heating]) -> subprocess.Popen[bytes]:
 
 
 def main() -> None:
-    """Calculate and keep what is handed in, as long as the program that asked for it runs."""
+    """Calculate and cache what is passed in, as long as the parent program runs."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     gc.disable()  # it ends in a moment: looking for rubbish takes a tenth of its time
     for one in pickle.load(sys.stdin.buffer):

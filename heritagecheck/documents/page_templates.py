@@ -83,7 +83,7 @@ def filled(template: str, **values: Any) -> str:
 
 
 def _key(outcome: str) -> Markup:
-    """Key of an outcome beside its name."""
+    """Colour key of an outcome, shown with its name."""
     given = Markup('<svg class="key" aria-hidden="true" ')
     return Markup(draw_key(outcome).svg).replace("<svg ", given, 1)
 
@@ -102,7 +102,7 @@ def sentence(text: object) -> str:
 
 
 def source_mark(code: str) -> Markup:
-    """Mark of a source, as it stands behind what rests on it."""
+    """Mark of a source, placed after what rests on it."""
     return Markup('<a class="cite" href="#source-{}">{}</a>').format(code, code)
 
 
@@ -170,5 +170,5 @@ def drawing_fault(survey: Survey, elevation: str) -> str:
 
 
 def paper_key(outcome: str) -> Markup:
-    """Key of an outcome on paper: mere decoration beside its name."""
+    """Colour key of an outcome on paper: decoration next to its name."""
     return Markup('<span class="key {}"></span>').format(outcome.replace(" ", "-"))

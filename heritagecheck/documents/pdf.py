@@ -80,7 +80,7 @@ def set_page(
     beside: Mapping[str, bytes] = MappingProxyType({}),
     measured: bool = False,
 ) -> bytes:
-    """Set a page that was read, with files beside it."""
+    """Typeset a page with its attached files."""
     told, pictures = page
     how = {"font_paths": [FONTS], "ignore_system_fonts": True}
     if measured:
@@ -201,7 +201,7 @@ def _trimmed(kids: list[Any]) -> list[Any]:
 
 
 def _inline(kid: Any) -> bool:
-    """Whether a child stands in a line of text."""
+    """Whether a child is inline text."""
     return isinstance(kid, str) or kid["tag"] in INLINE
 
 
@@ -267,7 +267,7 @@ def _name(sign: str) -> str:
 
 
 def has_sign(sign: str) -> bool:
-    """Whether our sans, which stands in for the serif as well, has a character."""
+    """Whether the sans font, the fallback of the serif too, has a character."""
     return ord(sign) in _signs()
 
 

@@ -262,7 +262,7 @@ PLACE = re.compile(r'\sid="([^"]*)"')
 
 
 def linked(pages: Mapping[str, str]) -> dict[str, str]:
-    """Pages whose links within the report find their place, on whichever page it stands."""
+    """Pages with links that work across the pages of the report."""
     places = {name: set(PLACE.findall(page)) for name, page in pages.items()}
 
     def found(own: str, link: re.Match[str]) -> str:

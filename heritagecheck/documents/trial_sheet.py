@@ -1,4 +1,4 @@
-"""One series of trial panels: what it shows, about which zones it tells, what comes next."""
+"""One series of trial panels: what it shows, for which zones it counts, what comes next."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def trial_values(assessment: Assessment, series: str) -> dict[str, Any]:
         "told": [(code, outcomes.get(code, "")) for code in trial.speaks_for],
         "not_told": list(_by_reason(trial)),
         "damage_seen": limit.seen,
-        # Panels that show what was asked need no further ones, and nobody reads of any.
+        # Panels that meet all requirements need no further ones, so none are mentioned.
         "next": None
         if verdict is not None and verdict.result == PASSED
         else next_trial(trial, assessment.policy),
@@ -113,7 +113,7 @@ def _passes_without(
 
 
 def _least_harm(assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdict | None) -> str:
-    """What least harm makes of this option as it stands, where it does not pass there."""
+    """Result of least harm for this option, if it does not pass there."""
     key = OptionKey(trial.panels.method, trial.panels.series)
     test = assessment.zone(trial.zone.zone).against_leaving.get(key)
     if test is None or test.passed:
@@ -124,7 +124,7 @@ def _least_harm(assessment: Assessment, trial: SeriesTrial, verdict: TrialVerdic
 
 
 def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[str, Any]]]]:
-    """Rows of the counts of each setting; its pulses and water stand with it where they differ."""
+    """Rows of the counts of each setting, with its pulses and wetting where they differ."""
     if spots is None:
         return []
     rows = spots.counts()
@@ -139,7 +139,7 @@ def _counts(spots: SpotTrial | None) -> list[tuple[str, list[dict[str, Any]]]]:
 
 
 def _by_reason(trial: SeriesTrial) -> Iterator[tuple[str, list[str]]]:
-    """Zones of the same substrate about which the series does not tell, under each reason."""
+    """Zones of the same substrate for which the series does not count, by reason."""
     found: dict[str, list[str]] = {}
     for code, why in trial.alike:
         found.setdefault(why, []).append(code)

@@ -25,7 +25,7 @@ def typeset(how: Literal["compile", "query"], files: Mapping[str, bytes], **give
             (Path(folder) / name).write_bytes(content)
         _give_back()
         given |= {"input": Path(folder) / "main.typ", "root": Path(folder)}
-        # -P: what lies beside this file or in the folder of the moment is never taken for a module.
+        # -P: nothing next to this file or in the current folder is imported as a module.
         done = subprocess.run(
             [sys.executable, "-P", __file__, how],
             input=pickle.dumps(given), stdout=subprocess.PIPE, check=False,
@@ -48,7 +48,7 @@ def main() -> None:
     """Do the one job that is handed in; hand out what came of it."""
     import typst
 
-    # Whoever interrupts the report is told so by the program that asked.
+    # An interrupt is reported by the parent program.
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     given = pickle.load(sys.stdin.buffer)
     try:

@@ -1,4 +1,4 @@
-"""Two zones held against one another: what is answered, recorded and measured of each."""
+"""Two zones compared: answer, records and measurements of each."""
 
 from __future__ import annotations
 

@@ -130,7 +130,7 @@ def ruled_out(recommendation: Recommendation) -> list[RuledOut]:
 
 
 def _rank(rule: str) -> int:
-    """Place of a rule among those of its kind: HS2 stands before HS11."""
+    """Sort key of a rule among its kind: HS2 comes before HS11."""
     return int(re.sub(r"\D", "", rule) or 0)
 
 
@@ -140,7 +140,7 @@ def layer_names(evidence: ZoneEvidence) -> list[tuple[str, Any]]:
 
 
 def undescribed_names(evidence: ZoneEvidence) -> list[str]:
-    """Soilings seen that no layer describes, by the names of the trade."""
+    """Soilings observed without a layer record, by the names of the trade."""
     return [Soiling.named(code).name for code in evidence.undescribed]
 
 
@@ -154,7 +154,7 @@ EIGHT_BITS = 8
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A photograph on a page and what stands below it; where it can't be shown, why."""
+    """A photograph on a page with its caption; if it cannot be shown, why."""
 
     picture: Markup | None
     words: str

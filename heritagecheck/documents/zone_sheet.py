@@ -141,7 +141,7 @@ def _pictures(
 
 
 def _gates(recommendation: Recommendation) -> dict[str, Any]:
-    """Why each gate stands as it does, on the screen and on paper."""
+    """Reason for the result of each gate, on the screen and on paper."""
     on_paper = [_on_paper(recommendation, gate) for gate in recommendation.gates]
     return {
         "reasons": [_reason(recommendation, gate) for gate in recommendation.gates],
@@ -204,7 +204,7 @@ def _beginning(recommendation: Recommendation, name: str) -> str:
 
 
 def _continuing(recommendation: Recommendation, series: Sequence[TrialVerdict]) -> str:
-    """How a series goes on whose panels are good but too few."""
+    """How to continue a series whose panels are good but too few."""
     box = recommendation.instruction
     if box is not None and box.setting.steps:
         return "Continue this series: results are good so far, but there are too few panels"
@@ -219,7 +219,7 @@ def _continuing(recommendation: Recommendation, series: Sequence[TrialVerdict]) 
 
 
 def _reason(recommendation: Recommendation, gate: Gate) -> str:
-    """Why a gate stands as it does: the one that decides is the answer, those passed are brief."""
+    """Reason for the result of a gate: the answer for the one that decides, brief if passed."""
     if gate is recommendation.deciding_gate:
         return "this decides (see above)"
     if gate.result == PASSED and len(gate.reason) > PASSED_IN_BRIEF:
@@ -233,7 +233,7 @@ def _brief(gate: Gate) -> str:
 
 
 def _on_paper(recommendation: Recommendation, gate: Gate) -> str:
-    """Why a gate stands as it does, as far as a page of paper says it."""
+    """Reason for the result of a gate, as far as a page of paper has it."""
     if gate.result != PASSED:
         return _reason(recommendation, gate)
     return _brief(gate) if recommendation.outcome == CLEAN else ""

@@ -45,7 +45,7 @@ PLANES = ((1, 2), (1, 0))
 SOILED: str = "#8a4f0a"
 REFERENCE: str = "#1f6f8b"
 WIDTH, HIGH, LEFT, BELOW = 600.0, 200.0, 52.0, 40.0  # pixel
-OUTLINE = 61  # points: at this size a straight step can't be told from the curve
+OUTLINE = 61  # points: at this size straight steps look like the curve
 BEYOND = 0.06  # of the range of the numbers, on each side
 SPREAD = "natural spread, 95 %"
 BROKEN = {"stroke": REFERENCE, "stroke_width": 1.5, "stroke_dasharray": "6 3"}
@@ -68,7 +68,7 @@ class _Marks(NamedTuple):
     shade: str
 
 
-# Readings of soiled and clean stone, the clean first, and what is marked beside them.
+# Readings of soiled and clean stone, the clean first, and further marks.
 Shown = tuple[Sequence[_Marks], Sequence[_Marks]]
 
 
@@ -211,7 +211,7 @@ def _fitted(points: Lab, left: float, top: float) -> tuple[Scale, Scale]:
 
 
 def _axes(across: Scale, up: Scale, plane: tuple[int, int]) -> str:
-    """Grid with its numbers, and the name of each channel beside them."""
+    """Grid with its numbers and the name of each channel."""
     x_ticks = [(across(value), value) for value in round_ticks(across.low, across.high)]
     y_ticks = [(up(value), value) for value in round_ticks(up.low, up.high)]
     lines = "".join(f"M{number(x)} {number(up.end)}V{number(up.start)}" for x, _ in x_ticks)

@@ -44,7 +44,7 @@ from heritagecheck.survey.survey import Survey
 
 # -- By outcome ------------------------------------------------------------------------------------
 
-# Four hues that differ in lightness, so that colour-blind readers and grey print tell them apart.
+# Four hues that differ in lightness, distinct for colour-blind readers and in grey print.
 FILLS: Mapping[str, str] = {
     "clean": "#08485f",
     "trial first": "#f0b93a",
@@ -61,7 +61,7 @@ HATCHES: Mapping[str, str] = {
 }
 LABELS_A_WIDTH = 60
 ON_PHOTOGRAPH = 0.55  # opacity of the colours there
-# Pixels of the small table that stands in place of a picture.
+# Pixels of the small table shown in place of a picture.
 WIDE, ROW, KEY, CODES, OUTCOME_WORDS = 720.0, 22.0, 42.0, 78.0, 190.0
 NAMES = WIDE - KEY - CODES - OUTCOME_WORDS - 12
 
@@ -198,7 +198,7 @@ def _coloured(
     urgent = f", {one.urgency}" if one.urgency else ""
     title = ET.SubElement(path, f"{{{SVG}}}title")
     title.text = f"{one.zone} {one.name}: {one.outcome}{urgent}"
-    # The hatch lies apart from the colour: tiles that carry both show seams in print.
+    # The hatch is separate from the colour: tiles with both show seams in print.
     hatch.attrib.pop("id", None)
     hatch.attrib.pop("data-zone", None)
     hatch.set("fill", f"url(#{_hatch_name(elevation, one.outcome)})")
@@ -219,7 +219,7 @@ def _coloured(
 def _replace(
     parent: ET.Element, path: ET.Element, shown: Iterable[ET.Element], address: str
 ) -> None:
-    """Put what is shown of a zone where its outline was, as a link where one is asked."""
+    """Replace the outline of a zone by its picture, as a link if one is given."""
     place = list(parent).index(path)
     tag, given = ("a", {"href": address}) if address else ("g", {})
     group = ET.Element(f"{{{SVG}}}{tag}", given)
@@ -229,7 +229,7 @@ def _replace(
 
 
 def _label(code: str, x: float, y: float, size: float, *, urgent: bool) -> Iterable[ET.Element]:
-    """Code of a zone on a light plate; an urgent one stands in a dark ring with a mark."""
+    """Code of a zone on a light plate; an urgent one has a dark ring and a mark."""
     words = f"{code}!" if urgent else code
     wide = max(2.4 * size, width_of(words, size) + 0.5 * size)
     plate = ET.Element(

@@ -61,7 +61,7 @@ def draw_relief(
     Parameters
     ----------
     heights_um : array_like, shape (rows, columns)
-        Heights; NaN where nothing was seen. [µm]
+        Heights; NaN where nothing was measured. [µm]
     pixel_um : float or tuple of two floats
         Pixel size; or its sizes along a row and along a column. [µm]
     outlines : mapping of str to sequence of array_like, optional

@@ -41,8 +41,8 @@ from heritagecheck.survey.instruments.photo_file import srgb_light
 
 Image = NDArray[Any]
 LARGEST_SIDE = 1200  # pixels that are drawn at most: a page or a screen shows no more
-QUALITY = 88  # of JPEG: what it loses is not seen at two pixels to one of the screen
-NOTHING = 255  # level of what was not seen
+QUALITY = 88  # JPEG quality: its losses are invisible at two pixels to one of the screen
+NOTHING = 255  # level that marks no data
 # Even steps look even, to colour-blind readers too: the scale cividis of J. R. Nuñez and others,
 # PLoS ONE 13, e0199239 (2018), by levels between which it runs straight.
 STOPS = (0, 21, 23, 28, 34, 52, 84, 126, 147, 179, 205, 232, 251, 255)
@@ -58,7 +58,7 @@ _BETWEEN = (_LIGHT[1:] + _LIGHT[:-1]) / 2
 
 
 def reduced(picture_rgb: Image, side: int = LARGEST_SIDE) -> NDArray[np.uint8]:
-    """Picture small enough to draw, each pixel the mean light of those it stands for."""
+    """Picture small enough to draw; each pixel is the mean light of those it replaces."""
     light = averaged(picture_rgb, lambda block: _LIGHT[block], side)
     return np.searchsorted(_BETWEEN, light).astype(np.uint8)
 
@@ -181,7 +181,7 @@ class View:
         return line((self.scale * ring).tolist(), closed=True)
 
     def image(self, address: str, shape: tuple[int, ...]) -> str:
-        """Pixels over the whole of it, each to be told apart where there are few."""
+        """Pixels over the whole area; if they are few, each stays visible."""
         return image(address, self.wide, self.high, sharp=shape[1] < self.wide)
 
     @property
@@ -193,7 +193,7 @@ class View:
 def framed(
     view: View, drawn: Sequence[str], entries: Sequence[Entry], alt: str, beside: str = ""
 ) -> Picture:
-    """Picture of pixels with what lies on them, cut off at their edge."""
+    """Picture of pixels with its overlays, clipped at its edge."""
     words, top = key(entries, view.width) if entries else ("", 0.0)
     top += 8
     frame = element("rect", width=view.wide, height=view.high, fill="none", stroke=LINE)
@@ -327,7 +327,7 @@ def points_in(given: ArrayLike, name: str) -> FloatArray:
 
 
 def _crossed(wide: float, high: float) -> str:
-    """Grey with crossed strokes, which shows through a picture where nothing was seen."""
+    """Grey with crossed strokes, visible where a picture has no data."""
     steps = "".join(
         f"M{number(start)} 0l{number(high)} {number(high)}M{number(start + high)} 0"
         f"l{number(-high)} {number(high)}"
@@ -337,13 +337,13 @@ def _crossed(wide: float, high: float) -> str:
 
 
 def _not_seen(x: float, y: float) -> str:
-    """Sample of what was not seen."""
+    """Sample of the mark for no data."""
     return element("svg", _crossed(20.0, 12.0), x=x - 10, y=y - 6, width=20.0, height=12.0,
                    overflow="hidden")  # fmt: skip
 
 
 def unseen_entry(shown: FloatArray) -> list[Entry]:
-    """What was not seen, for the key, where there is any."""
+    """Entry for no data in the key, if there is any."""
     return [] if np.isfinite(shown).all() else [Entry("not seen", _not_seen)]
 
 

@@ -59,7 +59,7 @@ STRIPES = 70  # to the longer side of a picture
 
 
 def draw_difference_map(difference: FloatArray, *, pixel_mm: float) -> Picture:
-    """Colour difference [CIEDE2000] pixel by pixel, in false colour; NaN where nothing was seen."""
+    """Colour difference [CIEDE2000] pixel by pixel, in false colour; NaN where not measured."""
     view = View(difference.shape, PART, counted=False, right=BESIDE)
     shown = averaged(difference, lambda block: np.asarray(block, dtype=float), view.side)
     seen = shown[np.isfinite(shown)]
@@ -184,7 +184,7 @@ def draw_preview(
     later_rgb: NDArray[np.uint8],
     years: float,
 ) -> Picture:
-    """Photograph of today beside simulations of the agreed appearance and of years later."""
+    """Photograph of today with simulations of the agreed appearance and of years later."""
     pictures = [before_rgb, after_rgb, later_rgb]
     words = [TODAY, "simulation: as agreed", f"simulation: {years:g} years later"]
     room = (ROW_WIDE - GAP * (len(pictures) - 1)) / len(pictures)

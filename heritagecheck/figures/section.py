@@ -79,7 +79,7 @@ def _called(profile: list[SectionReading], *, dated: bool = False) -> str:
 
 
 def _profile(profile: list[SectionReading], across: Scale, up: Scale, by: float) -> list[str]:
-    """A line with its marks, and its bars a little beside those of others."""
+    """A line with its marks, and error bars slightly offset from those of others."""
     look = OF_MOMENTS[profile[0].moment]
     points: FloatArray = np.array([(one.depth_um, one.value) for one in profile])
     drawn = [_stroke(through(points, across, up), look)]

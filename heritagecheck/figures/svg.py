@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 # -- Elements, words, marks ------------------------------------------------------------------------
 
 # No style sheet, name or outside address is used: browsers and the typesetter of the PDF read
-# these pictures alike, and many of them stand on one page.
+# these pictures alike, and many of them are on one page.
 NAMESPACE = "http://www.w3.org/2000/svg"
 # Quoted, as no name of a family may hold a bare number; then what readers have in its place.
 FACE = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', 'Liberation Sans', Arial, sans-serif"
@@ -129,7 +129,7 @@ def picture(width: float, height: float, alt: str, *inner: str) -> Picture:
 
 
 def beside(pictures: Sequence[Picture], columns: int, alt: str) -> Picture:
-    """Pictures beside and below one another as one."""
+    """One picture of several, in rows and columns."""
     drawn, top, width = [], 0.0, pictures[0].size[0]
     for first in range(0, len(pictures), columns):
         row = pictures[first : first + columns]
@@ -160,7 +160,7 @@ FloatArray = NDArray[np.float64]
 
 
 class Scale(NamedTuple):
-    """Where numbers from one to another stand along a picture, evenly or by their logarithm."""
+    """Axis that maps a range of numbers to positions, linearly or by logarithm."""
 
     low: float
     high: float
@@ -197,7 +197,7 @@ def log_ticks(low: float, high: float) -> list[float]:
 
 
 def written(value: float) -> str:
-    """Number as it stands at a tick."""
+    """Number in the form of a tick label."""
     return np.format_float_positional(value, trim="-").replace("-", "\N{MINUS SIGN}")
 
 
@@ -250,7 +250,7 @@ def carried_faces() -> Markup:
 
 # -- Lines over a grid -----------------------------------------------------------------------------
 
-# Two beside each other at most: on a tablet the words of three would be too small.
+# Two in a row at most: on a tablet the words of three would be too small.
 PART = 440.0  # pixel, width of one, which fits a telephone
 HIGH = 250.0  # pixel, without the words around it
 LEFT, RIGHT, BELOW, ABOVE = 58.0, 12.0, 42.0, 10.0  # pixel, around a profile

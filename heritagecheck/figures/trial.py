@@ -232,7 +232,7 @@ def _spots(rows: list[_Row], across: Scale, lanes: Scale) -> str:
         group("edges of the rows", path(edges, stroke=GRID)),
         path(f"M{number(across.start)} {number(lanes.start)}V{number(lanes.end)}", stroke=LINE),
     ]
-    # What is damaged lies on top.
+    # Damaged spots are drawn on top.
     for state in sorted(MARKS, key=lambda state: state[1]):
         name, shape, edge, face = MARKS[state]
         large = size * (TRIANGLE if state[1] else 1)

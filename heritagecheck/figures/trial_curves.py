@@ -37,7 +37,7 @@ from heritagecheck.figures.svg import (
 
 CLEAN, HARM = REFERENCE, "#8c1c13"
 STROKES = ("1.5 2.5", "10 3", "10 3 2 3", "4 2.5")
-BAR = 1.04  # width of what stands for a curve where one dose was tried, as a ratio
+BAR = 1.04  # width of the bar that replaces a curve if one dose was tried, as a ratio
 
 
 class Style(NamedTuple):
@@ -112,7 +112,7 @@ def _within(curve: Curve, low: float, high: float) -> Curve:
 
 
 def _bar(curve: Curve, side: int) -> Curve:
-    """Curve as it is; of a single dose a bar on one side of it, so that two stand side by side."""
+    """A curve; for a single dose a bar on one side of it, so that two fit side by side."""
     if curve.dose.size > 1:
         return curve
     dose = np.sort(np.append(curve.dose, curve.dose * BAR**side))
@@ -289,7 +289,7 @@ def _apart(wanted: list[float], gap: float, foot: float, top: float) -> list[flo
 
 
 def _asked(curves: Curves, across: Scale, up: Scale, taken: list[Box]) -> list[str]:
-    """Hair lines at what is asked of removal and at the limit of damage, named where it is free."""
+    """Hairlines at the required removal and the limit of damage, labelled where there is room."""
     drawn = []
     removed, damaged = (
         f"{100 * share:g} %" for share in (curves.window.removed_share, curves.window.damage_limit)

@@ -1,4 +1,4 @@
-"""Where a zone lies: its place on the elevation, and the drawing around it, to scale."""
+"""Location of a zone: its place on the elevation, and the drawing around it, to scale."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ SMALL = 0.16  # of the width of a drawing: a zone below that is ringed, or nobod
 BARS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 LONGEST_BAR = 0.3  # of the width of a detail
 COARSE = 1.0  # units: near enough for the box around an outline
-LETTERS = 14.0  # of them make the width of a detail: on paper they stand at 9 pt
+LETTERS = 14.0  # of them make the width of a detail: on paper they are 9 pt high
 Placed = Mapping[ET.Element, FloatArray]
 
 
@@ -148,7 +148,7 @@ def _box(placed: Placed) -> Box | None:
 def _outlines(
     root: ET.Element, placed: Placed, view: Box, lit: Collection[str], beside: str = ""
 ) -> str:
-    """Outlines of all zones of an elevation, some of them filled; a photograph lies beneath."""
+    """Outlines of all zones of an elevation, some of them filled, over a photograph if any."""
     ground = ground_of(root)
     empty, edge = ("#fff", LINE) if ground is None else ("none", DARK)
     paths = [
@@ -216,7 +216,7 @@ def _bar(window: Box, units_a_metre: float) -> tuple[str, float]:
 
 
 def _height(box: Box, view: Box, item: Elevation) -> str:
-    """At which height a zone lies, as drawn."""
+    """Height of a zone above the ground, as drawn."""
     metres = size_m(item)[1] / view[3]
     low, high = ((view[1] + view[3] - y) * metres for y in (box[3], box[1]))
     return f" The zone lies {low:.1f} to {high:.1f} m above the foot of the drawing."
@@ -275,7 +275,7 @@ _RIVET = re.compile(
 
 
 def crop_all(root: ET.Element, window: Box, least: float) -> None:
-    """Leave out what lies outside a window, or can't be read there."""
+    """Leave out what is outside a window, or too small to read there."""
     for parent in list(root.iter()):
         for child in list(parent):
             if child.tag == f"{{{SVG}}}text" and not _to_be_read(child, window, least):
@@ -353,8 +353,8 @@ def _box_of_plain(part: str) -> Box | None:
 
 THUMBNAIL = 400  # pixels of the longer side where only the place of a zone is shown
 PART = 700  # pixels of the longer side of a part: on paper 60 mm wide, some 300 an inch
-PALE = 0.45  # share of white in a quiet copy, on which dark lines and hatches are seen
-CASING = 2.4  # of the width of a line: white beneath it, so that it is seen on dark stone
+PALE = 0.45  # share of white in a pale copy, on which dark lines and hatches show
+CASING = 2.4  # of the width of a line: white beneath it, so that it shows on dark stone
 
 
 def ground_of(root: ET.Element) -> ET.Element | None:
@@ -363,7 +363,7 @@ def ground_of(root: ET.Element) -> ET.Element | None:
 
 
 def quieten(ground: ET.Element) -> None:
-    """Make the picture of a drawing grey and pale, so that colours of outcomes are seen on it."""
+    """Make the picture of a drawing grey and pale, so that colours of outcomes show on it."""
     ground.set("href", _quiet(ground.get("href", ""), None))
 
 
@@ -377,7 +377,7 @@ def small_ground(ground: ET.Element) -> str:
 
 
 def crop(ground: ET.Element, window: Box) -> None:
-    """Leave out what of a picture lies outside a window."""
+    """Crop a picture to a window."""
     address, part = _part(ground.get("href", ""), _size(ground), window)
     left, top, width, height = part
     for name, value in (("x", left), ("y", top), ("width", width), ("height", height)):

@@ -46,7 +46,7 @@ from heritagecheck.tables.cautions import Caution
 INVESTIGATE = "investigate first"
 FIRST_GATE_OF_TRIALS = 7
 LAST_GATE = 8
-NAMED = 4  # methods named beside an answer: more would be a catalogue
+NAMED = 4  # methods named with an answer: more would be a catalogue
 
 
 def assess(
@@ -174,7 +174,7 @@ def _work(
     if chosen is None:
         return None, ""
     evidence, setting = case.evidence, settings[chosen.key]
-    # Panels that have a setting are finished as they were begun.
+    # Panels that have a setting are finished at that setting.
     begun = outcome != TRIAL or setting.steps
     fields = "" if begun else fields_of_trial(evidence, chosen, policy)
     instruction = instruction_for(
@@ -238,7 +238,7 @@ def _case(evidence: ZoneEvidence, policy: Policy, draws: Draws, *, urgent: bool)
 
 @dataclass(frozen=True, slots=True)
 class _Named:
-    """Methods named beside an answer, those to be tried after the first, those it warns of."""
+    """Methods named with an answer: the first, those to try after it, those it warns of."""
 
     candidates: tuple[str, ...]
     then: tuple[str, ...]
@@ -247,7 +247,7 @@ class _Named:
 
 def _named(outcome: str, chosen: Option | None, case: Case) -> _Named:
     """Methods that are named: the one chosen first, then what might do as well, gentlest first."""
-    # A series that only waits is waited for; beside one that lacks panels another may be tried.
+    # A series that only ages is waited for; while one lacks panels, another may be tried.
     verdict = None if chosen is None else case.trials.get(chosen.key)
     waited_for = verdict is not None and verdict.pending
     left = [option for option in case.options if not option.ruled_out]
@@ -269,7 +269,7 @@ def _place(option: Option, chosen: Option | None, turn: Sequence[str]) -> int:
 
 
 def _conditions(gates: Sequence[Gate]) -> tuple[str, ...]:
-    """Conditions up to the gate that decides; what would be asked behind it is not."""
+    """Conditions up to the gate that decides; later gates add none."""
     last = next((gate.number for gate in gates if gate.outcome is not None), LAST_GATE)
     return tuple(words for gate in gates if gate.number <= last for words in gate.conditions)
 

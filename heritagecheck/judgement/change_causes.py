@@ -86,7 +86,7 @@ class _Factor:
 
 class Comparison:
     """
-    The present assessment held against an earlier one.
+    The present assessment compared with an earlier one.
 
     Parameters
     ----------
@@ -261,7 +261,7 @@ class Comparison:
         return (*telling, *others)
 
     def _factors(self, zone: str) -> list[_Factor]:
-        """All that differs and may bear on the answer of a zone."""
+        """All differences that may affect the answer of a zone."""
         by_table: dict[str, set[Place]] = {}
         for one in self.changed.values():
             if self._bears_on(zone, one):
@@ -294,7 +294,7 @@ class Comparison:
         return zone in one.zones or table in SHARED or spoken
 
     def _others(self, zone: str) -> tuple[frozenset[str], frozenset[str]]:
-        """Zones whose panels speak for a zone or against it, and all of its bed, now or before."""
+        """Zones whose panels count for or against a zone, and all of its bed, now or before."""
         if zone not in self._found:
             speaking, alike = {zone}, {zone}
             for survey in (self.survey, self._then):
@@ -328,7 +328,7 @@ class Comparison:
                 progress=_nobody,
             )  # fmt: skip
         except ValueError:
-            # Records or values that can't go together were never seen together either.
+            # Records or values that contradict each other never existed together either.
             return None
         return found.zone(zone).answer
 
@@ -355,7 +355,7 @@ def _records(places: Iterable[Place], changed: Mapping[Place, RecordChange]) -> 
 
 
 def _policy_of(values: Mapping[str, object]) -> Policy:
-    """A policy from the values that an assessment kept."""
+    """A policy from the values saved with an assessment."""
     build: Callable[..., Policy] = Policy
     try:
         return build(**values)

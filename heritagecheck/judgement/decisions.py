@@ -1,4 +1,4 @@
-"""Decisions of the team beside the recommendation: what may be decided, and what changed since."""
+"""Decisions of the team on a recommendation: what may be decided, and what changed since."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def changes_of_evidence(decision: Decision, survey: Survey) -> tuple[str, ...]:
 
 def why_not_decided(recommendation: Recommendation, decision: Decision) -> tuple[str, ...]:
     """
-    Why a decision can't be recorded beside a recommendation.
+    Why a decision on a recommendation cannot be recorded.
 
     Returns
     -------
@@ -200,7 +200,7 @@ def decision_state(
     if decision is None:
         return None
     now = decision.model_copy(update={"recommended": recommendation.outcome})
-    # What the answer of today does not cover is told as a change, not as a hard stop.
+    # What today's answer does not cover is reported as a change, not as a hard stop.
     void = why_not_decided(recommendation, now) if now.override and decision.outcome in WORK else ()
     if decision.outcome == CLEAN and now.override:
         void = (f"{zone}: {recommendation.outcome} is recommended now, so nothing may be cleaned.",)
@@ -222,7 +222,7 @@ def no_work(assessment: Assessment, zone: str) -> str:
 
 
 def decision_record(survey: Survey, decision: Decision) -> DecisionState:
-    """A decision with what its meeting said of the zone, beside no recommendation of today."""
+    """A decision with the opinions of its meeting, without a current recommendation."""
     zone, code, digits = decision.zone, decision.meeting, decision_hash(decision)
     signed = [one for one in survey.of_zone(zone, Signature) if one.meeting == code]
     return DecisionState(

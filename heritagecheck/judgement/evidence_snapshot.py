@@ -110,7 +110,7 @@ def _lines(survey: Survey, zone: Zone, scheme: int) -> dict[str, set[str]]:
     for record in _records(survey, zone.zone, (*telling, *warning), scheme):
         lines.setdefault(_kind(record, zone.zone), set()).add(line_signed(record, scheme))
     if scheme > FIRST:
-        # How many panels are required grows with the area of all zones that they speak for.
+        # The number of panels required grows with the area of all zones for which they count.
         for one in telling:
             if survey.of_zone(one.zone, Panel):
                 area = f"{one.zone} {area_spoken_for(survey, one):.9g}"
@@ -180,7 +180,7 @@ def _said(kind: str, before: tuple[int, str] | None, after: tuple[int, str] | No
     return f"{name}: changed among {count_of(after[0], 'record')}"
 
 
-# -- An assessment as it is kept -------------------------------------------------------------------
+# -- A saved assessment ----------------------------------------------------------------------------
 
 COLUMNS = ("zone", "before", "now", "why")
 SHARED = "records that several zones share"
@@ -189,7 +189,7 @@ Answer = tuple[str, int | None, str]
 
 
 def saved_answer(one: SavedZone) -> Answer:
-    """Answer for a zone as it was kept."""
+    """Saved answer for a zone."""
     return one.outcome, one.gate, one.method
 
 

@@ -122,7 +122,7 @@ class Option:
 
 @cache
 def _harm_of_treating(methods: tuple[str, ...]) -> tuple[HarmRating, ...]:
-    """Rows of `tables/harm_ratings.csv` that speak of any of these methods, whatever the zone."""
+    """Rows of `tables/harm_ratings.csv` about any of these methods, whatever the zone."""
     return tuple(
         row
         for row in HarmRating.rows()
@@ -216,7 +216,7 @@ def _option(
 
 
 def _soilings(evidence: ZoneEvidence) -> list[str]:
-    """What would come off, or lies there; all that is seen where no layer is described."""
+    """Soilings to be removed or present; all those observed if no layer is described."""
     layers = evidence.targets or evidence.layers
     return [layer.soiling for layer in layers] or list(evidence.zone.soiling_codes)
 
@@ -267,7 +267,7 @@ def _option_facts(
     suitability: str,
     series: PanelSeries | None,
 ) -> dict[str, frozenset[str] | None]:
-    """What rules ask about a method on this zone, whichever of its steps is asked."""
+    """Facts that rules use about a method on this zone, whichever of its steps."""
     shown = series is not None and series.shown_sound
     substrate, most = evidence.zone.substrate, threshold("rated_severe")
     severe = not shown and any(risk_of(row, substrate) >= most for row in rated)
@@ -282,14 +282,14 @@ def _option_facts(
 
 
 def _joint_tried(series: PanelSeries | None) -> frozenset[str] | None:
-    """Whether panels took in the joint and what stands beside it; not known where none did."""
+    """Whether panels included the joint and its neighbours; not known if none did."""
     if series is None or not series.joint_included:
         return None
     return _yes(series.shown_sound)
 
 
 def _kinds_of_targets(evidence: ZoneEvidence) -> frozenset[str]:
-    """Kinds of what would be removed, such as growth; of all that is seen where no layer says."""
+    """Kinds of soiling to be removed, such as growth; of all observed if no layer says."""
     seen = [layer.soiling for layer in evidence.targets] or list(evidence.zone.soiling_codes)
     return frozenset(Soiling.named(code).kind for code in seen)
 
@@ -361,7 +361,7 @@ def lasting_stops(option: Option, never: frozenset[str]) -> tuple[Stop, ...]:
 def _apply_rules(
     method: str, facts: Facts, series: PanelSeries | None, never: frozenset[str]
 ) -> tuple[list[Stop], list[Stop]]:
-    """Hold a method against every rule: what stops it, and what can't be told yet."""
+    """Apply every rule to a method: what stops it, and what is not known yet."""
     stops: list[Stop] = []
     questions: list[Stop] = []
     for when, stop in rules_of(method):
@@ -376,7 +376,7 @@ def _apply_rules(
 
 @cache
 def rules_of(method: str) -> tuple[tuple[str, Stop], ...]:
-    """Rules that speak of a method, whatever the zone: when each holds, and what it says."""
+    """Rules about a method, whatever the zone: when each holds, and its stop."""
     return tuple(
         (
             rule.when,
@@ -418,6 +418,6 @@ def by_method(options: Iterable[Option]) -> dict[str, list[Option]]:
 
 
 def option_name(key: OptionKey, soilings: Iterable[str] = ()) -> str:
-    """Name of an option as it takes off some soilings: its method, and its panels if any."""
+    """Name of an option for some soilings: its method, and its panels if any."""
     name = brief_method(key.method, soilings)
     return name if key.series is None else f"{name} ({key.series})"

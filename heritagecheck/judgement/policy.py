@@ -176,7 +176,7 @@ class Policy:
 
     @property
     def one_limit(self) -> bool:
-        """Whether it asks for no damage seen at all, as was agreed before limits by grade."""
+        """Whether it allows no visible damage at all, as policies before limits by grade did."""
         return not any(self.damage_seen.values())
 
     @property
@@ -276,7 +276,7 @@ def _check_margins(margins: Mapping[str, float]) -> None:
 
 
 def _check_damage(limit: Mapping[str, float], seen: Mapping[str, float]) -> None:
-    """Check what may be damaged, at its bound and as seen."""
+    """Check the limits of damage: for the bound and for the share seen."""
     if not 0 < limit["high"] <= limit["medium"] <= limit["low"] < 1:
         raise PolicyFault(
             "damage_limit",

@@ -75,7 +75,7 @@ def krippendorff_alpha(values: ArrayLike, level: Level) -> float | None:
 
 
 def _squared_distances(levels: Floats, total: Floats, level: Level) -> Floats:
-    """How far apart each pair of values lies, squared."""
+    """Squared distance of each pair of values."""
     if level == "nominal":
         return 1 - np.eye(len(levels))
     if level == "interval":

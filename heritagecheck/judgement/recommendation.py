@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 OUTCOMES = (CLEAN, TRIAL, MONITOR, LEAVE)
-MOST_CODES = 60  # of zones on a card: what is more stands in the table
+MOST_CODES = 60  # zones on a card; the table has all
 TABLE_COLUMNS = (
     "zone", "name", "elevation", "area_m2", "outcome", "urgency", "gate", "reason", "method",
     "least share favouring treatment",
@@ -127,7 +127,7 @@ class Recommendation:
 
     @property
     def weighed(self) -> list[AgainstLeaving]:
-        """Options held against leaving, the least harmful first."""
+        """Options compared with leaving, the least harmful first."""
         return sorted(self.against_leaving.values(), key=lambda test: test.expected)
 
     def leading(self, count: int) -> list[AgainstLeaving]:
@@ -256,7 +256,7 @@ class Recommendation:
         return tuple(dict.fromkeys(note for note in found if note))
 
     def __str__(self) -> str:
-        """Say it in a sentence, and beside a method or its panels that cautions go with them."""
+        """The answer in a sentence; one that names a method or panels points to the cautions."""
         said = f"{self.zone}: {self.sentence}"
         return f"{ended(said)} {WITH_CAUTIONS}" if self.method or self.trials else said
 

@@ -161,7 +161,7 @@ def _zone(recommendation: Recommendation, policy: Policy, draws: Draws) -> ZoneA
 
 
 def _at_gate_8(recommendation: Recommendation) -> AgainstLeaving | None:
-    """Option that gate 8 speaks of: the one recommended, else the least harmful."""
+    """Option of gate 8: the one recommended, otherwise the least harmful."""
     tests = recommendation.weighed
     named = [test for test in tests if test.passed and test.option.method == recommendation.method]
     return next(iter(named or [test for test in tests if test.passed] or tests), None)
@@ -282,7 +282,7 @@ def _content(gain: Array) -> Array:
     without b and without a, weighted by a and -b. All terms are positive, so that nothing cancels.
     """
     above, below = np.maximum(gain, 0.0), np.maximum(-gain, 0.0)
-    # Gains that are not above zero stand as zeros behind the others, where they change nothing.
+    # Gains not above zero become zeros after the others, where they change nothing.
     above, below = -np.sort(-above, axis=0), -np.sort(-below, axis=0)
     row: list[Array] = [(above[0] > 0).astype(float)] + [np.zeros(gain.shape[1])] * len(below)
     for up in above:

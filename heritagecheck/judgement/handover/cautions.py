@@ -35,7 +35,7 @@ def cautions_of(
     yield of_outcome(ALWAYS)
 
 
-# -- Calculated heat: it stands beside a laser setting, and decides nothing ------------------------
+# -- Calculated heat: printed with a laser setting, decides nothing --------------------------------
 
 HAZARD, ABOUT, SOURCE = "Calculated heat", "fabric", "CARSLAW-59"
 
@@ -92,7 +92,7 @@ def _said(panels: PanelSeries, setting: WorkSetting, substrate: str) -> Iterator
 
 
 def _to_do(panels: PanelSeries) -> str:
-    """What to do about it, beside what the panels showed: sums never outvote what was seen."""
+    """What to do about it, given what panels showed: a calculation never overrides observation."""
     if panels.fields and panels.damaged == 0:
         return (
             "The panels showed no damage at ×50: look again where work begins, and stop if any is "

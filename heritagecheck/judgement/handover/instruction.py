@@ -307,7 +307,7 @@ def _of_work(outcome: str, instruction: Instruction) -> Iterator[str]:
     if outcome == CLEAN:
         yield f"by {method} only"
     else:
-        # Read as one treatment after another, a list of methods would be laid on one panel.
+        # Otherwise a list of methods could be read as steps on one panel.
         order = ", ".join(f"({place}) {name}" for place, name in enumerate((method, *then), 1))
         by = f"each method on its own panels, in this order: {order}" if then else f"by {method}"
         yield f"trial panels only, {by}; no other work"

@@ -16,7 +16,7 @@ from heritagecheck.tables.cautions import WITH_CAUTIONS
 from heritagecheck.tables.row_types import Method, SourceGrade
 
 MOST_DIGITS = 15  # of a number that is printed
-# A number printed beside any of these would be dialled.
+# A number printed with any of these would be used.
 CONTRADICT = "None. The records of the panels contradict one another"
 ABOVE_WINDOW = "None. The setting of the panels lies above the window of their spots"
 HARMED = "None. The panels were damaged at settings that cleaned others"
@@ -124,14 +124,14 @@ def work_setting(option: Option, verdict: TrialVerdict | None) -> WorkSetting:
 
 
 def _against_setting(check: Check) -> bool:
-    """Whether an answer of gate 7 speaks against the setting itself, or leaves it open."""
+    """Whether a check of gate 7 fails because of the setting itself, or leaves it open."""
     if check.holds is None:
         return check.name in OPEN
     return not check.holds and check.name not in WAITS and not check.too_few
 
 
 def _untried(option: Option) -> WorkSetting:
-    """What is said where no panel was laid: of listed work how it is done, else the usual range."""
+    """Setting without panels: for listed work how it is done, otherwise the usual range."""
     if option.listed is not None:
         return WorkSetting((), f"As listed housekeeping. {option.listed.note}")
     row = Method.named(option.method)
@@ -195,7 +195,7 @@ def _held(series: PanelSeries) -> str:
             if one.quantity not in {series.scale.quantity, NOT_READ}
         ]
         told.append("the words beside the panels say otherwise, so ask whoever laid them")
-    # What is varied stands in the range.
+    # The varied quantity is already in the range.
     if series.passes is not None and series.scale.quantity != "passes":
         told.append(count_of(series.passes, "pulse or pass", "pulses or passes"))
     if series.wetted is not None:
@@ -205,7 +205,7 @@ def _held(series: PanelSeries) -> str:
 
 def _damage(series: PanelSeries, unit: str) -> str:
     """What panels and spots show of damage: how many fields, and from where on."""
-    # A few damaged fields may pass gate 7: who works by this range is told of them.
+    # A few damaged fields may pass gate 7, so the range mentions them.
     seen = list(filter(None, [_on_fields(series)]))
     on_spots, spots = math.inf, series.spots
     if spots is not None and spots.first_damage is not None and math.isfinite(spots.first_damage):

@@ -136,7 +136,7 @@ def rated_draws(z: Array, mean: float, evidence: str, *, leaving: bool = False) 
     up, down = grade.spread_up, grade.spread_down
     if leaving:
         up, down = down, up
-    # The wider side lies outside of the narrower one, above 0 as below: quicker than asking each.
+    # `up` where z is above 0, `down` below: always the larger product, or always the smaller.
     found = (np.maximum if up > down else np.minimum)(up * z, down * z)
     found += mean
     return within(found, 10.0)

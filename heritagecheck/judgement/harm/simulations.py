@@ -123,14 +123,14 @@ def harm_draws(
         fabric[option.key] = functools.reduce(
             np.maximum, (harm for on, harm in by_treating if on == "fabric")
         )
-        # What a method leaves behind goes on, and is paid for later too.
+        # Soiling that a method leaves continues to do harm later.
         behind = [(on, clue * left) for on, clue in clues]
         treated[option.key] = _worst([*by_treating, *behind, ("appearance", changed)])
     return HarmDraws(leave, treated, fabric)
 
 
 def _worst(harms: Iterable[tuple[str, Array]]) -> Array:
-    """Worst harm on each criterion, simulation by simulation; 0 where none bears on it."""
+    """Worst harm on each criterion, simulation by simulation; 0 where no record concerns it."""
     found = np.empty((len(CRITERIA), DRAWS))
     begun: set[str] = set()
     for criterion, harm in harms:
@@ -154,7 +154,7 @@ def _leaving(
     *,
     cautious: bool,
 ) -> list[tuple[str, Array]]:
-    """Harm of leaving that treatment averts, by the records that bear on it."""
+    """Harm of leaving that treatment averts, by the records that concern it."""
     found: list[tuple[str, Array]] = []
     part = years_counted / threshold("rated_years")
     for row in _of_leaving("yes"):
@@ -168,7 +168,7 @@ def _leaving(
 
 
 def goes_on(evidence: ZoneEvidence) -> tuple[str, ...]:
-    """Harm that goes on either way and weighs on neither side: the gravest first, no trifles."""
+    """Harm that continues either way and counts on neither side: gravest first, no trifles."""
     found = [
         (-row.mean, row.reason)
         for row in _of_leaving("no")

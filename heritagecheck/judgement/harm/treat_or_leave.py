@@ -23,7 +23,7 @@ TIE = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class AgainstLeaving:
-    """One option held against leaving; `brief` says in few words how it fares."""
+    """One option compared with leaving; `brief` gives the result in a few words."""
 
     option: OptionKey
     passed: bool
