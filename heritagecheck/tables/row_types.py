@@ -242,15 +242,16 @@ class Topic(Row):
     findings: Terms
     kind: str
     asked_where: str
+    where_words: str
     gate: str
     what_to_do: str
 
     @property
     def asked_of(self) -> str:
         """Zones of which it is asked, in words."""
-        where = self.asked_where.replace("=", " is ").replace("|", " or ")
         kinds = {"all": "every zone", IF_NAMED: "only where there is one"}
-        return kinds.get(self.kind, self.kind) + (f", where {where}" if where else "")
+        where = f", where {self.where_words}" if self.where_words else ""
+        return kinds.get(self.kind, self.kind) + where
 
 
 class Quantity(Row):

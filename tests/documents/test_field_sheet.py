@@ -193,7 +193,7 @@ def test_a_sheet_without_a_zone_asks_everything(tmp_path: Path) -> None:
 
     for row in tables.rows("topics"):
         assert close_up(row["question"]) in said, row["topic"]
-    assert close_up("Only where metal; exposure is closed section.") in said
+    assert close_up("Only where it is metal and it is a closed section.") in said
     assert close_up("Only where it is coated.") in said
     assert close_up("not known whether this coating holds lead") in said
     assert re.search(r"zone _+, page 1 of 5", pages_of(path)[0])

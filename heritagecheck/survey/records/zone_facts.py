@@ -204,14 +204,14 @@ def questions_asked(kind: str, facts: Facts) -> tuple[Question, ...]:
         applies = holds(row.asked_where, facts)
         if applies is False or (kind and row.kind not in {"all", kind, IF_NAMED}):
             continue
-        only = [] if applies else [_where(row.asked_where)]
+        only = [] if applies else [row.where_words]
         if row.kind == IF_NAMED:
             only.insert(0, "there is one")
         elif not kind and row.kind != "all":
-            only.insert(0, row.kind)
+            only.insert(0, f"it is {row.kind}")
         found[row.gate].append(
             Question(
-                row.topic, row.question, row.findings, "; ".join(only),
+                row.topic, row.question, row.findings, " and ".join(only),
                 row.what_to_do, HEADINGS[row.gate], row.gate == BEFORE_WORK,
             )
         )  # fmt: skip
@@ -248,14 +248,3 @@ def facts_at_the_wall(
     findings = {one.topic: one.finding for one in observations}
     lead = lead_on(zone, findings.get("lead"), findings.get("coating_state"), tests)
     return facts_of(zone, findings, lead)
-
-
-def _where(condition: str) -> str:
-    """A condition on one fact, in words."""
-    said = {
-        "coated=yes": "it is coated", "confined=yes": "it is a confined space",
-        "lead=trace": "a trace of lead was found",
-    }  # fmt: skip
-    return said.get(condition) or condition.replace("=", " is ").replace("|", " or ").replace(
-        "_", " "
-    )
