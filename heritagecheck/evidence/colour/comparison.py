@@ -335,7 +335,7 @@ def _inside(mean: FloatArray, reference: FloatArray) -> bool:
 
 
 def _counted(readings: FloatArray, places: Sequence[str] | None, name: str) -> FloatArray:
-    """What counts as independent: the readings, or one row a place."""
+    """Independent values: the readings, or one row for each place."""
     return readings if places is None else by_place(readings, places, name)
 
 
@@ -369,7 +369,7 @@ def _signed(
 
     first, second = reference.mean(axis=0), soiled.mean(axis=0)
     by_first, by_second = _slopes(first, second)
-    # Each reading's share in a part: what the slopes make of its distance from the mean.
+    # Linear in each reading's distance from the mean, so that C* and H* have a variance as well.
     of_first = (reference - first) @ by_first.T
     of_second = (soiled - second) @ by_second.T
     if paired:
@@ -382,6 +382,7 @@ def _signed(
     if systematic is not None:
         slope = (by_second - by_first) / 2
         variance = variance + (slope @ systematic * slope).sum(axis=1)
+    # Welch and Satterthwaite: the two sides differ in scatter and in number of readings.
     freedom = variance**2 / np.maximum(loss, 1e-300)
     error = np.sqrt(variance)
     half = stdtrit(freedom, (1 + level) / 2) * error
@@ -445,6 +446,7 @@ def _check_pairs(
             f"lab_soiled holds {len(soiled)} readings but lab_reference {len(reference)}: paired "
             "readings are of the same spots, in the same order. Leave out spots read only once."
         )
+    # Copied or rounded pairs differ by a constant in some direction: its error would come out as 0.
     widths = np.linalg.eigvalsh(covariance(soiled - reference))
     if widths[0] <= 1e-9 * widths[-1]:
         raise ValueError(

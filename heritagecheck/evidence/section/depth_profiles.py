@@ -181,7 +181,7 @@ def _at_same_depths(depths: FloatArray, below: FloatArray, control: FloatArray) 
 
 
 def _layer(depths: FloatArray, values: FloatArray, rest: FloatArray, level: float) -> AlteredLayer:
-    """Split a section where it fits best into a layer and all that is like its core."""
+    """Split a section into an altered layer and its core, where the fit is best."""
     from scipy.special import fdtri, stdtr, stdtrit
 
     every = np.concatenate([values, rest])
@@ -190,16 +190,19 @@ def _layer(depths: FloatArray, values: FloatArray, rest: FloatArray, level: floa
             "All readings are the same number, so that their scatter is not known. Give them with "
             "the digits that the instrument shows."
         )
-    # Of a section by itself two readings at least stay in the core.
+    # Without a control at least two readings of the section must be the core.
     ends = range(1, values.size + 1 if rest.size else values.size - 1)
     splits = [_split(every, inside) for inside in ends]
     left = np.array([squares for _, squares in splits])
     best = int(left.argmin())
     change, freedom = splits[best][0], every.size - 2
+    # For two groups, t² is the drop in the sum of squares over the variance that is left. A split
+    # without any scatter left gives infinity, which is a certain change.
     with np.errstate(divide="ignore"):
         steps = np.sqrt(np.maximum(_squares(every) - left, 0.0) / (left / freedom))
     p_value = min(1.0, len(splits) * 2 * float(stdtr(freedom, -steps.max())))
     changed = p_value < 1 - level
+    # Without a change the readings are one group, and their scatter is about one mean.
     spread = math.sqrt((left.min() if changed else _squares(every)) / freedom)
     strict = float(stdtrit(freedom, 1 - (1 - level) / (2 * len(splits))))
     alone = spread * math.sqrt(1 + 1 / (every.size - 1))
@@ -222,7 +225,7 @@ def _layer(depths: FloatArray, values: FloatArray, rest: FloatArray, level: floa
 
 
 def _split(every: FloatArray, inside: int) -> tuple[float, float]:
-    """Change of the first readings against all others, and the squares that are left."""
+    """Mean of the first readings less that of all others, and the sum of squares left."""
     layer, core = every[:inside], every[inside:]
     return float(layer.mean() - core.mean()), _squares(layer) + _squares(core)
 
@@ -233,9 +236,10 @@ def _squares(values: FloatArray) -> float:
 
 
 def _deepest_outside(values: FloatArray, untreated: FloatArray, level: float) -> int:
-    """Place of the deepest reading outside the scatter of control, or of the core without one."""
+    """Index of the deepest reading outside the scatter of the control, or of the core."""
     from scipy.special import stdtrit
 
+    # Prediction interval for one further reading, for all readings together (Bonferroni).
     reach = stdtrit(untreated.size - 1, 1 - (1 - level) / (2 * values.size))
     far = reach * untreated.std(ddof=1) * math.sqrt(1 + 1 / untreated.size)
     outside = np.flatnonzero(np.abs(values - untreated.mean()) > far)
@@ -376,6 +380,7 @@ def compare_stress(
         error = np.maximum(error, scatter)
         reach[more], again[more] = stdtrit(freedom, tail), stdtrit(freedom, POWER)
     half = reach * error
+    # Reported is the depth of the surest change; the limit is held against all depths.
     worst = int((np.abs(change) / half).argmax())
     return StressChange(
         changed=bool(abs(change[worst]) > half[worst]),
@@ -394,12 +399,13 @@ def compare_stress(
 
 
 def _scatter(control: FloatArray) -> tuple[float, int]:
-    """Root mean square of what changed on the control, where nothing was done; its freedom."""
+    """Root mean square of the changes on the untreated control, and its degrees of freedom."""
+    # About 0 and not about the mean: a shift common to all readings is an error here too.
     return float(np.sqrt((control**2).mean())), control.size
 
 
 def _within(change: FloatArray, half: FloatArray, limit: float) -> bool | None:
-    """Whether every change lies within a limit; None where an interval lies across it."""
+    """Whether every change is within a limit; None if an interval crosses it."""
     size = np.abs(change)
     if np.any(size - half > limit):
         return False

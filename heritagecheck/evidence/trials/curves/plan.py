@@ -211,13 +211,14 @@ def _range(
     removal: DoseResponse | None,
     damage: DoseResponse | None,
 ) -> tuple[float, float]:
-    """Settings to begin and to end with: as given, else from what is known."""
+    """First and last setting: as given, otherwise from the curves."""
     bottom, top = lowest, highest
     if bottom is None and removal is not None:
-        # Where a tenth of the spots come clean, and half the gentlest dose that ever cleaned them.
+        # Start where a tenth of the spots come clean, at the lowest at half the gentlest dose tried.
         seen = float(dose_levels(removal, 0.1, np.array([0.5]))[0])
         bottom = min(max(seen, removal.lowest_dose / 2), removal.highest_dose)
     if top is None and damage is not None:
+        # End where a tenth are damaged, but beyond the doses tried no further than a factor of 2.
         seen = float(dose_levels(damage, 0.1, np.array([0.5]))[0])
         top = min(seen, 2 * damage.highest_dose)
     if bottom is None or top is None:
@@ -237,6 +238,7 @@ def _range(
 
 def _ladder(bottom: float, top: float, step: float) -> tuple[float, ...]:
     """Equal ratios from bottom to top, none larger than chosen unless there would be too many."""
+    # 1e-9 keeps an exact number of steps from being rounded up by floating point.
     steps = min(math.ceil(math.log(top / bottom) / math.log(step) - 1e-9), _MOST_STEPS - 1)
     ratio = (top / bottom) ** (1 / max(steps, 1))
     return tuple(bottom * ratio**k for k in range(max(steps, 1) + 1))
@@ -253,6 +255,7 @@ def enough_panels(limit: float, spots: int, confidence: float) -> int:
     """Fewest panels of so many spots that show a limit where nothing is damaged."""
     effect = 1 + (spots - 1) * threshold("panel_correlation")
     panels = math.ceil(count_needed(limit, confidence) * effect / spots - 1e-9)
+    # The curve that judges the trial may need more panels than the binomial bound.
     while bound_of_sound(panels, spots, confidence) > limit:
         panels += 1
     return panels
