@@ -214,7 +214,7 @@ def _range(
     """First and last setting: as given, otherwise from the curves."""
     bottom, top = lowest, highest
     if bottom is None and removal is not None:
-        # Start where a tenth of the spots come clean, at the lowest at half the gentlest dose tried.
+        # Start where a tenth of the spots come clean, no lower than half the gentlest dose tried.
         seen = float(dose_levels(removal, 0.1, np.array([0.5]))[0])
         bottom = min(max(seen, removal.lowest_dose / 2), removal.highest_dose)
     if top is None and damage is not None:
