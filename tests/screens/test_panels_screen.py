@@ -248,9 +248,16 @@ def test_poultice_on_stone_asks_what_a_poultice_has(
     hand.type("panel.damaged_fields", "0")
     hand.type("panel.residual_pct", "12,5")
     hand.press("pick", "panel.control_kept=yes")
+    # Measurements are chosen by their names; no code is typed or shown.
+    for chosen in ("roughness_change", "altered_layer", "depth_removed", "altered_layer"):
+        hand.press("below", chosen)
+    assert 'name="panel.measured_below"' not in hand.page
+    assert '<button type="button" aria-pressed="true" data-do="below"' in hand.page
+    assert ">Change of roughness</button>" in hand.page
     hand.press("save_next")
     first, second = survey.all(Panel)
     assert (first.residual_pct, first.not_read_because) == (12.5, None)
+    assert first.measures == ("roughness_change", "depth_removed")
 
     hand.press("as_last")
     hand.press("save")

@@ -21,7 +21,9 @@ from heritagecheck.survey.entry.series_entry import (
 )
 from heritagecheck.survey.entry.typed_values import NotTakenError, read_typed, shown
 from heritagecheck.survey.records import Panel, SiteTest
-from heritagecheck.tables.row_types import Quantity
+from heritagecheck.survey.records.record import parts_of_list
+from heritagecheck.survey.records.trials import BELOW_X50
+from heritagecheck.tables.row_types import BelowX50, Quantity
 
 WHEN = ("done_on", "read_on", "not_read_because", "read_by", "reader_blind")
 PLACE = ("control_kept", "winter_included", "joint_included")
@@ -33,7 +35,7 @@ STEEL = ("grade_reached", "required_adhesion_mpa", "required_profile_low_um",
          "required_profile_high_um")  # fmt: skip
 PARTS = (
     ("When, and by whom", WHEN), ("The place", PLACE), ("Damage at ×50", COUNTS),
-    ("Below ×50", ("measured_below",)), ("What it shows", RESULT),
+    ("What it shows", RESULT),
     ("Settings of this panel", NUMBERS), ("Required of steel", STEEL),
     ("In words", ("note",)),
 )  # fmt: skip
@@ -62,7 +64,7 @@ class PanelScreen(TrialScreen):
         super().__init__(desk, *parts)
         self.name, self.panel = parts[2], parts[4]
         self.heading = f"Panel {self.panel}"
-        fields = tuple(field for _, some in PARTS for field in some)
+        fields = (*(field for _, some in PARTS for field in some), "measured_below")
         self.form = Form(desk, "panel", self.place, Panel, fields, begun=self.kept)
         self.forms["panel"] = self.form
         self.measured_task = f"{self.place}#measured"
@@ -94,7 +96,7 @@ class PanelScreen(TrialScreen):
             "unit": str(self.kept.scale), "weakest": self.weakest,
             "spots": len(self.spots_of(self.panel)), "spots_laid": self.kept.spots_laid,
             "cautions": self.cautions_of_series(self.name),
-            "measured": self._measured_fields(),
+            "measured": self._measured_fields(), "below": self._below(),
         }  # fmt: skip
 
     def _parts(self) -> list[tuple[str, list[Field]]]:
@@ -106,6 +108,25 @@ class PanelScreen(TrialScreen):
             if asked:
                 found.append((title, asked))
         return found
+
+    def _below(self) -> list[tuple[str, str, bool]]:
+        """Measurements below ×50: code, name, and whether the panel names it; none until read."""
+        named = self._named_below()
+        if not (named or self.form.text["read_on"].strip()):
+            return []
+        names = {row.measure: row.name for row in BelowX50.rows()}
+        return [(one, names[one], one in named) for one in BELOW_X50]
+
+    def _named_below(self) -> list[str]:
+        """Measurements below ×50 that the panel names, in the order of the list."""
+        return list(parts_of_list(self.form.text["measured_below"]))
+
+    def do_below(self, event: Event) -> None:
+        """Name a measurement below ×50, or take it out."""
+        named = self._named_below()
+        kept = [one for one in named if one != event.arg]
+        now = kept if event.arg in named else [*named, event.arg]
+        self.form.type("measured_below", "; ".join(now))
 
     def _asked(self, field: str) -> bool:
         """Whether a field is shown, given the answers so far."""
