@@ -7,7 +7,7 @@ that needs little loads little.
 
 import lazy_loader
 
-__version__ = "2026.10"
+__version__ = "2026.11"
 
 __getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
 __all__ += ["__version__"]

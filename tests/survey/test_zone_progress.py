@@ -273,3 +273,17 @@ def test_no_topic_is_left_without_a_heading() -> None:
     asked |= {one.topic for one in questions_for(zone_of(soilings="iron_stain"))}
 
     assert {row["topic"] for row in rows("topics")} - asked == {"lead_exposure"}
+
+
+def test_readings_of_too_few_places_leave_colour_open() -> None:
+    """Five readings of two stones are not five places, so the task is not finished."""
+    raw = whole()
+    raw["readings"] = [reading("reference")] + [
+        reading("soiled", reading=f"S{number}", set_size=5, place=f"stone {number % 2}")
+        for number in range(5)
+    ]
+    assert progress_of(raw).open["Colour"] == ("set soiled: 2 of at least 5 places read",)
+
+    for number, row in enumerate(raw["readings"][1:]):
+        row["place"] = f"stone {number}"
+    assert "Colour" not in progress_of(raw).open

@@ -51,7 +51,11 @@ from heritagecheck.survey.records import (
     latest_day,
 )
 from heritagecheck.survey.records.fields import title_of
-from heritagecheck.survey.records.readings import FEWEST_COMPARED, colour_sets
+from heritagecheck.survey.records.readings import (
+    FEWEST_COMPARED,
+    colour_sets,
+    sets_from_few_places,
+)
 from heritagecheck.survey.records.record import zone_of
 from heritagecheck.survey.records.structure import WHOLLY_VALUED, names_to_ask_about
 from heritagecheck.survey.records.zone_facts import open_questions
@@ -154,19 +158,13 @@ def _colour_not_read(records: Records) -> Iterator[Finding]:
 
 def _places_too_few(records: Records) -> Iterator[Finding]:
     """Sets of dry readings that name their places, and come from too few to be compared."""
-    sets = grouped(
-        (one for one in all_of(records, Reading) if one.state == "dry" and one.target != "panel"),
-        lambda one: (one.zone, one.set_name),
-    )
-    for (zone, name), dry in sets.items():
-        places = {(one.place or "").strip().casefold() for one in dry}
-        if any(places) and len(places) < FEWEST_COMPARED <= len(dry):
-            yield Finding(
-                zone, "readings", "too few places",
-                f"set {name}, {len(dry)} dry readings from {count_of(len(places), 'place')}",
-                f"Readings of one place are alike: read at {FEWEST_COMPARED} places or more. Until "
-                "then the set is not compared",
-            )  # fmt: skip
+    for (zone, name), dry, places in sets_from_few_places(all_of(records, Reading)):
+        yield Finding(
+            zone, "readings", "too few places",
+            f"set {name}, {dry} dry readings from {count_of(places, 'place')}",
+            f"Readings of one place are alike: read at {FEWEST_COMPARED} places or more. Until "
+            "then the set is not compared",
+        )  # fmt: skip
 
 
 def _photographs_not_measured(records: Records) -> Iterator[Finding]:

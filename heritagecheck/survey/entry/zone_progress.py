@@ -25,6 +25,7 @@ from heritagecheck.survey.records import (
     Zone,
     grouped,
 )
+from heritagecheck.survey.records.readings import FEWEST_COMPARED, sets_from_few_places
 from heritagecheck.survey.records.record import AnyRecord, Record
 from heritagecheck.survey.records.structure import WHOLLY_VALUED
 from heritagecheck.survey.records.zone_facts import lead_on, may_be_coated, open_questions
@@ -121,6 +122,8 @@ def _colour(zone: Zone, records: ByKind) -> Iterator[str]:
         if "reference" not in targets:
             yield "readings of clean stone"
     yield from _short_sets((one.set_name, one.set_size) for one in readings)
+    for (_, name), _, places in sets_from_few_places(readings):
+        yield f"set {name}: {places} of at least {FEWEST_COMPARED} places read"
 
 
 def _tests(zone: Zone, records: ByKind) -> Iterator[str]:

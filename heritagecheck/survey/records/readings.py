@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Annotated, Literal
 
@@ -127,6 +127,21 @@ def colour_sets(readings: Iterable[Reading]) -> dict[str, set[str]]:
         if one.target != "panel":
             found.setdefault(one.zone, set()).add(one.set_name)
     return found
+
+
+def sets_from_few_places(
+    readings: Iterable[Reading],
+) -> Iterator[tuple[tuple[str, str], int, int]]:
+    """Zone and set, dry readings, and places of sets from too few places to be compared."""
+    sets: dict[tuple[str, str], list[str]] = {}
+    for one in readings:
+        if one.state == "dry" and one.target != "panel":
+            place = (one.place or "").strip().casefold()
+            sets.setdefault((one.zone, one.set_name), []).append(place)
+    for key, dry in sets.items():
+        places = set(dry)
+        if any(places) and len(places) < FEWEST_COMPARED <= len(dry):
+            yield key, len(dry), len(places)
 
 
 class TileReading(Record):
