@@ -40,7 +40,7 @@ ByZone = Mapping[str, Mapping[type[Record], tuple[Record, ...]]]
 
 class Survey:
     """
-    Everything seen on one structure, as it was read; nothing in it changes.
+    All records of one structure, as they were read; immutable.
 
     Parameters
     ----------
@@ -314,17 +314,17 @@ class Survey:
 
     @property
     def name(self) -> str:
-        """Where it is kept, without any password; empty where the survey is a folder."""
+        """Address of the database, without any password; empty if the survey is a folder."""
         return ""
 
     @property
     def place(self) -> Path | None:
-        """Folder in which the survey lies; None where it lies in none."""
+        """Folder of the survey; None if it has none."""
         return self.folder
 
     def file(self, name: str) -> Path | None:
         """
-        Where a file of the survey lies.
+        Path of a file of the survey.
 
         Parameters
         ----------
@@ -396,7 +396,7 @@ class Survey:
         Raises
         ------
         FileExistsError
-            Something bears that name already.
+            Something of that name exists already.
         SurveyError
             A file that belongs to the survey is missing or altered.
         StoreError

@@ -44,7 +44,7 @@ NO_ROW = 0
 
 @dataclass(frozen=True, eq=False)
 class _Source:
-    """What is to be taken in: rows, what is told of them, and where their files lie."""
+    """Source of an import: its rows with their faults, and the folder of its files."""
 
     path: Path
     folder: Path

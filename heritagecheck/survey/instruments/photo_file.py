@@ -63,7 +63,7 @@ class Photograph:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Stored:
-    """Metadata of a file."""
+    """Pixels of a file as stored, with its metadata."""
 
     pixels: NDArray[Any]
     orientation: int

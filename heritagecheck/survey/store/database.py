@@ -42,11 +42,10 @@ class Database:
     """
     One database, SQLite or PostgreSQL, at the newest schema.
 
-    A file of this release is only read until something is saved: one that may not be written is
-    read like any other, and a backup that is looked at stays as it is. Where one of an older
-    release may not be written, a copy of it is brought up to date and read. `brought_up` is told
-    the connection and the version of an older database once its schema is of today: what it writes
-    is kept with the new schema, or neither is.
+    A file of this release is only read until something is saved, so that a read-only file can be
+    opened and a backup stays unchanged. If a file of an older release is read-only, a copy of it is
+    migrated and read. `brought_up` is called with the connection and the older version once the
+    schema is migrated; its changes and the new schema are committed together.
     """
 
     def __init__(

@@ -113,7 +113,7 @@ class DatabaseSurvey(Survey):
         in_place_of: Sequence[Record] = (),
     ) -> tuple[Record, ...]:  # fmt: skip
         """
-        Keep new records, or new values of known ones: all of them or none.
+        Save new records, or new values of known ones: all of them or none.
 
         Parameters
         ----------
@@ -226,7 +226,7 @@ class DatabaseSurvey(Survey):
         SurveyError
             The record can't be taken.
         StoreError
-            The file could not be read or kept.
+            The file could not be read or stored.
         """
         taken = {one.file: one.sha256 for one in self.all(Attachment)}
         record = attachment_of(
@@ -456,7 +456,7 @@ class DatabaseSurvey(Survey):
         Parameters
         ----------
         printed : str, optional
-            Hash that a report printed: it must be one that this journal went through.
+            Hash that a report printed; it must be one of this journal.
 
         Returns
         -------

@@ -40,7 +40,7 @@ class Change:
 
     @property
     def new(self) -> str | None:
-        """As it shall be, as text: made when it is asked for, or an import would hold it all."""
+        """New record as text, made only when needed, as an import would hold all in memory."""
         return text_of(self.after) if isinstance(self.after, Record) else self.after
 
     @property

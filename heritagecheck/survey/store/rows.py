@@ -50,8 +50,8 @@ def stored(
         for place, field in enumerate(fields)
         if isinstance(columns[field].type, sa.Text) and field not in KEYS[table]
     ]
-    # What lies in the database was checked when it was saved; checking it again takes most of the
-    # time that opening a large survey takes. `verified` finds what was changed behind our back.
+    # Records were validated when they were saved, and validating them again takes most of the time
+    # of opening a large survey. `verify` finds what was changed by other programs.
     try:
         for first, version, deleted, *values in connection.execute(asked):
             for place in repeated:

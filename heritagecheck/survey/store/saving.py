@@ -75,9 +75,9 @@ def save(
     copy: WorkingCopy, records: Sequence[Record], made: Save, in_place_of: Sequence[Record] = ()
 ) -> tuple[Record, ...]:
     """
-    Keep records, each looked at by itself first; they are given back as they are kept.
+    Validate and save records; returns them as saved.
 
-    The records `in_place_of` which they come are taken out in the same save.
+    The records `in_place_of` which they come are deleted in the same save.
     """
     wanted = {place_of(record): record for record in map(looked_at, records)}
     if len(wanted) < len(records):
@@ -98,11 +98,11 @@ def keep(
     agreed_at: bytes | None = None,
 ) -> Counts:
     """
-    Keep records that were looked at one by one, in place of others: all of it or nothing.
+    Save validated records, in place of others: all of it or nothing.
 
-    With `replace` also over what was changed since the survey was read. `agreed_at` is the head of
-    the journal when the records were found to agree with all that was kept: they are held against
-    it again only if others saved since.
+    With `replace`, also over records that were changed since the survey was read. `agreed_at` is
+    the journal's head at which the records were last found free of contradictions; they are checked
+    again only if others saved since.
     """
     gone = {place: one for one in in_place_of if (place := place_of(one)) not in wanted}
     with copy.writing() as writing:
@@ -218,7 +218,7 @@ def _refuse_overwriting(
 
 
 def looked_at(record: Record) -> Record:
-    """A record, looked at anew: a copy with other values was never looked at."""
+    """The record, validated again: a copy with changed values was not validated."""
     return record_of(type(record), record.model_dump())
 
 

@@ -65,8 +65,8 @@ def write_ahead(name: str, engine: sa.Engine) -> None:
                 if not busy or time.monotonic() > until:
                     raise
                 time.sleep(PAUSE)
-    # Where programs can share no memory beside the file, SQLite leaves it as it was, and says
-    # so by no error: asking again would never end.
+    # If the folder allows no shared memory file, SQLite keeps the old mode without an error, so
+    # that trying again would never end.
     if mode != "wal":
         raise StoreError(
             f"{name}: this folder's disk can't hold a survey that several may open, as "
@@ -156,8 +156,8 @@ def remove_sqlite(file: Path) -> None:
 
 # -- Read so that nothing is written ---------------------------------------------------------------
 
-# The file's header says at this place whether changes are written ahead, into a file beside it
-# (SQLite's own description of its file format, 1.3.3).
+# Byte of the file's header that is 2 with write-ahead logging (SQLite's description of its file
+# format, 1.3.3).
 AHEAD_AT, AHEAD = 18, b"\x02"
 COPIES = 3
 CANT_OPEN = frozenset(
@@ -180,12 +180,12 @@ class Source(NamedTuple):
 
 def read_from(file: Path) -> Source:
     """
-    How to read a file of SQLite, and leave it and its folder as they are.
+    How to read an SQLite file without changing it or its folder.
 
-    The file itself, shared with those who write into it, where it may be written. Else the file
-    alone, where that is all of it, or a copy of it and what lies beside it. SQLite keeps memory in
-    common with whoever writes in a file beside the survey's. On a full disk, or one that may only
-    be read, it can't make one; then nobody can be writing either.
+    If the file may be written, it is read together with those who write into it. Otherwise it is
+    read alone, or, if there are uncommitted -wal or -journal files, as a copy with these. SQLite
+    shares memory with writers through a -shm file. On a full or read-only disk it cannot make one,
+    and then nobody can be writing either.
     """
     ahead = _written_ahead(file)
     if ahead and not _left_over(file) and may_be_written(file) and _opens(file):
@@ -219,7 +219,7 @@ def _stat(path: Path) -> tuple[int, int, int] | None:
 
 def _left_over(file: Path) -> bool:
     """Whether a file that nobody shares has a -wal file, which SQLite would merge or delete."""
-    # Whoever writes keeps a memory in common beside them; without it, both were copied here.
+    # A program that writes also has a -shm file; without one, both files were copied here.
     lie = any(_holds(_stat(_beside(file, suffix))) for suffix in ("-wal", "-journal"))
     return lie and not _beside(file, "-shm").exists()
 

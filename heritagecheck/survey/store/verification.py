@@ -111,11 +111,11 @@ def as_printed(given: str) -> str:
 
 def _verified(connection: sa.Connection, printed: str | None) -> Verdict:
     """
-    Read the whole journal and hold the survey against it.
+    Read the whole journal and compare the survey with it.
 
-    The chain shows that an entry was changed, left out or put in, unless all after it were written
-    again as well, or the last ones cut off and the head with them. Against that only a hash helps
-    that was kept elsewhere, such as in a report: `printed` must be one of this journal's.
+    The chain shows that an entry was changed, removed or inserted, unless all later ones were
+    rewritten too, or the last ones cut off together with the head. Only a hash stored elsewhere,
+    such as in a report, protects against that: `printed` must be one of this journal's.
     """
     last, last_hash = head(connection)
     expected, number = NONE_YET, 0

@@ -168,8 +168,8 @@ class Follower:
     """
     The records of a database: read once, then only what the journal says was changed.
 
-    For one thread at a time, each transaction begun after the last. Whoever holds a table or a
-    moment keeps it as it was.
+    For one thread at a time, each transaction started after the last. A table or moment that was
+    handed out does not change.
     """
 
     def __init__(self, files: Files) -> None:
